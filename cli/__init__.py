@@ -1,0 +1,1 @@
+"""The command line: what the engineer, the technician and quality type."""

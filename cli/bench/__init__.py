@@ -1,0 +1,1 @@
+"""The entry screen at the bench."""

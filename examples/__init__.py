@@ -1,0 +1,1 @@
+"""Complete cases of an invented scenario."""

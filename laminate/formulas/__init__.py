@@ -1,0 +1,1 @@
+"""Pure arithmetic in coherent SI units, one module a subject."""

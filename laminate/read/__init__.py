@@ -1,0 +1,1 @@
+"""Files to checked models that know their places."""

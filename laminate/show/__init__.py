@@ -1,0 +1,1 @@
+"""Results to JSON and HTML; no arithmetic."""

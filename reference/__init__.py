@@ -1,0 +1,1 @@
+"""Reference values as printed, one file a source."""
