@@ -1,0 +1,74 @@
+"""What is wrong with an input, as data: one `Problem` a finding, all findings of a file raised at once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One finding in one place of one input.
+
+    code: kebab-case word for programs; file: as the person named it ('' for the command line); place: a key
+    path, a row and column, a cell or an option; found and expected: plain words; hint: what would mend it.
+    """
+
+    code: str
+    file: str
+    place: str
+    found: str
+    expected: str
+    hint: str = ""
+
+    def sentence(self) -> str:
+        """The finding as one line of text."""
+        where = ": ".join(part for part in (self.file, self.place) if part)
+        text = f"found {self.found}, expected {self.expected}" if self.expected else self.found
+        text = f"{where}: {text}" if where else text
+        return f"{text}; {self.hint}" if self.hint else text
+
+    def as_json(self) -> dict[str, str]:
+        """The finding with stable keys."""
+        return {
+            "code": self.code,
+            "file": self.file,
+            "place": self.place,
+            "found": self.found,
+            "expected": self.expected,
+            "hint": self.hint,
+        }
+
+
+class Refused(Exception):
+    """An input that cannot be used; carries every `Problem` found in it."""
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = (
+            (problems,) if isinstance(problems, Problem) else tuple(problems)
+        )
+        super().__init__("\n".join(problem.sentence() for problem in self.problems))
+
+
+def nearest(word: str, known: Collection[str]) -> str | None:
+    """The known word that `word` most likely meant, or None.
+
+    >>> nearest("fibre_areal_wieght", ["fiber_areal_weight", "resin_content"])
+    'fiber_areal_weight'
+    """
+    by_folded = {name.casefold(): name for name in known}
+    found = get_close_matches(word.casefold(), list(by_folded), n=1, cutoff=0.6)
+    return by_folded[found[0]] if found else None
+
+
+def did_you_mean(word: str, known: Collection[str]) -> str:
+    """The hint for an unknown word: the near miss, or the list where it is short.
+
+    >>> did_you_mean("resin contents", ["resin content", "volatiles"])
+    "did you mean 'resin content'?"
+    """
+    near = nearest(word, known)
+    if near is not None:
+        return f"did you mean '{near}'?"
+    return f"known: {', '.join(sorted(known))}" if 0 < len(known) <= 24 else ""

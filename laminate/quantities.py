@@ -1,0 +1,102 @@
+"""The glossary: every attribute that is computed or limited, its words, symbol, units and natural bounds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """How a coherent SI number is shown: number shown = SI * per_si + offset."""
+
+    text: str
+    per_si: float
+    offset: float = 0.0
+
+
+MM = Unit("mm", 1e3)
+G_M2 = Unit("g/m^2", 1e3)
+G_CM3 = Unit("g/cm^3", 1e-3)
+PERCENT = Unit("%", 1e2)
+DEG_C = Unit("degC", 1.0, -273.15)
+MPA = Unit("MPa", 1e-6)
+KN = Unit("kN", 1e-3)
+GRAM = Unit("g", 1e3)
+KELVIN = Unit("K", 1.0)
+PER_K = Unit("/K", 1.0)
+NUMBER = Unit("", 1.0)
+
+INCH = Unit("in", 1 / 0.0254)
+MIL = Unit("mil", 1 / 25.4e-6)
+OZ_YD2 = Unit("oz/yd^2", 0.83612736 / 0.028349523125)
+LB_IN3 = Unit("lb/in^3", 0.0254**3 / 0.45359237)
+DEG_F = Unit("degF", 1.8, -459.67)
+PSI = Unit("psi", 0.0254**2 / (0.45359237 * 9.80665))
+LBF = Unit("lbf", 1 / (0.45359237 * 9.80665))
+POUND = Unit("lb", 1 / 0.45359237)
+DEG_F_STEP = Unit("degF", 1.8)
+
+US = {
+    MM: INCH,
+    G_M2: OZ_YD2,
+    G_CM3: LB_IN3,
+    DEG_C: DEG_F,
+    MPA: PSI,
+    KN: LBF,
+    GRAM: POUND,
+    KELVIN: DEG_F_STEP,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Attribute:
+    """One thing that is computed, measured or held to a limit.
+
+    key: in files and JSON; words: on screens; symbol; kind: of `units`; unit: shown (fixed in JSON); us: shown
+    with US units; lowest and highest: natural bounds [SI], None where there is none.
+    """
+
+    key: str
+    words: str
+    symbol: str
+    kind: str
+    unit: Unit
+    us: Unit
+    lowest: float | None = None
+    highest: float | None = None
+
+
+ATTRIBUTES: dict[str, Attribute] = {
+    attribute.key: attribute
+    for attribute in (
+        Attribute("cured_ply_thickness", "cured ply thickness", "t", "length", MM, MIL, 0.0),
+        Attribute("thickness", "laminate thickness", "h", "length", MM, INCH, 0.0),
+        Attribute("fiber_volume", "fiber volume", "V_f", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("resin_volume", "resin volume", "V_r", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("void_content", "void content", "V_v", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("open_void_content", "open void content", "V_vo", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("closed_void_content", "closed void content", "V_vc", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("fiber_content", "fiber content by weight", "w_f", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("resin_content", "resin content by weight", "w_r", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("volatiles", "volatiles by weight", "w_v", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute("density", "density", "rho", "density", G_CM3, LB_IN3, 0.0),
+        Attribute("areal_weight", "fiber areal weight of a ply", "m_f", "areal_weight", G_M2, OZ_YD2, 0.0),
+        Attribute("prepreg_areal_weight", "prepreg areal weight", "m_p", "areal_weight", G_M2, OZ_YD2, 0.0),
+        Attribute("mass", "mass", "m", "mass", GRAM, POUND, 0.0),
+    )
+}
+
+# Packing of plies in a gap, as a share of fiber: formula 5. Practical ranges, common practice, no source.
+FORMS = ("unidirectional", "non-crimp", "woven", "mat")
+FIBER_KINDS = ("carbon", "glass", "aramid", "other")
+RESIN_BASES = ("as received", "volatile-free", "with volatiles")
+
+
+def shown(value: float, unit: Unit) -> float:
+    """A coherent SI number in the unit it is shown in."""
+    return value * unit.per_si + unit.offset
+
+
+def shown_difference(value: float, unit: Unit) -> float:
+    """A difference or standard uncertainty [SI] in the unit it is shown in."""
+    return value * unit.per_si
