@@ -1,0 +1,10 @@
+"""The engineer's commands: before the part is molded."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+COMMANDS: dict[str, Callable[..., None]] = {}
