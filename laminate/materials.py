@@ -153,8 +153,8 @@ def find(name: str, property: str, *, source: str | None = None) -> Material:
     """Find one property of a material in the tables.
 
     Upper and lower case, spaces and hyphens do not matter; common spellings are known. `property` is a key of
-    `PROPERTIES`. `source` names one table (its file name without ending, or its short title); without it, where
-    tables differ, the value comes from the row declared preferred.
+    `PROPERTIES`. `source` names one table (its file name without ending, or its short title);
+    without it, where tables differ, the value comes from the row declared preferred.
     Raises UnknownMaterial, with the near names, and SourcesDisagree where the choice is the user's to make.
 
     >>> find("AL 6061", "expansion").value
@@ -162,7 +162,7 @@ def find(name: str, property: str, *, source: str | None = None) -> Material:
     """
     canonical = _spellings().get(_key(name))
     if canonical is None:
-        near = _near(name)
+        near = near_names(name)
         meant = f" Did you mean {' or '.join(near)}?" if near else ""
         raise UnknownMaterial(f"'{name}' is not in the material tables.{meant}", near)
     held = [row for row in _rows() if row.name == canonical]
@@ -221,7 +221,8 @@ def _key(name: str) -> str:
     return "".join(c for c in plain if c.isalnum())
 
 
-def _near(name: str) -> tuple[str, ...]:
+def near_names(name: str) -> tuple[str, ...]:
+    """Give up to four names of materials that a person may have meant by `name`."""
     known = _spellings()
     key = _key(name)
     close = get_close_matches(key, known, n=6, cutoff=0.6)

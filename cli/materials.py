@@ -1,0 +1,121 @@
+"""The command `materials`: what the tables say, and where each figure comes from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from laminate import materials as reference
+from laminate.problems import Problem, Refused, did_you_mean
+
+from . import tables
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+#: unit inside: (unit in JSON, factor)
+_JSON_UNITS = {"kg/m^3": ("g/cm^3", 1e3), "Pa": ("MPa", 1e6)}
+
+_NOT_MEASURED = (
+    "Tabulated, not measured: a certificate of the lot or a measurement of the compound comes first. Where tables "
+    "differ, the row marked 'taken by default' is used; where none is marked, a value has to be given."
+)
+
+
+def materials(
+    text: Annotated[
+        str, typer.Argument(metavar="TEXT", help="part of a name; all materials without it")
+    ] = "",
+    kind: Annotated[str, typer.Option(metavar="USE", help=f"one of: {', '.join(reference.KINDS)}")] = "",
+    property: Annotated[str, typer.Option(metavar="PROPERTY", help="for instance density or expansion")] = "",
+    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+) -> None:
+    """Show tabulated values of materials, and where each comes from.
+
+    Tabulated, not measured: a certificate of the lot or a measurement of the compound comes before them.
+    """
+    known = {key: key for key in reference.PROPERTIES} | {w: k for k, w in reference.PROPERTIES.items()}
+    wanted = known[_one_of("--property", property, known)] if property else None
+    use = _one_of("--kind", kind, reference.KINDS) if kind else None
+    rows = reference.listing(kind=use, property=wanted, text=text or None)
+    if text and not reference.listing(text=text):
+        near = reference.near_names(text)
+        hint = f"did you mean '{near[0]}'?" if near else "'laminate materials' lists them all"
+        raise Refused(Problem("unknown-material", "", text, "not in the material tables", "", hint))
+    if as_json:
+        print_json({"materials": [_as_json(row) for row in rows]})
+    elif rows:
+        _show(rows)
+    else:
+        print("Nothing in the material tables fits all of that.")
+
+
+def _one_of(option: str, word: str, known: Collection[str]) -> str:
+    folded = word.strip().casefold()
+    for name in known:
+        if folded in (name.casefold(), name.casefold().replace("_", " ")):
+            return name
+    raise Refused(Problem("unknown-word", "", option, f"'{word}'", "", did_you_mean(word, known)))
+
+
+def _show(rows: list[reference.Material]) -> None:
+    names = reference.PROPERTIES
+    cells = [
+        (
+            row.name,
+            names[row.property],
+            row.shown,
+            row.conditions,
+            f"{row.origin}{', taken by default' if row.preferred else ''}",
+        )
+        for row in rows
+    ]
+    tables.table(("material", "property", "value", "at", "source, how known"), cells)
+    remarks = dict.fromkeys(f"{r.name}, {names[r.property]} {r.shown}: {r.remark}" for r in rows if r.remark)
+    sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
+    print()
+    tables.paragraph(_NOT_MEASURED)
+    for heading, entries in (("Remarks", remarks), ("Sources", sources)):
+        if entries:
+            print(f"\n{heading}")
+            for entry in entries:
+                tables.paragraph(entry, indent=2)
+
+
+def _source(row: reference.Material) -> str:
+    if row.how_known == "no source":
+        return row.title
+    page = "" if row.page in ("not known", "one page") else f", p. {row.page}"
+    return f"{row.title}; {row.edition}; table {row.table}{page}; {row.how_known}"
+
+
+def _as_json(row: reference.Material) -> dict[str, object]:
+    unit, factor = _JSON_UNITS.get(row.unit, (row.unit, 1.0))
+    return {
+        "name": row.name,
+        "kind": row.kind.split(", "),
+        "property": row.property,
+        "value": row.value / factor,
+        "low": row.low / factor,
+        "high": row.high / factor,
+        "unit": unit,
+        "measured": False,
+        "printed": row.as_printed,
+        "printed_name": row.printed_name,
+        "conditions": row.conditions,
+        "preferred": row.preferred,
+        "how_known": row.how_known,
+        "remark": row.remark,
+        "source": {
+            "short": row.source,
+            "title": row.title,
+            "edition": row.edition,
+            "table": row.table,
+            "page": row.page,
+        },
+    }
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"materials": materials}
