@@ -549,3 +549,18 @@ def kind_words(kind: str) -> tuple[str, str]:
     """What a kind is called, and an example of it."""
     words, example, *_ = _KINDS[kind]
     return words, example
+
+
+def kind_of(text: str) -> str | None:
+    """The kind of quantity that the unit of a written value says, None where it says none.
+
+    >>> kind_of("126 degC ± 1 (tolerance)"), kind_of("0.7 MPa"), kind_of("3")
+    ('temperature', 'pressure', 'number')
+    """
+    for kind in ("number", *(k for k in _KINDS if k not in ("number", "temperature_difference"))):
+        try:
+            parse(text, kind)
+        except Unreadable:
+            continue
+        return kind
+    return None
