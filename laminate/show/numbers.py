@@ -1,0 +1,77 @@
+"""Numbers as people and programs read them: the unit beside them, digits as many as the ± supports."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from laminate.quantities import US, Unit, shown, shown_difference
+
+DIGITS_WITHOUT_SPREAD = 4
+
+
+def in_units(unit: Unit, units: str = "metric") -> Unit:
+    """The unit to show: the same, or with `units` 'us' its customary one."""
+    return US.get(unit, unit) if units == "us" else unit
+
+
+def decimals(value: float, spread: float | None) -> int:
+    """Decimal places worth showing: two digits of the ±, else four digits of the value."""
+    size = spread if spread else value
+    if not size or not math.isfinite(size):
+        return 2
+    digits = 2 if spread else DIGITS_WITHOUT_SPREAD
+    # rounding may carry into another digit (0.0996 -> 0.10), so look at the rounded size
+    exponent = int(f"{abs(size):.{digits - 1}e}".partition("e")[2])
+    return max(0, digits - 1 - exponent)
+
+
+def fixed(number: float, places: int) -> str:
+    """A number with so many decimal places, never '-0.00'."""
+    text = f"{number:.{places}f}"
+    return text[1:] if text.startswith("-") and float(text) == 0.0 else text
+
+
+def value_text(value: float, spread: float | None, unit: Unit) -> str:
+    """The value alone [SI] in its unit, to the digits that its ± [SI] supports.
+
+    >>> from laminate.quantities import PERCENT
+    >>> value_text(0.57418, 0.0061, PERCENT)
+    '57.42 %'
+    """
+    number = shown(value, unit)
+    digits = fixed(number, decimals(number, None if not spread else shown_difference(spread, unit)))
+    return f"{digits} {unit.text}".rstrip()
+
+
+def spread_text(spread: float | None, unit: Unit) -> str:
+    """A ± [SI] in its unit with two digits.
+
+    >>> from laminate.quantities import MM
+    >>> spread_text(0.0000123, MM)
+    '0.012 mm'
+    """
+    if spread is None:
+        return ""
+    number = shown_difference(spread, unit)
+    return f"{fixed(number, decimals(number, number))} {unit.text}".rstrip()
+
+
+def text(value: float, spread: float | None, unit: Unit) -> str:
+    """Value ± spread [SI] in their unit.
+
+    >>> from laminate.quantities import PERCENT
+    >>> text(0.57418, 0.0061, PERCENT)
+    '57.42 ± 0.61 %'
+    """
+    if not spread:
+        return value_text(value, None, unit)
+    number, size = shown(value, unit), shown_difference(spread, unit)
+    places = decimals(number, size)
+    return f"{fixed(number, places)} ± {fixed(size, places)} {unit.text}".rstrip()
+
+
+def quantity_json(value: float, standard_uncertainty: float | None, unit: Unit) -> dict[str, Any]:
+    """A quantity with the contract's keys; the uncertainty is null where none was stated."""
+    spread = None if standard_uncertainty is None else shown_difference(standard_uncertainty, unit)
+    return {"value": shown(value, unit), "unit": unit.text, "standard_uncertainty": spread}
