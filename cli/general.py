@@ -1,4 +1,4 @@
-"""Commands for everybody: the worked example."""
+"""Commands for everybody: the worked example, the tabulated materials."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import typer
 from laminate.problems import Problem, Refused
 
 from .answers import print_json
+from .materials import materials
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,4 +47,4 @@ def example(
         print("\n".join(written))
 
 
-COMMANDS: dict[str, Callable[..., None]] = {"example": example}
+COMMANDS: dict[str, Callable[..., None]] = {"example": example, "materials": materials}

@@ -13,14 +13,14 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Callable, Mapping
 
 #: unit inside: (unit in JSON, factor)
 _JSON_UNITS = {"kg/m^3": ("g/cm^3", 1e3), "Pa": ("MPa", 1e6)}
 
 _NOT_MEASURED = (
-    "Tabulated, not measured: a certificate of the lot or a measurement of the compound comes first. Where tables "
-    "differ, the row marked 'taken by default' is used; where none is marked, a value has to be given."
+    "Tabulated, not measured: a certificate of the lot or a measurement of the compound comes first. Where "
+    "tables differ, the row marked 'taken by default' is used; where none is marked, give the value yourself."
 )
 
 
@@ -36,9 +36,9 @@ def materials(
 
     Tabulated, not measured: a certificate of the lot or a measurement of the compound comes before them.
     """
-    known = {key: key for key in reference.PROPERTIES} | {w: k for k, w in reference.PROPERTIES.items()}
-    wanted = known[_one_of("--property", property, known)] if property else None
-    use = _one_of("--kind", kind, reference.KINDS) if kind else None
+    words = reference.PROPERTIES
+    wanted = _one_of("--property", property, {w: k for k, w in words.items()} | {k: k for k in words})
+    use = _one_of("--kind", kind, {name: name for name in reference.KINDS})
     rows = reference.listing(kind=use, property=wanted, text=text or None)
     if text and not reference.listing(text=text):
         near = reference.near_names(text)
@@ -52,12 +52,14 @@ def materials(
         print("Nothing in the material tables fits all of that.")
 
 
-def _one_of(option: str, word: str, known: Collection[str]) -> str:
-    folded = word.strip().casefold()
-    for name in known:
-        if folded in (name.casefold(), name.casefold().replace("_", " ")):
-            return name
-    raise Refused(Problem("unknown-word", "", option, f"'{word}'", "", did_you_mean(word, known)))
+def _one_of(option: str, word: str, known: Mapping[str, str]) -> str | None:
+    if not word:
+        return None
+    folded = {name.casefold(): key for name, key in known.items()}
+    if word.strip().casefold() not in folded:
+        expected = f"one of {', '.join(dict.fromkeys(known.values()))}"
+        raise Refused(Problem("unknown-word", "", option, f"'{word}'", expected, did_you_mean(word, known)))
+    return folded[word.strip().casefold()]
 
 
 def _show(rows: list[reference.Material]) -> None:

@@ -193,13 +193,14 @@ def listing(kind: str | None = None, property: str | None = None, text: str | No
     >>> [m.printed for m in listing(property="density", text="E-glass")]
     ['2.58', '2.54', '2.54', '2.4']
     """
-    named = {_spellings()[k] for k in _spellings() if _key(text or "") in k}
+    wanted = None if text is None else _key(text)
+    named = {name for key, name in _spellings().items() if wanted and wanted in key}
     rows = [
-        r
-        for r in _rows()
-        if (kind is None or kind in r.kind.split(", "))
-        and (property is None or r.property == property)
-        and (text is None or r.name in named or _key(text) in _key(r.printed_name))
+        row
+        for row in _rows()
+        if (kind is None or kind in row.kind.split(", "))
+        and (property is None or row.property == property)
+        and (wanted is None or row.name in named or (wanted and wanted in _key(row.printed_name)))
     ]
     order = {name: place for place, name in enumerate(_catalog())}
     return sorted(rows, key=lambda r: (order[r.name], list(PROPERTIES).index(r.property)))

@@ -1,0 +1,114 @@
+"""The command `materials`, as a person and as a program call it."""
+
+import json
+
+import pytest
+from laminate.cli import tables
+from laminate.cli.app import status
+
+
+def answer(capsys: pytest.CaptureFixture[str], *arguments: str, expected: int = 0) -> tuple[str, str]:
+    assert status(["materials", *arguments]) == expected
+    out, err = capsys.readouterr()
+    return out, err
+
+
+def test_a_material_with_unit_source_and_how_known(capsys: pytest.CaptureFixture[str]) -> None:
+    out, err = answer(capsys, "ptfe", "--property", "expansion")
+    assert err == ""
+    row = next(line for line in out.splitlines() if line.startswith("PTFE "))
+    for part in ("linear expansion", "126–216e-6/K", "Callister B.6", "read"):
+        assert part in row
+    assert "quote sizes at 25 degC or above" in out
+    assert "Tabulated, not measured" in out
+    assert "table B.6, Room-temperature linear coefficient of thermal expansion values" in out
+
+
+def test_the_row_taken_by_default_is_marked_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = answer(capsys, "P20", "--property", "linear expansion")
+    marked = [line for line in out.splitlines() if line.endswith("taken by default")]
+    assert len(marked) == 1
+    assert "12.6e-6/K" in marked[0]
+
+
+def test_all_materials_come_without_a_name_and_a_pipe_cuts_nothing(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    out, _ = answer(capsys)
+    for name in ("aluminium 7075", "stainless steel 304", "silicone rubber with 60 phr silica", "E-glass"):
+        assert any(line.startswith(f"{name} ") for line in out.splitlines()), name
+    assert "…" not in out
+    assert "\x1b" not in out
+
+
+def test_use_narrows(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = answer(capsys, "--kind", "fiber")
+    assert "aramid 49" in out
+    assert "PTFE" not in out
+
+
+def test_json_holds_the_same_with_its_origin(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = answer(capsys, "E-glass", "--property", "density", "--json")
+    found = json.loads(out)
+    assert found["format"] == 1
+    assert sorted(m["value"] for m in found["materials"]) == [2.4, 2.54, 2.54, 2.58]
+    for m in found["materials"]:
+        assert m["unit"] == "g/cm^3"
+        assert m["measured"] is False
+        assert m["how_known"] == "read"
+        assert m["source"]["title"]
+        assert m["source"]["table"]
+
+
+def test_json_of_a_range(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = answer(capsys, "silicone rubber", "--property", "bulk_modulus", "--json")
+    (m,) = json.loads(out)["materials"]
+    assert (m["low"], m["high"], m["unit"]) == (600.0, 1200.0, "MPa")
+    assert m["how_known"] == "no source"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (
+            ["aluminum 6016"],
+            "aluminum 6016: not in the material tables; did you mean 'aluminium 6061'?",
+        ),
+        (["unobtainium"], "not in the material tables; 'laminate materials' lists them all"),
+        (
+            ["--kind", "fibre"],
+            "found 'fibre', expected one of tool, core, fiber, resin, laminate; did you mean 'fiber'?",
+        ),
+        (["--property", "expansoin"], "did you mean 'expansion'?"),
+    ],
+)
+def test_what_is_not_known_is_told_with_the_near_name(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], sentence: str
+) -> None:
+    out, err = answer(capsys, *arguments, expected=2)
+    assert out == ""
+    assert sentence in err
+
+
+def test_nothing_that_fits_all_is_said_and_is_no_fault(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = answer(capsys, "PTFE", "--kind", "fiber")
+    assert out == "Nothing in the material tables fits all of that.\n"
+    out, _ = answer(capsys, "PTFE", "--kind", "fiber", "--json")
+    assert json.loads(out) == {"format": 1, "materials": []}
+
+
+@pytest.mark.parametrize("width", [80, 40, 200])
+def test_a_screen_folds_and_loses_nothing(width: int) -> None:
+    text = "[bold]plain[/bold] with a rather long remark that runs on, and a_word_of_" + "x" * 90
+    laid = tables.lines(["what", "says"], [["[0/45]2s", text]], width=width)
+    assert max(map(len, laid)) <= width
+    body = "".join("".join(laid).split())
+    assert "[0/45]2s" in body
+    assert body.count("x") == 90
+    assert "[bold]plain[/bold]" in body
+
+
+def test_without_a_limit_a_row_is_one_line() -> None:
+    laid = tables.lines(["what"], [["x" * 5000], ["y"]])
+    assert len(laid) == 4
+    assert laid[2] == "x" * 5000
