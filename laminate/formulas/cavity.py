@@ -1,0 +1,321 @@
+"""The stack in the closed cavity at gel temperature, and the gap it meets there."""
+
+from __future__ import annotations
+
+from .number import Number
+
+PACKING_LIMITS = {"unidirectional": 0.68, "non-crimp": 0.60, "woven": 0.55, "mat": 0.25}
+"""Fiber volume each form packs to in a mold, by default (practical ranges 60-70, about 60, 40-58, 15-25 %);
+common practice, no source. A measured limit overrides it."""
+
+HELD = ("no", "sides", "ends")
+"""How the tool holds a core: not at all, all round but for the laminate, or a cylinder between end walls."""
+
+
+def liquid_resin_density(*, uncured_density: Number, expansion: Number, temperature_rise: Number) -> Number:
+    """Density of the resin while it is still liquid and hot, ``rho_rl = rho_uncured/(1 + beta_l dT)``.
+
+    uncured_density : rho_uncured, at room temperature [kg/m3]
+    expansion : beta_l, volumetric, of the liquid [1/K]
+    temperature_rise : dT, gel over room temperature [K]
+
+    >>> round(liquid_resin_density(uncured_density=1200.0, expansion=6e-4, temperature_rise=100.0), 1)
+    1132.1
+    """
+    return uncured_density / (1 + expansion * temperature_rise)
+
+
+def stack_thickness(
+    *, fiber_thickness: Number, resin_areal_weight: Number, liquid_density: Number, bleed: Number = 0.0
+) -> Number:
+    """Thickness of the stack, resin liquid, air and gas gone: ``s = sum m_f/rho_f + (1 - b) sum m_r0/rho_rl``.
+
+    fiber_thickness : sum of m_f/rho_f [m]
+    resin_areal_weight : sum of m_r0, before bleed [kg/m2]
+    liquid_density : rho_rl at gel temperature [kg/m3]
+    bleed : b, mass fraction of the resin that left [0..1]
+
+    >>> round(1e3 * stack_thickness(fiber_thickness=1.2e-3, resin_areal_weight=1.0, liquid_density=1000.0), 6)
+    2.2
+    """
+    return fiber_thickness + (1 - bleed) * resin_areal_weight / liquid_density
+
+
+def fill_ratio(*, stack: Number, layers: Number, gap: Number) -> Number:
+    """How full the closed gap is, ``phi = (s + t_L)/h_g``; below 1 nothing presses and voids stay.
+
+    stack : s, liquid full at no bleed [m]
+    layers : t_L, layers in the gap [m]
+    gap : h_g, hot [m]
+
+    >>> round(fill_ratio(stack=3.0e-3, layers=0.05e-3, gap=2.95e-3), 3)
+    1.034
+    """
+    return (stack + layers) / gap
+
+
+def resin_to_bleed(
+    *,
+    gap: Number,
+    layers: Number,
+    fiber_thickness: Number,
+    resin_areal_weight: Number,
+    liquid_density: Number,
+) -> Number:
+    """Mass fraction of the resin that must leave before the tool closes.
+
+    ``b = 1 - (h_g - t_L - sum m_f/rho_f) rho_rl / sum m_r0``. Below zero it is a shortfall, not a bleed; above one
+    the fiber alone is thicker than the gap.
+
+    gap : h_g, hot [m]
+    layers : t_L, layers in the gap [m]
+    fiber_thickness : sum of m_f/rho_f [m]
+    resin_areal_weight : sum of m_r0 [kg/m2], not 0
+    liquid_density : rho_rl at gel temperature [kg/m3]
+
+    >>> round(resin_to_bleed(gap=2.1e-3, layers=0.0, fiber_thickness=1.2e-3, resin_areal_weight=1.0,
+    ...                      liquid_density=1000.0), 6)
+    0.1
+    """
+    return 1 - (gap - layers - fiber_thickness) * liquid_density / resin_areal_weight
+
+
+def fiber_volume_in_gap(*, fiber_thickness: Number, gap: Number, layers: Number) -> Number:
+    """Fiber volume while the gap is closed, ``sum m_f/rho_f/(h_g - t_L)``, to hold against the packing limit.
+
+    fiber_thickness : sum of m_f/rho_f [m]
+    gap : h_g, hot [m]
+    layers : t_L, layers in the gap [m]
+
+    >>> round(fiber_volume_in_gap(fiber_thickness=1.2e-3, gap=2.05e-3, layers=0.05e-3), 6)
+    0.6
+    """
+    return fiber_thickness / (gap - layers)
+
+
+def void_if_gap_holds(*, thickness: Number, gap: Number) -> Number:
+    """Voids at worst where the gap holds from gel to cold, ``1 - h/h_g``; otherwise it is pressure lost.
+
+    thickness : h, cured, cold, without voids [m]; the thickness of the part is then that of the gap
+    gap : h_g, hot [m]
+
+    >>> round(void_if_gap_holds(thickness=2.856e-3, gap=2.957e-3), 4)
+    0.0342
+    """
+    return 1 - thickness / gap
+
+
+def smallest_bleed_limit(*, plies: Number, resin_volume: Number) -> Number:
+    """Bleed limit from which on a ply count exists for any gap, about ``1/(n V_r)``.
+
+    One ply more is 1/n of the stack, and a bleed b takes b V_r of it.
+
+    plies : n [-]
+    resin_volume : V_r of the liquid-full stack [0..1]
+
+    >>> round(smallest_bleed_limit(plies=20, resin_volume=0.45), 2)
+    0.11
+    """
+    return 1 / (plies * resin_volume)
+
+
+def hot_gap_matched(*, gap: Number, expansion: Number, rise: Number) -> Number:
+    """Hot gap between matched halves of one material, ``h_g = h_0 (1 + a_t dT)``: a hole grows like its wall.
+
+    gap : h_0, cold [m]
+    expansion : a_t, linear, mean over the rise [1/K]
+    rise : dT of the tool over room temperature [K]
+
+    >>> round(1e3 * hot_gap_matched(gap=2.95e-3, expansion=23.6e-6, rise=97.0), 3)
+    2.957
+    """
+    return gap * (1 + expansion * rise)
+
+
+def cold_gap_matched(*, gap: Number, expansion: Number, rise: Number) -> Number:
+    """Cold gap that gives a wanted hot gap between matched halves: the inverse of `hot_gap_matched`.
+
+    gap : h_g, hot [m]
+    expansion : a_t, linear, mean over the rise [1/K]
+    rise : dT of the tool over room temperature [K]
+
+    >>> round(1e3 * cold_gap_matched(gap=2.956753e-3, expansion=23.6e-6, rise=97.0), 3)
+    2.95
+    """
+    return gap / (1 + expansion * rise)
+
+
+def hot_gap_two_materials(
+    *,
+    gap: Number,
+    outer_half_width: Number,
+    outer_expansion: Number,
+    inner_half_width: Number,
+    inner_expansion: Number,
+    rise: Number,
+) -> Number:
+    """Hot gap between two halves of different materials, ``h_g = h_0 + (R_o a_o - R_i a_i) dT``.
+
+    gap : h_0, cold [m]
+    outer_half_width : R_o, half-width or radius of the outer half at the gap [m]
+    outer_expansion : a_o, linear [1/K]
+    inner_half_width : R_i, half-width or radius of the inner half at the gap [m]
+    inner_expansion : a_i, linear [1/K]
+    rise : dT over room temperature, both halves [K]
+
+    A steel plug of radius 100 mm in an aluminium cavity opens.
+
+    >>> round(1e3 * hot_gap_two_materials(gap=3e-3, outer_half_width=0.103, outer_expansion=23.6e-6,
+    ...                                   inner_half_width=0.1, inner_expansion=12.5e-6, rise=100.0), 4)
+    3.1181
+    """
+    return gap + (outer_half_width * outer_expansion - inner_half_width * inner_expansion) * rise
+
+
+def core_growth(
+    *, held: str, core_expansion: Number, core_rise: Number, tool_expansion: Number, tool_rise: Number
+) -> Number:
+    """Growth g of a core across the laminate, hot over cold width, free of the laminate.
+
+    no ``1 + a_c dT_c``; sides ``(1 + a_c dT_c)^3/(1 + a_t dT_t)^2``; ends ``[(1 + a_c dT_c)^3/(1 + a_t dT_t)]^0.5``.
+    A held core keeps its volume and follows the tool where it touches; nearly incompressible cores (rubber) alone.
+
+    held : 'no', 'sides' (touches the tool all round but for the laminate), 'ends' (cylinder between end walls)
+    core_expansion : a_c, linear, mean over the rise [1/K]
+    core_rise : dT_c of the core over room temperature [K]
+    tool_expansion : a_t, linear, mean over the rise [1/K]
+    tool_rise : dT_t of the tool over room temperature [K]
+
+    Raises ValueError for another way of holding.
+
+    >>> round(core_growth(held="sides", core_expansion=265e-6, core_rise=95.0, tool_expansion=23.6e-6,
+    ...                   tool_rise=97.0), 4)
+    1.0725
+    """
+    core = 1 + core_expansion * core_rise
+    if held == "no":
+        return core
+    tool = 1 + tool_expansion * tool_rise
+    if held == "sides":
+        return core**3 / tool**2
+    if held == "ends":
+        return (core**3 / tool) ** 0.5
+    raise ValueError(f"a core is held {', '.join(HELD)}; not {held!r}")
+
+
+def hot_gap_against_core(
+    *,
+    cavity: Number,
+    tool_expansion: Number,
+    tool_rise: Number,
+    core: Number,
+    growth: Number,
+    walls: Number,
+    offset: Number = 0.0,
+) -> Number:
+    """Hot gap between tool wall and core, ``h_g = [W (1 + a_t dT_t) - c g]/walls + e``.
+
+    cavity : W, width of the cavity across the core, cold [m]
+    tool_expansion : a_t, linear [1/K]
+    tool_rise : dT_t over room temperature [K]
+    core : c, cold width or diameter of the core [m]
+    growth : g, from `core_growth` [-]
+    walls : laminates the core lies on, 1 or 2
+    offset : e, how far the core lies off centre, signed: the other side has -e [m]
+
+    >>> round(1e3 * hot_gap_against_core(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0, core=30.64e-3,
+    ...                                  growth=1.07252, walls=2), 3)
+    2.913
+    """
+    return (cavity * (1 + tool_expansion * tool_rise) - core * growth) / walls + offset
+
+
+def core_for_gap(
+    *, cavity: Number, tool_expansion: Number, tool_rise: Number, gap: Number, growth: Number, walls: Number
+) -> Number:
+    """Cold width of the core that leaves a wanted hot gap: the inverse of `hot_gap_against_core`, centred.
+
+    cavity : W, cold [m]
+    tool_expansion : a_t, linear [1/K]
+    tool_rise : dT_t over room temperature [K]
+    gap : h_g wanted, hot [m]
+    growth : g, from `core_growth` [-]
+    walls : laminates the core lies on, 1 or 2
+
+    >>> round(1e3 * core_for_gap(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0, gap=2.9132e-3,
+    ...                          growth=1.07252, walls=2), 2)
+    30.64
+    """
+    return (cavity * (1 + tool_expansion * tool_rise) - walls * gap) / growth
+
+
+def laid_up_thickness(
+    *, bulk_factor: Number, plies: Number, void_free_thickness: Number, layers: Number
+) -> Number:
+    """Thickness of the stack as it is laid up, ``B n t_0 + t_L``.
+
+    bulk_factor : B, laid up over void-free cured thickness [-], 1 or more
+    plies : n [-]
+    void_free_thickness : t_0 of one ply [m]
+    layers : t_L, layers in the gap [m]
+
+    >>> round(1e3 * laid_up_thickness(bulk_factor=1.1, plies=20, void_free_thickness=0.13e-3, layers=0.05e-3), 3)
+    2.91
+    """
+    return bulk_factor * plies * void_free_thickness + layers
+
+
+def smallest_hot_gap(
+    *,
+    fiber_thickness: Number,
+    resin_areal_weight: Number,
+    liquid_density: Number,
+    bleed_limit: Number,
+    packing_limit: Number,
+    layers: Number,
+) -> tuple[Number, Number]:
+    """Smallest hot gap a stack closes to: by its bleed limit, and by its packing limit. The larger one governs.
+
+    ``sum m_f/rho_f + (1 - b) sum m_r0/rho_rl + t_L`` and ``sum m_f/rho_f/V_f,max + t_L``. The largest hot gap it
+    fills is the same with no bleed.
+
+    fiber_thickness : sum of m_f/rho_f [m]
+    resin_areal_weight : sum of m_r0 [kg/m2]
+    liquid_density : rho_rl at gel temperature [kg/m3]
+    bleed_limit : b, largest share of the resin that can leave [0..1]
+    packing_limit : V_f,max [0..1]
+    layers : t_L, layers in the gap [m]
+
+    >>> bleed, packing = smallest_hot_gap(fiber_thickness=1.2e-3, resin_areal_weight=1.0, liquid_density=1000.0,
+    ...                                   bleed_limit=0.1, packing_limit=0.6, layers=0.0)
+    >>> round(1e3 * bleed, 6), round(1e3 * packing, 6)
+    (2.1, 2.0)
+    """
+    bled = stack_thickness(
+        fiber_thickness=fiber_thickness,
+        resin_areal_weight=resin_areal_weight,
+        liquid_density=liquid_density,
+        bleed=bleed_limit,
+    )
+    return bled + layers, fiber_thickness / packing_limit + layers
+
+
+def cold_window_shortfall(
+    *, cold_gap: Number, hot_gap: Number, laid_up: Number, stack: Number, layers: Number
+) -> Number:
+    """By how much a tool that is shut cold cannot take any stack that fills it hot; 0 or less: the window is open.
+
+    ``(B n t_0 + t_L) - (s + t_L) - (h_cold - h_hot)``: laid up it must go into the cold gap, liquid full it must
+    reach the hot gap.
+
+    cold_gap : h_cold [m]
+    hot_gap : h_g [m]
+    laid_up : B n t_0 + t_L, from `laid_up_thickness` [m]
+    stack : s, liquid full, without layers [m]
+    layers : t_L, layers in the gap [m]
+
+    >>> round(1e3 * cold_window_shortfall(cold_gap=3.2e-3, hot_gap=2.9e-3, laid_up=3.4e-3, stack=2.95e-3,
+    ...                                   layers=0.05e-3), 6)
+    0.1
+    """
+    return (laid_up - stack - layers) - (cold_gap - hot_gap)

@@ -1,0 +1,40 @@
+"""What a formula computes with, and the two places where it may look at the real part of it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeAlias
+
+import numpy as np
+
+Number: TypeAlias = Any
+"""A float, a numpy array, a complex number, or a number with uncertainty: whatever knows + - * / **."""
+
+
+def real_part(value: Number) -> Number:
+    """Give the number itself, without its complex step or its uncertainty.
+
+    >>> real_part(2.5 + 1e-30j)
+    2.5
+    """
+    return np.real(getattr(value, "nominal_value", value))
+
+
+def choose(condition: Number, yes: Number, no: Number) -> Number:
+    """Take `yes` where the condition holds and `no` elsewhere; a scalar stays the kind of number it was.
+
+    >>> choose(True, 1, 2)
+    1
+    """
+    if np.ndim(condition):
+        return np.where(condition, yes, no)
+    return yes if condition else no
+
+
+def exponential(value: Number) -> Number:
+    """Raise e to a power by `**` alone, which numbers with uncertainty know and `numpy.exp` does not.
+
+    >>> round(exponential(1.0), 6)
+    2.718282
+    """
+    return math.e**value

@@ -1,0 +1,215 @@
+"""Coverage, scatter, outliers, tolerance factors and capability of repeated values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from scipy import special
+
+from .number import Number
+
+
+def students_t(*, confidence: Number, dof: Number) -> Number:
+    """Coverage factor of Student's t, two-sided; of the normal distribution where the degrees are infinite.
+
+    confidence : share inside [0..1]
+    dof : degrees of freedom, any real number above 0, or infinite
+
+    JCGM 100 annex G, table G.2: 4.30 for two degrees of freedom at 95 %.
+
+    >>> round(students_t(confidence=0.95, dof=2), 2), round(students_t(confidence=0.95, dof=float("inf")), 2)
+    (4.3, 1.96)
+    """
+    share = (1 + np.asarray(confidence, dtype=float)) / 2
+    degrees = np.asarray(dof, dtype=float)
+    endless = np.isinf(degrees)
+    factor = np.where(endless, special.ndtri(share), special.stdtrit(np.where(endless, 1.0, degrees), share))
+    return factor if factor.ndim else float(factor)
+
+
+def welch_satterthwaite(*, contributions: Sequence[Number], dofs: Sequence[Number]) -> Number:
+    """Effective degrees of freedom, ``(sum u_i^2)^2/sum(u_i^4/nu_i)`` (JCGM 100, G.4.1).
+
+    contributions : u_i, standard uncertainties of independent groups, in the unit of the result
+    dofs : nu_i of each, infinite where it is known
+
+    Infinite where no group with finite degrees contributes. JCGM 100 H.1.6 (nm): 16.75, rounded down to 16.
+
+    >>> int(welch_satterthwaite(contributions=[25, 9.7, 2.9, 16.6], dofs=[18, 25.6, 50, 2]))
+    16
+    """
+    total = sum(np.asarray(u, dtype=float) ** 2 for u in contributions) ** 2
+    spread = sum(np.asarray(u, dtype=float) ** 4 / dof for u, dof in zip(contributions, dofs, strict=True))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        effective = np.where(np.asarray(spread) > 0, total / spread, np.inf)
+    return effective if effective.ndim else float(effective)
+
+
+def _sample(values: Sequence[float], least: int) -> np.ndarray:
+    sample = np.asarray(values, dtype=float)
+    if sample.size < least:
+        raise ValueError(f"needs {least} values or more, got {sample.size}")
+    return sample
+
+
+def normed_residuals(*, values: Sequence[float]) -> np.ndarray:
+    """Distance of each value from the mean over the standard deviation, ``|x_i - mean|/s``.
+
+    values : three or more; all equal gives zeros
+
+    Raises ValueError for fewer.
+
+    >>> normed_residuals(values=[1.0, 2.0, 3.0]).tolist()
+    [1.0, 0.0, 1.0]
+    """
+    sample = _sample(values, 3)
+    away, deviation = np.abs(sample - sample.mean()), sample.std(ddof=1)
+    return away / deviation if deviation > 0 else np.zeros_like(sample)
+
+
+def maximum_normed_residual(*, values: Sequence[float]) -> float:
+    """Maximum normed residual, ``max |x_i - mean|/s`` (CMH-17 volume 1, section 8.3.3).
+
+    values : three or more
+
+    Raises ValueError for fewer.
+
+    >>> maximum_normed_residual(values=[1.0, 2.0, 3.0])
+    1.0
+    """
+    return float(normed_residuals(values=values).max())
+
+
+def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
+    """Normed residual above which one value of n is an outlier, two-sided.
+
+    ``(n-1)/sqrt(n) sqrt(t^2/(n-2+t^2))``, t of Student at ``1 - alpha/(2n)`` with n - 2 degrees (CMH-17).
+
+    n : number of values, three or more
+    alpha : chance of flagging a good set [0..1]
+
+    Raises ValueError for fewer values. ASTM E178: 1.15, 1.48 for 3, 4 values.
+
+    >>> round(critical_normed_residual(n=3), 2), round(critical_normed_residual(n=4), 2)
+    (1.15, 1.48)
+    """
+    if n < 3:
+        raise ValueError(f"needs 3 values or more, got {n}")
+    squared = special.stdtrit(n - 2, 1 - alpha / (2 * n)) ** 2
+    return float((n - 1) / n**0.5 * (squared / (n - 2 + squared)) ** 0.5)
+
+
+def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> float:
+    """One-sided tolerance factor k, so that mean - k s is below a share of the population with confidence.
+
+    ``k = t'(n-1, sqrt(n) z_p)_confidence/sqrt(n)``, t' the non-central t. B-basis: population 0.90, A-basis 0.99,
+    confidence 0.95 (CMH-17 volume 1, chapter 8).
+
+    n : number of values, two or more
+    population : p [0..1]
+    confidence : [0..1]
+
+    Raises ValueError for fewer values.
+
+    >>> round(tolerance_factor(n=40, population=0.90, confidence=0.99), 4)
+    1.9017
+    """
+    if n < 2:
+        raise ValueError(f"needs 2 values or more, got {n}")
+    shift = n**0.5 * special.ndtri(population)
+    return float(special.nctdtrit(n - 1, shift, confidence) / n**0.5)
+
+
+class Capability(NamedTuple):
+    """Capability index with its interval."""
+
+    index: float
+    low: float
+    high: float
+
+
+def capability(*, mean: float, deviation: float, minimum: float | None, maximum: float | None) -> float:
+    """Capability index Cpk, the distance to the nearer limit over three standard deviations.
+
+    ``min[(max - mean), (mean - min)]/(3 s)``. NIST/SEMATECH e-Handbook 7.1.6 (process capability), from memory.
+
+    mean : of the values
+    deviation : s, above 0
+    minimum, maximum : limits; None where there is none, not both
+
+    Raises ValueError where there is no limit or no scatter.
+
+    >>> round(capability(mean=16.0, deviation=2.0, minimum=8.0, maximum=20.0), 4)
+    0.6667
+    """
+    distances = [] if minimum is None else [mean - minimum]
+    distances += [] if maximum is None else [maximum - mean]
+    if not distances or not deviation > 0:
+        raise ValueError("capability needs a limit and a scatter above 0")
+    return min(distances) / (3 * deviation)
+
+
+def capability_interval(*, index: float, n: int, confidence: float = 0.95) -> Capability:
+    """Two-sided interval of Cpk, ``Cpk +- z sqrt(1/(9n) + Cpk^2/(2(n-1)))``.
+
+    index : Cpk, from `capability`
+    n : number of values, two or more
+    confidence : two-sided [0..1]
+
+    NIST/SEMATECH e-Handbook 6.1.6. Raises ValueError for fewer values.
+
+    >>> [round(bound, 3) for bound in capability_interval(index=1.33, n=30)]
+    [1.33, 0.968, 1.692]
+    """
+    if n < 2:
+        raise ValueError(f"needs 2 values or more, got {n}")
+    half = float(special.ndtri((1 + confidence) / 2)) * (1 / (9 * n) + index**2 / (2 * (n - 1))) ** 0.5
+    return Capability(index, index - half, index + half)
+
+
+class BetweenLots(NamedTuple):
+    """One-way analysis of variance: ratio of mean squares and the chance of it without a lot effect."""
+
+    ratio: float
+    chance: float
+
+
+def between_lots_f(*, lots: Sequence[Sequence[float]]) -> BetweenLots:
+    """Test for scatter between lots before their values are pooled: F of the one-way analysis of variance.
+
+    ``F = [sum n_i (mean_i - mean)^2/(k-1)]/[sum (n_i - 1) s_i^2/(N-k)]``; a small chance speaks against pooling.
+
+    lots : values of each lot, two lots or more, more values than lots
+
+    Raises ValueError for fewer. Without any scatter inside the lots the ratio is infinite, or 0 if all are equal.
+
+    >>> found = between_lots_f(lots=[[1.0, 2.0, 3.0], [2.0, 3.0, 4.0]])
+    >>> round(found.ratio, 3), round(found.chance, 3)
+    (1.5, 0.288)
+    """
+    groups = [np.asarray(lot, dtype=float) for lot in lots]
+    k, total = len(groups), sum(group.size for group in groups)
+    if k < 2 or total <= k or any(group.size == 0 for group in groups):
+        raise ValueError("scatter between lots needs two lots or more, and more values than lots")
+    mean = np.concatenate(groups).mean()
+    between = sum(group.size * (group.mean() - mean) ** 2 for group in groups) / (k - 1)
+    within = sum(((group - group.mean()) ** 2).sum() for group in groups) / (total - k)
+    if within == 0:
+        return BetweenLots(np.inf, 0.0) if between > 0 else BetweenLots(0.0, 1.0)
+    ratio = float(between / within)
+    return BetweenLots(ratio, float(special.fdtrc(k - 1, total - k, ratio)))
+
+
+def pooled_deviation(*, deviations: Sequence[Number], dofs: Sequence[Number]) -> Number:
+    """Standard deviation pooled over sets, ``[sum nu_i s_i^2/sum nu_i]^0.5``, with sum nu_i degrees (JCGM 100, 4.2.4).
+
+    deviations : s_i of each set
+    dofs : nu_i of each, n_i - 1
+
+    >>> round(pooled_deviation(deviations=[3.0, 4.0], dofs=[5, 5]) ** 2, 6)
+    12.5
+    """
+    squares = sum(dof * s**2 for s, dof in zip(deviations, dofs, strict=True))
+    return (squares / sum(dofs)) ** 0.5
