@@ -76,7 +76,7 @@ def test_8552_product_data() -> None:
     assert find("IM7", "density", source="8552 product data").value == 1770.0
 
 
-# Gibson (1994); NRC/NAP 1824 table 3-1; Jang (ASM 1994): read
+# NRC/NAP 1824 table 3-1: read. Gibson (1994), Jang (ASM 1994): second-hand, in pages that reprint the tables
 @pytest.mark.parametrize(
     ("name", "gibson", "nrc", "jang"),
     [
@@ -191,7 +191,7 @@ def find_kind(name: str) -> str:
     return next(m.kind for m in listing() if m.name == name)
 
 
-# the same figures in the second column that each source prints: read
+# the same figures in the second column that each source prints
 @pytest.mark.parametrize(
     ("name", "property", "table", "low", "high", "in_si", "half_digit"),
     [
