@@ -15,7 +15,8 @@ def fiber_volume(
     fiber_density : rho_f [kg/m3]
     thickness : h of the laminate [m]
 
-    >>> round(100 * fiber_volume(plies=1, fiber_areal_weight=0.134, fiber_density=1790.0, thickness=0.13e-3), 1)
+    >>> round(100 * fiber_volume(plies=1, fiber_areal_weight=0.134, fiber_density=1790.0,
+    ...                          thickness=0.13e-3), 1)
     57.6
     """
     return plies * fiber_areal_weight / (fiber_density * thickness)

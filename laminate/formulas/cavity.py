@@ -1,4 +1,7 @@
-"""The stack in the closed cavity at gel temperature, and the gap it meets there."""
+"""The stack in the closed cavity at gel temperature, and the gap it meets there.
+
+Volumes of constituents add up and a size grows by its expansion: arithmetic, with no other source.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,9 @@ def liquid_resin_density(*, uncured_density: Number, expansion: Number, temperat
 def stack_thickness(
     *, fiber_thickness: Number, resin_areal_weight: Number, liquid_density: Number, bleed: Number = 0.0
 ) -> Number:
-    """Thickness of the stack, resin liquid, air and gas gone: ``s = sum m_f/rho_f + (1 - b) sum m_r0/rho_rl``.
+    """Thickness of the stack while its resin is liquid, air and gas gone.
+
+    ``s = sum m_f/rho_f + (1 - b) sum m_r0/rho_rl``.
 
     fiber_thickness : sum of m_f/rho_f [m]
     resin_areal_weight : sum of m_r0, before bleed [kg/m2]
@@ -64,8 +69,8 @@ def resin_to_bleed(
 ) -> Number:
     """Mass fraction of the resin that must leave before the tool closes.
 
-    ``b = 1 - (h_g - t_L - sum m_f/rho_f) rho_rl / sum m_r0``. Below zero it is a shortfall, not a bleed; above one
-    the fiber alone is thicker than the gap.
+    ``b = 1 - (h_g - t_L - sum m_f/rho_f) rho_rl / sum m_r0``. Below zero it is a shortfall, not a bleed;
+    above one the fiber alone is thicker than the gap.
 
     gap : h_g, hot [m]
     layers : t_L, layers in the gap [m]
@@ -177,10 +182,11 @@ def core_growth(
 ) -> Number:
     """Growth g of a core across the laminate, hot over cold width, free of the laminate.
 
-    no ``1 + a_c dT_c``; sides ``(1 + a_c dT_c)^3/(1 + a_t dT_t)^2``; ends ``[(1 + a_c dT_c)^3/(1 + a_t dT_t)]^0.5``.
-    A held core keeps its volume and follows the tool where it touches; nearly incompressible cores (rubber) alone.
+    no ``1 + a_c dT_c``; sides ``(1 + a_c dT_c)^3/(1 + a_t dT_t)^2``; ends ``[(1 + a_c dT_c)^3/(1 + a_t
+    dT_t)]^0.5``. A held core keeps its volume and follows the tool where it touches; nearly incompressible
+    cores (rubber) alone.
 
-    held : 'no', 'sides' (touches the tool all round but for the laminate), 'ends' (cylinder between end walls)
+    held : 'no', 'sides' (all round but for the laminate), 'ends' (cylinder between end walls)
     core_expansion : a_c, linear, mean over the rise [1/K]
     core_rise : dT_c of the core over room temperature [K]
     tool_expansion : a_t, linear, mean over the rise [1/K]
@@ -220,11 +226,11 @@ def hot_gap_against_core(
     tool_rise : dT_t over room temperature [K]
     core : c, cold width or diameter of the core [m]
     growth : g, from `core_growth` [-]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
     offset : e, how far the core lies off centre, signed: the other side has -e [m]
 
-    >>> round(1e3 * hot_gap_against_core(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0, core=30.64e-3,
-    ...                                  growth=1.07252, walls=2), 3)
+    >>> round(1e3 * hot_gap_against_core(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0,
+    ...                                  core=30.64e-3, growth=1.07252, walls=2), 3)
     2.913
     """
     return (cavity * (1 + tool_expansion * tool_rise) - core * growth) / walls + offset
@@ -240,7 +246,7 @@ def core_for_gap(
     tool_rise : dT_t over room temperature [K]
     gap : h_g wanted, hot [m]
     growth : g, from `core_growth` [-]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
 
     >>> round(1e3 * core_for_gap(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0, gap=2.9132e-3,
     ...                          growth=1.07252, walls=2), 2)
@@ -259,7 +265,8 @@ def laid_up_thickness(
     void_free_thickness : t_0 of one ply [m]
     layers : t_L, layers in the gap [m]
 
-    >>> round(1e3 * laid_up_thickness(bulk_factor=1.1, plies=20, void_free_thickness=0.13e-3, layers=0.05e-3), 3)
+    >>> round(1e3 * laid_up_thickness(bulk_factor=1.1, plies=20, void_free_thickness=0.13e-3,
+    ...                               layers=0.05e-3), 3)
     2.91
     """
     return bulk_factor * plies * void_free_thickness + layers
@@ -274,10 +281,10 @@ def smallest_hot_gap(
     packing_limit: Number,
     layers: Number,
 ) -> tuple[Number, Number]:
-    """Smallest hot gap a stack closes to: by its bleed limit, and by its packing limit. The larger one governs.
+    """Smallest hot gap a stack closes to, by its bleed limit and by its packing limit: the larger governs.
 
-    ``sum m_f/rho_f + (1 - b) sum m_r0/rho_rl + t_L`` and ``sum m_f/rho_f/V_f,max + t_L``. The largest hot gap it
-    fills is the same with no bleed.
+    ``sum m_f/rho_f + (1 - b) sum m_r0/rho_rl + t_L`` and ``sum m_f/rho_f/V_f,max + t_L``. The largest hot gap
+    it fills is the same with no bleed.
 
     fiber_thickness : sum of m_f/rho_f [m]
     resin_areal_weight : sum of m_r0 [kg/m2]
@@ -286,8 +293,9 @@ def smallest_hot_gap(
     packing_limit : V_f,max [0..1]
     layers : t_L, layers in the gap [m]
 
-    >>> bleed, packing = smallest_hot_gap(fiber_thickness=1.2e-3, resin_areal_weight=1.0, liquid_density=1000.0,
-    ...                                   bleed_limit=0.1, packing_limit=0.6, layers=0.0)
+    >>> bleed, packing = smallest_hot_gap(fiber_thickness=1.2e-3, resin_areal_weight=1.0,
+    ...                                   liquid_density=1000.0, bleed_limit=0.1, packing_limit=0.6,
+    ...                                   layers=0.0)
     >>> round(1e3 * bleed, 6), round(1e3 * packing, 6)
     (2.1, 2.0)
     """
@@ -303,10 +311,10 @@ def smallest_hot_gap(
 def cold_window_shortfall(
     *, cold_gap: Number, hot_gap: Number, laid_up: Number, stack: Number, layers: Number
 ) -> Number:
-    """By how much a tool that is shut cold cannot take any stack that fills it hot; 0 or less: the window is open.
+    """By how much a tool shut cold cannot take any stack that fills it hot; 0 or less: the window is open.
 
-    ``(B n t_0 + t_L) - (s + t_L) - (h_cold - h_hot)``: laid up it must go into the cold gap, liquid full it must
-    reach the hot gap.
+    ``(B n t_0 + t_L) - (s + t_L) - (h_cold - h_hot)``: laid up it must go into the cold gap, liquid full it
+    must reach the hot gap.
 
     cold_gap : h_cold [m]
     hot_gap : h_g [m]

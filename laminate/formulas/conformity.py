@@ -7,6 +7,7 @@ import math
 import numpy as np
 from scipy import special
 
+from .joint_conformity import joint_probability as joint_probability
 from .number import Number, choose, real_part
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
@@ -22,12 +23,13 @@ def decide(
 ) -> Number:
     """Decide by guarded acceptance, for one value (text) or many (array of texts).
 
-    Inside both limits by the guard band ``w = guard x U`` it conforms; outside one by w it does not; between it is
-    undecided (JCGM 106:2012, 8.3). guard 0 is simple acceptance: on the limit conforms.
+    Inside both limits by the guard band ``w = guard x U`` it conforms; outside one by w it does not; between
+    it is undecided (JCGM 106:2012, 8.3). guard 0 is simple acceptance: on the limit conforms.
 
-    value : measured
-    expanded : U, expanded uncertainty, in the unit of the value, 0 or more
-    minimum, maximum : limits; None where there is none
+    value : measured [unit of the limits]
+    expanded : U, expanded uncertainty, 0 or more [unit of the limits]
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
     guard : guard band over U [-]
 
     A value that is not a number is undecided.
@@ -63,9 +65,11 @@ def has_acceptance_interval(
     ``max(min + w, hard min) <= min(max - w, hard max)``, ``w = guard x U`` (JCGM 106:2012, 8.3).
 
     expanded : U, expanded uncertainty
-    minimum, maximum : limits; None where there is none
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
     guard : guard band over U [-]
-    hard_minimum, hard_maximum : natural limits of the quantity (void content is not below 0); None where none
+    hard_minimum : natural lower limit of the quantity (0 for a void content), None where there is none
+    hard_maximum : natural upper limit of the quantity, None where there is none
 
     >>> has_acceptance_interval(expanded=0.012, minimum=None, maximum=0.01, hard_minimum=0.0)
     False
@@ -77,12 +81,8 @@ def has_acceptance_interval(
 
 
 def _below(distance: Number, spread: Number, dof: Number) -> Number:
-    """Chance that a value is below a bound at a distance; on it counts as half for no spread at all."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        scaled = np.where(
-            spread > 0, distance / np.where(spread > 0, spread, 1.0), np.sign(distance) * np.inf
-        )
-    scaled = np.where(np.isnan(scaled), 0.0, scaled)
+    """Chance that a value with a spread is below a bound at a distance; meant for a spread above 0."""
+    scaled = distance / np.where(spread > 0, spread, 1.0)
     normal = np.isinf(dof)
     return np.where(normal, special.ndtr(scaled), special.stdtr(np.where(normal, 1.0, dof), scaled))
 
@@ -109,10 +109,11 @@ def probability_of_conformity(
     Normal distribution, or Student's t shifted and scaled where the degrees of freedom are finite
     (JCGM 106:2012, 7; JCGM 101:2008, 6.4.9).
 
-    value : measured
-    standard_uncertainty : u, 0 or more; 0 gives 0 or 1, on the limit is inside
-    dof : degrees of freedom of u
-    minimum, maximum : limits; None where there is none
+    value : measured [unit of the limits]
+    standard_uncertainty : u, 0 or more; 0 gives 0 or 1, on the limit is inside [unit of the limits]
+    dof : degrees of freedom of u, or infinite [-]
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
 
     >>> round(probability_of_conformity(value=1.0, standard_uncertainty=0.5, minimum=0.0, maximum=None), 4)
     0.9772
@@ -131,7 +132,13 @@ def false_accept_risk(
 ) -> Number:
     """Risk that an accepted value is in truth outside the limits: one minus the probability of conformity.
 
-    ILAC-G8:09/2019, 4.2.3: at the limit less U (k = 2), 2.28 %. Arguments as `probability_of_conformity`.
+    ILAC-G8:09/2019, 4.2.3: at the limit less U (k = 2), 2.28 %.
+
+    value : measured [unit of the limits]
+    standard_uncertainty : u, 0 or more [unit of the limits]
+    dof : degrees of freedom of u [-]
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
 
     >>> round(100 * false_accept_risk(value=9.0, standard_uncertainty=0.5, minimum=None, maximum=10.0), 2)
     2.28
@@ -150,7 +157,13 @@ def false_reject_risk(
 ) -> Number:
     """Risk that a rejected value is in truth inside the limits: its probability of conformity.
 
-    Arguments as `probability_of_conformity`.
+    JCGM 106:2012, 9, for one value already measured.
+
+    value : measured [unit of the limits]
+    standard_uncertainty : u, 0 or more [unit of the limits]
+    dof : degrees of freedom of u [-]
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
 
     >>> round(100 * false_reject_risk(value=11.0, standard_uncertainty=0.5, minimum=None, maximum=10.0), 2)
     2.28
@@ -165,9 +178,10 @@ def largest_expected_difference(
 ) -> Number:
     """Difference up to which two methods on one specimen agree, ``k (u1^2 + u2^2 - 2 u12)^0.5``.
 
-    first, second : u1, u2, standard uncertainties
-    covariance : u12, from the inputs both share
-    coverage_factor : k
+    first : u1, standard uncertainty of the one [any unit]
+    second : u2, standard uncertainty of the other [as first]
+    covariance : u12, from the inputs both share [as first, squared]
+    coverage_factor : k [-]
 
     JCGM 100:2008, 5.2.2, for the difference. Rounding below zero counts as zero.
 

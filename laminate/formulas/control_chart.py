@@ -1,7 +1,7 @@
 """Control chart for individual values: its limits, and the patterns that chance seldom makes.
 
-The patterns are the run tests of Nelson, J. Quality Technology 16 (1984) 237 (from memory). Each function gives the
-places (from 0) at which a pattern is complete.
+The patterns are the run tests of Nelson, J. Quality Technology 16 (1984) 237 (from memory). Each function
+gives the places (from 0) at which a pattern is complete.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ def control_limits_individuals(*, values: Sequence[float]) -> ControlLimits:
 
     Raises ValueError for fewer.
 
-    >>> chart = control_limits_individuals(values=[49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
+    >>> chart = control_limits_individuals(values=[49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4,
+    ...                                            53.6, 52.1])
     >>> [round(value, 4) for value in chart]
     [50.81, 45.8159, 55.8041, 1.8778]
     """

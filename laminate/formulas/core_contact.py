@@ -1,4 +1,7 @@
-"""When an expanding core touches, how fast it warms, and the sizes it is cast and pulled with."""
+"""When an expanding core touches, how fast it warms, and the sizes it is cast and pulled with.
+
+Widths add up and grow by their expansion: arithmetic, with no other source unless one is named.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +22,7 @@ class Contact(NamedTuple):
     """Temperature rise at which the stack is touched, and whether it ever is."""
 
     rise: Number
-    """Over room temperature [K]; infinite where never touched, minus infinite where touched at any temperature."""
+    """Over room temperature [K]; infinite where never touched, minus infinite where always."""
     reached: Number
     """True where the stack is touched below the hottest rise looked at."""
 
@@ -46,7 +49,7 @@ def contact_rise(
     core : c, cold width or diameter [m]
     core_expansion : a_c, linear, above 0 [1/K]
     stack : laid up, or liquid full, with its layers [m]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
 
     Raises ValueError for another way of holding.
 
@@ -92,7 +95,7 @@ def contact_rise_together(
     core : c, cold width or diameter [m]
     core_expansion : a_c, linear [1/K]
     stack : laid up, or liquid full, with its layers [m]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
 
     Raises ValueError for another way of holding.
 
@@ -150,7 +153,7 @@ def core_cast_length(
 
     tool_length : L_t, cold width of the cavity [m]
     dummy : d, thickness of the dummy on each wall, at cast temperature [m]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
     tool_expansion : a_t, linear [1/K]
     core_expansion : a_c, linear [1/K]
     cast_rise : dT, cast over room temperature [K]
@@ -178,7 +181,7 @@ def dummy_thickness(
 
     tool_length : L_t, cold width of the cavity [m]
     core : L_c0 wanted, cold, from `cavity.core_for_gap` for a wanted hot gap [m]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
     tool_expansion : a_t, linear [1/K]
     core_expansion : a_c, linear [1/K]
     cast_rise : dT, cast over room temperature [K]
@@ -196,7 +199,7 @@ def pull_out_clearance(*, cavity: Number, walls: Number, thickness: Number, core
     """Clearance, cold, to pull the core out of the part, ``W - walls h - c``.
 
     cavity : W, cold [m]
-    walls : laminates the core lies on, 1 or 2
+    walls : laminates the core lies on, 1 or 2 [-]
     thickness : h of the cured laminate [m]
     core : c, cold width or diameter [m]
 
@@ -222,8 +225,8 @@ def mean_rise_fraction(*, time: Number, thickness: Number, diffusivity: Number) 
     """Mean rise of a slab heated on both faces, over the rise of its faces.
 
     ``1 - (8/pi^2) sum over odd k of exp(-k^2 t/tau)/k^2``; while the warm layers do not meet, the equal
-    ``(4/sqrt(pi)) (kappa t/L^2)^0.5``. Conduction from a step at both faces (Crank, The Mathematics of Diffusion,
-    section 4.3; the source is from memory).
+    ``(4/sqrt(pi)) (kappa t/L^2)^0.5``. Conduction from a step at both faces (Crank, The Mathematics of
+    Diffusion, section 4.3; the source is from memory).
 
     time : t since the faces were heated [s], 0 or more
     thickness : L [m]

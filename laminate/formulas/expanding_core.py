@@ -1,4 +1,7 @@
-"""Pressure of a core that expands in a closed cavity: balances of widths and of volumes, and their roots."""
+"""Pressure of a core that expands in a closed cavity: balances of widths and of volumes, and their roots.
+
+Conservation of volume with one law of compression: arithmetic, with no other source unless one is named.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from .core_contact import Contact as Contact
+from .core_contact import contact_rise as contact_rise
+from .core_contact import contact_rise_together as contact_rise_together
+from .core_contact import core_cast_length as core_cast_length
+from .core_contact import dummy_thickness as dummy_thickness
+from .core_contact import filled_expansion as filled_expansion
+from .core_contact import lag_time as lag_time
+from .core_contact import mean_rise_fraction as mean_rise_fraction
+from .core_contact import pull_out_clearance as pull_out_clearance
 from .number import Number, choose, real_part
 from .roots import increasing_root
 
@@ -35,7 +47,7 @@ def balance(
     bulk_modulus: Number,
     bulk_modulus_rise: Number,
 ) -> Number:
-    """What is too much in the cavity at a pressure, ``A F(P) - R - D P``; it falls with P, and is 0 at the answer.
+    """What is too much in the cavity at a pressure, ``A F(P) - R - D P``: falling with P, 0 at the answer.
 
     pressure : P [Pa]
     core : A, free hot volume of the core [m3, or m per unit of face area]
@@ -128,8 +140,9 @@ def slab_pressure(
 
     0 where the gap is not closed. A core that is not held needs `volume_pressure`.
 
-    >>> p = slab_pressure(cavity=0.04, tool_expansion=0.0, tool_rise=100.0, compliance=0.0, core=0.03, growth=1.08,
-    ...                   laminate=8e-3, inserts=0.0, bulk_modulus=0.85e9, bulk_modulus_rise=10.0)
+    >>> p = slab_pressure(cavity=0.04, tool_expansion=0.0, tool_rise=100.0, compliance=0.0, core=0.03,
+    ...                   growth=1.08, laminate=8e-3, inserts=0.0, bulk_modulus=0.85e9,
+    ...                   bulk_modulus_rise=10.0)
     >>> round(p / 1e6, 2) == round(85.0 * ((32.4 / 32.0) ** 10 - 1), 2)
     True
     """
@@ -158,7 +171,9 @@ def volume_pressure(
     bulk_modulus: Number,
     bulk_modulus_rise: Number,
 ) -> Number:
-    """Pressure from volumes: ``V_c (1+a_c dT_c)^3 F(P) + V_l + V_i (1+a_i dT_i)^3 = V_t [(1+a_t dT_t)^3 + C_t P]``.
+    """Pressure from the volumes of core, laminate, inserts and cavity.
+
+    ``V_c (1+a_c dT_c)^3 F(P) + V_l + V_i (1+a_i dT_i)^3 = V_t [(1+a_t dT_t)^3 + C_t P]``.
 
     cavity : V_t, cold [m3]
     tool_expansion : a_t, linear [1/K]
@@ -177,8 +192,9 @@ def volume_pressure(
     0 where the cavity is not full.
 
     >>> p = volume_pressure(cavity=1e-3, tool_expansion=0.0, tool_rise=0.0, compliance=0.0, core=1e-3,
-    ...                     core_expansion=267e-6, core_rise=45.0, laminate=0.0, inserts=0.0, insert_expansion=0.0,
-    ...                     insert_rise=0.0, bulk_modulus=633.4e6, bulk_modulus_rise=10.19)
+    ...                     core_expansion=267e-6, core_rise=45.0, laminate=0.0, inserts=0.0,
+    ...                     insert_expansion=0.0, insert_rise=0.0, bulk_modulus=633.4e6,
+    ...                     bulk_modulus_rise=10.19)
     >>> alone = full_cavity_pressure(core_expansion=267e-6, core_rise=45.0, tool_expansion=0.0, tool_rise=0.0,
     ...                              bulk_modulus=633.4e6, bulk_modulus_rise=10.19)
     >>> round(p / alone, 12)
@@ -238,7 +254,7 @@ def linear_pressure(
     excess : growth beyond contact, `balance` at P = 0 [m3, or m per unit of face area]
     core : V_c, hot [as excess]
     bulk_modulus : K at the hot temperature [Pa]
-    laminate_softness : S_l, volume the laminate gives up per pressure [as excess, per Pa]; 0 where it is locked
+    laminate_softness : S_l, volume the laminate gives up per pressure [as excess, per Pa]; 0 if locked
     cavity : V_t [as excess]
     compliance : C_t, cavity volume share gained per pressure [1/Pa]
 
@@ -265,7 +281,9 @@ def air_softened_modulus(*, bulk_modulus: Number, air_share: Number, pressure: N
 
 
 def thick_wall_compliance(*, outer_over_inner: Number, modulus: Number, poisson: Number) -> Number:
-    """Share a round bore gains per pressure, ``C_t = (2/E) [(k^2 + 1)/(k^2 - 1) + nu]`` (Lame, no axial strain).
+    """Share of its volume a round bore gains per pressure, axial strain left out.
+
+    ``C_t = (2/E) [(k^2 + 1)/(k^2 - 1) + nu]`` (Lame).
 
     outer_over_inner : k, outer over inner diameter, above 1 [-]
     modulus : E of the tool [Pa]

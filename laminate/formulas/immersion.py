@@ -1,7 +1,7 @@
 """Density by weighing in air and in a liquid, with the buoyancy of air and the wires of the hanger.
 
-ASTM D792 and ISO 1183-1, methods A. All masses are balance readings: the air density that the balance's own weights
-displace cancels wherever two readings are divided.
+ASTM D792 and ISO 1183-1, methods A. All masses are balance readings: the air density that the balance's own
+weights displace cancels wherever two readings are divided.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ def density(
 ) -> Number:
     """Density of a specimen by immersion.
 
-    ``rho = a (rho_l - rho_air)/((a + w - b) f) + rho_air``. Sartorius YDK03MS manual p. 24; with air density 0,
-    no sinker and f = 1 it is ASTM D792 as printed, which reads 0.0007 g/cm3 high at 1.58 g/cm3.
+    ``rho = a (rho_l - rho_air)/((a + w - b) f) + rho_air``. Sartorius YDK03MS manual p. 24; with air density
+    0, no sinker and f = 1 it is ASTM D792 as printed, which reads 0.0007 g/cm3 high at 1.58 g/cm3.
 
     mass_in_air : a, specimen in air [kg]
     mass_in_liquid : b, specimen in the liquid, with sinker and wire where there is one [kg]
@@ -32,7 +32,8 @@ def density(
 
     Kaw, Mechanics of Composite Materials, ch. 3: 3.697 g in air, 1.636 g in water gives 1.79379 g/cm3.
 
-    >>> round(density(mass_in_air=3.697e-3, mass_in_liquid=1.636e-3, liquid_density=1000.0, air_density=0.0), 2)
+    >>> round(density(mass_in_air=3.697e-3, mass_in_liquid=1.636e-3, liquid_density=1000.0,
+    ...               air_density=0.0), 2)
     1793.79
     """
     lost = (mass_in_air + sinker_in_liquid - mass_in_liquid) * wire_factor
@@ -64,8 +65,8 @@ def saturated_bulk_density(
 ) -> Number:
     """Density of a specimen over its whole volume, open voids included, by saturating it with the liquid.
 
-    ``rho_bulk = m_dry (rho_l - rho_air)/(m_sat - m_i) + rho_air``. Archimedes' principle; air inside open voids is
-    left out, which is below 0.0012 g/cm3 times the open porosity.
+    ``rho_bulk = m_dry (rho_l - rho_air)/(m_sat - m_i) + rho_air``. Archimedes' principle; air inside open
+    voids is left out, which is below 0.0012 g/cm3 times the open porosity.
 
     dry_mass : m_dry, dried, in air [kg]
     saturated_mass : m_sat, saturated, surface wiped, in air [kg]
@@ -105,8 +106,8 @@ def liquid_density_by_plummet(
 ) -> Number:
     """Density of a liquid by weighing a plummet of known volume in air and in it.
 
-    ``rho_l = (m_a - m_i)(1 - rho_air/rho_weights)/V + rho_air``: here the balance's weights do not cancel and are
-    worth 0.00015 g/cm3 in water. 8000 kg/m3 is the convention of OIML D 28.
+    ``rho_l = (m_a - m_i)(1 - rho_air/rho_weights)/V + rho_air``: here the balance's weights do not cancel and
+    are worth 0.00015 g/cm3 in water. 8000 kg/m3 is the convention of OIML D 28.
 
     mass_in_air : m_a, plummet in air [kg]
     mass_in_liquid : m_i, plummet in the liquid [kg]

@@ -1,4 +1,4 @@
-"""Probability that all individuals are inside the limits at once, their shared inputs making them move together."""
+"""Probability that all individuals are inside the limits at once, shared inputs moving them together."""
 
 from __future__ import annotations
 
@@ -24,14 +24,16 @@ def joint_probability(
 ) -> float:
     """Probability that n individuals are all inside the limits, given what was measured and a flat prior.
 
-    Each true value is ``v_i + own_i e_i + sum_k shared_ki z_k`` with independent standard normal e and z. The own
-    part is integrated exactly, the strongest shared direction by Gauss-Legendre panels that follow its steps, the
-    weaker ones by a fixed lattice of 1021 points (no chance in it). JCGM 106:2012, 7, for several quantities.
+    Each true value is ``v_i + own_i e_i + sum_k shared_ki z_k`` with independent standard normal e and z. The
+    own part is integrated exactly, the strongest shared direction by Gauss-Legendre panels that follow its
+    steps, the weaker ones by a fixed lattice of 1021 points (no chance in it). JCGM 106:2012, 7, for several
+    quantities.
 
     values : v, measured (n)
     own : standard uncertainty of each that it shares with no other (n), 0 or more
     shared : signed contribution of each shared source to each individual (m, n); an empty array where none
-    minimum, maximum : limits; None where there is none
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
 
     Better than 1e-4; exact to rounding with one shared direction. Raises ValueError where shapes differ.
 
@@ -96,7 +98,7 @@ def _along(values: np.ndarray, own: np.ndarray, direction: np.ndarray, low: floa
 
 
 def _lattice(dimensions: int) -> np.ndarray:
-    """Standard normal points of a Kronecker lattice with the generalised golden ratio, folded to be periodic."""
+    """Standard normal points of a Kronecker lattice (generalised golden ratio), folded to be periodic."""
     ratio = 2.0
     for _ in range(60):
         ratio = (1 + ratio) ** (1 / (dimensions + 1))

@@ -1,6 +1,7 @@
 """Fiber, resin and void content once the matrix is burnt off or digested.
 
-Ignition: ASTM D2584, ISO 1172, ASTM D3171 procedure G. Digestion: ASTM D3171 procedures A-F, ISO 14127, EN 2564.
+Ignition: ASTM D2584, ISO 1172, ASTM D3171 procedure G. Digestion: ASTM D3171 procedures A-F, ISO 14127, EN
+2564.
 """
 
 from __future__ import annotations

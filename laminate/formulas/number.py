@@ -17,7 +17,8 @@ def real_part(value: Number) -> Number:
     >>> real_part(2.5 + 1e-30j)
     2.5
     """
-    return np.real(getattr(value, "nominal_value", value))
+    plain: Number = getattr(value, "nominal_value", value)
+    return np.real(plain)
 
 
 def choose(condition: Number, yes: Number, no: Number) -> Number:

@@ -1,4 +1,7 @@
-"""A ply and a laminate before molding: areal weights, thickness, volume fractions, charge mass."""
+"""A ply and a laminate before molding: areal weights, thickness, volume fractions, charge mass.
+
+Masses and volumes of constituents add up: arithmetic of the definitions, as in ASTM D3171 and CMH-17.
+"""
 
 from __future__ import annotations
 
@@ -132,10 +135,10 @@ def void_free_thickness(
 
 
 def thickness(*, void_free_thickness: Number, void_content: Number) -> Number:
-    """Thickness with voids, ``t = t_0/(1 - V_v)``; of a ply, or of a laminate with the layers that stay in it.
+    """Thickness with voids, ``t = t_0/(1 - V_v)``: a ply, or a laminate with the layers that stay in it.
 
     void_free_thickness : t_0 [m]
-    void_content : V_v, volume fraction [0..1), below 1
+    void_content : V_v, volume fraction [0..1], below 1
 
     >>> thickness(void_free_thickness=0.0099, void_content=0.01)
     0.01

@@ -1,4 +1,7 @@
-"""Roots of monotonic functions on whole arrays: Newton's steps, kept inside a bracket by bisection."""
+"""Roots of monotonic functions on whole arrays: Newton's steps, kept inside a bracket by bisection.
+
+The method is that of Press et al., Numerical Recipes, section 9.4 (from memory).
+"""
 
 from __future__ import annotations
 
@@ -17,10 +20,10 @@ def increasing_root(
 ) -> Number:
     """Root of a real function that rises through zero between `low` and `high`, for each element.
 
-    function : value at a point
-    slope : derivative at a point
-    low : where the function is at most 0
-    high : where the function is at least 0, finite
+    function : value at a point [any unit]
+    slope : derivative at a point [as function, over as low]
+    low : where the function is at most 0 [any unit]
+    high : where the function is at least 0, finite [as low]
 
     A step of Newton that leaves the bracket, or does not halve it in two steps, is replaced by bisection.
     A scalar problem gives a float.
@@ -40,8 +43,8 @@ def increasing_root(
         width = high - low
         halve = ~((following >= low) & (following <= high))
         if step % 2:
-            # Newton from one side leaves the other end of the bracket where it was: that is no failure as long
-            # as its steps shrink faster than bisection would.
+            # Newton from one side leaves the other end of the bracket where it was: no failure as long as
+            # its steps shrink faster than bisection would.
             halve |= np.abs(following - point) > 0.5 * before
             before = np.abs(following - point)
         following = np.where(halve, 0.5 * (low + high), following)

@@ -1,4 +1,4 @@
-"""Coverage, scatter, outliers, tolerance factors and capability of repeated values."""
+"""Coverage, scatter, outliers, tolerance factors and capability of repeated values, as in CMH-17 volume 1, chapter 8, and JCGM 100."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy import special
 
+from .control_chart import ControlLimits as ControlLimits
+from .control_chart import control_limits_individuals as control_limits_individuals
 from .number import Number
 
 
@@ -15,7 +17,7 @@ def students_t(*, confidence: Number, dof: Number) -> Number:
     """Coverage factor of Student's t, two-sided; of the normal distribution where the degrees are infinite.
 
     confidence : share inside [0..1]
-    dof : degrees of freedom, any real number above 0, or infinite
+    dof : degrees of freedom, any real number above 0, or infinite [-]
 
     JCGM 100 annex G, table G.2: 4.30 for two degrees of freedom at 95 %.
 
@@ -32,8 +34,8 @@ def students_t(*, confidence: Number, dof: Number) -> Number:
 def welch_satterthwaite(*, contributions: Sequence[Number], dofs: Sequence[Number]) -> Number:
     """Effective degrees of freedom, ``(sum u_i^2)^2/sum(u_i^4/nu_i)`` (JCGM 100, G.4.1).
 
-    contributions : u_i, standard uncertainties of independent groups, in the unit of the result
-    dofs : nu_i of each, infinite where it is known
+    contributions : u_i, standard uncertainties of independent groups [unit of the result]
+    dofs : nu_i of each, infinite where it is known [-]
 
     Infinite where no group with finite degrees contributes. JCGM 100 H.1.6 (nm): 16.75, rounded down to 16.
 
@@ -104,8 +106,8 @@ def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
 def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> float:
     """One-sided tolerance factor k, so that mean - k s is below a share of the population with confidence.
 
-    ``k = t'(n-1, sqrt(n) z_p)_confidence/sqrt(n)``, t' the non-central t. B-basis: population 0.90, A-basis 0.99,
-    confidence 0.95 (CMH-17 volume 1, chapter 8).
+    ``k = t'(n-1, sqrt(n) z_p)_confidence/sqrt(n)``, t' the non-central t. B-basis: population 0.90, A-basis
+    0.99, confidence 0.95 (CMH-17 volume 1, chapter 8).
 
     n : number of values, two or more
     population : p [0..1]
@@ -125,7 +127,7 @@ def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> 
 class Capability(NamedTuple):
     """Capability index with its interval."""
 
-    index: float
+    cpk: float
     low: float
     high: float
 
@@ -133,11 +135,13 @@ class Capability(NamedTuple):
 def capability(*, mean: float, deviation: float, minimum: float | None, maximum: float | None) -> float:
     """Capability index Cpk, the distance to the nearer limit over three standard deviations.
 
-    ``min[(max - mean), (mean - min)]/(3 s)``. NIST/SEMATECH e-Handbook 7.1.6 (process capability), from memory.
+    ``min[(max - mean), (mean - min)]/(3 s)``. NIST/SEMATECH e-Handbook 7.1.6 (process capability), from
+    memory.
 
     mean : of the values
     deviation : s, above 0
-    minimum, maximum : limits; None where there is none, not both
+    minimum : lower limit, None where there is none
+    maximum : upper limit, None where there is none
 
     Raises ValueError where there is no limit or no scatter.
 
@@ -151,22 +155,22 @@ def capability(*, mean: float, deviation: float, minimum: float | None, maximum:
     return min(distances) / (3 * deviation)
 
 
-def capability_interval(*, index: float, n: int, confidence: float = 0.95) -> Capability:
+def capability_interval(*, cpk: float, n: int, confidence: float = 0.95) -> Capability:
     """Two-sided interval of Cpk, ``Cpk +- z sqrt(1/(9n) + Cpk^2/(2(n-1)))``.
 
-    index : Cpk, from `capability`
+    cpk : from `capability`
     n : number of values, two or more
     confidence : two-sided [0..1]
 
     NIST/SEMATECH e-Handbook 6.1.6. Raises ValueError for fewer values.
 
-    >>> [round(bound, 3) for bound in capability_interval(index=1.33, n=30)]
+    >>> [round(bound, 3) for bound in capability_interval(cpk=1.33, n=30)]
     [1.33, 0.968, 1.692]
     """
     if n < 2:
         raise ValueError(f"needs 2 values or more, got {n}")
-    half = float(special.ndtri((1 + confidence) / 2)) * (1 / (9 * n) + index**2 / (2 * (n - 1))) ** 0.5
-    return Capability(index, index - half, index + half)
+    half = float(special.ndtri((1 + confidence) / 2)) * (1 / (9 * n) + cpk**2 / (2 * (n - 1))) ** 0.5
+    return Capability(cpk, cpk - half, cpk + half)
 
 
 class BetweenLots(NamedTuple):
@@ -179,11 +183,13 @@ class BetweenLots(NamedTuple):
 def between_lots_f(*, lots: Sequence[Sequence[float]]) -> BetweenLots:
     """Test for scatter between lots before their values are pooled: F of the one-way analysis of variance.
 
-    ``F = [sum n_i (mean_i - mean)^2/(k-1)]/[sum (n_i - 1) s_i^2/(N-k)]``; a small chance speaks against pooling.
+    ``F = [sum n_i (mean_i - mean)^2/(k-1)]/[sum (n_i - 1) s_i^2/(N-k)]``; a small chance speaks against
+    pooling.
 
     lots : values of each lot, two lots or more, more values than lots
 
-    Raises ValueError for fewer. Without any scatter inside the lots the ratio is infinite, or 0 if all are equal.
+    Raises ValueError for fewer. Without any scatter inside the lots the ratio is infinite, or 0 if all are
+    equal.
 
     >>> found = between_lots_f(lots=[[1.0, 2.0, 3.0], [2.0, 3.0, 4.0]])
     >>> round(found.ratio, 3), round(found.chance, 3)
@@ -203,10 +209,12 @@ def between_lots_f(*, lots: Sequence[Sequence[float]]) -> BetweenLots:
 
 
 def pooled_deviation(*, deviations: Sequence[Number], dofs: Sequence[Number]) -> Number:
-    """Standard deviation pooled over sets, ``[sum nu_i s_i^2/sum nu_i]^0.5``, with sum nu_i degrees (JCGM 100, 4.2.4).
+    """Standard deviation pooled over sets, with as many degrees of freedom as they have together.
 
-    deviations : s_i of each set
-    dofs : nu_i of each, n_i - 1
+    ``[sum nu_i s_i^2/sum nu_i]^0.5`` (JCGM 100:2008, 4.2.4, note).
+
+    deviations : s_i of each set [any unit]
+    dofs : nu_i of each, n_i - 1 [-]
 
     >>> round(pooled_deviation(deviations=[3.0, 4.0], dofs=[5, 5]) ** 2, 6)
     12.5
