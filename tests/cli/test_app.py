@@ -1,0 +1,198 @@
+"""Whatever happens, a call ends with an exit status and sentences a person can act on."""
+
+import json
+import os
+import subprocess
+import sys
+from typing import Annotated
+
+import pytest
+import typer
+
+from laminate.cli import app
+
+
+@pytest.fixture
+def command(monkeypatch):
+    """Put a function among the commands, as `try`."""
+
+    def put(function):
+        monkeypatch.setitem(app.COMMANDS, "to begin", {**app.COMMANDS["to begin"], "try": function})
+
+    return put
+
+
+def test_help_names_every_command_by_its_person(capsys):
+    assert app.status(["--help"]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    for person, functions in app.COMMANDS.items():
+        assert (f"\n{person}\n" in out) == bool(functions)
+        for name in functions:
+            assert f"\n  {name} " in out
+    assert "governing specification" in out
+
+
+def test_every_command_and_every_option_is_explained(capsys):
+    for functions in app.COMMANDS.values():
+        for name, function in functions.items():
+            assert function.__doc__
+            assert app.status([name, "--help"]) == 0
+            lines = capsys.readouterr().out.splitlines()
+            assert lines[0].startswith(f"laminate {name} ")
+            bare = [line for line in lines if line.startswith("--") and len(line.split("  ", 1)) < 2]
+            starts = [lines[lines.index(line) + 1] for line in bare]
+            assert all(line.startswith("  ") for line in starts), f"{name}: {bare}"
+
+
+def test_no_command_is_a_wrong_call_that_shows_the_help(capsys):
+    assert app.status([]) == 2
+    assert "laminate COMMAND" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["exmple", "x"], "exmple: unknown command; did you mean 'example'?"),
+        (["example", "--jsn", "x"], "--jsn: unknown option; did you mean '--json'?"),
+        (["example"], "DIR: found nothing, expected a value; 'laminate example --help' shows the call"),
+        (
+            ["example", "a", "b"],
+            "got unexpected extra argument(s) (b); 'laminate example --help' shows the call",
+        ),
+        (["--versio"], "--versio: unknown option; did you mean '--version'?"),
+    ],
+)
+def test_a_wrong_call_is_one_sentence(arguments, sentence, capsys):
+    assert app.status(arguments) == 2
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", f"{sentence}\n")
+
+
+def test_a_wrong_call_in_json(capsys):
+    assert app.status(["example", "x", "--jsno", "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert json.loads(out) == {
+        "format": 1,
+        "problems": [
+            {
+                "code": "unknown-option",
+                "file": "",
+                "place": "--jsno",
+                "found": "unknown option",
+                "expected": "",
+                "hint": "did you mean '--json'?",
+            }
+        ],
+    }
+
+
+@pytest.mark.parametrize("arguments", [["--offset", "-0.5 mm"], ["--offset=-0.5 mm"], ["--offset", "-5"]])
+def test_a_negative_value_is_a_value(arguments, command, capsys):
+    def offset(offset: Annotated[str, typer.Option(help="off centre")]) -> None:
+        """Say the offset."""
+        print(offset)
+
+    command(offset)
+    assert app.status(["try", *arguments]) == 0
+    assert capsys.readouterr().out.strip() == arguments[-1].removeprefix("--offset=")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["--plies", "x"], "--plies: "),
+        (["--plies"], "--plies: found nothing, expected a value"),
+        ([], "--plies: found nothing, expected a value; 'laminate try --help' shows the call"),
+    ],
+)
+def test_a_wrong_option_value_names_the_option(arguments, sentence, command, capsys):
+    def plies(plies: Annotated[int, typer.Option(help="how many")]) -> None:
+        """Say the plies."""
+        print(plies)
+
+    command(plies)
+    assert app.status(["try", *arguments]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith(sentence)
+    assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize(("code", "status"), [(0, 0), (1, 1)])
+def test_the_answer_no_has_its_own_status(code, status, command):
+    def answer() -> None:
+        """Answer."""
+        raise typer.Exit(code)
+
+    command(answer)
+    assert app.status(["try"]) == status
+
+
+def raising(error):
+    def fail(as_json: Annotated[bool, typer.Option("--json", help="as JSON")] = False) -> None:
+        """Fail."""
+        raise error
+
+    return fail
+
+
+def test_an_interruption_is_quiet(command, capsys):
+    command(raising(KeyboardInterrupt()))
+    assert app.status(["try"]) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+def test_a_file_that_cannot_be_read_is_named(command, capsys):
+    command(raising(FileNotFoundError(2, "No such file or directory", "part.toml")))
+    assert app.status(["try"]) == 2
+    assert capsys.readouterr() == ("", "part.toml: no such file or directory\n")
+
+
+def test_an_internal_fault_is_one_plain_line(command, capsys, monkeypatch):
+    monkeypatch.delenv("LAMINATE_TRACEBACK", raising=False)
+    command(raising(ZeroDivisionError("division by zero")))
+    assert app.status(["try"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err == (
+        "internal fault (ZeroDivisionError); please keep the files and report it; "
+        "with LAMINATE_TRACEBACK=1 set, the same call shows where\n"
+    )
+
+
+def test_an_internal_fault_in_json_keeps_standard_output_clean(command, capsys, monkeypatch):
+    monkeypatch.setenv("LAMINATE_TRACEBACK", "1")
+    command(raising(ZeroDivisionError("division by zero")))
+    assert app.status(["try", "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert json.loads(out)["problems"][0]["code"] == "internal-fault"
+    assert "Traceback" in err
+    assert "division by zero" in err
+
+
+def test_a_closed_pipe_is_quiet():
+    read, write = os.pipe()
+    os.close(read)
+    done = subprocess.run(
+        [sys.executable, "-m", "laminate", "--help"],
+        stdout=write,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
+    os.close(write)
+    assert (done.returncode, done.stderr) == (141, "")
+
+
+def test_a_full_disk_is_said():
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "laminate", "--help"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert (done.returncode, done.stderr) == (2, "no space left on device\n")
