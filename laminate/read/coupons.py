@@ -1,0 +1,327 @@
+"""Coupon tables: what each column means, cells to numbers in SI units, rows of one specimen to one coupon."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from laminate.problems import Problem, Refused, did_you_mean
+from laminate.read.table import Heading, Row, Table, parse_number, read_table
+from laminate.units import Unreadable, column_unit
+
+KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
+LOSS_METHODS = ("ignition", "digestion")
+
+TEXT = [
+    "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
+    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field",
+]  # fmt: skip
+MASSES = [
+    "mass in air", "mass in liquid", "sinker mass in liquid", "saturated mass", "dry mass", "crucible mass",
+    "crucible with specimen", "crucible with residue", "crucible again", "specimen mass", "residue mass",
+    "prepreg mass", "backing mass", "fiber mass", "dried mass",
+]  # fmt: skip
+IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
+NUMBERS = {
+    **dict.fromkeys(MASSES, "mass"),
+    "liquid temperature": "temperature",
+    "liquid density": "density",
+    "density": "density",
+    **dict.fromkeys(("thickness", "length", "width"), "length"),
+    "area": "area",
+    **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
+}
+POINTS = ("points", "fiber points", "void points")
+COLUMNS = (*TEXT, *NUMBERS)
+
+# column -> lowest, whether it may be equal, highest [SI], the bounds in words
+_BOUNDS: dict[str, tuple[float, bool, float, str]] = {
+    **{name: (0.0, False, 100.0, "a mass above 0") for name in MASSES},
+    **{
+        name: (0.0, True, 100.0, "a mass of 0 or more")
+        for name in ("residue mass", "backing mass", "dried mass")
+    },
+    "mass in liquid": (-100.0, True, 100.0, "a mass"),
+    "liquid temperature": (173.15, True, 473.15, "a temperature from -100 to 200 degC"),
+    "liquid density": (300.0, True, 4000.0, "a density from 0.3 to 4 g/cm^3"),
+    "density": (5.0, True, 25000.0, "a density from 0.005 to 25 g/cm^3"),
+    "thickness": (0.0, False, 1.0, "a thickness above 0"),
+    "length": (0.0, False, 10.0, "a length above 0"),
+    "width": (0.0, False, 10.0, "a width above 0"),
+    "area": (0.0, False, 10.0, "an area above 0"),
+    "plies": (1.0, True, 10000.0, "a whole number of plies, 1 or more"),
+    "points": (1.0, True, 1e7, "a count of points, 1 or more"),
+    "fiber points": (0.0, True, 1e7, "a count of points"),
+    "void points": (0.0, True, 1e7, "a count of points"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """The points counted in one field of view."""
+
+    name: str
+    points: float
+    fiber: float | None
+    void: float | None
+    place: str
+
+
+@dataclass(slots=True)
+class Coupon:
+    """One specimen (or blank, or check standard) with all its readings, SI units.
+
+    numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what the
+    cells say; words: column -> text.
+    """
+
+    specimen: str
+    file: str
+    numbers: dict[str, float] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    texts: dict[str, str] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+    fields: list[Field] = field(default_factory=list)
+
+    def word(self, column: str) -> str:
+        """The text of a column, '' where it is empty."""
+        return self.words.get(column, "")
+
+    @property
+    def kind(self) -> str:
+        """What the row is of: a specimen unless it says otherwise."""
+        return self.word("kind") or "specimen"
+
+    def readings(self, name: str) -> list[float]:
+        """Every reading of a column and its numbered repeats."""
+        return [number for label, number in self.numbers.items() if base_name(label) == name]
+
+    def has(self, *names: str) -> bool:
+        """Whether every one of the columns has a reading."""
+        here = {base_name(label) for label in self.numbers}
+        return all(name in here for name in names)
+
+    def place(self, name: str) -> str:
+        """The place of the first reading of a column, or of the specimen."""
+        for label, place in self.places.items():
+            if base_name(label) == name:
+                return place
+        return self.places.get("specimen", f"specimen '{self.specimen}'")
+
+
+@dataclass(frozen=True)
+class Coupons:
+    """Every coupon of the tables, in order, and what was forgiven as they were read."""
+
+    coupons: tuple[Coupon, ...]
+    notes: tuple[tuple[str, str], ...]
+
+
+def base_name(label: str) -> str:
+    """The column of a label without its number: 'thickness 2' -> 'thickness'."""
+    head, _, tail = label.rpartition(" ")
+    return head if tail.isdigit() and head else label
+
+
+def read_coupons(files: Iterable[tuple[Path, str]]) -> Coupons:
+    """The coupons of one or more tables, CSV or workbook.
+
+    files: path and the name that the person called it. Raises `Refused` with every finding of all of them.
+    """
+    problems: list[Problem] = []
+    gathered: dict[str, Coupon] = {}
+    notes: list[tuple[str, str]] = []
+    for path, name in files:
+        try:
+            found: list[Problem] = []
+            tables = read_table(path, known=COLUMNS, problems=found)
+            problems.extend(_renamed(problem, path, name) for problem in found)
+        except Refused as refusal:
+            problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
+            continue
+        for table in tables:
+            notes.extend((name, note) for note in table.notes)
+            _Reader(table, name, gathered, problems).read()
+    for coupon in gathered.values():
+        _check_points(coupon, problems)
+    if problems:
+        raise Refused(problems)
+    return Coupons(tuple(gathered.values()), tuple(notes))
+
+
+def _renamed(problem: Problem, path: Path, name: str) -> Problem:
+    if problem.file != str(path):
+        return problem
+    return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
+
+
+class _Reader:
+    """One table into the coupons gathered so far."""
+
+    def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
+        self.table, self.file, self.gathered, self.problems = table, file, gathered, problems
+        self.scales: dict[int, tuple[float, float]] = {}
+
+    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, self.file, place, found, expected, hint))
+
+    def read(self) -> None:
+        table = self.table
+        names = [heading.name for heading in table.headings]
+        if "specimen" not in names:
+            self.say(
+                "missing-column",
+                table.sheet,
+                "no column 'specimen'",
+                "a column 'specimen' with the name of each one",
+            )
+            return
+        for at, heading in enumerate(table.headings):
+            if heading.name in NUMBERS:
+                self._unit(at, heading)
+        for row in table.rows:
+            self._row(row, row.cells[names.index("specimen")], table.headings[names.index("specimen")])
+
+    def _unit(self, at: int, heading: Heading) -> None:
+        kind = NUMBERS[heading.name]
+        try:
+            self.scales[at] = column_unit(heading.unit, kind)
+        except Unreadable as fault:
+            place = (
+                f"column '{heading.text}'"
+                if not self.table.sheet
+                else f"{self.table.sheet}: column '{heading.text}'"
+            )
+            code = "missing-unit" if not heading.unit else "wrong-unit"
+            self.say(code, place, fault.found, fault.expected, fault.hint)
+
+    def _row(self, row: Row, specimen: str, heading: Heading) -> None:
+        if not specimen:
+            if any(row.cells):
+                self.say(
+                    "missing-specimen",
+                    self.table.place(row, heading),
+                    "an empty cell",
+                    "the name of the specimen",
+                )
+            return
+        coupon = self.gathered.get(specimen)
+        if coupon is None:
+            coupon = self.gathered[specimen] = Coupon(specimen, self.file)
+            coupon.places["specimen"] = self.table.place(row, heading)
+        numbers: dict[str, tuple[float, str, str]] = {}
+        words: dict[str, tuple[str, str]] = {}
+        for at, (cell, column) in enumerate(zip(row.cells, self.table.headings, strict=True)):
+            if not cell or column.name == "specimen":
+                continue
+            if column.name in NUMBERS:
+                number = self._number(cell, row, column, at)
+                if number is not None:
+                    numbers[column.label] = (number, self.table.place(row, column), cell)
+            else:
+                words[column.name] = (cell, self.table.place(row, column))
+        self._take_points(coupon, numbers, words, row)
+        for label, (number, place, text) in numbers.items():
+            self._keep(coupon, label, number, place, text)
+        for name, (text, place) in words.items():
+            self._keep_word(coupon, name, text, place)
+
+    def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
+        place = self.table.place(row, column)
+        try:
+            number = parse_number(cell, self.table.decimal)
+        except Unreadable as fault:
+            self.say("not-a-number", place, fault.found, fault.expected, fault.hint)
+            return None
+        if at not in self.scales:
+            return None
+        factor, offset = self.scales[at]
+        value = number * factor + offset
+        low, equal, high, words = _BOUNDS[column.name]
+        whole = column.name != "plies" or number == int(number)
+        if not (low < value or (equal and value == low)) or value > high or not whole:
+            self.say(
+                "impossible-value", place, f"'{cell}'" + (f" {column.unit}" if column.unit else ""), words
+            )
+            return None
+        return value
+
+    def _keep(self, coupon: Coupon, label: str, number: float, place: str, text: str) -> None:
+        known = coupon.numbers.get(label)
+        if known is None:
+            coupon.numbers[label], coupon.places[label], coupon.texts[label] = number, place, text
+        elif not math.isclose(known, number, rel_tol=1e-12, abs_tol=0.0):
+            found = f"'{text}' for specimen '{coupon.specimen}', which has '{coupon.texts[label]}' in {coupon.places[label]}"
+            self.say(
+                "given-twice",
+                place,
+                found,
+                "one content for one cell",
+                "repeats go into numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'",
+            )
+
+    def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
+        if name in ("kind", "method"):
+            choices = KINDS if name == "kind" else LOSS_METHODS
+            text = " ".join(text.casefold().split())
+            if text not in choices:
+                self.say(
+                    "wrong-word",
+                    place,
+                    f"'{text}'",
+                    "one of " + ", ".join(f"'{choice}'" for choice in choices),
+                    did_you_mean(text, choices),
+                )
+                return
+        known = coupon.words.get(name)
+        if known is None:
+            coupon.words[name], coupon.places[name] = text, place
+        elif known != text and name in ("remark", "operator", "time", "field"):
+            coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
+        elif known != text:
+            found = f"'{text}' for specimen '{coupon.specimen}', which has '{known}' in {coupon.places[name]}"
+            self.say("given-twice", place, found, "one content for one cell")
+
+    def _take_points(
+        self,
+        coupon: Coupon,
+        numbers: dict[str, tuple[float, str, str]],
+        words: dict[str, tuple[str, str]],
+        row: Row,
+    ) -> None:
+        """Point counts are told apart by their field; they leave `numbers` and become a `Field`."""
+        counted = {name: numbers.pop(name) for name in POINTS if name in numbers}
+        if not counted:
+            return
+        place = next(iter(counted.values()))[1]
+        if "points" not in counted:
+            self.say(
+                "missing-points", place, "counted points without 'points'", "how many points the grid has"
+            )
+            return
+        name = words.pop("field", ("", ""))[0]
+        values = {key: number for key, (number, _, _) in counted.items()}
+        new = Field(name, values["points"], values.get("fiber points"), values.get("void points"), place)
+        for known in coupon.fields:
+            if known.name == new.name:
+                if (known.points, known.fiber, known.void) != (new.points, new.fiber, new.void):
+                    found = f"field '{name}' of specimen '{coupon.specimen}' again, first in {known.place}"
+                    self.say(
+                        "given-twice", place, found, "one row for one field, told apart in the column 'field'"
+                    )
+                return
+        coupon.fields.append(new)
+
+
+def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
+    for one in coupon.fields:
+        counted = (one.fiber or 0.0) + (one.void or 0.0)
+        if counted > one.points:
+            found = f"{counted:g} points counted of {one.points:g}"
+            problems.append(
+                Problem(
+                    "impossible-value", coupon.file, one.place, found, "no more than the points of the grid"
+                )
+            )
