@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Collection, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
 
@@ -91,10 +92,9 @@ def _separator(text: str, known: Collection[str]) -> tuple[str, int]:
     best, most = ",", (0, 0)
     for separator in _SEPARATORS:
         head: list[tuple[int, list[str]]] = []
-        try:
-            head.extend(islice(_rows(text, separator, 0), SEARCHED_ROWS))
-        except csv.Error:
-            continue
+        with suppress(csv.Error):
+            for row in islice(_rows(text, separator, 0), SEARCHED_ROWS):
+                head.append(row)
         cells = max((len(row) for _, row in head), default=0)
         count = (find_header(head, known)[1], 0)
         count = count if count[0] else (0, cells)
@@ -106,11 +106,9 @@ def _separator(text: str, known: Collection[str]) -> tuple[str, int]:
 def _broken(file: str, text: str, separator: str, skipped: int, error: str) -> Problem:
     """The finding for quotes that do not match: the row in which reading stopped making sense."""
     last = skipped
-    try:
+    with suppress(csv.Error):
         for number, _ in _rows(text, separator, skipped):
             last = number
-    except csv.Error:
-        pass
     if "field larger" in error or "unexpected end" in error:
         found = "a quotation mark that opens a cell and is never closed"
     else:

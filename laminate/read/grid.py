@@ -17,8 +17,8 @@ MOST_TOLD = 20
 TOTALS = frozenset(
     {
         "mean", "average", "avg", "std", "std dev", "std. dev.", "std.dev.", "stdev", "st. dev.",
-        "standard deviation", "total", "totals", "sum", "cv", "cov", "coefficient of variation", "min", "max", "minimum", "maximum",
-        "median", "range",
+        "standard deviation", "total", "totals", "sum", "cv", "cov", "coefficient of variation",
+        "min", "max", "minimum", "maximum", "median", "range",
     }
 )  # fmt: skip
 """Words in the place of a specimen that say the row is computed from the others."""

@@ -1,7 +1,7 @@
 """A coupon table as written: headings, rows of text, the place of every cell; not what a column means.
 
-`read_table` finds out what kind of file it is and hands it to the reader of that kind. Text stays text: `0012`
-is not 12, `NA` is not a hole; `parse_number` turns one cell into a number where a number is wanted.
+`read_table` tells kinds of files apart and hands each to its reader. Text stays text: `0012` is not 12, `NA`
+is not a hole; `parse_number` turns one cell into a number where a number is wanted.
 """
 
 from __future__ import annotations
@@ -44,11 +44,13 @@ _NUMBER = {
     ".": re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII),
     ",": re.compile(r"[+-]?(?:\d+,?\d*|,\d+)(?:[eE][+-]?\d+)?", re.ASCII),
 }
-_GROUPED = re.compile(r"[+-]?\d{1,3}(?:(?P<mark>[.,'’\s])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII)
-_WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\W\d_]|[%°µ]).*")
+_GROUPED = re.compile(
+    r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
+)
+_WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?![xeE])(?:[^\W\d_]|[%°µ]).*")
 _NOT_MEASURED = frozenset(
     {"na", "n/a", "n.a.", "n.a", "nan", "none", "null", "nil", "-", "--", "–", "—", "?", "??", "x"}
-    | {"inf", "+inf", "-inf", "infinity", "tbd", "missing"}
+    | {"inf", "-inf", "infinity", "-infinity", "tbd", "missing"}
 )
 
 
@@ -56,8 +58,8 @@ _NOT_MEASURED = frozenset(
 class Heading:
     """One column: `thickness 2 [mm]` has the name 'thickness', the number 2, the unit 'mm'.
 
-    name: lower case, single spaces, without brackets; number: of a repeated column, or None; unit: as written,
-    '' if none; text: the whole as written; index: position of the column in the file, from 0.
+    name: lower case, single spaces, without brackets; number: of a repeated column, or None; unit: as
+    written, '' if none; text: the whole as written; index: position of the column in the file, from 0.
     """
 
     name: str
@@ -163,13 +165,15 @@ def _expected(decimal: str) -> str:
 def _mend(text: str, decimal: str) -> str:
     """What to write instead of a cell that is not a number."""
     other = "," if decimal == "." else "."
-    if text.casefold() in _NOT_MEASURED:
+    if text.casefold().lstrip("+") in _NOT_MEASURED:
         return "leave the cell empty where nothing was measured"
     if text.startswith("#"):
         return "correct the formula, or leave the cell empty"
     if _GROUPED.fullmatch(text) and not _NUMBER[other].fullmatch(text):
         return "write it without thousands separators"
     if other in text and _NUMBER[other].fullmatch(text):
+        if _GROUPED.fullmatch(text):
+            return f"write {text.replace(other, decimal)} or {text.replace(other, '')}, whichever is meant"
         return f"the decimal sign of this table is '{decimal}': write {text.replace(other, decimal)}"
     if words := _WITH_WORDS.fullmatch(text):
         return f"write {words[1]} alone: a unit belongs in the heading, words in the column 'remark'"

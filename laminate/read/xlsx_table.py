@@ -19,7 +19,7 @@ from laminate.read.heading import find_header
 from laminate.read.table import Table, column_letters
 
 if TYPE_CHECKING:
-    from openpyxl.cell.cell import Cell
+    from openpyxl.cell.cell import Cell, MergedCell
     from openpyxl.workbook.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
@@ -84,6 +84,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         if sheet.title.strip().lower() == EXPLANATION:
             continue
         hidden = sheet.sheet_state != "visible"
+        name = f"sheet '{sheet.title}'{' (hidden)' if hidden else ''}"
         special = Special(merged=_merged(sheet))
         grid = Grid(file, sheet.title, _cells(sheet, formulas, special))
         found: list[Problem] = []
@@ -91,20 +92,16 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         if table is not None:
             problems.extend(found)
             table = check_cells(table, special, problems)
-            if hidden:
-                notes.append(f"sheet '{sheet.title}' is hidden, and read")
             tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
+            if hidden:
+                notes.append(f"{name} is read")
         elif not grid.rows:
             continue
         elif find_header(grid.rows, known)[0] < 0:
-            notes.append(
-                f"sheet '{sheet.title}'{' (hidden)' if hidden else ''} has no header of a coupon table, left out"
-            )
+            notes.append(f"{name} has no header of a coupon table, left out")
             leftover.extend(found)
         else:
-            notes.append(
-                f"sheet '{sheet.title}'{' (hidden)' if hidden else ''} has a header and no rows, left out"
-            )
+            notes.append(f"{name} has a header and no rows, left out")
             leftover[:0] = found
     if not tables:
         empty = Problem("file-empty", file, "", "a workbook without text", "a header and at least one row")
@@ -138,7 +135,7 @@ def _has_formulas(data: bytes) -> bool:
 
 def _formulas(sheet: Worksheet) -> set[tuple[int, int]]:
     """Row number and column position of the formulas; an array formula stands in each cell that it fills."""
-    from openpyxl.utils.cell import range_boundaries
+    from openpyxl.worksheet.cell_range import CellRange
     from openpyxl.worksheet.formula import ArrayFormula
 
     found = set()
@@ -146,14 +143,13 @@ def _formulas(sheet: Worksheet) -> set[tuple[int, int]]:
         if cell.data_type == "f":
             found.add((row, column - 1))
             if isinstance(cell.value, ArrayFormula):
-                left, top, right, bottom = range_boundaries(cell.value.ref)
-                found |= {(r, c - 1) for r in range(top, bottom + 1) for c in range(left, right + 1)}
+                found |= {(r, c - 1) for r, c in CellRange(cell.value.ref).cells}
     return found
 
 
-def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell]:
+def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:
     """The cells that the file holds, not the rectangle around them, which may be a million rows high."""
-    stored: dict[tuple[int, int], Cell] = sheet._cells
+    stored: dict[tuple[int, int], Cell | MergedCell] = sheet._cells
     return stored
 
 
@@ -189,7 +185,7 @@ def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], special: Special) -
     return sorted(rows.items())
 
 
-def _text(value: Any, cell: Cell, at: tuple[int, int], special: Special) -> str:
+def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], special: Special) -> str:
     """The text of a value: numbers at their shortest, dates as ISO text."""
     if isinstance(value, str):
         text = value.strip()
