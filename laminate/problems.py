@@ -45,9 +45,7 @@ class Refused(Exception):
     """An input that cannot be used; carries every `Problem` found in it."""
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
-        self.problems: tuple[Problem, ...] = (
-            (problems,) if isinstance(problems, Problem) else tuple(problems)
-        )
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 

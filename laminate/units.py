@@ -1,214 +1,56 @@
 """From what people write to a number in coherent units, and what its ± means.
 
 `parse` reads a value ("1.79 g/cm^3 ± 0.01 (k=2)"), `parse_spread` an uncertainty that stands alone
-("0.1 mg (standard)"), `column_unit` the unit in the heading of a table. The only room that knows pint: numbers
-are read here, and pint is handed nothing but an allow-listed unit.
+("0.1 mg (standard)"), `column_unit` the unit in the heading of a table. The only room that knows pint,
+which is handed nothing but the expression of an allow-listed unit: numbers and spellings are read here.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, replace
-from functools import cache
-from typing import Literal
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any, Literal
 
-Shape = Literal["exact", "normal", "rectangular"]
-
-NORMAL_95 = 1.959963984540054
-FORMS = (
-    "(tolerance), (standard), (standard, dof=9), (k=2) or (95 %) after it, or 1.790(5) for a standard "
-    "uncertainty in the last digits"
+from laminate.unit_names import DEFINITIONS, KINDS, WORDS
+from laminate.value_text import (
+    FORMS,
+    MEANINGS,
+    Shape,
+    Unreadable,
+    alone,
+    clean,
+    halves,
+    not_text,
+    read,
+    short,
+    sized,
+    stray_brackets,
 )
 
-# kind -> (what it is called, an example, spelling of each unit -> the expression that pint is handed)
-_AREAL = {
-    "g/m^2": "gram/meter**2",
-    "gsm": "gram/meter**2",
-    "kg/m^2": "kilogram/meter**2",
-    "mg/cm^2": "milligram/centimeter**2",
-    "g/cm^2": "gram/centimeter**2",
-    "oz/yd^2": "ounce/yard**2",
-    "oz/ft^2": "ounce/foot**2",
-    "lb/ft^2": "pound/foot**2",
-}
-_DENSITY = {
-    "g/cm^3": "gram/centimeter**3",
-    "g/cc": "gram/centimeter**3",
-    "g/ml": "gram/milliliter",
-    "g/l": "gram/liter",
-    "kg/l": "kilogram/liter",
-    "kg/m^3": "kilogram/meter**3",
-    "lb/in^3": "pound/inch**3",
-    "lb/ft^3": "pound/foot**3",
-}
-_LENGTH = {
-    "m": "meter",
-    "cm": "centimeter",
-    "mm": "millimeter",
-    "um": "micrometer",
-    "micron": "micrometer",
-    "microns": "micrometer",
-    "in": "inch",
-    "inch": "inch",
-    "inches": "inch",
-    "ft": "foot",
-    "mil": "milliinch",
-    "mils": "milliinch",
-    "thou": "milliinch",
-}
-_MASS = {
-    "g": "gram",
-    "mg": "milligram",
-    "ug": "microgram",
-    "kg": "kilogram",
-    "lb": "pound",
-    "lbs": "pound",
-    "oz": "ounce",
-}
-_FRACTION = {
-    "%": "percent",
-    "wt %": "percent",
-    "wt%": "percent",
-    "% wt": "percent",
-    "vol %": "percent",
-    "vol%": "percent",
-    "% vol": "percent",
-    "weight %": "percent",
-    "mass %": "percent",
-    "volume %": "percent",
-    "percent": "percent",
-    "pct": "percent",
-    "ppm": "ppm",
-}
-_DEGREES = {
-    "degC": "degC",
-    "°C": "degC",
-    "deg C": "degC",
-    "C": "degC",
-    "celsius": "degC",
-    "degF": "degF",
-    "°F": "degF",
-    "deg F": "degF",
-    "F": "degF",
-    "fahrenheit": "degF",
-    "K": "kelvin",
-}
-_EXPANSION = {
-    "/K": "1/kelvin",
-    "1/K": "1/kelvin",
-    "K^-1": "1/kelvin",
-    "ppm/K": "ppm/kelvin",
-    "1e-6/K": "ppm/kelvin",
-    "um/m/K": "ppm/kelvin",
-    "um/(m K)": "ppm/kelvin",
-    "/degC": "1/kelvin",
-    "1/degC": "1/kelvin",
-    "/°C": "1/kelvin",
-    "ppm/degC": "ppm/kelvin",
-    "ppm/°C": "ppm/kelvin",
-    "1e-6/degC": "ppm/kelvin",
-    "/degF": "1/delta_degF",
-    "1/degF": "1/delta_degF",
-    "/°F": "1/delta_degF",
-    "ppm/degF": "ppm/delta_degF",
-    "1e-6/degF": "ppm/delta_degF",
-    "in/in/degF": "1/delta_degF",
-    "uin/in/degF": "ppm/delta_degF",
-}
-_PRESSURE = {
-    "Pa": "pascal",
-    "hPa": "hectopascal",
-    "kPa": "kilopascal",
-    "MPa": "megapascal",
-    "GPa": "gigapascal",
-    "N/mm^2": "newton/millimeter**2",
-    "bar": "bar",
-    "mbar": "millibar",
-    "psi": "psi",
-    "ksi": "1000*psi",
-    "Msi": "1e6*psi",
-}
-_COMPLIANCE = {
-    "MPa^-1": "1/megapascal",
-    "1/MPa": "1/megapascal",
-    "/MPa": "1/megapascal",
-    "GPa^-1": "1/gigapascal",
-    "1/GPa": "1/gigapascal",
-    "/GPa": "1/gigapascal",
-    "Pa^-1": "1/pascal",
-    "1/Pa": "1/pascal",
-    "1/psi": "1/psi",
-    "psi^-1": "1/psi",
-    "/psi": "1/psi",
-    "%/MPa": "percent/megapascal",
-}
-_FORCE = {
-    "N": "newton",
-    "kN": "kilonewton",
-    "MN": "meganewton",
-    "lbf": "pound_force",
-    "kip": "1000*pound_force",
-    "tf": "1000*kilogram*9.80665*meter/second**2",
-}
-_AREA = {
-    "mm^2": "millimeter**2",
-    "cm^2": "centimeter**2",
-    "m^2": "meter**2",
-    "in^2": "inch**2",
-    "sq in": "inch**2",
-    "ft^2": "foot**2",
-}
-_VOLUME = {
-    "mm^3": "millimeter**3",
-    "cm^3": "centimeter**3",
-    "cc": "centimeter**3",
-    "ml": "milliliter",
-    "l": "liter",
-    "m^3": "meter**3",
-    "in^3": "inch**3",
-}
-_TIME = {"s": "second", "min": "minute", "h": "hour", "hr": "hour", "hours": "hour", "minutes": "minute"}
-_DIFFUSIVITY = {"mm^2/s": "millimeter**2/second", "m^2/s": "meter**2/second", "cm^2/s": "centimeter**2/second"}
-_ANGLE = {"deg": "degree", "°": "degree", "degrees": "degree", "rad": "radian"}
-
-_KINDS: dict[str, tuple[str, str, dict[str, str], str]] = {
-    # kind: (name in words, example, units, coherent unit)
-    "areal_weight": ("an areal weight", "150 g/m^2", _AREAL, "kilogram/meter**2"),
-    "density": ("a density", "1.79 g/cm^3", _DENSITY, "kilogram/meter**3"),
-    "length": ("a length", "2.95 mm", _LENGTH, "meter"),
-    "mass": ("a mass", "3.1004 g", _MASS, "kilogram"),
-    "fraction": ("a percentage", "35 %", _FRACTION, "dimensionless"),
-    "temperature": ("a temperature", "125 degC", _DEGREES, "kelvin"),
-    "temperature_difference": ("a temperature difference in K", "0.2 K", {"K": "kelvin", "mK": "millikelvin"}, "kelvin"),
-    "angle": ("an angle", "20 deg", _ANGLE, "radian"),
-    "expansion": ("a linear expansion", "23.6e-6 /K", _EXPANSION, "1/kelvin"),
-    "pressure": ("a pressure or modulus", "0.85 GPa", _PRESSURE, "pascal"),
-    "compliance": ("a compliance", "0.0002 MPa^-1", _COMPLIANCE, "1/pascal"),
-    "force": ("a force", "600 kN", _FORCE, "newton"),
-    "area": ("an area", "0.031 m^2", _AREA, "meter**2"),
-    "volume": ("a volume", "12 cm^3", _VOLUME, "meter**3"),
-    "time": ("a time", "40 min", _TIME, "second"),
-    "diffusivity": ("a thermal diffusivity", "0.11 mm^2/s", _DIFFUSIVITY, "meter**2/second"),
-    "number": ("a plain number", "1.10", {}, "dimensionless"),
-}  # fmt: skip
-
-
-class Unreadable(ValueError):
-    """A text that is not a value of the kind asked for: what was found, what is expected, what would mend it."""
-
-    def __init__(self, found: str, expected: str, hint: str = "") -> None:
-        self.found, self.expected, self.hint = found, expected, hint
-        super().__init__(f"found {found}, expected {expected}" + (f"; {hint}" if hint else ""))
+__all__ = [
+    "Shape",
+    "Spread",
+    "Unreadable",
+    "Value",
+    "column_unit",
+    "in_unit",
+    "kind_of",
+    "kind_words",
+    "parse",
+    "parse_spread",
+    "scale",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Value:
     """A number in coherent SI units with what was said of its uncertainty.
 
-    value: [SI unit of its kind; temperatures in K, fractions 0 to 1]; u: standard uncertainty [same unit], None
-    where none was stated; dof: its degrees of freedom; shape: distribution that the words stand for; unit and
-    text: as written; relative: the ± was a share of the value.
+    value: [SI unit of its kind; temperatures in K, fractions 0 to 1]; u: standard uncertainty [same unit],
+    None where none was stated; dof: its degrees of freedom; shape: distribution that the words stand for;
+    unit and text: as written; relative: the ± was a share of the value.
     """
 
     value: float
@@ -229,6 +71,11 @@ class Value:
         """Half-width of the rectangular distribution, for a `(tolerance)`."""
         return self.spread * math.sqrt(3.0)
 
+    @property
+    def basis(self) -> Literal["mass", "volume"] | None:
+        """What a percentage was said to be a share of: "wt %" the mass, "vol %" the volume, "%" neither."""
+        return _basis(self.unit)
+
 
 @dataclass(frozen=True, slots=True)
 class Spread:
@@ -241,188 +88,159 @@ class Spread:
     text: str = ""
 
 
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
-_VALUE = re.compile(rf"\s*(?P<number>{_NUMBER})(?:\((?P<digits>\d+)\)(?P<exponent>[eE][+-]?\d+)?)?(?P<rest>.*)", re.S)
-_MEANING = re.compile(r"\(([^()]*)\)\s*$")
+LARGEST = 1e300
+
+# capitals that would change the size of a unit are never forgiven
+_OTHER_PREFIX = re.compile(r"\b(mPa|gPa|Mm|Mg|Ml|mN)\b")
 
 
-@cache
-def _registry():  # type: ignore[no-untyped-def]
-    import pint
-
-    registry = pint.UnitRegistry(cache_folder=None)
-    registry.define("milliinch = 0.001 * inch")
-    return registry
-
-
-@cache
-def _scale(expression: str, coherent: str) -> tuple[float, float]:
-    """Factor and offset so that SI = number * factor + offset."""
-    registry = _registry()
-    if expression in ("degC", "degF"):
-        zero, one = (float(registry.Quantity(x, expression).to("kelvin").magnitude) for x in (0.0, 1.0))
-        factor = 1.0 if expression == "degC" else 5.0 / 9.0
-        return factor, zero if abs(one - zero - factor) < 1e-9 else math.nan
-    return float(f"{registry.Quantity(1.0, expression).to(coherent).magnitude:.15g}"), 0.0
-
-
+@lru_cache(4096)
 def _fold(unit: str) -> str:
     """One spelling for the many ways to write the same unit."""
-    text = unit.strip().replace("µ", "u").replace("μ", "u").replace("²", "^2").replace("³", "^3").replace("℃", "°C")
-    text = text.replace("⁻¹", "^-1").replace("**", "^").replace("·", " ").replace("º", "°").replace("''", "in")
-    text = re.sub(r"\bsq\.?\s*(yd|in|ft|cm|m)\b", r"\1^2", text)
-    text = re.sub(r"\bcu\.?\s*(in|ft|cm)\b", r"\1^3", text)
-    text = re.sub(r"(?i)\b(mm|cm|m|in|ft|yd)([23])\b", r"\1^\2", text)
-    text = re.sub(r"\s*([/^])\s*", r"\1", text)
-    text = re.sub(r"\s+", " ", text)
-    return text if text not in ('"', "″", "”") else "in"
+    text = re.sub(r"\s+", " ", re.sub(r"(?<=[A-Za-z])\.", "", clean(unit))).replace("''", "in")
+    text = "in" if text == '"' else text
+    text = re.sub(r"[A-Za-z]+", lambda word: WORDS.get(word[0].lower(), word[0]), text)
+    text = re.sub(r"(?:°|\bdeg) ?([CFcf])\b", lambda degree: f"deg{degree[1].upper()}", text)
+    text = re.sub(r"(?i)\bsq(?:uare)? ?(mm|cm|m|in|ft|yd)\b", r"\1^2", text)
+    text = re.sub(r"(?i)\bcu(?:bic)? ?(mm|cm|m|in|ft|yd)\b", r"\1^3", text)
+    text = re.sub(r"(?i)\b(mm|cm|dm|m|in|ft|yd)([23])\b", r"\1^\2", text)
+    text = re.sub(r"(?<=[A-Za-z])-(?=[123]\b)", "^-", text)
+    text = re.sub(r"(?<=\w) ([A-Za-z]+)\^-([123])\b", r"/\1^\2", text)
+    text = re.sub(r"\^1\b", "", text)
+    return text.replace(" ", "")
 
 
+@lru_cache(4096)
 def _find(unit: str, kind: str) -> str | None:
-    """The pint expression of a unit within a kind; capitals forgiven where that is unambiguous."""
-    units = _KINDS[kind][2]
-    folded = _fold(unit)
-    for text in (folded, re.sub(r"^10\^-6", "1e-6", folded), folded.replace(" ", "")):
-        if text in units:
-            return units[text]
+    """The pint expression of a unit within a kind; capitals are forgiven where that is unambiguous."""
+    units, folded = KINDS[kind].units, _fold(unit)
+    if folded in units:
+        return units[folded]
+    if _OTHER_PREFIX.search(folded):
+        return None
     matches = {expression for name, expression in units.items() if name.casefold() == folded.casefold()}
     return matches.pop() if len(matches) == 1 else None
 
 
-def _kinds_of(unit: str) -> list[str]:
-    return [words for kind, (words, *_rest) in _KINDS.items() if kind != "temperature_difference" and _find(unit, kind)]
+def _basis(unit: str) -> Literal["mass", "volume"] | None:
+    folded = _fold(unit).casefold()
+    if "%" not in folded and "ppm" not in folded:
+        return None
+    if "wt" in folded or "w/w" in folded:
+        return "mass"
+    return "volume" if "vol" in folded or "v/v" in folded else None
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    registry: Any = pint.UnitRegistry(None)
+    registry.load_definitions(DEFINITIONS.strip().splitlines())
+    return registry
+
+
+@cache
+def _linear(expression: str, coherent: str) -> tuple[float, float]:
+    """Factor and offset so that SI = number * factor + offset."""
+    quantity = _registry().Quantity
+    offset = 0.0
+    if expression in ("degC", "degF"):
+        offset = float(quantity(0.0, expression).to(coherent).magnitude)
+        expression = f"delta_{expression}"
+    factor = float(quantity(1.0, expression).to(coherent).magnitude)
+    return float(f"{factor:.15g}"), float(f"{offset:.15g}")
+
+
+def _kinds_of(unit: str) -> str:
+    """The words for every kind that knows a unit."""
+    return " or ".join(
+        known.words for kind, known in KINDS.items() if kind != "temperature_difference" and _find(unit, kind)
+    )
 
 
 def _wrong_unit(unit: str, kind: str, written: str) -> Unreadable:
-    words, example, units, _ = _KINDS[kind]
-    expected = f"{words}, such as \"{example}\""
+    known = KINDS[kind]
+    others = _kinds_of(unit)
+    if kind == "number":
+        return Unreadable(
+            f"'{written}'" + (f", {others}" if others else ""), "a plain number, without a unit"
+        )
+    expected = f'{known.words}, such as "{known.example}"'
     if kind == "temperature_difference" and _find(unit, "temperature"):
         return Unreadable(f"'{written}'", expected, "a temperature difference is written in K")
-    others = _kinds_of(unit)
     if others:
-        return Unreadable(f"'{written}', {' or '.join(others)}", expected)
-    known = ", ".join(list(units)[:8])
-    return Unreadable(f"the unknown unit '{unit}' in '{written}'", expected, f"units known here: {known}" if known else "")
+        return Unreadable(f"'{written}', {others}", expected)
+    return Unreadable(
+        f"the unknown unit '{unit}' in '{written}'",
+        expected,
+        f"units known here: {', '.join(list(known.units)[:9])}",
+    )
 
 
-def _missing_unit(kind: str, written: str) -> Unreadable:
-    words, example, *_ = _KINDS[kind]
-    return Unreadable(f"'{written}' without a unit", f'{words} with its unit, such as "{example}"')
-
-
-def scale(unit: str, kind: str) -> tuple[float, float]:
+def scale(unit: str, kind: str, written: str | None = None) -> tuple[float, float]:
     """Factor and offset of a unit: SI = number * factor + offset.
 
-    unit: spelling [text]; kind: what it measures. Raises `Unreadable` for a unit that is not of the kind.
+    unit: spelling [text]; kind: what it measures; written: the text around it, for the message. Raises
+    `Unreadable` for a unit that is not of the kind.
 
-    >>> scale("oz/yd^2", "areal_weight")[0]  # kg/m^2
-    0.03390574...
+    >>> scale("oz/yd^2", "areal_weight")[0]  # kg/m^2; NIST SP 811: 3.390 575 E-02
+    0.0339057474748823
     """
     expression = _find(unit, kind)
     if expression is None:
-        raise _wrong_unit(unit, kind, unit)
-    return _scale(expression, _KINDS[kind][3])
+        raise _wrong_unit(unit, kind, unit if written is None else written)
+    return _linear(expression, KINDS[kind].coherent)
 
 
 def column_unit(unit: str, kind: str) -> tuple[float, float]:
-    """Factor and offset of the unit in a table heading; an empty unit is refused except for plain numbers."""
+    """Factor and offset of the unit in a table heading; an empty unit is refused except for plain numbers.
+
+    unit: what stands in the brackets [text]; kind: what the column holds. Raises `Unreadable`.
+
+    >>> column_unit("MM", "length"), column_unit("", "number")
+    ((0.001, 0.0), (1.0, 0.0))
+    """
     if kind == "number":
         if unit.strip() in ("", "-", "1"):
             return 1.0, 0.0
         raise Unreadable(f"the unit '{unit}'", "a plain number, without a unit")
     if not unit.strip():
-        raise Unreadable("no unit in the heading", f"the unit of {_KINDS[kind][0]} in brackets, such as [{_KINDS[kind][1].split()[-1]}]")
+        known = KINDS[kind]
+        raise Unreadable(
+            "no unit in the heading",
+            f"the unit of {known.words} in brackets, such as [{known.example.partition(' ')[2]}]",
+        )
     return scale(unit, kind)
 
 
 def in_unit(value: float, unit: str, kind: str) -> float:
-    """A coherent SI value in another unit, for showing."""
+    """A coherent SI value in another unit, for showing.
+
+    >>> round(in_unit(0.0254, "mil", "length"), 9)
+    1000.0
+    """
     factor, offset = scale(unit, kind) if kind != "number" else (1.0, 0.0)
     return (value - offset) / factor
 
 
-def _clean(text: str) -> str:
-    return text.replace("−", "-").replace("–", "-").replace("\u00a0", " ").replace("\u202f", " ").strip()
+def _missing_unit(number: float, kind: str, written: str) -> Unreadable:
+    known = KINDS[kind]
+    meant = f"{number * 100.0:.6g} % or {number:.6g} %" if abs(number) <= 1.0 else f"{number:.6g} %"
+    return Unreadable(
+        f"'{written}' without a unit",
+        f'{known.words} with its unit, such as "{known.example}"',
+        f"did you mean {meant}?" if kind == "fraction" and number else "",
+    )
 
 
-def _number(text: str, kind: str, written: str) -> float:
-    number = float(text)
-    if not math.isfinite(number):
-        raise Unreadable(f"'{written}'", f"a finite number, as in \"{_KINDS[kind][1]}\"")
-    return number
-
-
-def _split_number(text: str, kind: str, written: str) -> tuple[str, str, str | None, str]:
-    """Number, unit text, digits in brackets, as text."""
-    words, example, *_ = _KINDS[kind]
-    match = _VALUE.fullmatch(text)
-    expected = f'{words}, number first, such as "{example}"'
-    if match is None:
-        if re.match(r"[+-]?(nan|inf)", text, re.I):
-            raise Unreadable(f"'{written}'", f'a finite number, as in "{example}"')
-        raise Unreadable(f"'{written}'", expected)
-    rest = match["rest"]
-    if re.match(r"[,.]\d", rest):
-        raise Unreadable(f"'{written}'", expected, "write the decimal sign as a point, and no thousands separator")
-    if re.match(r"\d|\s*[+-]?\d+(?!e-6)", rest) and not re.match(r"\s*(1e-6|10\^-6|1/)", rest):
-        raise Unreadable(f"'{written}'", expected)
-    number = match["number"] + (match["exponent"] or "")
-    return number, rest.strip(), match["digits"], match["number"]
-
-
-def _from_digits(mantissa: str, exponent_text: str, digits: str) -> float:
-    """Standard uncertainty of the shorthand 1.790(5): in units of the last digit."""
-    base, _, exponent = mantissa.lower().partition("e")
-    decimals = len(base.partition(".")[2])
-    power = int(exponent or 0) + (int(exponent_text.lower().lstrip("e") or 0) if exponent_text else 0)
-    return int(digits) * 10.0 ** (power - decimals)
-
-
-@dataclass(frozen=True, slots=True)
-class _Meaning:
-    divisor: float
-    dof: float
-    shape: Shape
-
-
-def _meaning(text: str, written: str) -> _Meaning:
-    """What the words in brackets say of the number before them."""
-    shape: Shape | None = None
-    divisor, dof, said_dof = 1.0, math.inf, False
-    quantile: float | None = None
-    for part in (piece.strip() for piece in text.split(",")):
-        key, _, number = (piece.strip() for piece in part.partition("="))
-        folded = key.casefold()
-        if folded in ("tolerance", "standard") and not number and shape is None:
-            shape = "rectangular" if folded == "tolerance" else "normal"
-            divisor = math.sqrt(3.0) if folded == "tolerance" else 1.0
-        elif folded in ("k", "dof") and re.fullmatch(_NUMBER, number) and float(number) > 0.0:
-            if folded == "dof" and not said_dof:
-                dof, said_dof = float(number), True
-            elif folded == "k" and shape is None:
-                shape, divisor = "normal", float(number)
-            else:
-                break
-        elif re.fullmatch(rf"{_NUMBER}\s*%", part) and 0.0 < float(part[:-1]) < 100.0 and shape is None:
-            shape, quantile = "normal", float(part[:-1]) / 100.0
-        else:
-            break
-    else:
-        if shape is not None and not (shape == "rectangular" and said_dof):
-            if quantile is not None:
-                divisor = _coverage(quantile, dof)
-            return _Meaning(divisor, dof, shape)
-    raise Unreadable(f"'({text})' in '{written}'", f"what the ± means: {FORMS}")
-
-
-def _coverage(confidence: float, dof: float) -> float:
-    if math.isinf(dof):
-        from statistics import NormalDist
-
-        return NormalDist().inv_cdf(0.5 + confidence / 2.0)
-    from scipy.special import stdtrit
-
-    return float(stdtrit(dof, 0.5 + confidence / 2.0))
+def _checked(value: Value, kind: str) -> Value:
+    """The value, refused where no quantity can have it."""
+    if not (math.isfinite(value.value) and math.isfinite(value.spread)):
+        raise Unreadable(f"'{value.text}'", f'a finite number, as in "{KINDS[kind].example}"')
+    if kind == "temperature" and value.value < -1e-9:
+        raise Unreadable(f"'{value.text}'", "a temperature above absolute zero, -273.15 degC")
+    return value
 
 
 def parse(text: str | float | int, kind: str) -> Value:
@@ -432,86 +250,77 @@ def parse(text: str | float | int, kind: str) -> Value:
     Raises `Unreadable` for another kind of quantity, an unknown unit, a bare ±, NaN or an infinity.
     Meaning of the forms: JCGM 100:2008, 4.3 and 7.2.2.
 
-    >>> parse("1.79 g/cm^3 ± 0.01 (k=2)", "density")
-    Value(value=1790.0, u=5.0, dof=inf, shape='normal', unit='g/cm^3', ...)
+    >>> value = parse("1.79 g/cm^3 ± 0.01 (k=2)", "density")
+    >>> value.value, value.u, value.shape
+    (1790.0, 5.0, 'normal')
     >>> parse("1.612(3) g/ml", "density").spread
     3.0
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
-        words, example, *_ = _KINDS[kind]
-        raise Unreadable(f"{text!r}", f'{words}, such as "{example}"')
+        raise not_text(text, kind)
     if not isinstance(text, str):
+        number = float(text) if abs(text) < LARGEST else math.inf
         if kind != "number":
-            raise _missing_unit(kind, f"{text!r}")
-        return Value(_number(repr(text), kind, f"{text!r}"), text=repr(text))
-    written = text.strip()
-    cleaned = _clean(text).replace("+/-", "±").replace("+-", "±")
-    head, sign, tail = cleaned.partition("±")
-    enclosed = re.fullmatch(r"\(([^()±]+)±([^()±]+)\)\s*([^()±]*)(\([^()]*\))?", cleaned)
-    if enclosed:
-        head, sign, tail = enclosed[1], "±", f"{enclosed[2]} {enclosed[3]} {enclosed[4] or ''}"
-    if "±" in tail:
-        raise Unreadable(f"'{written}'", f'one ±, as in "{_KINDS[kind][1]} ± 0.1 (standard)"')
-    number_text, unit, digits, mantissa = _split_number(head.strip(), kind, written)
-    number = _number(number_text, kind, written)
-    stray = _MEANING.search(unit)
-    if stray and not sign and kind != "number" and _find(unit, kind) is None:
-        raise Unreadable(f"'{written}'", f"a ± before '({stray[1]})', or nothing after the unit")
-    if not sign:
-        return _plain(number, unit, digits, mantissa, number_text, kind, written)
-    if digits is not None:
-        raise Unreadable(f"'{written}'", "either digits in brackets or a ±, not both")
-    return _with_spread(number, unit, tail, kind, written)
+            raise _missing_unit(number, kind, f"{text}")
+        return _checked(Value(number, text=f"{text}"), kind)
+    written = short(text, kind)
+    head, tail, enclosed = halves(text, kind, written)
+    number, digits, unit = read(head, kind, written)
+    if tail is not None:
+        if digits is not None:
+            raise Unreadable(f"'{written}'", "either digits in brackets or a ±, not both")
+        return _checked(_with_spread(number, unit, tail, kind, written, enclosed=enclosed), kind)
+    words = stray_brackets(unit)
+    if words is not None and _find(unit, kind) is None:
+        raise Unreadable(f"'{written}'", f"a ± before '({words})', or nothing after the unit")
+    factor, offset = _factor(number, unit, kind, written)
+    if digits is None:
+        return _checked(Value(number * factor + offset, unit=unit, text=written), kind)
+    return _checked(
+        Value(number * factor + offset, digits * factor, shape="normal", unit=unit, text=written), kind
+    )
 
 
-def _linear(unit: str, kind: str, written: str) -> tuple[float, float]:
-    if kind == "number":
-        if unit:
-            others = _kinds_of(unit)
-            raise Unreadable(f"'{written}'" + (f", {' or '.join(others)}" if others else ""), "a plain number, without a unit")
+def _factor(number: float, unit: str, kind: str, written: str) -> tuple[float, float]:
+    if kind == "number" and not unit:
         return 1.0, 0.0
     if not unit:
-        raise _missing_unit(kind, written)
-    if _find(unit, kind) is None:
-        raise _wrong_unit(unit, kind, written)
-    return scale(unit, kind)
+        raise _missing_unit(number, kind, written)
+    return scale(unit, kind, written)
 
 
-def _plain(number: float, unit: str, digits: str | None, mantissa: str, number_text: str, kind: str, written: str) -> Value:
-    factor, offset = _linear(unit, kind, written)
-    value = Value(number * factor + offset, unit=unit, text=written)
-    if digits is None:
-        return value
-    u = _from_digits(mantissa, number_text[len(mantissa) :], digits) * factor
-    return replace(value, u=u, shape="normal")
-
-
-def _with_spread(number: float, unit: str, tail: str, kind: str, written: str) -> Value:
-    meaning_text = _MEANING.search(tail)
-    if meaning_text is None:
-        raise Unreadable(f"'{written}', whose ± does not say what it means", f"{FORMS}")
-    size_text, own_unit, digits, _ = _split_number(tail[: meaning_text.start()].strip(), kind, written)
-    if digits is not None:
-        raise Unreadable(f"'{written}'", "a plain number after the ±")
-    size, meaning = _number(size_text, kind, written), _meaning(meaning_text[1].strip(), written)
-    if size < 0.0:
-        raise Unreadable(f"'{written}'", "a positive number after the ±")
-    if not unit and own_unit and (kind != "number"):
-        unit, own_unit = own_unit, ""
-    factor, offset = _linear(unit, kind, written)
-    value, relative = number * factor + offset, False
-    spread_kind = "temperature_difference" if kind == "temperature" else kind
-    if not own_unit or _fold(own_unit) == _fold(unit):
+def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *, enclosed: bool) -> Value:
+    """A value with its ±; `enclosed` where a bracket puts one unit behind both."""
+    bare = Unreadable(f"'{written}', whose ± does not say what it means", FORMS)
+    (size, _, own), meaning = sized(tail, kind, written, bare, "after the ±")
+    if not unit and own and kind != "number":
+        if kind == "temperature" and not enclosed and _find(own, "temperature_difference"):
+            raise _missing_unit(number, kind, written)
+        unit, own = own, ""
+    factor, offset = _factor(number, unit, kind, written)
+    value = number * factor + offset
+    relative = bool(own) and kind not in ("fraction", "temperature") and _find(own, "fraction") is not None
+    if not own:
         half = size * factor
-    elif kind != "fraction" and _find(own_unit, "fraction") is not None:
-        if kind == "temperature":
-            raise Unreadable(f"'{written}'", "the ± of a temperature in K or in the unit of the value")
-        half, relative = size * scale(own_unit, "fraction")[0] * abs(value), True
-    elif kind == "temperature" and _find(own_unit, kind) is not None:
-        half = size * scale(own_unit, kind)[0]
+    elif relative:
+        half = size * scale(own, "fraction")[0] * abs(value)
     else:
-        half = size * _linear(own_unit, spread_kind, written)[0]
+        _compatible(unit, own, kind, written)
+        half = size * scale(own, kind, written)[0]
     return Value(value, half / meaning.divisor, meaning.dof, meaning.shape, unit, written, relative)
+
+
+def _compatible(unit: str, own: str, kind: str, written: str) -> None:
+    """Refuse a ± whose unit can be read in two ways beside the unit of its value."""
+    if kind == "temperature" and _find(own, kind) is None:
+        raise Unreadable(f"'{written}'", "the ± of a temperature in K or in the unit of the value")
+    if kind != "fraction":
+        return
+    if _find(unit, kind) == "ppm" != _find(own, kind):
+        raise Unreadable(f"'{written}'", "the ± in ppm, as the value")
+    bases = {_basis(unit), _basis(own)} - {None}
+    if len(bases) > 1:
+        raise Unreadable(f"'{written}'", "value and ± both of the mass (wt %) or both of the volume (vol %)")
 
 
 def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spread:
@@ -523,32 +332,23 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
     >>> parse_spread("0.1 mg (standard)", "mass").u
     1e-07
     """
-    words, example, *_ = _KINDS[kind]
     if not isinstance(text, str):
-        raise Unreadable(f"{text!r}", f'{words} and what it means, such as "{example} (standard)"')
-    written = text.strip()
-    cleaned = _clean(text).replace("+/-", "±").lstrip("±").strip()
-    meaning_text = _MEANING.search(cleaned)
-    if meaning_text is None:
-        raise Unreadable(f"'{written}', which does not say what it means", "(tolerance), (standard), (standard, dof=9), (k=2) or (95 %) after it")
-    number_text, unit, digits, _ = _split_number(cleaned[: meaning_text.start()].strip(), kind, written)
-    if digits is not None:
-        raise Unreadable(f"'{written}'", "a plain number before its meaning")
-    size, meaning = _number(number_text, kind, written), _meaning(meaning_text[1].strip(), written)
-    if size < 0.0:
-        raise Unreadable(f"'{written}'", "a positive number")
-    relative = kind != "fraction" and relative_allowed and _find(unit, "fraction") is not None
-    if relative:
-        factor = scale(unit, "fraction")[0]
-    else:
-        factor = _linear(unit, "temperature_difference" if kind == "temperature" else kind, written)[0]
-    return Spread(size * factor / meaning.divisor, relative, meaning.dof, meaning.shape, written)
+        raise not_text(text, kind)
+    written = short(text, kind)
+    bare = Unreadable(f"'{written}', which does not say what it means", MEANINGS)
+    (size, _, unit), meaning = sized(alone(text), kind, written, bare, "before its meaning")
+    share = kind not in ("fraction", "temperature") and _find(unit, "fraction") is not None
+    relative = share and relative_allowed
+    factor = _factor(size, unit, "fraction" if relative else kind, written)[0]
+    u = size * factor / meaning.divisor
+    if not math.isfinite(u):
+        raise Unreadable(f"'{written}'", f'a finite number, as in "{KINDS[kind].example}"')
+    return Spread(u, relative, meaning.dof, meaning.shape, written)
 
 
 def kind_words(kind: str) -> tuple[str, str]:
     """What a kind is called, and an example of it."""
-    words, example, *_ = _KINDS[kind]
-    return words, example
+    return KINDS[kind].words, KINDS[kind].example
 
 
 def kind_of(text: str) -> str | None:
@@ -557,7 +357,7 @@ def kind_of(text: str) -> str | None:
     >>> kind_of("126 degC ± 1 (tolerance)"), kind_of("0.7 MPa"), kind_of("3")
     ('temperature', 'pressure', 'number')
     """
-    for kind in ("number", *(k for k in _KINDS if k not in ("number", "temperature_difference"))):
+    for kind in ("number", *(name for name in KINDS if name not in ("number", "temperature_difference"))):
         try:
             parse(text, kind)
         except Unreadable:
