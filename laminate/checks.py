@@ -1,0 +1,241 @@
+"""Readings that cannot be, seen while the specimen can still be weighed again.
+
+`impossible` returns problems: nothing is computed until the cell is mended or the row excluded with a reason.
+`unlikely` returns warnings, which stay in the report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from laminate.methods import IMMERSION, SATURATED, Plan, attributes
+from laminate.problems import Problem
+from laminate.read.coupons import Coupon
+from laminate.readings import Bench, columns_of, plan_of
+from laminate.recipes import Recipe
+
+# first, what it must be below, in words
+ORDERS = (
+    ("mass in liquid", "mass in air"),
+    ("mass in liquid", "saturated mass"),
+    ("dry mass", "saturated mass"),
+    ("crucible mass", "crucible with residue"),
+    ("crucible with residue", "crucible with specimen"),
+    ("crucible mass", "crucible with specimen"),
+    ("residue mass", "specimen mass"),
+    ("fiber mass", "prepreg mass"),
+    ("dried mass", "prepreg mass"),
+    ("backing mass", "prepreg mass"),
+)
+EQUAL_ALLOWED = {
+    ("dry mass", "saturated mass"),
+    ("dried mass", "prepreg mass"),
+    ("crucible mass", "crucible with residue"),
+}
+COLDEST, HOTTEST = 273.15, 313.15
+LOSS_BLANKS = ("blank fiber", "blank resin")
+
+
+def _say(coupon: Coupon, code: str, column: str, found: str, expected: str, hint: str = "") -> Problem:
+    return Problem(code, coupon.file, coupon.place(column), found, expected, hint)
+
+
+def _cell(coupon: Coupon, column: str) -> str:
+    texts = [
+        text for label, text in coupon.texts.items() if label == column or label.startswith(f"{column} ")
+    ]
+    return texts[0] if texts else ""
+
+
+def _mean(coupon: Coupon, column: str) -> float:
+    readings = coupon.readings(column)
+    return sum(readings) / len(readings)
+
+
+def _orders(coupon: Coupon) -> Iterable[Problem]:
+    sinks = not coupon.has("sinker mass in liquid")
+    for small, large in ORDERS:
+        if not coupon.has(small, large) or (small == "mass in liquid" and not sinks):
+            continue
+        low, high = _mean(coupon, small), _mean(coupon, large)
+        if low < high or (low == high and ((small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS)):
+            continue
+        found = f"{small} '{_cell(coupon, small)}', not below {large} '{_cell(coupon, large)}'"
+        expected = f"{small} below {large}"
+        if small == "mass in liquid":
+            hint = "are the two cells swapped?"
+        elif small.endswith("residue") or small == "residue mass":
+            hint = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
+        else:
+            hint = "are cells swapped or mistyped?"
+        yield _say(coupon, "wrong-order", small, found, expected, hint)
+    if coupon.has("residue mass") and not coupon.has("specimen mass") and coupon.has("mass in air"):
+        if _mean(coupon, "residue mass") >= _mean(coupon, "mass in air"):
+            found = f"residue mass '{_cell(coupon, 'residue mass')}', not below mass in air '{_cell(coupon, 'mass in air')}'"
+            yield _say(
+                coupon,
+                "wrong-order",
+                "residue mass",
+                found,
+                "residue mass below mass in air",
+                "the residue cannot outweigh the specimen: are cells swapped or mistyped?",
+            )
+
+
+def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
+    if not coupon.has("mass in liquid"):
+        return
+    if _mean(coupon, "mass in liquid") <= 0.0 and not coupon.has("sinker mass in liquid"):
+        found = f"'{_cell(coupon, 'mass in liquid')}', a specimen that floats"
+        yield _say(
+            coupon,
+            "specimen-floats",
+            "mass in liquid",
+            found,
+            "a mass above 0 in the liquid",
+            "weigh it with a sinker, and fill in 'sinker mass in liquid'",
+        )
+    if coupon.has("sinker mass in liquid", "mass in air"):
+        lift = (
+            _mean(coupon, "mass in air")
+            + _mean(coupon, "sinker mass in liquid")
+            - _mean(coupon, "mass in liquid")
+        )
+        if lift <= 0.0:
+            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than specimen in air and sinker in liquid together"
+            yield _say(
+                coupon,
+                "wrong-order",
+                "mass in liquid",
+                found,
+                "specimen, sinker and wire weighed together in the liquid",
+            )
+    if coupon.has("liquid density") or bench.liquid_density is not None:
+        return
+    if bench.liquid != "water":
+        yield _say(
+            coupon,
+            "missing-reading",
+            "mass in liquid",
+            f"the liquid '{bench.liquid}' without its density",
+            "a column 'liquid density', or liquid_density in the batch file",
+        )
+    elif not coupon.has("liquid temperature"):
+        yield _say(
+            coupon,
+            "missing-reading",
+            "mass in liquid",
+            "a mass in water without the temperature of the water",
+            "the cell 'liquid temperature', or 'liquid density'",
+        )
+    elif not COLDEST <= _mean(coupon, "liquid temperature") <= HOTTEST:
+        found = f"water at '{_cell(coupon, 'liquid temperature')}'"
+        yield _say(
+            coupon,
+            "water-temperature",
+            "liquid temperature",
+            found,
+            "water from 0 to 40 degC",
+            "is the unit in the heading right? for another liquid give its density",
+        )
+
+
+def _incomplete(coupon: Coupon) -> Iterable[Problem]:
+    crucible = ("crucible mass", "crucible with specimen", "crucible with residue")
+    missing = [column for column in crucible if not coupon.has(column)]
+    if 0 < len(missing) < 3 and not coupon.has("residue mass"):
+        there = next(column for column in crucible if coupon.has(column))
+        yield _say(
+            coupon,
+            "missing-reading",
+            there,
+            f"'{there}' without {' and '.join(map(repr, missing))}",
+            "all three crucible masses, or neither",
+        )
+    if coupon.kind in LOSS_BLANKS and missing and not coupon.has("specimen mass", "residue mass"):
+        yield _say(
+            coupon,
+            "missing-reading",
+            "specimen",
+            f"a {coupon.kind} without its weighings",
+            "specimen and residue, or the three crucible masses",
+        )
+
+
+def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
+    if coupon.word("method") == "ignition" and "aramid" in recipe.fiber_kinds and coupon.kind == "specimen":
+        yield _say(
+            coupon,
+            "aramid-burnt",
+            "method",
+            "ignition of aramid fiber",
+            "digestion",
+            "aramid burns away with the matrix: the residue is not its fiber",
+        )
+
+
+def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
+    """Every finding in a coupon's readings that no laminate could give."""
+    problems = [*_orders(coupon), *_liquid(coupon, bench), *_incomplete(coupon), *_burning(coupon, recipe)]
+    if problems or coupon.kind != "specimen":
+        return problems
+    plan = plan_of(coupon, bench)
+    if plan.density not in (IMMERSION, SATURATED):
+        return _given_density(coupon, plan, recipe)
+    x, _, _ = columns_of([coupon], plan, recipe, bench)
+    density = float(attributes(x, plan, recipe)["density", plan.density][0])
+    return _density(coupon, "mass in liquid", density, recipe)
+
+
+def _given_density(coupon: Coupon, plan: Plan, recipe: Recipe) -> list[Problem]:
+    return (
+        _density(coupon, "density", _mean(coupon, "density"), recipe)
+        if plan.density and coupon.has("density")
+        else []
+    )
+
+
+def _density(coupon: Coupon, column: str, density: float, recipe: Recipe) -> list[Problem]:
+    """A density above the densest constituent, or below half the lightest, is a slip."""
+    low, high = 0.5 * recipe.lightest, 1.01 * recipe.heaviest
+    if low <= density <= high:
+        return []
+    found = f"a density of {density / 1000.0:.4g} g/cm^3 from '{_cell(coupon, column)}'"
+    expected = f"from {low / 1000.0:.3g} to {high / 1000.0:.3g} g/cm^3, which the constituents allow"
+    return [
+        _say(
+            coupon,
+            "impossible-density",
+            column,
+            found,
+            expected,
+            "weigh again: are cells swapped, or a digit or unit wrong?",
+        )
+    ]
+
+
+def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[Problem]:
+    """Warnings about how a coupon was measured."""
+    warnings: list[Problem] = []
+    if plan.loss and not coupon.word("method"):
+        warnings.append(
+            _say(
+                coupon,
+                "method-not-stated",
+                "specimen",
+                "a loss of matrix without its method",
+                "'ignition' or 'digestion' in the column 'method'",
+            )
+        )
+    if plan.loss == "ignition" and "carbon" in recipe.fiber_kinds and not bench.blank:
+        warnings.append(
+            _say(
+                coupon,
+                "carbon-burnt",
+                "method",
+                "ignition of carbon fiber without a blank",
+                "a blank run on bare fiber",
+                "carbon oxidises: the fiber content reads low",
+            )
+        )
+    return warnings

@@ -1,0 +1,356 @@
+"""Coupon tables to attributes with their uncertainty: the verb of the lab technician."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.checks import impossible, unlikely
+from laminate.formulas.statistics import (
+    critical_normed_residual,
+    normed_residuals,
+    students_t,
+)
+from laminate.methods import POINTS, Key, Plan, attributes, preferred
+from laminate.problems import Problem, Refused
+from laminate.read.coupons import Coupon, Coupons
+from laminate.readings import Bench, columns_of, plan_of, signature
+from laminate.recipes import Recipe
+from laminate.uncertainty import Average, Result, Source, average, propagate
+
+if TYPE_CHECKING:
+    from laminate.units import Spread
+
+OUTLIERS_FROM = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One attribute of one specimen by one method, SI units."""
+
+    attribute: str
+    method: str
+    value: float
+    u: float
+    dof: float
+    result: Result
+    row: int
+
+    def coverage_factor(self, confidence: float | None, fixed: float | None) -> float:
+        """Student's factor for this specimen, or the fixed one."""
+        return fixed if fixed is not None else float(students_t(confidence=confidence or 0.95, dof=self.dof))
+
+    def budget(self) -> dict[str, float]:
+        """Share of every source in the variance, largest first."""
+        return self.result.rows([self.row]).budget()
+
+    def contributions(self) -> dict[str, float]:
+        """Signed contribution of every source [SI]."""
+        column = self.result.contributions[:, self.row]
+        return {source.name: float(c) for source, c in zip(self.result.sources, column, strict=True)}
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Two methods on one specimen: do they agree, given what they share? SI units."""
+
+    attribute: str
+    methods: tuple[str, str]
+    difference: float
+    allowed: float
+    agree: bool
+
+
+@dataclass
+class Specimen:
+    """One specimen with every attribute its readings support."""
+
+    coupon: Coupon
+    zone: str | None
+    recipe: Recipe
+    plan: Plan
+    every: dict[Key, Measured] = field(default_factory=dict)
+    agreement: list[Agreement] = field(default_factory=list)
+    warnings: list[Problem] = field(default_factory=list)
+
+    @property
+    def name(self) -> str:
+        """The specimen's name."""
+        return self.coupon.specimen
+
+    @property
+    def excluded(self) -> str:
+        """Why it is left out of averages and decisions, '' where it counts."""
+        return self.coupon.word("excluded")
+
+    @property
+    def best(self) -> dict[str, Measured]:
+        """The preferred method of every attribute."""
+        return {attribute: self.every[key] for attribute, key in preferred(list(self.every)).items()}
+
+    @property
+    def methods(self) -> list[str]:
+        """The methods that it was measured by."""
+        return list(dict.fromkeys(method for _, method in self.every))
+
+
+@dataclass(frozen=True, slots=True)
+class Outlier:
+    """One reading far from its fellows of zone and method."""
+
+    attribute: str
+    zone: str | None
+    method: str
+    specimen: str
+    normed_residual: float
+    critical: float
+
+
+@dataclass
+class ZoneResult:
+    """The averages of one zone (None: no zones)."""
+
+    zone: str | None
+    specimens: list[Specimen]
+    averages: dict[str, Average] = field(default_factory=dict)
+    methods: dict[str, str] = field(default_factory=dict)
+    with_excluded: dict[str, Average] = field(default_factory=dict)
+    left_out: dict[str, int] = field(default_factory=dict)
+
+    def counted(self, attribute: str) -> list[Specimen]:
+        """The specimens whose value of an attribute is averaged and judged."""
+        key = (attribute, self.methods.get(attribute, ""))
+        return [s for s in self.specimens if key in s.every and not s.excluded]
+
+
+@dataclass
+class Measurement:
+    """What a set of coupon tables says."""
+
+    specimens: list[Specimen]
+    prepregs: list[Specimen]
+    zones: list[ZoneResult]
+    whole: ZoneResult
+    outliers: list[Outlier]
+    warnings: list[Problem]
+    notes: list[str]
+    not_measured: list[str]
+    confidence: float | None
+    coverage_factor: float | None
+    bench: Bench
+
+    def expanded(self, measured: Average | Measured) -> tuple[float, float]:
+        """Coverage factor and expanded uncertainty of an average or a specimen's value."""
+        k = measured.coverage_factor(self.confidence, self.coverage_factor)
+        u = measured.standard_uncertainty if isinstance(measured, Average) else measured.u
+        return k, k * (u or 0.0)
+
+
+Chooser = Callable[[Coupon], "Made"]
+
+
+@dataclass(frozen=True)
+class Made:
+    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test."""
+
+    zone: str | None
+    recipe: Recipe
+    prepreg: str | None = None
+    basis: str = "as received"
+    volatiles: str = ""
+
+
+def measure(
+    coupons: Coupons,
+    bench: Bench,
+    made_of: Chooser,
+    *,
+    confidence: float | None = 0.95,
+    coverage_factor: float | None = None,
+    zones: Sequence[str | None] = (),
+    pooled: dict[str, dict[str, Spread]] | None = None,
+) -> Measurement:
+    """Evaluate coupon tables.
+
+    coupons: as read; bench: instruments, liquid, blanks; made_of: zone and recipe of each coupon; confidence or
+    coverage_factor: of expanded uncertainties; zones: order in which zones are told; pooled: zone -> attribute
+    -> scatter that stands in for that of the coupons.
+    Raises `Refused` with every impossible reading; excluded rows are computed where they can be, never counted.
+    """
+    usable: list[tuple[Coupon, Made]] = []
+    problems: list[Problem] = []
+    from laminate.blanks import split_blanks
+
+    plain, bench, blank_notes, blank_warnings = split_blanks(coupons.coupons, bench, problems)
+    for coupon in plain:
+        try:
+            made = made_of(coupon)
+        except Refused as refusal:
+            problems.extend(refusal.problems)
+            continue
+        found = impossible(coupon, bench, made.recipe)
+        if found and coupon.word("excluded"):
+            continue
+        problems.extend(found)
+        usable.append((coupon, made))
+    if problems:
+        raise Refused(problems)
+    specimens, not_measured = _evaluate(usable, bench)
+    laminates = [s for s in specimens if not s.plan.prepreg]
+    order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
+    results = [
+        _zone([s for s in laminates if s.zone == zone], zone, (pooled or {}).get(zone or "", {}))
+        for zone in order
+    ]
+    results = [result for result in results if result.specimens]
+    whole = results[0] if len(results) == 1 else _zone(laminates, None, {})
+    for specimen in specimens:
+        _compare(specimen, confidence, coverage_factor)
+    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
+    notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
+    return Measurement(
+        laminates,
+        [s for s in specimens if s.plan.prepreg],
+        results,
+        whole,
+        [outlier for result in results for outlier in _outliers(result)],
+        [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
+        notes,
+        not_measured,
+        confidence,
+        coverage_factor,
+        bench,
+    )
+
+
+def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list[Specimen], list[str]]:
+    groups: dict[Any, list[Specimen]] = {}
+    specimens: list[Specimen] = []
+    for coupon, made in usable:
+        volatile = made.volatiles in made.recipe.values
+        plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
+        specimen = Specimen(coupon, made.zone, made.recipe, plan)
+        specimen.warnings.extend(unlikely(coupon, plan, bench, made.recipe))
+        specimens.append(specimen)
+        key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
+        groups.setdefault(key, []).append(specimen)
+    exact: dict[str, None] = {}
+    for key, group in groups.items():
+        first = group[0]
+        x, sources, without = columns_of([s.coupon for s in group], first.plan, first.recipe, bench)
+        if first.plan.volatiles:
+            x["volatiles"] = x[key[1]]
+            sources = [_also(source, key[1], "volatiles") for source in sources]
+        exact.update(dict.fromkeys(without))
+        results = propagate(lambda x, s=first: attributes(x, s.plan, s.recipe), x, sources)  # type: ignore[misc]
+        used = {
+            name
+            for r in results.values()
+            for name, row in zip([s.name for s in r.sources], r.contributions, strict=True)
+            if row.any()
+        }
+        del used
+        _hand_out(group, results)  # type: ignore[arg-type]
+    _count_points(specimens)
+    return specimens, list(exact)
+
+
+def _also(source: Source, name: str, other: str) -> Source:
+    """The source, moving a second input along with the first."""
+    if name not in source.moves:
+        return source
+    moves = {**source.moves, other: source.moves[name]}
+    return Source(source.name, moves, source.shared, source.dof, source.shape)
+
+
+def _hand_out(group: list[Specimen], results: dict[Key, Result]) -> None:
+    for key, result in results.items():
+        u, dof = result.standard_uncertainty, result.degrees_of_freedom
+        for row, specimen in enumerate(group):
+            specimen.every[key] = Measured(
+                key[0], key[1], float(result.value[row]), float(u[row]), float(dof[row]), result, row
+            )
+
+
+def _count_points(specimens: list[Specimen]) -> None:
+    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom."""
+    for specimen in specimens:
+        for attribute, which in (("fiber_volume", "fiber"), ("void_content", "void")):
+            counted = [(getattr(f, which), f.points) for f in specimen.coupon.fields]
+            shares = np.array([count / points for count, points in counted if count is not None])
+            if not len(shares):
+                continue
+            u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
+            dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
+            source = Source("scatter between fields", {}, shared=False, dof=dof)
+            result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
+            specimen.every[attribute, POINTS] = Measured(
+                attribute, POINTS, float(shares.mean()), u, dof, result, 0
+            )
+
+
+def _zone(specimens: list[Specimen], zone: str | None, pooled: dict[str, Spread]) -> ZoneResult:
+    result = ZoneResult(zone, specimens)
+    counted = [s for s in specimens if not s.excluded]
+    best = preferred(list(dict.fromkeys(key for s in counted for key in s.every)))
+    for attribute, key in best.items():
+        result.methods[attribute] = key[1]
+        here = [s.every[key] for s in counted if key in s.every]
+        spread = pooled.get(attribute)
+        known = (spread.u, spread.dof) if spread else None
+        result.averages[attribute] = average(_parts(here), pooled_deviation=known)
+        every = [s.every[key] for s in specimens if key in s.every]
+        if len(every) > len(here):
+            result.with_excluded[attribute] = average(_parts(every), pooled_deviation=known)
+        result.left_out[attribute] = len(counted) - len(here)
+    return result
+
+
+def _parts(measured: list[Measured]) -> list[Result]:
+    """The results of many specimens, one `Result` a group that was computed together."""
+    groups: dict[int, list[Measured]] = {}
+    for one in measured:
+        groups.setdefault(id(one.result), []).append(one)
+    return [group[0].result.rows([one.row for one in group]) for group in groups.values()]
+
+
+def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
+    """Methods of one attribute against each other: |y1 - y2| <= k sqrt(u1^2 + u2^2 - 2 u12)."""
+    keys = list(specimen.every)
+    for i, key in enumerate(keys):
+        for other in keys[i + 1 :]:
+            if key[0] != other[0]:
+                continue
+            a, b = specimen.every[key], specimen.every[other]
+            ca, cb = a.contributions(), b.contributions()
+            u = math.hypot(*(ca.get(n, 0.0) - cb.get(n, 0.0) for n in {*ca, *cb}))
+            k = (
+                fixed
+                if fixed is not None
+                else float(students_t(confidence=confidence or 0.95, dof=min(a.dof, b.dof)))
+            )
+            difference = a.value - b.value
+            agree = abs(difference) <= k * u
+            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, k * u, agree))
+
+
+def _outliers(result: ZoneResult) -> list[Outlier]:
+    """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
+    found: list[Outlier] = []
+    for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
+        here = [s for s in result.specimens if (attribute, method) in s.every and not s.excluded]
+        values = [s.every[attribute, method].value for s in here]
+        if len(values) < OUTLIERS_FROM or max(values) == min(values):
+            continue
+        critical = critical_normed_residual(n=len(values))
+        residuals = np.abs(normed_residuals(values=values))
+        at = int(residuals.argmax())
+        if residuals[at] > critical:
+            found.append(
+                Outlier(attribute, result.zone, method, here[at].name, float(residuals[at]), critical)
+            )
+    return found
