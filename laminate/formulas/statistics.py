@@ -1,4 +1,7 @@
-"""Coverage, scatter, outliers, tolerance factors and capability of repeated values, as in CMH-17 volume 1, chapter 8, and JCGM 100."""
+"""Coverage, scatter, outliers, tolerance factors and capability of repeated values.
+
+As in CMH-17 volume 1, chapter 8, and JCGM 100:2008, unless another source is named.
+"""
 
 from __future__ import annotations
 

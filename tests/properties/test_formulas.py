@@ -1,0 +1,241 @@
+"""What must hold whatever the numbers are: balances, inverses, derivatives by three ways."""
+
+import math
+from functools import partial
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from uncertainties import ufloat
+
+from laminate.formulas import areal, cavity, core_contact, immersion, matrix_loss, ply, point_count, water
+
+share = partial(st.floats, allow_nan=False)
+densities = st.floats(900.0, 3000.0)
+areal_weights = st.floats(0.02, 2.0)
+
+
+@given(areal_weights, densities, share(0.05, 0.6), densities, share(0.0, 0.2))
+def test_fractions_sum_to_one(fiber, fiber_density, content, resin_density, voids):
+    resin = fiber * content / (1 - content)
+    bare = ply.void_free_thickness(
+        fiber_areal_weight=fiber,
+        fiber_density=fiber_density,
+        resin_areal_weight=resin,
+        resin_density=resin_density,
+    )
+    thick = ply.thickness(void_free_thickness=bare, void_content=voids)
+    v_f = ply.volume_fraction(areal_weight=fiber, density=fiber_density, thickness=thick)
+    v_r = ply.volume_fraction(areal_weight=resin, density=resin_density, thickness=thick)
+    assert v_f + v_r + voids == pytest.approx(1.0, abs=1e-12)
+    assert areal.fiber_volume(
+        plies=3, fiber_areal_weight=fiber, fiber_density=fiber_density, thickness=3 * thick
+    ) == pytest.approx(v_f, rel=1e-12)
+    assert areal.void_content_without_bleed(
+        void_free_thickness=bare, ply_thickness=areal.ply_thickness(thickness=7 * thick, plies=7)
+    ) == pytest.approx(voids, abs=1e-12)
+
+
+@given(share(0.2, 0.8), st.floats(1000.0, 2500.0), densities, densities)
+def test_the_two_definitions_of_void_content(content, density, fiber_density, resin_density):
+    """Kaw eqs 3.16-3.24, ASTM D2734: 1 - V_f - V_r = (theoretical - measured)/theoretical."""
+    contents, constituents = [content, 1 - content], [fiber_density, resin_density]
+    volumes = [
+        matrix_loss.volume_fraction(content=w, density=density, constituent_density=rho)
+        for w, rho in zip(contents, constituents, strict=True)
+    ]
+    theoretical = matrix_loss.theoretical_density(contents=contents, densities=constituents)
+    voids = matrix_loss.void_content(density=density, contents=contents, densities=constituents)
+    assert voids == pytest.approx(1 - sum(volumes), abs=1e-12)
+    assert voids == pytest.approx((theoretical - density) / theoretical, abs=1e-12)
+    assert theoretical == pytest.approx(
+        ply.effective_density(masses=contents, densities=constituents), rel=1e-12
+    )
+
+
+@given(st.sampled_from(ply.RESIN_BASES), areal_weights, share(0.1, 0.6), share(0.0, 0.05))
+def test_prepreg_comes_apart_and_together(basis, prepreg, content, volatiles):
+    terms = {"resin_content": content, "volatiles": volatiles, "resin_basis": basis}
+    fiber = ply.fiber_areal_weight(prepreg_areal_weight=prepreg, **terms)
+    resin = ply.resin_areal_weight(prepreg_areal_weight=prepreg, **terms)
+    assert fiber + resin + volatiles * prepreg == pytest.approx(prepreg, rel=1e-12)
+    assert ply.prepreg_areal_weight(fiber_areal_weight=fiber, **terms) == pytest.approx(prepreg, rel=1e-12)
+
+
+def test_the_resin_bases_are_written_as_the_contract_writes_them():
+    terms = {"prepreg_areal_weight": 0.2, "resin_content": 0.35, "volatiles": 0.01}
+    resin = [ply.resin_areal_weight(resin_basis=basis, **terms) for basis in ply.RESIN_BASES]
+    assert resin == pytest.approx([0.2 * 0.35, 0.2 * 0.99 * 0.35, 0.2 * 0.34], rel=1e-12)
+    with pytest.raises(ValueError, match="'dry' is none of as received, volatile-free, with volatiles"):
+        ply.resin_areal_weight(resin_basis="dry", **terms)
+
+
+def test_one_percent_of_volatiles_read_the_wrong_way():
+    """Formula 1 of the design: 0.4 to 1.1 points of fiber volume on 35 % resin, 1.79 and 1.30 g/cm3."""
+    volumes = []
+    for basis in ply.RESIN_BASES:
+        terms = {"prepreg_areal_weight": 0.2, "resin_content": 0.35, "volatiles": 0.01, "resin_basis": basis}
+        fiber, resin = ply.fiber_areal_weight(**terms) / 1790, ply.resin_areal_weight(**terms) / 1300
+        volumes.append(100 * fiber / (fiber + resin))
+    apart = [b - a for a, b in [(volumes[0], volumes[1]), (volumes[1], volumes[2]), (volumes[0], volumes[2])]]
+    assert apart == pytest.approx([0.4, 0.7, 1.1], abs=0.05)
+
+
+@given(areal_weights, share(0.2, 0.5), share(0.0, 0.02), share(0.0, 0.1))
+def test_resin_content_by_weighing_finds_the_bleed(prepreg, content, volatiles, bleed):
+    fiber, resin = prepreg * (1 - content - volatiles), prepreg * content * (1 - bleed)
+    found = ply.resin_content_by_weighing(
+        charge=prepreg, part_and_trim=fiber + resin, resin_content=content, volatiles=volatiles
+    )
+    assert found == pytest.approx(resin / (fiber + resin), abs=1e-12)
+
+
+@given(share(0.3, 0.7), share(0.0, 0.05), share(0.0, 0.05))
+def test_fiber_mass_undoes_the_blanks(content, residue_share, fiber_loss):
+    residue = content * (1 - fiber_loss) + residue_share * (1 - content)
+    found = matrix_loss.fiber_mass(
+        specimen=1.0, residue=residue, residue_share=residue_share, fiber_loss=fiber_loss
+    )
+    assert found == pytest.approx(content, abs=1e-12)
+
+
+@given(st.floats(1e-4, 1e-2), st.floats(1.0, 2.5), st.floats(0.0, 0.02), st.floats(0.0, 5e-3))
+def test_immersion_finds_the_density_it_was_weighed_with(mass, specific, air, sinker):
+    """Readings made from true mass and volume: buoyancy of air in air, of water in water."""
+    volume, liquid, air_density = mass / (1000 * specific), 997.0, 60 * air
+    in_air, in_liquid = mass - volume * air_density, mass - volume * liquid + sinker
+    found = immersion.density(
+        mass_in_air=in_air, mass_in_liquid=in_liquid, liquid_density=liquid, air_density=air_density,
+        sinker_in_liquid=sinker,
+    )  # fmt: skip
+    assert found == pytest.approx(1000 * specific, rel=1e-9)
+
+
+def test_plummet_finds_the_liquid_it_was_weighed_in():
+    """True mass 25 g, volume 10 cm3, a balance adjusted with steel weights in air of 1.2 kg/m3."""
+    reading = 1 / (1 - 1.2 / 8000)
+    in_air, in_liquid = (25e-3 - 10e-6 * 1.2) * reading, (25e-3 - 10e-6 * 997.0) * reading
+    found = immersion.liquid_density_by_plummet(
+        mass_in_air=in_air, mass_in_liquid=in_liquid, volume=10e-6, air_density=1.2
+    )
+    assert found == pytest.approx(997.0, rel=1e-12)
+
+
+def void_content(fiber_density, resin_density, density, content):
+    return matrix_loss.void_content(
+        density=density, contents=[content, 1 - content], densities=[fiber_density, resin_density]
+    )
+
+
+REFERENCE = {"fiber_density": 1790.0, "resin_density": 1300.0, "density": 1580.0, "content": 0.65}
+SPREADS = {"fiber_density": 10.0, "resin_density": 10.0, "density": 2.0, "content": 0.003}
+
+
+def test_uncertainty_of_the_reference_laminate():
+    """Formula 20 of the design: u(V_v) 0.49 points, of it 0.32, 0.33, 0.13 and 0.10 (arithmetic)."""
+    shares = {}
+    for name, spread in SPREADS.items():
+        stepped = REFERENCE | {name: REFERENCE[name] + 1e-30j}
+        shares[name] = 100 * abs(void_content(**stepped).imag / 1e-30) * spread
+    assert list(shares.values()) == pytest.approx([0.32, 0.33, 0.13, 0.10], abs=0.005)
+    assert math.hypot(*shares.values()) == pytest.approx(0.49, abs=0.005)
+
+
+def test_three_ways_to_the_same_derivative():
+    by_tags = void_content(**{name: ufloat(REFERENCE[name], SPREADS[name]) for name in REFERENCE})
+    squares = 0.0
+    for name, spread in SPREADS.items():
+        by_step = void_content(**REFERENCE | {name: REFERENCE[name] + 1e-30j}).imag / 1e-30
+        h = 1e-4 * REFERENCE[name]
+        ahead = void_content(**REFERENCE | {name: REFERENCE[name] + h})
+        behind = void_content(**REFERENCE | {name: REFERENCE[name] - h})
+        assert by_step == pytest.approx((ahead - behind) / (2 * h), rel=1e-6)
+        squares += (by_step * spread) ** 2
+    assert by_tags.std_dev == pytest.approx(squares**0.5, rel=1e-12)
+
+
+@pytest.mark.parametrize("formula", [water.water_density, water.water_vapor_pressure])
+def test_water_by_complex_step(formula):
+    stepped = formula(temperature=296.15 + 1e-30j).imag / 1e-30
+    ahead, behind = formula(temperature=296.15 + 1e-3), formula(temperature=296.15 - 1e-3)
+    assert stepped == pytest.approx((ahead - behind) / 2e-3, rel=1e-6)
+    tagged = formula(temperature=ufloat(296.15, 0.1))
+    assert tagged.std_dev == pytest.approx(0.1 * abs(stepped), rel=1e-9)
+
+
+@pytest.mark.parametrize(("celsius", "said"), [(-0.5, "-0.5"), (40.2, "40.2")])
+def test_water_outside_its_range(celsius, said):
+    with pytest.raises(ValueError, match=f"from 0 to 40 degC, not at {said} degC"):
+        water.water_density(temperature=np.array([293.15, 273.15 + celsius]))
+    assert water.water_density(temperature=np.array([273.15, 313.15])).shape == (2,)
+    with pytest.raises(ValueError, match=r"from 0 to 373\.946 degC, not at 400 degC"):
+        water.water_vapor_pressure(temperature=673.15)
+
+
+@given(st.floats(1e-3, 5e-3), areal_weights, st.floats(0.0, 1e-4), share(-0.3, 0.4))
+def test_bleed_closes_the_gap(fiber, resin, layers, bleed):
+    gap = layers + cavity.stack_thickness(
+        fiber_thickness=fiber, resin_areal_weight=resin, liquid_density=1120.0, bleed=bleed
+    )
+    found = cavity.resin_to_bleed(
+        gap=gap, layers=layers, fiber_thickness=fiber, resin_areal_weight=resin, liquid_density=1120.0
+    )
+    assert found == pytest.approx(bleed, abs=1e-9)
+    full = cavity.stack_thickness(fiber_thickness=fiber, resin_areal_weight=resin, liquid_density=1120.0)
+    ratio = cavity.fill_ratio(stack=full, layers=layers, gap=gap)
+    assert (ratio >= 1) == (found >= -1e-12) or abs(found) < 1e-9
+
+
+def test_the_invented_part_by_independent_arithmetic():
+    """The design's example (invented scenario): numbers worked out apart from this program.
+
+    Web 2.957 mm hot, 20 plies: fill ratio 1.033, bleed 7.3 %, 2.856 mm, 58.7 %. Skin 2.913 mm: 1.031, 6.8 %, 2.812
+    mm, 59.6 %. The core touches the laid-up stack at 97 degC, liquid full at 111 degC.
+    """
+    tool, hot, fiber, film = 23.6e-6, 97.0, 20 * 0.150 / 1790, 0.05e-3
+    resin = 20 * ply.resin_areal_weight(
+        prepreg_areal_weight=0.150 / (1 - 0.33 - 0.004), resin_content=0.33, volatiles=0.004,
+        resin_basis="as received",
+    )  # fmt: skip
+    full = cavity.stack_thickness(fiber_thickness=fiber, resin_areal_weight=resin, liquid_density=1120.0)
+    growth = cavity.core_growth(
+        held="sides", core_expansion=265e-6, core_rise=95.0, tool_expansion=tool, tool_rise=hot
+    )
+    skin = cavity.hot_gap_against_core(
+        cavity=38.60e-3, tool_expansion=tool, tool_rise=hot, core=30.64e-3, growth=growth, walls=2
+    )
+    web = cavity.hot_gap_matched(gap=2.95e-3, expansion=tool, rise=hot)
+    for gap, layers, printed in [
+        (web, film, (2.957, 1.033, 7.3, 2.856, 58.7)),
+        (skin, 0.0, (2.913, 1.031, 6.8, 2.812, 59.6)),
+    ]:
+        bleed = cavity.resin_to_bleed(
+            gap=gap, layers=layers, fiber_thickness=fiber, resin_areal_weight=resin, liquid_density=1120.0
+        )
+        cold = fiber + ply.resin_kept(resin_areal_weight=resin, bleed=bleed) / 1220 + layers
+        ratio = cavity.fill_ratio(stack=full, layers=layers, gap=gap)
+        found = (1e3 * gap, ratio, 100 * bleed, 1e3 * cold, 100 * fiber / cold)
+        for value, text in zip(found, printed, strict=True):
+            assert value == pytest.approx(text, abs=0.5 * 10.0 ** -len(str(text).partition(".")[2]))
+    laid_up = cavity.laid_up_thickness(
+        bulk_factor=1.10, plies=1, void_free_thickness=fiber + resin / 1220, layers=0.0
+    )
+    for stack, celsius in [(laid_up, 97), (full, 111)]:
+        touch = core_contact.contact_rise(
+            held="sides", cavity=38.60e-3, tool_expansion=tool, tool_rise=hot, core=30.64e-3,
+            core_expansion=265e-6, stack=stack, walls=2,
+        )  # fmt: skip
+        assert 23 + touch.rise == pytest.approx(celsius, abs=0.5)
+
+
+def test_point_count_with_student_not_normal():
+    fields = [0.54, 0.56, 0.55, 0.57, 0.53]
+    half = point_count.confidence_half_width(fractions=fields)
+    assert half == pytest.approx(2.776 * np.std(fields, ddof=1) / 5**0.5, rel=1e-3)
+    many = point_count.confidence_half_width(fractions=np.array([fields, fields]))
+    np.testing.assert_allclose(many, half)
+    mean = point_count.mean_fraction(fractions=fields)
+    assert 100 * point_count.relative_accuracy(half_width=half, mean=mean) == pytest.approx(3.569, abs=1e-3)
+    with pytest.raises(ValueError, match="two fields or more"):
+        point_count.confidence_half_width(fractions=[0.5])
