@@ -245,18 +245,24 @@ def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list
         if first.plan.volatiles:
             x["volatiles"] = x[key[1]]
             sources = [_also(source, key[1], "volatiles") for source in sources]
-        exact.update(dict.fromkeys(without))
-        results = propagate(lambda x, s=first: attributes(x, s.plan, s.recipe), x, sources)  # type: ignore[misc]
-        used = {
-            name
-            for r in results.values()
-            for name, row in zip([s.name for s in r.sources], r.contributions, strict=True)
-            if row.any()
-        }
-        del used
-        _hand_out(group, results)  # type: ignore[arg-type]
+        formula = _formula(first)
+        exact.update(dict.fromkeys(_that_matter(formula, x, without)))
+        _hand_out(group, propagate(formula, x, sources))
     _count_points(specimens)
     return specimens, list(exact)
+
+
+def _formula(specimen: Specimen) -> Callable[[Any], Any]:
+    plan, recipe = specimen.plan, specimen.recipe
+    return lambda x: attributes(x, plan, recipe)
+
+
+def _that_matter(formula: Callable[[Any], Any], x: dict[str, Any], names: list[str]) -> list[str]:
+    """The inputs among `names` that move an attribute of the first row."""
+    one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
+    probes = [Source(name, {name: 1.0}) for name in names if name in one]
+    results = propagate(formula, one, probes).values()
+    return [probe.name for i, probe in enumerate(probes) if any(r.contributions[i, 0] != 0.0 for r in results)]
 
 
 def _also(source: Source, name: str, other: str) -> Source:

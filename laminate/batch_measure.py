@@ -1,0 +1,83 @@
+"""A batch's coupon tables with what the batch and its part say of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate import recipes
+from laminate.measure import Made, Measurement, measure
+from laminate.problems import Problem, Refused, did_you_mean
+from laminate.read.coupons import Coupon, Coupons, read_coupons
+from laminate.readings import PREPREG_COLUMNS, bench_of
+from laminate.recipes import Recipe
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.read.batch import Case
+
+NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
+
+
+def chooser_of(case: Case) -> Callable[[Coupon], Made]:
+    """How a coupon of a batch finds its zone, its lot's values and its count of plies."""
+    part, batch = case.part, case.batch
+    known: dict[tuple[str, str, int | None], Recipe] = {}
+    lots = {lot.number: lot.prepreg for lot in batch.lot}
+
+    def refuse(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Refused:
+        code = "missing-reading" if found.startswith("no ") else "unknown-name"
+        return Refused(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
+
+    def checked_lot(coupon: Coupon) -> str:
+        lot = coupon.word("lot")
+        if lot and lots and lot not in lots:
+            raise refuse(coupon, "lot", f"'{lot}'", "a lot of the batch file", did_you_mean(lot, lots))
+        return lot if lot in lots else ""
+
+    def of_prepreg(coupon: Coupon) -> Made:
+        lot = checked_lot(coupon)
+        named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
+        if len(named) != 1:
+            raise refuse(coupon, "lot", "no lot for an incoming prepreg test", "the lot, of " + ", ".join(lots or part.prepreg))
+        name = named.pop()
+        made = case.ingredients(frozenset({lot} if lot else ()))
+        volatiles = f"{name} volatiles"
+        values = {volatiles: made.values[volatiles]}
+        basis = part.prepreg[name].resin_basis or "as received"
+        return Made(None, Recipe(values, lambda x: 0.0, lambda x: 0.0), name, basis, volatiles)
+
+    def choose(coupon: Coupon) -> Made:
+        if any(coupon.has(column) for column in PREPREG_COLUMNS):
+            return of_prepreg(coupon)
+        zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
+        if not zone:
+            raise refuse(coupon, "zone", f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone))
+        if zone not in part.zone:
+            raise refuse(coupon, "zone", f"'{zone}'", "a zone of the part file", did_you_mean(zone, part.zone))
+        lot = checked_lot(coupon)
+        counted = coupon.readings("plies")
+        plies = int(counted[0]) if counted else batch.batch.plies.get(zone)
+        fixed = recipes.stack.fixed_plies(part, part.zone[zone])
+        if plies is not None and plies < fixed:
+            raise refuse(coupon, "plies", f"'{plies}' plies", f"at least the {fixed} that the part file fixes")
+        key = (zone, lot, plies)
+        if key not in known:
+            known[key] = recipes.of_zone(case, zone, frozenset({lot} if lot else ()), plies)
+        return Made(zone, known[key])
+
+    return choose
+
+
+def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
+    """Evaluate every coupon table of a batch. Raises `Refused` with every finding."""
+    limits = case.part.limits
+    return measure(
+        coupons or read_coupons(case.coupon_files()),
+        bench_of(case),
+        chooser_of(case),
+        confidence=limits.confidence,
+        coverage_factor=limits.coverage_factor,
+        zones=list(case.part.zone),
+        pooled=case.part.pooled,
+    )
