@@ -72,7 +72,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     file: as the person named it; data: its bytes; known: names of columns; problems: takes the findings.
     """
     try:
-        sheets = _load(data)
+        sheets = [_sheet(file, *loaded) for loaded in _load(data)]
     except _DAMAGED:
         hint = "open it in the spreadsheet program and save it again"
         problems.append(Problem("not-a-workbook", file, "", "a damaged workbook", "a workbook (.xlsx)", hint))
@@ -80,13 +80,11 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     tables: list[Table] = []
     notes: list[str] = []
     leftover: list[Problem] = []
-    for sheet, formulas in sheets:
-        if sheet.title.strip().lower() == EXPLANATION:
+    for sheet, grid, special in sheets:
+        if grid.sheet.strip().lower() == EXPLANATION:
             continue
         hidden = sheet.sheet_state != "visible"
-        name = f"sheet '{sheet.title}'{' (hidden)' if hidden else ''}"
-        special = Special(merged=_merged(sheet))
-        grid = Grid(file, sheet.title, _cells(sheet, formulas, special))
+        name = f"sheet '{grid.sheet}'{' (hidden)' if hidden else ''}"
         found: list[Problem] = []
         table = build(grid, known, found)
         if table is not None:
@@ -108,6 +106,11 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         problems.extend(leftover or [empty])
         return []
     return [replace(tables[0], notes=(*notes, *tables[0].notes)), *tables[1:]]
+
+
+def _sheet(file: str, sheet: Worksheet, formulas: set[tuple[int, int]]) -> tuple[Worksheet, Grid, Special]:
+    special = Special(merged=_merged(sheet))
+    return sheet, Grid(file, sheet.title, _cells(sheet, formulas, special)), special
 
 
 def _load(data: bytes) -> list[tuple[Worksheet, set[tuple[int, int]]]]:

@@ -1,0 +1,135 @@
+"""Workbooks as files: several sheets, other kinds of file, damage."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import openpyxl
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from .conftest import Read
+from .workbooks import HEAD, ROW, rows, saved, workbook
+
+Finding = tuple[str, str, str, str, str]
+
+
+def test_every_sheet_with_a_header_is_a_table(read: Read) -> None:
+    book = openpyxl.Workbook()
+    fills = {
+        "Read me first": (rows(["specimen: the name", "zone: where"]), "visible"),
+        "Immersion": (rows(HEAD, ROW), "visible"),
+        "Thickness": (rows(["specimen", "thickness 1 [mm]"], ["01", 2.8]), "visible"),
+        "Old": (rows(HEAD, ROW), "hidden"),
+        "Lists": (rows(["web"], ["skin"]), "veryHidden"),
+        "Areal": (rows(["specimen", "area [cm^2]"]), "visible"),
+        "Empty": (rows(), "visible"),
+        "Notes": (rows(["cut on Monday"]), "visible"),
+    }
+    for title, (fill, state) in fills.items():
+        sheet = book.create_sheet(title)
+        fill(sheet)
+        sheet.sheet_state = state
+    book.remove(book.worksheets[0])
+    tables, problems = read(saved(book), "coupons.xlsx")
+    assert problems == []
+    assert [table.sheet for table in tables] == ["Immersion", "Thickness", "Old"]
+    assert tables[1].place(tables[1].rows[0], tables[1].headings[1]) == "Thickness!B2"
+    assert tables[0].notes == (
+        "sheet 'Old' (hidden) is read",
+        "sheet 'Lists' (hidden) has no header of a coupon table, left out",
+        "sheet 'Areal' has a header and no rows, left out",
+        "sheet 'Notes' has no header of a coupon table, left out",
+    )
+    assert tables[1].notes == tables[2].notes == ()
+
+
+def packed(**parts: str) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        for name, content in parts.items():
+            archive.writestr(name.replace("__", "/").replace("_", "."), content)
+    return stream.getvalue()
+
+
+COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(64)
+SAVE = "save it as .xlsx or .csv"
+UNDAMAGE = "open it in the spreadsheet program and save it again"
+WANTED = "a workbook (.xlsx) or a CSV file"
+
+NO_WORKBOOKS: dict[str, tuple[str, bytes, Finding]] = {
+    "password": (
+        "coupons.xlsx",
+        COMPOUND + "EncryptedPackage".encode("utf-16-le"),
+        (
+            "file-protected",
+            "",
+            "a workbook with a password",
+            "one without",
+            "open it in the spreadsheet program, remove the password and save",
+        ),
+    ),
+    "old kind": (
+        "coupons.xls",
+        COMPOUND,
+        ("old-workbook", "", "a workbook of the old kind (.xls)", "a table that can be read", SAVE),
+    ),
+    "open document": (
+        "coupons.ods",
+        packed(mimetype="application/vnd.oasis.opendocument.spreadsheet"),
+        ("wrong-format", "", "an OpenDocument file (.ods)", WANTED, SAVE),
+    ),
+    "binary workbook": (
+        "coupons.xlsb",
+        packed(xl__workbook_bin=""),
+        ("wrong-format", "", "a binary workbook (.xlsb)", WANTED, SAVE),
+    ),
+    "other zip": ("coupons.xlsx", packed(a_txt=""), ("wrong-format", "", "a zip file", WANTED, SAVE)),
+    "cut short": (
+        "coupons.xlsx",
+        workbook(rows(HEAD, ROW))[:2000],
+        ("wrong-format", "", "a damaged workbook or zip file", WANTED, SAVE),
+    ),
+    "text under that name": (
+        "coupons.xlsx",
+        b"specimen,zone\n01,web\n",
+        (
+            "not-a-workbook",
+            "",
+            "a file that is no workbook, although named .xlsx",
+            "a workbook",
+            "it may be damaged, or not finished saving; open it in the spreadsheet program and save it again",
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize(("name", "data", "finding"), NO_WORKBOOKS.values(), ids=NO_WORKBOOKS.keys())
+def test_what_is_no_workbook_is_refused(name: str, data: bytes, finding: Finding, read: Read) -> None:
+    assert read(data, name) == ([], [finding])
+
+
+def test_a_broken_sheet_is_refused(read: Read) -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(workbook(rows(HEAD, ROW)))) as old, zipfile.ZipFile(stream, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name)[: 200 if "sheet1" in name else None])
+    finding = ("not-a-workbook", "", "a damaged workbook", "a workbook (.xlsx)", UNDAMAGE)
+    assert read(stream.getvalue(), "coupons.xlsx") == ([], [finding])
+
+
+def test_a_workbook_is_known_by_its_content(read: Read) -> None:
+    (table,), problems = read(workbook(rows(HEAD, ROW)), "coupons.csv")
+    assert problems == []
+    assert table.sheet == "Coupons"
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@given(at=st.integers(0, 10**6), damage=st.binary(min_size=1, max_size=4))
+def test_a_damaged_workbook_is_a_table_or_a_finding(at: int, damage: bytes, read: Read) -> None:
+    data = workbook(rows(HEAD, ROW))
+    at %= len(data)
+    tables, problems = read(data[:at] + damage + data[at + len(damage) :], "coupons.xlsx")
+    assert tables or problems
