@@ -31,6 +31,7 @@ from laminate.read.toml import (
     Table,
     Temperature,
     Time,
+    Volume,
     check,
     load,
     quantity,
@@ -109,6 +110,7 @@ class Tool(Table):
     material: str | None = None
     expansion: Expansion | None = None
     closes: word("hot", "cold") = "hot"  # type: ignore[valid-type]
+    temperature: Temperature | None = None
     clamp_force: Force | None = None
     compliance: Compliance = Zero
 
@@ -131,7 +133,11 @@ class Cast(Table):
 
 
 class Core(Table):
-    """A core that expands as it heats."""
+    """A core that expands as it heats.
+
+    insert_thickness: of what lies in the cavity across it beside core and laminate; volume, cavity_volume,
+    laminate_area and insert_volume (cold) replace the balance of widths by one of volumes.
+    """
 
     material: str | None = None
     expansion: Expansion | None = None
@@ -146,6 +152,12 @@ class Core(Table):
     projected_area: Area | None = None
     limit_moldings: Count | None = None
     cast: Cast | None = None
+    insert_thickness: Length | None = None
+    volume: Volume | None = None
+    cavity_volume: Volume | None = None
+    laminate_area: Area | None = None
+    insert_volume: Volume | None = None
+    insert_expansion: Expansion | None = None
 
 
 class Bladder(Table):

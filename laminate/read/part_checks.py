@@ -145,6 +145,10 @@ def _core(peek: Peek, name: str) -> None:
     _material(peek, table, "material", "expansion")
     if "temperature" in here and "heating" in here:
         peek.say("both-given", (*table, "heating"), "both temperature and heating", "one of them")
+    volumes = [key for key in ("volume", "cavity_volume") if key in here]
+    others = [key for key in ("laminate_area", "insert_volume") if key in here]
+    if len(volumes) == 1 or (others and not volumes):
+        peek.say("missing-key", table, f"only {', '.join(volumes + others)}", "volume and cavity_volume together")
 
 
 def _zone(peek: Peek, name: str) -> None:

@@ -1,0 +1,112 @@
+"""Named inputs of a computation: their values, what moves them, and which of them nobody has measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from laminate.units import Value
+
+if TYPE_CHECKING:
+    from laminate.uncertainty import Result, Source
+
+DRAWS = 100_000
+SEED = 1
+
+
+class Estimate(NamedTuple):
+    """A computed number and its standard uncertainty [SI], None where no input of it carries a ±."""
+
+    value: float
+    u: float | None = None
+
+
+@dataclass(slots=True)
+class Known:
+    """Inputs by their name in words.
+
+    values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody measured
+    comes from, or what stands in for one that is not given; exact: names that are settings, not measurements.
+    """
+
+    values: dict[str, Value] = field(default_factory=dict)
+    notes: dict[str, str] = field(default_factory=dict)
+    exact: set[str] = field(default_factory=set)
+
+    def numbers(self) -> dict[str, float]:
+        """The plain number of every input [SI]."""
+        return {name: value.value for name, value in self.values.items()}
+
+    def sources(self, but: Iterable[str] = ()) -> list[Source]:
+        """One cause of error an input that carries a ±, without those in `but`."""
+        from laminate.uncertainty import Source
+
+        left_out = set(but)
+        return [
+            Source(name, {name: value.spread}, dof=value.dof, shape=value.shape)
+            for name, value in self.values.items()
+            if value.spread > 0.0 and name not in left_out
+        ]
+
+    def expansion(self, name: str, material: str | None, given: Value | None, place: str) -> None:
+        """Take a linear expansion: the one given, or that of the tables with its note.
+
+        place: where the material is named; raises `Refused` where the tables cannot say.
+        """
+        if given is not None:
+            self.values[name] = given
+            return
+        from laminate.materials import find
+        from laminate.problems import Problem, Refused
+
+        try:
+            row = find(str(material), "expansion")
+        except LookupError as fault:
+            near = getattr(fault, "near", ())
+            hint = f"did you mean '{near[0]}'?" if near else "`laminate materials` lists them"
+            raise Refused(Problem("unknown-material", "", place, str(fault), "", hint)) from None
+        half = row.tolerance
+        self.values[name] = Value(
+            row.value, None if half is None else half / 3**0.5, shape="rectangular" if half else "exact"
+        )
+        self.notes[name] = f"{name}: {row.note()}"
+
+    def not_measured(self) -> list[str]:
+        """A sentence for each input that carries no ±, is tabulated or was taken in place of one not given."""
+        said = [note for name, note in self.notes.items() if name not in self.values]
+        for name, value in self.values.items():
+            if name in self.notes:
+                said.append(self.notes[name])
+            elif value.u is None and name not in self.exact:
+                said.append(
+                    f"{name} {value.text}: no ± stated"
+                    if value.text
+                    else f"{name}: not given, taken as {value.value:g}"
+                )
+        return said
+
+
+def estimate(result: Result) -> Estimate:
+    """The one row of a first-order result."""
+    u = float(result.standard_uncertainty[0])
+    return Estimate(float(result.value[0]), u or None)
+
+
+def estimates(formula: Any, known: Known) -> dict[str, Estimate]:
+    """Every number that a formula makes of the inputs, with its first-order standard uncertainty."""
+    from laminate.uncertainty import propagate
+
+    return {k: estimate(r) for k, r in propagate(formula, known.numbers(), known.sources()).items()}
+
+
+def sampling_error(chance: float, draws: int) -> float:
+    """Standard error of a chance counted in draws, with one draw each way so that it is never 0.
+
+    Agresti and Coull's adjusted proportion (Am. Stat. 52 (1998) 119; the source is from memory).
+
+    >>> round(sampling_error(0.5, 10_000), 4)
+    0.005
+    """
+    share = (chance * draws + 1.0) / (draws + 2.0)
+    return float((share * (1.0 - share) / draws) ** 0.5)
