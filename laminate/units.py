@@ -333,7 +333,8 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
     1e-07
     """
     if not isinstance(text, str):
-        raise not_text(text, kind)
+        words, example = kind_words(kind)
+        raise Unreadable(f"{text}", f'{words} and what it means, such as "{example} (standard)"')
     written = short(text, kind)
     bare = Unreadable(f"'{written}', which does not say what it means", MEANINGS)
     (size, _, unit), meaning = sized(alone(text), kind, written, bare, "before its meaning")

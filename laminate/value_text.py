@@ -55,10 +55,12 @@ _CONFIDENCE = re.compile(rf"({_PLAIN})\s*%")
 
 _POINT = "write the decimal sign as a point, and no thousands separator"
 _RANGE = "a range is written as its middle ± half its width (tolerance)"
+_UNEVEN = "an uneven tolerance is written as the middle of its range ± half its width (tolerance)"
 _MISTAKES = (
     (re.compile(r"[.,'’_][0-9]|\s[0-9]{3}(?![0-9])"), _POINT),
     (re.compile(r"\s*[0-9]*/[0-9]"), "write a fraction as a decimal number, such as 0.125"),
     (re.compile(r"\s*(?:-|to\b|\.\.+|…)\s*\.?[0-9]"), _RANGE),
+    (re.compile(r"\s*\+\s*\.?[0-9]"), _UNEVEN),
     (re.compile(r"\s*(?!1/|1e-6/)[+-]?\.?[0-9]"), ""),  # "1/K" and "1e-6/K" are units
 )
 

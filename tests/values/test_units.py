@@ -7,10 +7,11 @@ import pint
 import pytest
 
 from laminate.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
-from laminate.units import KINDS, parse, scale
+from laminate.unit_names import KINDS
+from laminate.units import parse, scale
 
-# NIST Special Publication 811 (2008), appendix B.8, from memory; all follow by arithmetic from the definitions of
-# the inch (25.4 mm), the pound (0.45359237 kg) and standard gravity (9.80665 m/s2). Exact where half a digit is 0.
+# NIST Special Publication 811 (2008), appendix B.8, from memory; all follow by arithmetic from the exact inch
+# (25.4 mm), pound (0.45359237 kg) and standard gravity (9.80665 m/s2). No tolerance where half a digit is 0.
 NIST_SP_811 = [
     ("in", "length", 2.54e-2, 0.0),
     ("ft", "length", 3.048e-1, 0.0),
