@@ -1,0 +1,108 @@
+"""Canonical JSON (RFC 8785), so that equal content is equal bytes and a digest means something."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+DIGITS = 12
+"""Significant digits that a floating-point number keeps."""
+
+_SAFE = 2**53 - 1
+
+
+def canonical(content: object) -> bytes:
+    """Write content as canonical JSON (RFC 8785, section 3.2), floats at 12 significant digits.
+
+    content: what JSON knows: None, bool, int, float, str, lists and dictionaries with text keys.
+
+    >>> canonical({"b": 1.0, "a": 2 / 3, "µ": [True, None]})
+    b'{"a":0.666666666667,"b":1,"\\xc2\\xb5":[true,null]}'
+
+    Raises ValueError, with the place, where a number is not finite or content is of no kind JSON knows.
+    """
+    import rfc8785
+
+    return rfc8785.dumps(_rounded(content, ""))
+
+
+def _rounded(content: object, place: str) -> Any:
+    if content is None or isinstance(content, (bool, str)):
+        return content
+    if isinstance(content, int):
+        return content if abs(content) <= _SAFE else _rounded(float(content), place)
+    if isinstance(content, float):
+        if not math.isfinite(content):
+            raise ValueError(f"{place or 'the number'}: {content} is not a finite number")
+        return float(f"{content:.{DIGITS - 1}e}")
+    if isinstance(content, Mapping):
+        for key in content:
+            if not isinstance(key, str):
+                raise ValueError(f"{place or 'the object'}: the key {key!r} is not text")
+        return {key: _rounded(value, f"{place}.{key}" if place else key) for key, value in content.items()}
+    if isinstance(content, Sequence) and not isinstance(content, (bytes, bytearray)):
+        return [_rounded(value, f"{place}[{row}]") for row, value in enumerate(content)]
+    raise ValueError(f"{place or 'the content'}: {type(content).__name__} has no place in JSON")
+
+
+def sha256(data: bytes) -> str:
+    """SHA-256 (FIPS 180-4) of bytes, in hexadecimal.
+
+    >>> sha256(b"abc")  # FIPS 180-4 example, as published by NIST
+    'ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad'
+    """
+    return hashlib.sha256(data).hexdigest()
+
+
+def read_canonical(data: bytes) -> object:
+    """Read JSON that must be in canonical form already: one content, one sequence of bytes.
+
+    >>> read_canonical(b'{"a":1}')
+    {'a': 1}
+    >>> read_canonical(b'{"a":1,"a":2}')
+    Traceback (most recent call last):
+    ValueError: the key 'a' stands twice in one object
+
+    Raises ValueError in plain words.
+    """
+    import rfc8785
+
+    try:
+        content = json.loads(
+            data.decode("utf-8"),
+            object_pairs_hook=_once,
+            parse_constant=_no_constant,
+            parse_int=_whole,
+        )
+        again = rfc8785.dumps(content)
+    except UnicodeDecodeError:
+        raise ValueError("it is not UTF-8 text") from None
+    except json.JSONDecodeError as error:
+        raise ValueError(f"it is not JSON (line {error.lineno}, column {error.colno}: {error.msg})") from None
+    except RecursionError:
+        raise ValueError("it is nested too deeply") from None
+    if again != data:
+        raise ValueError("it is JSON, but not in the canonical form of RFC 8785")
+    return content
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    content = dict(pairs)
+    if len(content) < len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise ValueError(f"the key '{twice}' stands twice in one object")
+    return content
+
+
+def _no_constant(word: str) -> object:
+    raise ValueError(f"{word} is not a JSON number")
+
+
+def _whole(digits: str) -> int | float:
+    if len(digits) <= 16 and abs(int(digits)) <= _SAFE:
+        return int(digits)
+    return float(digits)

@@ -1,0 +1,168 @@
+"""Signing a record in a role; proving a signature is in `verification`, and both are public here."""
+
+from __future__ import annotations
+
+import time as clock
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from laminate.allowed_signers import utc
+from laminate.canonical import sha256
+from laminate.problems import Problem, Refused
+from laminate.sign_rules import Finding, Rule, conflicts, read_record, release_faults
+from laminate.signature_files import (
+    backdated,
+    find,
+    names_beside,
+    namespace,
+    other_record,
+    read_file,
+    remove,
+    write_pair,
+)
+from laminate.sshsig import Passphrase, holds, make, private_key, public_key
+from laminate.statement import (
+    ROLES,
+    Malformed,
+    Statement,
+    checked_goods,
+    checked_name,
+    checked_role,
+    seconds,
+    statement_name,
+)
+from laminate.verification import Signature, Verification, verify
+
+__all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record."""
+
+    statement: Path
+    signature: Path
+    role: str
+    name: str
+    time: str
+    key: str
+    record: str
+
+    def as_json(self) -> dict[str, object]:
+        """The answer with stable keys."""
+        return {
+            "statement": str(self.statement),
+            "signature": str(self.signature),
+            "role": self.role,
+            "name": self.name,
+            "time": self.time,
+            "key": self.key,
+            "record_sha256": self.record,
+        }
+
+
+def sign(
+    record_path: Path,
+    role: str,
+    name: str,
+    key_path: Path,
+    passphrase: Passphrase = None,
+    time: str | None = None,
+    goods: str | None = None,
+) -> Signed:
+    """Sign a record in a role: write `record.ROLE.NAME.statement` and its `.sig` beside it.
+
+    record_path: the record; role: one of `ROLES`; name: of who signs; key_path: a private OpenSSH key;
+    passphrase: of the key, or a function that asks for it; time: that the signer claims, like
+    2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected.
+
+    Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
+    """
+    role, name, time, goods = _checked_call(role, name, time, goods)
+    data = read_file(record_path, "record")
+    try:
+        record = read_record(data)
+    except Malformed as error:
+        raise Refused(
+            Problem("bad-record", str(record_path), "", str(error), "a record as `report` writes it")
+        ) from None
+    key = private_key(key_path, passphrase)
+    public = public_key(key.public_data)
+    before = names_beside(record_path)
+    there = find(record_path)
+    statement = Statement(
+        record=sha256(data),
+        role=role,
+        name=name,
+        time=time,
+        earlier=tuple(sorted(one.earlier for one in there if one.earlier is not None)),
+        goods=goods,
+        concession=record.concession if role == "released" else None,
+    )
+    faults = [
+        Finding("unsound-signature-there", f"{one.path.name}: {fault.words}")
+        for one in there
+        for fault in (*one.faults, *other_record(one, statement.record))
+    ]
+    others = [(one.statement, one.signed.key if one.signed else None) for one in there if one.statement]
+    faults += conflicts(statement, public, others)
+    faults += backdated(statement, there)
+    if role == "released":
+        faults += release_faults(record, prepared=any(other.role == "prepared" for other, _ in others))
+    if faults:
+        raise Rule(faults)
+    path = record_path.with_name(statement_name(record_path, role, name))
+    written = statement.write()
+    armored = make(key, written, namespace(role))
+    if not holds(armored, written, public):
+        raise Refused(
+            Problem("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
+        )
+    _place(record_path, path, written, armored, before)
+    return Signed(
+        path, path.with_name(f"{path.name}.sig"), role, name, time, public.fingerprint, statement.record
+    )
+
+
+def _checked_call(
+    role: str, name: str, time: str | None, goods: str | None
+) -> tuple[str, str, str, str | None]:
+    problems: list[Problem] = []
+
+    def check(place: str, what: Callable[[str], str], text: str, expected: str) -> str:
+        try:
+            return what(text)
+        except Malformed as error:
+            problems.append(Problem("bad-call", "", place, str(error), expected))
+            return text
+
+    role = check("--role", checked_role, role, f"one of {', '.join(ROLES)}")
+    name = check("--name", checked_name, name, "the name of who signs")
+    time = utc(int(clock.time())) if time is None else time
+    check("time", lambda text: utc(seconds(text)), time, "a moment in UTC")
+    if role == "rejected":
+        goods = check("--goods", checked_goods, goods or "", "what becomes of the goods, with 'rejected'")
+    elif goods is not None:
+        problems.append(
+            Problem("bad-call", "", "--goods", f"goods with '{role}'", "goods with 'rejected' alone")
+        )
+    if problems:
+        raise Refused(problems)
+    return role, name, time, goods
+
+
+def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Sequence[str]) -> None:
+    """Write the pair, and take it back where somebody else signed between looking and writing."""
+    pair = [path, path.with_name(f"{path.name}.sig")]
+    meanwhile = Rule([Finding("signed-meanwhile", "somebody else signed at the same moment; sign again")])
+    try:
+        write_pair(path, written, armored)
+    except FileExistsError:
+        raise meanwhile from None
+    except OSError as error:
+        found = (error.strerror or str(error)).lower()
+        raise Refused(Problem("not-written", str(path), "", found, "room for two new files")) from None
+    if names_beside(record) != sorted([*before, *(file.name for file in pair)]):
+        remove(pair)
+        raise meanwhile
