@@ -15,13 +15,19 @@ FOLDERS = ("laminate", "cli", "reference", "examples")
 
 
 @pytest.fixture(scope="session")
-def wheel(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The wheel, built from a copy: nothing that an earlier build left can slip in."""
-    source = tmp_path_factory.mktemp("source")
+def source(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of what the wheel is made from: nothing that an earlier build left can slip in."""
+    copy = tmp_path_factory.mktemp("source")
     for folder in FOLDERS:
-        shutil.copytree(checkout / folder, source / folder, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(checkout / folder, copy / folder, ignore=shutil.ignore_patterns("__pycache__"))
     for file in ("pyproject.toml", "README.md"):
-        shutil.copy(checkout / file, source / file)
+        shutil.copy(checkout / file, copy / file)
+    return copy
+
+
+@pytest.fixture(scope="session")
+def wheel(source: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel."""
     out = tmp_path_factory.mktemp("wheel")
     command = [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(out), str(source)]
     built = subprocess.run(command, capture_output=True, text=True, check=False)

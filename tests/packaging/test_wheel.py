@@ -23,12 +23,12 @@ def test_every_folder_with_modules_is_a_package(checkout):
     assert setup["package-dir"] == {package: folder for folder, package in ROOTS.items()}
 
 
-def test_every_file_of_the_packages_is_in_the_wheel(checkout, wheel):
+def test_every_file_of_the_packages_is_in_the_wheel(source, wheel):
     files = set()
     for folder, package in ROOTS.items():
-        for path in (checkout / folder).rglob("*"):
-            if path.is_file() and "__pycache__" not in path.parts:
-                files.add(f"{package.replace('.', '/')}/{path.relative_to(checkout / folder).as_posix()}")
+        for path in (source / folder).rglob("*"):
+            if path.is_file():
+                files.add(f"{package.replace('.', '/')}/{path.relative_to(source / folder).as_posix()}")
     inside = {name for name in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in name}
     assert inside == files
 
