@@ -39,7 +39,12 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
         lot = checked_lot(coupon)
         named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
         if len(named) != 1:
-            raise refuse(coupon, "lot", "no lot for an incoming prepreg test", "the lot, of " + ", ".join(lots or part.prepreg))
+            raise refuse(
+                coupon,
+                "lot",
+                "no lot for an incoming prepreg test",
+                "the lot, of " + ", ".join(lots or part.prepreg),
+            )
         name = named.pop()
         made = case.ingredients(frozenset({lot} if lot else ()))
         volatiles = f"{name} volatiles"
@@ -52,15 +57,21 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
             return of_prepreg(coupon)
         zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
         if not zone:
-            raise refuse(coupon, "zone", f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone))
+            raise refuse(
+                coupon, "zone", f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone)
+            )
         if zone not in part.zone:
-            raise refuse(coupon, "zone", f"'{zone}'", "a zone of the part file", did_you_mean(zone, part.zone))
+            raise refuse(
+                coupon, "zone", f"'{zone}'", "a zone of the part file", did_you_mean(zone, part.zone)
+            )
         lot = checked_lot(coupon)
         counted = coupon.readings("plies")
         plies = int(counted[0]) if counted else batch.batch.plies.get(zone)
         fixed = recipes.stack.fixed_plies(part, part.zone[zone])
         if plies is not None and plies < fixed:
-            raise refuse(coupon, "plies", f"'{plies}' plies", f"at least the {fixed} that the part file fixes")
+            raise refuse(
+                coupon, "plies", f"'{plies}' plies", f"at least the {fixed} that the part file fixes"
+            )
         key = (zone, lot, plies)
         if key not in known:
             known[key] = recipes.of_zone(case, zone, frozenset({lot} if lot else ()), plies)

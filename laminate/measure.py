@@ -16,7 +16,7 @@ from laminate.formulas.statistics import (
     students_t,
 )
 from laminate.methods import POINTS, Key, Plan, attributes, preferred
-from laminate.problems import Problem, Refused
+from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
 from laminate.readings import Bench, columns_of, plan_of, signature
 from laminate.recipes import Recipe
@@ -76,6 +76,14 @@ class Specimen:
     every: dict[Key, Measured] = field(default_factory=dict)
     agreement: list[Agreement] = field(default_factory=list)
     warnings: list[Problem] = field(default_factory=list)
+    prepreg: str | None = None
+    replaced_by: str = ""
+    retest_round: int = 0
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is averaged and judged: neither excluded nor replaced by a retest."""
+        return not self.excluded and not self.replaced_by
 
     @property
     def name(self) -> str:
@@ -124,7 +132,7 @@ class ZoneResult:
     def counted(self, attribute: str) -> list[Specimen]:
         """The specimens whose value of an attribute is averaged and judged."""
         key = (attribute, self.methods.get(attribute, ""))
-        return [s for s in self.specimens if key in s.every and not s.excluded]
+        return [s for s in self.specimens if key in s.every and s.counts]
 
 
 @dataclass
@@ -142,6 +150,10 @@ class Measurement:
     confidence: float | None
     coverage_factor: float | None
     bench: Bench
+
+    def of_prepreg(self, prepreg: str) -> ZoneResult:
+        """The averages of the incoming tests of one prepreg."""
+        return _zone([s for s in self.prepregs if s.prepreg == prepreg], None, {})
 
     def expanded(self, measured: Average | Measured) -> tuple[float, float]:
         """Coverage factor and expanded uncertainty of an average or a specimen's value."""
@@ -200,6 +212,7 @@ def measure(
     if problems:
         raise Refused(problems)
     specimens, not_measured = _evaluate(usable, bench)
+    _link_retests(specimens)
     laminates = [s for s in specimens if not s.plan.prepreg]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
     results = [
@@ -233,7 +246,7 @@ def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list
     for coupon, made in usable:
         volatile = made.volatiles in made.recipe.values
         plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
-        specimen = Specimen(coupon, made.zone, made.recipe, plan)
+        specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg)
         specimen.warnings.extend(unlikely(coupon, plan, bench, made.recipe))
         specimens.append(specimen)
         key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
@@ -252,6 +265,39 @@ def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list
     return specimens, list(exact)
 
 
+def _link_retests(specimens: list[Specimen]) -> None:
+    """A retest names in `replaces` the specimen that it repeats; the result of that one stays and is shown."""
+    by_name = {s.name: s for s in specimens}
+    problems: list[Problem] = []
+    for specimen in specimens:
+        named = specimen.coupon.word("replaces")
+        repeated = by_name.get(named)
+        if named and (repeated is None or repeated is specimen or specimen.excluded):
+            if repeated is None or repeated is specimen:
+                hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
+                place = specimen.coupon.place("replaces")
+                problems.append(
+                    Problem(
+                        "unknown-name",
+                        specimen.coupon.file,
+                        place,
+                        f"'{named}'",
+                        "the specimen that this one repeats",
+                        hint,
+                    )
+                )
+        elif repeated is not None:
+            repeated.replaced_by = specimen.name
+    if problems:
+        raise Refused(problems)
+    for specimen in specimens:
+        named, seen = specimen.coupon.word("replaces"), {specimen.name}
+        while named and named not in seen:
+            seen.add(named)
+            specimen.retest_round += 1
+            named = by_name[named].coupon.word("replaces")
+
+
 def _formula(specimen: Specimen) -> Callable[[Any], Any]:
     plan, recipe = specimen.plan, specimen.recipe
     return lambda x: attributes(x, plan, recipe)
@@ -262,7 +308,9 @@ def _that_matter(formula: Callable[[Any], Any], x: dict[str, Any], names: list[s
     one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
     probes = [Source(name, {name: 1.0}) for name in names if name in one]
     results = propagate(formula, one, probes).values()
-    return [probe.name for i, probe in enumerate(probes) if any(r.contributions[i, 0] != 0.0 for r in results)]
+    return [
+        probe.name for i, probe in enumerate(probes) if any(r.contributions[i, 0] != 0.0 for r in results)
+    ]
 
 
 def _also(source: Source, name: str, other: str) -> Source:
@@ -301,7 +349,7 @@ def _count_points(specimens: list[Specimen]) -> None:
 
 def _zone(specimens: list[Specimen], zone: str | None, pooled: dict[str, Spread]) -> ZoneResult:
     result = ZoneResult(zone, specimens)
-    counted = [s for s in specimens if not s.excluded]
+    counted = [s for s in specimens if s.counts]
     best = preferred(list(dict.fromkeys(key for s in counted for key in s.every)))
     for attribute, key in best.items():
         result.methods[attribute] = key[1]
@@ -348,7 +396,7 @@ def _outliers(result: ZoneResult) -> list[Outlier]:
     """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
     found: list[Outlier] = []
     for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
-        here = [s for s in result.specimens if (attribute, method) in s.every and not s.excluded]
+        here = [s for s in result.specimens if (attribute, method) in s.every and s.counts]
         values = [s.every[attribute, method].value for s in here]
         if len(values) < OUTLIERS_FROM or max(values) == min(values):
             continue

@@ -1,0 +1,218 @@
+"""Values held against one pair of limits: individuals one by one and together, or an average."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
+from laminate.formulas.joint_conformity import joint_probability
+from laminate.quantities import ATTRIBUTES
+
+CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+CANNOT = "this method cannot accept against this limit"
+MISFIT = "the densities do not fit this laminate"
+MISFIT_AT = -2.0
+DRAWS = 20000
+SEED = 20260101
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value with its uncertainty against limits, SI units.
+
+    shared: contributions of sources that other readings share, by name; own: the rest of the standard
+    uncertainty.
+    """
+
+    name: str
+    value: float
+    u: float
+    dof: float
+    k: float
+    shared: dict[str, float] = field(default_factory=dict)
+    own: float = 0.0
+
+    @property
+    def expanded(self) -> float:
+        """U = k u."""
+        return self.k * self.u
+
+
+@dataclass(frozen=True)
+class Held:
+    """The outcome of holding readings against limits.
+
+    decisions: one a reading; short: how much too large U is for any acceptance, None where there is room.
+    """
+
+    minimum: float | None
+    maximum: float | None
+    guard: float
+    readings: tuple[Reading, ...]
+    decisions: tuple[str, ...]
+    decision: str
+    reasons: tuple[str, ...]
+    probability: float | None
+    room: float | None = None
+
+    @property
+    def worst(self) -> Reading:
+        """The reading that is nearest to a limit, or furthest outside, in guard bands."""
+        return min(self.readings, key=self.margin)
+
+    def margin(self, reading: Reading) -> float:
+        """Distance inside the nearest limit [SI]; negative outside."""
+        low = reading.value - self.minimum if self.minimum is not None else math.inf
+        high = self.maximum - reading.value if self.maximum is not None else math.inf
+        return min(low, high)
+
+
+def room_for(minimum: float | None, maximum: float | None, attribute: str) -> float:
+    """The widest guard band that leaves an acceptance interval, natural bounds of the attribute counted [SI]."""
+    known = ATTRIBUTES.get(attribute)
+    low, high = (known.lowest, known.highest) if known else (None, None)
+    room = math.inf
+    if minimum is not None and maximum is not None:
+        room = (maximum - minimum) / 2.0
+    if maximum is not None and low is not None and minimum is None:
+        room = min(room, maximum - low)
+    if minimum is not None and high is not None and maximum is None:
+        room = min(room, high - minimum)
+    return room
+
+
+def hold(
+    readings: Sequence[Reading],
+    *,
+    minimum: float | None,
+    maximum: float | None,
+    guard: float,
+    attribute: str,
+    allowed_outside: int = 0,
+) -> Held:
+    """Hold one or more readings of an attribute against limits by guarded acceptance (JCGM 106:2012, 8.3).
+
+    allowed_outside: how many individuals may fail. A void content below -2u is never accepted.
+    """
+    known = ATTRIBUTES.get(attribute)
+    decisions: list[str] = []
+    reasons: list[str] = []
+    cannot: list[str] = []
+    misfits: list[str] = []
+    for reading in readings:
+        decision = str(
+            decide(
+                value=reading.value, expanded=reading.expanded, minimum=minimum, maximum=maximum, guard=guard
+            )
+        )
+        possible = has_acceptance_interval(
+            expanded=reading.expanded,
+            minimum=minimum,
+            maximum=maximum,
+            guard=guard,
+            hard_minimum=known.lowest if known else None,
+            hard_maximum=known.highest if known else None,
+        )
+        if decision != FAILS and not possible:
+            decision = UNDECIDED
+            cannot.append(reading.name)
+        if attribute == "void_content" and reading.value < MISFIT_AT * reading.u:
+            decision = UNDECIDED
+            misfits.append(reading.name)
+        decisions.append(decision)
+    failed, open_ = decisions.count(FAILS), decisions.count(UNDECIDED)
+    if failed > allowed_outside:
+        overall = FAILS
+    else:
+        overall = UNDECIDED if failed + open_ > allowed_outside or misfits else CONFORMS
+    if misfits:
+        reasons.append(MISFIT)
+    if cannot and overall == UNDECIDED:
+        reasons.append(CANNOT)
+    probability = None if misfits else _probability(readings, minimum, maximum, allowed_outside)
+    room = room_for(minimum, maximum, attribute) if cannot else None
+    return Held(
+        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, tuple(reasons), probability, room
+    )
+
+
+def _shared_table(readings: Sequence[Reading]) -> np.ndarray:
+    names = list(dict.fromkeys(name for reading in readings for name in reading.shared))
+    return np.array([[reading.shared.get(name, 0.0) for reading in readings] for name in names])
+
+
+def _probability(
+    readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
+) -> float:
+    if len(readings) == 1:
+        one = readings[0]
+        return float(
+            probability_of_conformity(
+                value=one.value, standard_uncertainty=one.u, dof=one.dof, minimum=minimum, maximum=maximum
+            )
+        )
+    values, own = np.array([r.value for r in readings]), np.array([r.own for r in readings])
+    shared = _shared_table(readings)
+    if not allowed_outside:
+        return joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
+    return float(_at_most(_inside(readings, minimum, maximum, _draws(shared)), allowed_outside).mean())
+
+
+def _draws(shared: np.ndarray) -> np.ndarray:
+    """Offsets (draws, n) of n readings from what they share, from a fixed generator."""
+    if not shared.size:
+        return np.zeros((1, 1))
+    generator = np.random.default_rng(SEED)
+    return np.asarray(generator.standard_normal((DRAWS, len(shared))) @ shared)
+
+
+def _inside(
+    readings: Sequence[Reading], minimum: float | None, maximum: float | None, offsets: np.ndarray
+) -> np.ndarray:
+    """Probability (draws, n) of each reading to be inside, given what is shared."""
+    values = np.array([r.value for r in readings]) + offsets
+    own = np.array([r.own for r in readings])
+    return np.asarray(
+        probability_of_conformity(value=values, standard_uncertainty=own, minimum=minimum, maximum=maximum)
+    )
+
+
+def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
+    """Probability (draws,) that no more than `allowed` of n independent events are outside."""
+    counts = np.zeros((len(inside), allowed + 1))
+    counts[:, 0] = 1.0
+    for p in inside.T:
+        out = counts * (1.0 - p)[:, None]
+        counts = counts * p[:, None]
+        counts[:, 1:] += out[:, :-1]
+    return counts.sum(axis=1)
+
+
+def both(
+    individual: Held, average: Held, scatter: float, scatter_dof: float, allowed_outside: int
+) -> float | None:
+    """Probability that individuals and average conform together, given what they share.
+
+    scatter: standard uncertainty of the average from the scatter of the coupons alone [SI], with its degrees of
+    freedom; given the shared inputs, individuals and average are taken as independent.
+    """
+    if individual.probability is None or average.probability is None:
+        return None
+    mean = average.readings[0]
+    names = list(dict.fromkeys(n for r in (*individual.readings, mean) for n in r.shared))
+    table = np.array([[r.shared.get(n, 0.0) for r in (*individual.readings, mean)] for n in names])
+    offsets = _draws(table) if table.size else np.zeros((1, len(individual.readings) + 1))
+    inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets[:, :-1])
+    alone = _at_most(inside, allowed_outside)
+    mean_inside = probability_of_conformity(
+        value=mean.value + offsets[:, -1],
+        standard_uncertainty=scatter,
+        dof=scatter_dof,
+        minimum=average.minimum,
+        maximum=average.maximum,
+    )
+    return float(np.mean(alone * mean_inside))
