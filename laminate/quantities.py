@@ -52,8 +52,8 @@ US = {
 class Attribute:
     """One thing that is computed, measured or held to a limit.
 
-    key: in files and JSON; words: on screens; symbol; kind: of `units`; unit: shown (fixed in JSON); us: shown
-    with US units; lowest and highest: natural bounds [SI], None where there is none.
+    key: in files and JSON; words: on screens; symbol; kind: of `units`; unit: shown (fixed in JSON); us:
+    shown with US units; lowest and highest: natural bounds [SI], None where there is none.
     """
 
     key: str
@@ -75,7 +75,9 @@ ATTRIBUTES: dict[str, Attribute] = {
         Attribute("resin_volume", "resin volume", "V_r", "fraction", PERCENT, PERCENT, 0.0, 1.0),
         Attribute("void_content", "void content", "V_v", "fraction", PERCENT, PERCENT, 0.0, 1.0),
         Attribute("open_void_content", "open void content", "V_vo", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("closed_void_content", "closed void content", "V_vc", "fraction", PERCENT, PERCENT, 0.0, 1.0),
+        Attribute(
+            "closed_void_content", "closed void content", "V_vc", "fraction", PERCENT, PERCENT, 0.0, 1.0
+        ),
         Attribute("fiber_content", "fiber content by weight", "w_f", "fraction", PERCENT, PERCENT, 0.0, 1.0),
         Attribute("resin_content", "resin content by weight", "w_r", "fraction", PERCENT, PERCENT, 0.0, 1.0),
         Attribute("volatiles", "volatiles by weight", "w_v", "fraction", PERCENT, PERCENT, 0.0, 1.0),
@@ -86,7 +88,7 @@ ATTRIBUTES: dict[str, Attribute] = {
     )
 }
 
-# Packing of plies in a gap, as a share of fiber: formula 5. Practical ranges, common practice, no source.
+# Words of the files: form of a prepreg, kind of a fiber, what a resin content is a share of.
 FORMS = ("unidirectional", "non-crimp", "woven", "mat")
 FIBER_KINDS = ("carbon", "glass", "aramid", "other")
 RESIN_BASES = ("as received", "volatile-free", "with volatiles")
