@@ -22,7 +22,8 @@ def canonical(content: object) -> bytes:
     >>> canonical({"b": 1.0, "a": 2 / 3, "µ": [True, None]})
     b'{"a":0.666666666667,"b":1,"\\xc2\\xb5":[true,null]}'
 
-    Raises ValueError, with the place, where a number is not finite or content is of no kind JSON knows.
+    Raises ValueError, with the place: a number not finite, a whole number beyond 2^53 - 1, or content
+    is of no kind JSON knows.
     """
     import rfc8785
 
@@ -33,7 +34,9 @@ def _rounded(content: object, place: str) -> Any:
     if content is None or isinstance(content, (bool, str)):
         return content
     if isinstance(content, int):
-        return content if abs(content) <= _SAFE else _rounded(float(content), place)
+        if abs(content) > _SAFE:
+            raise ValueError(f"{place or 'the number'}: {content} has more digits than a JSON number keeps")
+        return content
     if isinstance(content, float):
         if not math.isfinite(content):
             raise ValueError(f"{place or 'the number'}: {content} is not a finite number")
@@ -103,6 +106,6 @@ def _no_constant(word: str) -> object:
 
 
 def _whole(digits: str) -> int | float:
-    if len(digits) <= 16 and abs(int(digits)) <= _SAFE:
+    if len(digits.lstrip("-")) <= 16 and abs(int(digits)) <= _SAFE:
         return int(digits)
     return float(digits)

@@ -50,7 +50,7 @@ def test_keys_are_sorted_as_rfc_8785_section_3_2_3_says() -> None:
         (123456789012345.0, b"123456789012000"),
         (5e-324, b"5e-324"),
         (2**53 - 1, b"9007199254740991"),
-        (2**60, b"1152921504610000000"),
+        (2.0**60, b"1152921504610000000"),
         (True, b"true"),
     ],
 )
@@ -64,7 +64,7 @@ def test_no_number_that_is_not_finite(number: float) -> None:
         canonical({"results": [1, {"value": number}]})
 
 
-@pytest.mark.parametrize("content", [b"bytes", {1: 2}, {"a": {3}}, object(), [1j]])
+@pytest.mark.parametrize("content", [b"bytes", 2**53, -(2**53), {1: 2}, {"a": {3}}, object(), [1j]])
 def test_no_content_that_json_does_not_know(content: Any) -> None:
     with pytest.raises(ValueError, match=r"JSON|not text"):
         canonical(content)
@@ -73,7 +73,7 @@ def test_no_content_that_json_does_not_know(content: Any) -> None:
 json_content = st.recursive(
     st.none()
     | st.booleans()
-    | st.integers(-(10**20), 10**20)
+    | st.integers(1 - 2**53, 2**53 - 1)
     | st.floats(allow_nan=False, allow_infinity=False)
     | st.text(st.characters(exclude_categories=["Cs"])),
     lambda inner: (
@@ -87,7 +87,6 @@ json_content = st.recursive(
 @given(json_content)
 def test_one_content_has_one_form(content: Any) -> None:
     written = canonical(content)
-    assert canonical(json.loads(written)) == written
     assert canonical(read_canonical(written)) == written
     for other in (json.dumps([content], indent=1).encode(), written + b" ", b" " + written):
         with pytest.raises(ValueError, match="canonical"):

@@ -74,7 +74,7 @@ def test_a_signature_that_a_later_one_lists(sealed_by_each_kind: Shop) -> None:
 
 
 def test_the_last_signature_which_no_other_lists(sealed_by_each_kind: Shop) -> None:
-    """Bob alone signs: the armor, the key and the signature itself must tell; where lines break says nothing."""
+    """Bob alone signs: armor, key and signature must tell; where the lines break says nothing."""
     shop, draw = sealed_by_each_kind, random.Random(SEED + 2)
     for who in PEOPLE:
         shop.statement(who).unlink()

@@ -1,0 +1,165 @@
+"""Quality's commands `sign` and `verify`: who said so, and proof that nothing changed since."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from laminate.problems import Problem, Refused
+
+from . import tables
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.signature import Signature, Signed, Verification
+
+NO = 1
+
+_RELEASE = "Release stays with the governing specification, local codes and authorised staff."
+_RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
+
+
+def sign(
+    record: Annotated[Path, _RECORD],
+    role: Annotated[
+        str, typer.Option(metavar="ROLE", help="prepared, reviewed, released or rejected", show_default=False)
+    ],
+    name: Annotated[
+        str, typer.Option(metavar="NAME", help="of who signs, as the allowed-signers file has it")
+    ],
+    key: Annotated[Path, typer.Option(metavar="FILE", help="private OpenSSH key of who signs")],
+    goods: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="with rejected: what becomes of the goods")
+    ] = None,
+    passphrase_file: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="holds the key's passphrase; asked for without it")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+) -> None:
+    """Sign a record in a role.
+
+    Writes a statement and its signature beside the record, never over a file. Nobody signs two roles of one
+    record; released needs prepared and a record that conforms, or a concession that covers what does not.
+    """
+    from laminate import signature
+
+    secret = _asked if passphrase_file is None else _first_line(passphrase_file)
+    try:
+        done = signature.sign(record, role, name, key, secret, goods=goods)
+    except signature.Rule as rule:
+        if as_json:
+            print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
+        else:
+            tables.paragraph("not signed:")
+            for finding in rule.findings:
+                tables.paragraph(_plain(finding.words), indent=2)
+        raise typer.Exit(NO) from None
+    if as_json:
+        print_json({"signed": True, **done.as_json()})
+    else:
+        _show_signed(done)
+
+
+def verify(
+    record: Annotated[Path, _RECORD],
+    allowed_signers: Annotated[
+        Path, typer.Option(metavar="FILE", help="OpenSSH allowed-signers file: who may sign what, and when")
+    ],
+    revoked: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="OpenSSH key revocation list, or a list of public keys"),
+    ] = None,
+    need: Annotated[
+        str | None, typer.Option(metavar="ROLE", help="a role that must be signed, for instance released")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+) -> None:
+    """Prove who signed a record, and that nothing changed since.
+
+    Says in words what differs. Exit status 0: all of it is proven; 1: it is not.
+    """
+    from laminate import signature
+
+    found = signature.verify(record, allowed_signers, revoked, need)
+    if as_json:
+        print_json(found.as_json())
+    else:
+        _show_verified(found)
+    if not found.proven:
+        raise typer.Exit(NO)
+
+
+def _asked() -> str:
+    if not sys.stdin.isatty():
+        hint = "name a file that holds it: --passphrase-file FILE"
+        raise Refused(
+            Problem("passphrase-needed", "", "--key", "a key with a passphrase", "the passphrase", hint)
+        )
+    from getpass import getpass
+
+    try:
+        return getpass("passphrase of the key: ", stream=sys.stderr)
+    except EOFError:
+        raise typer.Abort from None
+
+
+def _first_line(path: Path) -> str:
+    try:
+        first = path.read_text("utf-8").split("\n", 1)[0].removesuffix("\r")
+    except UnicodeDecodeError:
+        raise Refused(Problem("bad-passphrase", str(path), "", "no UTF-8 text", "a passphrase")) from None
+    if not first:
+        raise Refused(Problem("bad-passphrase", str(path), "", "an empty first line", "a passphrase"))
+    return first
+
+
+def _show_signed(done: Signed) -> None:
+    tables.paragraph(f"signed as {done.role} by {done.name}, at {done.time} by the clock of this machine")
+    for what, said in (
+        ("record SHA-256", done.record),
+        ("key", done.key),
+        ("statement", str(done.statement)),
+        ("signature", str(done.signature)),
+    ):
+        tables.paragraph(_plain(f"{what}: {said}"), indent=2)
+    if done.role == "released":
+        tables.paragraph(_RELEASE)
+
+
+def _show_verified(found: Verification) -> None:
+    tables.paragraph(_plain(f"{'proven' if found.proven else 'NOT PROVEN'}: {found.record}"))
+    tables.paragraph(f"record SHA-256: {found.sha256}", indent=2)
+    tables.paragraph(f"the record's answer: {found.answer or 'cannot be read'}", indent=2)
+    for reason in found.reasons:
+        tables.paragraph(_plain(reason.words), indent=2)
+    if found.signatures:
+        print()
+        columns = ("role", "name", "time claimed (UTC)", "key", "verdict")
+        tables.table(columns, [_row(signature) for signature in found.signatures])
+    for signature in found.signatures:
+        for reason in signature.reasons:
+            tables.paragraph(_plain(f"{signature.file}: {reason.words}"), indent=2)
+        if signature.goods is not None:
+            tables.paragraph(f"what becomes of the goods, says {signature.name}: {signature.goods}", indent=2)
+    print()
+    for note in found.notes:
+        tables.paragraph(_plain(f"Note: {note}."))
+    tables.paragraph(_RELEASE)
+
+
+def _row(signature: Signature) -> tuple[str, ...]:
+    said = (signature.role, signature.name, signature.time, signature.key)
+    return (*(text or "?" for text in said), "proven" if signature.proven else "not proven")
+
+
+def _plain(text: str) -> str:
+    """Text from files on the disk, without characters that would drive the terminal."""
+    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"sign": sign, "verify": verify}

@@ -1,0 +1,218 @@
+"""`sign` and `verify` as people type them: exit status, words, JSON, and the passphrase on a terminal."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from laminate.cli import app
+
+from .conftest import PEOPLE, ROLE_OF, Shop, make_key, public, record_bytes, ssh_keygen
+
+
+def typed(shop: Shop, who: str, *more: str) -> list[str]:
+    name = ["--role", ROLE_OF[who], "--name", PEOPLE[who]]
+    return ["sign", str(shop.record), *name, "--key", str(shop.keys[who]), *more]
+
+
+def checked(shop: Shop, *more: str) -> list[str]:
+    return ["verify", str(shop.record), "--allowed-signers", str(shop.allowed), *more]
+
+
+def test_three_people_sign_and_an_auditor_verifies(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    for who in PEOPLE:
+        assert app.status(typed(shop, who)) == 0
+        out = capsys.readouterr().out
+        assert f"signed as {ROLE_OF[who]} by {PEOPLE[who]}" in out
+        assert ("authorised staff" in out) is (who == "eve")
+    assert app.status(checked(shop, "--need", "released")) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith(f"proven: {shop.record}\n")
+    assert "not proven" not in out.lower()
+    assert "times are as the signers claim them" in out
+    assert "authorised staff" in out
+    assert err == ""
+
+
+def test_json(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert app.status(typed(shop, "ann", "--json")) == 0
+    done = json.loads(capsys.readouterr().out)
+    assert (done["format"], done["signed"], done["role"], done["name"]) == (1, True, "prepared", "Ann Lee")
+    assert Path(done["signature"]).is_file()
+    assert app.status(checked(shop, "--json")) == 0
+    assert json.loads(capsys.readouterr().out)["signatures"][0]["verdict"] == "proven"
+    assert app.status(typed(shop, "ann", "--json")) == 1
+    no = json.loads(capsys.readouterr().out)
+    assert (no["signed"], no["reasons"][0]["code"]) == (False, "signed-twice")
+    assert app.status(checked(shop, "--json", "--need", "released")) == 1
+    no = json.loads(capsys.readouterr().out)
+    assert (no["proven"], no["reasons"][0]["code"]) == (False, "role-missing")
+    assert app.status(checked(shop, "--json", "--need", "boss")) == 2
+    assert json.loads(capsys.readouterr().out)["problems"][0]["place"] == "--need"
+
+
+def test_a_refusal_by_a_rule_is_the_answer_no(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert app.status(typed(shop, "eve")) == 1
+    out, err = capsys.readouterr()
+    assert out == "not signed:\n  'released' needs a valid 'prepared' signature before it\n"
+    assert err == ""
+
+
+def test_what_differs_is_said(signed: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    signed.record.write_bytes(record_bytes(n=57.43))
+    assert app.status(checked(signed)) == 1
+    out = capsys.readouterr().out
+    assert out.startswith("NOT PROVEN: ")
+    assert out.count("the record was changed after it was signed") == 3
+    revoked = signed.folder / "revoked"
+    revoked.write_text(public(signed.keys["bob"]))
+    assert app.status(checked(signed, "--revoked", str(revoked))) == 1
+    assert "is revoked" in capsys.readouterr().out
+
+
+def test_nobody_signed(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert app.status(checked(shop)) == 1
+    assert "nobody signed this record" in capsys.readouterr().out
+
+
+def test_rejected_says_what_becomes_of_the_goods(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    call = [
+        "sign",
+        str(shop.record),
+        "--role",
+        "rejected",
+        "--name",
+        "Eve Müller",
+        "--key",
+        str(shop.keys["eve"]),
+    ]
+    assert app.status(call) == 2
+    assert "what becomes of the goods" in capsys.readouterr().err
+    assert app.status([*call, "--goods", "cut up [red]and[/red] weighed"]) == 0
+    shop.allow(shop.line("eve", ""))
+    capsys.readouterr()
+    assert app.status(checked(shop)) == 0
+    assert "says Eve Müller: cut up [red]and[/red] weighed" in capsys.readouterr().out
+
+
+def test_files_on_the_disk_cannot_drive_the_terminal(
+    signed: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (signed.folder / "record.prepared.\x1b[2Jx.statement").write_bytes(b'{"\\u001b[31m":1}')
+    signed.statement("bob").write_bytes('{"\x7f\u202e":1}'.encode())
+    assert app.status(checked(signed)) == 1
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert "\u202e" not in out
+    assert "\\x1b[2Jx" in out
+
+
+@pytest.mark.parametrize("missing", ["record", "key", "allowed", "revoked", "passphrase"])
+def test_a_missing_file_is_a_wrong_call(
+    shop: Shop, capsys: pytest.CaptureFixture[str], missing: str, tmp_path: Path
+) -> None:
+    none = str(tmp_path / "none")
+    if missing == "record":
+        shop.record.unlink()
+        call = typed(shop, "ann")
+    elif missing == "key":
+        call = [*typed(shop, "ann")[:-1], none]
+    elif missing == "passphrase":
+        call = typed(shop, "ann", "--passphrase-file", none)
+    elif missing == "allowed":
+        call = [*checked(shop)[:-1], none]
+    else:
+        call = checked(shop, "--revoked", none)
+    assert app.status(call) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "no such file" in err.lower()
+    assert "Traceback" not in err
+
+
+def locked(shop: Shop, tmp_path: Path) -> Shop:
+    shop.keys = {**shop.keys, "ann": make_key(tmp_path / "locked", passphrase="wet plies  ±")}
+    shop.allow_all()
+    return shop
+
+
+@pytest.mark.parametrize(
+    ("content", "status"),
+    [
+        ("wet plies  ±\n", 0),
+        ("wet plies  ±\r\nmore", 0),
+        ("wet plies  ±", 0),
+        ("wet plies", 2),
+        ("", 2),
+        ("\n", 2),
+    ],
+)
+def test_a_passphrase_file(shop: Shop, tmp_path: Path, content: str, status: int) -> None:
+    file = tmp_path / "secret"
+    file.write_bytes(content.encode())
+    assert app.status(typed(locked(shop, tmp_path), "ann", "--passphrase-file", str(file))) == status
+    assert shop.signature("ann").exists() is (status == 0)
+
+
+def run(arguments: list[str], **more: Any) -> subprocess.CompletedProcess[bytes]:
+    program = [sys.executable, "-m", "laminate", *arguments]
+    return subprocess.run(program, capture_output=True, check=False, timeout=60, **more)
+
+
+def test_without_a_terminal_the_passphrase_is_not_waited_for(shop: Shop, tmp_path: Path) -> None:
+    done = run(typed(locked(shop, tmp_path), "ann"), stdin=subprocess.DEVNULL)
+    assert done.returncode == 2
+    assert b"--passphrase-file FILE" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("pressed", "status", "said"),
+    [
+        ("wet plies  ±\n", 0, "signed as prepared by Ann Lee"),
+        ("no\n", 2, "a passphrase that does not open the key"),
+        ("\x03", 130, ""),
+        ("\x04", 130, ""),
+    ],
+)
+def test_the_passphrase_is_asked_on_the_terminal(
+    shop: Shop, tmp_path: Path, pressed: str, status: int, said: str
+) -> None:
+    arguments = typed(locked(shop, tmp_path), "ann")
+    child, terminal = pty.fork()
+    if child == 0:
+        os.execv(sys.executable, [sys.executable, "-m", "laminate", *arguments])
+    shown = b""
+    while b"passphrase of the key: " not in shown:
+        shown += os.read(terminal, 1000)
+    os.write(terminal, pressed.encode())
+    try:
+        while part := os.read(terminal, 1000):
+            shown += part
+    except OSError:
+        pass  # the terminal is closed
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == status
+    text = shown.decode()
+    assert said in text
+    assert "wet plies" not in text
+    assert "Traceback" not in text
+
+
+def test_an_auditor_needs_ssh_keygen_alone(shop: Shop) -> None:
+    assert run(typed(shop, "ann")).returncode == 0
+    statement = shop.statement("ann").read_bytes()
+    ssh_keygen(
+        *("-Y", "verify", "-f", str(shop.allowed), "-I", "Ann Lee", "-n", "laminate-record-prepared"),
+        *("-s", str(shop.signature("ann"))),
+        stdin=statement,
+    )
+    digest = subprocess.run(["sha256sum", str(shop.record)], capture_output=True, check=True).stdout.split()[
+        0
+    ]
+    assert json.loads(statement)["record"] == digest.decode()
