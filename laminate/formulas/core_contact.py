@@ -128,6 +128,7 @@ def contact_rise_together(
         slope=slope,
         low=np.full(np.shape(bracketed), COLDEST_RISE),
         high=np.full(np.shape(bracketed), HOTTEST_RISE),
+        tolerance=1e-6,
     )
     steep = slope(root)
     steep = np.where(bracketed, steep, 1.0) if np.ndim(bracketed) else (float(steep) if bracketed else 1.0)

@@ -97,6 +97,7 @@ def pressure(
         low=np.zeros_like(highest),
         # A hair above the bound, so that rounding cannot leave the root outside.
         high=np.where(closed & ~endless, highest * (1 + 1e-12), 0.0),
+        tolerance=1.0,
     )
     # One more step of Newton, in the numbers as they came: the implicit derivative.
     left = balance(

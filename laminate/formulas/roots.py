@@ -12,11 +12,15 @@ import numpy as np
 from .number import Number
 
 STEPS = 200
-PRECISION = 4e-16
 
 
 def increasing_root(
-    *, function: Callable[[Number], Number], slope: Callable[[Number], Number], low: Number, high: Number
+    *,
+    function: Callable[[Number], Number],
+    slope: Callable[[Number], Number],
+    low: Number,
+    high: Number,
+    tolerance: float,
 ) -> Number:
     """Root of a real function that rises through zero between `low` and `high`, for each element.
 
@@ -24,11 +28,13 @@ def increasing_root(
     slope : derivative at a point [as function, over as low]
     low : where the function is at most 0 [any unit]
     high : where the function is at least 0, finite [as low]
+    tolerance : last step of Newton, its error being far smaller [as low]
 
     A step of Newton that leaves the bracket, or does not halve it in two steps, is replaced by bisection.
     A scalar problem gives a float.
 
-    >>> round(increasing_root(function=lambda x: x**2 - 2, slope=lambda x: 2 * x, low=0.0, high=2.0), 12)
+    >>> round(increasing_root(function=lambda x: x**2 - 2, slope=lambda x: 2 * x, low=0.0, high=2.0,
+    ...                       tolerance=1e-9), 12)
     1.414213562373
     """
     low, high = np.broadcast_arrays(np.asarray(low, dtype=float), np.asarray(high, dtype=float))
@@ -48,7 +54,7 @@ def increasing_root(
             halve |= np.abs(following - point) > 0.5 * before
             before = np.abs(following - point)
         following = np.where(halve, 0.5 * (low + high), following)
-        settled = (np.abs(following - point) <= PRECISION * np.abs(following)) | (width == 0)
+        settled = (np.abs(following - point) <= tolerance) | (width <= tolerance)
         point = following
         if np.all(settled):
             break

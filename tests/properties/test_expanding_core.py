@@ -1,4 +1,4 @@
-"""The pressure of a core: monotonic, near the linear form at contact, with exact derivatives; contact both ways."""
+"""The pressure of a core: monotonic, linear near contact, with exact derivatives; contact both ways."""
 
 import math
 
@@ -91,7 +91,7 @@ def test_pressure_has_exact_derivatives(name):
 
 
 def test_widths_and_volumes_agree_on_a_held_core():
-    """A slab held on its sides, one square metre: the volumes of formula 'volumes' with faces that follow the tool."""
+    """A slab held on its sides, one square metre of it, with faces that follow the tool."""
     terms = {"tool_expansion": 23.6e-6, "tool_rise": 97.0, "bulk_modulus": 0.85e9, "bulk_modulus_rise": 10.0}
     growth = cavity.core_growth(
         held="sides", core_expansion=265e-6, core_rise=95.0, tool_expansion=23.6e-6, tool_rise=97.0
@@ -108,8 +108,8 @@ def test_widths_and_volumes_agree_on_a_held_core():
 
 
 CONTACT = {
-    "cavity": 38.6e-3, "tool_expansion": 23.6e-6, "core": 30.64e-3, "core_expansion": 265e-6, "stack": 2.95e-3,
-    "walls": 2,
+    "cavity": 38.6e-3, "tool_expansion": 23.6e-6, "core": 30.64e-3, "core_expansion": 265e-6,
+    "stack": 2.95e-3, "walls": 2,
 }  # fmt: skip
 
 

@@ -190,8 +190,8 @@ def test_bleed_closes_the_gap(fiber, resin, layers, bleed):
 def test_the_invented_part_by_independent_arithmetic():
     """The design's example (invented scenario): numbers worked out apart from this program.
 
-    Web 2.957 mm hot, 20 plies: fill ratio 1.033, bleed 7.3 %, 2.856 mm, 58.7 %. Skin 2.913 mm: 1.031, 6.8 %, 2.812
-    mm, 59.6 %. The core touches the laid-up stack at 97 degC, liquid full at 111 degC.
+    Web 2.957 mm hot, 20 plies: fill ratio 1.033, bleed 7.3 %, 2.856 mm, 58.7 %. Skin 2.913 mm: 1.031, 6.8 %,
+    2.812 mm, 59.6 %. The core touches the laid-up stack at 97 degC, liquid full at 111 degC.
     """
     tool, hot, fiber, film = 23.6e-6, 97.0, 20 * 0.150 / 1790, 0.05e-3
     resin = 20 * ply.resin_areal_weight(

@@ -1,7 +1,7 @@
 """Worked examples as printed, one data file each: every step is a formula, every check a printed value.
 
-A quantity is written as its source prints it. Without a tolerance of its own a check allows half the last printed
-digit. `how_known` is one of: read, second-hand, inputs read, from memory.
+A quantity is written as its source prints it. Without a tolerance of its own a check allows half the last
+printed digit. `how_known` is one of: read, second-hand, inputs read, from memory.
 """
 
 import importlib
