@@ -105,14 +105,13 @@ class _Judge:
         if rule.individual:
             readings = [self.reading(s, s.every[key]) for s in counted]
             made.individual = self.hold(readings, rule.individual, rule.attribute, allowed)
-        mean = result.averages[rule.attribute]
+        mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             self._average(made, rule.average, mean, plan)
         self._settle(made, self._shortfalls(rule.attribute, counted, plan), mean, allowed, plan)
         return made
 
     def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
-        made.average_of = mean
         if mean.standard_uncertainty is None:
             only = plan is not None and plan.coupons == 1
             if not only:
@@ -260,7 +259,7 @@ class _Judge:
             made.reasons.append(f"{NO_DATA}: a certificate gives a mean, no individual values")
         if rule.average:
             made.average = self.hold([reading], rule.average, rule.attribute)
-        mean = Average(value.value, 1, None, contributions, {lot or name: value.dof})
+        mean = made.average_of = Average(value.value, 1, None, contributions, {lot or name: value.dof})
         self._settle(made, [], mean, 0, None)
         return made
 

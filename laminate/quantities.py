@@ -95,10 +95,10 @@ RESIN_BASES = ("as received", "volatile-free", "with volatiles")
 
 
 def shown(value: float, unit: Unit) -> float:
-    """A coherent SI number in the unit it is shown in."""
-    return value * unit.per_si + unit.offset
+    """A coherent SI number in the unit it is shown in, free of the last digit's binary dust."""
+    return float(f"{value * unit.per_si + unit.offset:.15g}")
 
 
 def shown_difference(value: float, unit: Unit) -> float:
     """A difference or standard uncertainty [SI] in the unit it is shown in."""
-    return value * unit.per_si
+    return float(f"{value * unit.per_si:.15g}")

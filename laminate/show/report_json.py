@@ -1,0 +1,225 @@
+"""A judged batch as JSON with the contract's keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
+from laminate.show.measure_json import measurement_json, number_or_none
+from laminate.show.numbers import quantity_json
+
+if TYPE_CHECKING:
+    from laminate.deciding import Way
+    from laminate.held import Held
+    from laminate.judge import Characteristic, Judgement
+    from laminate.read.batch import Case
+    from laminate.read.limits import Bounds
+    from laminate.stack import Ingredients
+    from laminate.traceability import InstrumentState
+
+KIND_UNITS = {
+    "temperature": DEG_C,
+    "temperature_difference": KELVIN,
+    "pressure": MPA,
+    "time": Unit("min", 1 / 60),
+    "force": Unit("kN", 1e-3),
+    "length": Unit("mm", 1e3),
+    "mass": Unit("g", 1e3),
+    "fraction": Unit("%", 1e2),
+    "density": Unit("g/cm^3", 1e-3),
+    "areal_weight": Unit("g/m^2", 1e3),
+}
+PRIOR = "flat: before measuring, every true value was held equally likely"
+
+
+def unit_of(characteristic: Characteristic, kinds: dict[str, str]) -> Unit:
+    """The unit in which a characteristic is shown; kinds: process reading -> kind of quantity."""
+    known = ATTRIBUTES.get(characteristic.rule.attribute)
+    if known is not None and not characteristic.rule.process:
+        return known.unit
+    return KIND_UNITS.get(kinds.get(characteristic.rule.attribute, ""), NUMBER)
+
+
+def _bounds(bounds: Bounds | None, unit: Unit) -> dict[str, float | None] | None:
+    if bounds is None:
+        return None
+    low, high = bounds.pair
+    return {
+        "min": None if low is None else shown(low, unit),
+        "max": None if high is None else shown(high, unit),
+    }
+
+
+def _held(held: Held | None, unit: Unit) -> dict[str, Any] | None:
+    if held is None:
+        return None
+    return {
+        "decision": held.decision,
+        "reasons": list(held.reasons),
+        "probability_of_conformity": held.probability,
+        "readings": [
+            {
+                "name": reading.name,
+                **quantity_json(reading.value, reading.u, unit),
+                "expanded_uncertainty": shown_difference(reading.expanded, unit),
+                "coverage_factor": reading.k,
+                "effective_degrees_of_freedom": number_or_none(reading.dof),
+                "guard_band": shown_difference(held.guard * reading.expanded, unit),
+                "decision": decision,
+            }
+            for reading, decision in zip(held.readings, held.decisions, strict=True)
+        ],
+    }
+
+
+def _mean(one: Characteristic, unit: Unit) -> dict[str, Any]:
+    """The mean of what was held, with the uncertainty of that mean where it has one."""
+    mean = one.average_of
+    if mean is None:
+        return {"value": None, "unit": unit.text, "standard_uncertainty": None, "expanded_uncertainty": None, "n": 0}
+    held = one.average or (one.individual if one.individual and len(one.individual.readings) == 1 else None)
+    reading = held.readings[0] if held else None
+    u = reading.u if reading else mean.standard_uncertainty
+    return {
+        **quantity_json(mean.value, u, unit),
+        "expanded_uncertainty": shown_difference(reading.expanded, unit) if reading else None,
+        "n": mean.n,
+    }
+
+
+def _way(way: Way, unit: Unit) -> dict[str, Any]:
+    if way.coupons is not None:
+        return {
+            "coupons": way.coupons,
+            "text": f"{way.coupons} coupons in all, if mean and scatter stay as they are",
+        }
+    now, needed = shown_difference(way.u_now, unit), shown_difference(way.u_needed, unit)
+    said = f"{way.source}: from ± {now:.2g} to ± {needed:.2g} {unit.text} of the result (standard)".rstrip()
+    if not way.enough:
+        said = f"{way.source}: not even if it were exact"
+    return {
+        "input": way.source,
+        "contribution_now": now,
+        "contribution_needed": needed if way.enough else None,
+        "share_of_its_uncertainty": way.share_needed if way.enough else None,
+        "unit": unit.text,
+        "text": said,
+    }
+
+
+def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
+    """One characteristic: limits, result, decision and reason, probability, risks, what would decide it."""
+    p = one.probability
+    return {
+        "name": one.name,
+        "zone": one.zone,
+        "label": one.label,
+        "lot": one.lot or None,
+        "method": one.method or None,
+        "limits": {
+            "individual": _bounds(one.rule.individual, unit),
+            "average": _bounds(one.rule.average, unit),
+            "unit": unit.text,
+        },
+        "result": {**_mean(one, unit), "individual": _held(one.individual, unit), "average": _held(one.average, unit)},
+        "decision": one.decision,
+        "reason": "; ".join(one.reasons) or "inside the limits by the guard band",
+        "probability_of_conformity": p,
+        "risk_if_accepted": None if p is None else 1.0 - p,
+        "risk_if_rejected": p,
+        "prior": PRIOR,
+        "to_decide": [_way(way, unit) for way in one.ways],
+    }
+
+
+def instrument_json(state: InstrumentState) -> dict[str, Any]:
+    """One instrument on the day of measuring."""
+    return {
+        "name": state.name,
+        "identity": state.identity or None,
+        "certificate": state.certificate or None,
+        "calibrated": state.calibrated.isoformat() if state.calibrated else None,
+        "due": state.due.isoformat() if state.due else None,
+        "state": state.state,
+        "undecided_because": state.reason or None,
+    }
+
+
+def batch_json(case: Case) -> dict[str, Any]:
+    """Which batch and part this is."""
+    head, part, laboratory = case.batch.batch, case.part.part, case.batch.laboratory
+    return {
+        "id": head.id,
+        "part_number": part.number,
+        "part_issue": part.issue,
+        "part_name": part.name,
+        "molded": head.molded.isoformat() if head.molded else None,
+        "quantity": head.quantity,
+        "serials": head.serials or None,
+        "press": head.press or None,
+        "retain_until": head.retain_until.isoformat() if head.retain_until else None,
+        "laboratory": laboratory.name or None,
+        "procedure": laboratory.procedure or None,
+        "measured": laboratory.measured.isoformat() if laboratory.measured else None,
+        "lots": [
+            {"prepreg": lot.prepreg, "number": lot.number, "certificate": lot.certificate or None}
+            for lot in case.batch.lot
+        ],
+        "cores": [
+            {
+                "core": name,
+                "identity": used.identity or None,
+                "moldings": used.moldings,
+                "limit_moldings": case.part.core[name].limit_moldings if name in case.part.core else None,
+            }
+            for name, used in case.batch.core_used.items()
+        ],
+    }
+
+
+def values_json(made: Ingredients) -> list[dict[str, Any]]:
+    """Which material values were used, and where each comes from."""
+    return [
+        {"input": name, "stated": value.text, "from": made.origins[name]}
+        for name, value in made.values.items()
+    ]
+
+
+def report_json(
+    case: Case, judgement: Judgement, measurement: Any, inputs: list[dict[str, str]]
+) -> dict[str, Any]:
+    """The whole answer of `report`.
+
+    inputs: file and SHA-256 of everything that was read.
+    """
+    kinds = {name: reading.value[0] for name, reading in case.batch.process.items()}
+    concession = case.batch.concession
+    replaces = case.batch.replaces
+    return {
+        "answer": judgement.answer,
+        "reasons": judgement.reasons,
+        "batch": batch_json(case),
+        "decision_rule": {
+            "guard": case.part.limits.guard,
+            "confidence": None
+            if case.part.limits.confidence is None
+            else 100.0 * case.part.limits.confidence,
+            "coverage_factor": case.part.limits.coverage_factor,
+        },
+        "characteristics": [characteristic_json(c, unit_of(c, kinds)) for c in judgement.characteristics],
+        "process": [
+            {**characteristic_json(c, unit_of(c, kinds)), "source": _source(case, c.name)}
+            for c in judgement.process
+        ],
+        "instruments": [instrument_json(state) for state in judgement.instruments],
+        "concession": concession.model_dump() if concession else None,
+        "replaces": replaces.model_dump() if replaces else None,
+        "values": values_json(case.ingredients()),
+        "inputs": inputs,
+        **measurement_json(measurement),
+    }
+
+
+def _source(case: Case, name: str) -> str | None:
+    reading = case.batch.process.get(name)
+    return reading.source or None if reading else None
