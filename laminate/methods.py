@@ -165,7 +165,8 @@ def _by_thickness(
     found["thickness", THICKNESS] = thickness
     if recipe.plies is None:
         return
-    found["cured_ply_thickness", THICKNESS] = areal.ply_thickness(thickness=thickness, plies=recipe.plies)
+    of_plies = thickness - recipe.layers_thickness(x) if recipe.layers_thickness else thickness
+    found["cured_ply_thickness", THICKNESS] = areal.ply_thickness(thickness=of_plies, plies=recipe.plies)
     if recipe.fiber_areal_weight is None:
         return
     fiber_mass, fiber = recipe.fiber_areal_weight(x), recipe.fiber_density(x)

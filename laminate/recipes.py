@@ -24,8 +24,9 @@ class Recipe:
 
     values: input name -> value [SI]; fiber_density, resin_density: of the laminate, from the numbers by name
     [kg/m^3]; fiber_areal_weight: of all plies together [kg/m^2]; void_free_thickness: of all plies [m], only
-    where nothing can bleed; plies: count of fiber plies, None where not said; ply_share: fiber mass of the plies
-    over all fiber; fiber_kinds: what burn-off meets; notes: what the answer must say.
+    where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None where
+    not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents [kg/m^3];
+    notes: what the answer must say.
     """
 
     values: dict[str, Value]
@@ -33,6 +34,7 @@ class Recipe:
     resin_density: Function
     fiber_areal_weight: Function | None = None
     void_free_thickness: Function | None = None
+    layers_thickness: Function | None = None
     plies: int | None = None
     fiber_kinds: frozenset[str] = frozenset()
     lightest: float = 0.0
@@ -109,6 +111,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         resin_density,
         fiber_areal_weight if plies is not None else None,
         void_free_thickness if plies is not None and not bleeds else None,
+        (lambda x: summed(x).layers_that_stay) if any(layer.stays for layer in layers) else None,
         plies,
         frozenset(part.fiber[name].kind for name in fibers),
         min(densities),

@@ -43,6 +43,7 @@ class Ingredients:
 class Ply:
     """One ply: masses per area [kg/m^2] and densities [kg/m^3]."""
 
+    prepreg_areal_weight: Any
     fiber_areal_weight: Any
     resin_areal_weight: Any
     fiber_density: Any
@@ -54,7 +55,7 @@ class Ply:
 class Sums:
     """A stack of plies and layers, per area of laminate.
 
-    plies: count of fiber plies; fiber, resin: their masses before bleed [kg/m^2]; fiber_thickness,
+    plies: count of fiber plies; prepreg, fiber, resin: their masses before bleed [kg/m^2]; fiber_thickness,
     resin_thickness, liquid_thickness: those masses over their densities [m], resin cured and liquid;
     void_free_ply_thickness, bulk_thickness: of all plies [m], cured and as laid up; layers_in_gap,
     layers_that_stay [m]; layer_mass, layer_fiber, layer_resin: of layers that stay [kg/m^2], all, and those
@@ -62,6 +63,7 @@ class Sums:
     """
 
     plies: int
+    prepreg: Any
     fiber: Any
     resin: Any
     fiber_thickness: Any
@@ -152,6 +154,7 @@ def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[str, Any], cos_
     )
     cured = x[f"{prepreg.resin} density"]
     return Ply(
+        ply.draped(areal_weight=total, cos_shear=cos_shear),
         ply.draped(areal_weight=fiber, cos_shear=cos_shear),
         ply.draped(areal_weight=mass, cos_shear=cos_shear),
         x[f"{prepreg.fiber} density"],
@@ -190,6 +193,7 @@ def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, 
                 resin_density=one.resin_density,
             )
             total["plies"] += count
+            total["prepreg"] += count * one.prepreg_areal_weight
             total["fiber"] += count * fiber
             total["resin"] += count * resin
             total["fiber_thickness"] += count * fiber / one.fiber_density

@@ -1,0 +1,129 @@
+"""What a stack becomes: cured ply thickness, fiber volume, thickness, density, areal weights, charge mass."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from laminate import stack
+from laminate.cured import cured
+from laminate.formulas.statistics import students_t, welch_satterthwaite
+from laminate.uncertainty import Scalars, deviation, nominal
+from laminate.units import Value
+
+if TYPE_CHECKING:
+    from laminate.read.part import Part
+
+CONFIDENCE = 0.95
+VOIDS, BLEED, AREA = "void content", "bleed", "area"
+NOTHING = Value(0.0, text="0 %")
+
+
+@dataclass
+class Prediction:
+    """The attributes of one zone, or of the plies given, as numbers with uncertainty [SI].
+
+    plies: all fiber plies; why: where the count comes from; attributes: key -> number; not_measured: inputs
+    that carry no ±; origins: where each input comes from.
+    """
+
+    zone: str | None
+    plies: int
+    why: str
+    attributes: dict[str, Any]
+    scalars: Scalars
+    not_measured: list[str] = field(default_factory=list)
+    origins: dict[str, str] = field(default_factory=dict)
+
+    def value(self, key: str) -> float:
+        """The plain value of an attribute [SI]."""
+        return nominal(self.attributes[key])
+
+    def standard_uncertainty(self, key: str) -> float | None:
+        """Its standard uncertainty [SI], None where no input of it carries a ±."""
+        return deviation(self.attributes[key])
+
+    def contributions(self, key: str) -> dict[str, float]:
+        """Signed contribution of every input [SI]."""
+        return self.scalars.contributions(self.attributes[key])
+
+    def coverage_factor(self, key: str) -> float:
+        """Student's factor at 95 % for an attribute."""
+        found = self.contributions(key)
+        dofs = [self.scalars.values[name].dof for name in found]
+        dof = welch_satterthwaite(contributions=list(found.values()), dofs=dofs)
+        return float(students_t(confidence=CONFIDENCE, dof=dof))
+
+
+def predict_zone(
+    part: Part,
+    zone: str,
+    fill_plies: int,
+    *,
+    made: stack.Ingredients | None = None,
+    void_content: Value = NOTHING,
+    bleed: Value = NOTHING,
+    area: Value | None = None,
+    why: str = "",
+) -> Prediction:
+    """The attributes of one zone with so many plies of the prepreg that fills it.
+
+    made: material values, those of the part file where None; void_content, bleed: mass fraction of the resin
+    that leaves; area: one face, for the mass [m^2], the zone's own where None.
+    """
+    place = part.zone[zone]
+    made = made or stack.ingredients(part)
+    scalars = Scalars()
+    names = [name for name in stack.names_of(part, place) if name in made.values]
+    x = {name: scalars.take(name, made.values[name]) for name in names}
+    counted = stack.counts(place, fill_plies)
+    sums = stack.sums(part, place, counted, made, x)
+    found = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
+    if sums.plies:
+        found["prepreg_areal_weight"] = sums.prepreg / sums.plies
+    face = area or place.area
+    if face is not None:
+        found["mass"] = scalars.take(AREA, face) * found["thickness"] * found["density"]
+    used = {
+        **{name: made.values[name] for name in names if _matters(name)},
+        VOIDS: void_content,
+        BLEED: bleed,
+    }
+    exact = [
+        name
+        for name, value in used.items()
+        if value.u is None and not (value.value == 0.0 and name in (VOIDS, BLEED))
+    ]
+    if face is not None and face.u is None:
+        exact.append(AREA)
+    origins = {name: made.origins[name] for name in names}
+    return Prediction(zone, int(sums.plies), why, found, scalars, exact, origins)
+
+
+def _matters(name: str) -> bool:
+    """Whether an input of a zone bears on what the cured part becomes."""
+    return not name.endswith((" liquid density", " bulk factor"))
+
+
+def predict_part(
+    part: Part,
+    plies: Mapping[str, tuple[int, str]],
+    *,
+    made: stack.Ingredients | None = None,
+    void_content: Value = NOTHING,
+    bleed: Value = NOTHING,
+) -> list[Prediction]:
+    """The attributes of the zones whose counts are given: zone -> all fiber plies, and where that comes from."""
+    return [
+        predict_zone(
+            part,
+            zone,
+            count - stack.fixed_plies(part, part.zone[zone]),
+            made=made,
+            void_content=void_content,
+            bleed=bleed,
+            why=why,
+        )
+        for zone, (count, why) in plies.items()
+    ]

@@ -1,0 +1,30 @@
+"""A prediction as JSON with the contract's keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.quantities import ATTRIBUTES
+from laminate.show.measure_json import budget_json
+from laminate.show.numbers import quantity_json
+
+if TYPE_CHECKING:
+    from laminate.predict import Prediction
+
+
+def prediction_json(prediction: Prediction) -> dict[str, Any]:
+    """Attributes of one zone or of the plies given, plies, budget, and inputs without a ±."""
+    found: dict[str, Any] = {} if prediction.zone is None else {"zone": prediction.zone}
+    found["plies"] = prediction.plies
+    if prediction.why:
+        found["plies_from"] = prediction.why
+    for key in prediction.attributes:
+        u = prediction.standard_uncertainty(key)
+        found[key] = quantity_json(prediction.value(key), u, ATTRIBUTES[key].unit)
+    found["budget"] = {
+        key: budget_json(prediction.contributions(key), ATTRIBUTES[key].unit) for key in prediction.attributes
+    }
+    found["not_measured"] = prediction.not_measured
+    if any(origin != "part file" for origin in prediction.origins.values()):
+        found["values_from"] = prediction.origins
+    return found
