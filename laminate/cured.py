@@ -1,4 +1,4 @@
-"""What a stack becomes once it is cured and cold: formula 6 and the attributes that limits are held against."""
+"""What a stack becomes once it is cured and cold: formula 6 and the attributes held to limits."""
 
 from __future__ import annotations
 

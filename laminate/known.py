@@ -26,8 +26,9 @@ class Estimate(NamedTuple):
 class Known:
     """Inputs by their name in words.
 
-    values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody measured
-    comes from, or what stands in for one that is not given; exact: names that are settings, not measurements.
+    values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
+    measured comes from, or what stands in for one that is not given; exact: names that are settings, not
+    measurements.
     """
 
     values: dict[str, Value] = field(default_factory=dict)
@@ -73,7 +74,7 @@ class Known:
         self.notes[name] = f"{name}: {row.note()}"
 
     def not_measured(self) -> list[str]:
-        """A sentence for each input that carries no ±, is tabulated or was taken in place of one not given."""
+        """A sentence for each input without ±, from a table or in place of one not given."""
         said = [note for name, note in self.notes.items() if name not in self.values]
         for name, value in self.values.items():
             if name in self.notes:

@@ -1,4 +1,4 @@
-"""One zone of a part as a formula: its named inputs, its gap cold and hot, and the stack of any ply count in it.
+"""One zone of a part as a formula: its named inputs, its gap cold and hot, the stack of any ply count in it.
 
 Every function of inputs takes a mapping of name -> number: floats, draws or complex numbers. SI units.
 """
@@ -68,7 +68,12 @@ class ZoneCase:
         """Gap at room temperature, centred [m]."""
         if self.zone.core is None:
             return x[f"{self.name} gap"]
-        return (x[f"{self.name} cavity"] - x[core_name(self.zone.core, "width")]) / self.zone.walls
+        return (self.width(x) - x[core_name(self.zone.core, "width")]) / self.zone.walls
+
+    def width(self, x: Numbers) -> Any:
+        """Cold width of the cavity less the inserts in it, which grow as the tool [m]."""
+        insert = core_name(str(self.zone.core), "insert thickness")
+        return x[f"{self.name} cavity"] - x.get(insert, 0.0)
 
     def hot_gap(self, x: Numbers) -> Any:
         """Gap at gel temperature, centred [m]."""
@@ -77,7 +82,7 @@ class ZoneCase:
         rise, zone = self.rise(x), self.zone
         if zone.core is not None:
             return cavity.hot_gap_against_core(
-                cavity=x[f"{self.name} cavity"], tool_expansion=x[TOOL], tool_rise=rise,
+                cavity=self.width(x), tool_expansion=x[TOOL], tool_rise=rise,
                 core=x[core_name(zone.core, "width")], growth=self.growth(x), walls=zone.walls,
             )  # fmt: skip
         if zone.outer_half_width is not None:
@@ -105,7 +110,8 @@ class ZoneCase:
 
     def growth(self, x: Numbers) -> Any:
         """Growth of the core at gel, hot over cold width."""
-        assert self.core is not None and self.zone.core is not None
+        assert self.core is not None
+        assert self.zone.core is not None
         return cavity.core_growth(
             held=self.core.held,
             core_expansion=x[core_name(self.zone.core, "expansion")],
@@ -138,7 +144,7 @@ class ZoneCase:
         return stack.counts(self.zone, fill_plies)
 
     def _scattered(self, counted: Mapping[str, int], x: Numbers) -> Numbers:
-        """The numbers with the mean of so many plies, each with its own scatter, in place of the lot's mean."""
+        """The numbers with the mean of so many scattered plies in place of the lot's mean."""
         moved = {
             f"{name} areal weight": x[f"{name} areal weight"] * (1.0 + x[scatter] / count**0.5)
             for name, count in counted.items()
@@ -187,7 +193,7 @@ def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
     """Take the temperatures and the growth of the tool; raises `Refused` for those that are missing."""
     problems = []
     if part.tool is None and not any(part.zone[z].core for z in zones):
-        known.notes["tool"] = "growth of the tool: not given, so the gap is taken as it stands at gel temperature"
+        known.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
         return
     if part.temperature is None:
         problems.append(Problem("missing-key", file, "temperature", "no table", "room and gel temperature"))
@@ -226,11 +232,14 @@ def take_core(part: Part, name: str, known: Known) -> None:
     core, put = part.core[name], known.values
     put[core_name(name, "width")] = core.width
     known.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
+    if core.insert_thickness is not None:
+        put[core_name(name, "insert thickness")] = core.insert_thickness
     if core.offset.value or core.offset.u:
         put[core_name(name, "offset")] = core.offset
     if core.heating is not None:
         heat = core.heating
-        put[core_name(name, "platen temperature")], put[core_name(name, "start temperature")] = heat.platen, heat.start
+        put[core_name(name, "platen temperature")] = heat.platen
+        put[core_name(name, "start temperature")] = heat.start
         put[core_name(name, "heating time")] = heat.time
         put[core_name(name, "heated thickness")] = heat.thickness
         put[core_name(name, "diffusivity")] = heat.diffusivity
@@ -250,19 +259,22 @@ def zone_case(
     case = ZoneCase(part, name, made, known)
     if case.has_gap:
         if zone.gap is None and zone.core is None:
-            place = f"zone.{name}"
-            raise Refused(Problem("missing-key", file, place, "no gap", "gap, or cavity and core, or bladder"))
+            expected = "gap, or cavity and core, or bladder"
+            raise Refused(Problem("missing-key", file, f"zone.{name}", "no gap", expected))
         temperatures(part, known, file, [name])
         _geometry(case, known)
     for label in stack.names_of(part, zone):
         if label in made.values:
             known.values[label] = made.values[label]
         elif label.endswith(" liquid density"):
-            known.notes[label] = f"{label}: not measured, taken as the cured density (hot liquid resin is lighter)"
+            why = "not measured, taken as the cured density (hot liquid resin is lighter)"
+            known.notes[label] = f"{label}: {why}"
     known.values[VOID] = void_content or Value(0.0)
     known.exact.add(VOID)
     for prepreg in case.counted(1):
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
             label = f"{name} {prepreg} ply scatter"
-            known.values[label] = Value(0.0, scatter.u, scatter.dof, scatter.shape)
+            known.values[label] = Value(
+                0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
+            )
     return case

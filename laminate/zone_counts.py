@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -19,8 +19,11 @@ from laminate.known import Estimate, estimates, sampling_error
 from laminate.stack import Sums
 from laminate.zone_case import VOID, ZoneCase
 
-TOO_FEW, FITS, TOO_MANY = "too few", "fits", "too many"
 Verdict = Literal["too few", "fits", "too many"]
+TOO_FEW: Verdict = "too few"
+FITS: Verdict = "fits"
+TOO_MANY: Verdict = "too many"
+GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
 MOST_PLIES = 2000
 MOST_ROWS = 60
 
@@ -57,8 +60,8 @@ class Row:
     """One ply count in a zone.
 
     bleed: share of the resin that must leave, below zero a shortfall, None under a bladder; sides: hot gap,
-    fiber volume and thickness on each side of an off-centre core; ends: the same at no bleed and at the end of
-    bleed, under a bladder; outside: limits that the nominal part does not meet.
+    fiber volume and thickness on each side of an off-centre core; ends: the same at no bleed and at the end
+    of bleed, under a bladder; outside: limits that the nominal part does not meet.
     """
 
     plies: int
@@ -106,7 +109,7 @@ def share_name(case: ZoneCase) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """One count in a zone: its sums, the thickness to which its fibers pack [m], and the numbers it stands on."""
+    """One count in a zone: its sums, the thickness its fibers pack to [m], and the numbers it stands on."""
 
     case: ZoneCase
     x: Mapping[str, Any]
@@ -237,8 +240,15 @@ def chance_of(found: Mapping[str, Any], draws: int) -> Chance:
     """The shares of the draws."""
     within = found["individual"] & found["average"]
     together = found["fills"] & found["closes"] & within
-    share = [float(np.mean(m)) for m in (*(found[k] for k in ("fills", "closes", "average", "individual")), within, together)]
-    return Chance(*share, draws=draws)
+    return Chance(
+        fills=float(np.mean(found["fills"])),
+        closes=float(np.mean(found["closes"])),
+        within_average=float(np.mean(found["average"])),
+        within_individual=float(np.mean(found["individual"])),
+        within_limits=float(np.mean(within)),
+        all=float(np.mean(together)),
+        draws=draws,
+    )
 
 
 def chances(
@@ -248,16 +258,17 @@ def chances(
 
     scaled: name of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
     """
-    from laminate.uncertainty import Source, monte_carlo
+    from laminate.uncertainty import monte_carlo
 
     held_to = rules(case)
+    factors = dict(scaled or {})
     sources = [
-        Source(s.name, {n: move * (scaled or {}).get(s.name, 1.0) for n, move in s.moves.items()}, dof=s.dof, shape=s.shape)
+        replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
         for s in case.known.sources()
-    ]  # fmt: skip
+    ]
 
     def formula(x: Mapping[str, Any]) -> dict[str, Any]:
-        found = {}
+        found: dict[str, Any] = {}
         for count in fill_plies:
             found |= {f"{count} {what}": mask for what, mask in masks(lay(case, count, x), held_to).items()}
         return found
@@ -276,9 +287,9 @@ def verdict(case: ZoneCase, fill_plies: int) -> Verdict:
     ends = bladder_ends(case, fill_plies)
     for rule in rules(case):
         values = [end[rule.attribute] for end in ends]
-        if rule.attribute in ("thickness", "fiber_volume", "fiber_content", "areal_weight") and max(values) < rule.low:
+        if rule.attribute in GROW_WITH_FIBER and max(values) < rule.low:
             return TOO_FEW
-        if rule.attribute in ("thickness", "fiber_volume", "fiber_content") and min(values) > rule.high:
+        if rule.attribute in GROW_WITH_FIBER and min(values) > rule.high:
             return TOO_MANY
     return FITS if closes else TOO_MANY
 

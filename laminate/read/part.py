@@ -135,8 +135,9 @@ class Cast(Table):
 class Core(Table):
     """A core that expands as it heats.
 
-    insert_thickness: of what lies in the cavity across it beside core and laminate; volume, cavity_volume,
-    laminate_area and insert_volume (cold) replace the balance of widths by one of volumes.
+    insert_thickness: of what lies in the cavity across it beside core and laminate, and grows as the tool;
+    volume, cavity_volume, laminate_area and insert_volume (cold) replace the balance of widths by one of
+    volumes.
     """
 
     material: str | None = None

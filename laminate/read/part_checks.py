@@ -148,7 +148,7 @@ def _core(peek: Peek, name: str) -> None:
     volumes = [key for key in ("volume", "cavity_volume") if key in here]
     others = [key for key in ("laminate_area", "insert_volume") if key in here]
     if len(volumes) == 1 or (others and not volumes):
-        peek.say("missing-key", table, f"only {', '.join(volumes + others)}", "volume and cavity_volume together")
+        peek.say("missing-key", table, f"only {', '.join([*volumes, *others])}", "volume and cavity_volume together")
 
 
 def _zone(peek: Peek, name: str) -> None:
@@ -188,7 +188,7 @@ def _zone(peek: Peek, name: str) -> None:
         peek.say(
             "missing-key",
             table,
-            f"only {', '.join(two + metal)}",
+            f"only {', '.join([*two, *metal])}",
             "inner_material, inner_half_width and outer_half_width together",
         )
     _material(peek, table, "inner_material", "inner_expansion")

@@ -1,0 +1,170 @@
+"""One core in one zone: contact, pressures over all tolerances, the curve of pressure, sizes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from laminate.core_results import CoreInZone, Curve, Pressure
+from laminate.core_seat import HOTTEST, STATES, Seat, canonical, finite
+from laminate.known import Estimate, estimates
+from laminate.zone_case import ROOM, core_name
+
+CURVE_POINTS = 41
+CURVE_DRAWS = 2000
+
+
+def _temperature(found: Estimate) -> Estimate | None:
+    return found if math.isfinite(found.value) else None
+
+
+def _pressures(seat: Seat, states: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
+    from laminate.uncertainty import monte_carlo
+
+    x = seat.known.numbers()
+    plain = seat.pressures(x, states)
+    if not all(finite(p) for p in plain.values()):
+        return "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
+    drawn = monte_carlo(lambda y: seat.pressures(y, states), x, seat.known.sources(), draws=draws, seed=seed)
+    found = {}
+    for name, value in plain.items():
+        sample = np.asarray(drawn[name], dtype=float).ravel()
+        sample = sample[np.isfinite(sample)]
+        low, high = np.quantile(sample, (0.025, 0.975))
+        u = float(sample.std())
+        found[name] = Pressure(float(value), u or None, float(low), float(high))
+    return found
+
+
+def _why_no_pressure(seat: Seat) -> tuple[str, str]:
+    """Why there is no pressure at all, and why there is no nominal one."""
+    if not seat.rubber:
+        material = canonical(seat.core.material)
+        return f"{material} is a hard core, a displacement actuator: the laminate sets the pressure", ""
+    if core_name(seat.name, "bulk modulus") not in seat.known.values:
+        return "no bulk modulus is given", ""
+    if core_name(seat.name, "bulk modulus rise") not in seat.known.values:
+        return "no rise of the bulk modulus with pressure is given", ""
+    if seat.core.held == "no" and not seat.by_volume:
+        why = (
+            "held 'no' with widths alone: the free sides take up what the laminate does not; it needs volumes"
+        )
+        return "", why
+    return "", ""
+
+
+def _curve(seat: Seat, start: float, *, seed: int) -> Curve:
+    from laminate.uncertainty import monte_carlo
+
+    x = seat.known.numbers()
+    temperatures = np.linspace(start, max(x[HOTTEST], start + 1.0), CURVE_POINTS)
+
+    def formula(y: Mapping[str, Any]) -> dict[str, Any]:
+        return {str(i): seat.pressure("nominal", t, t, y) for i, t in enumerate(temperatures)}
+
+    plain = formula(x)
+    drawn = monte_carlo(formula, x, seat.known.sources(), draws=CURVE_DRAWS, seed=seed)
+    bands = [np.quantile(drawn[str(i)], (0.025, 0.975)) for i in range(CURVE_POINTS)]
+    return Curve(
+        temperature=tuple(float(t) for t in temperatures),
+        nominal=tuple(float(plain[str(i)]) for i in range(CURVE_POINTS)),
+        low=tuple(float(band[0]) for band in bands),
+        high=tuple(float(band[1]) for band in bands),
+        locked=tuple(float(seat.pressure("locked_maximum", t, t, x)) for t in temperatures),
+    )
+
+
+def _reaches(seat: Seat, clamp: float) -> float | None:
+    """Temperature of core and tool at which the locked core reaches a pressure [K], None where never."""
+    from scipy.optimize import brentq
+
+    x = seat.known.numbers()
+    low, high = x[ROOM], x[ROOM] + 400.0
+
+    def over(temperature: float) -> float:
+        return float(min(seat.pressure("locked_maximum", temperature, temperature, x), 1e12)) - clamp
+
+    return float(brentq(over, low, high)) if over(low) < 0.0 < over(high) else None
+
+
+def core_in_zone(
+    seat: Seat,
+    *,
+    plies: int,
+    plies_fit: bool,
+    clamp: float | None,
+    gap_wanted: float | None,
+    draws: int,
+    seed: int,
+    curve: bool,
+) -> CoreInZone:
+    """The core in one zone.
+
+    plies: of the laminate on each wall; plies_fit: whether they fit its gap; clamp: pressure at which the
+    tool opens [Pa]; gap_wanted: hot gap asked for [m]; draws, seed: of the uncertainties; curve: also
+    pressure against temperature.
+    """
+    known, x = seat.known, seat.known.numbers()
+    touch = estimates(
+        lambda y: {
+            "contact": seat.contact("locked_maximum", y),
+            "together": seat.contact("locked_maximum", y, together=True),
+            "full": seat.contact("nominal", y),
+        },
+        known,
+    )
+    reason, nominal_reason = _why_no_pressure(seat)
+    found: dict[str, Pressure] | None = None
+    if not reason:
+        states = STATES if not nominal_reason else ("locked_maximum",)
+        solved = _pressures(seat, states, draws=draws, seed=seed)
+        found, reason = (None, solved) if isinstance(solved, str) else (solved, "")
+    if seat.stacks is not None:
+        laid_gap = seat.stacks.full.value
+    else:
+        laid = seat.laid(x)
+        laid_gap = float((laid.smallest + laid.full) / 2.0)
+    gap = gap_wanted if gap_wanted is not None else laid_gap
+    sizes = {"width": lambda y: seat.width_for(gap, y), "pull": seat.pull_out}
+    if seat.core.cast is not None:
+        sizes["dummy"] = lambda y: seat.dummy_for(gap, y)
+    size = estimates(lambda y: {name: formula(y) for name, formula in sizes.items()}, known)
+    contact, full = _temperature(touch["contact"]), _temperature(touch["full"])
+    top = x[HOTTEST]
+    return CoreInZone(
+        zone=seat.case.name,
+        plies=plies,
+        plies_fit=plies_fit,
+        contact=contact,
+        contact_together=_temperature(touch["together"]),
+        liquid_full=full,
+        window=full.value - contact.value if full and contact else None,
+        pressure=found,
+        reason=reason,
+        nominal_reason=nominal_reason,
+        locked_per_kelvin=(
+            float(seat.pressure("locked_maximum", top + 0.5, top + 0.5, x))
+            - float(seat.pressure("locked_maximum", top - 0.5, top - 0.5, x))
+            if found
+            else None
+        ),
+        clamp_reached=_reaches(seat, clamp) if found and clamp is not None else None,
+        curve=_curve(seat, _curve_start(touch), seed=seed)
+        if curve and found and not nominal_reason
+        else None,
+        gap=gap,
+        gap_asked=gap_wanted is not None,
+        cold_width=size["width"],
+        dummy=size.get("dummy"),
+        pull_out=size["pull"],
+        pull_out_of_hot_stack=seat.stacks is not None,
+        not_measured=tuple(known.not_measured()),
+    )
+
+
+def _curve_start(touch: Mapping[str, Estimate]) -> float:
+    start = touch["together"].value
+    return start - 2.0 if math.isfinite(start) else touch["full"].value

@@ -1,0 +1,267 @@
+"""How many plies fill each hot gap, at which fiber volume and chances, and what to change where none does."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate import stack
+from laminate.closing_window import (
+    BleedRule,
+    ClosingWindow,
+    Nearest,
+    bleed_rule,
+    closing_window,
+    nearest_two,
+)
+from laminate.inverse import (
+    GapWanted,
+    Order,
+    ToleranceWanted,
+    Wanted,
+    gap_for,
+    order_for,
+    tolerances_for,
+)
+from laminate.known import DRAWS, SEED, Estimate, estimates
+from laminate.problems import Problem, Refused
+from laminate.steam import Steam, steam
+from laminate.units import Value
+from laminate.zone_case import ZoneCase, zone_case
+from laminate.zone_counts import FITS, Row, counts_near, lay, rows, rules, share_name
+
+if TYPE_CHECKING:
+    from laminate.read.part import Part
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneFill:
+    """The answer for one zone.
+
+    use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
+    does; against: the row that window and inverse answers are for; bladder: its pressure, where it presses.
+    """
+
+    zone: str
+    fill_with: str | None
+    fixed_plies: int
+    hot_gap: Estimate | None
+    cold_gap: Estimate | None
+    core: str | None
+    bladder: float | None
+    bleed_limit: float
+    packing_limit: float
+    rows: tuple[Row, ...]
+    use: Row | None
+    against: Row
+    tied: tuple[int, ...]
+    window: ClosingWindow | None
+    nearest: tuple[Nearest, ...]
+    bleed_rule: BleedRule | None
+    gap_wanted: GapWanted | None
+    order: Order | None
+    tolerances: tuple[ToleranceWanted, ...]
+    chance_wanted: float
+    steam: Steam | None
+    limits: int
+    not_measured: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """The answer for every zone."""
+
+    part: Part
+    zones: tuple[ZoneFill, ...]
+    draws: int
+    seed: int
+
+    @property
+    def every_zone_fits(self) -> bool:
+        """Whether each zone has a count to use."""
+        return all(zone.use is not None for zone in self.zones)
+
+
+def best(found: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
+    """The row to use among those that fit, and the counts that chance alone does not tell apart from it.
+
+    The highest chance of all (fills, closes, within limits); within the sampling error of two the one with
+    less resin to bleed.
+    """
+    fitting = [row for row in found if row.verdict == FITS]
+    if not fitting:
+        return None, ()
+    top = max(fitting, key=lambda row: row.chance.all)
+    tied = [
+        row
+        for row in fitting
+        if top.chance.all - row.chance.all <= math.hypot(top.chance.error(), row.chance.error())
+    ]
+    chosen = min(tied, key=lambda row: (row.bleed.value if row.bleed else 0.0, row.plies))
+    return chosen, tuple(row.plies for row in tied if row is not chosen)
+
+
+def fill_row(zone: ZoneFill, plies: int | None = None) -> Row:
+    """The row of so many plies, else the one to use or the nearest to it."""
+    return next((row for row in zone.rows if row.plies == plies), zone.against)
+
+
+def check_gap(case: ZoneCase, file: str) -> None:
+    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count."""
+    place = f"zone.{case.name}"
+    if not case.has_gap:
+        bounded = any(rule.attribute == "thickness" for rule in rules(case))
+        if case.zone.fill_with and not bounded:
+            raise Refused(
+                Problem("count-not-bounded", file, place, "a bladder with fill_with and no thickness limit",
+                        "limits.thickness for the zone, or the whole stack without fill_with")
+            )  # fmt: skip
+        return
+    x = case.known.numbers()
+    layers = lay(case, 1 if case.zone.fill_with else 0, x).layers
+    for gap in case.sides(x):
+        if gap <= layers:
+            why = "the core fills its cavity at gel temperature" if case.core else "nothing is left for plies"
+            found = f"a hot gap of {1e3 * gap:.3f} mm with layers of {1e3 * layers:.3f} mm: {why}"
+            raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
+
+
+def make_case(
+    part: Part, name: str, file: str, made: stack.Ingredients | None, void_content: Value | None
+) -> ZoneCase:
+    """The zone with its inputs, checked."""
+    case = zone_case(part, name, file, made, void_content)
+    if not case.has_gap:
+        case.known.values[share_name(case)] = Value(0.5, 0.5 / math.sqrt(3.0), shape="rectangular")
+    check_gap(case, file)
+    return case
+
+
+def _fill_plies(case: ZoneCase, plies: int | None, file: str) -> int | None:
+    """The plies of `fill_with` that make so many in all."""
+    if plies is None:
+        return None
+    count = plies - case.fixed_plies
+    if count < (0 if case.fixed_plies else 1) or (count and not case.zone.fill_with):
+        found = f"{plies} plies where {case.fixed_plies} are fixed"
+        raise Refused(
+            Problem("ply-count", file, f"zone.{case.name}", found, "a count that the stack can have")
+        )
+    return count
+
+
+def fill_zone(
+    case: ZoneCase,
+    *,
+    wanted: Wanted | None = None,
+    humidity: Value | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    file: str = "",
+    inverse: bool = True,
+) -> ZoneFill:
+    """The answer for one zone.
+
+    wanted: what is asked the other way round; humidity: relative, at which the prepreg was stored; draws,
+    seed: of the chances; file: as the person called it; inverse: whether to look for gap, order and
+    tolerances too.
+    """
+    wish = wanted or Wanted()
+    asked = _fill_plies(case, wish.plies, file)
+    found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
+    use, tied = best(found)
+    near = nearest_two(case, found)
+    closest = min(near, key=lambda n: abs(n.change)).plies if near else None
+    against = next(
+        (row for row in found if row.plies in (wish.plies, use.plies if use else closest)), found[0]
+    )
+    if wish.plies is not None:
+        against = next(row for row in found if row.plies == wish.plies)
+    sizes = (
+        estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.known)
+        if case.has_gap
+        else {}
+    )
+    ask = inverse and case.has_gap
+    return ZoneFill(
+        zone=case.name,
+        fill_with=case.zone.fill_with,
+        fixed_plies=case.fixed_plies,
+        hot_gap=sizes.get("hot"),
+        cold_gap=sizes.get("cold"),
+        core=case.zone.core,
+        bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
+        bleed_limit=case.zone.bleed_limit.value,
+        packing_limit=_packing(case, against.fill_plies),
+        rows=found,
+        use=use,
+        against=against,
+        tied=tied,
+        window=closing_window(case, against, found) if case.has_gap else None,
+        nearest=near,
+        bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
+        gap_wanted=gap_for(case, against.fill_plies, wish.fiber_volume)
+        if ask and wish.fiber_volume
+        else None,
+        order=order_for(case, against.fill_plies, wish.fiber_volume) if ask else None,
+        tolerances=(
+            tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
+            if inverse and against.chance.all < wish.chance
+            else ()
+        ),
+        chance_wanted=wish.chance,
+        steam=_steam(case, humidity),
+        limits=len(rules(case)),
+        not_measured=tuple(case.known.not_measured()),
+    )
+
+
+def _packing(case: ZoneCase, fill_plies: int) -> float:
+    """Fiber volume to which the stack packs, each form to its own limit."""
+    laid = lay(case, fill_plies, case.known.numbers())
+    return float(laid.sums.fiber_thickness / laid.packed) if laid.sums.plies else 1.0
+
+
+def _steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
+    cycle = case.part.temperature
+    if case.zone.bladder is None or cycle is None or cycle.cure is None:
+        return None
+    pressure = case.part.bladder[case.zone.bladder].pressure.value
+    return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
+
+
+def fill(
+    part: Part,
+    file: str = "",
+    *,
+    zones: Sequence[str] | None = None,
+    made: stack.Ingredients | None = None,
+    wanted: Wanted | None = None,
+    void_content: Value | None = None,
+    humidity: Value | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    inverse: bool = True,
+) -> Fill:
+    """Every ply count near the gap of each zone, and the one to use.
+
+    part: what engineering fixes; file: as the person called it; zones: their names, None for all; made:
+    material values of a batch in place of the nominal ones; the rest as in `fill_zone`.
+    Raises `Refused` with what is missing or impossible in any zone.
+    """
+    cases, problems = [], []
+    for name in zones if zones is not None else list(part.zone):
+        try:
+            cases.append(make_case(part, name, file, made, void_content))
+            _fill_plies(cases[-1], wanted.plies if wanted else None, file)
+        except Refused as refusal:
+            problems += [p for p in refusal.problems if p not in problems]
+    if problems:
+        raise Refused(problems)
+    answers = tuple(
+        fill_zone(case, wanted=wanted, humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse)
+        for case in cases
+    )
+    return Fill(part, answers, draws, seed)
