@@ -178,21 +178,20 @@ def test_what_is_shown_reads_back(unit: Unit, kind: str):
 
 
 @pytest.mark.parametrize(
-    ("unit", "kind"), [("MPa", "pressure"), ("kN", "force"), ("degC", "temperature"), ("K", "temperature")]
+    ("written", "kind", "unit"),
+    [("1.5 MPa", "pressure", "MPa"), ("600 kN", "force", "kN"), ("125 degC", "temperature", "degC")],
 )
-def test_us_units_are_the_same_quantity(unit, kind):
-    """Both rows of `US`: 1 of the metric unit shown in the US one reads as the same number in SI."""
-    metric = next(found for found in US if found.text == unit)
-    us = US[metric]
-    one = parse(f"{1.0 if kind != 'temperature' else 300.0} {unit}", kind).value
-    if unit != "K":
-        assert parse(f"{shown(one, us)!r} {us.text}", kind).value == pytest.approx(one, rel=1e-12)
-    assert shown_difference(2.0, us) == pytest.approx(2.0 * us.per_si, rel=1e-15)
+def test_us_units_show_the_same_quantity(written, kind, unit):
+    us = next(us for metric, us in US.items() if metric.text == unit)
+    si = parse(written, kind).value
+    assert parse(f"{shown(si, us)!r} {us.text}", kind).value == pytest.approx(si, rel=1e-14)
 
 
 def test_a_difference_in_kelvin_is_shown_without_an_offset():
     kelvin = next(unit for unit in US if unit.text == "K")
     assert shown(5.0, US[kelvin]) == pytest.approx(9.0, rel=1e-15)
+    celsius = next(unit for unit in US if unit.text == "degC")
+    assert shown_difference(5.0, US[celsius]) == pytest.approx(9.0, rel=1e-15)
 
 
 def test_a_short_list_of_units_starts_fast():

@@ -1,0 +1,178 @@
+"""Whole columns, blocks of rows and averages."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from laminate import uncertainty
+from laminate.uncertainty import SCATTER, Result, Source, average, propagate
+
+
+def columns(coupon, rows, seed=7):
+    """Readings of many coupons, the rest shared, and a repeatability that differs from row to row."""
+    generator = np.random.default_rng(seed)
+    x = dict(coupon.inputs)
+    stretch = 1.0 + 0.01 * generator.standard_normal(rows)
+    for name in coupon.readings:
+        x[name] = x[name] * stretch
+    sources = [
+        Source(
+            f"reading, {name}",
+            {name: coupon.spreads[name] * generator.uniform(0.5, 2.0, rows)},
+            shared=False,
+            dof=9,
+        )
+        for name in coupon.readings
+    ]
+    sources += [Source(name, {name: u}) for name, u in coupon.spreads.items() if name not in coupon.readings]
+    return x, [*sources, Source("balance", dict.fromkeys(coupon.readings, 1e-7), dof=20)]
+
+
+def one_row(x, sources, i):
+    def cut(value):
+        return float(value[i]) if np.ndim(value) else value
+
+    rows = [
+        Source(s.name, {name: cut(move) for name, move in s.moves.items()}, s.shared, s.dof, s.shape)
+        for s in sources
+    ]
+    return {name: cut(value) for name, value in x.items()}, rows
+
+
+def test_a_column_equals_its_rows(coupon):
+    x, sources = columns(coupon, 25)
+    whole = propagate(coupon.attributes, x, sources)
+    for i in range(25):
+        for name, row in propagate(coupon.attributes, *one_row(x, sources, i)).items():
+            assert row.value == pytest.approx(whole[name].value[i], rel=1e-13, abs=1e-15)
+            assert row.contributions[:, 0] == pytest.approx(whole[name].contributions[:, i], rel=1e-12)
+            assert row.standard_uncertainty == pytest.approx(whole[name].standard_uncertainty[i], rel=1e-12)
+            assert row.degrees_of_freedom == pytest.approx(whole[name].degrees_of_freedom[i], rel=1e-11)
+
+
+@pytest.mark.parametrize("rows", [8191, 8192, 8193, 16385])
+def test_the_edges_of_blocks_do_not_show(coupon, rows, monkeypatch):
+    x, sources = columns(coupon, rows)
+    blocks = propagate(coupon.attributes, x, sources)
+    monkeypatch.setattr(uncertainty, "BLOCK", rows)
+    whole = propagate(coupon.attributes, x, sources)
+    for name, result in whole.items():
+        assert result.value.shape == (rows,)
+        assert result.contributions.shape == (len(sources), rows)
+        np.testing.assert_allclose(blocks[name].value, result.value, rtol=1e-13, atol=1e-15)
+        np.testing.assert_allclose(blocks[name].contributions, result.contributions, rtol=1e-11, atol=1e-20)
+
+
+def test_columns_of_different_lengths_are_refused():
+    with pytest.raises(ValueError, match=r"columns of different lengths: \[2, 3\]"):
+        propagate(dict, {"a": np.zeros(2), "b": np.zeros(3)}, [])
+
+
+def test_scalars_are_one_row_and_exact_results_have_no_uncertainty():
+    found = propagate(lambda x: {"y": 2.0 * x["a"], "one": 1.0}, {"a": 3}, [Source("a", {"a": 1.0})])
+    assert (found["y"].value.tolist(), found["one"].value.tolist()) == ([6.0], [1.0])
+    assert found["one"].standard_uncertainty.tolist() == [0.0]
+    assert found["one"].budget() == {}
+    assert math.isinf(found["one"].degrees_of_freedom[0])
+    without = propagate(lambda x: {"y": x["a"]}, {"a": np.arange(3)}, [])["y"]
+    assert without.standard_uncertainty.tolist() == [0.0, 0.0, 0.0]
+    assert without.contributions.shape == (0, 3)
+
+
+def test_chosen_rows(coupon):
+    x, sources = columns(coupon, 6)
+    whole = propagate(coupon.attributes, x, sources)["void_content"]
+    some = whole.rows([1, 4])
+    assert some.value.tolist() == whole.value[[1, 4]].tolist()
+    assert some.standard_uncertainty == pytest.approx(whole.standard_uncertainty[[1, 4]], rel=1e-15)
+
+
+def test_two_methods_on_one_specimen_share_the_fiber_density():
+    """By hand: y1 = 2 f, y2 = 3 f + g, u(f) = 0.1: covariance 2 x 3 x 0.01; g is the second's own."""
+    f, g = Source("fiber density", {"f": 0.1}), Source("g", {"g": 0.5})
+    one = propagate(lambda x: {"y": 2 * x["f"]}, {"f": np.ones(2)}, [f])["y"]
+    two = propagate(lambda x: {"y": 3 * x["f"] + x["g"]}, {"f": np.ones(2), "g": 1.0}, [g, f])["y"]
+    assert one.covariance(two) == pytest.approx([0.06, 0.06], rel=1e-14)
+    assert two.covariance(one) == pytest.approx([0.06, 0.06], rel=1e-14)
+
+
+def by_hand(values, contributions, sources):
+    """u^2 = s^2/n + sum over shared sources of (mean dy/dx u)^2, and Welch-Satterthwaite, written out."""
+    n = len(values)
+    mean = sum(values) / n
+    scatter = math.sqrt(sum((v - mean) ** 2 for v in values) / (n - 1) / n)
+    parts = [(scatter, n - 1)]
+    parts += [(sum(row) / n, s.dof) for s, row in zip(sources, contributions, strict=True) if s.shared]
+    square = sum(u**2 for u, _ in parts)
+    fourth = sum(u**4 / dof for u, dof in parts)
+    return mean, math.sqrt(square), square**2 / fourth
+
+
+@given(
+    values=st.lists(st.floats(0.5, 0.7), min_size=2, max_size=8, unique=True),
+    u=st.lists(st.floats(-0.05, 0.05), min_size=3, max_size=3),
+)
+def test_the_average_by_hand(values, u):
+    n = len(values)
+    sources = (
+        Source("own", {}, shared=False),
+        Source("density", {}, dof=12),
+        Source("calibration", {}, dof=30),
+    )
+    contributions = np.outer(u, 1.0 + 0.1 * np.arange(n))
+    mean, uncertainty_, dof = by_hand(values, contributions, sources)
+    found = average([Result(np.array(values), contributions, sources)])
+    assert found.value == pytest.approx(mean, rel=1e-14)
+    assert found.standard_uncertainty == pytest.approx(uncertainty_, rel=1e-12)
+    assert found.degrees_of_freedom == pytest.approx(dof, rel=1e-9)
+    assert "own" not in found.budget()
+    assert sum(found.budget().values()) == pytest.approx(1.0, rel=1e-14)
+
+
+def test_what_is_shared_does_not_average_out():
+    """100 coupons without scatter: the density's 0.01 stays, the readings' 0.01 is gone."""
+    sources = (Source("reading", {}, shared=False), Source("density", {}))
+    result = Result(np.full(100, 0.6), np.full((2, 100), 0.01), sources)
+    assert average([result]).standard_uncertainty == pytest.approx(0.01, rel=1e-12)
+
+
+def test_parts_share_by_name_and_signs_cancel():
+    """Two methods, one source that moves them in opposite directions: nothing of it is left in the mean."""
+    up, down = ((Source("balance", {}),), (Source("balance", {}),))
+    parts = [
+        Result(np.array([0.58]), np.array([[0.02]]), up),
+        Result(np.array([0.60]), np.array([[-0.02]]), down),
+    ]
+    found = average(parts)
+    assert found.n == 2
+    assert found.value == pytest.approx(0.59, rel=1e-15)
+    assert found.contributions["balance"] == 0.0
+    assert found.standard_uncertainty == pytest.approx(0.01, rel=1e-12)  # 0.0141/sqrt(2)
+
+
+def test_coverage_factor_of_two_and_three_coupons():
+    """JCGM 100, table G.2: 12.71 and 4.30 where scatter is all there is."""
+    for values, factor in (([0.58, 0.60], 12.71), ([0.58, 0.60, 0.59], 4.30)):
+        found = average([Result(np.array(values), np.zeros((0, len(values))), ())])
+        assert found.coverage_factor(0.95) == pytest.approx(factor, abs=5e-3)
+        assert found.coverage_factor(None, 2.0) == 2.0
+        with pytest.raises(ValueError, match="needs a confidence or a fixed factor"):
+            found.coverage_factor(None)
+
+
+def test_one_coupon_shows_no_scatter():
+    one = Result(np.array([0.58]), np.array([[0.01]]), (Source("density", {}),))
+    assert average([one]).standard_deviation is None
+    assert average([one]).standard_uncertainty is None
+    pooled = average([one], pooled_deviation=(0.02, 15.0))
+    assert pooled.standard_uncertainty == pytest.approx(math.hypot(0.01, 0.02), rel=1e-14)
+    assert pooled.contributions[SCATTER] == 0.02
+    assert pooled.degrees_of_freedom == pytest.approx((5e-4) ** 2 / (0.02**4 / 15), rel=1e-12)
+
+
+def test_an_average_of_nothing_is_refused():
+    with pytest.raises(ValueError, match="one row or more"):
+        average([])
