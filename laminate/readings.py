@@ -178,7 +178,7 @@ def columns_of(
         calibration = bench.gauges[name].calibration
         assert calibration is not None
         sources.append(Source(f"calibration of {name}", moves, dof=calibration.dof, shape=calibration.shape))
-    for name, value in _constants(plan, recipe, bench, coupons).items():
+    for name, value in constants_of(plan, recipe, bench, coupons).items():
         x[name] = value.value
         if value.spread > 0.0:
             sources.append(Source(name, {name: value.spread}, dof=value.dof, shape=value.shape))
@@ -187,7 +187,8 @@ def columns_of(
     return x, sources, exact
 
 
-def _constants(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[str, Value]:
+def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[str, Value]:
+    """The inputs of a plan that are not read from the coupons: materials, air, liquid, wires, blanks."""
     constants = dict(recipe.values)
     if plan.density in (IMMERSION, SATURATED):
         constants["air density"] = bench.air_density

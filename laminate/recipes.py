@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate import stack
+from laminate.cured import cured
 
 if TYPE_CHECKING:
     from laminate.read.batch import Case
@@ -26,7 +27,8 @@ class Recipe:
     [kg/m^3]; fiber_areal_weight: of all plies together [kg/m^2]; void_free_thickness: of all plies [m], only
     where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None where
     not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents [kg/m^3];
-    notes: what the answer must say.
+    notes: what the answer must say;
+    ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
     """
 
     values: dict[str, Value]
@@ -40,6 +42,7 @@ class Recipe:
     lightest: float = 0.0
     heaviest: float = math.inf
     notes: tuple[str, ...] = ()
+    ranges: Function | None = None
 
 
 def of_options(
@@ -102,6 +105,11 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         s = summed(x)
         return s.void_free_ply_thickness + s.layers_that_stay
 
+    def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
+        s = summed(x)
+        whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, place.bleed_limit.value))
+        return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
+
     values = {name: made.values[name] for name in names if "liquid" not in name}
     bleeds = place.bleed_limit.value > 0.0
     densities = [made.values[f"{name} density"].value for name in (*fibers, *resins)]
@@ -117,6 +125,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         min(densities),
         max(densities),
         _notes(part, counted),
+        ranges if plies is not None or len(counted) == 1 else None,
     )
 
 
