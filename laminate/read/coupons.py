@@ -37,7 +37,7 @@ POINTS = ("points", "fiber points", "void points")
 COLUMNS = (*TEXT, *NUMBERS)
 
 # column -> lowest, whether it may be equal, highest [SI], the bounds in words
-_BOUNDS: dict[str, tuple[float, bool, float, str]] = {
+BOUNDS: dict[str, tuple[float, bool, float, str]] = {
     **{name: (0.0, False, 100.0, "a mass above 0") for name in MASSES},
     **{
         name: (0.0, True, 100.0, "a mass of 0 or more")
@@ -151,6 +151,20 @@ def read_coupons(files: Iterable[tuple[Path, str]]) -> Coupons:
     return Coupons(tuple(gathered.values()), tuple(notes))
 
 
+def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Problem]]:
+    """The coupons of tables that are still being filled in, with the findings instead of a refusal.
+
+    tables: each with the name that the person called its file.
+    """
+    problems: list[Problem] = []
+    gathered: dict[str, Coupon] = {}
+    for table, name in tables:
+        _Reader(table, name, gathered, problems).read()
+    for coupon in gathered.values():
+        _check_points(coupon, problems)
+    return list(gathered.values()), problems
+
+
 def _renamed(problem: Problem, path: Path, name: str) -> Problem:
     if problem.file != str(path):
         return problem
@@ -239,7 +253,7 @@ class _Reader:
             return None
         factor, offset = self.scales[at]
         value = number * factor + offset
-        low, equal, high, words = _BOUNDS[column.name]
+        low, equal, high, words = BOUNDS[column.name]
         whole = column.name != "plies" or number == int(number)
         if not (low < value or (equal and value == low)) or value > high or not whole:
             self.say(

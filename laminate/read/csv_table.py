@@ -22,7 +22,7 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
 
     file: as the person named it; data: its bytes; known: names of columns; problems: takes the findings.
     """
-    decoded = _decode(data)
+    decoded = decode(data)
     if decoded is None:
         problems.append(
             Problem(
@@ -36,7 +36,7 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
         )
         return None
     text, notes = decoded
-    separator, skipped = _separator(text, known)
+    separator, skipped = separator_of(text, known)
     try:
         rows = list(_rows(text, separator, skipped))
     except csv.Error as error:
@@ -48,7 +48,7 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     return replace(table, notes=(*notes, *table.notes), decimal=_decimal(table, separator, problems))
 
 
-def _decode(data: bytes) -> tuple[str, list[str]] | None:
+def decode(data: bytes) -> tuple[str, list[str]] | None:
     """The text and what is to be said of its encoding; None where it is no text."""
     for mark, encoding in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
         if data.startswith(mark):
@@ -82,7 +82,7 @@ def _rows(text: str, separator: str, skipped: int) -> Iterator[tuple[int, list[s
             yield number, stripped
 
 
-def _separator(text: str, known: Collection[str]) -> tuple[str, int]:
+def separator_of(text: str, known: Collection[str]) -> tuple[str, int]:
     """The separator that makes most known columns of the header, and the count of lines that declare it."""
     first = text[:8].splitlines()[0].strip() if text.strip() else ""
     if first[:4].lower() == "sep=" and first[4:5] in _SEPARATORS:
