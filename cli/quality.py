@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from . import signing
+from . import reporting, signing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-COMMANDS: dict[str, Callable[..., None]] = {**signing.COMMANDS}
+COMMANDS: dict[str, Callable[..., None]] = {**reporting.COMMANDS, **signing.COMMANDS}

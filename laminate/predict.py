@@ -90,11 +90,8 @@ def predict_zone(
         VOIDS: void_content,
         BLEED: bleed,
     }
-    exact = [
-        name
-        for name, value in used.items()
-        if value.u is None and not (value.value == 0.0 and name in (VOIDS, BLEED))
-    ]
+    # a default that nobody wrote is no input
+    exact = [name for name, value in used.items() if value.u is None and value.text and value is not NOTHING]
     if face is not None and face.u is None:
         exact.append(AREA)
     origins = {name: made.origins[name] for name in names}

@@ -182,7 +182,7 @@ def columns_of(
         x[name] = value.value
         if value.spread > 0.0:
             sources.append(Source(name, {name: value.spread}, dof=value.dof, shape=value.shape))
-        elif value.u is None and value is not EXACT:
+        elif value.u is None and value.text:
             exact.append(name)
     return x, sources, exact
 

@@ -1,0 +1,72 @@
+"""Quantities and uncertainties given as options: read like those of a file, every finding at once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.problems import Problem, Refused, did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.units import Value
+
+UNITS = ("metric", "us")
+
+
+class Options:
+    """Reads options one by one and keeps what is wrong with them; `check` raises it."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
+        """Note a finding."""
+        self.problems.append(Problem(code, "", place, found, expected, hint))
+
+    def quantity(self, option: str, text: str | None, kind: Any) -> Value | None:
+        """A quantity, None where the option is not given.
+
+        kind: one of the types of `laminate.read.toml`, which know unit and physical range.
+        """
+        if text is None:
+            return None
+        from pydantic import TypeAdapter, ValidationError
+
+        try:
+            value: Value = TypeAdapter(kind).validate_python(text)
+        except ValidationError as fault:
+            context = fault.errors()[0]["ctx"]
+            self.say(context["code"], option, context["found"], context["expected"], context["hint"])
+            return None
+        return value
+
+    def needed(self, option: str, text: str | None, kind: Any, what: str) -> Value | None:
+        """A quantity that the command cannot do without."""
+        if text is None:
+            self.say("missing-option", option, "nothing", what)
+        return self.quantity(option, text, kind)
+
+    def word(self, option: str, text: str, known: tuple[str, ...]) -> str:
+        """One of a few words."""
+        if text not in known:
+            expected = "one of " + ", ".join(f"'{word}'" for word in known)
+            self.say("wrong-word", option, f"'{text}'", expected, did_you_mean(text, known))
+        return text
+
+    def read(self, option: str, text: str | None, reader: Callable[[str], Any]) -> Any:
+        """Whatever `reader` makes of the text; it raises `Unreadable`."""
+        from laminate.units import Unreadable
+
+        if text is None:
+            return None
+        try:
+            return reader(text)
+        except Unreadable as fault:
+            self.say("unreadable-value", option, fault.found, fault.expected, fault.hint)
+            return None
+
+    def check(self) -> None:
+        """Raise `Refused` with everything that was found."""
+        if self.problems:
+            raise Refused(self.problems)

@@ -1,0 +1,330 @@
+"""The engineer's `predict`: what plies become, from files or from options alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.predict import Prediction
+    from laminate.read.part import Part
+    from laminate.stack import Ingredients
+
+OF_MATERIAL = (
+    "fiber_areal_weight",
+    "prepreg_areal_weight",
+    "resin_content",
+    "fiber_density",
+    "resin_density",
+    "volatiles",
+    "resin_basis",
+)
+FIRST = ("fiber_volume", "cured_ply_thickness", "thickness", "density")
+
+
+def _quantity(words: str) -> Any:
+    return typer.Option(metavar="QUANTITY", help=words, show_default=False)
+
+
+def predict(
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FILE",
+            help="part.toml, or batch.toml for its lots and the plies laid up",
+            show_default=False,
+        ),
+    ] = None,
+    fiber_areal_weight: Annotated[str | None, _quantity('of a ply: "134 g/m^2"')] = None,
+    prepreg_areal_weight: Annotated[
+        str | None, _quantity("of a ply, fiber and resin, in place of the fiber's")
+    ] = None,
+    resin_content: Annotated[str | None, _quantity('by weight: "35 %"')] = None,
+    fiber_density: Annotated[str | None, _quantity('"1.79 g/cm^3 ± 0.01 (k=2)"')] = None,
+    resin_density: Annotated[str | None, _quantity("cured, at room temperature")] = None,
+    volatiles: Annotated[str | None, _quantity("by weight; then say the resin basis too")] = None,
+    resin_basis: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WORDS", help="'as received', 'volatile-free' or 'with volatiles'", show_default=False
+        ),
+    ] = None,
+    void_content: Annotated[
+        str | None, _quantity("of the cured laminate, by volume; 0 % if not said")
+    ] = None,
+    bleed: Annotated[str | None, _quantity("share of the resin that leaves; 0 % if not said")] = None,
+    plies: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="COUNT",
+            help="how many plies; with a file ZONE=COUNT, for several zones again",
+            show_default=False,
+        ),
+    ] = None,
+    area: Annotated[str | None, _quantity("one face of the laminate, for the mass of the charge")] = None,
+    units: Annotated[
+        str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on the screen")
+    ] = "metric",
+    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+) -> None:
+    """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weight and mass.
+
+    From a part file (or a batch file, whose lots override nominal values), or from options alone.
+    """
+    from laminate.read.toml import Area, Fraction
+
+    from .options import UNITS, Options
+
+    options = Options()
+    options.word("--units", units, UNITS)
+    void = options.quantity("--void-content", void_content, Fraction)
+    left = options.quantity("--bleed", bleed, Fraction)
+    face = options.quantity("--area", area, Area)
+    for option, share in (("--void-content", void), ("--bleed", left)):
+        if share is not None and share.value >= 1.0:
+            options.say("wrong-value", option, f"'{share.text}'", "less than 100 %")
+    given = dict(
+        zip(
+            OF_MATERIAL,
+            (
+                fiber_areal_weight,
+                prepreg_areal_weight,
+                resin_content,
+                fiber_density,
+                resin_density,
+                volatiles,
+                resin_basis,
+            ),
+            strict=True,
+        )
+    )
+    if file is not None:
+        _refuse_material(options, given, face is not None)
+        found = _of_file(options, file, plies or [], void, left)
+        print_json({"zones": _json(found)}) if as_json else _screen(found, units)
+        return
+    part, count = _part_of_options(options, given, plies or [])
+    options.check()
+    from laminate.predict import NOTHING, predict_zone
+
+    assert part is not None
+    made = predict_zone(
+        part, "laminate", count, void_content=void or NOTHING, bleed=left or NOTHING, area=face
+    )
+    made.zone = None
+    print_json(_json([made])[0]) if as_json else _screen([made], units)
+
+
+def _json(found: list[Prediction]) -> list[dict[str, Any]]:
+    from laminate.show.predict_json import prediction_json
+
+    return [prediction_json(one) for one in found]
+
+
+def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> None:
+    for name, text in given.items():
+        if text is not None:
+            options.say(
+                "option-beside-file",
+                "--" + name.replace("_", "-"),
+                f"'{text}'",
+                "no material option beside a file",
+                "the file says it",
+            )
+    if area:
+        options.say(
+            "option-beside-file",
+            "--area",
+            "an area",
+            "no --area beside a file",
+            "write it as the zone's area",
+        )
+
+
+def _count(options: Any, text: str, lowest: int = 1) -> int:
+    if not text.isdigit() or int(text) < lowest:
+        options.say("wrong-value", "--plies", f"'{text}'", f"a whole number, {lowest} or more")
+        return lowest
+    return int(text)
+
+
+def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str]) -> tuple[Part | None, int]:
+    """The part that material options describe: one prepreg, one zone."""
+    from laminate.quantities import RESIN_BASES
+    from laminate.read import part as model
+    from laminate.read.toml import ArealWeight, FiberDensity, Fraction, ResinDensity
+
+    fiber = options.quantity("--fiber-areal-weight", given["fiber_areal_weight"], ArealWeight)
+    total = options.quantity("--prepreg-areal-weight", given["prepreg_areal_weight"], ArealWeight)
+    if given["fiber_areal_weight"] is not None and given["prepreg_areal_weight"] is not None:
+        options.say(
+            "both-given",
+            "--prepreg-areal-weight",
+            "both areal weights",
+            "one of them: of the fiber alone, or of the prepreg",
+        )
+    elif given["fiber_areal_weight"] is None and given["prepreg_areal_weight"] is None:
+        options.say(
+            "missing-option",
+            "--fiber-areal-weight",
+            "nothing",
+            'the areal weight of a ply, such as "134 g/m^2", or a part file',
+        )
+    resin = options.needed(
+        "--resin-content", given["resin_content"], Fraction, 'the resin content by weight, such as "35 %"'
+    )
+    fiber_density = options.needed(
+        "--fiber-density", given["fiber_density"], FiberDensity, 'a density, such as "1.79 g/cm^3"'
+    )
+    resin_density = options.needed(
+        "--resin-density", given["resin_density"], ResinDensity, 'the cured density, such as "1.30 g/cm^3"'
+    )
+    volatile = options.quantity("--volatiles", given["volatiles"], Fraction)
+    basis = given["resin_basis"]
+    if basis is not None:
+        options.word("--resin-basis", basis, RESIN_BASES)
+    elif volatile is not None and volatile.value > 0.0:
+        options.say(
+            "missing-option",
+            "--resin-basis",
+            "volatiles without it",
+            "'as received', 'volatile-free' or 'with volatiles', as the certificate says",
+        )
+    if resin is not None and resin.value + (volatile.value if volatile else 0.0) >= 1.0:
+        options.say("no-fiber", "--resin-content", f"'{resin.text}'", "less than 100 %, volatiles included")
+    count = _count(options, plies[0]) if plies else 1
+    if len(plies) > 1:
+        options.say("given-twice", "--plies", ", ".join(plies), "one count")
+    if options.problems:
+        return None, count
+    made = model.Prepreg(
+        fiber="fiber", resin="resin", fiber_areal_weight=fiber, prepreg_areal_weight=total, resin_content=resin,
+        resin_basis=basis, volatiles=volatile or model.Zero,
+    )  # fmt: skip
+    return model.Part(
+        format=1,
+        part=model.PartHead(number="", issue=""),
+        fiber={"fiber": model.Fiber(kind="other", density=fiber_density)},
+        resin={"resin": model.Resin(density=resin_density)},
+        prepreg={"ply": made},
+        zone={"laminate": model.Zone(fill_with="ply")},
+    ), count
+
+
+def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -> list[Prediction]:
+    from laminate.predict import NOTHING, predict_part
+    from laminate.stack import ingredients
+
+    part, made, laid = _read(file)
+    counts = _counts(options, part, plies)
+    options.check()
+    said = {zone: (count, "said with --plies") for zone, count in counts.items()}
+    said = {**{zone: (count, "laid up in this batch") for zone, count in laid.items()}, **said}
+    wanted = list(counts) or list(part.zone)
+    missing = [zone for zone in wanted if zone not in said]
+    if missing:
+        said |= _from_fill(part, str(file), missing, made)
+    ordered = {zone: said[zone] for zone in part.zone if zone in wanted}
+    return predict_part(
+        part, ordered, made=made or ingredients(part), void_content=void or NOTHING, bleed=left or NOTHING
+    )
+
+
+def _read(file: Path) -> tuple[Part, Ingredients | None, dict[str, int]]:
+    """A part file, or a batch file with its lots and plies."""
+    from laminate.read.batch import read_batch
+    from laminate.read.part import read_part
+    from laminate.read.toml import load
+
+    if "batch" in load(file, str(file))[0]:
+        case = read_batch(file)
+        return case.part, case.ingredients(), dict(case.batch.batch.plies)
+    return read_part(file)[0], None, {}
+
+
+def _counts(options: Any, part: Part, plies: list[str]) -> dict[str, int]:
+    from laminate.problems import did_you_mean
+    from laminate.stack import fixed_plies
+
+    counts: dict[str, int] = {}
+    for text in plies:
+        zone, equals, number = text.rpartition("=")
+        if not equals and len(part.zone) == 1:
+            zone = next(iter(part.zone))
+        if zone not in part.zone:
+            expected = "ZONE=COUNT, a zone of " + ", ".join(part.zone)
+            options.say(
+                "unknown-name",
+                "--plies",
+                f"'{text}'",
+                expected,
+                did_you_mean(zone, list(part.zone)) if zone else "",
+            )
+            continue
+        counts[zone] = _count(options, number, max(fixed_plies(part, part.zone[zone]), 1))
+    return counts
+
+
+def _from_fill(
+    part: Part, file: str, zones: list[str], made: Ingredients | None
+) -> dict[str, tuple[int, str]]:
+    """The counts that `fill` says to use, or comes nearest to."""
+    from laminate.fill import fill
+
+    found = fill(part, file, zones=zones, made=made, inverse=False)
+    return {
+        one.zone: (one.use.plies, "the count to use by `fill`") if one.use
+        else (one.against.plies, "no count fits; the nearest by `fill`")
+        for one in found.zones
+    }  # fmt: skip
+
+
+def _screen(found: list[Prediction], units: str) -> None:
+    from laminate.quantities import ATTRIBUTES
+
+    from . import tables, wording
+
+    for one in found:
+
+        def spread(key: str, one: Prediction = one) -> float | None:
+            u = one.standard_uncertainty(key)
+            return one.coverage_factor(key) * u if u else None
+
+        def said(key: str, one: Prediction = one) -> str:
+            return wording.attribute_text(key, one.value(key), spread(key, one), units)
+
+        if one is not found[0]:
+            print()
+        name = (
+            f"Zone {one.zone}, {one.plies} plies"
+            if one.zone
+            else f"{one.plies} {'ply' if one.plies == 1 else 'plies'}"
+        )
+        tables.paragraph(
+            f"{name}: fiber volume {said('fiber_volume')}, cured ply {said('cured_ply_thickness')}, laminate {said('thickness')}, density {said('density')}."
+        )
+        if one.why:
+            tables.paragraph(
+                f"The count is {one.why}. No resin has bled unless --bleed says so; `laminate fill` says what the tool closes on."
+            )
+        print()
+        rest = [key for key in one.attributes if key not in FIRST]
+        sure = any(spread(key) for key in one.attributes)
+        heading = "value ± (95 %)" if sure else "value"
+        tables.table(["what", heading], [[ATTRIBUTES[key].words, said(key)] for key in (*FIRST, *rest)])
+        for key in ("fiber_volume", "cured_ply_thickness"):
+            wording.print_budget(one.contributions(key), key, units)
+        other = {name: origin for name, origin in one.origins.items() if origin != "part file"}
+        wording.print_list(
+            "Values that are not the part file's:", [f"{name}: {origin}" for name, origin in other.items()]
+        )
+        wording.print_list("What is not known:", wording.exact_sentence(one.not_measured))
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"predict": predict}

@@ -1,0 +1,243 @@
+"""Quality's `report`: a batch against the limits of its part, on the screen and as files to keep."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from . import tables, wording
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.report import Report
+
+NO = 1
+SAID = {
+    "conforms": "conforms to every limit of its part",
+    "does not conform": "does not conform",
+    "undecided": "is undecided: it can neither be accepted nor rejected on what was measured",
+}
+
+
+def report(
+    batch: Annotated[Path, typer.Argument(metavar="BATCH", help="batch.toml")],
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="write record.json and report.html there", show_default=False),
+    ] = None,
+    html: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="write the report as one HTML file", show_default=False),
+    ] = None,
+    units: Annotated[
+        str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
+    ] = "metric",
+    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+) -> None:
+    """Report whether a batch meets the limits of its part, with the risk of a wrong decision.
+
+    Exit status 1 where it does not conform or is undecided. The files decide; no option changes a limit.
+    """
+    from laminate.report import report as judged
+    from laminate.show.report_json import report_json
+
+    from .options import UNITS, Options
+
+    options = Options()
+    options.word("--units", units, UNITS)
+    options.check()
+    found = judged(batch)
+    answer = report_json(found.case, found.judgement, found.measurement, found.digests())
+    written = [*(_keep(found, answer, out) if out else []), *([_page(answer, html)] if html else [])]
+    if as_json:
+        print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
+    else:
+        screen(found, answer, units)
+        for path in written:
+            tables.paragraph(f"Written: {path}")
+    if answer["answer"] != "conforms":
+        raise typer.Exit(NO)
+
+
+def _keep(found: Report, answer: dict[str, Any], folder: Path) -> list[Path]:
+    """Write the sealed record and its page."""
+    from laminate.canonical import sha256
+    from laminate.files import write_whole
+    from laminate.record import seal
+    from laminate.show.report_page import page
+
+    record = seal(found)
+    write_whole(folder / "record.json", record)
+    write_whole(folder / "report.html", page(answer, sha256(record)).encode())
+    return [folder / "record.json", folder / "report.html"]
+
+
+def _page(answer: dict[str, Any], path: Path) -> Path:
+    from laminate.files import write_whole
+    from laminate.show.report_page import page
+
+    write_whole(path, page(answer, None).encode())
+    return path
+
+
+def screen(found: Report, answer: dict[str, Any], units: str) -> None:
+    """Print a judged batch: the answer, characteristics against limits, what was measured, the reasons."""
+    from . import measuring
+
+    batch = answer["batch"]
+    tables.paragraph(
+        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']} {SAID[answer['answer']]}."
+    )
+    held = [*answer["characteristics"], *answer["process"]]
+    bad = [c for c in held if c["decision"] == "does not conform"]
+    open_ = [c for c in held if c["decision"] == "undecided"]
+    for words, some in (("Does not conform", bad), ("Undecided", open_)):
+        if some:
+            tables.paragraph(f"{words}: {', '.join(_name(c) for c in some)}.")
+    rule = answer["decision_rule"]
+    guard = "simple acceptance, no guard band" if rule["guard"] == 0 else f"guard band {rule['guard']:g} x U"
+    k = (
+        f"k = {rule['coverage_factor']:g}"
+        if rule["coverage_factor"]
+        else f"{rule['confidence']:g} % confidence"
+    )
+    tables.paragraph(
+        f"Decision rule of the part: {guard}, U at {k}. Probability of conformity with a flat prior."
+    )
+    print()
+    _limits_table(held, units)
+    _zones(found, units)
+    wording.print_list(
+        "Why:",
+        [f"{_name(c)}: {c['reason']}" for c in held if c["decision"] != "conforms"] + answer["reasons"],
+    )
+    ways = [f"{_name(c)}: {way['text']}" for c in held for way in c["to_decide"]]
+    wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
+    _instruments(answer)
+    print()
+    measuring.specimens_table(
+        found.measurement, found.measurement.specimens, units
+    ) if found.measurement.specimens else None
+    measuring.notes(found.measurement)
+    other = [
+        f"{v['input']}: {v['stated']} from {v['from']}" for v in answer["values"] if v["from"] != "part file"
+    ]
+    wording.print_list("Values of this batch in place of nominal ones:", other)
+    _risks(found)
+    if answer["concession"]:
+        c = answer["concession"]
+        tables.paragraph(
+            f"Concession {c['number']} by {c['authority']} for {', '.join(c['characteristics'])}: {c['reason']}"
+        )
+    print()
+    tables.paragraph(wording.RESPONSIBILITY)
+
+
+def _name(characteristic: dict[str, Any]) -> str:
+    words = characteristic["name"].replace("_", " ")
+    zone = f", zone {characteristic['zone']}" if characteristic["zone"] else ""
+    return f"{words}{zone}" + (f", {characteristic['lot']}" if characteristic["lot"] else "")
+
+
+def _limits_table(held: list[dict[str, Any]], units: str) -> None:
+    rows = []
+    for c in held:
+        for which in ("individual", "average"):
+            bounds = c["limits"][which]
+            if bounds is None:
+                continue
+            result = c["result"][which]
+            rows.append([
+                _name(c), which, _bounds(bounds, c, units), _result(c, result, units),
+                result["decision"] if result else c["decision"], _chance(result),
+            ])  # fmt: skip
+    tables.table(["characteristic", "limit on", "limits", "result ± U", "decision", "probability"], rows)
+
+
+def _unit(c: dict[str, Any], units: str) -> Any:
+    from laminate.quantities import ATTRIBUTES, DEG_C, Unit
+    from laminate.show.numbers import in_units
+
+    key = c["name"].rpartition(".")[2]
+    if key in ATTRIBUTES:
+        return ATTRIBUTES[key].unit, wording.unit_of(key, units)
+    unit = DEG_C if c["limits"]["unit"] == "degC" else Unit(c["limits"]["unit"], 1.0)
+    return unit, in_units(unit, units)
+
+
+def _converted(number: float, c: dict[str, Any], units: str, *, difference: bool = False) -> float:
+    """A number of the answer, metric, in the unit shown."""
+    metric, wanted = _unit(c, units)
+    if difference:
+        return float(number / metric.per_si * wanted.per_si)
+    return float((number - metric.offset) / metric.per_si * wanted.per_si + wanted.offset)
+
+
+def _bounds(bounds: dict[str, Any], c: dict[str, Any], units: str) -> str:
+    unit = _unit(c, units)[1].text
+    low, high = (
+        None if bounds[k] is None else f"{_converted(bounds[k], c, units):.5g}" for k in ("min", "max")
+    )
+    text = f"{low} to {high}" if low and high else f"min {low}" if low else f"max {high}"
+    return f"{text} {unit}".rstrip()
+
+
+def _result(c: dict[str, Any], result: dict[str, Any] | None, units: str) -> str:
+    """The average, or the individual nearest to a limit and how many there are."""
+    from laminate.quantities import Unit
+    from laminate.show.numbers import text
+
+    if result is None or not result["readings"]:
+        return "none"
+    readings = result["readings"]
+    unit = Unit(_unit(c, units)[1].text, 1.0)
+
+    def said(reading: dict[str, Any]) -> str:
+        value, spread = reading["value"], reading["expanded_uncertainty"]
+        return text(_converted(value, c, units), _converted(spread, c, units, difference=True), unit)
+
+    if len(readings) == 1:
+        return said(readings[0])
+    low, high = min(readings, key=lambda r: r["value"]), max(readings, key=lambda r: r["value"])
+    return f"{said(low)} to {said(high)}, {len(readings)} coupons"
+
+
+def _chance(result: dict[str, Any] | None) -> str:
+    if result is None or result["probability_of_conformity"] is None:
+        return ""
+    p = 100.0 * result["probability_of_conformity"]
+    return "above 99.99 %" if p > 99.99 else "below 0.01 %" if p < 0.01 else f"{p:.4g} %"
+
+
+def _zones(found: Report, units: str) -> None:
+    from laminate.show.measure_json import contributions_of
+
+    for zone in found.measurement.zones:
+        for key in ("fiber_volume", "void_content"):
+            if key in zone.averages and found.case.part.limits.of_zone(key, zone.zone):
+                if len(found.measurement.zones) > 1:
+                    print(f"\nZone {zone.zone}")
+                wording.print_budget(contributions_of(zone, key), key, units)
+
+
+def _instruments(answer: dict[str, Any]) -> None:
+    said = [f"{i['name']} {i['identity'] or ''}".strip() + f": {i['state']}" for i in answer["instruments"]]
+    wording.print_list("Instruments on the day of measuring:", said)
+
+
+def _risks(found: Report) -> None:
+    moldings = [
+        f"core {name} ({used.identity}): {used.moldings} moldings of {found.case.part.core[name].limit_moldings} allowed"
+        for name, used in found.case.batch.core_used.items()
+        if used.moldings is not None
+        and name in found.case.part.core
+        and found.case.part.core[name].limit_moldings
+    ]
+    wording.print_list("Cores:", moldings)
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"report": report}

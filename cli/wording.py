@@ -1,0 +1,84 @@
+"""Words and rows that several screens share: attributes with their ±, budgets, warnings, notes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+from laminate.quantities import ATTRIBUTES, Unit
+from laminate.show.numbers import fixed, in_units, spread_text, text
+
+from . import tables
+
+if TYPE_CHECKING:
+    from laminate.problems import Problem
+
+RESPONSIBILITY = (
+    "Limits, methods and release stay with the governing specification, local codes and authorised staff."
+)
+
+
+def unit_of(key: str, units: str) -> Unit:
+    """The unit in which an attribute is shown."""
+    attribute = ATTRIBUTES[key]
+    return attribute.us if units == "us" else attribute.unit
+
+
+def attribute_text(key: str, value: float, spread: float | None, units: str) -> str:
+    """An attribute with its ± in its unit."""
+    return text(value, spread, unit_of(key, units))
+
+
+def plain_unit(unit: Unit, units: str) -> Unit:
+    """The unit shown of a quantity that is no attribute."""
+    return in_units(unit, units)
+
+
+def budget_rows(contributions: Mapping[str, float], key: str, units: str) -> list[list[str]]:
+    """Rows of where a ± comes from, largest first: what, ± in the result, share, if halved."""
+    variance = math.fsum(c * c for c in contributions.values())
+    unit = unit_of(key, units)
+    rows = []
+    for name, c in sorted(contributions.items(), key=lambda item: -abs(item[1])):
+        share = 100.0 * c * c / variance if variance else 0.0
+        if share < 0.05:
+            continue
+        halved = math.sqrt(max(variance - 0.75 * c * c, 0.0))
+        rows.append([name, spread_text(abs(c), unit), f"{fixed(share, 1)} %", spread_text(halved, unit)])
+    return rows
+
+
+def print_budget(contributions: Mapping[str, float], key: str, units: str) -> None:
+    """Print where the ± of an attribute comes from (standard uncertainties)."""
+    rows = budget_rows(contributions, key, units)
+    if not rows:
+        return
+    whole = math.sqrt(math.fsum(c * c for c in contributions.values()))
+    words = ATTRIBUTES[key].words
+    print()
+    tables.paragraph(
+        f"Where the ± of the {words} comes from (standard, {spread_text(whole, unit_of(key, units))} in all)"
+    )
+    tables.table(["what", "± in the result", "share", "if halved"], rows, right=[1, 2, 3])
+
+
+def print_list(heading: str, sentences: Iterable[str]) -> None:
+    """Print a heading and a sentence a line, nothing where there is none."""
+    found = list(sentences)
+    if found:
+        print()
+        tables.paragraph(heading)
+        for sentence in found:
+            tables.paragraph(f"- {sentence}", indent=2)
+
+
+def warning_text(warning: Problem, accepted: str = "") -> str:
+    """A warning as one sentence, with the reason with which it was accepted."""
+    return f"{warning.sentence()} [accepted: {accepted}]" if accepted else warning.sentence()
+
+
+def exact_sentence(names: Iterable[str]) -> list[str]:
+    """The sentence that names inputs without a ±."""
+    found = list(names)
+    return [f"No ± was stated for: {', '.join(found)}. They are taken as exact."] if found else []

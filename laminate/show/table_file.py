@@ -1,0 +1,58 @@
+"""Results as a table, one row a specimen, for a spreadsheet: value and standard uncertainty, units in the header."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.problems import Problem, Refused
+from laminate.quantities import ATTRIBUTES, shown, shown_difference
+
+if TYPE_CHECKING:
+    from laminate.measure import Measurement
+
+WORDS = ("position", "lot")
+
+
+def rows_of(found: Measurement) -> list[dict[str, Any]]:
+    """One row a specimen; a column each for value and standard uncertainty of every attribute."""
+    specimens = [*found.specimens, *found.prepregs]
+    keys = [key for key in ATTRIBUTES if any(key in s.best for s in specimens)]
+    rows: list[dict[str, Any]] = []
+    for s in specimens:
+        row: dict[str, Any] = {"specimen": s.name, "zone": s.zone or ""}
+        row |= {word: s.coupon.word(word) for word in WORDS}
+        row["methods"] = "; ".join(s.methods)
+        for key in keys:
+            attribute, one = ATTRIBUTES[key], s.best.get(key)
+            name, unit = key.replace("_", " "), attribute.unit
+            row[f"{name} [{unit.text}]"] = None if one is None else shown(one.value, unit)
+            u = None if one is None or one.u == 0.0 else shown_difference(one.u, unit)
+            row[f"{name} standard uncertainty [{unit.text}]"] = u
+        row["excluded"] = s.excluded
+        row["warnings"] = "; ".join(warning.sentence() for warning in s.warnings)
+        rows.append(row)
+    return rows
+
+
+def write_table(found: Measurement, path: Path) -> None:
+    """Write the table as .csv or .xlsx. Raises `Refused` where the file cannot be written."""
+    import pandas as pd
+
+    frame = pd.DataFrame(rows_of(found))
+    try:
+        if path.suffix.casefold() == ".xlsx":
+            for column in frame.columns:
+                if frame[column].dtype == object or str(frame[column].dtype).startswith("str"):
+                    frame[column] = frame[column].map(_no_formula)
+            frame.to_excel(path, index=False, sheet_name="results", freeze_panes=(1, 1))
+        else:
+            frame.to_csv(path, index=False, lineterminator="\n")
+    except OSError as fault:
+        words = fault.strerror or str(fault)
+        raise Refused(Problem("not-written", str(path), "", words, "a file that can be written")) from None
+
+
+def _no_formula(cell: Any) -> Any:
+    """Text of people that begins like a formula stays text in a spreadsheet."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "@")) else cell
