@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate import recipes
+from laminate import recipes, stack
 from laminate.measure import Made, Measurement, measure
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons, read_coupons
@@ -46,11 +46,8 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
                 "the lot, of " + ", ".join(lots or part.prepreg),
             )
         name = named.pop()
-        made = case.ingredients(frozenset({lot} if lot else ()))
-        volatiles = f"{name} volatiles"
-        values = {volatiles: made.values[volatiles]}
         basis = part.prepreg[name].resin_basis or "as received"
-        return Made(None, Recipe(values, lambda x: 0.0, lambda x: 0.0), name, basis, volatiles)
+        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, f"{name} volatiles")
 
     def choose(coupon: Coupon) -> Made:
         if any(coupon.has(column) for column in PREPREG_COLUMNS):
@@ -67,7 +64,7 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
         lot = checked_lot(coupon)
         counted = coupon.readings("plies")
         plies = int(counted[0]) if counted else batch.batch.plies.get(zone)
-        fixed = recipes.stack.fixed_plies(part, part.zone[zone])
+        fixed = stack.fixed_plies(part, part.zone[zone])
         if plies is not None and plies < fixed:
             raise refuse(
                 coupon, "plies", f"'{plies}' plies", f"at least the {fixed} that the part file fixes"

@@ -16,6 +16,7 @@ from laminate.formulas.statistics import (
     students_t,
 )
 from laminate.methods import POINTS, Key, Plan, attributes, preferred
+from laminate.mistakes import warn
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
 from laminate.readings import Bench, columns_of, plan_of, signature
@@ -223,6 +224,7 @@ def measure(
     whole = results[0] if len(results) == 1 else _zone(laminates, None, {})
     for specimen in specimens:
         _compare(specimen, confidence, coverage_factor)
+    warn(specimens, bench)
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     return Measurement(

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from laminate import stack
 from laminate.cured import cured
+from laminate.formulas.number import real_part
+from laminate.prepreg_lots import lot_values
 
 if TYPE_CHECKING:
     from laminate.read.batch import Case
@@ -127,6 +129,35 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         _notes(part, counted),
         ranges if plies is not None or len(counted) == 1 else None,
     )
+
+
+def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
+    """The recipe of an incoming test: the volatiles to reckon with, and what certificates or part file say.
+
+    lot: number of the lot that was tested, '' for any of the prepreg.
+    """
+    nominal, made = case.part.prepreg[name], case.ingredients(frozenset({lot} if lot else ()))
+    values = {f"{name} volatiles": made.values[f"{name} volatiles"]}
+    said: dict[str, list[str]] = {}
+    for attribute, one in (
+        ("areal_weight", nominal.fiber_areal_weight),
+        ("prepreg_areal_weight", nominal.prepreg_areal_weight),
+        ("resin_content", nominal.resin_content),
+        ("volatiles", nominal.volatiles if nominal.volatiles.u is not None else None),
+    ):
+        certified = [(n, v) for n, v in lot_values(case, name, attribute) if n == lot or not lot]
+        for number, value in certified or ([("part file", one)] if one is not None else []):
+            key = f"{attribute} of {number}"
+            values[key] = value
+            said.setdefault(attribute, []).append(key)
+
+    def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
+        return {
+            a: (min(map(x.get, keys), key=real_part), max(map(x.get, keys), key=real_part))
+            for a, keys in said.items()
+        }
+
+    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges)
 
 
 def _notes(part: Part, counted: Mapping[str, int]) -> tuple[str, ...]:

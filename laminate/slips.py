@@ -1,0 +1,120 @@
+"""What a person may have meant to write: every reading that one slip of hand or eye away from a cell would give."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+_PLAIN = re.compile(r"([+-]?)(\d*)([.,]?)(\d*)")
+# what a reading is multiplied with where it was written in another unit than the heading's
+UNIT_FACTORS: dict[str, tuple[tuple[float, str], ...]] = {
+    "mass": ((28.349523125, "ounces and grams mixed up"), (1000.0, "milligrams, grams or kilograms mixed up")),
+    "length": ((25.4, "inches and millimeters mixed up"), (1000.0, "units that differ by 1000 mixed up")),
+    "area": ((645.16, "square inches and square millimeters mixed up"), (6.4516, "square inches and cm^2 mixed up")),
+    "density": ((1000.0, "kg/m^3 and g/cm^3 mixed up"), (27.67990471, "lb/in^3 and g/cm^3 mixed up")),
+}  # fmt: skip
+TRANSPOSED, MOVED, REPLACED, DROPPED, DOUBLED = (
+    "two digits swapped",
+    "the decimal point moved",
+    "one digit wrong",
+    "a digit dropped",
+    "a digit too many",
+)
+NEAR = 0.25  # of the logarithm of a factor
+_COST = {TRANSPOSED: 0, MOVED: 0, DROPPED: 1, DOUBLED: 1, REPLACED: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """A reading that may have been meant: the text to write, its number, which slip made it, how rare that is."""
+
+    text: str
+    number: float
+    how: str
+    cost: int
+
+
+def number_of(text: str) -> float | None:
+    """The number of a cell written with point or comma, None for anything else.
+
+    >>> number_of("2,143"), number_of("NA")
+    (2.143, None)
+    """
+    try:
+        number = float(text.strip().replace("\N{MINUS SIGN}", "-").replace(",", "."))
+    except ValueError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def decimals_of(text: str) -> int | None:
+    """How many decimal places a cell is written with; None where it has none or is no plain number.
+
+    >>> decimals_of("1.4410"), decimals_of("144")
+    (4, None)
+    """
+    found = _PLAIN.fullmatch(text.strip())
+    return len(found[4]) if found and found[3] and found[4] else None
+
+
+def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
+    """Every reading that one slip would have turned into `text`, each once, the likely slips first.
+
+    text: of the cell; kind: of its quantity ('mass', 'length', ...), for the units that get mixed up.
+
+    >>> [m.text for m in one_slip_away("2.143", "length") if m.how == TRANSPOSED]
+    ['1.243', '2.413', '2.134']
+    """
+    plain = text.strip()
+    here = number_of(plain)
+    found = _PLAIN.fullmatch(plain)
+    if here is None or not found or here == 0.0:
+        return
+    sign, digits, mark = found[1], found[2] + found[4], found[3]
+    at = len(found[2])
+    seen = {here}
+
+    def written(new: str, point: int, how: str) -> Iterator[Meant]:
+        whole, rest = new[:point], new[point:]
+        shown = f"{sign}{whole or '0'}{(mark or '.') + rest if rest else ''}"
+        number = number_of(shown)
+        if number is not None and number not in seen:
+            seen.add(number)
+            yield Meant(shown, number, how, _COST[how])
+
+    for i in range(len(digits) - 1):
+        new = digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]
+        yield from written(new, at, TRANSPOSED)
+    for shift in (-1, 1, -2, 2, -3, 3):
+        point = at + shift
+        padded = "0" * max(0, -point) + digits + "0" * max(0, point - len(digits))
+        yield from written(padded, max(0, point), MOVED)
+    for i in range(len(digits) + 1):
+        for digit in "0123456789":
+            yield from written(digits[:i] + digit + digits[i:], at + (1 if i < at else 0), DROPPED)
+    if len(digits) > 1:
+        for i in range(len(digits)):
+            yield from written(digits[:i] + digits[i + 1 :], at - (1 if i < at else 0), DOUBLED)
+    for i in range(len(digits)):
+        for digit in "0123456789":
+            yield from written(digits[:i] + digit + digits[i + 1 :], at, REPLACED)
+    for factor, how in UNIT_FACTORS.get(kind, ()):
+        for number in (here * factor, here / factor):
+            if number not in seen:
+                seen.add(number)
+                yield Meant(f"{number:.5g}", number, how, 0)
+
+
+def factor_words(ratio: float, kind: str) -> str:
+    """What a reading that is `ratio` times its fellows was probably mixed up with, '' for no known factor.
+
+    >>> factor_words(25.1, "length"), factor_words(0.0101, "mass"), factor_words(3.0, "mass")
+    ('a factor near 25.4: inches and millimeters mixed up', 'a factor near 100: the decimal point moved', '')
+    """
+    size = max(ratio, 1.0 / ratio)
+    known = [*UNIT_FACTORS.get(kind, ()), *((10.0**n, MOVED) for n in (1, 2, 3))]
+    near = [(abs(math.log(size / factor)), factor, how) for factor, how in known]
+    away, factor, how = min(near)
+    return f"a factor near {factor:.4g}: {how}" if away < NEAR else ""
