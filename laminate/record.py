@@ -1,0 +1,161 @@
+"""The record of a judged batch: every input, what was said of it, and proof that it is still said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from laminate import held
+from laminate.canonical import DIGITS, canonical, read_canonical, sha256
+from laminate.problems import Problem, Refused
+from laminate.read.batch import beside
+from laminate.record_inputs import Embedded, Unsound, embedded, own_names, unpack, why_not_a_name
+from laminate.report import Report, report
+from laminate.said_again import differences
+
+FORMAT = 1
+_OWN_KEYS = ("format", "program", "settings", "inputs")
+
+
+def seal(judged: Report) -> bytes:
+    """The record of a judged batch as canonical JSON: equal inputs give equal bytes, wherever they lie.
+
+    judged: as `report` returns it; what it read is judged once more from a copy, under the names that the
+    batch file gives its files, so that what is sealed can be computed again from the record alone.
+
+    Raises Refused where the batch file names a file by a path that means nothing elsewhere.
+    """
+    batch_file = Path(judged.case.name).name
+    names = own_names(judged.case.batch, batch_file)
+    problems = [
+        Problem(
+            "name-not-portable",
+            judged.case.name,
+            place,
+            f"'{name}'; {reason}",
+            "a path relative to the batch file, which a record can keep",
+        )
+        for _, place, name in names
+        if (reason := why_not_a_name(name))
+    ]
+    if problems:
+        raise Refused(problems)
+    files = [
+        Embedded(
+            name,
+            role,
+            judged.files[judged.case.name if role == "batch" else beside(judged.case.name, name)],
+        )
+        for role, _, name in names
+    ]
+    return canonical(_content(files))
+
+
+def _content(files: list[Embedded]) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "program": program(),
+        "settings": {"significant_digits": DIGITS, "draws": held.DRAWS, "seed": held.SEED},
+        **_said(files),
+        "inputs": [one.as_json() for one in files],
+    }
+
+
+def program() -> dict[str, str]:
+    """Name and version of this program, and the SHA-256 of its formulas."""
+    from importlib.resources import files
+
+    import laminate
+
+    modules = sorted(
+        (file for file in files("laminate.formulas").iterdir() if file.name.endswith(".py")),
+        key=lambda file: file.name,
+    )
+    # each as name, NUL, text, NUL; line ends as in the checkout of any system
+    text = b"".join(
+        file.name.encode() + b"\0" + file.read_bytes().replace(b"\r\n", b"\n") + b"\0" for file in modules
+    )
+    return {"name": "laminate", "version": str(laminate.__version__), "formulas_sha256": sha256(text)}
+
+
+def _said(files: list[Embedded]) -> dict[str, Any]:
+    """What `report` says of embedded files, in the words and numbers of its JSON."""
+    from laminate.show.report_json import report_json
+
+    with TemporaryDirectory(prefix="laminate-") as folder:
+        path = unpack(files, Path(folder))
+        again = report(path, path.name)
+        return report_json(again.case, again.judgement, again.measurement, again.digests())
+
+
+def recompute(data: bytes) -> list[str]:
+    """Judge the inputs inside a record again; returns in words what the record says otherwise.
+
+    data: the bytes of the record. Numbers agree within 1e-9 of the larger. Empty: it says the same. A record
+    that is damaged, of a newer format, or cannot be judged again is answered in words too.
+    """
+    try:
+        content = _read(data)
+        files = embedded(content["inputs"])
+        again = read_canonical(canonical(_content(files)))
+    except Unsound as fault:
+        return fault.findings
+    except Refused as refusal:
+        return [f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems]
+    except OSError as error:
+        return [f"its inputs cannot be written to a temporary folder: {error.strerror or error}"]
+    assert isinstance(again, dict)
+    same_program = content["program"]["version"] == again["program"]["version"]
+    skipped = ("program", "inputs", *(() if same_program else ("settings",)))
+    said, new = (
+        {"answer": one.get("answer"), **{key: one[key] for key in sorted(one) if key not in skipped}}
+        for one in (content, again)
+    )
+    found = differences(said, new, strict=same_program)
+    if found and content["program"] != again["program"]:
+        found.append(_other_program(content["program"], again["program"]))
+    return found
+
+
+def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
+    words = f"it was computed by {then['name']} {then['version']}, and this is {now['version']}"
+    if then["formulas_sha256"] != now["formulas_sha256"]:
+        words += f"; the formulas changed ({then['formulas_sha256'][:12]}, now {now['formulas_sha256'][:12]})"
+    return words
+
+
+def _read(data: bytes) -> dict[str, Any]:
+    """The record as far as it can be told apart from something else. Raises Unsound."""
+    try:
+        content = read_canonical(data)
+    except ValueError as error:
+        raise Unsound([f"the record is not as it was written: {error}"]) from None
+    if not isinstance(content, dict):
+        raise Unsound(["the record is not an object"])
+    written = content.get("format")
+    if type(written) is not int:
+        raise Unsound(["the record has no whole number under 'format'"])
+    if written > FORMAT:
+        newer = f"the record has the format {written}, and this program knows formats up to {FORMAT}"
+        raise Unsound([f"{newer}: verify it with a newer version of the program"])
+    if written < FORMAT:
+        raise Unsound([f"the record has the format {written}, and there is none below {FORMAT}"])
+    missing = [key for key in _OWN_KEYS if key not in content]
+    if missing:
+        raise Unsound([f"the record has no '{key}'" for key in missing])
+    made_by = content["program"]
+    texts = ("name", "version", "formulas_sha256")
+    if (
+        not isinstance(made_by, dict)
+        or made_by.keys() != set(texts)
+        or not all(isinstance(made_by[key], str) for key in texts)
+    ):
+        raise Unsound([f"the record's 'program' is not {', '.join(texts)}"])
+    return content
+
+
+def inputs_of(data: bytes) -> list[Embedded]:
+    """The files inside a record. Raises Unsound, in words, where it is damaged."""
+    return embedded(_read(data)["inputs"])
