@@ -139,9 +139,16 @@ def _of_options(
     from laminate.measure import Made
     from laminate.measure import measure as evaluate
     from laminate.quantities import FIBER_KINDS
-    from laminate.read.batch import AirDensity, Share
     from laminate.read.coupons import Coupon, read_coupons
-    from laminate.read.toml import AnyDensity, ArealWeight, FiberDensity, Fraction, ResinDensity
+    from laminate.read.toml import (
+        AirDensity,
+        AnyDensity,
+        ArealWeight,
+        FiberDensity,
+        Fraction,
+        ResinDensity,
+        Share,
+    )
 
     fiber = options.needed(
         "--fiber-density",

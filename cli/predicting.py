@@ -77,14 +77,14 @@ def predict(
 
     From a part file (or a batch file, whose lots override nominal values), or from options alone.
     """
-    from laminate.read.toml import Area, Fraction
+    from laminate.read.toml import Area, MassFraction, VolumeFraction
 
     from .options import UNITS, Options
 
     options = Options()
     options.word("--units", units, UNITS)
-    void = options.quantity("--void-content", void_content, Fraction)
-    left = options.quantity("--bleed", bleed, Fraction)
+    void = options.quantity("--void-content", void_content, VolumeFraction)
+    left = options.quantity("--bleed", bleed, MassFraction)
     face = options.quantity("--area", area, Area)
     for option, share in (("--void-content", void), ("--bleed", left)):
         if share is not None and share.value >= 1.0:
@@ -158,7 +158,7 @@ def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str
     """The part that material options describe: one prepreg, one zone."""
     from laminate.quantities import RESIN_BASES
     from laminate.read import part as model
-    from laminate.read.toml import ArealWeight, FiberDensity, Fraction, ResinDensity
+    from laminate.read.toml import ArealWeight, FiberDensity, MassFraction, ResinDensity
 
     fiber = options.quantity("--fiber-areal-weight", given["fiber_areal_weight"], ArealWeight)
     total = options.quantity("--prepreg-areal-weight", given["prepreg_areal_weight"], ArealWeight)
@@ -177,7 +177,7 @@ def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str
             'the areal weight of a ply, such as "134 g/m^2", or a part file',
         )
     resin = options.needed(
-        "--resin-content", given["resin_content"], Fraction, 'the resin content by weight, such as "35 %"'
+        "--resin-content", given["resin_content"], MassFraction, 'the resin content by weight, such as "35 %"'
     )
     fiber_density = options.needed(
         "--fiber-density", given["fiber_density"], FiberDensity, 'a density, such as "1.79 g/cm^3"'
@@ -185,7 +185,7 @@ def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str
     resin_density = options.needed(
         "--resin-density", given["resin_density"], ResinDensity, 'the cured density, such as "1.30 g/cm^3"'
     )
-    volatile = options.quantity("--volatiles", given["volatiles"], Fraction)
+    volatile = options.quantity("--volatiles", given["volatiles"], MassFraction)
     basis = given["resin_basis"]
     if basis is not None:
         options.word("--resin-basis", basis, RESIN_BASES)

@@ -66,7 +66,7 @@ def report(
 def _keep(found: Report, answer: dict[str, Any], folder: Path) -> list[Path]:
     """Write the sealed record and its page."""
     from laminate.canonical import sha256
-    from laminate.files import write_whole
+    from laminate.durable import write_whole
     from laminate.record import seal
     from laminate.show.report_page import page
 
@@ -77,7 +77,7 @@ def _keep(found: Report, answer: dict[str, Any], folder: Path) -> list[Path]:
 
 
 def _page(answer: dict[str, Any], path: Path) -> Path:
-    from laminate.files import write_whole
+    from laminate.durable import write_whole
     from laminate.show.report_page import page
 
     write_whole(path, page(answer, None).encode())

@@ -14,6 +14,7 @@ from laminate.formulas import areal, immersion, matrix_loss, ply, water
 from laminate.recipes import Recipe
 
 Key = tuple[str, str]
+"""An attribute and the method that gives it."""
 
 IMMERSION, SATURATED, GIVEN, DIMENSIONS = "immersion", "saturated immersion", "density given", "dimensions"
 THICKNESS, AREAL, POINTS, NO_BLEED = (

@@ -65,6 +65,11 @@ class Attribute:
     lowest: float | None = None
     highest: float | None = None
 
+    @property
+    def basis(self) -> str:
+        """What a share is a share of: 'mass' or 'volume'; '' for other quantities."""
+        return "" if self.kind != "fraction" else "mass" if self.symbol.startswith("w_") else "volume"
+
 
 ATTRIBUTES: dict[str, Attribute] = {
     attribute.key: attribute

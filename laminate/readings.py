@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from laminate.read.batch import Case
 
 EXACT = Value(0.0)
+AIR = Value(1.2, text="0.0012 g/cm^3")
 PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
 UNMEASURED = ("plies", "points", "fiber points", "void points")
 
@@ -41,7 +42,7 @@ class Bench:
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
-    air_density: Value = Value(1.2, text="0.0012 g/cm^3")
+    air_density: Value = AIR
     liquid: str = "water"
     liquid_density: Value | None = None
     wires: int = 0
@@ -59,10 +60,10 @@ class Bench:
         if kind == "mass":
             named = (coupon.word("liquid balance") if column in IN_LIQUID else "") or coupon.word("balance")
             return named or ("balance" if "balance" in self.gauges else "")
-        by_kind = {"temperature": ("thermometer",), "length": ("micrometer",)}.get(kind, ())
+        usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
         if column in ("length", "width"):
-            by_kind = ("caliper", "micrometer")
-        return next((name for name in by_kind if name in self.gauges), "")
+            usual.insert(0, "caliper")
+        return next((name for name in usual if name in self.gauges), "")
 
 
 def bench_of(case: Case) -> Bench:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import ply
@@ -98,7 +98,9 @@ def ingredients(
         if resin.liquid_density is not None:
             values[f"{name} liquid density"] = resin.liquid_density
     for name, prepreg in part.prepreg.items():
-        values[f"{name} areal weight"] = prepreg.fiber_areal_weight or prepreg.prepreg_areal_weight
+        areal = prepreg.fiber_areal_weight or prepreg.prepreg_areal_weight
+        assert areal is not None  # one of the two is given: checked as the file was read
+        values[f"{name} areal weight"] = areal
         values[f"{name} resin content"] = prepreg.resin_content
         values[f"{name} volatiles"] = prepreg.volatiles
         values[f"{name} bulk factor"] = prepreg.bulk_factor
@@ -109,8 +111,8 @@ def ingredients(
     for name, (value, origin) in (overrides or {}).items():
         values[name], origins[name] = value, origin
     own = {name: p.resin_basis or "as received" for name, p in part.prepreg.items()}
-    areal = frozenset(name for name, p in part.prepreg.items() if p.fiber_areal_weight is None)
-    return Ingredients(values, origins, {**own, **(bases or {})}, areal if of_prepreg is None else of_prepreg)
+    whole = frozenset(name for name, p in part.prepreg.items() if p.fiber_areal_weight is None)
+    return Ingredients(values, origins, {**own, **(bases or {})}, whole if of_prepreg is None else of_prepreg)
 
 
 def names_of(part: Part, zone: Zone) -> list[str]:
@@ -181,7 +183,7 @@ def fixed_plies(part: Part, zone: Zone) -> int:
 def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[str, Any]) -> Sums:
     """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by name."""
     cos_shear = math.cos(zone.shear.value)
-    total: dict[str, Any] = {name: 0.0 for name in Sums.__slots__}
+    total: dict[str, Any] = dict.fromkeys(Sums.__slots__, 0.0)
     for name, count in counted.items():
         if name in part.prepreg:
             one = one_ply(part, name, made, x, cos_shear)

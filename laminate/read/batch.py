@@ -15,6 +15,7 @@ from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
 from laminate.read.part import Count, Part, Zero, read_part
 from laminate.read.toml import (
+    AirDensity,
     AnyDensity,
     ArealWeight,
     FiberDensity,
@@ -22,19 +23,18 @@ from laminate.read.toml import (
     Fraction,
     Length,
     Mass,
+    MassFraction,
     Peek,
     ResinDensity,
+    Share,
     Table,
     check,
     load,
-    quantity,
     word,
 )
 from laminate.stack import Ingredients, ingredients
 from laminate.units import Spread, Unreadable, Value, kind_of, parse, parse_spread
 
-AirDensity = quantity("density", 0.0, 5.0, "of air, from 0 to 0.005 g/cm^3")
-Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
 READING_KINDS = ("mass", "length", "temperature_difference", "number")
 
@@ -114,9 +114,9 @@ class Lot(Table):
     certificate: str = ""
     fiber_areal_weight: ArealWeight | None = None
     prepreg_areal_weight: ArealWeight | None = None
-    resin_content: Fraction | None = None
+    resin_content: MassFraction | None = None
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
-    volatiles: Fraction | None = None
+    volatiles: MassFraction | None = None
     stored_humidity: Fraction | None = None
 
 
@@ -250,7 +250,7 @@ class Case:
             used = [lot for lot in mine if lot.number in lots] or mine
             overrides.update(_of_lots(prepreg, used))
             if used[0].resin_content is not None:
-                bases[prepreg] = used[0].resin_basis
+                bases[prepreg] = str(used[0].resin_basis)
             if used[0].prepreg_areal_weight is not None:
                 of_prepreg.add(prepreg)
             elif used[0].fiber_areal_weight is not None:

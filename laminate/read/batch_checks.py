@@ -114,7 +114,7 @@ def _lots(peek: Peek) -> None:
         if len(indexes) < 2:
             continue
         shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
-        for index, share in zip(indexes, shares, strict=True):
+        for index in indexes:
             if "share" not in lots[index]:
                 peek.say(
                     "missing-key",
@@ -122,7 +122,6 @@ def _lots(peek: Peek) -> None:
                     f"one of {len(indexes)} lots of '{prepreg}' without 'share'",
                     'its share, such as "60 %"',
                 )
-            del share
         known = [share.value for share in shares if share is not None]
         if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
             keys = ("lot", indexes[-1], "share")

@@ -23,6 +23,7 @@ MASSES = [
     "crucible with specimen", "crucible with residue", "crucible again", "specimen mass", "residue mass",
     "prepreg mass", "backing mass", "fiber mass", "dried mass",
 ]  # fmt: skip
+MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
 IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
 NUMBERS = {
     **dict.fromkeys(MASSES, "mass"),
@@ -38,11 +39,8 @@ COLUMNS = (*TEXT, *NUMBERS)
 
 # column -> lowest, whether it may be equal, highest [SI], the bounds in words
 BOUNDS: dict[str, tuple[float, bool, float, str]] = {
-    **{name: (0.0, False, 100.0, "a mass above 0") for name in MASSES},
-    **{
-        name: (0.0, True, 100.0, "a mass of 0 or more")
-        for name in ("residue mass", "backing mass", "dried mass")
-    },
+    **dict.fromkeys(MASSES, (0.0, False, 100.0, "a mass above 0")),
+    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, "a mass of 0 or more")),
     "mass in liquid": (-100.0, True, 100.0, "a mass"),
     "liquid temperature": (173.15, True, 473.15, "a temperature from -100 to 200 degC"),
     "liquid density": (300.0, True, 4000.0, "a density from 0.3 to 4 g/cm^3"),
@@ -73,8 +71,8 @@ class Field:
 class Coupon:
     """One specimen (or blank, or check standard) with all its readings, SI units.
 
-    numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what the
-    cells say; words: column -> text.
+    numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what
+    the cells say; words: column -> text.
     """
 
     specimen: str
@@ -267,7 +265,8 @@ class _Reader:
         if known is None:
             coupon.numbers[label], coupon.places[label], coupon.texts[label] = number, place, text
         elif not math.isclose(known, number, rel_tol=1e-12, abs_tol=0.0):
-            found = f"'{text}' for specimen '{coupon.specimen}', which has '{coupon.texts[label]}' in {coupon.places[label]}"
+            before = f"'{coupon.texts[label]}' in {coupon.places[label]}"
+            found = f"'{text}' for specimen '{coupon.specimen}', which has {before}"
             self.say(
                 "given-twice",
                 place,

@@ -8,7 +8,7 @@ from typing import Any
 
 from laminate.problems import Problem, did_you_mean
 from laminate.quantities import ATTRIBUTES
-from laminate.read.toml import path_text
+from laminate.read.toml import check_basis, path_text
 from laminate.units import Unreadable, Value, kind_of, kind_words, parse
 
 INDIVIDUAL, AVERAGE = "individual", "average"
@@ -31,7 +31,7 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """Bounds of one attribute: of every laminate zone, of one zone, of one prepreg, or of a process reading."""
+    """Bounds of one attribute: of every laminate zone, of one, of one prepreg, or of a process reading."""
 
     attribute: str
     kind: str
@@ -112,7 +112,7 @@ class _Reader:
                 )
         return found
 
-    def bound(self, raw: Any, keys: tuple[Any, ...], kind: str) -> Value | None:
+    def bound(self, raw: Any, keys: tuple[Any, ...], kind: str, basis: str = "") -> Value | None:
         try:
             if kind != "any":
                 value = parse(raw, kind)
@@ -120,6 +120,7 @@ class _Reader:
                 value = parse(raw, found)
             else:
                 value = parse(raw, "number")
+            check_basis(value, basis)
         except Unreadable as fault:
             self.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
             return None
@@ -133,7 +134,7 @@ class _Reader:
             )
         return value
 
-    def bounds(self, raw: Any, keys: tuple[Any, ...], kind: str) -> Bounds | None:
+    def bounds(self, raw: Any, keys: tuple[Any, ...], kind: str, basis: str) -> Bounds | None:
         if not isinstance(raw, Mapping) or not raw:
             words, example = kind_words("number" if kind == "any" else kind)
             self.say(
@@ -149,7 +150,9 @@ class _Reader:
                     "a known key",
                     did_you_mean(key, ("min", "max")),
                 )
-        low, high = (self.bound(raw[k], (*keys, k), kind) if k in raw else None for k in ("min", "max"))
+        low, high = (
+            self.bound(raw[k], (*keys, k), kind, basis) if k in raw else None for k in ("min", "max")
+        )
         if low and high and low.value >= high.value:
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
@@ -158,8 +161,12 @@ class _Reader:
         if not isinstance(raw, Mapping):
             self.say("wrong-type", keys, repr(raw), "individual = { min, max } or average = { min, max }")
             return None
+        known = None if where.get("process") else ATTRIBUTES.get(where["attribute"])
+        basis = known.basis if known else ""
         parts = {
-            key: self.bounds(raw[key], (*keys, key), kind) for key in (INDIVIDUAL, AVERAGE) if key in raw
+            key: self.bounds(raw[key], (*keys, key), kind, basis)
+            for key in (INDIVIDUAL, AVERAGE)
+            if key in raw
         }
         if not parts:
             self.say("missing-key", keys, "no limit", "individual = { min, max } or average = { min, max }")

@@ -14,6 +14,7 @@ from laminate.read.toml import (
     Angle,
     Area,
     ArealWeight,
+    BulkFactor,
     Compliance,
     Diffusivity,
     Expansion,
@@ -23,6 +24,7 @@ from laminate.read.toml import (
     Format,
     Fraction,
     Length,
+    MassFraction,
     Modulus,
     Offset,
     Peek,
@@ -32,9 +34,9 @@ from laminate.read.toml import (
     Temperature,
     Time,
     Volume,
+    VolumeFraction,
     check,
     load,
-    quantity,
     spread,
     word,
 )
@@ -42,7 +44,6 @@ from laminate.units import Spread, Value
 
 Count = Annotated[int, Field(strict=True, ge=1)]
 Zero = Value(0.0)
-BulkFactor = quantity("number", 1.0, 3.0, "from 1 to 3")
 YesNo = Annotated[
     bool, BeforeValidator(lambda x: {"yes": True, "no": False}.get(x, x) if isinstance(x, str) else x)
 ]
@@ -85,13 +86,13 @@ class Prepreg(Table):
     fiber: str
     resin: str
     form: word(*FORMS) = "unidirectional"  # type: ignore[valid-type]
-    packing_limit: Fraction | None = None
+    packing_limit: VolumeFraction | None = None
     fiber_areal_weight: ArealWeight | None = None
     prepreg_areal_weight: ArealWeight | None = None
     ply_scatter: spread("fraction") | None = None  # type: ignore[valid-type]
-    resin_content: Fraction
+    resin_content: MassFraction
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
-    volatiles: Fraction = Zero
+    volatiles: MassFraction = Zero
     bulk_factor: BulkFactor = Value(1.0)
 
 
@@ -181,7 +182,7 @@ class Zone(Table):
     bladder: str | None = None
     stack: list[str] = []
     fill_with: str | None = None
-    bleed_limit: Fraction = Zero
+    bleed_limit: MassFraction = Zero
     projected_area: Area | None = None
     area: Area | None = None
     shear: Angle = Zero

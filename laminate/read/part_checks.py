@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import Any
 
 from laminate.problems import did_you_mean
@@ -43,7 +44,7 @@ def _temperatures(peek: Peek) -> None:
     order = ("room", "gel", "cure", "maximum")
     values = [(key, peek.value("temperature", "temperature", key)) for key in order]
     given = [(key, value) for key, value in values if value is not None]
-    for (below, low), (above, high) in zip(given, given[1:], strict=False):
+    for (below, low), (above, high) in pairwise(given):
         if low.value > high.value:
             keys = ("temperature", below)
             peek.say(
@@ -148,7 +149,12 @@ def _core(peek: Peek, name: str) -> None:
     volumes = [key for key in ("volume", "cavity_volume") if key in here]
     others = [key for key in ("laminate_area", "insert_volume") if key in here]
     if len(volumes) == 1 or (others and not volumes):
-        peek.say("missing-key", table, f"only {', '.join([*volumes, *others])}", "volume and cavity_volume together")
+        peek.say(
+            "missing-key",
+            table,
+            f"only {', '.join([*volumes, *others])}",
+            "volume and cavity_volume together",
+        )
 
 
 def _zone(peek: Peek, name: str) -> None:

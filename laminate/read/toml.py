@@ -47,8 +47,19 @@ def check_range(value: Value, words: str, low: float | None, high: float | None,
         )
 
 
-def quantity(kind: str, low: float | None = None, high: float | None = None, bounds: str = "") -> Any:
-    """The type of a value of one kind; low and high: physical bounds [SI], `bounds` says them in words."""
+def check_basis(value: Value, basis: str) -> None:
+    """Raise `Unreadable` where a share is written by volume and meant by mass, or the other way round."""
+    if basis and value.basis not in (None, basis):
+        raise Unreadable(f"'{value.text}', a share by {value.basis}", f"a share by {basis}")
+
+
+def quantity(
+    kind: str, low: float | None = None, high: float | None = None, bounds: str = "", basis: str = ""
+) -> Any:
+    """The type of a value of one kind; low and high: physical bounds [SI], `bounds` says them in words.
+
+    basis: 'mass' or 'volume' for a share that is one of the two.
+    """
     words, example = kind_words(kind)
 
     def read(text: Any) -> Value:
@@ -56,6 +67,7 @@ def quantity(kind: str, low: float | None = None, high: float | None = None, bou
             return text
         try:
             value = parse(text, kind)
+            check_basis(value, basis)
             check_range(value, words, low, high, bounds)
         except Unreadable as fault:
             raise _custom("unreadable-value", fault.found, fault.expected, fault.hint) from None
@@ -95,10 +107,16 @@ def word(*choices: str) -> Any:
     return Annotated[str, BeforeValidator(read), WithJsonSchema({"enum": list(choices)})]
 
 
-Positive = {"low": 1e-300, "bounds": "above 0"}
-Length = quantity("length", **Positive)
+def positive(kind: str) -> Any:
+    """The type of a value above 0."""
+    return quantity(kind, 1e-300, None, "above 0")
+
+
+Length = positive("length")
 Offset = quantity("length")
 Fraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %")
+MassFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "mass")
+VolumeFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "volume")
 Temperature = quantity("temperature", 73.15, 1273.15, "from -200 to 1000 degC")
 AnyDensity = quantity("density", 5.0, 25000.0, "from 0.005 to 25 g/cm^3")
 FiberDensity = quantity("density", 800.0, 9000.0, "of a fiber, from 0.8 to 9 g/cm^3")
@@ -108,14 +126,17 @@ Expansion = quantity("expansion", -5e-5, 2e-3, "from -50e-6 to 2000e-6 /K (was 1
 Modulus = quantity("pressure", 1e5, 1e13, "from 0.1 MPa to 10000 GPa")
 Pressure = quantity("pressure", 0.0, 1e9, "from 0 to 1 GPa")
 Compliance = quantity("compliance", 0.0, 1e-5, "from 0 to 10 MPa^-1")
-Force = quantity("force", **Positive)
-Area = quantity("area", **Positive)
-Volume = quantity("volume", **Positive)
-Mass = quantity("mass", **Positive)
-Time = quantity("time", **Positive)
-Diffusivity = quantity("diffusivity", **Positive)
+Force = positive("force")
+Area = positive("area")
+Volume = positive("volume")
+Mass = positive("mass")
+Time = positive("time")
+Diffusivity = positive("diffusivity")
 Angle = quantity("angle", 0.0, 1.3963, "from 0 to 80 deg")
-Factor = quantity("number", **Positive)
+Factor = positive("number")
+BulkFactor = quantity("number", 1.0, 3.0, "from 1 to 3")
+AirDensity = quantity("density", 0.0, 5.0, "of air, from 0 to 0.005 g/cm^3")
+Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
 
 
 def path_text(parts: Iterable[Any]) -> str:
@@ -245,9 +266,9 @@ class Peek:
         """What stands at a key path, None where nothing does."""
         current: Any = self.raw
         for key in keys:
-            if isinstance(current, Mapping) and key in current:
-                current = current[key]
-            elif isinstance(current, list) and isinstance(key, int) and key < len(current):
+            if (isinstance(current, Mapping) and key in current) or (
+                isinstance(current, list) and isinstance(key, int) and key < len(current)
+            ):
                 current = current[key]
             else:
                 return None
