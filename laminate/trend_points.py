@@ -1,0 +1,182 @@
+"""What a record says of its batch, as points of series: one characteristic of one part over its batches."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+Content = Mapping[str, Any]
+Pair = tuple[float | None, float | None]
+
+BATCH, LOT = "batch", "lot"
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a value comes from: batch, molding date, material lots, press, issue, and each core with its
+    moldings.
+    """
+
+    batch: str
+    molded: str
+    issue: str
+    lots: tuple[str, ...]
+    press: str
+    cores: tuple[tuple[str, str, int | None], ...]
+    file: str
+    answer: str
+
+    @property
+    def lot(self) -> str:
+        """All its material lots as one name."""
+        return " + ".join(self.lots)
+
+    def core(self, name: str) -> tuple[str, int | None]:
+        """Identity and moldings of a core, '' and None where it was not used."""
+        return next(((identity, n) for core, identity, n in self.cores if core == name), ("", None))
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """The value of one batch, in the unit of its series; coupons: the single values behind it."""
+
+    origin: Origin
+    value: float
+    u: float | None
+    n: int
+    coupons: tuple[float, ...]
+    method: str
+    decision: str
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What a series is of. A value of a lot's certificate is counted once a lot, everything else once a
+    batch.
+    """
+
+    part: str
+    name: str
+    zone: str | None
+    unit: str
+    each: str = BATCH
+
+
+@dataclass(slots=True)
+class Series:
+    """The points of one characteristic in order of molding; limits: pair by scope, as the last record has
+    them.
+    """
+
+    key: Key
+    points: list[Point] = field(default_factory=list)
+    limits: dict[str, Pair] = field(default_factory=dict)
+    limits_since: str = ""
+
+    @property
+    def values(self) -> list[float]:
+        """The values of the batches."""
+        return [point.value for point in self.points]
+
+
+def natural(text: str) -> tuple[tuple[int, int, str], ...]:
+    """A sorting key in which 26-9 stands before 26-10."""
+    parts = re.split(r"(\d+)", text)
+    return tuple((1, int(part), "") if part.isdecimal() else (0, 0, part) for part in parts)
+
+
+def origin_of(content: Content, file: str) -> Origin:
+    """Which batch a record is of, and what it was made with."""
+    batch = content["batch"]
+    return Origin(
+        batch=batch["id"],
+        molded=batch["molded"] or "",
+        issue=batch["part_issue"],
+        lots=tuple(dict.fromkeys(lot["number"] for lot in batch["lots"])),
+        press=batch["press"] or "",
+        cores=tuple((core["core"], core["identity"] or "", core["moldings"]) for core in batch["cores"]),
+        file=file,
+        answer=content["answer"],
+    )
+
+
+def _pair(bounds: Mapping[str, float | None] | None) -> Pair | None:
+    return (bounds["min"], bounds["max"]) if bounds else None
+
+
+def _coupons(content: Content, name: str, zone: str | None, method: str) -> tuple[float, ...]:
+    """The values of the specimens that count: of a zone and method, or of incoming tests of a prepreg."""
+    prepreg = re.fullmatch(r"prepreg\.(.+)\.(\w+)", name)
+    rows = content["prepreg"] if prepreg else content["specimens"]
+    key = prepreg[2] if prepreg else name
+    return tuple(
+        row[key]["value"]
+        for row in rows
+        if not row["excluded"]
+        and not row["replaced_by"]
+        and row.get(key) is not None
+        and row[key]["method"] == method
+        and (row.get("prepreg") == prepreg[1] if prepreg else row["zone"] == zone)
+    )
+
+
+def _of_characteristic(
+    content: Content, row: Content, origin: Origin
+) -> tuple[Key, Point, dict[str, Pair]] | None:
+    result = row["result"]
+    if result["value"] is None:
+        return None
+    certificate = row["lot"] is not None
+    each = LOT if certificate else BATCH
+    key = Key(content["batch"]["part_number"], row["name"], row["zone"], result["unit"], each)
+    if certificate:
+        origin = replace(origin, lots=(row["lot"].removeprefix("lot "),))
+    method = row["method"] or ""
+    coupons = _coupons(content, row["name"], row["zone"], method)
+    point = Point(
+        origin, result["value"], result["standard_uncertainty"], result["n"], coupons, method, row["decision"]
+    )
+    pairs = {scope: pair for scope in ("individual", "average") if (pair := _pair(row["limits"][scope]))}
+    return key, point, pairs
+
+
+def _without_limits(
+    content: Content, origin: Origin, known: set[tuple[str, str | None]]
+) -> Iterator[tuple[Key, Point]]:
+    """What was measured of a zone and is held to no limit."""
+    for zone in content["zones"]:
+        for name, mean in zone["average"].items():
+            if (name, zone["zone"]) in known:
+                continue
+            method = mean["method"] or ""
+            coupons = _coupons(content, name, zone["zone"], method)
+            point = Point(origin, mean["value"], mean["standard_uncertainty"], mean["n"], coupons, method, "")
+            yield Key(content["batch"]["part_number"], name, zone["zone"], mean["unit"]), point
+
+
+def series_of(records: list[tuple[str, Content]], *, every: bool = False) -> list[Series]:
+    """The series of records: by part, characteristic and zone, in order of molding date, then batch.
+
+    records: file and content of each that counts; every: also what was measured and has no limit.
+    """
+    found: dict[Key, Series] = {}
+    ordered = sorted(records, key=lambda r: (r[1]["batch"]["molded"] or "", natural(r[1]["batch"]["id"])))
+    for file, content in ordered:
+        origin = origin_of(content, file)
+        rows = [*content["characteristics"], *content["process"]]
+        for row in rows:
+            if (made := _of_characteristic(content, row, origin)) is None:
+                continue
+            key, point, pairs = made
+            series = found.setdefault(key, Series(key))
+            if series.limits != pairs:
+                series.limits, series.limits_since = pairs, origin.batch
+            if key.each != LOT or point.origin.lot not in {p.origin.lot for p in series.points}:
+                series.points.append(point)
+        if every:
+            known = {(row["name"], row["zone"]) for row in rows}
+            for key, point in _without_limits(content, origin, known):
+                found.setdefault(key, Series(key)).points.append(point)
+    return list(found.values())
