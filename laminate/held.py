@@ -72,7 +72,7 @@ class Held:
 
 
 def room_for(minimum: float | None, maximum: float | None, attribute: str) -> float:
-    """The widest guard band that leaves an acceptance interval, natural bounds of the attribute counted [SI]."""
+    """The widest guard band that leaves an acceptance interval, natural bounds counted [SI]."""
     known = ATTRIBUTES.get(attribute)
     low, high = (known.lowest, known.highest) if known else (None, None)
     room = math.inf
@@ -163,10 +163,14 @@ def _probability(
 
 
 def _draws(shared: np.ndarray) -> np.ndarray:
-    """Offsets (draws, n) of n readings from what they share, from a fixed generator."""
+    """Offsets (draws, n) of n readings from what they share.
+
+    From the one generator of numpy whose stream is frozen for good (NEP 19): a record must go on saying the
+    same.
+    """
     if not shared.size:
         return np.zeros((1, 1))
-    generator = np.random.default_rng(SEED)
+    generator = np.random.RandomState(SEED)
     return np.asarray(generator.standard_normal((DRAWS, len(shared))) @ shared)
 
 
@@ -197,8 +201,8 @@ def both(
 ) -> float | None:
     """Probability that individuals and average conform together, given what they share.
 
-    scatter: standard uncertainty of the average from the scatter of the coupons alone [SI], with its degrees of
-    freedom; given the shared inputs, individuals and average are taken as independent.
+    scatter: standard uncertainty of the average from the scatter of the coupons alone [SI], with its degrees
+    of freedom; given the shared inputs, individuals and average are taken as independent.
     """
     if individual.probability is None or average.probability is None:
         return None

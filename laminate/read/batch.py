@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import Field, PlainValidator, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from laminate.problems import Problem, Refused
@@ -79,6 +80,23 @@ def _reading(text: Any) -> tuple[str, Value]:
 AnySpread = Annotated[Spread, PlainValidator(_instrument_spread), WithJsonSchema({"type": "string"})]
 AnyReading = Annotated[
     tuple[str, Value], PlainValidator(_reading), WithJsonSchema({"type": ["string", "number"]})
+]
+
+
+def _digest(text: Any) -> Any:
+    if isinstance(text, str) and not re.fullmatch("[0-9a-f]{64}", text):
+        context = {
+            "code": "wrong-value",
+            "found": repr(text),
+            "expected": "the SHA-256 of the earlier record.json, 64 hexadecimal digits in small letters",
+            "hint": "'laminate verify' prints it",
+        }
+        raise PydanticCustomError("unreadable", "{found}", context)
+    return text
+
+
+Digest = Annotated[
+    str, BeforeValidator(_digest), WithJsonSchema({"type": "string", "pattern": "^[0-9a-f]{64}$"})
 ]
 
 
@@ -193,7 +211,7 @@ class Concession(Table):
 class Replaces(Table):
     """The earlier record that an amended batch replaces."""
 
-    record: str
+    record: Digest
     reason: str
 
 

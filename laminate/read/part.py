@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PrivateAttr
+from pydantic import BeforeValidator, Field, PrivateAttr, WithJsonSchema
 
 from laminate.quantities import FIBER_KINDS, FORMS, RESIN_BASES
 from laminate.read.limits import Limits, read_limits
@@ -45,7 +45,9 @@ from laminate.units import Spread, Value
 Count = Annotated[int, Field(strict=True, ge=1)]
 Zero = Value(0.0)
 YesNo = Annotated[
-    bool, BeforeValidator(lambda x: {"yes": True, "no": False}.get(x, x) if isinstance(x, str) else x)
+    bool,
+    BeforeValidator(lambda x: {"yes": True, "no": False}.get(x, x) if isinstance(x, str) else x),
+    WithJsonSchema({"enum": ["yes", "no", True, False]}),
 ]
 
 

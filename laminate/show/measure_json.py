@@ -35,7 +35,7 @@ def measured_json(measurement: Measurement, one: Measured) -> dict[str, Any]:
 
 
 def warning_json(warning: Problem, accepted: str = "") -> dict[str, Any]:
-    """A warning with the keys of a problem, and the reason with which it was accepted, null where it was not."""
+    """A warning with the keys of a problem, and the reason with which it was accepted, else null."""
     return {**warning.as_json(), "accepted": accepted or None}
 
 
@@ -50,6 +50,9 @@ def specimen_json(measurement: Measurement, specimen: Specimen) -> dict[str, Any
         "lot": coupon.word("lot") or None,
         "plies": specimen.recipe.plies,
         "methods": specimen.methods,
+        "operator": coupon.word("operator") or None,
+        "time": coupon.word("time") or None,
+        "remark": coupon.word("remark") or None,
         "excluded": specimen.excluded or None,
         "replaces": coupon.word("replaces") or None,
         "replaced_by": specimen.replaced_by or None,
