@@ -81,11 +81,13 @@ def verify(
 ) -> None:
     """Prove who signed a record, and that nothing changed since.
 
-    Says in words what differs. Exit status 0: all of it is proven; 1: it is not.
+    The record is computed again from the files inside it. Says in words what differs. Exit status 0: all of
+    it is proven; 1: it is not.
     """
     from laminate import signature
+    from laminate.record import recompute
 
-    found = signature.verify(record, allowed_signers, revoked, need)
+    found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute)
     if as_json:
         print_json(found.as_json())
     else:

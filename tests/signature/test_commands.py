@@ -13,8 +13,17 @@ from typing import Any
 import pytest
 
 from laminate.cli import app
+from laminate.record import seal
+from laminate.report import report
 
 from .conftest import PEOPLE, ROLE_OF, Shop, make_key, public, record_bytes, ssh_keygen
+
+
+@pytest.fixture
+def shop(shop: Shop, checkout: Path) -> Shop:
+    """The shop with a record that can be computed again."""
+    shop.record.write_bytes(seal(report(checkout / "examples/mast/batch.toml")))
+    return shop
 
 
 def typed(shop: Shop, who: str, *more: str) -> list[str]:
