@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from . import filling, predicting
+from . import cores, filling, predicting
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-COMMANDS: dict[str, Callable[..., None]] = {**predicting.COMMANDS, **filling.COMMANDS}
+COMMANDS: dict[str, Callable[..., None]] = {**predicting.COMMANDS, **filling.COMMANDS, **cores.COMMANDS}

@@ -12,12 +12,16 @@ from laminate.steam import Steam
 
 @dataclass(frozen=True, slots=True)
 class Pressure:
-    """A pressure [Pa] over the stated tolerances: nominal, standard uncertainty, where 95 % of draws lie."""
+    """A pressure [Pa] over the stated tolerances: nominal, standard uncertainty, where 95 % of draws lie.
+
+    above_clamp: share of the draws above what the clamp holds, None where that is not known.
+    """
 
     value: float
     u: float | None
     low: float
     high: float
+    above_clamp: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,10 @@ def _temperature(found: Estimate) -> Estimate | None:
     return found if math.isfinite(found.value) else None
 
 
-def _pressures(seat: Seat, states: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
+def _pressures(
+    seat: Seat, states: tuple[str, ...], clamp: float | None, *, draws: int, seed: int
+) -> dict[str, Pressure] | str:
+    """Every state at every moment over the stated tolerances, or why there is none."""
     from laminate.uncertainty import monte_carlo
 
     x = seat.known.numbers()
@@ -31,11 +34,12 @@ def _pressures(seat: Seat, states: tuple[str, ...], *, draws: int, seed: int) ->
     drawn = monte_carlo(lambda y: seat.pressures(y, states), x, seat.known.sources(), draws=draws, seed=seed)
     found = {}
     for name, value in plain.items():
-        sample = np.asarray(drawn[name], dtype=float).ravel()
-        sample = sample[np.isfinite(sample)]
+        every = np.asarray(drawn[name], dtype=float).ravel()
+        above = None if clamp is None else float(np.mean(every > clamp))
+        sample = every[np.isfinite(every)]
         low, high = np.quantile(sample, (0.025, 0.975))
         u = float(sample.std())
-        found[name] = Pressure(float(value), u or None, float(low), float(high))
+        found[name] = Pressure(float(value), u or None, float(low), float(high), above)
     return found
 
 
@@ -120,7 +124,7 @@ def core_in_zone(
     found: dict[str, Pressure] | None = None
     if not reason:
         states = STATES if not nominal_reason else ("locked_maximum",)
-        solved = _pressures(seat, states, draws=draws, seed=seed)
+        solved = _pressures(seat, states, clamp, draws=draws, seed=seed)
         found, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     if seat.stacks is not None:
         laid_gap = seat.stacks.full.value

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate import stack
@@ -208,7 +208,7 @@ def fill_zone(
         order=order_for(case, against.fill_plies, wish.fiber_volume) if ask else None,
         tolerances=(
             tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
-            if inverse and against.chance.all < wish.chance
+            if inverse and against.verdict == FITS and against.chance.all < wish.chance
             else ()
         ),
         chance_wanted=wish.chance,
@@ -239,6 +239,7 @@ def fill(
     zones: Sequence[str] | None = None,
     made: stack.Ingredients | None = None,
     wanted: Wanted | None = None,
+    plies: Mapping[str, int] | None = None,
     void_content: Value | None = None,
     humidity: Value | None = None,
     draws: int = DRAWS,
@@ -249,19 +250,31 @@ def fill(
 
     part: what engineering fixes; file: as the person called it; zones: their names, None for all; made:
     material values of a batch in place of the nominal ones; the rest as in `fill_zone`.
+    plies: all fiber plies asked about, by zone.
     Raises `Refused` with what is missing or impossible in any zone.
     """
+    names = list(zones if zones is not None else part.zone)
+    wish, asked = wanted or Wanted(), plies or {}
+    wishes = {name: replace(wish, plies=asked.get(name, wish.plies)) for name in names}
     cases, problems = [], []
-    for name in zones if zones is not None else list(part.zone):
+    for name in names:
         try:
             cases.append(make_case(part, name, file, made, void_content))
-            _fill_plies(cases[-1], wanted.plies if wanted else None, file)
+            _fill_plies(cases[-1], wishes[name].plies, file)
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
         raise Refused(problems)
     answers = tuple(
-        fill_zone(case, wanted=wanted, humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse)
+        fill_zone(
+            case,
+            wanted=wishes[case.name],
+            humidity=humidity,
+            draws=draws,
+            seed=seed,
+            file=file,
+            inverse=inverse,
+        )
         for case in cases
     )
     return Fill(part, answers, draws, seed)

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 DRAWS = 100_000
 SEED = 1
+ROUNDING = 1e-12
 
 
 class Estimate(NamedTuple):
@@ -89,9 +90,10 @@ class Known:
 
 
 def estimate(result: Result) -> Estimate:
-    """The one row of a first-order result."""
+    """The one row of a first-order result; a u that is rounding alone is none."""
     u = float(result.standard_uncertainty[0])
-    return Estimate(float(result.value[0]), u or None)
+    value = float(result.value[0])
+    return Estimate(value, u if u > ROUNDING * abs(value) else None)
 
 
 def estimates(formula: Any, known: Known) -> dict[str, Estimate]:

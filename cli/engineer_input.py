@@ -1,0 +1,134 @@
+"""What `fill` and `core` take from files and options alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.problems import Problem, did_you_mean
+
+if TYPE_CHECKING:
+    from laminate.read.part import Part
+    from laminate.stack import Ingredients
+    from laminate.units import Value
+
+    from .options import Options
+
+
+def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
+    """A part file, or a batch file with its lots; the batch comes last, None for a part file."""
+    from laminate.read.batch import read_batch
+    from laminate.read.part import read_part
+    from laminate.read.toml import load
+
+    if "batch" in load(file, str(file))[0]:
+        case = read_batch(file)
+        return case.part, case.ingredients(), case.batch
+    return read_part(file)[0], None, None
+
+
+def refuse_beside_file(options: Options, given: Mapping[str, str | None]) -> None:
+    """Note every option that the file says."""
+    for option, text in given.items():
+        if text is not None:
+            expected = "no such option beside a file"
+            options.say("option-beside-file", option, f"'{text}'", expected, "the file says it")
+
+
+def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, int]:
+    """All fiber plies by zone, from COUNT or ZONE=COUNT."""
+    counts: dict[str, int] = {}
+    for text in plies:
+        zone, equals, number = text.rpartition("=")
+        if not equals and len(part.zone) == 1:
+            zone = next(iter(part.zone))
+        if zone not in part.zone:
+            expected = f"ZONE=COUNT, a zone of {', '.join(part.zone)}"
+            hint = did_you_mean(zone, list(part.zone)) if zone else ""
+            options.say("unknown-name", "--plies", f"'{text}'", expected, hint)
+        elif not number.isdigit() or int(number) < 1:
+            options.say("wrong-value", "--plies", f"'{text}'", "a whole number, 1 or more")
+        else:
+            counts[zone] = int(number)
+    return counts
+
+
+def zones_of(
+    options: Options, part: Part, names: Sequence[str] | None, option: str = "--zone"
+) -> list[str] | None:
+    """The zones or cores asked for, None for all."""
+    known = list(part.zone if option == "--zone" else part.core)
+    for name in names or ():
+        if name not in known:
+            expected = f"one of {', '.join(known)}" if known else "a part file that has one"
+            options.say("unknown-name", option, f"'{name}'", expected, did_you_mean(name, known))
+    return list(dict.fromkeys(names)) if names else None
+
+
+def check_order(options: Options, temperatures: Iterable[tuple[str, Value | None]]) -> None:
+    """Note temperatures that fall where they must rise."""
+    given = [(option, value) for option, value in temperatures if value is not None]
+    for (low, below), (high, above) in pairwise(given):
+        if below.value > above.value:
+            options.say(
+                "wrong-order", low, f"'{below.text}' above {high} '{above.text}'", f"not above {high}"
+            )
+
+
+def by_option(problems: Iterable[Problem], options: Mapping[str, str]) -> list[Problem]:
+    """The problems with the option in place of the key that stands for it."""
+    return [replace(problem, place=options.get(problem.place, problem.place)) for problem in problems]
+
+
+def material_part(options: Options, given: Mapping[str, str | None]) -> Part | None:
+    """The part of the material options: one prepreg in the zone 'laminate'; None where something is wrong."""
+    from .predicting import OF_MATERIAL, _part_of_options
+
+    named = {name: given.get("--" + name.replace("_", "-")) for name in OF_MATERIAL}
+    return _part_of_options(options, named, [])[0]
+
+
+def with_gap(
+    part: Part,
+    *,
+    options: Options,
+    gap: Value | None,
+    bleed: Value | None,
+    packing: Value | None,
+    tool: Value | None,
+    gel: Value | None,
+    room: Value | None,
+    liquid: Value | None,
+    form: str | None,
+    bulk: str | None,
+) -> Part | None:
+    """The part with a gap, a tool and a cycle, and what the prepreg does in it."""
+    from laminate.read import part as model
+
+    factor = options.quantity("--bulk-factor", bulk, model.BulkFactor)
+    cured = part.resin["resin"].density
+    if liquid is not None and liquid.value > cured.value:
+        found = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
+        expected = "a liquid density at gel temperature below the cured density"
+        options.say("liquid-above-cured", "--liquid-density", found, expected)
+    if options.problems or room is None:
+        return None
+    prepreg = part.prepreg["ply"].model_copy(
+        update={
+            "packing_limit": packing,
+            "form": form or "unidirectional",
+            "bulk_factor": factor or model.Value(1.0),
+        }
+    )
+    update: dict[str, Any] = {
+        "prepreg": {"ply": prepreg},
+        "resin": {"resin": part.resin["resin"].model_copy(update={"liquid_density": liquid})},
+        "zone": {"laminate": model.Zone(gap=gap, fill_with="ply", bleed_limit=bleed or model.Zero)},
+    }
+    if tool is not None and gel is not None:
+        update["tool"] = model.Tool(expansion=tool)
+        update["temperature"] = model.Temperatures(room=room, gel=gel)
+    return part.model_copy(update=update)

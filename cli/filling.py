@@ -1,0 +1,219 @@
+"""The engineer's `fill`: how many plies fill each gap, from a file or from options alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.read.part import Part
+
+    from .options import Options
+
+
+def quantity(words: str) -> Any:
+    """An option that takes a quantity."""
+    return typer.Option(metavar="QUANTITY", help=words, show_default=False)
+
+
+def fill(
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FILE", help="part.toml, or batch.toml for its lots; none with --gap", show_default=False
+        ),
+    ] = None,
+    gap: Annotated[str | None, quantity('cold gap between tool halves: "3 mm"')] = None,
+    bleed_limit: Annotated[str | None, quantity("share of the resin that can bleed; 0 % if not said")] = None,
+    packing_limit: Annotated[
+        str | None, quantity("fiber volume the form packs to, in place of its own")
+    ] = None,
+    form: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WORD", help="unidirectional, non-crimp, woven or mat; packing limit", show_default=False
+        ),
+    ] = None,
+    bulk_factor: Annotated[str | None, quantity("laid-up over cured thickness")] = None,
+    tool_expansion: Annotated[str | None, quantity('of the tool: "23.6e-6 /K"')] = None,
+    gel_temperature: Annotated[str | None, quantity("of the laminate when the resin gels")] = None,
+    room_temperature: Annotated[str | None, quantity("23 degC if not said")] = None,
+    liquid_density: Annotated[str | None, quantity("of the resin at gel temperature")] = None,
+    fiber_areal_weight: Annotated[str | None, quantity('of a ply: "150 g/m^2"')] = None,
+    prepreg_areal_weight: Annotated[str | None, quantity("of a ply, fiber and resin")] = None,
+    resin_content: Annotated[str | None, quantity('by weight: "33 %"')] = None,
+    fiber_density: Annotated[str | None, quantity('"1.79 g/cm^3 ± 0.01 (k=2)"')] = None,
+    resin_density: Annotated[str | None, quantity("cured, at room temperature")] = None,
+    volatiles: Annotated[str | None, quantity("by weight; then say the resin basis too")] = None,
+    resin_basis: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WORDS", help="'as received', 'volatile-free' or 'with volatiles'", show_default=False
+        ),
+    ] = None,
+    void_content: Annotated[str | None, quantity("of the cured laminate; 0 % if not said")] = None,
+    zone: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="of the file; again for more; all if not said", show_default=False),
+    ] = None,
+    plies: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="COUNT",
+            help="ask about so many plies; with a file ZONE=COUNT, for several zones again",
+            show_default=False,
+        ),
+    ] = None,
+    fiber_volume_wanted: Annotated[
+        str | None, quantity("which gap or areal weight gives it with these plies")
+    ] = None,
+    chance_wanted: Annotated[
+        str, typer.Option(metavar="QUANTITY", help="which tolerance would bring the chance there")
+    ] = "95 %",
+    stored_humidity: Annotated[str | None, quantity("relative, where the prepreg was stored; steam")] = None,
+    draws: Annotated[
+        int, typer.Option(metavar="COUNT", help="of every tolerance", min=1000, max=5_000_000)
+    ] = 100_000,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the draws", min=0)] = 1,
+    html: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
+    ] = None,
+    units: Annotated[
+        str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
+    ] = "metric",
+    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+) -> None:
+    """Find the ply count that fills each gap at cure temperature, its fiber volume and its chances.
+
+    From a part file, or from --gap and material options alone. Exit status 1 where a zone has no count.
+    """
+    from laminate.read.toml import Fraction
+
+    from .options import UNITS, Options
+
+    options = Options()
+    options.word("--units", units, UNITS)
+    void = options.quantity("--void-content", void_content, Fraction)
+    volume = options.quantity("--fiber-volume-wanted", fiber_volume_wanted, Fraction)
+    share = options.quantity("--chance-wanted", chance_wanted, Fraction)
+    humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
+    for option, value in (("--void-content", void), ("--chance-wanted", share)):
+        if value is not None and value.value >= 1.0:
+            options.say("wrong-value", option, f"'{value.text}'", "less than 100 %")
+    if volume is not None and not 0.0 < volume.value < 1.0:
+        options.say("wrong-value", "--fiber-volume-wanted", f"'{volume.text}'", "above 0 and below 100 %")
+    given = {
+        "--gap": gap, "--bleed-limit": bleed_limit, "--packing-limit": packing_limit, "--form": form,
+        "--bulk-factor": bulk_factor, "--tool-expansion": tool_expansion,
+        "--gel-temperature": gel_temperature, "--room-temperature": room_temperature,
+        "--liquid-density": liquid_density, "--fiber-areal-weight": fiber_areal_weight,
+        "--prepreg-areal-weight": prepreg_areal_weight, "--resin-content": resin_content,
+        "--fiber-density": fiber_density, "--resin-density": resin_density, "--volatiles": volatiles,
+        "--resin-basis": resin_basis,
+    }  # fmt: skip
+    from .engineer_input import counts_of, read_file, refuse_beside_file, zones_of
+
+    made, name = None, ""
+    if file is not None:
+        refuse_beside_file(options, given)
+        part, made, _ = read_file(file)
+        name = str(file)
+    else:
+        part = _part_of_options(options, given)
+        if zone:
+            options.say("option-without-file", "--zone", f"'{zone[0]}'", "a part file")
+        zone = None
+    counts = counts_of(options, part, plies or []) if part is not None else {}
+    wanted_zones = zones_of(options, part, zone) if part is not None else None
+    options.check()
+    assert part is not None
+    from laminate.fill import fill as filled
+    from laminate.inverse import CHANCE, Wanted
+    from laminate.problems import Refused
+
+    try:
+        found = filled(
+            part,
+            name,
+            zones=wanted_zones,
+            made=made,
+            wanted=Wanted(None, volume.value if volume else None, share.value if share else CHANCE),
+            plies=counts,
+            void_content=void,
+            humidity=humidity,
+            draws=draws,
+            seed=seed,
+        )
+    except Refused as refusal:
+        if file is not None:
+            raise
+        from .engineer_input import by_option
+
+        raise Refused(by_option(refusal.problems, {"zone.laminate": "--gap"})) from None
+    from laminate.show.fill_words import fill_blocks
+
+    if html is not None:
+        from laminate.show.engineer_page import fill_page
+
+        html.write_text(fill_page(found, units), "utf-8")
+    if as_json:
+        from laminate.show.fill_json import fill_json
+
+        print_json({**fill_json(found), "html": str(html) if html else None})
+    else:
+        from .blocks import show
+
+        show(fill_blocks(found, units))
+        if html is not None:
+            print(f"\nThe same with figures: {html}")
+    if not found.every_zone_fits:
+        raise typer.Exit(1)
+
+
+def _part_of_options(options: Options, given: dict[str, str | None]) -> Part | None:
+    """The part that options describe: one prepreg between two tool halves."""
+    from laminate.quantities import FORMS
+    from laminate.read.toml import Expansion, Fraction, Length, ResinDensity, Temperature
+
+    from .engineer_input import material_part
+
+    part = material_part(options, given)
+    gap = options.needed("--gap", given["--gap"], Length, 'the cold gap, such as "3 mm", or a part file')
+    bleed = options.quantity("--bleed-limit", given["--bleed-limit"], Fraction)
+    packing = options.quantity("--packing-limit", given["--packing-limit"], Fraction)
+    tool = options.quantity("--tool-expansion", given["--tool-expansion"], Expansion)
+    gel = options.quantity("--gel-temperature", given["--gel-temperature"], Temperature)
+    room = options.quantity("--room-temperature", given["--room-temperature"] or "23 degC", Temperature)
+    liquid = options.quantity("--liquid-density", given["--liquid-density"], ResinDensity)
+    if given["--form"] is not None:
+        options.word("--form", given["--form"], FORMS)
+    if packing is not None and packing.value <= 0.0:
+        options.say("wrong-value", "--packing-limit", f"'{packing.text}'", "above 0 %")
+    if (tool is None) != (gel is None) and not options.problems:
+        missing, other = (
+            ("--gel-temperature", "--tool-expansion")
+            if gel is None
+            else ("--tool-expansion", "--gel-temperature")
+        )
+        options.say("missing-option", missing, "nothing", f"a value for it beside {other}")
+    from .engineer_input import check_order
+
+    check_order(options, (("--room-temperature", room), ("--gel-temperature", gel)))
+    if part is None or options.problems:
+        return None
+    from .engineer_input import with_gap
+
+    return with_gap(
+        part, gap=gap, bleed=bleed, packing=packing, tool=tool, gel=gel, room=room, liquid=liquid,
+        form=given["--form"], bulk=given["--bulk-factor"], options=options,
+    )  # fmt: skip
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"fill": fill}

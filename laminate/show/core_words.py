@@ -1,0 +1,228 @@
+"""The answer of `core` in words: what happens first, the pressures next, the reasons and cautions last."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.quantities import DEG_C, KELVIN, MM, MPA
+from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import chance, listed, plies, size, with_spread
+from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
+from laminate.show.numbers import in_units, text
+
+if TYPE_CHECKING:
+    from laminate.core_results import CoreAnswer, CoreInZone, Pressure
+    from laminate.expanding_core import Cores
+    from laminate.known import Estimate
+
+STATES = {"lowest": "lowest", "nominal": "nominal", "locked_maximum": "locked maximum"}
+STATES_EXPLAINED = (
+    "Lowest: the laminate has bled to its limit. Nominal: liquid full. Locked maximum: the laminate locks the "
+    "moment it is touched as laid up, and core and tool still warm to the highest temperature with its tolerance."
+)
+ONE_PRESSURE = "The clamp's pressure supposes that every projected area given, of cores and of gaps, sees the same pressure."
+MOMENTS = ("at_gel", "at_maximum")
+CAUTIONS = (
+    "A locked expanding core can overload clamp, bolts and tool: the pressure rises by tenths of a MPa for "
+    "every kelvin. Never let the tool run hotter than planned with the core in it.",
+    "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched as "
+    "laid up.",
+    "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened.",
+    "Silicone and PTFE: stay below their fume limits, with ventilation; neither goes into a burn-off furnace.",
+    AUTHORITY,
+)
+
+
+def _degrees(found: Estimate | None, units: str) -> str:
+    return "never" if found is None else with_spread(found, DEG_C, units)
+
+
+def pressure_text(found: Pressure | None, units: str) -> str:
+    """A pressure with its standard uncertainty; the gap that is not closed says so."""
+    if found is None:
+        return "–"
+    if found.value == 0.0:
+        return "gap not closed"
+    here = in_units(MPA, units)
+    return text(found.value, found.u, here).removesuffix(here.text).rstrip()
+
+
+def _interval(found: Pressure | None, units: str) -> str:
+    if found is None:
+        return "–"
+    unit = in_units(MPA, units).text
+    low, high = (size(end, units, MPA).removesuffix(unit).rstrip() for end in (found.low, found.high))
+    return f"{low} to {high}"
+
+
+def headline(core: CoreAnswer, units: str) -> list[str]:
+    """The answer for one core."""
+    zone = core.governing
+    where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
+    first = f"{core.core}{where}: touches the laid-up stack at {_degrees(zone.contact, units)}"
+    first += f" and is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature."
+    said = [first, pressure_headline(core, units)]
+    if core.worn:
+        said.append(
+            f"{core.core}: {core.moldings} moldings, past its limit of {core.limit_moldings}. Take another core."
+        )
+    return [line for line in said if line]
+
+
+def pressure_headline(core: CoreAnswer, units: str) -> str:
+    """How hard it presses, against the clamp."""
+    zone, limit = core.governing, core.clamp_limit
+    if zone.pressure is None:
+        return f"No pressure is given: {zone.reason}."
+    locked = zone.pressure["locked_maximum at_maximum"]
+    clamp = f"the clamp's {size(limit.value, units, MPA)}" if limit else ""
+    if zone.nominal_reason:
+        said = f"No nominal pressure is given: {zone.nominal_reason}."
+    else:
+        gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
+        said = f"Nominal pressure {size(gel.value, units, MPA)} at gel, {size(top.value, units, MPA)} at the maximum"
+        if limit is None:
+            said += f"; {core.clamp_reason}, so nothing is said of the clamp."
+        elif core.opens:
+            said += f", above {clamp}: the tool opens, flash. The pressure is then the clamp's."
+        else:
+            said += f", below {clamp}."
+        if top.above_clamp:
+            said += f" The chance that it opens the tool: {chance(top.above_clamp)} of the draws."
+    tail = f" Locked maximum {size(locked.value, units, MPA)}"
+    if limit is None:
+        return f"{said}{tail} (screening value)."
+    if core.locked_opens:
+        return f"{said}{tail}, above {clamp}: a core that locks opens the tool (screening value)."
+    return f"{said}{tail}, below {clamp} (screening value)."
+
+
+def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | None:
+    """Lowest, nominal and locked maximum, at gel and at the maximum, with where 95 % of the draws lie."""
+    if zone.pressure is None:
+        return None
+    rows, unit = [], in_units(MPA, units).text
+    for state, words in STATES.items():
+        found = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
+        if any(found):
+            cells = (cell for one in found for cell in (pressure_text(one, units), _interval(one, units)))
+            rows.append((words, *cells))
+    if core.clamp_limit is not None:
+        limit = size(core.clamp_limit.value, units, MPA).removesuffix(unit).rstrip()
+        rows.append(("clamp opens at", limit, "", limit, ""))
+    columns = ("laminate", f"at gel [{unit}]", "95 % of draws", f"at maximum [{unit}]", "95 % of draws")
+    return Grid(columns, tuple(rows))
+
+
+def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+    """Cold width, dummy and clearance."""
+    why = "asked for" if zone.gap_asked else f"in the middle of the window of {plies(zone.plies)}"
+    if not zone.gap_asked and zone.pull_out_of_hot_stack:
+        why = "of the stack given"
+    now, wanted = with_spread(core.width, MM, units), with_spread(zone.cold_width, MM, units)
+    said = [f"For a hot gap of {size(zone.gap, units)} ({why}): a core of {wanted} cold; it is {now}."]
+    if zone.dummy is not None:
+        said.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
+    stack = ", the stack taken as it is hot" if zone.pull_out_of_hot_stack else ""
+    clearance = with_spread(zone.pull_out, MM, units)
+    said.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
+    if zone.pull_out.value <= 0.0:
+        said.append("It does not come out: the cold core is wider than the room between the laminates.")
+    return said
+
+
+def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+    """Growth, temperatures of the core, the window from contact on."""
+    growth = with_spread(core.free_growth, MM, units)
+    mean = with_spread(core.mean_temperature, DEG_C, units)
+    how = "from its heating through both faces" if core.heated else "as given"
+    said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
+    together = _degrees(zone.contact_together, units)
+    said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
+    if zone.window is not None:
+        said.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
+    if zone.locked_per_kelvin is not None:
+        slope = size(zone.locked_per_kelvin, units, MPA)
+        said.append(f"Locked, it gains {slope} for each kelvin near the maximum of "
+                    f"{size(core.highest_temperature, units, DEG_C)}.")  # fmt: skip
+    if zone.clamp_reached is not None:
+        at = size(zone.clamp_reached, units, DEG_C)
+        said.append(
+            f"Locked from contact on, it reaches the clamp's pressure at {at} of core and tool together."
+        )
+    return said
+
+
+def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
+    """Which balance stands behind the pressures, and how far it can be trusted."""
+    if zone.pressure is None:
+        return []
+    balance = "of volumes" if core.by_volume else f"of widths, the core held '{core.held}'"
+    said = [f"Pressures come from the balance {balance}; {SPREAD[0].lower()}{SPREAD[1:]}"]
+    if zone.not_measured:
+        said.append("Inputs are not measured (listed below), so every pressure is for screening only.")
+    return said
+
+
+def _warming(core: CoreAnswer, units: str) -> list[Block]:
+    if not core.warming:
+        return []
+    picked = core.warming[:: max(1, len(core.warming) // 6)]
+    rows = tuple((f"{time / 60.0:.0f}", size(mean, units, DEG_C)) for time, mean in picked)
+    return [
+        Sentence("Mean temperature of the core on the platens:"),
+        Grid(("time [min]", "mean core"), rows, (0,)),
+    ]
+
+
+def cautions(core: CoreAnswer, units: str) -> list[str]:
+    """What goes with every answer on a core."""
+    said = list(CAUTIONS)
+    if core.locked_opens:
+        said.insert(0, "The locked maximum is above what the clamp holds.")
+    if core.clamp_left_out:
+        said.append(f"The force on {listed(core.clamp_left_out)} is not counted: no projected area is given.")
+    if not core.rubber and core.held != "no":
+        said.append(
+            f"Held '{core.held}' supposes a nearly incompressible core (rubber); {core.material} is not: held 'no'."
+        )
+    for zone in core.zones:
+        if not zone.plies_fit:
+            said.append(
+                f"In zone {zone.zone} no count fits; {plies(zone.plies)} are the nearest, see `laminate fill`."
+            )
+    if core.limit_moldings is not None:
+        used = "not stated" if core.moldings is None else str(core.moldings)
+        said.append(
+            f"Moldings of this core: {used} of {core.limit_moldings}. Expansion falls and set grows with use."
+        )
+    return said
+
+
+def core_blocks(found: Cores, units: str) -> list[Block]:
+    """The whole answer in the order in which it is read."""
+    blocks: list[Block] = []
+    for core in found.cores:
+        blocks += [Sentence(line, strong=True) for line in headline(core, units)]
+    for core in found.cores:
+        for zone in core.zones:
+            grid = pressures_grid(core, zone, units)
+            if grid is not None:
+                blocks += [
+                    Heading(f"{core.core} in zone {zone.zone}: pressure"),
+                    grid,
+                    Sentence(STATES_EXPLAINED),
+                ]
+    for core in found.cores:
+        for zone in core.zones:
+            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes"))
+            blocks += sentences(temperature_words(core, zone, units))
+            blocks += sentences(sizes_words(core, zone, units))
+            blocks += sentences(balance_words(core, zone))
+        blocks += _warming(core, units)
+        blocks += sentences(steam_words(core.steam, units))
+    missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
+    if missing:
+        blocks += [Heading("Not measured"), *sentences(list(missing))]
+    said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))
+    return [*blocks, Heading("Cautions"), *sentences(list(said))]

@@ -1,0 +1,121 @@
+"""How the engineer's numbers are written: value ± standard uncertainty with unit, chances, counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from laminate.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
+from laminate.show.numbers import decimals, fixed, in_units, quantity_json, text, value_text
+
+if TYPE_CHECKING:
+    from laminate.known import Estimate
+
+
+def with_spread(found: Estimate, unit: Unit, units: str) -> str:
+    """Value ± standard uncertainty with its unit."""
+    return text(found.value, found.u, in_units(unit, units))
+
+
+def alone(found: Estimate, unit: Unit, units: str) -> str:
+    """The value to the digits that its uncertainty supports, with its unit."""
+    return value_text(found.value, found.u, in_units(unit, units))
+
+
+def bare(found: Estimate | None, unit: Unit, units: str) -> str:
+    """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
+    if found is None:
+        return "–"
+    here = in_units(unit, units)
+    spread = shown_difference(found.u, here) if found.u else None
+    number = shown(found.value, here)
+    return fixed(number, decimals(number, spread))
+
+
+def size(value: float, units: str, unit: Unit = MM, spread: float | None = None) -> str:
+    """A length [m] without ± of its own: to the micrometer or a tenth of a mil."""
+    here = in_units(unit, units)
+    if spread:
+        return value_text(value, spread, here)
+    places = {"mm": 3, "in": 4, "%": 1, "degC": 0, "degF": 0, "K": 0, "MPa": 1, "psi": 0}.get(here.text, 3)
+    return f"{fixed(shown(value, here), places)} {here.text}".rstrip()
+
+
+def change(value: float, units: str, unit: Unit = MM) -> str:
+    """A difference of lengths [m] with its sign."""
+    here = in_units(unit, units)
+    number = shown_difference(value, here)
+    places = {"mm": 3, "in": 4, "%": 1}.get(here.text, 1)
+    return f"{'+' if number > 0 else ''}{fixed(number, places)} {here.text}".rstrip()
+
+
+def chance(share: float) -> str:
+    """A chance in percent to a tenth; what the draws cannot tell from none or all says so.
+
+    >>> chance(0.97762), chance(1.0), chance(0.0)
+    ('97.8 %', 'over 99.9 %', 'under 0.1 %')
+    """
+    if share >= 0.9995:
+        return "over 99.9 %"
+    return "under 0.1 %" if share < 0.0005 else f"{100.0 * share:.1f} %"
+
+
+def bare_chance(share: float) -> str:
+    """A chance for a column in percent."""
+    return chance(share).replace("over ", ">").replace("under ", "<").removesuffix(" %")
+
+
+def quantity(found: Estimate | None, unit: Unit) -> dict[str, Any] | None:
+    """A quantity for programs; null where there is none."""
+    return None if found is None else quantity_json(found.value, found.u, unit)
+
+
+def plain(value: float | None, unit: Unit) -> dict[str, Any] | None:
+    """A quantity without uncertainty for programs; null where there is none."""
+    return None if value is None else quantity_json(value, None, unit)
+
+
+def quantities(values: Mapping[str, float], unit: Unit) -> dict[str, Any]:
+    """Quantities by name, for programs."""
+    return {name.replace(" ", "_"): plain(value, unit) for name, value in values.items()}
+
+
+def difference(value: float | None, unit: Unit) -> dict[str, Any] | None:
+    """A difference for programs: without the offset of a temperature scale."""
+    if value is None:
+        return None
+    return {"value": shown_difference(value, unit), "unit": unit.text, "standard_uncertainty": None}
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """Words with commas and a last joint.
+
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    found = list(words)
+    return f" {last} ".join([", ".join(found[:-1]), found[-1]]) if len(found) > 1 else "".join(found)
+
+
+def plies(count: int) -> str:
+    """So many plies, in words."""
+    return "1 ply" if count == 1 else f"{count} plies"
+
+
+__all__ = [
+    "NUMBER",
+    "PERCENT",
+    "alone",
+    "bare",
+    "bare_chance",
+    "chance",
+    "change",
+    "difference",
+    "listed",
+    "plain",
+    "plies",
+    "quantities",
+    "quantity",
+    "size",
+    "with_spread",
+]
