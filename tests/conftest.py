@@ -1,5 +1,8 @@
 """What every test shares."""
 
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -17,3 +20,65 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "benchmark" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.benchmark)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one call printed, and how it ended."""
+
+    status: int
+    out: str
+    err: str
+
+
+class Shop:
+    """A folder with the example's part, batch and coupons, changed one text at a time; calls run in it."""
+
+    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        self.folder, self.capsys = folder, capsys
+        for name in ("part.toml", "batch.toml", "coupons.csv"):
+            text = (Path(__file__).parents[1] / "examples" / "mast" / name).read_text("utf-8")
+            self.write(name, text)
+
+    def read(self, name: str) -> str:
+        """The text of a file."""
+        return (self.folder / name).read_text("utf-8")
+
+    def write(self, name: str, text: str) -> None:
+        """Write a file."""
+        (self.folder / name).write_text(text, "utf-8")
+
+    def table(self, *lines: str, name: str = "coupons.csv") -> None:
+        """Write a coupon table, the heading first."""
+        self.write(name, "".join(f"{line}\n" for line in lines))
+
+    def change(self, name: str, old: str, new: str) -> None:
+        """Change the one place in a file where a text stands."""
+        text = self.read(name)
+        assert text.count(old) == 1, f"{text.count(old)} times {old!r} in {name}"
+        self.write(name, text.replace(old, new))
+
+    def add(self, name: str, text: str) -> None:
+        """Write more at the end of a file."""
+        self.write(name, f"{self.read(name)}\n{text}\n")
+
+    def run(self, *arguments: str) -> Answer:
+        """Call the program."""
+        from laminate.cli import app
+
+        self.capsys.readouterr()
+        status = app.status(arguments)
+        return Answer(status, *self.capsys.readouterr())
+
+    def json(self, *arguments: str, status: Iterable[int] = (0,)) -> dict:
+        """Call the program with --json; its answer, once standard error is seen to be empty."""
+        answer = self.run(*arguments, "--json")
+        assert (answer.err, answer.status in status) == ("", True), answer
+        return json.loads(answer.out, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
+
+
+@pytest.fixture
+def shop(tmp_path, capsys, monkeypatch) -> Shop:
+    """A folder with the files of the example, in which the program is called."""
+    monkeypatch.chdir(tmp_path)
+    return Shop(tmp_path, capsys)

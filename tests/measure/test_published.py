@@ -1,0 +1,103 @@
+"""Coupon tables through the program against published examples and the reference laminate."""
+
+import math
+
+import pytest
+
+GLASS = ("--fiber-density", "2.5 g/cm^3", "--resin-density", "1.2 g/cm^3")
+KAW = ("specimen,mass in air [g],mass in liquid [g],liquid density [g/cm^3],residue mass [g],method",
+       "K1,3.697,1.636,1.000,2.595,digestion")  # fmt: skip
+
+
+def only(answer):
+    (specimen,) = answer["specimens"]
+    return specimen
+
+
+def theoretical(specimen):
+    """Density without voids that the answer stands for [g/cm^3]."""
+    return specimen["density"]["value"] / (1.0 - specimen["void_content"]["value"] / 100.0)
+
+
+def test_digestion_and_immersion_as_in_kaw(shop):
+    """Kaw, Mechanics of Composite Materials, ch. 3 problem: arithmetic on its inputs, no air term."""
+    shop.table(*KAW)
+    specimen = only(shop.json("measure", "coupons.csv", *GLASS, "--air-density", "0"))
+    assert specimen["density"]["value"] == pytest.approx(1.79379, abs=5e-6)
+    assert specimen["void_content"]["value"] == pytest.approx(5.078, abs=5e-4)
+    assert specimen["fiber_volume"]["value"] == pytest.approx(50.364, abs=5e-4)
+    assert theoretical(specimen) == pytest.approx(1.88976, abs=5e-6)
+    assert specimen["fiber_volume"]["standard_uncertainty"] is None
+    total = sum(specimen[key]["value"] for key in ("fiber_volume", "resin_volume", "void_content"))
+    assert total == pytest.approx(100.0, abs=1e-10)
+
+
+@pytest.mark.parametrize("option", [(), ("--air-density", "0.0012 g/cm^3"), ("--air-density", "1.2 kg/m^3")])
+def test_air_weighs_on_the_void_content(option, shop):
+    """The same with air of 0.0012 g/cm^3, which is the default: 5.13 %."""
+    shop.table(*KAW)
+    specimen = only(shop.json("measure", "coupons.csv", *GLASS, *option))
+    assert specimen["void_content"]["value"] == pytest.approx(5.13, abs=5e-3)
+
+
+def test_burn_off_as_in_a_textbook_problem(shop):
+    """1.63 g to 0.76 g of glass, 2400 and 1200 kg/m3, 1500 kg/m3 measured (textbook problem)."""
+    shop.table(
+        "specimen,density [kg/m^3],specimen mass [g],residue mass [g],method", "B1,1500,1.63,0.76,ignition"
+    )
+    answer = shop.json(
+        "measure",
+        "coupons.csv",
+        "--fiber-density",
+        "2400 kg/m^3",
+        "--resin-density",
+        "1200 kg/m^3",
+        "--fiber",
+        "glass",
+    )
+    specimen = only(answer)
+    assert 1000.0 * theoretical(specimen) == pytest.approx(1564.80, abs=5e-3)
+    assert specimen["void_content"]["value"] == pytest.approx(4.141, abs=5e-4)
+    assert specimen["methods"] == ["ignition", "density given", "ignition and density given"]
+    assert specimen["warnings"] == []
+
+
+# Reference laminate of ASTM D3171 arithmetic: w_f 0.65, density 1.58, fiber 1.79, resin 1.30 g/cm^3, with
+# u 0.003, 0.002, 0.01 and 0.01: shares of u(V_v) worked out by hand from V_v = 1 - rho (w_f/rho_f + w_r/rho_r).
+BY_HAND = {
+    "fiber density": 100 * 1.58 * 0.65 / 1.79**2 * 0.01,
+    "resin density": 100 * 1.58 * 0.35 / 1.30**2 * 0.01,
+    "density": 100 * (0.65 / 1.79 + 0.35 / 1.30) * 0.002,
+    "content": 100 * 1.58 * (1 / 1.30 - 1 / 1.79) * 0.003,
+}
+
+
+def test_where_the_uncertainty_of_the_void_content_comes_from(shop):
+    """u(V_v) = 0.49 points: fiber density 0.32, resin density 0.33, density 0.13, fiber content 0.10."""
+    assert [round(share, 2) for share in BY_HAND.values()] == [0.32, 0.33, 0.13, 0.10]
+    shop.table(
+        "specimen,density 1 [g/cm^3],density 2 [g/cm^3],specimen mass [g],residue mass [g],method",
+        *(f"R{i},1.578,1.582,2.00,1.30,digestion" for i in (1, 2)),
+    )
+    # two readings 0.004 apart scatter by 0.004/sqrt(2), their mean by 0.002; 6 mg of 2 g are 0.003
+    answer = shop.json(
+        "measure", "coupons.csv",
+        "--fiber-density", "1.79 g/cm^3 ± 0.01 (standard)", "--resin-density", "1.30 g/cm^3 ± 0.01 (standard)",
+        "--fiber", "glass",
+    )  # fmt: skip
+    first = answer["specimens"][0]
+    without_balance = math.hypot(*(BY_HAND[key] for key in ("fiber density", "resin density", "density")))
+    assert first["void_content"]["standard_uncertainty"] == pytest.approx(without_balance, rel=1e-9)
+    shop.table(
+        "specimen,density 1 [g/cm^3],density 2 [g/cm^3],residue mass [g],specimen mass [g],method,balance",
+        "R1,1.578,1.582,1.30,2.00,digestion,",
+    )
+    answer = shop.json(
+        "measure", "coupons.csv",
+        "--fiber-density", "1.79 g/cm^3 ± 0.01 (standard)", "--resin-density", "1.30 g/cm^3 ± 0.01 (standard)",
+        "--fiber", "glass", "--fiber-loss", "0 % ± 0.46153846153846156 (standard)",
+    )  # fmt: skip
+    # a fiber loss of u = 0.003/0.65 moves the fiber content by 0.003
+    whole = only(answer)["void_content"]["standard_uncertainty"]
+    assert whole == pytest.approx(math.hypot(*BY_HAND.values()), rel=1e-9)
+    assert round(whole, 2) == 0.49
