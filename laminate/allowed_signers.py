@@ -15,7 +15,7 @@ from laminate.problems import Problem, Refused, did_you_mean
 from laminate.sshsig import KINDS, PublicKey, Unsound, key_from_text
 
 _FIRST_WORD = re.compile(rb'[ \t]*(?:"([^"]*)"|([^" \t]+))[ \t]+(.*)', re.DOTALL)
-_OPTION = re.compile(rb'([A-Za-z-]+)(?:="((?:\\"|[^"])*)")?(,|[ \t]+|$)')
+_OPTION = re.compile(rb'([A-Za-z-]+)(?:="((?:\\"|\\(?!")|[^"\\])*)")?(,|[ \t]+|$)')
 _OPTIONS = ("namespaces", "valid-after", "valid-before", "cert-authority")
 _TIME = re.compile(r"(\d{4})(\d\d)(\d\d)(?:(\d\d)(\d\d)(\d\d)?)?(Z|UTC)?", re.IGNORECASE | re.ASCII)
 

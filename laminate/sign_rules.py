@@ -38,11 +38,14 @@ class Rule(Exception):
 class Record:
     """What signing needs to know of a record.
 
-    answer: one of `ANSWERS`; unmet: the characteristics that do not conform, each as `name.zone` or `name`;
+    answer: one of `ANSWERS`; judged: whether anything was held to limits; unmet: what does not conform or is
+    undecided, by the name a concession uses: a characteristic or process reading as `name.zone` or `name`, an
+    instrument that leaves the batch undecided as `instrument.name`;
     covered: those that the concession names; concession: its SHA-256 in canonical form, None without one.
     """
 
     answer: str
+    judged: bool
     unmet: tuple[str, ...]
     covered: frozenset[str]
     concession: str | None
@@ -62,19 +65,33 @@ def read_record(data: bytes) -> Record:
     answer = content.get("answer")
     if answer not in ANSWERS:
         raise Malformed(f"its 'answer' is none of {', '.join(ANSWERS)}")
-    rows = content.get("characteristics")
-    if not isinstance(rows, list):
-        raise Malformed("its 'characteristics' are not a list")
-    unmet = [name for name, decision in map(_characteristic, rows) if decision != CONFORMS]
+    if "characteristics" not in content:
+        raise Malformed("it has no 'characteristics'")
+    held = [_held(row) for key in ("characteristics", "process") for row in _rows(content, key)]
+    unmet = [name for name, decision in held if decision != CONFORMS]
+    unmet += [f"instrument.{name}" for name in map(_undecided, _rows(content, "instruments")) if name]
     concession = content.get("concession")
     if concession is None:
-        return Record(answer, tuple(unmet), frozenset(), None)
-    return Record(answer, tuple(unmet), _covered(concession), sha256(canonical(concession)))
+        return Record(answer, bool(held), tuple(unmet), frozenset(), None)
+    return Record(answer, bool(held), tuple(unmet), _covered(concession), sha256(canonical(concession)))
 
 
-def _characteristic(row: object) -> tuple[str, str]:
-    if not isinstance(row, dict):
-        raise Malformed("one of its characteristics is not an object")
+def _rows(content: dict[str, Any], key: str) -> list[dict[str, Any]]:
+    rows = content.get(key, [])
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise Malformed(f"its '{key}' are not a list of objects")
+    return rows
+
+
+def _undecided(row: dict[str, Any]) -> str | None:
+    """The name of an instrument that leaves the batch undecided."""
+    name, why = row.get("name"), row.get("undecided_because")
+    if not (isinstance(name, str) and name and isinstance(why, str | None)):
+        raise Malformed("one of its instruments lacks a name")
+    return name if why else None
+
+
+def _held(row: dict[str, Any]) -> tuple[str, str]:
     name, zone, decision = row.get("name"), row.get("zone"), row.get("decision")
     if not (isinstance(name, str) and name and isinstance(decision, str) and isinstance(zone, str | None)):
         raise Malformed("one of its characteristics lacks a name, a zone or a decision")
@@ -111,8 +128,8 @@ def release_faults(record: Record, *, prepared: bool) -> list[Finding]:
     elif open_ones:
         words = f"{stands}, and its concession does not cover {', '.join(open_ones)}"
         found.append(Finding("concession-too-narrow", words))
-    elif not record.unmet:
-        words = f"{stands} although each of its characteristics conforms: a concession does not cover that"
+    elif not record.judged or not record.unmet:
+        words = f"{stands}, and not for want of something that a concession can name"
         found.append(Finding("concession-without-subject", words))
     return found
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from laminate import signature
+from laminate import signature, signature_files
 from laminate.canonical import canonical, sha256
 from laminate.problems import Refused
 from laminate.signature import Rule
@@ -90,6 +90,7 @@ def test_a_released_record_cannot_be_rejected(signed: Shop) -> None:
         ([PROCESS], concession("process"), ["concession-too-narrow"]),
         ([("mass", None, "conforms")], concession("mass"), ["concession-without-subject"]),
         ([], None, ["not-conforming"]),
+        ([], concession("mass"), ["concession-without-subject"]),
     ],
 )
 @pytest.mark.parametrize("answer", ["does not conform", "undecided"])
@@ -106,6 +107,46 @@ def test_a_release_of_what_does_not_conform_needs_its_concession(
     found = shop.verify(need="released")
     assert found.proven
     assert found.answer == answer
+
+
+@pytest.mark.parametrize(
+    ("named", "codes"),
+    [
+        (["thickness.web", "cure temperature", "instrument.micrometer"], []),
+        (["thickness.web", "instrument.micrometer"], ["concession-too-narrow"]),
+        (["thickness.web", "cure temperature"], ["concession-too-narrow"]),
+        (["thickness.web", "cure temperature", "micrometer"], ["concession-too-narrow"]),
+    ],
+)
+def test_process_readings_and_instruments_need_their_concession_too(
+    shop: Shop, named: list[str], codes: list[str]
+) -> None:
+    readings = [
+        {"name": "cure temperature", "zone": None, "decision": "does not conform"},
+        {"name": "gel time", "zone": None, "decision": "conforms"},
+    ]
+    instruments = [
+        {"name": "balance", "undecided_because": None},
+        {"name": "micrometer", "undecided_because": "its calibration was past due"},
+    ]
+    shop.record.write_bytes(
+        record_bytes("does not conform", [WEB], concession(*named), process=readings, instruments=instruments)
+    )
+    shop.sign("ann")
+    if codes:
+        assert refused(shop, "eve") == codes
+    else:
+        shop.sign("eve")
+        assert shop.verify(need="released").proven
+
+
+def test_nothing_held_to_limits_cannot_be_released_through_an_instrument(shop: Shop) -> None:
+    instruments = [{"name": "balance", "undecided_because": "past due"}]
+    shop.record.write_bytes(
+        record_bytes("undecided", [], concession("instrument.balance"), instruments=instruments)
+    )
+    shop.sign("ann")
+    assert refused(shop, "eve") == ["concession-without-subject"]
 
 
 def test_what_is_not_covered_is_named(shop: Shop) -> None:
@@ -238,6 +279,9 @@ def test_two_names_never_share_a_file() -> None:
         b'{"answer": "conforms","characteristics":[]}',
         b'{"answer":"fine","characteristics":[]}',
         b'{"answer":"conforms","characteristics":{}}',
+        b'{"answer":"conforms"}',
+        b'{"answer":"conforms","characteristics":[],"process":1}',
+        b'{"answer":"conforms","characteristics":[],"instruments":[{"name":1}]}',
         b'{"answer":"conforms","characteristics":[1]}',
         b'{"answer":"conforms","characteristics":[{"name":"mass","zone":3,"decision":"conforms"}]}',
         b'{"answer":"conforms","characteristics":[],"concession":[]}',
@@ -296,7 +340,7 @@ def test_nothing_is_ever_overwritten(
 ) -> None:
     """Somebody's file appears between looking and writing."""
     target = Path(f"{shop.statement('ann')}{ending}")
-    real = signature.write_pair
+    real = signature_files.write_pair
 
     def late(*arguments: Any) -> None:
         target.write_bytes(b"somebody's")
@@ -318,7 +362,7 @@ def test_nothing_is_ever_overwritten(
 
 def test_somebody_else_signs_at_the_same_moment(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     shop.sign("ann")
-    real = signature.write_pair
+    real = signature_files.write_pair
 
     def late(*arguments: Any) -> None:
         monkeypatch.setattr(signature, "write_pair", real)
