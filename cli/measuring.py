@@ -13,7 +13,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.measure import Measurement, Specimen
+    from laminate.measured import Measurement, Specimen
 
 MATERIAL = ("--fiber-density", "--resin-density")
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
@@ -86,9 +86,11 @@ def measure(
     if table is not None and table.suffix.casefold() not in (".csv", ".xlsx"):
         options.say("wrong-value", "--table", f"'{table}'", "a file name that ends in .csv or .xlsx")
     given = {
-        "--fiber-density": fiber_density, "--resin-density": resin_density, "--fiber-areal-weight": fiber_areal_weight,
+        "--fiber-density": fiber_density, "--resin-density": resin_density,
+        "--fiber-areal-weight": fiber_areal_weight,
         "--plies": str(plies) if plies else None, "--fiber": fiber, "--air-density": air_density,
-        "--liquid-density": liquid_density, "--balance": balance, "--balance-calibration": balance_calibration,
+        "--liquid-density": liquid_density, "--balance": balance,
+        "--balance-calibration": balance_calibration,
         "--thermometer": thermometer, "--micrometer": micrometer, "--caliper": caliper,
         "--residue-share": residue_share, "--fiber-loss": fiber_loss,
     }  # fmt: skip
@@ -213,7 +215,8 @@ def _bench(options: Any, given: dict[str, str | None], air: Any, liquid: Any, re
     default = Bench()
     return Bench(
         gauges, air if air is not None else default.air_density, "water", liquid,
-        residue_share=residue or EXACT, fiber_loss=loss or EXACT, blank=residue is not None or loss is not None,
+        residue_share=residue or EXACT, fiber_loss=loss or EXACT,
+        blank=residue is not None or loss is not None,
     )  # fmt: skip
 
 
@@ -284,7 +287,10 @@ def _what_u_is(found: Measurement) -> str:
     if found.coverage_factor is not None:
         return f"U is the expanded uncertainty with k = {found.coverage_factor:g}; s the standard deviation."
     confidence = 100.0 * (found.confidence or 0.95)
-    return f"U is the expanded uncertainty at {confidence:g} % confidence, k times the standard one; s the standard deviation."
+    return (
+        f"U is the expanded uncertainty at {confidence:g} % confidence, k times the standard one; "
+        "s the standard deviation."
+    )
 
 
 def _average_row(found: Measurement, zone: Any, key: str, units: str) -> list[str]:
@@ -296,7 +302,8 @@ def _average_row(found: Measurement, zone: Any, key: str, units: str) -> list[st
     k, expanded = found.expanded(average) if average.standard_uncertainty is not None else (None, None)
     scatter = spread_text(average.standard_deviation, unit) if average.standard_deviation is not None else ""
     return [
-        ATTRIBUTES[key].words, wording.attribute_text(key, average.value, expanded, units), str(average.n), scatter,
+        ATTRIBUTES[key].words, wording.attribute_text(key, average.value, expanded, units),
+        str(average.n), scatter,
         f"{k:.2f}" if k else "", zone.methods[key],
     ]  # fmt: skip
 
@@ -339,14 +346,16 @@ def notes(found: Measurement) -> None:
     )
     differ = [
         f"specimen {s.name}, {ATTRIBUTES[a.attribute].words}: {a.methods[0]} and {a.methods[1]} differ by "
-        f"{said(a.difference, None, ATTRIBUTES[a.attribute].unit)}, allowed {said(a.allowed, None, ATTRIBUTES[a.attribute].unit)}"
+        f"{said(a.difference, None, ATTRIBUTES[a.attribute].unit)}, "
+        f"allowed {said(a.allowed, None, ATTRIBUTES[a.attribute].unit)}"
         for s in found.specimens for a in s.agreement if not a.agree
     ]  # fmt: skip
     wording.print_list("Methods that disagree:", differ)
     wording.print_list(
         "Far from its fellows (flagged, never removed by the program):",
         [
-            f"specimen {o.specimen}, {ATTRIBUTES[o.attribute].words} by {o.method}: normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
+            f"specimen {o.specimen}, {ATTRIBUTES[o.attribute].words} by {o.method}: "
+            f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
             for o in found.outliers
         ],
     )

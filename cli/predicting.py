@@ -204,7 +204,8 @@ def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str
     if options.problems:
         return None, count
     made = model.Prepreg(
-        fiber="fiber", resin="resin", fiber_areal_weight=fiber, prepreg_areal_weight=total, resin_content=resin,
+        fiber="fiber", resin="resin", fiber_areal_weight=fiber, prepreg_areal_weight=total,
+        resin_content=resin,
         resin_basis=basis, volatiles=volatile or model.Zero,
     )  # fmt: skip
     return model.Part(
@@ -307,11 +308,13 @@ def _screen(found: list[Prediction], units: str) -> None:
             else f"{one.plies} {'ply' if one.plies == 1 else 'plies'}"
         )
         tables.paragraph(
-            f"{name}: fiber volume {said('fiber_volume')}, cured ply {said('cured_ply_thickness')}, laminate {said('thickness')}, density {said('density')}."
+            f"{name}: fiber volume {said('fiber_volume')}, cured ply {said('cured_ply_thickness')}, "
+            f"laminate {said('thickness')}, density {said('density')}."
         )
         if one.why:
             tables.paragraph(
-                f"The count is {one.why}. No resin has bled unless --bleed says so; `laminate fill` says what the tool closes on."
+                f"The count is {one.why}. No resin has bled unless --bleed says so; `laminate fill` says "
+                "what the tool closes on."
             )
         print()
         rest = [key for key in one.attributes if key not in FIRST]

@@ -131,7 +131,8 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
     if answer["concession"]:
         c = answer["concession"]
         tables.paragraph(
-            f"Concession {c['number']} by {c['authority']} for {', '.join(c['characteristics'])}: {c['reason']}"
+            f"Concession {c['number']} by {c['authority']} for "
+            f"{', '.join(c['characteristics'])}: {c['reason']}"
         )
     print()
     tables.paragraph(wording.RESPONSIBILITY)
@@ -231,7 +232,8 @@ def _instruments(answer: dict[str, Any]) -> None:
 
 def _risks(found: Report) -> None:
     moldings = [
-        f"core {name} ({used.identity}): {used.moldings} moldings of {found.case.part.core[name].limit_moldings} allowed"
+        f"core {name} ({used.identity}): {used.moldings} moldings of "
+        f"{found.case.part.core[name].limit_moldings} allowed"
         for name, used in found.case.batch.core_used.items()
         if used.moldings is not None
         and name in found.case.part.core

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate import recipes, stack
-from laminate.measure import Made, Measurement, measure
+from laminate.measure import Made, measure
+from laminate.measured import Measurement
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons, read_coupons
 from laminate.readings import PREPREG_COLUMNS, bench_of

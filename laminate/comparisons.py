@@ -26,7 +26,7 @@ from laminate.read.coupons import NUMBERS, base_name
 from laminate.readings import constants_of
 
 if TYPE_CHECKING:
-    from laminate.measure import Specimen
+    from laminate.measured import Specimen
     from laminate.readings import Bench
 
 IMMERSED = (
@@ -60,14 +60,14 @@ class Compared:
 WEIGH_AGAIN = "weigh it again: bubbles, water not wiped off, another specimen on the pan?"
 ONE_PIECE = "one piece weighs the same twice: the same piece, dry, and the digits right?"
 COMPARED: dict[str, Compared] = {
-    "density": Compared("density", IMMERSED, G_CM3, 0.005, True, WEIGH_AGAIN),
-    "density given": Compared("density", ("density",), G_CM3, 0.005, True),
+    "density": Compared("density", IMMERSED, G_CM3, 0.0035, True, WEIGH_AGAIN),
+    "density given": Compared("density", ("density",), G_CM3, 0.0035, True),
     "fiber content": Compared(
-        "fiber content", LOST, PERCENT, 0.008, False, "is all of the matrix gone, and no fiber lost? weigh again"
+        "fiber content", LOST, PERCENT, 0.006, False, "is all of the matrix gone, and no fiber lost? weigh again"
     ),
-    "void content": Compared("void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.006, False, WEIGH_AGAIN),
+    "void content": Compared("void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.004, False, WEIGH_AGAIN),
     "open void content": Compared(
-        "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.005, False,
+        "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.003, False,
         "wipe it, weigh it again: saturated, surface dry?",
     ),
     "same piece": Compared(
@@ -82,14 +82,14 @@ COMPARED: dict[str, Compared] = {
     ),
     "by dimensions": Compared(
         "density by dimensions over density by immersion", (*SIZED, "mass in air", "mass in liquid"),
-        NUMBER, 0.01, True, "measure the dimensions again, away from edges and ridges",
+        NUMBER, 0.008, True, "measure the dimensions again, away from edges and ridges",
     ),
-    "thickness": Compared("thickness", ("thickness", "plies"), MM, 0.012, True, "measure it again"),
+    "thickness": Compared("thickness", ("thickness", "plies"), MM, 0.009, True, "measure it again"),
     "ply thickness": Compared(
-        "thickness a ply", ("thickness", "plies"), MM, 0.012, True, "measure it again, and count the plies"
+        "thickness a ply", ("thickness", "plies"), MM, 0.009, True, "measure it again, and count the plies"
     ),
     "mass per area": Compared(
-        "mass per area a ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.012, True
+        "mass per area a ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.008, True
     ),
     "liquid temperature": Compared(
         "liquid temperature", ("liquid temperature",), DEG_C, 0.6, False,
@@ -99,13 +99,13 @@ COMPARED: dict[str, Compared] = {
         "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0004, True,
         "weigh sinker and wire alone again, wetted to the same depth",
     ),
-    "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.012, True),
+    "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.008, True),
     "prepreg fiber areal weight": Compared(
-        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.012, True
+        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.008, True
     ),
-    "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.006, False),
-    "volatiles": Compared("volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0015, False),
-    "backing": Compared("backing over area", ("backing mass", "area", "length", "width"), G_M2, 0.02, True),
+    "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.004, False),
+    "volatiles": Compared("volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.001, False),
+    "backing": Compared("backing over area", ("backing mass", "area", "length", "width"), G_M2, 0.01, True),
 }  # fmt: skip
 
 Key = tuple[str, ...]

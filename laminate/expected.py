@@ -12,7 +12,7 @@ from laminate.methods import EXTRACTION, IMMERSION, OVEN, SATURATED, WEIGHING
 from laminate.uncertainty import Source, propagate
 
 if TYPE_CHECKING:
-    from laminate.measure import Specimen
+    from laminate.measured import Specimen
     from laminate.recipes import Recipe
 
 COVERAGE = 4.0

@@ -1,4 +1,4 @@
-"""A batch against the limits of its part: every characteristic, process reading and instrument, and the answer."""
+"""A batch against the limits of its part: characteristics, process readings, instruments, and the answer."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.deciding import Way, coupons_needed, input_needed
 from laminate.formulas.statistics import students_t
 from laminate.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Held, Reading, both, hold
-from laminate.measure import Measured, Measurement, Specimen, ZoneResult
+from laminate.measured import Measured, Measurement, Specimen, ZoneResult
 from laminate.prepreg_lots import lot_values
 from laminate.read.limits import Bounds, Rule
 from laminate.traceability import InstrumentState, instruments
@@ -29,8 +29,8 @@ NO_DATA = "no data"
 class Characteristic:
     """One attribute of a zone, a prepreg or the process, held against its limits.
 
-    decision, reasons in words; probability of conformity with a flat prior, None where it cannot be said; ways:
-    what would decide it; average_of: the average judged; individual and average: what was held, None where the
+    decision, reasons in words; probability of conformity with a flat prior, None where it cannot be said;
+    ways: what would decide it; average_of: the mean; individual and average: what was held, None where the
     rule has no such limit or there is nothing to hold.
     """
 
@@ -327,8 +327,6 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     decisions = [c.decision for c in (*characteristics, *process)]
     if not decisions:
         reasons.append("the part file has no limits")
-    if FAILS in decisions:
-        answer = FAILS
-    else:
-        answer = UNDECIDED if UNDECIDED in decisions or reasons else CONFORMS
+    open_ = UNDECIDED in decisions or bool(reasons)
+    answer = FAILS if FAILS in decisions else UNDECIDED if open_ else CONFORMS
     return Judgement(answer, characteristics, process, states, reasons)

@@ -4,164 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.blanks import split_blanks
 from laminate.checks import impossible, unlikely
-from laminate.formulas.statistics import (
-    critical_normed_residual,
-    normed_residuals,
-    students_t,
-)
-from laminate.methods import POINTS, Key, Plan, attributes, preferred
+from laminate.formulas.statistics import critical_normed_residual, normed_residuals, students_t
+from laminate.measured import Agreement, Measured, Measurement, Outlier, Specimen, ZoneResult, zone_result
+from laminate.methods import POINTS, Key, Plan, attributes
 from laminate.mistakes import warn
+from laminate.monte_check import MOST_GROUPS, Check, check
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
 from laminate.readings import Bench, columns_of, plan_of, signature
 from laminate.recipes import Recipe
-from laminate.uncertainty import Average, Result, Source, average, propagate
+from laminate.uncertainty import Result, Source, propagate
 
 if TYPE_CHECKING:
     from laminate.units import Spread
 
 OUTLIERS_FROM = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """One attribute of one specimen by one method, SI units."""
-
-    attribute: str
-    method: str
-    value: float
-    u: float
-    dof: float
-    result: Result
-    row: int
-
-    def coverage_factor(self, confidence: float | None, fixed: float | None) -> float:
-        """Student's factor for this specimen, or the fixed one."""
-        return fixed if fixed is not None else float(students_t(confidence=confidence or 0.95, dof=self.dof))
-
-    def budget(self) -> dict[str, float]:
-        """Share of every source in the variance, largest first."""
-        return self.result.rows([self.row]).budget()
-
-    def contributions(self) -> dict[str, float]:
-        """Signed contribution of every source [SI]."""
-        column = self.result.contributions[:, self.row]
-        return {source.name: float(c) for source, c in zip(self.result.sources, column, strict=True)}
-
-
-@dataclass(frozen=True, slots=True)
-class Agreement:
-    """Two methods on one specimen: do they agree, given what they share? SI units."""
-
-    attribute: str
-    methods: tuple[str, str]
-    difference: float
-    allowed: float
-    agree: bool
-
-
-@dataclass
-class Specimen:
-    """One specimen with every attribute its readings support."""
-
-    coupon: Coupon
-    zone: str | None
-    recipe: Recipe
-    plan: Plan
-    every: dict[Key, Measured] = field(default_factory=dict)
-    agreement: list[Agreement] = field(default_factory=list)
-    warnings: list[Problem] = field(default_factory=list)
-    prepreg: str | None = None
-    replaced_by: str = ""
-    retest_round: int = 0
-
-    @property
-    def counts(self) -> bool:
-        """Whether it is averaged and judged: neither excluded nor replaced by a retest."""
-        return not self.excluded and not self.replaced_by
-
-    @property
-    def name(self) -> str:
-        """The specimen's name."""
-        return self.coupon.specimen
-
-    @property
-    def excluded(self) -> str:
-        """Why it is left out of averages and decisions, '' where it counts."""
-        return self.coupon.word("excluded")
-
-    @property
-    def best(self) -> dict[str, Measured]:
-        """The preferred method of every attribute."""
-        return {attribute: self.every[key] for attribute, key in preferred(list(self.every)).items()}
-
-    @property
-    def methods(self) -> list[str]:
-        """The methods that it was measured by."""
-        return list(dict.fromkeys(method for _, method in self.every))
-
-
-@dataclass(frozen=True, slots=True)
-class Outlier:
-    """One reading far from its fellows of zone and method."""
-
-    attribute: str
-    zone: str | None
-    method: str
-    specimen: str
-    normed_residual: float
-    critical: float
-
-
-@dataclass
-class ZoneResult:
-    """The averages of one zone (None: no zones)."""
-
-    zone: str | None
-    specimens: list[Specimen]
-    averages: dict[str, Average] = field(default_factory=dict)
-    methods: dict[str, str] = field(default_factory=dict)
-    with_excluded: dict[str, Average] = field(default_factory=dict)
-    left_out: dict[str, int] = field(default_factory=dict)
-
-    def counted(self, attribute: str) -> list[Specimen]:
-        """The specimens whose value of an attribute is averaged and judged."""
-        key = (attribute, self.methods.get(attribute, ""))
-        return [s for s in self.specimens if key in s.every and s.counts]
-
-
-@dataclass
-class Measurement:
-    """What a set of coupon tables says."""
-
-    specimens: list[Specimen]
-    prepregs: list[Specimen]
-    zones: list[ZoneResult]
-    whole: ZoneResult
-    outliers: list[Outlier]
-    warnings: list[Problem]
-    notes: list[str]
-    not_measured: list[str]
-    confidence: float | None
-    coverage_factor: float | None
-    bench: Bench
-
-    def of_prepreg(self, prepreg: str) -> ZoneResult:
-        """The averages of the incoming tests of one prepreg."""
-        return _zone([s for s in self.prepregs if s.prepreg == prepreg], None, {})
-
-    def expanded(self, measured: Average | Measured) -> tuple[float, float]:
-        """Coverage factor and expanded uncertainty of an average or a specimen's value."""
-        k = measured.coverage_factor(self.confidence, self.coverage_factor)
-        u = measured.standard_uncertainty if isinstance(measured, Average) else measured.u
-        return k, k * (u or 0.0)
-
 
 Chooser = Callable[[Coupon], "Made"]
 
@@ -189,15 +53,15 @@ def measure(
 ) -> Measurement:
     """Evaluate coupon tables.
 
-    coupons: as read; bench: instruments, liquid, blanks; made_of: zone and recipe of each coupon; confidence or
-    coverage_factor: of expanded uncertainties; zones: order in which zones are told; pooled: zone -> attribute
-    -> scatter that stands in for that of the coupons.
-    Raises `Refused` with every impossible reading; excluded rows are computed where they can be, never counted.
+    coupons: as read; bench: instruments, liquid, blanks; made_of: zone and recipe of each coupon; confidence
+    or coverage_factor: of expanded uncertainties; zones: order in which zones are told; pooled: zone ->
+    attribute -> scatter that stands in for that of the coupons.
+    Raises `Refused` with every impossible reading; an excluded row is computed where it can be, and never
+    counted.
     """
     usable: list[tuple[Coupon, Made]] = []
     problems: list[Problem] = []
-    from laminate.blanks import split_blanks
-
+    only_shown: list[Specimen] = []
     plain, bench, blank_notes, blank_warnings = split_blanks(coupons.coupons, bench, problems)
     for coupon in plain:
         try:
@@ -207,29 +71,36 @@ def measure(
             continue
         found = impossible(coupon, bench, made.recipe)
         if found and coupon.word("excluded"):
+            only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
             continue
         problems.extend(found)
         usable.append((coupon, made))
     if problems:
         raise Refused(problems)
-    specimens, not_measured = _evaluate(usable, bench)
+    specimens, not_measured, checks = _evaluate(usable, bench)
     _link_retests(specimens)
-    laminates = [s for s in specimens if not s.plan.prepreg]
+    specimens += only_shown
+    laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
     results = [
-        _zone([s for s in laminates if s.zone == zone], zone, (pooled or {}).get(zone or "", {}))
+        zone_result([s for s in laminates if s.zone == zone], zone, (pooled or {}).get(zone or "", {}))
         for zone in order
     ]
     results = [result for result in results if result.specimens]
-    whole = results[0] if len(results) == 1 else _zone(laminates, None, {})
+    whole = results[0] if len(results) == 1 else zone_result(laminates, None, {})
     for specimen in specimens:
         _compare(specimen, confidence, coverage_factor)
     warn(specimens, bench)
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
+    notes += [
+        f"{c.attribute.replace('_', ' ')} by {c.method}: first order and Monte Carlo differ: the latter's is used"
+        for c in checks
+        if not c.agree
+    ]
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     return Measurement(
         laminates,
-        [s for s in specimens if s.plan.prepreg],
+        [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
         [outlier for result in results for outlier in _outliers(result)],
@@ -239,10 +110,13 @@ def measure(
         confidence,
         coverage_factor,
         bench,
+        checks,
     )
 
 
-def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list[Specimen], list[str]]:
+def _evaluate(
+    usable: Iterable[tuple[Coupon, Made]], bench: Bench
+) -> tuple[list[Specimen], list[str], list[Check]]:
     groups: dict[Any, list[Specimen]] = {}
     specimens: list[Specimen] = []
     for coupon, made in usable:
@@ -254,6 +128,8 @@ def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list
         key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
         groups.setdefault(key, []).append(specimen)
     exact: dict[str, None] = {}
+    checks: list[Check] = []
+    largest = sorted(groups.values(), key=len, reverse=True)[:MOST_GROUPS]
     for key, group in groups.items():
         first = group[0]
         x, sources, without = columns_of([s.coupon for s in group], first.plan, first.recipe, bench)
@@ -262,13 +138,17 @@ def _evaluate(usable: Iterable[tuple[Coupon, Made]], bench: Bench) -> tuple[list
             sources = [_also(source, key[1], "volatiles") for source in sources]
         formula = _formula(first)
         exact.update(dict.fromkeys(_that_matter(formula, x, without)))
-        _hand_out(group, propagate(formula, x, sources))
+        results: dict[Any, Result] = propagate(formula, x, sources)
+        if any(group is one for one in largest):
+            results, found = check(formula, x, sources, results, [s.name for s in group])
+            checks += found
+        _hand_out(group, results)
     _count_points(specimens)
-    return specimens, list(exact)
+    return specimens, list(exact), checks
 
 
 def _link_retests(specimens: list[Specimen]) -> None:
-    """A retest names in `replaces` the specimen that it repeats; the result of that one stays and is shown."""
+    """A retest names in `replaces` the specimen that it repeats; the result of that one is still shown."""
     by_name = {s.name: s for s in specimens}
     problems: list[Problem] = []
     for specimen in specimens:
@@ -347,31 +227,6 @@ def _count_points(specimens: list[Specimen]) -> None:
             specimen.every[attribute, POINTS] = Measured(
                 attribute, POINTS, float(shares.mean()), u, dof, result, 0
             )
-
-
-def _zone(specimens: list[Specimen], zone: str | None, pooled: dict[str, Spread]) -> ZoneResult:
-    result = ZoneResult(zone, specimens)
-    counted = [s for s in specimens if s.counts]
-    best = preferred(list(dict.fromkeys(key for s in counted for key in s.every)))
-    for attribute, key in best.items():
-        result.methods[attribute] = key[1]
-        here = [s.every[key] for s in counted if key in s.every]
-        spread = pooled.get(attribute)
-        known = (spread.u, spread.dof) if spread else None
-        result.averages[attribute] = average(_parts(here), pooled_deviation=known)
-        every = [s.every[key] for s in specimens if key in s.every]
-        if len(every) > len(here):
-            result.with_excluded[attribute] = average(_parts(every), pooled_deviation=known)
-        result.left_out[attribute] = len(counted) - len(here)
-    return result
-
-
-def _parts(measured: list[Measured]) -> list[Result]:
-    """The results of many specimens, one `Result` a group that was computed together."""
-    groups: dict[int, list[Measured]] = {}
-    for one in measured:
-        groups.setdefault(id(one.result), []).append(one)
-    return [group[0].result.rows([one.row for one in group]) for group in groups.values()]
 
 
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:

@@ -35,9 +35,9 @@ LOSS_ORDER = ("digestion", "ignition", LOSS)
 class Plan:
     """Which methods a group of coupons supports.
 
-    density: way of the density, '' if none; loss: way of the loss of matrix, '' if none; crucible: weighed with
-    a crucible; own_specimen: the specimen was weighed again for the loss; water: the liquid is water at a
-    temperature; thickness, face: measured; prepreg: columns of an incoming prepreg test.
+    density: way of the density, '' if none; loss: way of the loss of matrix, '' if none; crucible: weighed
+    with a crucible; own_specimen: the specimen was weighed again for the loss; water: the liquid is water at
+    a temperature; thickness, face: measured; prepreg: columns of an incoming prepreg test.
     """
 
     density: str = ""
@@ -69,14 +69,9 @@ def _density(x: Mapping[str, Any], plan: Plan) -> Any:
         return immersion.saturated_bulk_density(
             dry_mass=x["dry mass"],
             saturated_mass=x["saturated mass"],
-            mass_in_liquid=x["mass in liquid"],
+            mass_in_liquid=_saturated_in_liquid(x, plan),
             liquid_density=liquid,
             air_density=x["air density"],
-        )
-    factor: Any = 1.0
-    if plan.wires:
-        factor = immersion.wire_factor(
-            wires=plan.wires, wire_diameter=x["wire diameter"], beaker_diameter=x["beaker diameter"]
         )
     return immersion.density(
         mass_in_air=x["mass in air"],
@@ -84,8 +79,23 @@ def _density(x: Mapping[str, Any], plan: Plan) -> Any:
         liquid_density=liquid,
         air_density=x["air density"],
         sinker_in_liquid=x["sinker mass in liquid"] if plan.sinker else 0.0,
-        wire_factor=factor,
+        wire_factor=_wire_factor(x, plan),
     )
+
+
+def _wire_factor(x: Mapping[str, Any], plan: Plan) -> Any:
+    """Share of the lost mass that is the specimen's own."""
+    if not plan.wires:
+        return 1.0
+    return immersion.wire_factor(
+        wires=plan.wires, wire_diameter=x["wire diameter"], beaker_diameter=x["beaker diameter"]
+    )
+
+
+def _saturated_in_liquid(x: Mapping[str, Any], plan: Plan) -> Any:
+    """Saturated specimen alone in the liquid [kg]: without sinker, and without what the wires lost."""
+    alone = x["mass in liquid"] - (x["sinker mass in liquid"] if plan.sinker else 0.0)
+    return x["saturated mass"] - (x["saturated mass"] - alone) * _wire_factor(x, plan)
 
 
 def _area(x: Mapping[str, Any], plan: Plan) -> Any:
@@ -122,9 +132,9 @@ def attributes(x: Mapping[str, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
     if content is not None and density is not None:
         _constituents(found, f"{plan.loss} and {plan.density}", content, density, x, recipe)
         if plan.density == SATURATED:
-            _open_and_closed(found, x, f"{plan.loss} and {plan.density}")
+            _open_and_closed(found, x, plan, f"{plan.loss} and {plan.density}")
     elif plan.density == SATURATED:
-        _open_and_closed(found, x, "")
+        _open_and_closed(found, x, plan, "")
     if plan.thickness:
         _by_thickness(found, x, plan, recipe, density)
     if content is not None and plan.area and recipe.plies is not None:
@@ -150,9 +160,11 @@ def _constituents(
     )
 
 
-def _open_and_closed(found: dict[Key, Any], x: Mapping[str, Any], method: str) -> None:
+def _open_and_closed(found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, method: str) -> None:
     pores = immersion.open_porosity(
-        dry_mass=x["dry mass"], saturated_mass=x["saturated mass"], mass_in_liquid=x["mass in liquid"]
+        dry_mass=x["dry mass"],
+        saturated_mass=x["saturated mass"],
+        mass_in_liquid=_saturated_in_liquid(x, plan),
     )
     found["open_void_content", SATURATED] = pores
     if method:
@@ -219,7 +231,11 @@ def _rank(key: Key) -> tuple[int, ...]:
     """Order of preference of the methods of one attribute: lower is better."""
     _, method = key
     first = [i for i, loss in enumerate(LOSS_ORDER) if method.startswith(loss)]
-    density = [i for i, way in enumerate(DENSITY_ORDER) if method.endswith(way)]
+    density = [
+        i
+        for i, way in enumerate(DENSITY_ORDER)
+        if method == way or method.endswith((f" and {way}", f", {way}"))
+    ]
     later = (AREAL, POINTS, NO_BLEED)
     group = 0 if first else 1 + next((i for i, name in enumerate(later) if method.startswith(name)), 0)
     return (group, first[0] if first else 0, density[0] if density else 0)

@@ -25,7 +25,7 @@ from laminate.slips import Meant, factor_words, number_of, one_slip_away
 from laminate.table_checks import check_table, reading_scatter
 
 if TYPE_CHECKING:
-    from laminate.measure import Specimen
+    from laminate.measured import Specimen
     from laminate.readings import Bench
 
 FACTOR = 5.0

@@ -111,7 +111,7 @@ def predict_part(
     void_content: Value = NOTHING,
     bleed: Value = NOTHING,
 ) -> list[Prediction]:
-    """The attributes of the zones whose counts are given: zone -> all fiber plies, and where that comes from."""
+    """The attributes of zones: zone -> all fiber plies, and where that count comes from."""
     return [
         predict_zone(
             part,

@@ -1,4 +1,4 @@
-"""What a coupon is made of: its constituents as numbers by name, and how a laminate's densities follow from them."""
+"""What a coupon is made of: its constituents by name, and how a laminate's densities follow from them."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ class Recipe:
 
     values: input name -> value [SI]; fiber_density, resin_density: of the laminate, from the numbers by name
     [kg/m^3]; fiber_areal_weight: of all plies together [kg/m^2]; void_free_thickness: of all plies [m], only
-    where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None where
-    not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents [kg/m^3];
-    notes: what the answer must say;
+    where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None
+    where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
+    [kg/m^3]; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
     """
 
@@ -162,7 +162,8 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
 
 def _notes(part: Part, counted: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(
-        f"layer '{name}' stays in the part and counts as neither fiber nor resin: digestion and burn-off measure it as resin"
+        f"layer '{name}' stays in the part and counts as neither fiber nor resin: digestion and burn-off "
+        "measure it as resin"
         for name in counted
         if name in part.layer and part.layer[name].stays and part.layer[name].counts_as == "neither"
     )

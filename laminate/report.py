@@ -14,7 +14,9 @@ from laminate.read.batch import Case, read_batch
 from laminate.read.coupons import Coupons, read_coupons
 
 if TYPE_CHECKING:
-    from laminate.measure import Measurement
+    from laminate.measured import Measurement
+
+__all__ = ["Case", "Report", "report"]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from laminate.read.coupons import NUMBERS
 from laminate.readings import needed
 
 if TYPE_CHECKING:
-    from laminate.measure import Measurement
+    from laminate.measured import Measurement
     from laminate.read.batch import Case
 
 

@@ -10,7 +10,8 @@ from laminate.quantities import ATTRIBUTES, Unit, shown, shown_difference
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.measure import Measured, Measurement, Outlier, Specimen, ZoneResult
+    from laminate.measured import Measured, Measurement, Outlier, Specimen, ZoneResult
+    from laminate.monte_check import Check
     from laminate.problems import Problem
     from laminate.uncertainty import Average
 
@@ -164,6 +165,23 @@ def outliers_json(outliers: Iterable[Outlier]) -> list[dict[str, Any]]:
     ]
 
 
+def check_json(one: Check) -> dict[str, Any]:
+    """First order beside Monte Carlo for one specimen of a group."""
+    unit = ATTRIBUTES[one.attribute].unit
+    return {
+        "attribute": one.attribute,
+        "method": one.method,
+        "specimen": one.specimen,
+        "first_order": shown_difference(one.first_order, unit),
+        "monte_carlo": shown_difference(one.monte_carlo, unit),
+        "interval_95": [shown(one.low, unit), shown(one.high, unit)],
+        "unit": unit.text,
+        "draws": one.draws,
+        "agree": one.agree,
+        "used": "first order" if one.agree else "Monte Carlo",
+    }
+
+
 def measurement_json(measurement: Measurement) -> dict[str, Any]:
     """The whole answer of `measure`."""
     whole = zone_json(measurement, measurement.whole)
@@ -180,6 +198,7 @@ def measurement_json(measurement: Measurement) -> dict[str, Any]:
         "zones": zones,
         "outliers": outliers_json(measurement.outliers),
         "warnings": [warning_json(w, accepted.get(id(w), "")) for w in measurement.warnings],
+        "monte_carlo": [check_json(one) for one in measurement.checks],
         "notes": measurement.notes,
         "not_measured": measurement.not_measured,
     }

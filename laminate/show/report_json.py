@@ -12,8 +12,7 @@ if TYPE_CHECKING:
     from laminate.deciding import Way
     from laminate.held import Held
     from laminate.judge import Characteristic, Judgement
-    from laminate.read.batch import Case
-    from laminate.read.limits import Bounds
+    from laminate.report import Case
     from laminate.stack import Ingredients
     from laminate.traceability import InstrumentState
 
@@ -40,7 +39,7 @@ def unit_of(characteristic: Characteristic, kinds: dict[str, str]) -> Unit:
     return KIND_UNITS.get(kinds.get(characteristic.rule.attribute, ""), NUMBER)
 
 
-def _bounds(bounds: Bounds | None, unit: Unit) -> dict[str, float | None] | None:
+def _bounds(bounds: Any, unit: Unit) -> dict[str, float | None] | None:
     if bounds is None:
         return None
     low, high = bounds.pair
@@ -76,7 +75,13 @@ def _mean(one: Characteristic, unit: Unit) -> dict[str, Any]:
     """The mean of what was held, with the uncertainty of that mean where it has one."""
     mean = one.average_of
     if mean is None:
-        return {"value": None, "unit": unit.text, "standard_uncertainty": None, "expanded_uncertainty": None, "n": 0}
+        return {
+            "value": None,
+            "unit": unit.text,
+            "standard_uncertainty": None,
+            "expanded_uncertainty": None,
+            "n": 0,
+        }
     held = one.average or (one.individual if one.individual and len(one.individual.readings) == 1 else None)
     reading = held.readings[0] if held else None
     u = reading.u if reading else mean.standard_uncertainty
@@ -121,7 +126,11 @@ def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
             "average": _bounds(one.rule.average, unit),
             "unit": unit.text,
         },
-        "result": {**_mean(one, unit), "individual": _held(one.individual, unit), "average": _held(one.average, unit)},
+        "result": {
+            **_mean(one, unit),
+            "individual": _held(one.individual, unit),
+            "average": _held(one.average, unit),
+        },
         "decision": one.decision,
         "reason": "; ".join(one.reasons) or "inside the limits by the guard band",
         "probability_of_conformity": p,

@@ -1,4 +1,4 @@
-"""Results as a table, one row a specimen, for a spreadsheet: value and standard uncertainty, units in the header."""
+"""Results as a table for a spreadsheet: one row a specimen, units in the header."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from laminate.problems import Problem, Refused
 from laminate.quantities import ATTRIBUTES, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.measure import Measurement
+    from laminate.measured import Measurement
 
 WORDS = ("position", "lot")
 
