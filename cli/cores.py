@@ -13,6 +13,8 @@ from .filling import quantity
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from laminate.read.part import Part
+
     from .options import Options
 
 
@@ -126,6 +128,7 @@ def core(
     from .engineer_input import by_option, counts_of, read_file, refuse_beside_file, zones_of
 
     made, batch, name, stacks = None, None, "", None
+    part: Part | None
     if file is not None:
         refuse_beside_file(options, given)
         part, made, batch = read_file(file)

@@ -107,8 +107,10 @@ def with_gap(
 ) -> Part | None:
     """The part with a gap, a tool and a cycle, and what the prepreg does in it."""
     from laminate.read import part as model
+    from laminate.read.toml import BulkFactor
+    from laminate.units import Value as Number
 
-    factor = options.quantity("--bulk-factor", bulk, model.BulkFactor)
+    factor = options.quantity("--bulk-factor", bulk, BulkFactor)
     cured = part.resin["resin"].density
     if liquid is not None and liquid.value > cured.value:
         found = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
@@ -120,13 +122,13 @@ def with_gap(
         update={
             "packing_limit": packing,
             "form": form or "unidirectional",
-            "bulk_factor": factor or model.Value(1.0),
+            "bulk_factor": factor or Number(1.0),
         }
     )
     update: dict[str, Any] = {
         "prepreg": {"ply": prepreg},
         "resin": {"resin": part.resin["resin"].model_copy(update={"liquid_density": liquid})},
-        "zone": {"laminate": model.Zone(gap=gap, fill_with="ply", bleed_limit=bleed or model.Zero)},
+        "zone": {"laminate": model.Zone(gap=gap, fill_with="ply", bleed_limit=bleed or Number(0.0))},
     }
     if tool is not None and gel is not None:
         update["tool"] = model.Tool(expansion=tool)

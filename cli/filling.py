@@ -121,6 +121,7 @@ def fill(
     from .engineer_input import counts_of, read_file, refuse_beside_file, zones_of
 
     made, name = None, ""
+    part: Part | None
     if file is not None:
         refuse_beside_file(options, given)
         part, made, _ = read_file(file)

@@ -42,7 +42,8 @@ class Curve:
 class CoreInZone:
     """One core in one zone.
 
-    reason: why there is no pressure, '' where there is; window: from contact with the laid-up stack to liquid
+    reason, nominal_reason, locked_reason: why there is no pressure at all, no nominal one, no locked maximum,
+    '' where there is; window: from contact with the laid-up stack to liquid
     full, tool at gel [K]; locked_per_kelvin: rise of the locked pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
     gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it;
@@ -59,6 +60,7 @@ class CoreInZone:
     pressure: Mapping[str, Pressure] | None
     reason: str
     nominal_reason: str
+    locked_reason: str
     locked_per_kelvin: float | None
     clamp_reached: float | None
     curve: Curve | None

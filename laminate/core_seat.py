@@ -70,6 +70,12 @@ class Seat:
         """Whether the core yields under pressure so that it sets the pressure itself."""
         return canonical(self.core.material) in RUBBER or self.core.material is None
 
+    def has(self, state: str) -> bool:
+        """Whether the thickness of the laminate in a state is known."""
+        if self.stacks is None or state == "nominal":
+            return True
+        return (self.stacks.bled if state == "lowest" else self.stacks.laid_up) is not None
+
     def of(self, what: str, x: Numbers) -> Any:
         """An input of the core."""
         return x[core_name(self.name, what)]
@@ -82,7 +88,7 @@ class Seat:
         """Thickness of the laminate on one wall [m]: bled to its limit, liquid full, or as laid up."""
         if self.stacks is not None:
             labels = {"lowest": "stack bled", "nominal": "stack", "locked_maximum": "stack laid up"}
-            return x.get(labels[state], x["stack"])
+            return x[labels[state]]
         laid = lay(case, count, x) if case else self.laid(x)
         return {"lowest": laid.bled, "nominal": laid.full, "locked_maximum": laid.laid_up}[state]
 

@@ -17,8 +17,16 @@ CURVE_POINTS = 41
 CURVE_DRAWS = 2000
 
 
-def _temperature(found: Estimate) -> Estimate | None:
-    return found if math.isfinite(found.value) else None
+def _temperature(found: Estimate | None) -> Estimate | None:
+    return found if found is not None and math.isfinite(found.value) else None
+
+
+def _touches(seat: Seat, x: Mapping[str, Any]) -> dict[str, Any]:
+    found = {"full": seat.contact("nominal", x)}
+    if seat.has("locked_maximum"):
+        found["contact"] = seat.contact("locked_maximum", x)
+        found["together"] = seat.contact("locked_maximum", x, together=True)
+    return found
 
 
 def _pressures(
@@ -112,18 +120,11 @@ def core_in_zone(
     pressure against temperature.
     """
     known, x = seat.known, seat.known.numbers()
-    touch = estimates(
-        lambda y: {
-            "contact": seat.contact("locked_maximum", y),
-            "together": seat.contact("locked_maximum", y, together=True),
-            "full": seat.contact("nominal", y),
-        },
-        known,
-    )
+    touch = estimates(lambda y: _touches(seat, y), known)
     reason, nominal_reason = _why_no_pressure(seat)
     found: dict[str, Pressure] | None = None
     if not reason:
-        states = STATES if not nominal_reason else ("locked_maximum",)
+        states = tuple(s for s in STATES if seat.has(s) and (s == "locked_maximum" or not nominal_reason))
         solved = _pressures(seat, states, clamp, draws=draws, seed=seed)
         found, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     if seat.stacks is not None:
@@ -136,26 +137,28 @@ def core_in_zone(
     if seat.core.cast is not None:
         sizes["dummy"] = lambda y: seat.dummy_for(gap, y)
     size = estimates(lambda y: {name: formula(y) for name, formula in sizes.items()}, known)
-    contact, full = _temperature(touch["contact"]), _temperature(touch["full"])
+    contact, full = _temperature(touch.get("contact")), _temperature(touch["full"])
+    locked = found is not None and "locked_maximum at_maximum" in found
     top = x[HOTTEST]
     return CoreInZone(
         zone=seat.case.name,
         plies=plies,
         plies_fit=plies_fit,
         contact=contact,
-        contact_together=_temperature(touch["together"]),
+        contact_together=_temperature(touch.get("together")),
         liquid_full=full,
         window=full.value - contact.value if full and contact else None,
         pressure=found,
         reason=reason,
         nominal_reason=nominal_reason,
+        locked_reason="" if seat.has("locked_maximum") else "the stack as laid up is not given",
         locked_per_kelvin=(
             float(seat.pressure("locked_maximum", top + 0.5, top + 0.5, x))
             - float(seat.pressure("locked_maximum", top - 0.5, top - 0.5, x))
-            if found
+            if locked
             else None
         ),
-        clamp_reached=_reaches(seat, clamp) if found and clamp is not None else None,
+        clamp_reached=_reaches(seat, clamp) if locked and clamp is not None else None,
         curve=_curve(seat, _curve_start(touch), seed=seed)
         if curve and found and not nominal_reason
         else None,

@@ -56,7 +56,7 @@ def _seats(
     found = []
     for name in (name for name, zone in part.zone.items() if zone.core == core):
         case = zone_case(part, name, file, made)
-        check_gap(case, file)
+        check_gap(case, file, layers=stacks is None)
         if stacks is not None:
             found.append((make_seat(case, 0, stacks), 0, True))
             continue

@@ -30,7 +30,7 @@ from laminate.problems import Problem, Refused
 from laminate.steam import Steam, steam
 from laminate.units import Value
 from laminate.zone_case import ZoneCase, zone_case
-from laminate.zone_counts import FITS, Row, counts_near, lay, rows, rules, share_name
+from laminate.zone_counts import FITS, Row, Rule, counts_near, lay, rows, rules, share_name
 
 if TYPE_CHECKING:
     from laminate.read.part import Part
@@ -65,7 +65,7 @@ class ZoneFill:
     tolerances: tuple[ToleranceWanted, ...]
     chance_wanted: float
     steam: Steam | None
-    limits: int
+    limits: tuple[Rule, ...]
     not_measured: tuple[str, ...]
 
 
@@ -108,8 +108,11 @@ def fill_row(zone: ZoneFill, plies: int | None = None) -> Row:
     return next((row for row in zone.rows if row.plies == plies), zone.against)
 
 
-def check_gap(case: ZoneCase, file: str) -> None:
-    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count."""
+def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
+    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count.
+
+    layers: whether room must be left beside the layers too.
+    """
     place = f"zone.{case.name}"
     if not case.has_gap:
         bounded = any(rule.attribute == "thickness" for rule in rules(case))
@@ -120,11 +123,12 @@ def check_gap(case: ZoneCase, file: str) -> None:
             )  # fmt: skip
         return
     x = case.known.numbers()
-    layers = lay(case, 1 if case.zone.fill_with else 0, x).layers
+    taken = lay(case, 1 if case.zone.fill_with else 0, x).layers if layers else 0.0
     for gap in case.sides(x):
-        if gap <= layers:
+        if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.core else "nothing is left for plies"
-            found = f"a hot gap of {1e3 * gap:.3f} mm with layers of {1e3 * layers:.3f} mm: {why}"
+            beside = f" with layers of {1e3 * taken:.3f} mm" if taken else ""
+            found = f"a hot gap of {1e3 * gap:.3f} mm{beside}: {why}"
             raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
 
 
@@ -213,7 +217,7 @@ def fill_zone(
         ),
         chance_wanted=wish.chance,
         steam=_steam(case, humidity),
-        limits=len(rules(case)),
+        limits=tuple(rules(case)),
         not_measured=tuple(case.known.not_measured()),
     )
 

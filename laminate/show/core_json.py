@@ -34,8 +34,8 @@ def _pressures(zone: CoreInZone) -> dict[str, Any]:
     for state in STATES:
         values = {m: _pressure((zone.pressure or {}).get(f"{state} {m}")) for m in MOMENTS}
         found[state] = values if any(values.values()) else None
-    reasons = [zone.reason, zone.nominal_reason]
-    return {**found, "reason": next((reason for reason in reasons if reason), None)}
+    reasons = [r for r in (zone.reason, zone.nominal_reason, zone.locked_reason) if r]
+    return {**found, "reason": "; ".join(reasons) or None}
 
 
 def _zone(zone: CoreInZone) -> dict[str, Any]:

@@ -17,18 +17,21 @@ if TYPE_CHECKING:
 
 STATES = {"lowest": "lowest", "nominal": "nominal", "locked_maximum": "locked maximum"}
 STATES_EXPLAINED = (
-    "Lowest: the laminate has bled to its limit. Nominal: liquid full. Locked maximum: the laminate locks the "
-    "moment it is touched as laid up, and core and tool still warm to the highest temperature with its tolerance."
+    "Lowest: the laminate has bled to its limit. Nominal: liquid full. Locked maximum: the laminate locks "
+    "the moment it is touched as laid up, and core and tool still warm to the highest temperature with its "
+    "tolerance."
 )
-ONE_PRESSURE = "The clamp's pressure supposes that every projected area given, of cores and of gaps, sees the same pressure."
+ONE_PRESSURE = (
+    "The clamp's pressure supposes one pressure on every projected area given, of cores and of gaps."
+)
 MOMENTS = ("at_gel", "at_maximum")
 CAUTIONS = (
     "A locked expanding core can overload clamp, bolts and tool: the pressure rises by tenths of a MPa for "
     "every kelvin. Never let the tool run hotter than planned with the core in it.",
-    "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched as "
-    "laid up.",
+    "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched "
+    "as laid up.",
     "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened.",
-    "Silicone and PTFE: stay below their fume limits, with ventilation; neither goes into a burn-off furnace.",
+    "Silicone and PTFE: stay below their fume limits, ventilate; neither goes into a burn-off furnace.",
     AUTHORITY,
 )
 
@@ -59,13 +62,13 @@ def headline(core: CoreAnswer, units: str) -> list[str]:
     """The answer for one core."""
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
-    first = f"{core.core}{where}: touches the laid-up stack at {_degrees(zone.contact, units)}"
-    first += f" and is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature."
+    touches = f"touches the laid-up stack at {_degrees(zone.contact, units)} and "
+    first = f"{core.core}{where}: {'' if zone.locked_reason else touches}"
+    first += f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature."
     said = [first, pressure_headline(core, units)]
     if core.worn:
-        said.append(
-            f"{core.core}: {core.moldings} moldings, past its limit of {core.limit_moldings}. Take another core."
-        )
+        past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
+        said.append(f"{core.core}: {past}. Take another core.")
     return [line for line in said if line]
 
 
@@ -74,13 +77,14 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
     zone, limit = core.governing, core.clamp_limit
     if zone.pressure is None:
         return f"No pressure is given: {zone.reason}."
-    locked = zone.pressure["locked_maximum at_maximum"]
+    locked = zone.pressure.get("locked_maximum at_maximum")
     clamp = f"the clamp's {size(limit.value, units, MPA)}" if limit else ""
     if zone.nominal_reason:
         said = f"No nominal pressure is given: {zone.nominal_reason}."
     else:
         gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
-        said = f"Nominal pressure {size(gel.value, units, MPA)} at gel, {size(top.value, units, MPA)} at the maximum"
+        at_gel, at_top = size(gel.value, units, MPA), size(top.value, units, MPA)
+        said = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
         if limit is None:
             said += f"; {core.clamp_reason}, so nothing is said of the clamp."
         elif core.opens:
@@ -89,6 +93,9 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
             said += f", below {clamp}."
         if top.above_clamp:
             said += f" The chance that it opens the tool: {chance(top.above_clamp)} of the draws."
+    if locked is None:
+        why = f"{zone.locked_reason}; a core that locks may overload clamp, bolts and tool"
+        return f"{said} No locked maximum is given: {why}."
     tail = f" Locked maximum {size(locked.value, units, MPA)}"
     if limit is None:
         return f"{said}{tail} (screening value)."
@@ -137,8 +144,9 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.heated else "as given"
     said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
-    together = _degrees(zone.contact_together, units)
-    said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
+    if not zone.locked_reason:
+        together = _degrees(zone.contact_together, units)
+        said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
     if zone.window is not None:
         said.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
     if zone.locked_per_kelvin is not None:
@@ -161,6 +169,8 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     said = [f"Pressures come from the balance {balance}; {SPREAD[0].lower()}{SPREAD[1:]}"]
     if zone.not_measured:
         said.append("Inputs are not measured (listed below), so every pressure is for screening only.")
+    if core.clamp_limit is not None:
+        said.append(ONE_PRESSURE)
     return said
 
 
@@ -183,14 +193,12 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
     if core.clamp_left_out:
         said.append(f"The force on {listed(core.clamp_left_out)} is not counted: no projected area is given.")
     if not core.rubber and core.held != "no":
-        said.append(
-            f"Held '{core.held}' supposes a nearly incompressible core (rubber); {core.material} is not: held 'no'."
-        )
+        why = f"supposes a nearly incompressible core (rubber); {core.material} is not: write held = 'no'"
+        said.append(f"Held '{core.held}' {why}.")
     for zone in core.zones:
         if not zone.plies_fit:
-            said.append(
-                f"In zone {zone.zone} no count fits; {plies(zone.plies)} are the nearest, see `laminate fill`."
-            )
+            near = f"{plies(zone.plies)} are the nearest, see `laminate fill`"
+            said.append(f"In zone {zone.zone} no count fits; {near}.")
     if core.limit_moldings is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         said.append(

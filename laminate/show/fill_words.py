@@ -145,8 +145,8 @@ def _why_bladder(zone: ZoneFill, row: Row, units: str) -> str:
     pressure = size(zone.bladder or 0.0, units, MPA)
     bleed, packed = size(zone.bleed_limit, units, PERCENT), size(zone.packing_limit, units, PERCENT)
     return (
-        f"A bladder presses with {pressure}, so no gap sets the thickness of {plies(row.plies)}: it ends between "
-        f"no bleed and {bleed} of the resin, or where the fibers pack at {packed}."
+        f"A bladder presses with {pressure}, so no gap sets the thickness of {plies(row.plies)}: it ends "
+        f"between no bleed and {bleed} of the resin, or where the fibers pack at {packed}."
     )
 
 
@@ -154,18 +154,7 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
     """Every ply count near the gap: what it becomes, the verdict, the chance of all."""
     mm = in_units(MM, units).text
     if zone.bladder is not None:
-        columns = ("plies", "verdict", f"thickness [{mm}]", "fiber volume [%]", "chance [%]")
-        rows = [
-            (
-                str(row.plies),
-                row.verdict + _mark(zone, row),
-                _range(row, "thickness", units),
-                _range(row, "fiber_volume", units),
-                bare_chance(row.chance.all),
-            )
-            for row in zone.rows
-        ]
-        return Grid(columns, tuple(rows), (0, 4))
+        return _bladder_grid(zone, units)
     columns = (
         "plies", "verdict", "fill ratio", "bleeds [%]", "lacks [%]", f"part [{mm}]", "fiber [%]",
         "in gap [%]", "chance [%]",
@@ -184,6 +173,21 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
         for row in zone.rows
     ]
     return Grid(columns, tuple(rows), (0, 2, 3, 4, 5, 6, 7, 8))
+
+
+def _bladder_grid(zone: ZoneFill, units: str) -> Grid:
+    columns = ("plies", "verdict", "thickness", "fiber volume", "chance [%]")
+    rows = [
+        (
+            str(row.plies),
+            row.verdict + _mark(zone, row),
+            _range(row, "thickness", units),
+            _range(row, "fiber_volume", units),
+            bare_chance(row.chance.all),
+        )
+        for row in zone.rows
+    ]
+    return Grid(columns, tuple(rows), (0, 4))
 
 
 def _bleeds_or_lacks(bleed: Estimate | None, units: str) -> tuple[str, str]:
