@@ -214,8 +214,8 @@ class _Judge:
             if held is None or held.decision != UNDECIDED or MISFIT in held.reasons:
                 continue
             worst = held.worst
-            margin = held.room if held.room is not None else held.margin(worst)
-            if held is made.average and mean is not None and held.room is None:
+            margin = held.margin(worst)
+            if held is made.average and mean is not None:
                 most = max(plan.retest_coupons or 0, plan.coupons) if plan else 30
                 count = coupons_needed(
                     mean.contributions,
@@ -231,9 +231,10 @@ class _Judge:
             contributions = (
                 mean.contributions if held is made.average and mean else self._contributions(made, worst)
             )
-            if margin > 0.0 and contributions:
-                ways += input_needed(contributions, worst.k, guard, margin)
-        return ways
+            band = margin if held.room is None else min(held.room, margin)
+            if band > 0.0 and contributions:
+                ways += input_needed(contributions, worst.k, guard, band)
+        return [way for way in ways if way.enough] or ways[:1]
 
     def _contributions(self, made: Characteristic, worst: Reading) -> dict[str, float]:
         for specimen in self.measured.specimens:
