@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from laminate.methods import IMMERSION, SATURATED, Plan, attributes
@@ -13,6 +14,7 @@ from laminate.problems import Problem
 from laminate.read.coupons import Coupon
 from laminate.readings import Bench, columns_of, plan_of
 from laminate.recipes import Recipe
+from laminate.table_checks import reading_scatter
 
 # first, what it must be below, in words
 ORDERS = (
@@ -32,6 +34,9 @@ EQUAL_ALLOWED = {
     ("dried mass", "prepreg mass"),
     ("crucible mass", "crucible with residue"),
 }
+NOISE = 4.0
+"""Standard deviations of two readings by which weighings of what is nearly equal may be in the wrong order."""
+WIDE = 6.0
 COLDEST, HOTTEST = 273.15, 313.15
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
@@ -52,13 +57,15 @@ def _mean(coupon: Coupon, column: str) -> float:
     return sum(readings) / len(readings)
 
 
-def _orders(coupon: Coupon) -> Iterable[Problem]:
+def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     sinks = not coupon.has("sinker mass in liquid")
     for small, large in ORDERS:
         if not coupon.has(small, large) or (small == "mass in liquid" and not sinks):
             continue
         low, high = _mean(coupon, small), _mean(coupon, large)
-        if low < high or (low == high and ((small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS)):
+        if (small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS:
+            low -= NOISE * math.hypot(*(reading_scatter(coupon, name, bench) for name in (small, large)))
+        if low < high:
             continue
         found = f"{small} '{_cell(coupon, small)}', not below {large} '{_cell(coupon, large)}'"
         expected = f"{small} below {large}"
@@ -80,6 +87,13 @@ def _orders(coupon: Coupon) -> Iterable[Problem]:
                 "residue mass below mass in air",
                 "the residue cannot outweigh the specimen: are cells swapped or mistyped?",
             )
+
+
+def _margin(coupon: Coupon, bench: Bench) -> float:
+    """How far inside the range of the water formula a temperature must lie [K]."""
+    gauge = bench.gauges.get(bench.gauge("liquid temperature", coupon))
+    spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
+    return WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
 
 
 def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
@@ -128,14 +142,14 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             "a mass in water without the temperature of the water",
             "the cell 'liquid temperature', or 'liquid density'",
         )
-    elif not COLDEST <= _mean(coupon, "liquid temperature") <= HOTTEST:
+    elif not COLDEST + (margin := _margin(coupon, bench)) < _mean(coupon, "liquid temperature") < HOTTEST - margin:
         found = f"water at '{_cell(coupon, 'liquid temperature')}'"
         yield _say(
             coupon,
             "water-temperature",
             "liquid temperature",
             found,
-            "water from 0 to 40 degC",
+            "water from 0 to 40 degC, the uncertainty of the thermometer included",
             "is the unit in the heading right? for another liquid give its density",
         )
 
@@ -176,7 +190,7 @@ def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
 
 def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     """Every finding in a coupon's readings that no laminate could give."""
-    problems = [*_orders(coupon), *_liquid(coupon, bench), *_incomplete(coupon), *_burning(coupon, recipe)]
+    problems = [*_orders(coupon, bench), *_liquid(coupon, bench), *_incomplete(coupon), *_burning(coupon, recipe)]
     if problems or coupon.kind != "specimen":
         return problems
     plan = plan_of(coupon, bench)

@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.formulas.statistics import students_t
 
-CHANCE = 1e-3
+CHANCE = 5e-4
 """Chance that a good reading falls outside its interval, two-sided."""
 WEIGHT = 8.0
 """Degrees of freedom that the plausible scatter is worth beside that of the fellows."""

@@ -173,31 +173,34 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
 
     Fewer is said only where a written last 0 shows that the table keeps them.
     """
-    cells: dict[tuple[str, str], list[tuple[int, str, int]]] = defaultdict(list)
+    cells: list[tuple[int, str, str, str, int]] = []
     zeros: set[str] = set()
     for i, coupon in used:
         for label, text in coupon.texts.items():
-            column = base_name(label)
-            places = decimals_of(text)
+            column, places = base_name(label), decimals_of(text)
             if NUMBERS[column] in ("mass", "length") and places:
-                gauge = bench.gauge(column, coupon)
-                cells[column, gauge].append((i, label, places))
+                display = bench.gauge(column, coupon) or column
+                cells.append((i, label, column, display, places))
                 if text.strip().endswith("0"):
-                    zeros.add(gauge or column)
+                    zeros.add(display)
     coupon_of = dict(used)
-    for (column, gauge), here in cells.items():
-        usual, times = Counter(places for _, _, places in here).most_common(1)[0]
-        if times < ALIKE or times < 0.75 * len(here):
-            continue
-        for i, label, places in here:
-            if places > usual or (places < usual and (gauge or column) in zeros):
-                coupon, words = coupon_of[i], "a digit dropped" if places < usual else "a digit too many"
-                found = (
-                    f"{label} '{coupon.texts[label]}' with {places} decimal places, the others with {usual}"
-                )
-                hint = f"{words}? read it again, or give the reason in 'accepted'"
-                expected = f"{usual} decimal places"
-                yield i, Problem("digits-unlike", coupon.file, coupon.places[label], found, expected, hint)
+    by_column, by_display = Counter(c[2:] for c in cells), Counter(c[3:] for c in cells)
+    for i, label, column, display, places in cells:
+        usual = _usual({key[-1]: n for key, n in by_column.items() if key[0] == column}) or _usual(
+            {key[-1]: n for key, n in by_display.items() if key[0] == display}
+        )
+        if usual and (places > usual or (places < usual and display in zeros)):
+            coupon, words = coupon_of[i], "a digit dropped" if places < usual else "a digit too many"
+            found = f"{label} '{coupon.texts[label]}' with {places} decimal places, the others with {usual}"
+            hint = f"{words}? read it again, or give the reason in 'accepted'"
+            expected = f"{usual} decimal places"
+            yield i, Problem("digits-unlike", coupon.file, coupon.places[label], found, expected, hint)
+
+
+def _usual(times: dict[int, int]) -> int | None:
+    """The number of decimal places that three cells or more and three quarters of all have, None where none has."""
+    places = max(times, key=lambda p: times[p])
+    return places if times[places] >= ALIKE and times[places] >= 0.75 * sum(times.values()) else None
 
 
 def _copies(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:

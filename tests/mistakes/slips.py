@@ -1,0 +1,217 @@
+"""Counts the slips that go unnoticed: `python -m tests.mistakes.slips [COUNT] [SEED]` from the checkout.
+
+Good tables of several kinds; in each one cell is written wrong as people write wrong. The table is measured again:
+refused, warned or unnoticed; of the unnoticed those are told apart that move an attribute of a specimen by more
+than three of its standard uncertainties.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+from numpy.random import Generator
+
+from laminate.batch_measure import measure_batch
+from laminate.measured import Measurement
+from laminate.problems import Problem, Refused
+from laminate.read.batch import Case, read_batch
+from laminate.read.coupons import NUMBERS, base_name, read_coupons
+
+from .good_tables import KINDS, Table, good_table
+
+BATCH = Path(__file__).with_name("batch.toml")
+MATTERS = 3.0
+FACTORS = {"mass": 28.349523125, "length": 25.4, "area": 6.4516}
+
+
+@dataclass(frozen=True)
+class Slip:
+    """One wrong cell, or two that changed places."""
+
+    kind: str
+    slip: str
+    column: str
+    text: str
+    instead: str
+    outcome: str
+    moved: float
+    told: str = ""
+
+    @property
+    def unnoticed_and_matters(self) -> bool:
+        return self.outcome == "unnoticed" and self.moved > MATTERS
+
+
+@cache
+def case() -> Case:
+    return read_batch(BATCH, "batch.toml")
+
+
+def measured(table: Table, folder: Path) -> Measurement:
+    """Measure a table; without the Monte Carlo check of its uncertainty, which looks at no reading."""
+    path = folder / "coupons.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows(table)
+    with mock.patch("laminate.measure.MOST_GROUPS", 0):
+        return measure_batch(case(), read_coupons([(path, "coupons.csv")]))
+
+
+def numeric_cells(table: Table) -> list[tuple[int, int]]:
+    columns = [i for i, head in enumerate(table[0]) if column_of(head) in NUMBERS]
+    return [(row, at) for row in range(1, len(table)) for at in columns if table[row][at]]
+
+
+def column_of(head: str) -> str:
+    return base_name(head.partition(" [")[0])
+
+
+def swap_digits(text: str, rng: Generator) -> str:
+    places = [i for i in range(len(text) - 1) if text[i].isdigit() and text[i + 1].isdigit()]
+    places = [i for i in places if text[i] != text[i + 1]]
+    if not places:
+        return text
+    i = int(rng.choice(places))
+    return text[:i] + text[i + 1] + text[i] + text[i + 2 :]
+
+
+def drop_digit(text: str, rng: Generator) -> str:
+    places = [i for i, sign in enumerate(text) if sign.isdigit()]
+    if len(places) < 2:
+        return text
+    i = int(rng.choice(places))
+    return text[:i] + text[i + 1 :]
+
+
+def move_point(text: str, rng: Generator) -> str:
+    shift = int(rng.choice([-3, -2, -1, 1, 2]))
+    return f"{float(text) * 10.0**shift:.10g}"
+
+
+def mix_units(text: str, kind: str, rng: Generator) -> str:
+    if kind == "temperature":
+        return f"{float(text) * 1.8 + 32.0:.1f}"
+    factor = float(rng.choice([1000.0, FACTORS.get(kind, 1000.0)]))
+    number = float(text) * factor if rng.random() < 0.5 else float(text) / factor
+    return f"{number:.5g}"
+
+
+SLIPS = ("digits swapped", "digit dropped", "decimal moved", "unit mixed up", "cells swapped", "sign")
+
+
+def slip_into(table: Table, slip: str, rng: Generator) -> tuple[Table, str, str, str]:
+    """The table with one slip, and its column, the cell before and after; redrawn until it changes a number."""
+    cells = numeric_cells(table)
+    while True:
+        row, at = cells[int(rng.integers(len(cells)))]
+        new = [list(cells_of_row) for cells_of_row in table]
+        text, column = table[row][at], column_of(table[0][at])
+        if slip == "cells swapped":
+            others = [c for c in cells if c != (row, at) and (c[0] == row or c[1] == at)]
+            other = others[int(rng.integers(len(others)))]
+            new[row][at], new[other[0]][other[1]] = new[other[0]][other[1]], new[row][at]
+        elif slip == "digits swapped":
+            new[row][at] = swap_digits(text, rng)
+        elif slip == "digit dropped":
+            new[row][at] = drop_digit(text, rng)
+        elif slip == "decimal moved":
+            new[row][at] = move_point(text, rng)
+        elif slip == "unit mixed up":
+            new[row][at] = mix_units(text, NUMBERS[column], rng)
+        else:
+            new[row][at] = f"-{text}"
+        if not new[row][at] or not any(sign.isdigit() for sign in new[row][at]):
+            continue
+        if float(new[row][at]) != float(text):
+            return new, column, text, new[row][at]
+
+
+def moved_by(good: Measurement, bad: Measurement) -> float:
+    """The largest change of an attribute of a specimen, in its standard uncertainties."""
+    largest = 0.0
+    before = {s.name: s.best for s in [*good.specimens, *good.prepregs]}
+    for specimen in [*bad.specimens, *bad.prepregs]:
+        for attribute, now in specimen.best.items():
+            then = before.get(specimen.name, {}).get(attribute)
+            if then is not None and then.value != now.value:
+                u = then.u or 1e-12
+                largest = max(largest, abs(now.value - then.value) / u)
+    return largest
+
+
+def run(count: int, seed: int) -> Iterator[Slip]:
+    """So many slips, one a good table; the kinds of table and of slip take turns."""
+    kinds = list(KINDS)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for i in range(count):
+            kind, slip = kinds[i % len(kinds)], SLIPS[i // len(kinds) % len(SLIPS)]
+            good_seed = seed
+            while True:
+                table = good_table(kind, 100_000 * good_seed + i)
+                good = measured(table, folder)
+                if not good.warnings:
+                    break
+                good_seed += 1
+            bad, column, text, instead = slip_into(table, slip, np.random.default_rng([seed, i]))
+            try:
+                again = measured(bad, folder)
+            except Refused as refused:
+                yield Slip(kind, slip, column, text, instead, "refused", 0.0, str(refused))
+                continue
+            outcome = "warned" if again.warnings else "unnoticed"
+            told = "\n".join(w.sentence() for w in again.warnings)
+            yield Slip(kind, slip, column, text, instead, outcome, moved_by(good, again), told)
+
+
+def false_alarms(count: int, seed: int) -> Iterator[tuple[str, list[Problem]]]:
+    """So many good tables, the kinds in turn, each with the warnings that it raises."""
+    with tempfile.TemporaryDirectory() as name:
+        for i in range(count):
+            kind = list(KINDS)[i % len(KINDS)]
+            yield kind, measured(good_table(kind, 1_000_000 * seed + i), Path(name)).warnings
+
+
+def counted(slips: list[Slip], by: str) -> str:
+    """A table of outcomes, by kind of table or of slip."""
+    groups: dict[str, Counter[str]] = {}
+    for slip in slips:
+        tally = groups.setdefault(getattr(slip, by), Counter())
+        tally[slip.outcome] += 1
+        tally["matters"] += slip.unnoticed_and_matters
+        tally["all"] += 1
+    total: Counter[str] = sum(groups.values(), Counter())
+    head = f"{by:32}{'slips':>7}{'refused':>9}{'warned':>8}{'unnoticed':>11}{'and > 3 u':>11}"
+    lines = [
+        f"{name:32}{t['all']:7}{t['refused']:9}{t['warned']:8}{t['unnoticed']:11}{t['matters']:11}"
+        for name, t in [*groups.items(), ("all", total)]
+    ]
+    return "\n".join([head, *lines])
+
+
+def main() -> None:
+    """Print how many slips are refused, warned of and unnoticed, and how many good tables raise a warning."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
+    slips = list(run(count, seed))
+    print(counted(slips, "kind"), counted(slips, "slip"), sep="\n\n")
+    alarms = [(kind, warnings) for kind, warnings in false_alarms(max(count // 5, 1), seed) if warnings]
+    print(f"\ngood tables with a warning: {len(alarms)} of {max(count // 5, 1)}")
+    if "-v" in sys.argv:
+        for slip in slips:
+            if slip.unnoticed_and_matters:
+                print(f"{slip.kind}: {slip.column} '{slip.text}' -> '{slip.instead}' {slip.moved:.1f} u")
+        for kind, warnings in alarms:
+            print(kind, *(w.sentence() for w in warnings), sep="\n   ")
+
+
+if __name__ == "__main__":
+    main()
