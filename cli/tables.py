@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from io import StringIO
 from shutil import get_terminal_size
 from typing import Literal
@@ -69,3 +70,22 @@ def paragraph(text: str, *, indent: int = 0) -> None:
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
     width = screen_width() or max(len(text) + indent, 1)
     print(textwrap.fill(text, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[int, int], None] | None]:
+    """Show how far long work is, on standard error and only where that is a terminal.
+
+    what: is worked on, in the plural. Gives what to tell how many of how many are done, None where no one
+    looks.
+    """
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn(what, markup=False), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)

@@ -11,8 +11,7 @@ RUN = 9
 """Fewest batches that can show every pattern but the one of fourteen; below it a chart cannot be called
 steady.
 """
-PROVISIONAL = 20
-"""Fewest batches from which limits are more than provisional (common practice, no source)."""
+_DRIFTS = ("one-side", "rising-or-falling", "off-on-one-side")
 STEADY, DRIFTING, UNSTEADY, TOO_FEW = "steady", "drifting", "unsteady", "too few to say"
 
 
@@ -41,6 +40,13 @@ class Chart:
     moving_range: float
     signals: tuple[Signal, ...]
     state: str
+
+    @property
+    def told_first(self) -> tuple[Signal, ...]:
+        """The last signal of each kind: drifts first where the chart drifts, else values beyond limits."""
+        latest = {signal.code: signal for signal in self.signals}
+        drifts = [signal for code, signal in latest.items() if code in _DRIFTS]
+        return (*drifts, *(signal for code, signal in latest.items() if code not in _DRIFTS))
 
     @property
     def sigma(self) -> float:
@@ -115,7 +121,6 @@ _NUMBERS = {
     12: "twelve",
     14: "fourteen",
 }
-_DRIFTS = ("one-side", "rising-or-falling", "off-on-one-side")
 
 
 def _count(number: int) -> str:

@@ -1,0 +1,108 @@
+"""Quality's `trend`: batches over time, from their records."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import tables
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+NO = 1
+
+
+def trend(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="records, in it or below it")],
+    part: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NUMBER", help="of a part; again for more; all if not said", show_default=False),
+    ] = None,
+    zone: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="of the part; again for more; all if not said", show_default=False),
+    ] = None,
+    every: Annotated[bool, typer.Option("--every", help="also what is measured and has no limit")] = False,
+    allowed_signers: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="use only records whose signatures it proves, as in verify",
+            show_default=False,
+        ),
+    ] = None,
+    revoked: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="OpenSSH key revocation list, or a list of public keys", show_default=False
+        ),
+    ] = None,
+    need: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ROLE", help="a role that must be signed, for instance released", show_default=False
+        ),
+    ] = None,
+    html: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
+    ] = None,
+    units: Annotated[
+        str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on screen and page")
+    ] = "metric",
+    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+) -> None:
+    """Show batches over time: control charts, scatter between lots, capability, basis values.
+
+    Every record is computed again from its own inputs first. Exit status 1 where one does not verify; it is
+    shown and not used.
+    """
+    from laminate.record import recompute
+    from laminate.trend import trend as studied
+
+    from .options import UNITS, Options
+
+    options = Options()
+    options.word("--units", units, UNITS)
+    for option, given in (("--revoked", revoked), ("--need", need)):
+        if given is not None and allowed_signers is None:
+            options.say("option-alone", option, f"'{given}'", "--allowed-signers FILE beside it")
+    options.check()
+    chosen = {"part": part or [], "zone": zone or []}
+    with tables.progress("records") as told:
+        found = studied(
+            folder,
+            recompute=recompute,
+            allowed_signers=allowed_signers,
+            revoked=revoked,
+            need=need,
+            every=every,
+            chosen=chosen,
+            progress=told,
+        )
+    if html is not None:
+        from laminate.durable import write_whole
+        from laminate.show.trend_page import page
+
+        write_whole(html, page(found, units).encode())
+    if as_json:
+        from laminate.show.trend_json import trend_json
+
+        print_json({**trend_json(found), **({"written": [str(html)]} if html else {})})
+    else:
+        from laminate.show.trend_words import blocks
+
+        from .blocks import show
+
+        show(blocks(found, units))
+        if html is not None:
+            tables.paragraph(f"Written: {html}")
+    if not found.all_verify:
+        raise typer.Exit(NO)
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"trend": trend}

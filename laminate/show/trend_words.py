@@ -1,0 +1,298 @@
+"""Batches over time in words and tables: a line of first answer each, then what it stands on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from laminate.quantities import ATTRIBUTES, MIL, MM, US, Unit
+from laminate.show import trend_shown as shown
+from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import listed
+from laminate.show.trend_json import status_of
+
+if TYPE_CHECKING:
+    from laminate.control import Signal
+    from laminate.lots import Basis, Capable, Scatter, Wear
+    from laminate.trend import Studied, Trend
+    from laminate.trend_points import Series
+
+PROVISIONAL = 20
+"""Batches that limits should rest on (common practice, no source)."""
+LESSER = ("far-on-one-side", "off-on-one-side")
+"""Signals that are told above the table alone."""
+AUTHORITY = (
+    "A signal asks for a cause, it does not condemn a batch. Limits, methods and release stay with the "
+    "governing specification, local codes and authorised staff."
+)
+CONSTANTS = (
+    "Control limits: mean ± 3 (mean moving range)/1.128, of single batch values (NIST/SEMATECH e-Handbook "
+    "6.3.2.2). Capability and basis values suppose a normal distribution and a steady process; intervals are "
+    "at 95 %."
+)
+
+
+def clean(block: Block) -> Block:
+    """The same without characters that would drive a terminal: names come from files on a disk."""
+    if isinstance(block, Heading):
+        return Heading(shown.plain(block.text))
+    if isinstance(block, Sentence):
+        return Sentence(shown.plain(block.text), block.strong)
+    return Grid(block.columns, tuple(tuple(map(shown.plain, row)) for row in block.rows), block.right)
+
+
+def title(series: Series, *, with_part: bool) -> str:
+    """What a series is of: 'fiber volume, zone web'."""
+    known = ATTRIBUTES.get(series.key.name)
+    words = known.words if known else series.key.name.replace("_", " ")
+    zone = f", zone {series.key.zone}" if series.key.zone else ""
+    part = f"{series.key.part}, " if with_part else ""
+    return f"{part}{words}{zone}"
+
+
+def _several(count: int, series: Series) -> str:
+    noun = ("lot", "lots") if series.key.each == "lot" else ("batch", "batches")
+    return f"{count} {noun[0] if count == 1 else noun[1]}"
+
+
+def name_of(series: Series, place: int) -> str:
+    """What a point is called: its batch, or its material lot."""
+    origin = series.points[place].origin
+    return origin.lot if series.key.each == "lot" else origin.batch
+
+
+def signal_words(signal: Signal, series: Series) -> str:
+    """A signal with the batches that show it."""
+    first, last = name_of(series, signal.first), name_of(series, signal.last)
+    if signal.first == signal.last:
+        return f"{last} {signal.words}"
+    if signal.last == len(series.points) - 1:
+        return f"{signal.words} since {first}"
+    return f"{signal.words}, {first} to {last}"
+
+
+def first_answer(studied: Studied, *, with_part: bool) -> str:
+    """The line of first answer: 'fiber volume, zone web: 12 batches, steady'."""
+    series, chart = studied.series, studied.chart
+    start = f"{title(series, with_part=with_part)}: {_several(len(series.points), series)}"
+    if chart is None or chart.state == "too few to say":
+        return f"{start}, too few to say"
+    if not chart.signals:
+        return f"{start}, {chart.state}"
+    told = chart.told_first[:2]
+    rest = len(chart.signals) - len(told)
+    more = f"; and {rest} more" if rest else ""
+    return f"{start}, {chart.state}: {'; '.join(signal_words(s, series) for s in told)}{more}"
+
+
+def _records(trend: Trend) -> Iterator[Block]:
+    counted = sum(filed.counts for filed in trend.records)
+    bad = [filed for filed in trend.records if not filed.verifies]
+    total = len(trend.records)
+    if bad:
+        verb = "does not verify and is" if len(bad) == 1 else "do not verify and are"
+        yield Sentence(f"{len(bad)} of {total} records {verb} not used:", strong=True)
+        for filed in bad:
+            yield Sentence(f"{filed.file}: {'; '.join(filed.faults)}.")
+    yield Sentence(f"{counted} of {total} record{'s' if total != 1 else ''} below {trend.folder} counted.")
+    if not trend.signed:
+        yield Sentence("Signatures were not looked at: --allowed-signers FILE asks for them.")
+    for filed in trend.records:
+        status = status_of(filed)
+        if status == "replaced":
+            yield Sentence(
+                f"{filed.file}: batch {filed.batch}, replaced by {filed.replaced_by}, not counted."
+            )
+        elif status == "copy":
+            yield Sentence(f"{filed.file}: the same bytes as {filed.copy_of}, counted once.")
+        elif status == "without date":
+            yield Sentence(
+                f"{filed.file}: batch {filed.batch} has no molding date, so it has no place in time."
+            )
+        yield from sentences([f"{filed.file}: {note}." for note in filed.notes])
+    if trend.passed_over:
+        yield Sentence(f"Passed over, no records: {', '.join(trend.passed_over)}.")
+
+
+def _batches(studied: Studied, scale: shown.Scale) -> Grid:
+    series, chart = studied.series, studied.chart
+    seen: dict[int, list[str]] = {}
+    for mark in studied.marks:
+        seen.setdefault(mark.place, []).append(mark.words)
+    for signal in chart.signals if chart else ():
+        if signal.code in LESSER:
+            continue
+        seen.setdefault(signal.last, []).append(signal.words)
+    cores = any(point.origin.cores for point in series.points)
+    rows = []
+    for place, point in enumerate(series.points):
+        origin = point.origin
+        used = ", ".join(
+            f"{core} {identity}".rstrip() + ("" if n is None else f": {n}")
+            for core, identity, n in origin.cores
+        )
+        rows.append(
+            (
+                origin.batch,
+                origin.molded,
+                scale.number(point.value, point.u),
+                scale.spread(point.u),
+                str(point.n),
+                origin.lot,
+                origin.press,
+                *((used,) if cores else ()),
+                "; ".join(seen.get(place, [])),
+            )
+        )
+    unit = f" [{scale.unit}]" if scale.unit else ""
+    columns = ("batch", "molded", f"value{unit}", "± (standard)", "n", "material lot", "press")
+    return Grid((*columns, *(("core: moldings",) if cores else ()), "seen"), tuple(rows), (2, 3, 4))
+
+
+def _chart(studied: Studied, scale: shown.Scale) -> Iterator[Block]:
+    chart, series = studied.chart, studied.series
+    if chart is None:
+        yield Sentence(f"{_several(len(series.points), series)}: a control chart needs two.")
+        return
+    n = len(series.points)
+    few = f", provisional: {n} of the {PROVISIONAL} that limits should rest on" if n < PROVISIONAL else ""
+    yield Sentence(
+        f"Middle {scale.text(chart.centre, chart.sigma)}, control limits "
+        f"{scale.number(chart.lower, chart.sigma)} to {scale.text(chart.upper, chart.sigma)}{few}."
+    )
+    for signal in chart.signals:
+        yield Sentence(f"Signal: {signal_words(signal, series)}.")
+
+
+def scatter_words(test: Scatter, scale: shown.Scale) -> str:
+    """What a test of scatter between groups says."""
+    if test.scatters is None:
+        return f"Scatter between {_plural(test.by)}: not tested, {test.why}."
+    groups = listed(f"{g.name} {scale.text(g.mean, None)} (n {g.n})" for g in test.groups[:8])
+    more = f" and {len(test.groups) - 8} more" if len(test.groups) > 8 else ""
+    ratio = "without scatter inside" if test.ratio is None else f"F {test.ratio:.2f}"
+    verdict = "differ" if test.scatters else "do not differ"
+    told = f"chance {shown.chance(test.chance or 0.0)} if they were alike"
+    whose = _plural(test.by).capitalize()
+    if test.by == "batch":
+        return f"{whose} {verdict} by more than their scatter ({ratio}, {told})."
+    return f"{whose} {verdict} by more than their scatter ({ratio}, {told}): {groups}{more}."
+
+
+def _plural(by: str) -> str:
+    if by == "batch":
+        return "coupons of batches"
+    if by == "press":
+        return "presses"
+    return f"{by} identities" if by.startswith("core") else f"{by}s"
+
+
+def wear_words(wear: Wear, scale: shown.Scale) -> str:
+    """What the slope over the moldings of a core says."""
+    slope = scale.step(wear.slope, wear.slope_u)
+    if not wear.shows:
+        told = f"{slope} a molding, {wear.n} batches"
+        return f"Core {wear.core}: no slope over its moldings beyond scatter ({told})."
+    way = "rises" if wear.slope > 0 else "falls"
+    return (
+        f"Core {wear.core}: the value {way} with its moldings, {slope} a molding over {wear.n} batches "
+        f"(chance {shown.chance(wear.chance)} without). Moldings go with time: whatever else drifts "
+        f"shows here too."
+    )
+
+
+def _capability(found: tuple[Capable, ...], scale: shown.Scale, *, unsteady: bool) -> Iterator[Block]:
+    if not found:
+        return
+    rows = []
+    for one in found:
+        low, high = (None if limit is None else scale.number(limit, None) for limit in one.limits)
+        interval = "–" if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
+        mean = "–" if one.mean is None else scale.number(one.mean, one.deviation)
+        rows.append(
+            (
+                one.scope,
+                f"{low or '–'} to {high or '–'}",
+                one.of,
+                str(one.n),
+                mean,
+                scale.spread(one.deviation),
+                "–" if one.cpk is None else f"{one.cpk:.2f}",
+                interval,
+                one.why,
+            )
+        )
+    columns = ("limits on", "from to", "of", "n", "mean", "deviation", "Cpk", "95 % interval", "note")
+    yield Heading("Capability")
+    yield Grid(columns, tuple(rows), (3, 4, 5, 6))
+    if unsteady:
+        yield Sentence("The chart is not steady: until it is, these say nothing about the next batch.")
+
+
+def basis_words(basis: Basis, scale: shown.Scale) -> str:
+    """What an A- or B-basis bound says, or why it is refused."""
+    share = f"{100 * basis.population:g} %"
+    if basis.low is None or basis.high is None:
+        return f"{basis.letter}-basis ({share} of the coupons, 95 % confidence): refused, {basis.why}."
+    spread = (basis.high - basis.low) / 2.0
+    return (
+        f"{basis.letter}-basis (95 % confidence): {share} of the coupons lie above "
+        f"{scale.text(basis.low, spread)}; {share} lie below "
+        f"{scale.text(basis.high, spread)} (each one-sided; factor {basis.factor:.3f}, "
+        f"{basis.n} coupons of {basis.lots} lots)."
+    )
+
+
+def _limits(studied: Studied) -> list[str]:
+    series = studied.series
+    since = series.limits_since
+    if since and series.points and since != series.points[0].origin.batch:
+        return [f"The limits changed: capability is against those in force since batch {since}."]
+    return []
+
+
+def scale_of(series: Series, units: str) -> shown.Scale:
+    """How the numbers of a series are shown."""
+    known = ATTRIBUTES.get(series.key.name)
+    metric = shown.unit_named(series.key.unit)
+    us: Unit = known.us if known and known.us is MIL and metric is MM else US.get(metric, metric)
+    return shown.Scale(metric, us if units == "us" else metric)
+
+
+def series_blocks(studied: Studied, units: str) -> list[Block]:
+    """Everything that is said of one series, below its heading."""
+    scale = scale_of(studied.series, units)
+    found: list[Block] = [
+        *_chart(studied, scale),
+        _batches(studied, scale),
+        *sentences([scatter_words(test, scale) for test in studied.scatter]),
+        *sentences([wear_words(wear, scale) for wear in studied.wear]),
+        *sentences(_limits(studied)),
+        *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.signals)),
+        *sentences([basis_words(basis, scale) for basis in studied.basis]),
+    ]
+    return [clean(block) for block in found]
+
+
+def record_blocks(trend: Trend) -> list[Block]:
+    """Which records were used, and what stands against the others."""
+    return [clean(block) for block in _records(trend)]
+
+
+def answers(trend: Trend) -> list[str]:
+    """The lines of first answer."""
+    parts = {studied.series.key.part for studied in trend.studied}
+    return [shown.plain(first_answer(studied, with_part=len(parts) > 1)) for studied in trend.studied]
+
+
+def blocks(trend: Trend, units: str) -> list[Block]:
+    """The whole answer for a screen."""
+    found: list[Block] = [Sentence(line, strong=True) for line in answers(trend)]
+    if not trend.studied:
+        found.append(Sentence("No series: no record that counts gives a value.", strong=True))
+    found += [Heading("Records"), *record_blocks(trend)]
+    parts = {studied.series.key.part for studied in trend.studied}
+    for studied in trend.studied:
+        found.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
+        found += series_blocks(studied, units)
+    return [*found, Heading("How it is computed"), Sentence(CONSTANTS), Sentence(AUTHORITY)]
