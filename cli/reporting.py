@@ -139,7 +139,8 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
 
 
 def _name(characteristic: dict[str, Any]) -> str:
-    words = characteristic["name"].replace("_", " ")
+    prepreg, _, key = characteristic["name"].rpartition(".")
+    words = key.replace("_", " ") + (f", {prepreg.replace('.', ' ')}" if prepreg.startswith("prepreg.") else "")
     zone = f", zone {characteristic['zone']}" if characteristic["zone"] else ""
     return f"{words}{zone}" + (f", {characteristic['lot']}" if characteristic["lot"] else "")
 
@@ -156,7 +157,7 @@ def _limits_table(held: list[dict[str, Any]], units: str) -> None:
                 _name(c), which, _bounds(bounds, c, units), _result(c, result, units),
                 result["decision"] if result else c["decision"], _chance(result),
             ])  # fmt: skip
-    tables.table(["characteristic", "limit on", "limits", "result ± U", "decision", "probability"], rows)
+    tables.table(["what", "limit on", "limits", "result ± U", "decision", "probability"], rows)
 
 
 def _unit(c: dict[str, Any], units: str) -> Any:

@@ -231,7 +231,7 @@ class _Judge:
             contributions = (
                 mean.contributions if held is made.average and mean else self._contributions(made, worst)
             )
-            band = margin if held.room is None else min(held.room, margin)
+            band = margin if held.room is None else held.room
             if band > 0.0 and contributions:
                 ways += input_needed(contributions, worst.k, guard, band)
         return [way for way in ways if way.enough] or ways[:1]
