@@ -139,9 +139,7 @@ def write_pair(path: Path, data: bytes, armored: bytes) -> None:
         for draft, (target, content) in zip(tuple(drafts), wanted.items(), strict=True):
             try:
                 os.link(draft, target)
-            except FileExistsError:
-                raise
-            except OSError:  # a file system without hard links
+            except OSError:  # a file system without hard links; a file that is there stops this too
                 _write_new(target, content, placed)
             else:
                 placed.append(target)

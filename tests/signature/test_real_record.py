@@ -1,0 +1,53 @@
+"""A record as `report` seals it, of the worked example: signed, verified, and computed again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from laminate.canonical import canonical, read_canonical
+from laminate.cli import app
+from laminate.record import recompute, seal
+from laminate.report import report
+from laminate.sign_rules import read_record
+from laminate.signature import Rule
+
+from .conftest import Shop
+
+
+@pytest.fixture
+def real(shop: Shop, checkout: Path) -> Shop:
+    shop.record.write_bytes(seal(report(checkout / "examples" / "mast" / "batch.toml")))
+    return shop
+
+
+def test_a_real_record_is_read_signed_and_proven(real: Shop) -> None:
+    record = read_record(real.record.read_bytes())
+    assert record.judged
+    real.sign("ann")
+    real.sign("bob")
+    found = real.verify(recompute=recompute)
+    assert found.proven
+    assert found.answer == record.answer
+    if record.answer == "conforms":
+        real.sign("eve")
+        assert real.verify(recompute=recompute, need="released").proven
+    else:
+        with pytest.raises(Rule, match="and it has no concession for"):
+            real.sign("eve")
+
+
+def test_a_better_answer_written_into_it_is_noticed_although_all_sign_it(
+    real: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = read_canonical(real.record.read_bytes())
+    assert isinstance(content, dict)
+    other = "conforms" if content["answer"] != "conforms" else "undecided"
+    real.record.write_bytes(canonical({**content, "answer": other}))
+    real.sign("ann")
+    found = real.verify(recompute=recompute)
+    assert {reason.code for reason in found.reasons} == {"recomputed-differs"}
+    assert all(one.proven for one in found.signatures)
+    assert app.status(["verify", str(real.record), "--allowed-signers", str(real.allowed)]) == 1
+    assert "NOT PROVEN" in capsys.readouterr().out
