@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from laminate.problems import Problem, Refused, did_you_mean
-from laminate.read.table import Heading, Row, Table, parse_number, read_table
+from laminate.read.table import Heading, Row, Table, parse_number
+from laminate.read.tables import read_table
 from laminate.units import Unreadable, column_unit
 
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")

@@ -1,17 +1,13 @@
 """A coupon table as written: headings, rows of text, the place of every cell; not what a column means.
 
-`read_table` tells kinds of files apart and hands each to its reader. Text stays text: `0012` is not 12, `NA`
-is not a hole; `parse_number` turns one cell into a number where a number is wanted.
+Text stays text: `0012` is not 12, `NA` is not a hole; `parse_number` turns one cell into a number where a number is wanted.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
 from dataclasses import dataclass
-from pathlib import Path
 
-from laminate.problems import Problem, Refused
 from laminate.units import Unreadable
 
 TEXT_COLUMNS = frozenset(
@@ -37,9 +33,6 @@ TEXT_COLUMNS = frozenset(
 )
 """Columns whose cells are words: a number in them is a name, its comma no decimal sign."""
 
-_ZIP = b"PK\x03\x04"
-_COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-_SAVE_AS = "save it as .xlsx or .csv"
 _NUMBER = {
     ".": re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII),
     ",": re.compile(r"[+-]?(?:\d+,?\d*|,\d+)(?:[eE][+-]?\d+)?", re.ASCII),
@@ -178,64 +171,3 @@ def _mend(text: str, decimal: str) -> str:
     if words := _WITH_WORDS.fullmatch(text):
         return f"write {words[1]} alone: a unit belongs in the heading, words in the column 'remark'"
     return ""
-
-
-def read_table(
-    path: str | Path, *, known: Collection[str], problems: list[Problem] | None = None
-) -> list[Table]:
-    """The tables of a CSV file (one) or of a workbook (one a sheet that has a header).
-
-    path: of the file; known: names of columns, lower case with single spaces. Each may be numbered
-    ('thickness 2 [mm]'), and the header is the first row that holds two of them. problems: a list to which
-    the findings are added; what could be read is then returned, unknown columns left out, so that the
-    findings of later checks can be told together with these.
-
-    Raises Refused with every finding where no list is given.
-    """
-    found: list[Problem] = []
-    tables = _dispatch(str(path), Path(path), known, found)
-    if problems is not None:
-        problems.extend(found)
-    elif found:
-        raise Refused(found)
-    return tables
-
-
-def _dispatch(file: str, path: Path, known: Collection[str], problems: list[Problem]) -> list[Table]:
-    """Read the bytes, tell the kinds of file apart by content, and hand over."""
-    from laminate.read import csv_table, xlsx_table
-
-    def refuse(code: str, found: str, expected: str, hint: str = "") -> list[Table]:
-        problems.append(Problem(code, file, "", found, expected, hint))
-        return []
-
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        return refuse("file-missing", "no such file", "a coupon table (.csv or .xlsx)")
-    except IsADirectoryError:
-        return refuse("file-is-a-directory", "a directory", "a file", "name the table inside it")
-    except OSError as error:
-        return refuse("file-unreadable", error.strerror or "an error of the disk", "a file that can be read")
-    if not data.strip():
-        return refuse("file-empty", "an empty file", "a header and at least one row")
-    if data.startswith(_COMPOUND):
-        if "EncryptedPackage".encode("utf-16-le") in data:
-            hint = "open it in the spreadsheet program, remove the password and save"
-            return refuse("file-protected", "a workbook with a password", "one without", hint)
-        return refuse(
-            "old-workbook", "a workbook of the old kind (.xls)", "a table that can be read", _SAVE_AS
-        )
-    if data.startswith(_ZIP):
-        if other := xlsx_table.other_kind(data):
-            return refuse("wrong-format", other, "a workbook (.xlsx) or a CSV file", _SAVE_AS)
-        return xlsx_table.read_workbook(file, data, known, problems)
-    if path.suffix.lower() in {".xlsx", ".xlsm", ".xltx", ".ods", ".xls", ".xlsb"}:
-        hint = (
-            "it may be damaged, or not finished saving; open it in the spreadsheet program and save it again"
-        )
-        return refuse(
-            "not-a-workbook", f"a file that is no workbook, although named {path.suffix}", "a workbook", hint
-        )
-    table = csv_table.read_csv(file, data, known, problems)
-    return [] if table is None else [table]

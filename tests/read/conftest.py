@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from laminate.problems import Problem
-from laminate.read.table import Table, read_table
+from laminate.read.table import Table
+from laminate.read.tables import read_table
 
 Read = Callable[[bytes, str], tuple[list[Table], list[tuple[str, str, str, str, str]]]]
 

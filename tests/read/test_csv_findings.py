@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from laminate.problems import Problem, Refused
-from laminate.read.table import read_table
+from laminate.read.tables import read_table
 
 from .conftest import Read
 

@@ -1,0 +1,225 @@
+"""The commands `sheet` and `enter`: a coupon table to fill in, in a spreadsheet or at the balance."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from laminate.problems import Problem, Refused, did_you_mean
+
+from . import tables
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.read.batch import Case
+    from laminate.read.table import Table
+
+Batch = Annotated[Path, typer.Argument(metavar="BATCH", help="the batch file, which names its part file")]
+
+
+def sheet(
+    batch: Batch,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="where to write: .xlsx or .csv")],
+    zone: Annotated[
+        list[str] | None, typer.Option(metavar="ZONE", help="this zone alone; may be repeated")
+    ] = None,
+    method: Annotated[
+        list[str] | None, typer.Option(metavar="METHOD", help="in the place of the plan's; may be repeated")
+    ] = None,
+    specimens: Annotated[
+        int | None, typer.Option(min=1, max=2000, metavar="N", help="specimens in each zone, not the plan's")
+    ] = None,
+    fields: Annotated[
+        int, typer.Option(min=1, max=200, metavar="N", help="rows a specimen, for point counts")
+    ] = 1,
+    paper: Annotated[str, typer.Option(metavar="SIZE", help="to print on: a4 or letter")] = "a4",
+    units: Annotated[str, typer.Option(metavar="UNITS", help="of the columns: metric or us")] = "metric",
+    as_json: Annotated[bool, typer.Option("--json", help="what was written, as JSON")] = False,
+) -> None:
+    """Write a blank coupon table for what the part's plan wants measured.
+
+    A workbook has drop-downs, cell checks, a page that explains every column, and prints on one page. A file
+    that is already there is never overwritten. What this writes, `measure` and `enter` read.
+    """
+    from laminate.durable import disk_problem, replace_file
+    from laminate.read.batch import read_batch
+    from laminate.sheet import blank_table
+    from laminate.show import coupon_sheet
+
+    suffix = out.suffix.lower()
+    if suffix not in (".xlsx", ".csv"):
+        raise Refused(
+            Problem("wrong-format", str(out), "--out", f"'{out.suffix}'", "a name that ends in .xlsx or .csv")
+        )
+    size = _word("--paper", paper, list(coupon_sheet.PAPER))
+    system = _word("--units", units, ["metric", "us"])
+    case = read_batch(batch)
+    blank = blank_table(
+        case, zones=zone or (), methods=method or (), specimens=specimens, fields=fields, units=system
+    )
+    if out.exists():
+        raise Refused(
+            Problem("file-exists", str(out), "", "already there", "", "nothing was written; name a new file")
+        )
+    data = (
+        coupon_sheet.workbook(blank, paper=size)
+        if suffix == ".xlsx"
+        else coupon_sheet.csv_text(blank).encode()
+    )
+    try:
+        replace_file(out, data)
+    except OSError as error:
+        raise Refused(disk_problem(error, str(out))) from None
+    if as_json:
+        columns = [column.heading for column in blank.columns]
+        names = list(dict.fromkeys(row[0] for row in blank.rows))
+        answer = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
+        print_json(answer)
+        return
+    print(out)
+    for sentence in blank.cautions:
+        tables.paragraph(sentence)
+    if suffix == ".csv":
+        tables.paragraph(
+            "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
+            "text; a workbook (.xlsx) keeps it."
+        )
+
+
+def _word(option: str, word: str, known: list[str]) -> str:
+    if word.casefold() in known:
+        return word.casefold()
+    raise Refused(
+        Problem(
+            "unknown-word", "", option, f"'{word}'", f"one of {', '.join(known)}", did_you_mean(word, known)
+        )
+    )
+
+
+def enter(
+    batch: Batch,
+    table: Annotated[
+        Path | None,
+        typer.Option(
+            "--table", metavar="FILE", help="the CSV table, made where it does not exist; else the batch's"
+        ),
+    ] = None,
+    operator: Annotated[str, typer.Option(metavar="NAME", help="who measures; asked for without it")] = "",
+    take_over: Annotated[
+        bool,
+        typer.Option("--take-over", help="a table left open by a session on another computer that has ended"),
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="on leaving, what was done, as JSON")] = False,
+) -> None:
+    """Enter readings at the bench, each checked and on the disk before the next is asked for.
+
+    Keyboard only; a balance that types its readings with Enter works. F1 on the page lists the keys.
+    """
+    from contextlib import ExitStack
+
+    from laminate.bench_entry import Watch
+    from laminate.bench_lock import held
+    from laminate.bench_session import Session
+    from laminate.bench_table import BenchTable
+    from laminate.durable import disk_problem
+    from laminate.read.batch import read_batch
+
+    from .bench.page import Page
+
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        hint = "'laminate sheet' writes a table to be filled in elsewhere"
+        raise Refused(Problem("no-terminal", "", "", "no terminal", "a keyboard and a screen", hint))
+    case = read_batch(batch)
+    path, name = _table(case, table)
+    others = _others(case, path)
+    with ExitStack() as leaving:
+        try:
+            ended = leaving.enter_context(held(path, name, take_over=take_over))
+            made = _made(case, path, name)
+        except OSError as error:
+            raise Refused(disk_problem(error, name)) from None
+        bench = BenchTable(path, name)
+        if not bench.view.rows:
+            bench.keep({}, _planned(case, bench.labels))
+        session = Session(bench, Watch(case, others), operator)
+        told = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
+        head = case.batch.batch
+        title = f"{head.id}  {head.part_number} {head.part_issue}"
+        page = Page(session, title, tuple(said for said in (ended, made, *told) if said))
+        page.run()
+    if page.failure is not None:
+        raise page.failure
+    if as_json:
+        print_json({"table": name, "kept": session.kept, "left": session.left()})
+    else:
+        print(f"{name}: {_count(session.kept)} changed, {_count(session.left())} still to be filled in")
+
+
+def _count(cells: int) -> str:
+    return "1 cell" if cells == 1 else f"{cells} cells"
+
+
+def _table(case: Case, table: Path | None) -> tuple[Path, str]:
+    """The table to fill in, and what it is called."""
+    if table is not None:
+        found = [(table, str(table))]
+    else:
+        found = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
+    if len(found) != 1:
+        named = ", ".join(name for _, name in found) or "no CSV table"
+        expected = "one: name it with --table"
+        raise Refused(Problem("which-table", case.name, "batch.coupons", named, expected))
+    if found[0][0].suffix.lower() != ".csv":
+        hint = "a workbook is filled in with a spreadsheet program"
+        raise Refused(
+            Problem("wrong-format", found[0][1], "", "no CSV table", "a name that ends in .csv", hint)
+        )
+    return found[0]
+
+
+def _others(case: Case, path: Path) -> list[tuple[Table, str]]:
+    """The batch's other tables, as far as they can be read: what is wrong with them, `measure` says."""
+    from laminate.read.coupons import COLUMNS
+    from laminate.read.tables import read_table
+
+    return [
+        (table, name)
+        for other, name in case.coupon_files()
+        if other.exists() and not (path.exists() and other.samefile(path))
+        for table in read_table(other, known=COLUMNS, problems=[])
+    ]
+
+
+def _made(case: Case, path: Path, name: str) -> str:
+    """Write the blank table of the plan where there is none yet; returns what to say of it."""
+    from laminate.durable import replace_file
+    from laminate.sheet import blank_table
+    from laminate.show.coupon_sheet import csv_text
+
+    if path.exists() and path.stat().st_size:
+        return ""
+    replace_file(path, csv_text(blank_table(case)).encode())
+    listed = [other.resolve() for other, _ in case.coupon_files()]
+    if path.resolve() in listed:
+        return f"{name} is new."
+    return f"{name} is new: name it under 'coupons' in {case.name}, so that it counts."
+
+
+def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:
+    """The planned rows for a table that has a header and nothing below it."""
+    from laminate.sheet import blank_table
+
+    blank = blank_table(case)
+    names = [column.label for column in blank.columns]
+    return [
+        {label: text for label, text in zip(names, row, strict=True) if text and label in labels}
+        for row in blank.rows
+    ]
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"sheet": sheet, "enter": enter}
