@@ -66,9 +66,7 @@ def disk_problem(error: OSError, file: str) -> Problem:
         hint = (
             "nothing was changed; ask for the right to write there, or copy the files to a folder of your own"
         )
-        words = (
-            "a read-only disk" if error.errno == errno.EROFS else "a folder or file that must not be written"
-        )
+        words = "a read-only disk" if error.errno == errno.EROFS else "a folder that must not be written"
         return Problem("read-only", file, "", words, "the right to write into its folder", hint)
     found = (error.strerror or str(error)).lower()
     return Problem("file-access", file, "", found, "a disk that can be written", "nothing was changed")

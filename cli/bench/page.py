@@ -1,0 +1,363 @@
+"""The page: the specimen's cells at the left, what follows from them at the right, what to say below."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rich.text import Text
+from textual import events
+from textual.app import App, ComposeResult
+from textual.containers import Horizontal
+from textual.widgets import Static
+
+from laminate.bench_entry import Derived
+from laminate.bench_session import Session, sentences
+from laminate.bench_table import Cell
+from laminate.problems import Refused
+from laminate.quantities import ATTRIBUTES
+from laminate.read.coupons import base_name
+from laminate.show import numbers
+
+from .line import Line
+from .words import HELP, KEYS
+
+SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
+Question = tuple[str, Callable[[str], None]]
+
+
+class Page(App[None]):
+    """The entry page of one table.
+
+    session: the work; title: batch and part; greeting: what is to be said at the beginning.
+    """
+
+    CSS = """
+    Screen { background: ansi_default; color: ansi_default; }
+    Static { background: ansi_default; color: ansi_default; }
+    #head { height: 3; border-bottom: ascii ansi_default; }
+    #body { height: 1fr; }
+    #cells { width: 44; height: 100%; }
+    #derived { width: 1fr; height: 100%; }
+    #said { height: 5; border-top: ascii ansi_default; }
+    #entry { height: 1; }
+    #asked { width: auto; }
+    #line { width: 1fr; height: 1; border: none; padding: 0; background: ansi_default; color: ansi_default; }
+    #keys { height: 1; }
+    """
+    ENABLE_COMMAND_PALETTE = False
+
+    def __init__(self, session: Session, title: str, greeting: tuple[str, ...] = ()) -> None:
+        super().__init__(ansi_color=True)
+        self.session, self.words = session, title
+        self.said: tuple[str, ...] = greeting
+        self.down = False
+        self.help_shown = False
+        self.failure: Refused | None = None
+        self.question: Question | None = None
+        self.cell: Cell = self._first()
+        if not session.operator:
+            self.question = ("Who measures? initials", self._operator)
+
+    def compose(self) -> ComposeResult:
+        """The parts of the page, from the top."""
+        yield Static(id="head", markup=False)
+        with Horizontal(id="body"):
+            yield Static(id="cells", markup=False)
+            yield Static(id="derived", markup=False)
+        yield Static(id="said", markup=False)
+        with Horizontal(id="entry"):
+            yield Static(id="asked", markup=False)
+            yield Line(self.take, self.empty, self._keys())
+        yield Static(KEYS, id="keys", markup=False)
+
+    def on_mount(self) -> None:
+        """Begin at the first cell that is wanted."""
+        self.query_one(Line).focus()
+        self.show()
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Fit the list of cells to the new height."""
+        self.call_after_refresh(self.show)
+
+    def _keys(self) -> dict[str, Callable[[], None]]:
+        return {
+            key: action
+            for keys, action in (
+                ("f1", self.show_help),
+                ("f2 ctrl+n", self.ask_new),
+                ("f3 ctrl+g", self.ask_where),
+                ("f4 ctrl+r", self.repeat),
+                ("f5 ctrl+t", self.turn),
+                ("f6 ctrl+y", self.ask_why_right),
+                ("f7 ctrl+x", self.ask_why_excluded),
+                ("f8 ctrl+o", self.ask_who),
+                ("f9 ctrl+z", self.undo),
+                ("f10 ctrl+q ctrl+c", self.exit),
+                ("up", lambda: self.step(-1)),
+                ("down", lambda: self.step(1)),
+                ("pageup", lambda: self.step_row(-1)),
+                ("pagedown", lambda: self.step_row(1)),
+                ("escape", self.drop),
+            )
+            for key in keys.split()
+        }
+
+    def _first(self) -> Cell:
+        found = self.session.next_cell()
+        return found or (self.session.rows[0], self.session.labels[0])
+
+    # what is done -------------------------------------------------------------
+
+    def take(self, typed: str) -> None:
+        """Whatever was typed: the answer to a question, or the content of the cell."""
+        if self.question is not None:
+            if not typed.strip():
+                return
+            (_, answered), self.question = self.question, None
+            self._do(lambda: answered(typed.strip()))
+        elif typed.strip():
+            self._do(lambda: self._type(typed))
+        self.show()
+
+    def _type(self, typed: str) -> None:
+        answer = self.session.type(*self.cell, typed)
+        self.said = answer.said
+        if answer.stay:
+            self.bell()
+            if not answer.kept:
+                self.said = (
+                    "Not kept. " + " ".join(answer.said),
+                    "Type it again, or go to the cell to be mended.",
+                )
+            else:
+                self.said = ("Kept, but doubtful. " + " ".join(answer.said),)
+        else:
+            following = self.session.next_cell(self.cell, down=self.down)
+            if following is None:
+                self.said = (*answer.said, "Nothing is left to be measured here. F10 leaves.")
+            elif following[0] != self.cell[0]:
+                self.said = (*answer.said, *self._summary())
+            self.cell = following or self.cell
+
+    def _summary(self) -> list[str]:
+        """The specimen that has just been finished in one line."""
+        row = self.cell[0]
+        derived = [
+            f"{ATTRIBUTES[one.attribute].words} {_text(one)}"
+            for one in self.session.findings(row).derived
+            if one.attribute in SUMMARY
+        ]
+        return [f"{self.session.name(row)}: {', '.join(derived)}"] if derived else []
+
+    def _do(self, change: Callable[[], None]) -> None:
+        """Do it, or say why it cannot be done; a failure of the disk is remembered until it works again."""
+        try:
+            change()
+            self.failure = None
+        except Refused as refusal:
+            self.bell()
+            self.said = tuple(problem.sentence() for problem in refusal.problems)
+            self.failure = refusal
+        if self.cell not in list(self.session.cells()):
+            self.cell = self._first()
+
+    def empty(self) -> None:
+        """Take the content of the cell out."""
+        self._do(lambda: self.session.empty(*self.cell))
+        self.show()
+
+    def _ask(self, words: str, answered: Callable[[str], None]) -> None:
+        self.question, self.help_shown = (words, answered), False
+        self.query_one(Line).value = ""
+        self.show()
+
+    def _operator(self, name: str) -> None:
+        self.session.operator = name
+
+    def drop(self) -> None:
+        """Drop what was begun."""
+        self.query_one(Line).value = ""
+        if self.session.operator:
+            self.question = None
+        self.help_shown, self.said = False, ()
+        self.show()
+
+    def step(self, by: int) -> None:
+        """Go to another cell, in the order of work, whether or not it is empty."""
+        order = list(self.session.cells(down=self.down))
+        at = order.index(self.cell) + by
+        self._move(order[min(max(at, 0), len(order) - 1)])
+
+    def step_row(self, by: int) -> None:
+        """Go to the same cell of another row."""
+        rows = self.session.rows
+        at = rows.index(self.cell[0]) + by
+        self._move((rows[min(max(at, 0), len(rows) - 1)], self.cell[1]))
+
+    def _move(self, cell: Cell) -> None:
+        self.cell, self.said, self.question = cell, (), None if self.session.operator else self.question
+        self.query_one(Line).value = ""
+        self.show()
+
+    def show_help(self) -> None:
+        """Show or hide the keys."""
+        self.help_shown = not self.help_shown
+        self.show()
+
+    def turn(self) -> None:
+        """Work across the table, specimen by specimen, or down it, column by column."""
+        self.down = not self.down
+        self.said = (
+            "Down the table: one column for all specimens."
+            if self.down
+            else "Across: one specimen at a time.",
+        )
+        self.show()
+
+    def repeat(self) -> None:
+        """One more reading of the cell's column."""
+
+        def add() -> None:
+            self.cell = (self.cell[0], self.session.again(self.cell[1]))
+            self.said = ("One more reading: it counts with the others, and shows their spread.",)
+
+        self._do(add)
+        self.show()
+
+    def ask_new(self) -> None:
+        """A new specimen below the others."""
+
+        def add(name: str) -> None:
+            row = self.session.add(name, self.cell[0])
+            self.cell = (
+                row,
+                next((x for x in self.session.labels if self.session.wanted(row, x)), self.cell[1]),
+            )
+
+        self._ask("name of the new specimen", add)
+
+    def ask_where(self) -> None:
+        """Go to a specimen by name."""
+
+        def go(name: str) -> None:
+            for row in self.session.rows:
+                if self.session.name(row).casefold() == name.casefold():
+                    wanted = (x for x in self.session.labels if self.session.wanted(row, x))
+                    self.cell, self.said = (row, next(wanted, self.session.labels[0])), ()
+                    return
+            self.said = (f"No specimen '{name}' in this table; F2 adds one.",)
+
+        self._ask("go to specimen", go)
+
+    def ask_why_right(self) -> None:
+        """Answer what is doubtful with a reason."""
+        if not self.session.findings(self.cell[0]).doubtful:
+            self.said = ("Nothing is doubtful about this specimen.",)
+            self.show()
+            return
+
+        def accept(reason: str) -> None:
+            self.session.accept(self.cell[0], reason)
+            self.said = ("The reason is kept with the row, and stands in the report.",)
+            if self.session.table.text(*self.cell):
+                self.cell = self.session.next_cell(self.cell, down=self.down) or self.cell
+
+        self._ask("right all the same, because", accept)
+
+    def ask_why_excluded(self) -> None:
+        """Keep the row from counting, with a reason; or let it count again."""
+        row = self.cell[0]
+        if self.session.table.text(row, "excluded"):
+            self._do(lambda: self.session.exclude(row, ""))
+            self.said = ("The row counts again.",) if self.failure is None else self.said
+            self.show()
+            return
+
+        def exclude(reason: str) -> None:
+            self.session.exclude(row, reason)
+            self.said = ("The row stays, and is shown; results are given with and without it.",)
+
+        self._ask("not to count, because", exclude)
+
+    def ask_who(self) -> None:
+        """Ask who measures from now on."""
+        self._ask("Who measures? initials", self._operator)
+
+    def undo(self) -> None:
+        """Take back the last change."""
+
+        def back() -> None:
+            undone = self.session.undo()
+            if undone is None:
+                self.said = ("Nothing to take back since this page was opened.",)
+                return
+            self.cell, self.said = undone[0], (f"Taken back: {undone[1]}.",)
+
+        self.question = None if self.session.operator else self.question
+        self._do(back)
+        self.show()
+
+    # what is shown ------------------------------------------------------------
+
+    def show(self) -> None:
+        """Draw everything anew."""
+        session, row = self.session, self.cell[0]
+        findings = session.findings(row)
+        self.query_one("#head", Static).update(self._head())
+        marks = {p.place: "!" for p in findings.cannot} | {p.place: "?" for p in findings.doubtful}
+        marks |= {p.place: "…" for p in findings.later}
+        cells, derived = self.query_one("#cells", Static), self.query_one("#derived", Static)
+        derived.display = not self.help_shown
+        cells.styles.width = "1fr" if self.help_shown else 44
+        cells.update(HELP if self.help_shown else self._cells(marks, max(3, cells.size.height)))
+        lines = [f"{ATTRIBUTES[one.attribute].words}\n  {_text(one)}" for one in findings.derived]
+        elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
+        derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
+        said = list(self.said) or sentences(findings)
+        self.query_one("#said", Static).update("\n".join(f" {sentence}" for sentence in said))
+        self.query_one("#asked", Static).update(f" {self._asked()} > ")
+
+    def _head(self) -> str:
+        session, row = self.session, self.cell[0]
+        at = session.rows.index(row) + 1
+        text = session.table.text
+        parts = [text(row, column) for column in ("zone", "position", "kind")]
+        parts.append(f"field {text(row, 'field')}" if text(row, "field") else "")
+        who = f"specimen {session.name(row)}  {', '.join(part for part in parts if part)}"
+        excluded = "  (excluded)" if text(row, "excluded") else ""
+        count = f"row {at} of {len(session.rows)}, {session.left()} cells to go"
+        first = f" {self.words}  {session.table.name}"
+        by = f"by {session.operator}" if session.operator else ""
+        width = max(self.size.width, 40)
+        return "\n".join(
+            f"{left[: width - len(right) - 2]:<{width - len(right) - 1}}{right}"
+            for left, right in ((first, by), (f" {who}{excluded}", count))
+        )
+
+    def _cells(self, marks: dict[str, str], height: int) -> Text:
+        session, (row, current) = self.session, self.cell
+        labels = session.labels
+        at = labels.index(current)
+        first = min(max(0, at - height // 2), max(0, len(labels) - height))
+        shown = Text()
+        for label in labels[first : first + height]:
+            heading = session.table.heading(label)
+            mark = marks.get(session.table.view.place(row, heading), " ")
+            pointer = ">" if label == current else " "
+            value = session.table.text(row, label) or ("____" if session.wanted(row, label) else "")
+            line = f"{pointer}{mark} {label[:23]:<23} {value[:9]:>9} {heading.unit[:6]}"
+            shown.append(f"{line}\n", style="reverse" if label == current else "")
+        return shown
+
+    def _asked(self) -> str:
+        if self.question is not None:
+            return self.question[0]
+        heading = self.session.table.heading(self.cell[1])
+        unit = f" [{heading.unit}]" if heading.unit else ""
+        choices = self.session.choices.get(base_name(self.cell[1]), ())
+        words = f" ({', '.join(choices)})" if choices and sum(map(len, choices)) < 40 else ""
+        return f"{self.cell[1]}{unit}{words}"
+
+
+def _text(one: Derived) -> str:
+    return numbers.text(one.value, one.expanded, ATTRIBUTES[one.attribute].unit)

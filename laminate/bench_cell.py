@@ -1,0 +1,136 @@
+"""One cell as it is typed, or sent by a balance that types: what is stored, or why it cannot be."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from laminate.problems import Problem, Refused, did_you_mean
+from laminate.read.coupons import NUMBERS, gather
+from laminate.read.table import Heading, Row, Table, parse_number
+from laminate.units import Unreadable, scale
+
+_NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
+_DIGITS = 12
+
+
+@dataclass(frozen=True)
+class Entered:
+    """What a cell takes: its text in the unit of the column, and what was understood where not plain."""
+
+    text: str
+    said: str = ""
+
+
+def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, Sequence[str]]) -> Entered:
+    """The content of a cell from what was typed.
+
+    typed: a number with or without a unit (`3.1004`, `3100.4 mg`), or words; heading: of the column; decimal:
+    sign of the table, '' where either may be; choices: the words that a column may hold, by column.
+    Raises `Refused` with what to type instead.
+
+    >>> mass = Heading("mass in air", None, "g", "mass in air [g]", 1)
+    >>> read_cell("3100.40 mg", mass, ".", {}).text
+    '3.10040'
+    """
+    text = " ".join(typed.split())
+    if heading.name not in NUMBERS:
+        return Entered(_word(text, heading, choices))
+    kind = NUMBERS[heading.name]
+    parts = _NUMBER_UNIT.fullmatch(text)
+    try:
+        if parts is None:
+            parse_number(text, decimal or ".")
+            raise Unreadable(f"'{text}'", "a number")
+        sign, digits, unit = parts[1], parts[2], parts[3]
+        number = _decimal(sign.replace("\N{MINUS SIGN}", "-") + digits, decimal)
+        said = ""
+        if unit and unit.casefold() != heading.unit.casefold():
+            number, before = _converted(number, unit, heading.unit, kind, text), text
+            said = f"{before} is {_plain(number, '.')} {heading.unit}"
+        elif unit:
+            scale(unit, kind, text)
+        stored = _plain(number, decimal or ("," if "," in digits else "."))
+    except Unreadable as fault:
+        raise _refused(heading, fault.found, fault.expected, fault.hint) from None
+    _inside(stored, heading, decimal or ("," if "," in stored else "."))
+    return Entered(stored, said)
+
+
+def _refused(heading: Heading, found: str, expected: str, hint: str = "") -> Refused:
+    return Refused(Problem("unreadable-cell", "", heading.label, found, expected, hint))
+
+
+def _decimal(text: str, decimal: str) -> Decimal:
+    """The number with all its digits; the other decimal sign only where it can mean nothing else."""
+    signs = [decimal] if decimal else [".", ","]
+    other = {".": ",", ",": "."}.get(decimal, "")
+    if (
+        other
+        and decimal not in text
+        and text.count(other) == 1
+        and not re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", text)
+    ):
+        signs.append(other)
+    fault: Unreadable | None = None
+    for sign in signs:
+        try:
+            parse_number(text, sign)
+        except Unreadable as found:
+            fault = fault or found
+        else:
+            return Decimal(text.replace(",", "."))
+    assert fault is not None
+    raise fault
+
+
+def _converted(number: Decimal, unit: str, wanted: str, kind: str, written: str) -> Decimal:
+    """The number in the unit of the column, every digit kept where the units differ by a power of ten."""
+    factor, offset = scale(unit, kind, written)
+    to, to_offset = scale(wanted, kind) if kind != "number" else (1.0, 0.0)
+    ratio = Decimal(f"{factor / to:.15g}")
+    exact = number * ratio
+    if not offset and not to_offset and ratio == ratio.normalize() and ratio.as_tuple().digits == (1,):
+        return exact
+    value = exact + Decimal(f"{(offset - to_offset) / to:.15g}")
+    return Decimal(f"{float(value):.{_DIGITS}g}")
+
+
+def _plain(number: Decimal, sign: str) -> str:
+    """All digits, no exponent."""
+    return f"{number:f}".replace(".", sign)
+
+
+def _word(text: str, heading: Heading, choices: Mapping[str, Sequence[str]]) -> str:
+    """Words as typed; of a column with a list, the one that is meant, whose beginning is enough."""
+    allowed = list(choices.get(heading.name, ()))
+    if not allowed:
+        return text
+    exact = [word for word in allowed if word.casefold() == text.casefold()]
+    begun = exact or [word for word in allowed if word.casefold().startswith(text.casefold())]
+    if len(begun) == 1:
+        return begun[0]
+    if heading.name == "position":
+        return text
+    hint = "" if begun else did_you_mean(text, allowed)
+    raise _refused(
+        heading,
+        f"'{text}'",
+        f"one of {', '.join(begun or allowed)}",
+        "" if hint.startswith("known") else hint,
+    )
+
+
+def _inside(stored: str, heading: Heading, decimal: str) -> None:
+    """Whether the column may hold the number, as the reader of the table says."""
+    cell = Heading(heading.name, heading.number, heading.unit, heading.text, 1)
+    name = Heading("specimen", None, "", "specimen", 0)
+    table = Table("", "", (name, cell), (Row(1, ("0", stored)),), decimal=decimal)
+    if heading.name in ("fiber points", "void points"):  # without all points the reader refuses the row
+        return
+    _, problems = gather([(table, "")])
+    if problems:
+        one = problems[0]
+        raise _refused(heading, one.found, one.expected, one.hint)

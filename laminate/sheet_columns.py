@@ -1,0 +1,121 @@
+"""What each column of a blank coupon table is for, in the words of whoever fills it in."""
+
+from __future__ import annotations
+
+from laminate.read.coupons import NUMBERS
+
+METRIC = {
+    "mass": "g",
+    "temperature": "degC",
+    "density": "g/cm^3",
+    "length": "mm",
+    "area": "cm^2",
+    "number": "",
+}
+US = {**METRIC, "temperature": "degF", "length": "in", "area": "in^2"}
+
+WORDS = {
+    "specimen": (
+        "The name on the specimen, as it is written there: 0012 stays 0012. Rows with one name belong "
+        "together."
+    ),
+    "zone": "The zone of the part that the specimen was cut from.",
+    "position": "Where in the zone it was cut.",
+    "kind": (
+        "Leave it empty for a specimen. Blank fiber: bare fiber that went through the same digestion or "
+        "burn-off. Blank resin: neat cured resin that did. Check standard: a piece of known density (write "
+        "it under 'density')."
+    ),
+    "lot": "The prepreg lot, as in the batch file.",
+    "operator": "Who measured: initials will do.",
+    "time": "When it was measured.",
+    "remark": "Anything worth knowing. Words belong here, never beside a number.",
+    "excluded": (
+        "Why this row is not to count: cut askew, dropped, crucible tipped. The row is kept and shown, and "
+        "the results are given with and without it. Never delete a row."
+    ),
+    "accepted": (
+        "Why a reading that was questioned is right all the same: weighed three times, for instance."
+    ),
+    "plies": "How many fiber plies the specimen has.",
+    "mass in air": "The clean, dry specimen on the balance.",
+    "mass in liquid": (
+        "The specimen hanging in the liquid, wire tared or weighed before, no bubbles on it, not touching "
+        "the glass. With a sinker: specimen, sinker and wire together."
+    ),
+    "sinker mass in liquid": "Sinker and wire alone in the liquid, at the same depth.",
+    "saturated mass": "The soaked specimen in air, surface wiped with a damp cloth.",
+    "dry mass": "The specimen dried to constant mass, before soaking.",
+    "liquid temperature": "Of the liquid, read when the specimen hangs in it.",
+    "liquid density": "Of the liquid at its temperature.",
+    "density": "A density that is known already: from a certificate, or measured elsewhere.",
+    "balance": "Which balance, where there are several.",
+    "method": "How the matrix was removed: digestion (acid or peroxide) or ignition (furnace).",
+    "crucible": "The number on the crucible.",
+    "crucible mass": "Empty, clean and dried to constant mass.",
+    "crucible with specimen": (
+        "Before the matrix is removed. Check it at once: afterwards it cannot be repeated."
+    ),
+    "crucible with residue": "After washing and drying, or after the furnace, cooled in the desiccator.",
+    "thickness": "One reading a column, at different places of the specimen.",
+    "length": "Of the piece whose area counts.",
+    "width": "Of the piece whose area counts.",
+    "field": "The field of view: one row a field, the same specimen name in each.",
+    "points": "All points of the grid.",
+    "fiber points": "Points that fall on fiber; a point on an edge counts a half.",
+    "void points": "Points that fall on a void; a point on an edge counts a half.",
+}
+
+FILLING_IN = (
+    "One row a specimen. Leave a cell empty where nothing was measured; a zero is a reading.",
+    "The unit stands in the heading. Write numbers alone, with all the digits the balance shows.",
+    (
+        "A repeat goes into a numbered column: 'mass in air 2 [g]' beside 'mass in air [g]'. Columns may be "
+        "added and moved; their names stay as they are."
+    ),
+    (
+        "Look at the row before the specimen is digested or burnt: 'laminate measure' says what cannot be "
+        "right while it can still be weighed again."
+    ),
+)
+ALWAYS = (
+    (
+        "Limits, methods and release stay with the governing specification, local codes and authorised "
+        "staff. This table replaces no test method and no safety instruction."
+    ),
+)
+FURNACE = (
+    "Furnace: burning resin gives harmful fume: exhaust running, door closed until it is cool.",
+    (
+        "Furnace: what is left is free fiber dust, which must not be breathed or blown about: move it "
+        "covered, wear a mask and gloves. Carbon fiber dust also shorts electrical equipment."
+    ),
+    (
+        "Furnace: keep PTFE (release film, tape, shims, liners) out of it: overheated it gives poisonous "
+        "fume. The furnace and the crucibles are hot long after they stop glowing."
+    ),
+)
+DIGESTION = (
+    (
+        "Digestion in hot acid or peroxide: trained staff only, under a running hood, with face shield, "
+        "apron and gloves."
+    ),
+    (
+        "Digestion: never in a closed vessel: gas must be able to leave. Peroxide goes in slowly, and never "
+        "near solvents."
+    ),
+    "Digestion: spent acid and washings are waste for authorised disposal, not for the sink.",
+)
+
+
+def heading(name: str, number: int | None = None, units: str = "metric") -> str:
+    """The heading of a column with its unit.
+
+    name: of the column; number: of a repeat; units: 'metric' or 'us'.
+
+    >>> heading("thickness", 2), heading("lot"), heading("liquid temperature", units="us")
+    ('thickness 2 [mm]', 'lot', 'liquid temperature [degF]')
+    """
+    label = name if number is None else f"{name} {number}"
+    unit = (US if units == "us" else METRIC)[NUMBERS[name]] if name in NUMBERS else ""
+    return f"{label} [{unit}]" if unit else label
