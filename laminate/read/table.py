@@ -1,6 +1,7 @@
 """A coupon table as written: headings, rows of text, the place of every cell; not what a column means.
 
-Text stays text: `0012` is not 12, `NA` is not a hole; `parse_number` turns one cell into a number where a number is wanted.
+Text stays text: `0012` is not 12, `NA` is not a hole; `parse_number` turns one cell into a number where a
+number is wanted.
 """
 
 from __future__ import annotations
