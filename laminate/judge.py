@@ -11,6 +11,7 @@ from laminate.deciding import Way, coupons_needed, input_needed
 from laminate.formulas.statistics import students_t
 from laminate.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Held, Reading, both, hold
 from laminate.measured import Measured, Measurement, Specimen, ZoneResult
+from laminate.methods import POINTS
 from laminate.prepreg_lots import lot_values
 from laminate.read.limits import Bounds, Rule
 from laminate.traceability import InstrumentState, instruments
@@ -102,6 +103,10 @@ class _Judge:
         made.method = result.methods[rule.attribute]
         allowed = plan.allowed_outside if plan else 0
         key = (rule.attribute, made.method)
+        if made.method == POINTS and (lone := [s.name for s in counted if math.isinf(s.every[key].dof)]):
+            made.average_of = result.averages[rule.attribute]
+            made.reasons.append(f"not enough fields: one field shows no scatter: {', '.join(lone)}")
+            return made
         if rule.individual:
             readings = [self.reading(s, s.every[key]) for s in counted]
             made.individual = self.hold(readings, rule.individual, rule.attribute, allowed)

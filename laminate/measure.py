@@ -78,8 +78,8 @@ def measure(
     if problems:
         raise Refused(problems)
     specimens, not_measured, checks = _evaluate(usable, bench)
-    _link_retests(specimens)
     specimens += only_shown
+    _link_retests(specimens)
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
     results = [
@@ -93,7 +93,7 @@ def measure(
     warn(specimens, bench)
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
     notes += [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: first order and Monte Carlo differ: the latter's is used"
+        f"{c.attribute.replace('_', ' ')} by {c.method}: first order and Monte Carlo differ, the latter is used"
         for c in checks
         if not c.agree
     ]
@@ -153,31 +153,45 @@ def _link_retests(specimens: list[Specimen]) -> None:
     problems: list[Problem] = []
     for specimen in specimens:
         named = specimen.coupon.word("replaces")
-        repeated = by_name.get(named)
-        if named and (repeated is None or repeated is specimen or specimen.excluded):
-            if repeated is None or repeated is specimen:
-                hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
-                place = specimen.coupon.place("replaces")
-                problems.append(
-                    Problem(
-                        "unknown-name",
-                        specimen.coupon.file,
-                        place,
-                        f"'{named}'",
-                        "the specimen that this one repeats",
-                        hint,
-                    )
-                )
-        elif repeated is not None:
-            repeated.replaced_by = specimen.name
+        if not named:
+            continue
+        if fault := _not_repeatable(specimen, named, by_name):
+            place = specimen.coupon.place("replaces")
+            problems.append(Problem("unknown-name", specimen.coupon.file, place, *fault))
+        elif not specimen.excluded:
+            repeated = by_name[named]
+            repeated.replaced_by = ", ".join(filter(None, [repeated.replaced_by, specimen.name]))
     if problems:
         raise Refused(problems)
     for specimen in specimens:
-        named, seen = specimen.coupon.word("replaces"), {specimen.name}
-        while named and named not in seen:
-            seen.add(named)
-            specimen.retest_round += 1
-            named = by_name[named].coupon.word("replaces")
+        specimen.retest_round = len(_repeated(specimen, by_name))
+
+
+def _repeated(specimen: Specimen, by_name: dict[str, Specimen]) -> list[str]:
+    """The names that a specimen repeats, one after the other, until there is none or a name comes again."""
+    names: list[str] = []
+    named = specimen.coupon.word("replaces")
+    while named in by_name and named not in names:
+        names.append(named)
+        named = by_name[named].coupon.word("replaces")
+    return names
+
+
+def _not_repeatable(
+    specimen: Specimen, named: str, by_name: dict[str, Specimen]
+) -> tuple[str, str, str] | None:
+    """Found, expected and hint where what a retest names cannot be what it repeats."""
+    repeated = by_name.get(named)
+    if repeated is None or repeated is specimen:
+        hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
+        return f"'{named}'", "the specimen that this one repeats", hint
+    if specimen.name in _repeated(specimen, by_name):
+        found = f"'{named}', which in the end repeats '{specimen.name}' itself"
+        return found, "a specimen that was measured before", ""
+    if repeated.zone != specimen.zone:
+        found = f"'{named}' of zone '{repeated.zone}' for a specimen of zone '{specimen.zone}'"
+        return found, "a specimen of the same zone", ""
+    return None
 
 
 def _formula(specimen: Specimen) -> Callable[[Any], Any]:
@@ -220,6 +234,8 @@ def _count_points(specimens: list[Specimen]) -> None:
             shares = np.array([count / points for count, points in counted if count is not None])
             if not len(shares):
                 continue
+            if len(shares) == 1:
+                specimen.warnings.append(_one_field(specimen.coupon))
             u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
             dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
             source = Source("scatter between fields", {}, shared=False, dof=dof)
@@ -227,6 +243,12 @@ def _count_points(specimens: list[Specimen]) -> None:
             specimen.every[attribute, POINTS] = Measured(
                 attribute, POINTS, float(shares.mean()), u, dof, result, 0
             )
+
+
+def _one_field(coupon: Coupon) -> Problem:
+    found, expected = "points of a single field", "points of several fields"
+    hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
+    return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
 
 
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
@@ -244,6 +266,8 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
                 if fixed is not None
                 else float(students_t(confidence=confidence or 0.95, dof=min(a.dof, b.dof)))
             )
+            if u == 0.0:
+                continue
             difference = a.value - b.value
             agree = abs(difference) <= k * u
             specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, k * u, agree))

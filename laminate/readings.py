@@ -95,6 +95,7 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
         or (bench.liquid == "water" and has("liquid temperature"))
     )
     area = "area" if has("area") else "sides" if has("length", "width") else ""
+    area = area if has("mass in air") or has("prepreg mass") else ""
     density = ""
     if in_liquid and has("saturated mass", "dry mass", "mass in liquid"):
         density = SATURATED
@@ -130,6 +131,7 @@ def needed(plan: Plan) -> list[str]:
         columns += ["mass in air", "mass in liquid", *(["sinker mass in liquid"] if plan.sinker else [])]
     elif plan.density == SATURATED:
         columns += ["dry mass", "saturated mass", "mass in liquid"]
+        columns += ["sinker mass in liquid"] if plan.sinker else []
     elif plan.density == GIVEN:
         columns += ["density"]
     if plan.density in (IMMERSION, SATURATED):

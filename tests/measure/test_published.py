@@ -62,42 +62,44 @@ def test_burn_off_as_in_a_textbook_problem(shop):
     assert specimen["warnings"] == []
 
 
-# Reference laminate of ASTM D3171 arithmetic: w_f 0.65, density 1.58, fiber 1.79, resin 1.30 g/cm^3, with
-# u 0.003, 0.002, 0.01 and 0.01: shares of u(V_v) worked out by hand from V_v = 1 - rho (w_f/rho_f + w_r/rho_r).
+# Reference laminate: w_f 0.65, densities 1.58, 1.79 and 1.30 g/cm^3 with u 0.003, 0.002, 0.01 and 0.01; what
+# each adds to u(V_v) by hand, from V_v = 1 - rho (w_f/rho_f + w_r/rho_r) (ASTM D3171, D2734).
 BY_HAND = {
     "fiber density": 100 * 1.58 * 0.65 / 1.79**2 * 0.01,
     "resin density": 100 * 1.58 * 0.35 / 1.30**2 * 0.01,
     "density": 100 * (0.65 / 1.79 + 0.35 / 1.30) * 0.002,
     "content": 100 * 1.58 * (1 / 1.30 - 1 / 1.79) * 0.003,
 }
+FIBER, RESIN = "1.79 g/cm^3 ± 0.01 (standard)", "1.30 g/cm^3 ± 0.01 (standard)"
+REFERENCE = ("--fiber-density", FIBER, "--resin-density", RESIN)
 
 
 def test_where_the_uncertainty_of_the_void_content_comes_from(shop):
     """u(V_v) = 0.49 points: fiber density 0.32, resin density 0.33, density 0.13, fiber content 0.10."""
     assert [round(share, 2) for share in BY_HAND.values()] == [0.32, 0.33, 0.13, 0.10]
+    # two readings 0.004 apart scatter by 0.004/sqrt(2), their mean by 0.002; a fiber loss of u = 0.003/0.65
+    # moves the fiber content by 0.003
     shop.table(
         "specimen,density 1 [g/cm^3],density 2 [g/cm^3],specimen mass [g],residue mass [g],method",
-        *(f"R{i},1.578,1.582,2.00,1.30,digestion" for i in (1, 2)),
+        "R1,1.578,1.582,2.00,1.30,digestion",
     )
-    # two readings 0.004 apart scatter by 0.004/sqrt(2), their mean by 0.002; 6 mg of 2 g are 0.003
-    answer = shop.json(
-        "measure", "coupons.csv",
-        "--fiber-density", "1.79 g/cm^3 ± 0.01 (standard)", "--resin-density", "1.30 g/cm^3 ± 0.01 (standard)",
-        "--fiber", "glass",
-    )  # fmt: skip
-    first = answer["specimens"][0]
-    without_balance = math.hypot(*(BY_HAND[key] for key in ("fiber density", "resin density", "density")))
-    assert first["void_content"]["standard_uncertainty"] == pytest.approx(without_balance, rel=1e-9)
+    loss = f"0 % ± {100 * 0.003 / 0.65!r} (standard)"
+    answer = shop.json("measure", "coupons.csv", *REFERENCE, "--fiber", "glass", "--fiber-loss", loss)
+    void = only(answer)["void_content"]
+    assert void["value"] == pytest.approx(100 * (1 - 1.58 * (0.65 / 1.79 + 0.35 / 1.30)), abs=1e-9)
+    assert void["standard_uncertainty"] == pytest.approx(math.hypot(*BY_HAND.values()), rel=1e-9)
+    assert round(void["standard_uncertainty"], 2) == 0.49
+
+
+def test_the_budget_of_an_average_names_the_four_contributions(shop):
+    """Ten coupons alike: the shared densities and the fiber loss stay, what each reading adds is gone."""
     shop.table(
-        "specimen,density 1 [g/cm^3],density 2 [g/cm^3],residue mass [g],specimen mass [g],method,balance",
-        "R1,1.578,1.582,1.30,2.00,digestion,",
+        "specimen,density 1 [g/cm^3],density 2 [g/cm^3],specimen mass [g],residue mass [g],method",
+        *(f"R{i},1.578,1.582,2.00,1.30,digestion" for i in range(10)),
     )
-    answer = shop.json(
-        "measure", "coupons.csv",
-        "--fiber-density", "1.79 g/cm^3 ± 0.01 (standard)", "--resin-density", "1.30 g/cm^3 ± 0.01 (standard)",
-        "--fiber", "glass", "--fiber-loss", "0 % ± 0.46153846153846156 (standard)",
-    )  # fmt: skip
-    # a fiber loss of u = 0.003/0.65 moves the fiber content by 0.003
-    whole = only(answer)["void_content"]["standard_uncertainty"]
-    assert whole == pytest.approx(math.hypot(*BY_HAND.values()), rel=1e-9)
-    assert round(whole, 2) == 0.49
+    loss = f"0 % ± {100 * 0.003 / 0.65!r} (standard)"
+    answer = shop.json("measure", "coupons.csv", *REFERENCE, "--fiber", "glass", "--fiber-loss", loss)
+    budget = {line["input"]: line for line in answer["budget"]["void_content"]}
+    assert sum(line["share"] for line in budget.values()) == pytest.approx(100.0, abs=1e-9)
+    found = {name: round(abs(line["standard_uncertainty"]), 2) for name, line in budget.items()}
+    assert found == {"resin density": 0.33, "fiber density": 0.32, "fiber loss": 0.10}

@@ -1,0 +1,131 @@
+"""Averages of formula 18 by hand: what averages out, what does not, and the coverage factor."""
+
+import math
+
+import pytest
+
+HEADING = "specimen,thickness [mm]"
+MICROMETER = ("--micrometer", "0.002 mm (standard)")
+STUDENT_95 = {1: 12.706, 2: 4.303, 3: 3.182, 4: 2.776}  # JCGM 100 table G.2, 95 %
+
+
+def thickness(shop, values, *options):
+    shop.table(HEADING, *(f"{i},{value}" for i, value in enumerate(values)))
+    answer = shop.json(
+        "measure", "coupons.csv", "--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3", *options
+    )
+    return answer["average"]["thickness"], answer["budget"]["thickness"]
+
+
+def deviation(values):
+    mean = sum(values) / len(values)
+    return math.sqrt(sum((v - mean) ** 2 for v in values) / (len(values) - 1))
+
+
+@pytest.mark.parametrize("values", [(2.86, 2.90), (2.86, 2.87, 2.90), (2.85, 2.86, 2.87, 2.90)])
+def test_few_coupons_that_scatter_have_a_large_factor(values, shop):
+    """k = 12.7 at n = 2 and 4.3 at n = 3 where the scatter dominates."""
+    average, budget = thickness(shop, values, *MICROMETER)
+    n, s = len(values), deviation(values)
+    assert average["value"] == pytest.approx(sum(values) / n, rel=1e-12)
+    assert average["standard_deviation"] == pytest.approx(s, rel=1e-9)
+    assert average["standard_uncertainty"] == pytest.approx(s / math.sqrt(n), rel=1e-9)
+    assert average["effective_degrees_of_freedom"] == pytest.approx(n - 1)
+    assert average["coverage_factor"] == pytest.approx(STUDENT_95[n - 1], abs=6e-4)
+    assert average["expanded_uncertainty"] == pytest.approx(STUDENT_95[n - 1] * s / math.sqrt(n), rel=2e-4)
+    assert [line["input"] for line in budget] == ["scatter between coupons"]
+
+
+def test_a_shared_calibration_does_not_average_out(shop):
+    """u^2 = s^2/n + u_cal^2; degrees of freedom by Welch-Satterthwaite, of the scatter alone n - 1."""
+    values = (2.868, 2.870, 2.871, 2.866)
+    shop.change("batch.toml", 'calibration = "0.003 mm (k=2)"', 'calibration = "0.002 mm (standard, dof=9)"')
+    shop.table("specimen,zone,thickness [mm]", *(f"{i},web,{v}" for i, v in enumerate(values)))
+    answer = shop.json("measure", "batch.toml")
+    average = answer["average"]["thickness"]
+    scatter = deviation(values) / 2
+    u = math.hypot(scatter, 0.002)
+    dof = u**4 / (scatter**4 / 3 + 0.002**4 / 9)
+    assert average["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
+    assert average["effective_degrees_of_freedom"] == pytest.approx(dof, rel=1e-9)
+    shares = {line["input"]: line["share"] for line in answer["budget"]["thickness"]}
+    assert shares == {
+        "scatter between coupons": pytest.approx(100 * scatter**2 / u**2),
+        "calibration of micrometer": pytest.approx(100 * 0.002**2 / u**2),
+    }
+
+
+def test_a_shared_offset_cancels_in_a_difference_of_two_readings(shop):
+    """Crucible weighings on one balance: its calibration moves none of the masses, its scatter does."""
+    shop.table(
+        "specimen,zone,crucible mass [g],crucible with specimen [g],crucible with residue [g],method",
+        *(f"{i},web,20.0,22.0,{21.36 + 0.002 * i},digestion" for i in range(3)),
+    )
+    shop.change("batch.toml", 'calibration = "0.1 mg (standard)"', 'calibration = "50 mg (standard)"')
+    shop.change("batch.toml", '[blank]\nresidue_share = "0.2 % ± 0.1 (standard)"     # of neat resin\n'
+                'fiber_loss = "0.4 % ± 0.2 (standard)"        # of bare fiber', "")  # fmt: skip
+    answer = shop.json("measure", "batch.toml")
+    one = answer["specimens"][0]["fiber_content"]
+    w, u = 0.68, 1e-4  # shares and grams: w = (m3 - m1)/(m2 - m1)
+    by_hand = 100 * math.sqrt((u / 2) ** 2 + (w * u / 2) ** 2 + ((1 - w) * u / 2) ** 2)
+    assert one["standard_uncertainty"] == pytest.approx(by_hand, rel=1e-9)
+    shares = {line["input"]: line["share"] for line in answer["budget"]["fiber_content"]}
+    assert shares.get("calibration of balance", 0.0) < 1e-12
+
+
+@pytest.mark.parametrize("key", ["fiber_volume", "void_content", "resin_content", "density", "thickness"])
+def test_every_budget_sums_to_the_whole(key, shop):
+    answer = shop.json("measure", "batch.toml")
+    lines = answer["budget"][key]
+    assert sum(line["share"] for line in lines) == pytest.approx(100.0, abs=1e-9)
+    whole = math.hypot(*(line["standard_uncertainty"] for line in lines))
+    assert whole == pytest.approx(answer["average"][key]["standard_uncertainty"], rel=1e-9)
+    for line in lines:
+        rest = whole**2 - 0.75 * line["standard_uncertainty"] ** 2
+        assert line["if_halved"] == pytest.approx(math.sqrt(rest), rel=1e-9)
+
+
+def test_one_coupon_has_no_scatter(shop):
+    average, budget = thickness(shop, (2.87,), *MICROMETER)
+    assert average["value"] == 2.87
+    assert {k: average[k] for k in ("standard_deviation", "standard_uncertainty", "coverage_factor")} == {
+        "standard_deviation": None,
+        "standard_uncertainty": None,
+        "coverage_factor": None,
+    }
+    assert [line["input"] for line in budget] == ["thickness, each reading"]
+    words = shop.run("measure", "coupons.csv", "--fiber-density", "1.79 g/cm^3",
+                     "--resin-density", "1.22 g/cm^3").out  # fmt: skip
+    assert "One coupon shows no scatter: its average has no ±." in words
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_pooled_scatter_stands_in_with_its_degrees_of_freedom(count, shop):
+    pooled = 'pooled_scatter = { thickness = "0.004 mm (standard, dof=20)" }'
+    shop.change("part.toml", "coupons = 3", f"coupons = 1\n{pooled}")
+    shop.table("specimen,zone,thickness [mm]", *(f"{i},web,2.87{i}" for i in range(count)))
+    average = shop.json("measure", "batch.toml")["average"]["thickness"]
+    scatter, shared = 0.004 / math.sqrt(count), 0.0015
+    u = math.hypot(scatter, shared)
+    assert average["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
+    assert average["effective_degrees_of_freedom"] == pytest.approx(20 * u**4 / scatter**4, rel=1e-9)
+
+
+def test_the_part_may_fix_the_factor(shop):
+    shop.change("part.toml", 'confidence = "95 %"', "coverage_factor = 2.5")
+    answer = shop.json("measure", "batch.toml")
+    for average in answer["average"].values():
+        if "coverage_factor" in average:
+            assert average["coverage_factor"] == 2.5
+            assert average["expanded_uncertainty"] == pytest.approx(2.5 * average["standard_uncertainty"])
+
+
+def test_each_zone_has_its_own_average(shop):
+    rows = ("a,web,2.86", "b,skin,2.80", "c,web,2.88", "d,skin,2.82", "e,skin,2.84")
+    shop.table("specimen,zone,thickness [mm]", *rows)
+    answer = shop.json("measure", "batch.toml")
+    by_zone = answer["average"]["zones"]
+    assert by_zone["web"]["thickness"]["value"] == pytest.approx(2.87)
+    assert by_zone["skin"]["thickness"]["value"] == pytest.approx(2.82)
+    assert by_zone["skin"]["thickness"]["n"] == 3
+    assert answer["average"]["thickness"]["n"] == 5
