@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity
 from laminate.known import Estimate, estimates
-from laminate.zone_counts import FITS, TOO_FEW, TOO_MANY, Row, closes_cold, fills_and_closes, lay
+from laminate.zone_counts import FITS, TOO_FEW, TOO_MANY, Laid, Row, closes_cold, fills_and_closes, lay
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -57,15 +57,17 @@ class ClosingWindow:
 class Nearest:
     """A count that does not fit: the hot gap at which it just would, and cold sizes.
 
-    change: of the hot gap [m]; to_fit, to_middle: cold sizes, each alone, by 'gap', 'cavity' or 'core width'
+    change: of the hot gap [m], None where no gap does it; laid_up: the cold gap it needs where the tool is
+    shut cold; to_fit, to_middle: cold sizes, each alone, by 'gap', 'cavity' or 'core width'
     [m].
     """
 
     plies: int
     verdict: str
-    change: float
+    change: float | None
     to_fit: dict[str, float]
     to_middle: dict[str, float]
+    laid_up: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,18 +105,30 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
     )
 
 
-def _now(case: ZoneCase, x: Mapping[str, float]) -> dict[str, float]:
-    """The cold sizes as they are."""
-    return case.change_for(case.hot_gap(x), x)
+def targets(case: ZoneCase, laid: Laid, x: Mapping[str, float]) -> dict[str, float]:
+    """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
+
+    On every side of an off-centre core, and where the tool is shut cold with room for the stack as laid up. A
+    size that cannot do it is left out.
+    """
+    gap, cold = float(case.hot_gap(x)), float(case.cold_gap(x))
+    aside = abs(float(case.offset(x))) if len(case.sides(x)) > 1 else 0.0
+    found = {}
+    for what, (_, rate) in case.sizes(x).items():
+        low, high = float(laid.smallest) + aside, float(laid.full) - aside
+        if closes_cold(case):
+            low = max(low, gap + (float(laid.laid_up) - cold) * rate)
+        if low <= high * (1.0 + 1e-12):
+            found[what] = min(max(gap, low), high)
+    return found
 
 
 def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[str, float]) -> list[Opener]:
-    laid, gap, now = lay(case, row.fill_plies, x), float(case.hot_gap(x)), _now(case, x)
-    found = []
-    target = min(max(gap, laid.smallest), laid.full)
-    if target != gap:
-        sizes = case.change_for(target, x)
-        found += [Opener(what, row.plies, now[what], sizes[what]) for what in sizes]
+    laid, gap, now = lay(case, row.fill_plies, x), float(case.hot_gap(x)), case.sizes(x)
+    found = [
+        Opener(what, row.plies, now[what][0], case.size_for(what, target, x))
+        for what, target in targets(case, laid, x).items()
+    ]
     for other in rows:
         if other.verdict == FITS and other is not row:
             found.append(Opener("ply count", other.plies, row.plies, other.plies))
@@ -125,13 +139,17 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[str, floa
         if other.verdict == TOO_MANY and limit < bleed < 1.0 and gap >= here.packed + here.layers:
             found.append(Opener("bleed limit", other.plies, limit, bleed))
             break
-    if closes_cold(case) and laid.laid_up > case.cold_gap(x):
-        plies = laid.sums.void_free_ply_thickness
-        needed = float((case.cold_gap(x) - laid.layers) / plies)
-        if needed >= 1.0:
-            found.append(Opener("bulk factor", row.plies, float(laid.sums.bulk_thickness / plies), needed))
-        if laid.smallest <= gap <= laid.full:
-            found.append(Opener("closes", row.plies, None, None))
+    for other in (row, *rows) if closes_cold(case) else ():
+        here = lay(case, other.fill_plies, x)
+        if here.laid_up > case.cold_gap(x) and all(fills_and_closes(here, hot_alone=True)):
+            bare = here.sums.void_free_ply_thickness
+            needed = float((case.cold_gap(x) - here.layers) / bare)
+            if needed >= 1.0:
+                found.append(
+                    Opener("bulk factor", other.plies, float(here.sums.bulk_thickness / bare), needed)
+                )
+            found.append(Opener("closes", other.plies, None, None))
+            break
     return found
 
 
@@ -145,11 +163,16 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
     gap, found = float(case.hot_gap(x)), []
     for row in (*few, *many):
         laid = lay(case, row.fill_plies, x)
-        target = float(laid.full if row.verdict == TOO_FEW else laid.smallest)
+        hot = targets(case, laid, x)
         middle = float((laid.smallest + laid.full) / 2.0)
         found.append(
             Nearest(
-                row.plies, row.verdict, target - gap, case.change_for(target, x), case.change_for(middle, x)
+                plies=row.plies,
+                verdict=row.verdict,
+                change=min((target - gap for target in hot.values()), key=abs, default=None),
+                to_fit={what: case.size_for(what, target, x) for what, target in hot.items()},
+                to_middle={what: case.size_for(what, middle, x) for what in hot},
+                laid_up=float(laid.laid_up) if closes_cold(case) else None,
             )
         )
     return tuple(found)

@@ -285,6 +285,8 @@ def _modulus(seat: Seat, part: Part) -> None:
         known.notes[label] = f"{label}: {row.note()}"
     at = core.bulk_modulus_at
     hottest = known.values[HOTTEST].value
+    if not seat.rubber:
+        return
     if core.bulk_modulus is not None and at is None:
         label = core_name(seat.name, "bulk modulus")
         known.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"

@@ -30,7 +30,7 @@ from laminate.problems import Problem, Refused
 from laminate.steam import Steam, steam
 from laminate.units import Value
 from laminate.zone_case import ZoneCase, zone_case
-from laminate.zone_counts import FITS, Row, Rule, counts_near, lay, rows, rules, share_name
+from laminate.zone_counts import FITS, Row, Rule, counts_near, lay, rows, rules, share_name, verdict
 
 if TYPE_CHECKING:
     from laminate.read.part import Part
@@ -50,6 +50,7 @@ class ZoneFill:
     hot_gap: Estimate | None
     cold_gap: Estimate | None
     core: str | None
+    core_shared_with: tuple[str, ...]
     bladder: float | None
     bleed_limit: float
     packing_limit: float
@@ -138,7 +139,10 @@ def make_case(
     """The zone with its inputs, checked."""
     case = zone_case(part, name, file, made, void_content)
     if not case.has_gap:
-        case.known.values[share_name(case)] = Value(0.5, 0.5 / math.sqrt(3.0), shape="rectangular")
+        anywhere = "anywhere from none to its end"
+        case.known.values[share_name(case)] = Value(
+            0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
+        )
     check_gap(case, file)
     return case
 
@@ -177,7 +181,11 @@ def fill_zone(
     found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     use, tied = best(found)
     near = nearest_two(case, found)
-    closest = min(near, key=lambda n: abs(n.change)).plies if near else None
+    able = [n for n in near if n.change is not None]
+    closest = min(able, key=lambda n: abs(n.change or 0.0)).plies if able else None
+    if closest is None:
+        hot = (row.plies for row in found if verdict(case, row.fill_plies, hot_alone=True) == FITS)
+        closest = next(hot, found[0].plies)
     against = next(
         (row for row in found if row.plies in (wish.plies, use.plies if use else closest)), found[0]
     )
@@ -196,6 +204,11 @@ def fill_zone(
         hot_gap=sizes.get("hot"),
         cold_gap=sizes.get("cold"),
         core=case.zone.core,
+        core_shared_with=tuple(
+            name
+            for name, zone in case.part.zone.items()
+            if zone.core is not None and zone.core == case.zone.core and name != case.name
+        ),
         bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
         bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),

@@ -120,18 +120,29 @@ class ZoneCase:
             tool_rise=self.rise(x),
         )
 
-    def change_for(self, hot_gap: float, x: Mapping[str, float]) -> dict[str, float]:
-        """Cold sizes, each alone, that give a wanted hot gap [m]: 'gap', or 'cavity' and 'core width'."""
-        more = hot_gap - self.hot_gap(x)
+    def sizes(self, x: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+        """Cold sizes that set the gap: 'gap', or 'cavity' and 'core width'.
+
+        Each with the size now [m] and how much the hot gap grows for each unit that the cold gap grows with
+        it.
+        """
         tool = 1.0 + x.get(TOOL, 0.0) * self.rise(x)
         if self.zone.core is None:
-            grows = 1.0 if self.zone.outer_half_width is not None else tool
-            return {"gap": x[f"{self.name} gap"] + more / grows}
-        walls, width = self.zone.walls, x[core_name(self.zone.core, "width")]
-        return {
-            "cavity": x[f"{self.name} cavity"] + more * walls / tool,
-            "core width": width - more * walls / self.growth(x) if TOOL in x else width - more * walls,
-        }
+            return {"gap": (x[f"{self.name} gap"], 1.0 if self.zone.outer_half_width is not None else tool)}
+        growth = self.growth(x) if TOOL in x else 1.0
+        cavity, width = x[f"{self.name} cavity"], x[core_name(self.zone.core, "width")]
+        return {"cavity": (cavity, tool), "core width": (width, growth)}
+
+    def size_for(self, what: str, hot_gap: float, x: Mapping[str, float]) -> float:
+        """One cold size, the others as they are, that gives a wanted hot gap [m]."""
+        now, rate = self.sizes(x)[what]
+        more = (hot_gap - self.hot_gap(x)) / rate
+        sign = {"gap": 1, "cavity": self.zone.walls, "core width": -self.zone.walls}[what]
+        return float(now + more * sign)
+
+    def change_for(self, hot_gap: float, x: Mapping[str, float]) -> dict[str, float]:
+        """Cold sizes, each alone, that give a wanted hot gap [m]."""
+        return {what: self.size_for(what, hot_gap, x) for what in self.sizes(x)}
 
     # stack
 

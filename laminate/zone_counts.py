@@ -205,8 +205,11 @@ def closes_cold(case: ZoneCase) -> bool:
     return case.part.tool is not None and case.part.tool.closes == "cold"
 
 
-def fills_and_closes(laid: Laid) -> tuple[Any, Any]:
-    """Whether the count fills the hot gap on every side, and whether the tool closes on it."""
+def fills_and_closes(laid: Laid, *, hot_alone: bool = False) -> tuple[Any, Any]:
+    """Whether the count fills the hot gap on every side, and whether the tool closes on it.
+
+    hot_alone: without asking whether it goes into a tool that is shut cold.
+    """
     case, full = laid.case, laid.full
     if not case.has_gap:
         return full > 0.0, full >= laid.packed + laid.layers
@@ -214,7 +217,7 @@ def fills_and_closes(laid: Laid) -> tuple[Any, Any]:
     fills, closes, smallest = np.True_, np.True_, laid.smallest
     for gap in gaps:
         fills, closes = fills & (full >= gap), closes & (smallest <= gap)
-    if closes_cold(case):
+    if closes_cold(case) and not hot_alone:
         closes = closes & (laid.laid_up <= case.cold_gap(laid.x))
     return fills, closes
 
@@ -278,10 +281,10 @@ def chances(
     return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
 
 
-def verdict(case: ZoneCase, fill_plies: int) -> Verdict:
-    """Too few, fits or too many, of the nominal values."""
+def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
+    """Too few, fits or too many, of the nominal values; hot_alone as in `fills_and_closes`."""
     x = case.known.numbers()
-    fills, closes = fills_and_closes(lay(case, fill_plies, x))
+    fills, closes = fills_and_closes(lay(case, fill_plies, x), hot_alone=hot_alone)
     if case.has_gap:
         return TOO_MANY if not closes else FITS if fills else TOO_FEW
     ends = bladder_ends(case, fill_plies)
@@ -306,10 +309,10 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
         return [0]
     least = 0 if case.fixed_plies else 1
     first = least
-    while first < MOST_PLIES and verdict(case, first) == TOO_FEW:
+    while first < MOST_PLIES and verdict(case, first, hot_alone=True) == TOO_FEW:
         first += 1
     last = first
-    while last < first + MOST_ROWS and verdict(case, last) == FITS:
+    while last < first + MOST_ROWS and verdict(case, last, hot_alone=True) == FITS:
         last += 1
     shown = set(range(max(least, first - 2), last + 2))
     if wanted is not None:

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from laminate.expanding_core import Cores
     from laminate.fill import Fill
-    from laminate.read.part import Part
 
 
 @cache
@@ -38,17 +37,17 @@ def _kind(block: Block) -> dict[str, Any]:
     return {"kind": "answer" if block.strong else "sentence", "text": block.text}
 
 
-def _page(part: Part, title: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
-    head = part.part
+def _page(found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
+    head = found.part.part
     named = f"{head.number} issue {head.issue}" if head.number else ""
-    found = [_kind(block) for block in blocks]
+    shown = [_kind(block) for block in blocks]
     return str(
         _template().render(
             title=title,
             part=" ".join(word for word in (named, head.name) if word),
-            answers=[block for block in found if block["kind"] == "answer"],
+            answers=[block for block in shown if block["kind"] == "answer"],
             figures=figures,
-            blocks=[block for block in found if block["kind"] != "answer"],
+            blocks=[block for block in shown if block["kind"] != "answer"],
         )
     )
 
@@ -56,7 +55,7 @@ def _page(part: Part, title: str, blocks: Sequence[Block], figures: Sequence[Fig
 def fill_page(found: Fill, units: str) -> str:
     """The page of `fill`: fiber volume against ply count for every zone, and the answer in words."""
     figures = [fiber_volume_figure(zone, f"zone{i}") for i, zone in enumerate(found.zones) if zone.rows]
-    return _page(found.part, "Plies that fill the gap", fill_blocks(found, units), figures)
+    return _page(found, "Plies that fill the gap", fill_blocks(found, units), figures)
 
 
 def core_page(found: Cores, units: str) -> str:
@@ -67,4 +66,4 @@ def core_page(found: Cores, units: str) -> str:
         for k, zone in enumerate(core.zones)
     ]
     figures = [figure for figure in drawn if figure is not None]
-    return _page(found.part, "Expanding core", core_blocks(found, units), figures)
+    return _page(found, "Expanding core", core_blocks(found, units), figures)

@@ -125,7 +125,7 @@ def pressure_figure(core: CoreAnswer, zone: CoreInZone, units: str, name: str) -
     top, least, most, lock = last
     start, end = (size(curve.temperature[k], units, DEG_C) for k in (0, -1))
     words = (
-        f"From {start} to {end} the nominal pressure rises to {top} (95 % of the draws from {least} to {most}), "
-        f"the locked one to {lock}.{clamp}"
+        f"From {start} to {end} the nominal pressure rises to {top} (95 % of the draws from {least} to "
+        f"{most}), the locked one to {lock}.{clamp}"
     )
     return Figure(_svg(canvas, name, title), title, words)

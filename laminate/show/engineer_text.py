@@ -38,7 +38,9 @@ def size(value: float, units: str, unit: Unit = MM, spread: float | None = None)
     if spread:
         return value_text(value, spread, here)
     places = {"mm": 3, "in": 4, "%": 1, "degC": 0, "degF": 0, "K": 0, "MPa": 1, "psi": 0}.get(here.text, 3)
-    return f"{fixed(shown(value, here), places)} {here.text}".rstrip()
+    number = shown(value, here)
+    places += 1 if here.text == "MPa" and abs(number) < 1.0 else 0
+    return f"{fixed(number, places)} {here.text}".rstrip()
 
 
 def change(value: float, units: str, unit: Unit = MM) -> str:

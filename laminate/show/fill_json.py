@@ -152,6 +152,7 @@ def zone_json(zone: ZoneFill) -> dict[str, Any]:
         "hot_gap": quantity(zone.hot_gap, MM),
         "cold_gap": quantity(zone.cold_gap, MM),
         "core": zone.core,
+        "core_shared_with": list(zone.core_shared_with),
         "bladder_pressure": plain(zone.bladder, MPA),
         "bleed_limit": plain(zone.bleed_limit, PERCENT),
         "packing_limit": plain(zone.packing_limit, PERCENT),
@@ -165,6 +166,7 @@ def zone_json(zone: ZoneFill) -> dict[str, Any]:
                 "plies": near.plies,
                 "verdict": near.verdict,
                 "hot_gap_change": difference(near.change, MM),
+                "cold_gap_as_laid_up": plain(near.laid_up, MM),
                 "cold_sizes_to_fit": quantities(near.to_fit, MM),
                 "cold_sizes_to_middle": quantities(near.to_middle, MM),
             }

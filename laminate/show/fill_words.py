@@ -32,6 +32,7 @@ HINDRANCES = {
     "bleed limit": "; but more resin must bleed than can",
     "packing limit": "; but the fibers do not pack so close",
 }
+VERDICTS = "Too few: nothing presses, so voids stay. Too many: the tool does not close."
 SPREAD = "± is one standard uncertainty, from every stated tolerance."
 AUTHORITY = (
     "Limits, methods and release stay with the governing specification, local codes and authorised staff."
@@ -89,10 +90,14 @@ def _what_would_fit(zone: ZoneFill, units: str) -> str:
 
 
 def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
+    which = f"{plies(near.plies)} {near.verdict}"
+    if near.change is None:
+        laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
+        return f"{which}: no gap makes them fit{laid}."
     direction = "smaller" if near.change < 0 else "larger"
     by = size(abs(near.change), units)
     sizes = listed((_size_words(what, to, units) for what, to in near.to_fit.items()), "or")
-    return f"{plies(near.plies)} {near.verdict}: a hot gap {direction} by {by} would make them fit ({sizes})."
+    return f"{which}: a hot gap {direction} by {by} would make them fit ({sizes})."
 
 
 def _size_words(what: str, to: float, units: str) -> str:
@@ -103,7 +108,7 @@ def _size_words(what: str, to: float, units: str) -> str:
 def opener_words(opener: Opener, units: str) -> str:
     """One change that opens the window."""
     if opener.what == "closes":
-        return "a tool that closes hot instead of cold"
+        return f"a tool that closes hot instead of cold, for {plies(opener.plies)}"
     if opener.what == "ply count":
         return plies(opener.plies)
     now, needed = opener.now or 0.0, opener.needed or 0.0
@@ -339,7 +344,9 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
                 Sentence(f"The core lies off centre: hot gap and fiber volume of the sides are {each}.")
             )
     found += sentences(steam_words(zone.steam, units))
-    return [*found, Sentence("What the chance is made of:"), chances_grid(zone)]
+    if zone.bladder is None:
+        found += [Sentence("What the chance is made of:"), chances_grid(zone)]
+    return found
 
 
 def fill_blocks(found: Fill, units: str) -> list[Block]:
@@ -352,8 +359,8 @@ def fill_blocks(found: Fill, units: str) -> list[Block]:
     )
     blocks.append(
         Sentence(
-            f"{SPREAD} Chances are shares of {found.draws} draws over every tolerance (seed {found.seed}); "
-            f"their own sampling error is at most {100.0 * error:.2f} points."
+            f"{VERDICTS} {SPREAD} Chances are shares of {found.draws} draws over every tolerance "
+            f"(seed {found.seed}); their own sampling error is at most {100.0 * error:.2f} points."
         )
     )
     for zone in found.zones:
