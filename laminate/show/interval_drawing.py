@@ -1,0 +1,184 @@
+"""A drawing of values with their uncertainty against limits, as SVG; all of it in black and gray."""
+
+from __future__ import annotations
+
+import math
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from io import StringIO
+from typing import Any
+
+WIDTH = 3.6
+"""Width [in]; so drawn, its text is readable on a telephone."""
+
+LEFT, RIGHT, BOTTOM, TOP = 0.86, 0.18, 0.44, 0.05
+ROW, HEAD, GAP = 0.21, 0.24, 0.08
+MOST_NAMED = 30
+"""With more rows than this they are set close, without names; the table has them."""
+
+TALLEST = 6.5
+LONGEST = 11
+"""Most characters of a name beside its row; of a longer one the end is shown, where names differ most."""
+
+SIZE = 8.5
+INK, GRAY, PALE = "#16202a", "#5b6672", "#8b96a1"
+_STYLE: dict[str, Any] = {
+    "svg.fonttype": "none",
+    "svg.hashsalt": "laminate",
+    "font.family": ["sans-serif"],
+    "font.size": SIZE,
+    "text.parse_math": False,
+    "hatch.linewidth": 0.6,
+    "hatch.color": PALE,
+}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One value: name, value, expanded uncertainty and guard band in the unit of the drawing."""
+
+    name: str
+    value: float
+    expanded: float
+    guard: float
+
+
+@dataclass(frozen=True)
+class Group:
+    """Values held against one pair of limits; average: drawn as a diamond, its limits dashed."""
+
+    rows: tuple[Row, ...]
+    low: float | None
+    high: float | None
+    average: bool = False
+
+    @property
+    def limits(self) -> list[float]:
+        """The limits there are."""
+        return [limit for limit in (self.low, self.high) if limit is not None]
+
+
+def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
+    """What is drawn of a characteristic of `report`'s JSON: the individuals, then the average."""
+    found: list[Group] = []
+    for which in ("individual", "average"):
+        held, limits = characteristic["result"][which], characteristic["limits"][which]
+        if held is None or limits is None:
+            continue
+        rows = tuple(
+            Row(
+                "reading" if one["name"] == characteristic["name"] else one["name"],
+                one["value"],
+                one["expanded_uncertainty"],
+                one["guard_band"],
+            )
+            for one in held["readings"]
+        )
+        found.append(Group(rows, limits["min"], limits["max"], which == "average"))
+    return found
+
+
+def drawing(groups: Sequence[Group], unit: str) -> str:
+    """The SVG of some groups, from top to bottom on one axis.
+
+    unit: as it is written under the axis. Equal input gives equal text.
+    """
+    import matplotlib as mpl
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
+    rows = sum(len(group.rows) for group in groups)
+    named = rows <= MOST_NAMED
+    pitch = ROW if named else min(ROW, TALLEST / rows)
+    height = TOP + BOTTOM + rows * pitch + len(groups) * (HEAD + GAP)
+    with warnings.catch_warnings(), mpl.rc_context():
+        # a name in letters that the measuring font lacks is drawn by the reader's own font
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        mpl.rcdefaults()
+        mpl.rcParams.update(_STYLE)
+        figure = Figure(figsize=(WIDTH, height))
+        canvas = FigureCanvasSVG(figure)
+        wide, tall = WIDTH - LEFT - RIGHT, height - BOTTOM - TOP
+        axes = figure.add_axes((LEFT / WIDTH, BOTTOM / height, wide / WIDTH, tall / height))
+        axes.set_xlim(*span(groups))
+        axes.set_ylim(tall, 0.0)
+        y = 0.0
+        for group in groups:
+            y = _group(axes, group, y, pitch, named)
+        _axis(axes, unit)
+        page = StringIO()
+        canvas.print_svg(page, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
+    text = page.getvalue()
+    return text[text.index("<svg") :]
+
+
+def span(groups: Sequence[Group]) -> tuple[float, float]:
+    """The ends of the axis: every limit and value with its uncertainty, and some room."""
+    ends = [end for g in groups for r in g.rows for end in (r.value - r.expanded, r.value + r.expanded)]
+    ends += [limit for group in groups for limit in group.limits]
+    low, high = min(ends), max(ends)
+    room = 0.1 * (high - low) or 0.1 * abs(high) or 1.0
+    return low - room, high + room
+
+
+def _axis(axes: Any, unit: str) -> None:
+    axes.set_yticks([])
+    for side in ("left", "right", "top"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set_color(GRAY)
+    axes.locator_params(axis="x", nbins=5)
+    axes.ticklabel_format(axis="x", useOffset=False, style="plain")
+    axes.tick_params(axis="x", colors=INK, labelsize=SIZE, length=3)
+    axes.set_xlabel(unit, fontsize=SIZE, color=INK, labelpad=1)
+
+
+def _group(axes: Any, group: Group, y: float, pitch: float, named: bool) -> float:
+    """Draw one group from y downward; returns where the next one starts."""
+    top, bottom = y + HEAD, y + HEAD + pitch * len(group.rows)
+    for row, name in enumerate(group.rows):
+        _row(axes, name, group, top + pitch * (row + 0.5), pitch, named)
+    style = (0, (4, 2)) if group.average else "solid"
+    for limit in group.limits:
+        axes.plot([limit, limit], [top - 0.03, bottom], color=INK, linewidth=1.3, linestyle=style)
+    _limit_words(axes, group, top - 0.06)
+    return bottom + GAP
+
+
+def _limit_words(axes: Any, group: Group, y: float) -> None:
+    low, high = axes.get_xlim()
+    near = len(group.limits) == 2 and group.limits[1] - group.limits[0] < 0.3 * (high - low)
+    for limit, words, side in ((group.low, "min", "right"), (group.high, "max", "left")):
+        if limit is not None:
+            place = side if near else "center"
+            axes.text(limit, y, f"{words} {limit:g}", ha=place, va="bottom", fontsize=SIZE, color=INK)
+
+
+def _row(axes: Any, row: Row, group: Group, y: float, pitch: float, named: bool) -> None:
+    from matplotlib.patches import Rectangle
+
+    for limit, inward in ((group.low, 1.0), (group.high, -1.0)):
+        if limit is not None and row.guard:
+            left = min(limit, limit + inward * row.guard)
+            band = Rectangle((left, y - pitch / 2), row.guard, pitch, hatch="//////", fill=False, linewidth=0)
+            band.set_edgecolor(PALE)
+            axes.add_patch(band)
+    if row.expanded and math.isfinite(row.expanded):
+        ends = [row.value - row.expanded, row.value + row.expanded]
+        axes.plot(ends, [y, y], color=INK, linewidth=1.1)
+        if named:
+            axes.plot(ends, [y, y], color=INK, marker="|", markersize=6, linestyle="none")
+    marker, size = ("D", 5.0) if group.average else ("o", 4.5 if named else 2.5)
+    axes.plot([row.value], [y], color=INK, marker=marker, markersize=size, linestyle="none")
+    if named:
+        short = row.name if len(row.name) <= LONGEST else f"…{row.name[1 - LONGEST :]}"
+        axes.text(
+            -0.03,
+            y,
+            short,
+            transform=axes.get_yaxis_transform(),
+            ha="right",
+            va="center",
+            fontsize=SIZE,
+            color=INK,
+        )

@@ -1,0 +1,57 @@
+"""The report as one HTML file that needs nothing else: no network, no script, no fonts of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from laminate.show import report_tables, report_view
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+def page(
+    answer: Mapping[str, Any], record_sha256: str | None, signatures: Sequence[Mapping[str, Any]] = ()
+) -> str:
+    """The report page of a judged batch.
+
+    answer: the keys of `report`'s JSON, so a record does as well; record_sha256: of the record, None where
+    none was sealed; signatures: each `role`, `name`, `time`, `key`, `goods` and `remark` as the statements
+    beside the record say, a text or None. Equal input gives an equal page.
+    """
+    view: dict[str, Any] = {
+        "answer": answer,
+        "batch": answer["batch"],
+        "head": report_view.headline(answer),
+        "facts": report_view.facts(answer),
+        "summary": report_view.summary(answer),
+        "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],
+        "process": [report_view.block(one, answer) for one in answer["process"]],
+        "averages": [*report_tables.averages(answer), *report_tables.agreement(answer)],
+        "specimens": report_tables.specimens(answer),
+        "excluded": report_tables.excluded(answer),
+        "warnings": report_tables.warnings(answer),
+        "notes": report_tables.notes(answer),
+        "instruments": report_tables.instruments(answer),
+        "materials": report_tables.materials(answer),
+        "cautions": report_tables.cautions(answer),
+        "files": report_tables.files(answer),
+        "record": record_sha256,
+        "signatures": report_tables.signatures(signatures),
+        "signers": [f"{one['role']} by {one['name']}" for one in signatures if one["role"] and one["name"]],
+    }
+    return _environment().get_template("report.html").render(view)
+
+
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("laminate.show", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )

@@ -1,0 +1,244 @@
+"""The tables of the report page that stand behind the answer: specimens, instruments, materials, files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from laminate.problems import Problem
+from laminate.quantities import ATTRIBUTES
+from laminate.sheet_columns import DIGESTION, FURNACE
+from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
+from laminate.show.report_view import Table, or_dash, table
+
+CORE = (
+    "An expanding core that cannot move presses with tenths of a MPa more for every kelvin, and can overload "
+    "clamp, bolts and tool. Its moldings are counted because it wears.",
+)
+ALWAYS = (
+    "Tooling is hot. Silicone and PTFE give harmful fume above their temperature limits.",
+    "Limits, test methods and release stay with the governing specification, local codes and authorised "
+    "staff. This page computes; it approves nothing.",
+)
+
+
+def cautions(answer: Mapping[str, Any]) -> list[str]:
+    """The cautions that this batch calls for, the general ones last."""
+    methods = {method for one in answer["specimens"] for method in one["methods"]}
+    ignition = any(method.startswith("ignition") for method in methods)
+    digestion = any(method.startswith("digestion") for method in methods)
+    core = CORE if answer["batch"]["cores"] else ()
+    return [*(FURNACE if ignition else ()), *(DIGESTION if digestion else ()), *core, *ALWAYS]
+
+
+def averages(answer: Mapping[str, Any]) -> list[Table]:
+    """The averages of every zone, with the method of each attribute."""
+    found = []
+    for zone in answer["zones"]:
+        rows = [
+            (
+                attribute(key),
+                quantity(one["value"], one["expanded_uncertainty"], one["unit"]),
+                str(one["n"]),
+                spread(one["standard_deviation"], one["unit"]),
+                "–" if one["coverage_factor"] is None else f"{one['coverage_factor']:.3g}",
+                "–" if one["standard_uncertainty"] is None else freedom(one["effective_degrees_of_freedom"]),
+                or_dash(one["method"]),
+            )
+            for key, one in zone["average"].items()
+        ]
+        columns = (
+            "attribute",
+            "average ± expanded uncertainty",
+            "coupons",
+            "standard deviation",
+            "coverage factor",
+            "degrees of freedom",
+            "method",
+        )
+        found.append(table(_of(zone, "Averages"), columns, rows, 1, 2, 3, 4, 5))
+    return found
+
+
+def _of(zone: Mapping[str, Any], what: str) -> str:
+    return f"{what} of zone {zone['zone']}" if zone["zone"] else what
+
+
+def specimens(answer: Mapping[str, Any]) -> list[Table]:
+    """Every specimen: where from, and whether it counts; then every result of every specimen."""
+    ones = [*answer["specimens"], *answer["prepreg"]]
+    if not ones:
+        return []
+    rows = [
+        (
+            one["specimen"],
+            or_dash(one["zone"] or one.get("prepreg")),
+            or_dash(one["position"]),
+            or_dash(one["lot"]),
+            or_dash(one["plies"]),
+            _state(one),
+            or_dash("; ".join(text for text in (one["operator"], one["time"], one["remark"]) if text)),
+        )
+        for one in ones
+    ]
+    columns = ("specimen", "zone or prepreg", "position", "lot", "plies", "counts", "operator, time, remark")
+    tables = [table("Specimens", columns, rows)]
+    results = [
+        (
+            one["specimen"],
+            attribute(key),
+            quantity(one[key]["value"], one[key]["expanded_uncertainty"], one[key]["unit"]),
+            one[key]["method"],
+        )
+        for one in ones
+        for key in ATTRIBUTES
+        if isinstance(one.get(key), dict)
+    ]
+    columns = ("specimen", "attribute", "result ± expanded uncertainty", "method")
+    return [*tables, table("Results of each specimen", columns, results, 2)] if results else tables
+
+
+def _state(one: Mapping[str, Any]) -> str:
+    if one["excluded"]:
+        return f"excluded: {one['excluded']}"
+    if one["replaced_by"]:
+        return f"replaced by the retest {one['replaced_by']}"
+    return f"yes, a retest of {one['replaces']}" if one["replaces"] else "yes"
+
+
+def agreement(answer: Mapping[str, Any]) -> list[Table]:
+    """Two methods of one attribute held against each other, over all specimens that have both."""
+    pairs: dict[tuple[str, ...], list[tuple[str, Mapping[str, Any]]]] = {}
+    for one in answer["specimens"]:
+        for pair in one["agreement"]:
+            pairs.setdefault((pair["attribute"], *pair["methods"]), []).append((one["specimen"], pair))
+    rows = []
+    for (key, *methods), found in pairs.items():
+        _, worst = max(found, key=lambda item: abs(float(item[1]["difference"])))
+        apart = [name for name, pair in found if not pair["agree"]]
+        rows.append(
+            (
+                attribute(key),
+                " against ".join(methods),
+                alone(worst["difference"], worst["allowed"], worst["unit"]),
+                spread(worst["allowed"], worst["unit"]),
+                f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(found), 'specimen')}",
+            )
+        )
+    columns = ("attribute", "methods", "largest difference", "allowed there", "they agree")
+    return [table("Methods against each other", columns, rows, 2, 3)] if rows else []
+
+
+def excluded(answer: Mapping[str, Any]) -> list[Table]:
+    """Averages with and without what does not count: excluded and replaced specimens."""
+    found = []
+    for zone in answer["zones"]:
+        rows = []
+        for key, other in zone["average_with_excluded"].items():
+            own = zone["average"].get(key)
+            rows.append(
+                (
+                    attribute(key),
+                    f"{_average(own)}, {own['n']}" if own else "–",
+                    f"{_average(other)}, {other['n']}",
+                )
+            )
+        if rows:
+            columns = ("attribute", "as judged: average, coupons", "with every specimen: average, coupons")
+            caption = _of(zone, "With and without excluded and replaced specimens: averages")
+            found.append(table(caption, columns, rows, 1, 2))
+    return found
+
+
+def _average(one: Mapping[str, Any]) -> str:
+    return quantity(one["value"], one["expanded_uncertainty"], one["unit"])
+
+
+def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Every warning as a sentence, with the reason with which it was accepted."""
+    found = [
+        (
+            Problem(**{key: text for key, text in one.items() if key != "accepted"}).sentence(),
+            f"accepted: {one['accepted']}" if one["accepted"] else "not answered",
+        )
+        for one in answer["warnings"]
+    ]
+    found += [
+        (
+            f"{one['specimen']}: its {attribute(one['attribute'])} by {one['method']} lies far from the "
+            f"others of zone {or_dash(one['zone'])} (normed residual {one['normed_residual']:.2f}, "
+            f"critical {one['critical']:.2f})",
+            "flagged, not removed",
+        )
+        for one in answer["outliers"]
+    ]
+    return found
+
+
+def notes(answer: Mapping[str, Any]) -> list[str]:
+    """What else must be known of the numbers."""
+    found = [f"{note}." for note in answer["notes"]]
+    if answer["not_measured"]:
+        found.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. They are taken as exact.")
+    return found
+
+
+def instruments(answer: Mapping[str, Any]) -> list[Table]:
+    """Instruments with their due dates on the day of measuring."""
+    rows = [
+        (
+            one["name"],
+            or_dash(one["identity"]),
+            or_dash(one["certificate"]),
+            or_dash(one["calibrated"]),
+            or_dash(one["due"]),
+            one["state"],
+        )
+        for one in answer["instruments"]
+    ]
+    columns = ("instrument", "identity", "certificate", "calibrated", "due", "on the day of measuring")
+    return [table("Instruments", columns, rows)] if rows else []
+
+
+def materials(answer: Mapping[str, Any]) -> list[Table]:
+    """Material values with where each comes from, lots and cores."""
+    batch = answer["batch"]
+    found = [
+        table(
+            "Material values",
+            ("input", "value", "from"),
+            [(one["input"], or_dash(one["stated"]), one["from"]) for one in answer["values"]],
+        )
+    ]
+    lots = [(one["prepreg"], one["number"], or_dash(one["certificate"])) for one in batch["lots"]]
+    if lots:
+        found.append(table("Lots", ("prepreg", "lot", "certificate"), lots))
+    cores = [
+        (one["core"], or_dash(one["identity"]), or_dash(one["moldings"]), or_dash(one["limit_moldings"]))
+        for one in batch["cores"]
+    ]
+    if cores:
+        found.append(table("Cores", ("core", "identity", "moldings", "limit of moldings"), cores, 2, 3))
+    return [one for one in found if one.rows]
+
+
+def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Table]:
+    """Who signed the record as what, by their own statements."""
+    told = [
+        (
+            or_dash(one["role"]),
+            or_dash(one["name"]),
+            or_dash(one["time"]),
+            or_dash(one["key"]),
+            or_dash("; ".join(text for text in (one["goods"], one["remark"]) if text)),
+        )
+        for one in rows
+    ]
+    columns = ("role", "name", "time as claimed (UTC)", "key", "remark")
+    return [table("Statements signed beside the record", columns, told)] if told else []
+
+
+def files(answer: Mapping[str, Any]) -> Table:
+    """Every input with its digest."""
+    rows = [(one["file"], one["sha256"]) for one in answer["inputs"]]
+    return table("Files that were read", ("file", "SHA-256"), rows)

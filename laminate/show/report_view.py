@@ -1,0 +1,258 @@
+"""What the report page shows, in order: every text is made here, the template only places it."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from laminate.show.interval_drawing import drawing, groups_of
+from laminate.show.page_words import (
+    DASH,
+    NO_BREAK,
+    bounds,
+    chance,
+    factors,
+    interval,
+    largest,
+    quantity,
+    several,
+    spread,
+    title,
+    unit,
+)
+
+CONFORMS, FAILS = "conforms", "does not conform"
+WORTH_SAYING = 0.05
+"""Shares of a variance below this [%] are not listed."""
+
+SHORT = 14
+"""Rows of a table that is not parted between two pages."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text; right: columns of numbers; narrow: fits a telephone as it is."""
+
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    right: frozenset[int] = frozenset()
+    narrow: bool = False
+
+    @property
+    def kind(self) -> str:
+        """How it is laid out: a short one stays on one page."""
+        short = sum(1 + max(map(str.count, row, "\n" * len(row))) for row in self.rows) <= SHORT
+        return " ".join(word for word, holds in (("narrow", self.narrow), ("short", short)) if holds)
+
+
+def table(
+    caption: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *right: int, narrow: bool = False
+) -> Table:
+    """A table of text; right: the columns that hold numbers."""
+    cells = (tuple(cell.replace(NO_BREAK, " ") if narrow else cell for cell in row) for row in rows)
+    return Table(caption, tuple(columns), tuple(cells), frozenset(right), narrow)
+
+
+@dataclass(frozen=True)
+class Block:
+    """One characteristic: heading, facts as pairs, drawing and its description, tables, ways to decide it."""
+
+    heading: str
+    decision: str
+    reason: str
+    facts: tuple[tuple[str, str], ...]
+    picture: str
+    description: str
+    tables: tuple[Table, ...]
+    ways: tuple[str, ...]
+
+
+def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """All characteristics, those of the process last."""
+    return [*answer["characteristics"], *answer["process"]]
+
+
+def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
+    """The answer in a few lines: what is said, why, how sure."""
+    ones = every(answer)
+    open_ones = [one for one in ones if one["decision"] != CONFORMS]
+    why = [f"{title(one)} {_is(one['decision'])}: {one['reason']}." for one in open_ones]
+    why += [f"{reason}." for reason in answer["reasons"]]
+    if not why:
+        count = several(len(answer["characteristics"]), "characteristic")
+        readings = several(len(answer["process"]), "process reading")
+        both = f"{count} and {readings}" if answer["process"] else count
+        why = [f"All of it lies inside its limits by the guard band: {both}."]
+    known = [one for one in ones if one["probability_of_conformity"] is not None]
+    sure = ""
+    if known:
+        least = min(known, key=lambda one: float(one["probability_of_conformity"]))
+        p = chance(least["probability_of_conformity"])
+        sure = f"Least certain is {title(least)}: the chance that it is inside its limits is {p}."
+    words = {CONFORMS: "Conforms", FAILS: "Does not conform"}.get(answer["answer"], "Undecided")
+    return {"words": words, "why": why, "sure": sure}
+
+
+def _is(decision: str) -> str:
+    return decision if decision in (CONFORMS, FAILS) else f"is {decision}"
+
+
+def _lines(one: Mapping[str, Any]) -> tuple[str, str]:
+    """Limits and results, a line for each coupon and a line for the average, in the same order."""
+    unit_text = one["limits"]["unit"]
+    limits, results = [], []
+    for which, words in (("individual", "each"), ("average", "average")):
+        held, pair = one["result"][which], one["limits"][which]
+        if pair is None:
+            continue
+        limits.append(f"{words}: {bounds(pair, unit_text)}")
+        if held is None:
+            results.append(f"{words}: no data")
+            continue
+        readings = held["readings"]
+        if len(readings) == 1:
+            value = quantity(readings[0]["value"], readings[0]["expanded_uncertainty"], unit_text)
+        else:
+            widest = largest([reading["expanded_uncertainty"] for reading in readings])
+            value = interval([reading["value"] for reading in readings], widest, unit_text)
+        results.append(f"{words}: {value}")
+    if len(limits) == 1 and (one["lot"] or not one["zone"]):
+        return limits[0].partition(": ")[2], results[0].partition(": ")[2]
+    return "\n".join(limits), "\n".join(results)
+
+
+def summary(answer: Mapping[str, Any]) -> Table:
+    """Every characteristic and process reading in one row: limits, result, decision."""
+    rows = [(title(one), *_lines(one), one["decision"]) for one in every(answer)]
+    caption = "Every characteristic against its limits; ± is the expanded uncertainty"
+    return table(caption, ("characteristic", "limits", "result", "decision"), rows)
+
+
+def block(one: Mapping[str, Any], answer: Mapping[str, Any]) -> Block:
+    """One characteristic in full."""
+    unit_text = one["limits"]["unit"]
+    facts = [("limits", _lines(one)[0])]
+    facts.append(("result", _lines(one)[1]))
+    if one["method"]:
+        facts.append(("method", one["method"]))
+    if one.get("source"):
+        facts.append(("source", one["source"]))
+    held = [one["result"][which] for which in ("individual", "average") if one["result"][which]]
+    if held:
+        facts.append(
+            ("coverage factor", factors([r["coverage_factor"] for h in held for r in h["readings"]]))
+        )
+    facts.append(("chance that it is inside its limits", chance(one["probability_of_conformity"])))
+    if one["risk_if_accepted"] is not None:
+        accepted, rejected = chance(one["risk_if_accepted"]), chance(one["risk_if_rejected"])
+        facts.append(
+            (
+                "risk",
+                f"if accepted, that it is outside: {accepted}\nif rejected, that it is inside: {rejected}",
+            )
+        )
+    if one["decision"] != CONFORMS:
+        facts.append(("its name for a concession", one["label"]))
+    groups = groups_of(one)
+    picture = ""
+    if groups:
+        svg = drawing(groups, unit(unit_text)).encode()
+        picture = f"data:image/svg+xml;base64,{base64.b64encode(svg).decode('ascii')}"
+    return Block(
+        heading=title(one),
+        decision=one["decision"],
+        reason=one["reason"],
+        facts=tuple(facts),
+        picture=picture,
+        description=_description(one, unit_text),
+        tables=(*_readings(one, unit_text), *_budget(one, answer)),
+        ways=tuple(way["text"] for way in one["to_decide"]),
+    )
+
+
+def _description(one: Mapping[str, Any], unit_text: str) -> str:
+    limits, results = _lines(one)
+    held = one["result"]["individual"]
+    count = f"{several(len(held['readings']), 'value')}; " if held and len(held["readings"]) > 1 else ""
+    said = f"{title(one)}: {count}results {results}, limits {limits}. Decision: {one['decision']}."
+    return said.replace("\n", "; ")
+
+
+def _readings(one: Mapping[str, Any], unit_text: str) -> list[Table]:
+    rows = []
+    for which in ("individual", "average"):
+        held = one["result"][which]
+        for reading in held["readings"] if held else ():
+            rows.append(
+                (
+                    reading["name"] if which == "average" or one["zone"] or one["lot"] else "reading",
+                    quantity(reading["value"], reading["expanded_uncertainty"], unit_text),
+                    spread(reading["guard_band"], unit_text) if reading["guard_band"] else "none",
+                    reading["decision"],
+                )
+            )
+    if not rows:
+        return []
+    columns = ("value of", "result ± U", "guard band", "decision")
+    return [table("Each value with its expanded uncertainty U", columns, rows, 1, 2, narrow=True)]
+
+
+def _budget(one: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Table]:
+    """Where the uncertainty of a zone's average comes from."""
+    zone = next((zone for zone in answer["zones"] if zone["zone"] == one["zone"]), None)
+    rows = zone["budget"].get(one["name"], []) if zone and one["zone"] else []
+    told = [
+        (
+            row["input"],
+            f"{row['share']:.1f} %",
+            spread(row["standard_uncertainty"], row["unit"]),
+            spread(row["if_halved"], row["unit"]),
+        )
+        for row in rows
+        if row["share"] >= WORTH_SAYING
+    ]
+    if not told:
+        return []
+    whole = zone["average"][one["name"]]["standard_uncertainty"] if zone else None
+    of_all = f", {spread(whole, one['limits']['unit'])} in all" if whole is not None else ""
+    caption = f"Where the standard uncertainty of the average comes from{of_all}"
+    columns = ("input", "share", "contribution", "all, if it were half")
+    return [table(caption, columns, told, 1, 2, 3, narrow=True)]
+
+
+def facts(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Which batch this is, and by which rule it was judged."""
+    batch, rule = answer["batch"], answer["decision_rule"]
+    sure = (
+        f"coverage factor {rule['coverage_factor']:g}"
+        if rule["coverage_factor"] is not None
+        else f"{rule['confidence']:g} % confidence"
+    )
+    guard = (
+        f"guard band of {rule['guard']:g} × the expanded uncertainty ({sure})"
+        if rule["guard"]
+        else f"simple acceptance, no guard band ({sure})"
+    )
+    pairs = [
+        ("part", f"{batch['part_number']} issue {batch['part_issue']}"),
+        ("name", batch["part_name"]),
+        ("batch", batch["id"]),
+        ("molded", batch["molded"]),
+        ("quantity", batch["quantity"]),
+        ("serial numbers", batch["serials"]),
+        ("press", batch["press"]),
+        ("laboratory", batch["laboratory"]),
+        ("procedure", batch["procedure"]),
+        ("measured", batch["measured"]),
+        ("records kept until", batch["retain_until"]),
+        ("decision rule", guard),
+    ]
+    return [(name, str(value)) for name, value in pairs if value is not None and value != ""]
+
+
+def or_dash(value: object) -> str:
+    """Text, or a dash where nothing was stated."""
+    return DASH if value is None or value == "" else str(value)
