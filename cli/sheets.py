@@ -46,7 +46,7 @@ def sheet(
     A workbook has drop-downs, cell checks, a page that explains every column, and prints on one page. A file
     that is already there is never overwritten. What this writes, `measure` and `enter` read.
     """
-    from laminate.durable import disk_problem, replace_file
+    from laminate.durable import write_whole
     from laminate.read.batch import read_batch
     from laminate.sheet import blank_table
     from laminate.show import coupon_sheet
@@ -71,10 +71,7 @@ def sheet(
         if suffix == ".xlsx"
         else coupon_sheet.csv_text(blank).encode()
     )
-    try:
-        replace_file(out, data)
-    except OSError as error:
-        raise Refused(disk_problem(error, str(out))) from None
+    write_whole(out, data)
     if as_json:
         columns = [column.heading for column in blank.columns]
         names = list(dict.fromkeys(row[0] for row in blank.rows))

@@ -73,7 +73,7 @@ def disk_problem(error: OSError, file: str) -> Problem:
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all, making its folder. Raises `Refused` where the disk will not have it."""
+    """Write a file whole or not at all, making its folder. Raises `Refused` where the disk fails."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         replace_file(path, data)
