@@ -1,0 +1,72 @@
+"""One cell: whatever a person or a balance may send, and what is refused with what to type instead."""
+
+import pytest
+
+from laminate.bench_cell import read_cell
+from laminate.problems import Refused
+from laminate.read.table import Heading
+
+MASS = Heading("mass in air", None, "g", "mass in air [g]", 1)
+WATER = Heading("liquid temperature", None, "degC", "liquid temperature [degC]", 1)
+THICKNESS = Heading("thickness", 1, "mm", "thickness 1 [mm]", 1)
+PLIES = Heading("plies", None, "", "plies", 1)
+METHOD = Heading("method", None, "", "method", 1)
+POSITION = Heading("position", None, "", "position", 1)
+CHOICES = {"method": ("ignition", "digestion"), "position": ("root", "mid", "tip")}
+
+
+@pytest.mark.parametrize(
+    ("typed", "heading", "decimal", "text"),
+    [
+        ("3.1004", MASS, ".", "3.1004"),
+        ("3.1004 g", MASS, ".", "3.1004"),
+        ("3100.4 mg", MASS, ".", "3.1004"),
+        ("3100.40mg", MASS, ".", "3.10040"),
+        ("  +   3.1004 g  ", MASS, ".", "3.1004"),
+        ("0.0031004 kg", MASS, ".", "3.1004"),
+        ("3,1004", MASS, ".", "3.1004"),
+        ("3.1004", MASS, ",", "3,1004"),
+        ("3,1004", MASS, "", "3,1004"),
+        ("3,100", MASS, ",", "3,100"),
+        ("0,100", MASS, ".", "0.100"),
+        ("1 oz", MASS, ".", "28.349523125"),
+        ("73.4 degF", WATER, ".", "23"),
+        ("296.15 K", WATER, ".", "23"),
+        ("22.8 C", WATER, ".", "22.8"),
+        ("0.113 in", THICKNESS, ".", "2.8702"),
+        ("20", PLIES, ".", "20"),
+        ("d", METHOD, ".", "digestion"),
+        ("IGNITION", METHOD, ".", "ignition"),
+        ("r", POSITION, ".", "root"),
+        ("left of the rib", POSITION, ".", "left of the rib"),
+    ],
+)
+def test_what_is_understood(typed, heading, decimal, text):
+    assert read_cell(typed, heading, decimal, CHOICES).text == text
+
+
+def test_a_conversion_is_said():
+    assert read_cell("3100.4 mg", MASS, ".", {}).said == "3100.4 mg is 3.1004 g"
+    assert read_cell("3.1004 g", MASS, ".", {}).said == ""
+
+
+@pytest.mark.parametrize(
+    ("typed", "heading", "sentence"),
+    [
+        ("3,100", MASS, "found '3,100', expected a number; write 3.100 or 3100, whichever is meant"),
+        ("3.1oo4", MASS, "found the unknown unit 'oo4' in '3.1oo4', expected a mass"),
+        ("3.1004 mm", MASS, "found '3.1004 mm', a length, expected a mass"),
+        ("NA", MASS, "expected a number; leave the cell empty where nothing was measured"),
+        ("-3", MASS, "found '-3' g, expected a mass above 0"),
+        ("0", MASS, "found '0' g, expected a mass above 0"),
+        ("1.2.3", MASS, "found '1.2.3', expected a number"),
+        ("3.5", PLIES, "expected a whole number of plies, 1 or more"),
+        ("300", WATER, "expected a temperature from -100 to 200 degC"),
+        ("boiling", METHOD, "found 'boiling', expected one of ignition, digestion"),
+        ("digestoin", METHOD, "did you mean 'digestion'?"),
+    ],
+)
+def test_what_is_refused(typed, heading, sentence):
+    with pytest.raises(Refused) as refused:
+        read_cell(typed, heading, ".", CHOICES)
+    assert sentence in str(refused.value)
