@@ -1,7 +1,7 @@
 """What can be compared between specimens of one kind, or between two readings of one specimen.
 
-Masses depend on how large a specimen was cut; densities, contents and ratios do not. `numbers` computes what the
-readings of one specimen allow, from numbers or from whole columns of what a cell may have meant.
+Masses depend on how large a specimen was cut; densities, contents and ratios do not. `numbers` computes what
+the readings of one specimen allow, from numbers or from whole columns of what a cell may have meant.
 """
 
 from __future__ import annotations
@@ -44,9 +44,9 @@ PREPREG = ("prepreg mass", "backing mass", "fiber mass", "dried mass", "area", "
 class Compared:
     """One quantity that is compared.
 
-    words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter: plausible
-    standard deviation between like specimens [SI, or a share of the value where relative] (common practice, no
-    source); advice: what to do where no slip of a single cell explains it.
+    words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
+    plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
+    practice, no source); advice: what to do where no slip of a single cell explains it.
     """
 
     words: str
@@ -60,20 +60,20 @@ class Compared:
 WEIGH_AGAIN = "weigh it again: bubbles, water not wiped off, another specimen on the pan?"
 ONE_PIECE = "one piece weighs the same twice: the same piece, dry, and the digits right?"
 COMPARED: dict[str, Compared] = {
-    "density": Compared("density", IMMERSED, G_CM3, 0.0035, True, WEIGH_AGAIN),
-    "density given": Compared("density", ("density",), G_CM3, 0.0035, True),
+    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
+    "density given": Compared("density", ("density",), G_CM3, 0.003, True),
     "fiber content": Compared(
-        "fiber content", LOST, PERCENT, 0.006, False, "is all of the matrix gone, and no fiber lost? weigh again"
+        "fiber content", LOST, PERCENT, 0.005, False, "is all of the matrix gone, and no fiber lost? weigh again"
     ),
-    "void content": Compared("void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.004, False, WEIGH_AGAIN),
+    "void content": Compared("void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN),
     "open void content": Compared(
-        "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.003, False,
+        "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
         "wipe it, weigh it again: saturated, surface dry?",
     ),
     "same piece": Compared(
         "specimen mass over mass in air",
         ("specimen mass", "mass in air", "crucible with specimen", "crucible mass", "dry mass"),
-        NUMBER, 0.0004, False, ONE_PIECE,
+        NUMBER, 0.0003, False, ONE_PIECE,
     ),
     "dry": Compared("dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE),
     "crucible drift": Compared(
@@ -99,12 +99,12 @@ COMPARED: dict[str, Compared] = {
         "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0004, True,
         "weigh sinker and wire alone again, wetted to the same depth",
     ),
-    "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.008, True),
+    "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.006, True),
     "prepreg fiber areal weight": Compared(
-        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.008, True
+        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.006, True
     ),
-    "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.004, False),
-    "volatiles": Compared("volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.001, False),
+    "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.0025, False),
+    "volatiles": Compared("volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0006, False),
     "backing": Compared("backing over area", ("backing mass", "area", "length", "width"), G_M2, 0.01, True),
 }  # fmt: skip
 

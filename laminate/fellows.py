@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.formulas.statistics import students_t
 
-CHANCE = 5e-4
+CHANCE = 1e-3
 """Chance that a good reading falls outside its interval, two-sided."""
 WEIGHT = 8.0
 """Degrees of freedom that the plausible scatter is worth beside that of the fellows."""
@@ -47,9 +47,9 @@ def factor(fellows: int) -> float:
 def from_others(others: Sequence[float], scatter: float) -> tuple[float, float]:
     """Center and half-width of the interval for one more value of a few.
 
-    others: of like specimens, one or more; scatter: the plausible standard deviation between them. The median is
-    the center. The scatter of the others is pooled with the plausible one; of four or more the farthest is left
-    out of it, so that a second slip does not hide the first.
+    others: of like specimens, one or more; scatter: the plausible standard deviation between them. The median
+    is the center. The scatter of the others is pooled with the plausible one; of four or more the farthest is
+    left out of it, so that a second slip does not hide the first.
 
     >>> center, half = from_others([1.54, 1.55], 0.006)
     >>> round(center, 3), round(half, 3)

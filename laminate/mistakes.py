@@ -1,7 +1,9 @@
-"""Unlikely readings: what does not fit its fellows, its lot or its own specimen, and what may have been meant.
+"""Unlikely readings: what does not fit its fellows, its lot or its own specimen, and what may have been
+meant.
 
-One warning a specimen gathers everything that does not fit, since one wrong cell moves several quantities. For
-every cell that could be at fault, each reading one slip away is tried: one that makes everything fit is named.
+One warning a specimen gathers everything that does not fit, since one wrong cell moves several quantities.
+For every cell that could be at fault, each reading one slip away is tried: one that makes everything fit is
+named.
 """
 
 from __future__ import annotations
@@ -302,7 +304,8 @@ def _moved(specimen: Specimen, label: str, text: str, numbers: list[float], mean
 def _misses(
     specimen: Specimen, x: Mapping[str, Any], off: list[Deviation], expected: Expected, column: str
 ) -> Any:
-    """For each of the tried readings how far the worst of what did not fit is from its center, in half-widths.
+    """For each of the tried readings how far the worst of what did not fit is from its center, in
+    half-widths.
 
     Infinite where something else no longer fits.
     """

@@ -50,13 +50,13 @@ def number_of(text: str) -> float | None:
 
 
 def decimals_of(text: str) -> int | None:
-    """How many decimal places a cell is written with; None where it has none or is no plain number.
+    """How many decimal places a cell is written with; None where it has no decimal sign or is no plain number.
 
-    >>> decimals_of("1.4410"), decimals_of("144")
-    (4, None)
+    >>> decimals_of("1.4410"), decimals_of("144."), decimals_of("144")
+    (4, 0, None)
     """
     found = _PLAIN.fullmatch(text.strip())
-    return len(found[4]) if found and found[3] and found[4] else None
+    return len(found[4]) if found and found[3] and found[2] + found[4] else None
 
 
 def one_slip_away(text: str, kind: str) -> Iterator[Meant]:

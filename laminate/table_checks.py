@@ -106,7 +106,7 @@ def _resolution(coupon: Coupon, label: str) -> float:
     """One step of the last digit written [SI]."""
     text = coupon.texts[label]
     here, places = number_of(text), decimals_of(text)
-    if not here or places is None:
+    if not here or not places:
         return 0.0
     scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
     return abs(10.0**-places * scale)
@@ -178,19 +178,20 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
     for i, coupon in used:
         for label, text in coupon.texts.items():
             column, places = base_name(label), decimals_of(text)
-            if NUMBERS[column] in ("mass", "length") and places:
+            if NUMBERS[column] in ("mass", "length", "area") and places is not None:
                 display = bench.gauge(column, coupon) or column
                 cells.append((i, label, column, display, places))
-                if text.strip().endswith("0"):
-                    zeros.add(display)
+                if places and text.strip().endswith("0"):
+                    zeros.add(coupon.file)
     coupon_of = dict(used)
     by_column, by_display = Counter(c[2:] for c in cells), Counter(c[3:] for c in cells)
     for i, label, column, display, places in cells:
         usual = _usual({key[-1]: n for key, n in by_column.items() if key[0] == column}) or _usual(
             {key[-1]: n for key, n in by_display.items() if key[0] == display}
         )
-        if usual and (places > usual or (places < usual and display in zeros)):
-            coupon, words = coupon_of[i], "a digit dropped" if places < usual else "a digit too many"
+        coupon = coupon_of[i]
+        if usual and (places > usual or (places < usual and coupon.file in zeros)):
+            words = "a digit dropped" if places < usual else "a digit too many"
             found = f"{label} '{coupon.texts[label]}' with {places} decimal places, the others with {usual}"
             hint = f"{words}? read it again, or give the reason in 'accepted'"
             expected = f"{usual} decimal places"

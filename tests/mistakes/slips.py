@@ -142,8 +142,7 @@ def moved_by(good: Measurement, bad: Measurement) -> float:
         for attribute, now in specimen.best.items():
             then = before.get(specimen.name, {}).get(attribute)
             if then is not None and then.value != now.value:
-                u = then.u or 1e-12
-                largest = max(largest, abs(now.value - then.value) / u)
+                largest = max(largest, abs(now.value - then.value) / (then.u or now.u or 1e-12))
     return largest
 
 
