@@ -26,50 +26,60 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
     known: dict[tuple[str, str, int | None], Recipe] = {}
     lots = {lot.number: lot.prepreg for lot in batch.lot}
 
-    def refuse(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Refused:
+    def told(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
         code = "missing-reading" if found.startswith("no ") else "unknown-name"
-        return Refused(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
+        return Problem(code, coupon.file, coupon.place(column), found, expected, hint)
 
-    def checked_lot(coupon: Coupon) -> str:
+    def checked_lot(coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")
         if lot and lots and lot not in lots:
-            raise refuse(coupon, "lot", f"'{lot}'", "a lot of the batch file", did_you_mean(lot, lots))
+            hint = did_you_mean(lot, lots)
+            problems.append(told(coupon, "lot", f"'{lot}'", "a lot of the batch file", hint))
         return lot if lot in lots else ""
 
-    def of_prepreg(coupon: Coupon) -> Made:
-        lot = checked_lot(coupon)
+    def of_prepreg(coupon: Coupon, problems: list[Problem]) -> Made:
+        lot = checked_lot(coupon, problems)
         named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
-        if len(named) != 1:
-            raise refuse(
-                coupon,
-                "lot",
-                "no lot for an incoming prepreg test",
-                "the lot, of " + ", ".join(lots or part.prepreg),
-            )
+        if len(named) != 1 and not problems:
+            expected = "the lot, of " + ", ".join(lots or part.prepreg)
+            problems.append(told(coupon, "lot", "no lot for an incoming prepreg test", expected))
+        if problems:
+            raise Refused(problems)
         name = named.pop()
         basis = part.prepreg[name].resin_basis or "as received"
         return Made(None, recipes.of_prepreg(case, name, lot), name, basis, f"{name} volatiles")
 
-    def choose(coupon: Coupon) -> Made:
-        if any(coupon.has(column) for column in PREPREG_COLUMNS):
-            return of_prepreg(coupon)
+    def checked_zone(coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
         if not zone:
-            raise refuse(
-                coupon, "zone", f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone)
-            )
-        if zone not in part.zone:
-            raise refuse(
-                coupon, "zone", f"'{zone}'", "a zone of the part file", did_you_mean(zone, part.zone)
-            )
-        lot = checked_lot(coupon)
+            found, expected = f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone)
+            problems.append(told(coupon, "zone", found, expected))
+        elif zone not in part.zone:
+            hint = did_you_mean(zone, part.zone)
+            problems.append(told(coupon, "zone", f"'{zone}'", "a zone of the part file", hint))
+        return zone
+
+    def checked_plies(coupon: Coupon, zone: str, problems: list[Problem]) -> int | None:
         counted = coupon.readings("plies")
         plies = int(counted[0]) if counted else batch.batch.plies.get(zone)
         fixed = stack.fixed_plies(part, part.zone[zone])
-        if plies is not None and plies < fixed:
-            raise refuse(
-                coupon, "plies", f"'{plies}' plies", f"at least the {fixed} that the part file fixes"
-            )
+        filled = part.zone[zone].fill_with is not None
+        if plies is None:
+            return None if filled else fixed
+        if plies < fixed or (plies > fixed and not filled):
+            least = f"at least the {fixed} that the part file fixes"
+            expected = least if filled else f"the {fixed} that the part file fixes"
+            problems.append(told(coupon, "plies", f"'{plies}' plies", expected))
+        return plies
+
+    def choose(coupon: Coupon) -> Made:
+        problems: list[Problem] = []
+        if any(coupon.has(column) for column in PREPREG_COLUMNS):
+            return of_prepreg(coupon, problems)
+        zone, lot = checked_zone(coupon, problems), checked_lot(coupon, problems)
+        plies = checked_plies(coupon, zone, problems) if zone in part.zone else None
+        if problems:
+            raise Refused(problems)
         key = (zone, lot, plies)
         if key not in known:
             known[key] = recipes.of_zone(case, zone, frozenset({lot} if lot else ()), plies)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from laminate.deciding import Way, coupons_needed, input_needed
+from laminate.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.formulas.statistics import students_t
 from laminate.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Held, Reading, both, hold
 from laminate.measured import Measured, Measurement, Specimen, ZoneResult
@@ -155,7 +155,7 @@ class _Judge:
         if missing:
             found.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
         for method in plan.methods:
-            n = sum(any(m == method or m.startswith(method) for m in s.methods) for s in self._of(counted))
+            n = sum(_measured_by(s, method) for s in self._of(counted))
             if n < wanted:
                 found.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
         return found
@@ -214,38 +214,41 @@ class _Judge:
 
     def _ways(self, made: Characteristic, mean: Average | None, plan: Plan | None) -> list[Way]:
         ways: list[Way] = []
-        guard = self.limits.guard
+        rule: dict[str, Any] = {
+            "confidence": self.limits.confidence,
+            "fixed": self.limits.coverage_factor,
+            "guard": self.limits.guard,
+        }
         for held in (made.individual, made.average):
             if held is None or held.decision != UNDECIDED or MISFIT in held.reasons:
                 continue
             worst = held.worst
             margin = held.margin(worst)
             if held is made.average and mean is not None:
-                most = max(plan.retest_coupons or 0, plan.coupons) if plan else 30
+                most = max(plan.retest_coupons or 0, plan.coupons) if plan else MOST_COUPONS
                 count = coupons_needed(
-                    mean.contributions,
-                    mean.dofs,
-                    mean.n,
-                    confidence=self.limits.confidence,
-                    fixed=self.limits.coverage_factor,
-                    guard=guard,
-                    margin=margin,
-                    most=max(most, mean.n),
+                    mean.contributions, mean.dofs, mean.n, margin=margin, most=max(most, mean.n), **rule
                 )
                 ways += [Way(coupons=count)] if count else []
-            contributions = (
-                mean.contributions if held is made.average and mean else self._contributions(made, worst)
-            )
-            band = margin if held.room is None else held.room
-            if band > 0.0 and contributions:
-                ways += input_needed(contributions, worst.k, guard, band)
+            found = (mean.contributions, mean.dofs) if held is made.average and mean else None
+            contributions, dofs = found or self._contributions(made, worst, mean)
+            band = min(abs(margin), math.inf if held.room is None else held.room)
+            if band > 0.0:
+                ways += input_needed(contributions, dofs, band=band, inside=margin > 0.0, **rule)
+        missing = plan is not None and mean is not None and mean.n < plan.coupons
+        if plan is not None and missing and not any(way.coupons for way in ways):
+            ways.insert(0, Way(coupons=plan.coupons))
         return [way for way in ways if way.enough] or ways[:1]
 
-    def _contributions(self, made: Characteristic, worst: Reading) -> dict[str, float]:
-        for specimen in self.measured.specimens:
-            if specimen.name == worst.name and (made.rule.attribute, made.method) in specimen.every:
-                return specimen.every[made.rule.attribute, made.method].contributions()
-        return dict(worst.shared)
+    def _contributions(
+        self, made: Characteristic, worst: Reading, mean: Average | None
+    ) -> tuple[dict[str, float], dict[str, float]]:
+        """Contributions and degrees of freedom of the sources of one reading."""
+        for specimen in (*self.measured.specimens, *self.measured.prepregs):
+            one = specimen.every.get((made.rule.attribute, made.method))
+            if specimen.name == worst.name and one is not None:
+                return one.contributions(), {s.name: s.dof for s in one.result.sources}
+        return (mean.contributions, mean.dofs) if mean is not None else ({}, {})
 
     def single(
         self, rule: Rule, name: str, value: Value | None, missing: str, *, lot: str = ""
@@ -285,6 +288,13 @@ class _Judge:
         if not found:
             return [self.single(rule, name, None, missing)]
         return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in found]
+
+
+def _measured_by(specimen: Specimen, method: str) -> bool:
+    """Whether a specimen was measured by a method of the plan."""
+    if method == "areal weight":
+        return bool(specimen.plan.area)
+    return any(found.startswith(method) for found in specimen.methods)
 
 
 def _reasons(which: str, held: Held) -> list[str]:

@@ -18,7 +18,7 @@ from laminate.mistakes import warn
 from laminate.monte_check import MOST_GROUPS, Check, check
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
-from laminate.readings import Bench, columns_of, plan_of, signature
+from laminate.readings import Bench, columns_of, plan_of, signature, unknown_gauges
 from laminate.recipes import Recipe
 from laminate.uncertainty import Result, Source, propagate
 
@@ -63,6 +63,7 @@ def measure(
     problems: list[Problem] = []
     only_shown: list[Specimen] = []
     plain, bench, blank_notes, blank_warnings = split_blanks(coupons.coupons, bench, problems)
+    problems += [problem for coupon in coupons.coupons for problem in unknown_gauges(coupon, bench)]
     for coupon in plain:
         try:
             made = made_of(coupon)
@@ -93,7 +94,7 @@ def measure(
     warn(specimens, bench)
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
     notes += [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: first order and Monte Carlo differ, the latter is used"
+        f"{c.attribute.replace('_', ' ')} by {c.method}: first order and Monte Carlo differ, the latter holds"
         for c in checks
         if not c.agree
     ]

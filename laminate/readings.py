@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
+from laminate.problems import Problem, did_you_mean
 from laminate.read.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
 from laminate.recipes import Recipe
 from laminate.uncertainty import Source
-from laminate.units import Spread, Value
+from laminate.units import Spread, Unreadable, Value, parse_spread
 
 if TYPE_CHECKING:
     from laminate.read.batch import Case
@@ -38,7 +39,8 @@ class Bench:
     """How a table was measured.
 
     gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
-    fiber_loss: of the blanks; blank: whether any was stated or run.
+    fiber_loss: of the blanks; blank: whether any was stated or run; registered: whether every instrument must
+    be among the gauges.
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
@@ -51,6 +53,7 @@ class Bench:
     residue_share: Value = EXACT
     fiber_loss: Value = EXACT
     blank: bool = False
+    registered: bool = False
 
     def gauge(self, column: str, coupon: Coupon) -> str:
         """The name of the instrument that read a column of a coupon, '' where none is stated."""
@@ -59,7 +62,8 @@ class Bench:
             return column
         if kind == "mass":
             named = (coupon.word("liquid balance") if column in IN_LIQUID else "") or coupon.word("balance")
-            return named or ("balance" if "balance" in self.gauges else "")
+            balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
+            return next((name for name in (named, *balances) if name in self.gauges), named)
         usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
         if column in ("length", "width"):
             usual.insert(0, "caliper")
@@ -82,7 +86,33 @@ def bench_of(case: Case) -> Bench:
         batch.blank.residue_share if batch.blank else EXACT,
         batch.blank.fiber_loss if batch.blank else EXACT,
         batch.blank is not None,
+        registered=True,
     )
+
+
+def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
+    """The cells that name a balance which the batch file does not have, or something that is no balance."""
+    problems: list[Problem] = []
+    balances = [name for name, gauge in bench.gauges.items() if _weighs(gauge)]
+    for column in ("balance", "liquid balance") if bench.registered else ():
+        name = coupon.word(column)
+        if not name or name in balances:
+            continue
+        found = f"'{name}'" + (", which does not measure masses" if name in bench.gauges else "")
+        place, hint = coupon.place(column), did_you_mean(name, balances)
+        expected = "the name of a balance of the batch file, as in [instrument.NAME]"
+        problems.append(Problem("unknown-name", coupon.file, place, found, expected, hint))
+    return problems
+
+
+def _weighs(gauge: Gauge) -> bool:
+    try:
+        for spread in (gauge.repeatability, gauge.calibration):
+            if spread is not None:
+                parse_spread(spread.text, "mass")
+    except Unreadable:
+        return False
+    return True
 
 
 def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatiles: bool = False) -> Plan:
@@ -184,7 +214,8 @@ def columns_of(
     for name, value in constants_of(plan, recipe, bench, coupons).items():
         x[name] = value.value
         if value.spread > 0.0:
-            sources.append(Source(name, {name: value.spread}, dof=value.dof, shape=value.shape))
+            cause = recipe.causes.get(name, name)
+            sources.append(Source(cause, {name: value.spread}, dof=value.dof, shape=value.shape))
         elif value.u is None and value.text:
             exact.append(name)
     return x, sources, exact

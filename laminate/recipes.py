@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from laminate import stack
@@ -31,6 +31,7 @@ class Recipe:
     where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
     [kg/m^3]; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
+    causes: input name -> name of what its error is, where that is not the input itself.
     """
 
     values: dict[str, Value]
@@ -45,6 +46,7 @@ class Recipe:
     heaviest: float = math.inf
     notes: tuple[str, ...] = ()
     ranges: Function | None = None
+    causes: Mapping[str, str] = field(default_factory=dict)
 
 
 def of_options(
@@ -128,7 +130,19 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         max(densities),
         _notes(part, counted),
         ranges if plies is not None or len(counted) == 1 else None,
+        _causes(case, lots),
     )
+
+
+def _causes(case: Case, lots: frozenset[str]) -> dict[str, str]:
+    """The values that the named lots certify have an error of their own where a prepreg has several lots."""
+    found: dict[str, str] = {}
+    for lot in case.batch.lot:
+        several = sum(other.prepreg == lot.prepreg for other in case.batch.lot) > 1
+        if several and lot.number in lots:
+            for what in ("areal weight", "resin content", "volatiles"):
+                found[f"{lot.prepreg} {what}"] = f"{lot.prepreg} {what}, lot {lot.number}"
+    return found
 
 
 def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
@@ -157,7 +171,8 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
             for a, keys in said.items()
         }
 
-    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges)
+    causes = _causes(case, frozenset({lot} if lot else ()))
+    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges, causes=causes)
 
 
 def _notes(part: Part, counted: Mapping[str, int]) -> tuple[str, ...]:

@@ -100,6 +100,8 @@ def _way(way: Way, unit: Unit) -> dict[str, Any]:
         }
     now, needed = shown_difference(way.u_now, unit), shown_difference(way.u_needed, unit)
     said = f"{way.source}: from ± {now:.2g} to ± {needed:.2g} {unit.text} of the result (standard)".rstrip()
+    if not way.inside:
+        said += ", and it does not conform if the value stays"
     if not way.enough:
         said = f"{way.source}: not even if it were exact"
     return {
