@@ -411,3 +411,20 @@ def test_the_statement_reads_back_as_it_was_written(signed: Shop) -> None:
         data = signed.statement(who).read_bytes()
         assert read_statement(data).write() == data
         assert read_statement(data).time in TIMES.values()
+
+
+def test_released_under_another_concession(shop: Shop) -> None:
+    held = [("thickness", "web", "undecided")]
+    written = {
+        "number": "W-12",
+        "authority": "customer",
+        "characteristics": ["thickness.web"],
+        "reason": "fits",
+    }
+    shop.record.write_bytes(record_bytes("undecided", held, written))
+    shop.sign("ann")
+    shop.sign("eve")
+    assert shop.codes(need="released") == set()
+    forge(shop, "eve", concession="0" * 64)
+    assert shop.codes() == {"other-concession"}
+    assert words(shop, "eve") == "the concession in the record is not the one that was signed"
