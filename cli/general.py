@@ -1,4 +1,4 @@
-"""Commands for everybody: the worked example, the tabulated materials."""
+"""Commands for everybody: the worked example, the tabulated materials, the schemas of the files."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from laminate.problems import Problem, Refused
 
 from .answers import print_json
 from .materials import materials
+from .schemas import schema
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,4 +48,4 @@ def example(
         print("\n".join(written))
 
 
-COMMANDS: dict[str, Callable[..., None]] = {"example": example, "materials": materials}
+COMMANDS: dict[str, Callable[..., None]] = {"example": example, "materials": materials, "schema": schema}

@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from laminate import held
+from laminate import held, monte_check
 from laminate.canonical import DIGITS, canonical, read_canonical, sha256
 from laminate.problems import Problem, Refused
 from laminate.read.batch import beside
@@ -57,7 +57,11 @@ def _content(files: list[Embedded]) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "program": program(),
-        "settings": {"significant_digits": DIGITS, "draws": held.DRAWS, "seed": held.SEED},
+        "settings": {
+            "significant_digits": DIGITS,
+            "joint": {"draws": held.DRAWS, "seed": held.SEED},
+            "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
+        },
         **_said(files),
         "inputs": [one.as_json() for one in files],
     }

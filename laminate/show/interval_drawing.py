@@ -96,9 +96,10 @@ def drawing(groups: Sequence[Group], unit: str) -> str:
         # a name in letters that the measuring font lacks is drawn by the reader's own font
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         mpl.rcdefaults()
-        mpl.rcParams.update(_STYLE)
+        settings: Any = mpl.rcParams
+        settings.update(_STYLE)
         figure = Figure(figsize=(WIDTH, height))
-        canvas = FigureCanvasSVG(figure)
+        canvas: Any = FigureCanvasSVG(figure)
         wide, tall = WIDTH - LEFT - RIGHT, height - BOTTOM - TOP
         axes = figure.add_axes((LEFT / WIDTH, BOTTOM / height, wide / WIDTH, tall / height))
         axes.set_xlim(*span(groups))

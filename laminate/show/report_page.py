@@ -11,6 +11,21 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
+HEADINGS = {
+    "batch": "Batch and rule",
+    "characteristics": "Characteristics",
+    "process": "Process readings",
+    "measured": "What was measured, by which method",
+    "excluded": "Excluded and replaced specimens",
+    "warnings": "Warnings and notes",
+    "instruments": "Instruments",
+    "materials": "Materials, lots and cores",
+    "cautions": "Cautions",
+    "signatures": "Signatures",
+    "files": "Files and digests",
+}
+
+
 def page(
     answer: Mapping[str, Any], record_sha256: str | None, signatures: Sequence[Mapping[str, Any]] = ()
 ) -> str:
@@ -22,6 +37,7 @@ def page(
     """
     view: dict[str, Any] = {
         "answer": answer,
+        "headings": HEADINGS,
         "batch": answer["batch"],
         "head": report_view.headline(answer),
         "facts": report_view.facts(answer),
@@ -39,7 +55,7 @@ def page(
         "files": report_tables.files(answer),
         "record": record_sha256,
         "signatures": report_tables.signatures(signatures),
-        "signers": [f"{one['role']} by {one['name']}" for one in signatures if one["role"] and one["name"]],
+        "signers": [f"{one['role']} by {one['name']}" for one in signatures if not one["remark"]],
     }
     return _environment().get_template("report.html").render(view)
 

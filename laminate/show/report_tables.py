@@ -49,14 +49,18 @@ def averages(answer: Mapping[str, Any]) -> list[Table]:
         ]
         columns = (
             "attribute",
-            "average ± expanded uncertainty",
+            "average ± U",
             "coupons",
             "standard deviation",
             "coverage factor",
             "degrees of freedom",
             "method",
         )
-        found.append(table(_of(zone, "Averages"), columns, rows, 1, 2, 3, 4, 5))
+        found.append(
+            table(
+                f"{_of(zone, 'Averages')}, each with its expanded uncertainty U", columns, rows, 1, 2, 3, 4, 5
+            )
+        )
     return found
 
 
@@ -94,8 +98,12 @@ def specimens(answer: Mapping[str, Any]) -> list[Table]:
         for key in ATTRIBUTES
         if isinstance(one.get(key), dict)
     ]
-    columns = ("specimen", "attribute", "result ± expanded uncertainty", "method")
-    return [*tables, table("Results of each specimen", columns, results, 2)] if results else tables
+    headings = ("specimen", "attribute", "result ± U", "method")
+    return (
+        [*tables, table("Results of each specimen with expanded uncertainty U", headings, results, 2)]
+        if results
+        else tables
+    )
 
 
 def _state(one: Mapping[str, Any]) -> str:
@@ -178,6 +186,11 @@ def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
 def notes(answer: Mapping[str, Any]) -> list[str]:
     """What else must be known of the numbers."""
     found = [f"{note}." for note in answer["notes"]]
+    checks = answer["monte_carlo"]
+    if checks:
+        apart = [f"{attribute(one['attribute'])} of {one['specimen']}" for one in checks if not one["agree"]]
+        said = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
+        found.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
     if answer["not_measured"]:
         found.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. They are taken as exact.")
     return found

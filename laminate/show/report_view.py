@@ -219,7 +219,7 @@ def _budget(one: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Table]:
     whole = zone["average"][one["name"]]["standard_uncertainty"] if zone else None
     of_all = f", {spread(whole, one['limits']['unit'])} in all" if whole is not None else ""
     caption = f"Where the standard uncertainty of the average comes from{of_all}"
-    columns = ("input", "share", "contribution", "all, if it were half")
+    columns = ("input", "share", "contribution", "all, if this were half")
     return [table(caption, columns, told, 1, 2, 3, narrow=True)]
 
 

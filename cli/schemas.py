@@ -1,0 +1,46 @@
+"""The command `schema`: JSON Schemas of the files, for editors and other programs."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+from laminate.problems import Problem, Refused, did_you_mean
+
+from . import tables
+from .answers import print_json
+
+_HOW = (
+    "laminate schema part > part.schema.json writes one to a file. An editor for TOML that knows JSON Schema "
+    "then completes keys as they are typed, and marks unknown ones."
+)
+
+
+def schema(
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="part, batch or record")] = "",
+    as_json: Annotated[
+        bool, typer.Option("--json", help="the kinds as JSON; a schema is JSON anyway")
+    ] = False,
+) -> None:
+    """Show the JSON Schema of part, batch or record files.
+
+    It stands alone on standard output, ready to be written to a file. Without KIND: which there are.
+    """
+    from laminate import schemas
+
+    if not kind:
+        if as_json:
+            print_json({"schemas": schemas.KINDS})
+            return
+        tables.table(("schema", "of"), list(schemas.KINDS.items()))
+        print()
+        tables.paragraph(_HOW)
+        return
+    if kind not in schemas.KINDS:
+        expected = f"one of {', '.join(schemas.KINDS)}"
+        raise Refused(
+            Problem("unknown-word", "", "KIND", f"'{kind}'", expected, did_you_mean(kind, schemas.KINDS))
+        )
+    print(json.dumps(schemas.schema(kind), ensure_ascii=False, indent=2))
