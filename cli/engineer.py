@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from . import cores, filling, predicting
+from . import cores, correcting, filling, predicting
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-COMMANDS: dict[str, Callable[..., None]] = {**predicting.COMMANDS, **filling.COMMANDS, **cores.COMMANDS}
+COMMANDS: dict[str, Callable[..., None]] = {
+    **predicting.COMMANDS,
+    **filling.COMMANDS,
+    **cores.COMMANDS,
+    **correcting.COMMANDS,
+}

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from scipy import special
 
 
 class Components(NamedTuple):
@@ -40,3 +41,45 @@ def variance_components(*, lots: Sequence[Sequence[float]]) -> Components:
     size = float((total - (sizes**2).sum() / total) / (k - 1))
     apart = max((between - within) / size, 0.0)
     return Components(apart**0.5, within**0.5, (apart + within) ** 0.5)
+
+
+class Consistency(NamedTuple):
+    """Chi-square of values about their mean, its degrees of freedom, and the chance of more without cause."""
+
+    chi_square: float
+    dof: int
+    chance: float
+
+
+def consistency(
+    *, values: Sequence[float], covariance: Sequence[Sequence[float]] | np.ndarray
+) -> Consistency:
+    """Test whether values of one quantity scatter by more than their stated uncertainties let them.
+
+    ``chi2 = r' (P C P)^+ r``, ``r = P y``, ``P = I - 1/n``, against chi-square with the rank of ``P C P`` as
+    degrees of freedom: what all values share cancels (general form of the consistency test of Cox, Metrologia
+    39 (2002) 589; from memory).
+
+    values : y, two or more
+    covariance : C, of the values
+
+    Raises ValueError for fewer. Values that may not differ at all and do have an infinite chi-square.
+
+    >>> found = consistency(values=[1.0, 3.0], covariance=[[1.0, 0.0], [0.0, 1.0]])
+    >>> round(found.chi_square, 6), found.dof, round(found.chance, 4)
+    (2.0, 1, 0.1573)
+    """
+    y, known = np.asarray(values, dtype=float), np.asarray(covariance, dtype=float)
+    n = y.size
+    if n < 2:
+        raise ValueError(f"a test of scatter needs 2 values or more, got {n}")
+    centred = np.eye(n) - np.full((n, n), 1.0 / n)
+    rest, allowed = centred @ y, centred @ known @ centred
+    sizes, axes = np.linalg.eigh((allowed + allowed.T) / 2.0)
+    kept = sizes > 1e-12 * max(float(np.abs(known).max()), np.finfo(float).tiny)
+    along = axes.T @ rest
+    unexplained = float(np.abs(along[~kept]).max(initial=0.0))
+    if unexplained > 1e-9 * max(float(np.abs(y).max()), np.finfo(float).tiny):
+        return Consistency(np.inf, int(kept.sum()), 0.0)
+    chi_square, dof = float((along[kept] ** 2 / sizes[kept]).sum()), int(kept.sum())
+    return Consistency(chi_square, dof, float(special.chdtrc(dof, chi_square)) if dof else 1.0)

@@ -1,0 +1,52 @@
+"""The engineer's `correct`: predicted against achieved, and what would centre the next batch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .answers import print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def correct(
+    batches: Annotated[
+        list[Path], typer.Argument(metavar="BATCH", help="batch.toml of one or more batches of one part")
+    ],
+    nominal: Annotated[
+        bool, typer.Option("--nominal", help="take the next batch's material from the part file")
+    ] = False,
+    units: Annotated[
+        str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
+    ] = "metric",
+    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+) -> None:
+    """Compare batches with what was predicted, and propose what would centre the next one.
+
+    Gap, core width, dummy thickness or ply count, each changed alone. The person decides.
+    """
+    from laminate.correct import correct as compared
+
+    from .options import UNITS, Options
+
+    options = Options()
+    options.word("--units", units, UNITS)
+    options.check()
+    found = compared(batches, nominal=nominal)
+    if as_json:
+        from laminate.show.correct_json import correction_json
+
+        print_json(correction_json(found))
+    else:
+        from laminate.show.correct_words import blocks
+
+        from .blocks import show
+
+        show(blocks(found, units))
+
+
+COMMANDS: dict[str, Callable[..., None]] = {"correct": correct}

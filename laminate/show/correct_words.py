@@ -1,0 +1,267 @@
+"""Predicted against achieved in words and tables: what it means, then what to change, the reasons last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from laminate.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
+from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import change as signed
+from laminate.show.engineer_text import listed, plies
+from laminate.show.engineer_text import size as length
+from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_text
+
+if TYPE_CHECKING:
+    from laminate.centring import Aim, Centred, Change
+    from laminate.correct import Correction, Difference, ZoneCorrection
+
+AUTHORITY = (
+    "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
+    "ply count is a new issue of the part. Limits, methods and release stay with the governing "
+    "specification, local codes and authorised staff."
+)
+HOW = (
+    "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
+    "with their sign. It means something where it is larger than k times its standard uncertainty."
+)
+
+
+def _unit(attribute: str, units: str) -> Unit:
+    known = ATTRIBUTES[attribute]
+    return known.us if units == "us" else known.unit
+
+
+def _step(value: float, u: float, unit: Unit) -> str:
+    """A difference to the digits of its uncertainty, with its sign."""
+    number, size = shown_difference(value, unit), shown_difference(u, unit)
+    return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
+
+
+def _number(value: float, u: float, unit: Unit) -> str:
+    number = shown(value, unit)
+    return fixed(number, decimals(number, shown_difference(u, unit)))
+
+
+def _words(attribute: str) -> str:
+    return ATTRIBUTES[attribute].words
+
+
+def first_answer(zone: ZoneCorrection, units: str) -> str:
+    """The line of first answer of a zone."""
+    start = f"Zone {zone.zone}, {plies(zone.plies)}"
+    meaning = [one for one in zone.differences if one.means_something]
+    if meaning:
+        told = listed(_came_out(one, units) for one in meaning)
+        first = f"{start}: {told} than predicted, by more than the uncertainty"
+    else:
+        first = f"{start}: as predicted, within the uncertainty"
+    if not zone.centring.aims:
+        return f"{first}."
+    if not zone.change:
+        return f"{first}; in the middle of its limits within the uncertainty: nothing to change."
+    off = listed(_off(one, units) for one in zone.centring.aims if one.means_something)
+    return f"{first}; {off}."
+
+
+def _came_out(one: Difference, units: str) -> str:
+    mean = one.difference.mean
+    way = "lower" if mean.value > 0 else "higher"
+    return (
+        f"{_words(one.attribute)} came out {spread_text(abs(mean.value), _unit(one.attribute, units))} {way}"
+    )
+
+
+def _off(one: Centred, units: str) -> str:
+    unit, way = _unit(one.aim.attribute, units), "above" if one.away > 0 else "below"
+    middle = "what was predicted" if one.aim.low is None else "the middle of its limits"
+    share = f" ({_share(one.aim, one.now.value)})" if one.aim.low is not None else ""
+    return f"{_words(one.aim.attribute)} lies {spread_text(abs(one.away), unit)} {way} {middle}{share}"
+
+
+def _share(aim: Aim, value: float) -> str:
+    part = abs(aim.off(value))
+    return f"{100 * part:.0f} % of the way to the limit" if part <= 1 else "outside the limit"
+
+
+def _differences(zone: ZoneCorrection, units: str) -> Iterator[Block]:
+    rows = []
+    for one in zone.differences:
+        unit, mean = _unit(one.attribute, units), one.difference.mean
+        rows.append(
+            (
+                _words(one.attribute),
+                unit.text,
+                _number(one.predicted.mean.value, one.predicted.mean.u, unit),
+                _number(one.achieved.mean.value, one.achieved.mean.u, unit),
+                _step(mean.value, mean.u, unit),
+                spread_text(mean.u, unit).removesuffix(unit.text).rstrip(),
+                f"{one.k:.2f}",
+                "yes" if one.means_something else "no",
+            )
+        )
+    columns = (
+        "attribute",
+        "unit",
+        "predicted",
+        "achieved",
+        "difference",
+        "± (standard)",
+        "k",
+        "means something",
+    )
+    yield Grid(columns, tuple(rows), (2, 3, 4, 5, 6))
+    if any(len(one.batches) > 1 for one in zone.differences):
+        yield _by_batch(zone.differences, units)
+        for one in zone.differences:
+            yield from sentences([_scatter(one)])
+
+
+def _by_batch(differences: Sequence[Difference], units: str) -> Grid:
+    rows = []
+    for one in differences:
+        unit = _unit(one.attribute, units)
+        for batch, compared in one.batches:
+            found = compared.difference
+            rows.append(
+                (
+                    _words(one.attribute),
+                    batch,
+                    _number(compared.predicted.value, compared.predicted.u, unit),
+                    _number(compared.achieved.value, compared.achieved.u, unit),
+                    _step(found.value, found.u, unit),
+                    spread_text(found.u, unit).removesuffix(unit.text).rstrip(),
+                    unit.text,
+                )
+            )
+    columns = ("attribute", "batch", "predicted", "achieved", "difference", "± (standard)", "unit")
+    return Grid(columns, tuple(rows), (2, 3, 4, 5))
+
+
+def _scatter(one: Difference) -> str:
+    if one.difference.chance is None:
+        return ""
+    words = _words(one.attribute).capitalize()
+    if one.difference.scatters:
+        chance = f"{100 * one.difference.chance:.2g} %"
+        return (
+            f"{words}: the batches scatter by more than what is stated of each lets them (chance {chance}); "
+            "the scatter seen is used in its place."
+        )
+    return f"{words}: the batches agree within what is stated of each."
+
+
+def _changes(found: Sequence[Change], units: str) -> str:
+    unit = in_units(MM, units)
+    return "; or ".join(
+        f"{change.size} {signed(change.change, units)} ± {spread_text(change.u, unit)}, from "
+        f"{length(change.now, units)} to {length(change.then, units)}"
+        for change in found
+    )
+
+
+def _then(zone: ZoneCorrection, one: Centred, units: str) -> str:
+    found = []
+    for other in zone.centring.aims:
+        attribute = other.aim.attribute
+        if attribute in one.then:
+            value = value_text(one.then[attribute], other.now.u, _unit(attribute, units))
+            found.append(f"{_words(attribute)} {value}")
+    return listed(found)
+
+
+HINDRANCES = {
+    "shortfall": "these plies do not fill the gap that it would take: too little resin",
+    "bleed limit": "more resin would have to leave than can bleed",
+    "packing limit": "the fibers do not pack that far",
+}
+
+
+def _centre(zone: ZoneCorrection, units: str) -> Iterator[Block]:
+    for one in zone.centring.aims:
+        unit = _unit(one.aim.attribute, units)
+        to = f"{_words(one.aim.attribute)} to {value_text(one.aim.middle, one.now.u, unit)}"
+        middle = "as predicted" if one.aim.low is None else f"the middle of its {one.aim.words}"
+        start = f"To bring {to}, {middle}"
+        if one.hindrance:
+            why = HINDRANCES.get(one.hindrance, one.hindrance)
+            yield Sentence(f"{start}, with {plies(zone.plies)}: not by a size, {why}.")
+        elif not one.means_something:
+            yield Sentence(
+                f"{start}: it lies there within its uncertainty. Not worth a change: "
+                f"{_changes(one.changes, units)}."
+            )
+        else:
+            yield Sentence(
+                f"{start}: {_changes(one.changes, units)}. Then: {_then(zone, one, units)}.", strong=True
+            )
+    found = zone.centring
+    if found.cannot_both and found.apart is not None:
+        yield Sentence(
+            f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg: with fiber volume in "
+            f"its middle, thickness is off by {signed(found.apart[0], units)}.",
+            strong=True,
+        )
+        if found.between is not None:
+            yield Sentence(
+                f"Equally far from both: {_changes(found.between.changes, units)}. "
+                f"Then: {_then(zone, found.between, units)}."
+            )
+
+
+def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
+    aims = [one.aim.attribute for one in zone.centring.aims]
+    if not zone.centring.counts or not aims:
+        return
+    rows = []
+    for count in zone.centring.counts:
+        values = []
+        for one in zone.centring.aims:
+            values.append(_number(count.then[one.aim.attribute], one.now.u, _unit(one.aim.attribute, units)))
+        outside = f"outside: {listed(_words(a) for a in count.outside)}" if count.outside else ""
+        mark = "as laid up" if count.plies == zone.plies else ""
+        rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
+    headings = [f"{_words(a)} [{_unit(a, units).text}]" for a in aims]
+    yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is")
+    yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
+
+
+def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
+    first = next(iter(zone.differences), None)
+    if first is None:
+        return
+    unit, variance = _unit(first.attribute, units), first.difference.mean.u**2
+    rows = [
+        (name, spread_text(abs(part), unit), f"{100 * part**2 / variance:.1f} %")
+        for name, part in first.budget().items()
+        if variance and part**2 / variance >= 0.005
+    ]
+    yield Heading(f"Zone {zone.zone}: where the ± of the difference in {_words(first.attribute)} comes from")
+    yield Grid(("what", "± in the difference", "share"), tuple(rows), (1, 2))
+
+
+def blocks(found: Correction, units: str) -> list[Block]:
+    """The whole answer for a screen."""
+    several = len(found.batches) > 1
+    made: list[Block] = [
+        Sentence(
+            f"{found.part_number}, batch{'es' if several else ''} {listed(found.batches)}: "
+            "achieved against predicted."
+        )
+    ]
+    made += [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
+    for zone in found.zones:
+        made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
+        made += [
+            *_differences(zone, units),
+            *_centre(zone, units),
+            *_counts(zone, units),
+            *_budget(zone, units),
+        ]
+    material = "the part file's material" if found.nominal else f"the material of batch {found.batches[-1]}"
+    made += [Heading("How it is computed"), Sentence(HOW)]
+    made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
+    not_measured = list(dict.fromkeys(word for zone in found.zones for word in zone.not_measured))
+    if not_measured:
+        made.append(Sentence(f"Not measured: {'; '.join(not_measured)}."))
+    return [*made, *sentences(list(found.notes)), Sentence(AUTHORITY)]
