@@ -40,7 +40,8 @@ class ClosingWindow:
 
     governs: what sets the smallest hot gap, 'bleed limit' or 'packing limit'; smallest_cold_gap: the stack as
     laid up, None where the tool closes hot; shortfall: by how much a tool shut cold cannot take any stack
-    that fills it hot, 0 or less where it can, None where it closes hot.
+    that fills it hot, 0 or less where it can, None where it closes hot; middle: cold sizes, each alone, for
+    the middle of the window.
     """
 
     plies: int
@@ -50,6 +51,7 @@ class ClosingWindow:
     governs: str
     smallest_cold_gap: Estimate | None
     shortfall: float | None
+    middle: dict[str, float]
     what_opens_it: tuple[Opener, ...]
 
 
@@ -101,6 +103,7 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
         governs="bleed limit" if laid.bled >= laid.packed + laid.layers else "packing limit",
         smallest_cold_gap=at["laid_up"] if cold else None,
         shortfall=float(shortfall) if cold else None,
+        middle=case.change_for(float((laid.smallest + laid.full) / 2.0), x),
         what_opens_it=() if fills and closes else tuple(_openers(case, row, rows, x)),
     )
 
@@ -124,7 +127,7 @@ def targets(case: ZoneCase, laid: Laid, x: Mapping[str, float]) -> dict[str, flo
 
 
 def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[str, float]) -> list[Opener]:
-    laid, gap, now = lay(case, row.fill_plies, x), float(case.hot_gap(x)), case.sizes(x)
+    laid, now = lay(case, row.fill_plies, x), case.sizes(x)
     found = [
         Opener(what, row.plies, now[what][0], case.size_for(what, target, x))
         for what, target in targets(case, laid, x).items()
@@ -132,11 +135,14 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[str, floa
     for other in rows:
         if other.verdict == FITS and other is not row:
             found.append(Opener("ply count", other.plies, row.plies, other.plies))
+    limit = case.zone.bleed_limit.value
     for other in (row, *rows):
-        limit = case.zone.bleed_limit.value
         here = lay(case, other.fill_plies, x)
-        bleed = float(here.to_bleed(gap))
-        if other.verdict == TOO_MANY and limit < bleed < 1.0 and gap >= here.packed + here.layers:
+        narrowest = min(float(side) for side in case.sides(x))
+        bleed = float(here.to_bleed(narrowest))
+        goes_in = not closes_cold(case) or here.laid_up <= case.cold_gap(x)
+        fits = here.full >= max(case.sides(x)) and narrowest >= here.packed + here.layers
+        if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and goes_in:
             found.append(Opener("bleed limit", other.plies, limit, bleed))
             break
     for other in (row, *rows) if closes_cold(case) else ():

@@ -79,6 +79,7 @@ def _window(window: ClosingWindow | None) -> dict[str, Any] | None:
         "smallest_cold_gap": quantity(window.smallest_cold_gap, MM),
         "smallest_hot_gap_set_by": window.governs,
         "cold_shortfall": plain(window.shortfall, MM),
+        "cold_sizes_for_middle": quantities(window.middle, MM),
         "what_opens_it": [_opener(opener) for opener in window.what_opens_it],
     }
 

@@ -84,9 +84,14 @@ def _limit_words(name: str) -> str:
 
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
-    if not zone.nearest:
-        return "Nothing that its stack can have meets the limits and packs."
-    return " ".join(_near(zone, near, units) for near in zone.nearest)
+    if any(near.change is not None for near in zone.nearest):
+        return " ".join(_near(zone, near, units) for near in zone.nearest)
+    ways = [opener_words(opener, units) for opener in zone.window.what_opens_it] if zone.window else []
+    if ways:
+        return f"Each of these alone would do: {'; '.join(ways)}."
+    if zone.nearest:
+        return " ".join(_near(zone, near, units) for near in zone.nearest)
+    return "Nothing that its stack can have meets the limits and packs."
 
 
 def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
@@ -233,6 +238,8 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
         f"Closing window of {plies(window.plies)}, {state}: hot gaps from {low} ({window.governs}) "
         f"to {high} (liquid full)."
     ]
+    middle = listed((_size_words(what, to, units) for what, to in window.middle.items()), "or")
+    said.append(f"Its middle would be at {middle}.")
     if window.smallest_cold_gap is not None:
         cold = with_spread(window.smallest_cold_gap, MM, units)
         said.append(f"The tool is shut cold: the stack as laid up needs a cold gap of {cold}.")

@@ -1,0 +1,158 @@
+"""Verdicts and numbers of a count, against arithmetic done here by hand on the example's values."""
+
+import math
+
+import pytest
+
+FIBER = 0.150 / 1790.0
+RESIN = 0.150 / (1 - 0.33 - 0.004) * 0.33
+LIQUID, CURED = RESIN / 1120.0, RESIN / 1220.0
+FILM = 0.05e-3
+WEB = 2.95e-3 * (1 + 23.6e-6 * 97)
+
+
+def test_every_number_of_a_row_by_hand(zone, row):
+    found = row(zone("web"), 20)
+    bleed = 1 - (WEB - FILM - 20 * FIBER) / (20 * LIQUID)
+    thickness = 20 * FIBER + (1 - bleed) * 20 * CURED + FILM
+    assert found.fill_plies == 16
+    assert found.fill_ratio.value == pytest.approx((20 * (FIBER + LIQUID) + FILM) / WEB, rel=1e-12)
+    assert found.bleed.value == pytest.approx(bleed, rel=1e-10)
+    assert found.fiber_volume_in_gap.value == pytest.approx(20 * FIBER / (WEB - FILM), rel=1e-12)
+    assert found.thickness.value == pytest.approx(thickness, rel=1e-12)
+    assert found.fiber_volume.value == pytest.approx(20 * FIBER / thickness, rel=1e-12)
+    assert found.thickness_if_gap_holds.value == pytest.approx(WEB, rel=1e-12)
+    assert found.void_if_gap_holds.value == pytest.approx(1 - thickness / WEB, rel=1e-10)
+
+
+def test_what_is_too_few_keeps_all_its_resin_and_what_is_too_many_stops_at_the_limit(zone, row):
+    answer = zone("web")
+    few, many = row(answer, 19), row(answer, 21)
+    assert (few.verdict, many.verdict) == ("too few", "too many")
+    assert few.bleed.value < 0
+    assert few.thickness.value == pytest.approx(19 * (FIBER + CURED) + FILM, rel=1e-12)
+    assert many.thickness.value == pytest.approx(21 * (FIBER + 0.85 * CURED) + FILM, rel=1e-12)
+
+
+def test_the_packing_limit_stops_the_tool_too(zone, row):
+    def dense(raw):
+        raw["prepreg"]["ud150"]["packing_limit"] = "57 %"
+
+    found = row(zone("web", dense), 20)
+    assert found.fiber_volume_in_gap.value > 0.57
+    assert found.verdict == "too many"
+    assert found.chance.closes < 0.5
+
+
+def test_a_form_has_its_own_packing_limit(zone):
+    def mat(raw):
+        del raw["prepreg"]["ud150"]["packing_limit"]
+        raw["prepreg"]["ud150"]["form"] = "woven"
+
+    assert zone("web", mat).packing_limit == 0.55
+
+
+def test_mixed_forms_pack_each_to_its_own_limit(zone):
+    def mixed(raw):
+        raw["prepreg"]["cloth"] = {**raw["prepreg"]["ud150"], "form": "woven", "packing_limit": "50 %"}
+        raw["zone"]["web"]["stack"] = ["4 cloth", "1 film"]
+
+    answer = zone("web", mixed)
+    n = answer.against.fill_plies
+    assert answer.packing_limit == pytest.approx((n + 4) / (n / 0.68 + 4 / 0.50), rel=1e-12)
+
+
+def test_draping_thickens_every_ply(zone, row):
+    plain, draped = zone("skin"), zone("skin", lambda raw: raw["zone"]["skin"].update(shear="20 deg"))
+    ratio = row(draped, 19).fill_ratio.value / row(plain, 19).fill_ratio.value
+    assert ratio == pytest.approx(1 / math.cos(math.radians(20)), rel=1e-12)
+    assert draped.use.plies == 19
+
+
+def test_a_layer_that_leaves_is_in_the_gap_alone(zone, row):
+    stays, leaves = zone("web"), zone("web", lambda raw: raw["layer"]["film"].update(stays="no"))
+    assert row(leaves, 20).fill_ratio.value == row(stays, 20).fill_ratio.value
+    difference = row(stays, 20).thickness.value - row(leaves, 20).thickness.value
+    assert difference == pytest.approx(FILM, rel=1e-9)
+
+
+def test_two_metals(zone):
+    def plug(raw):
+        raw["zone"]["web"].update(
+            inner_expansion="12.5e-6 /K", inner_half_width="100 mm", outer_half_width="103 mm"
+        )
+
+    expected = 2.95e-3 + (0.103 * 23.6e-6 - 0.1 * 12.5e-6) * 97
+    assert zone("web", plug).hot_gap.value == pytest.approx(expected, rel=1e-12)
+
+
+def test_the_tool_may_have_its_own_temperature(zone):
+    answer = zone("web", lambda raw: raw["tool"].update(temperature="130 degC"))
+    assert answer.hot_gap.value == pytest.approx(2.95e-3 * (1 + 23.6e-6 * 107), rel=1e-12)
+
+
+def test_an_off_centre_core_must_fit_on_both_sides(zone, row):
+    centred = zone("skin")
+    aside = zone("skin", lambda raw: raw["core"]["fore"].update(offset="0.12 mm"))
+    assert row(centred, 20).verdict == "fits"
+    assert row(aside, 20).verdict == "too many"
+    wide, narrow = row(aside, 20).sides
+    assert wide["hot_gap"] - narrow["hot_gap"] == pytest.approx(0.24e-3, rel=1e-9)
+    assert wide["fiber_volume"] < narrow["fiber_volume"]
+
+
+def test_inserts_take_room_in_the_cavity(zone):
+    def inserted(raw):
+        raw["core"]["fore"].update(insert_thickness="2 mm", width="28.775 mm")
+
+    expected = (36.6e-3 * (1 + 23.6e-6 * 97) - 28.775e-3 * 1.025175**3 / (1 + 23.6e-6 * 97) ** 2) / 2
+    assert zone("skin", inserted).hot_gap.value == pytest.approx(expected, rel=1e-12)
+
+
+def test_no_liquid_density_is_said_and_the_cured_one_stands_in(zone, row):
+    answer = zone("web", lambda raw: raw["resin"]["epoxy"].pop("liquid_density"))
+    assert row(answer, 20).fill_ratio.value == pytest.approx((20 * (FIBER + CURED) + FILM) / WEB, rel=1e-12)
+    assert any("epoxy liquid density: not measured" in note for note in answer.not_measured)
+
+
+def test_inputs_without_a_spread_and_from_tables_are_named(zone):
+    notes = zone("skin").not_measured
+    assert any("tabulated, not measured" in note and "aluminium 6061" in note for note in notes)
+    assert "core fore temperature 118 degC: no ± stated" in notes
+    assert not any("fiber density" in note for note in notes)
+
+
+def bladder(raw):
+    raw["bladder"] = {"b": {"pressure": "0.6 MPa"}}
+    raw["zone"] = {"web": {"bladder": "b", "fill_with": "ud150", "bleed_limit": "10 %"}}
+    raw.pop("plan")
+    raw.pop("core")
+
+
+def test_under_a_bladder_thickness_runs_from_no_bleed_to_its_end(zone, row):
+    answer = zone("web", bladder)
+    assert answer.hot_gap is None
+    assert answer.use.plies == 20
+    none, most = row(answer, 20).ends
+    assert none["thickness"] == pytest.approx(20 * (FIBER + CURED), rel=1e-12)
+    assert most["thickness"] == pytest.approx(20 * (FIBER + 0.9 * CURED), rel=1e-12)
+    assert [r.verdict for r in answer.rows if r.plies in (19, 22)] == ["too few", "too many"]
+
+
+def test_under_a_bladder_packing_ends_the_bleed(zone, row):
+    def dense(raw):
+        bladder(raw)
+        raw["prepreg"]["ud150"]["packing_limit"] = "57 %"
+
+    most = row(zone("web", dense), 20).ends[1]
+    liquid = 20 * FIBER / 0.57 - 20 * FIBER
+    assert most["thickness"] == pytest.approx(20 * FIBER + liquid * 1120 / 1220, rel=1e-9)
+
+
+def test_steam_is_named_where_the_bladder_presses_less(zone):
+    weak = zone("web", lambda raw: (bladder(raw), raw["bladder"]["b"].update(pressure="0.1 MPa")))
+    strong = zone("web", bladder)
+    assert weak.steam.voids
+    assert not strong.steam.voids
+    assert strong.steam.water == pytest.approx(0.2322e6, rel=1e-3)  # saturation at 125 degC, 2.322 bar
+    assert not strong.steam.stated

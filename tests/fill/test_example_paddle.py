@@ -1,0 +1,51 @@
+"""The second example: a shaft that no count fills, and what it says to change."""
+
+from importlib.resources import as_file, files
+
+import pytest
+
+from laminate.fill import fill
+from laminate.read.part import read_part
+from laminate.show.fill_words import fill_blocks
+
+
+@pytest.fixture(scope="module")
+def paddle():
+    with as_file(files("laminate.examples") / "paddle" / "part.toml") as path:
+        return read_part(path)[0]
+
+
+def test_no_count_fills_the_shaft_and_the_blade_has_one(paddle):
+    answer = fill(paddle, "part.toml", draws=5000, inverse=False)
+    shaft, blade = answer.zones
+    assert shaft.use is None
+    assert not shaft.window.open
+    assert blade.use.plies == 6
+    assert not answer.every_zone_fits
+
+
+def test_it_says_what_to_change(paddle):
+    answer = fill(paddle, "part.toml", draws=5000, zones=["shaft"])
+    said = "\n".join(block.text for block in fill_blocks(answer, "metric") if hasattr(block, "text"))
+    assert "shaft: no ply count fits" in said
+    assert "5 plies too few: a hot gap smaller by" in said
+    assert "6 plies too many: a hot gap larger by" in said
+    assert "a bleed path for" in said
+    assert "exists for any gap only from a bleed limit of" in said
+
+
+def test_a_gap_it_names_works(paddle):
+    shaft = fill(paddle, "part.toml", draws=5000, zones=["shaft"], inverse=False).zones[0]
+    wider = shaft.nearest[1].to_middle["gap"]
+    gap = paddle.zone["shaft"].gap
+    from dataclasses import replace
+
+    mended = paddle.model_copy(
+        update={
+            "zone": {
+                **paddle.zone,
+                "shaft": paddle.zone["shaft"].model_copy(update={"gap": replace(gap, value=wider)}),
+            }
+        }
+    )
+    assert fill(mended, "part.toml", draws=5000, zones=["shaft"], inverse=False).zones[0].use.plies == 6

@@ -1,0 +1,100 @@
+"""The questions turned round, each answered by asking forward again."""
+
+import pytest
+
+from laminate.fill import make_case
+from laminate.inverse import Wanted, gap_for, order_for, tolerances_for
+
+
+@pytest.fixture
+def web(part):
+    return make_case(part(), "web", "part.toml", None, None)
+
+
+def test_the_gap_for_a_fiber_volume_gives_it(web, zone, row):
+    wanted = gap_for(web, 16, 0.60)
+    assert wanted.hindrance == ""
+    gap = f"{1e3 * wanted.sizes['gap']!r} mm"
+    found = row(zone("web", lambda raw: raw["zone"]["web"].update(gap=gap)), 20)
+    assert found.fiber_volume.value == pytest.approx(0.60, abs=1e-9)
+    assert found.bleed.value == pytest.approx(wanted.bleed, abs=1e-9)
+
+
+@pytest.mark.parametrize("what", ["cavity", "core width"])
+def test_against_a_core_cavity_or_width_gives_it(part, zone, row, what):
+    wanted = gap_for(make_case(part(), "skin", "part.toml", None, None), 20, 0.60)
+    size = f"{1e3 * wanted.sizes[what]!r} mm"
+
+    def changed(raw):
+        if what == "cavity":
+            raw["zone"]["skin"]["cavity"] = size
+        else:
+            raw["core"]["fore"]["width"] = size
+
+    assert row(zone("skin", changed), 20).fiber_volume.value == pytest.approx(0.60, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("fiber_volume", "hindrance"), [(0.50, "shortfall"), (0.63, "bleed limit"), (0.75, "packing limit")]
+)
+def test_what_stands_against_a_wish_is_said(web, fiber_volume, hindrance):
+    assert gap_for(web, 16, fiber_volume).hindrance == hindrance
+
+
+def test_the_areal_weight_to_order_gives_the_fiber_volume(web, zone, row):
+    order = order_for(web, 16, 0.60)
+    assert order.hindrance == ""
+    weight = f"{1e3 * order.areal_weight!r} g/m^2"
+    found = row(
+        zone("web", lambda raw: raw["prepreg"]["ud150"].update(fiber_areal_weight=weight), plies={"web": 20}),
+        20,
+    )
+    assert found.fiber_volume.value == pytest.approx(0.60, abs=1e-9)
+    assert found.bleed.value == pytest.approx(order.bleed, abs=1e-9)
+
+
+@pytest.mark.parametrize("end", [0, 1])
+def test_at_the_ends_of_the_resin_content_it_just_fills_or_just_closes(web, zone, row, end):
+    order = order_for(web, 16, None)
+    share = f"{100 * order.resin_content[end]!r} %"
+    found = row(zone("web", lambda raw: raw["prepreg"]["ud150"].update(resin_content=share)), 20)
+    assert found.bleed.value == pytest.approx((0.0, 0.15)[end], abs=1e-9)
+    assert order.fiber_volume_there[0] == pytest.approx(order.fiber_volume_there[1], rel=1e-9)
+
+
+def test_an_areal_weight_of_prepreg_is_ordered_as_such(part):
+    def of_prepreg(raw):
+        ud = raw["prepreg"]["ud150"]
+        del ud["fiber_areal_weight"]
+        ud["prepreg_areal_weight"] = "225 g/m^2 ± 3 (tolerance)"
+
+    order = order_for(make_case(part(of_prepreg), "skin", "part.toml", None, None), 20, 0.60)
+    assert order.of_prepreg
+    assert 0.2 < order.areal_weight < 0.26
+
+
+def test_the_tolerance_it_names_brings_the_chance_there(web, zone, row):
+    needs = tolerances_for(web, 16, 0.985, seed=1)
+    need = needs[0]
+    assert need.input == "ud150 resin content"
+    assert 0 < need.factor < 1
+    narrower = f"33 % ± {need.factor!r} (tolerance)"
+    found = row(
+        zone("web", lambda raw: raw["prepreg"]["ud150"].update(resin_content=narrower), draws=100_000), 20
+    )
+    assert found.chance.all == pytest.approx(0.985, abs=0.004)
+    assert row(zone("web", draws=100_000), 20).chance.all < 0.982
+
+
+def test_an_input_that_cannot_do_it_alone_is_said(web):
+    needs = {need.input: need for need in tolerances_for(web, 16, 0.999, seed=1)}
+    assert needs["carbon density"].factor is None
+    assert needs["all of them"].factor is not None
+    assert list(needs)[-1] == "all of them"
+
+
+def test_fill_asks_them_all_at_once(zone):
+    answer = zone("web", inverse=True, wanted=Wanted(fiber_volume=0.60, chance=0.99), plies={"web": 20})
+    assert answer.gap_wanted.plies == answer.order.plies == answer.against.plies == 20
+    assert answer.tolerances
+    assert answer.chance_wanted == 0.99

@@ -1,0 +1,132 @@
+"""The closing window, what opens it, the nearest two counts: each change, made, does what it says."""
+
+import pytest
+
+
+def no_bleed(raw):
+    raw["zone"]["web"]["bleed_limit"] = "2 %"
+    raw["zone"]["skin"]["bleed_limit"] = "2 %"
+
+
+def shut_cold(raw):
+    raw["tool"]["closes"] = "cold"
+    raw["zone"]["web"]["bleed_limit"] = "15 %"
+
+
+def millimeters(value):
+    return f"{1e3 * value!r} mm"
+
+
+def test_an_open_window_holds_the_gap(zone):
+    answer = zone("web")
+    window = answer.window
+    assert window.open
+    assert window.smallest_hot_gap.value <= answer.hot_gap.value <= window.largest_hot_gap.value
+    assert window.smallest_cold_gap is None
+    assert window.what_opens_it == ()
+    assert answer.nearest == ()
+    assert answer.bleed_rule is None
+
+
+def test_where_none_fits_two_counts_are_near(zone):
+    answer = zone("web", no_bleed)
+    assert answer.use is None
+    assert [(near.plies, near.verdict) for near in answer.nearest] == [(19, "too few"), (20, "too many")]
+    few, many = answer.nearest
+    assert few.change < 0 < many.change
+    assert not answer.window.open
+    assert answer.bleed_rule.limit > 0.02
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_the_gap_that_would_make_them_fit_does(zone, which):
+    near = zone("web", no_bleed).nearest[which]
+    inside = near.to_fit["gap"] + 1e-9 * (1 if near.change > 0 else -1)
+
+    def changed(raw):
+        no_bleed(raw)
+        raw["zone"]["web"]["gap"] = millimeters(inside)
+
+    answer = zone("web", changed)
+    assert answer.use.plies == near.plies
+    assert answer.hot_gap.value - zone("web", no_bleed).hot_gap.value == pytest.approx(near.change, abs=2e-9)
+
+
+@pytest.mark.parametrize("what", ["cavity", "core width"])
+@pytest.mark.parametrize("which", [0, 1])
+def test_so_does_cavity_or_core(zone, what, which):
+    near = zone("skin", no_bleed).nearest[which]
+    middle = near.to_middle[what]
+
+    def changed(raw):
+        no_bleed(raw)
+        if what == "cavity":
+            raw["zone"]["skin"]["cavity"] = millimeters(middle)
+        else:
+            raw["core"]["fore"]["width"] = millimeters(middle)
+
+    assert zone("skin", changed).use.plies == near.plies
+
+
+def test_a_longer_bleed_path_opens_it(zone):
+    opener = next(o for o in zone("web", no_bleed).window.what_opens_it if o.what == "bleed limit")
+    assert opener.change == pytest.approx(opener.needed - 0.02)
+    answer = zone(
+        "web", lambda raw: raw["zone"]["web"].update(bleed_limit=f"{100 * opener.needed + 1e-9!r} %")
+    )
+    assert answer.use.plies == opener.plies == 20
+
+
+def test_a_tool_shut_cold_needs_room_for_the_stack_as_laid_up(zone):
+    answer = zone("web", shut_cold)
+    assert answer.use is None
+    window = answer.window
+    assert window.plies == 20
+    assert window.smallest_cold_gap.value == pytest.approx(window.shortfall + 3.0532e-3 - 0.0068e-3, abs=2e-7)
+    assert window.shortfall > 0
+    assert {(o.what, o.plies) for o in window.what_opens_it} == {("bulk factor", 20), ("closes", 20)}
+    assert all(near.change is None and near.to_fit == {} for near in answer.nearest)
+
+
+def test_debulking_as_far_as_it_says_opens_it(zone):
+    opener = next(o for o in zone("web", shut_cold).window.what_opens_it if o.what == "bulk factor")
+    assert opener.now == pytest.approx(1.10)
+
+    def debulked(raw):
+        shut_cold(raw)
+        raw["prepreg"]["ud150"]["bulk_factor"] = opener.needed - 1e-9
+
+    assert zone("web", debulked).use.plies == 20
+
+
+def test_a_core_leaves_room_cold_and_closes_hot(zone):
+    answer = zone("skin", shut_cold)
+    assert answer.use.plies == 20
+    assert answer.window.open
+    assert answer.window.shortfall < 0
+    laid_up = 1.1 * 20 * (0.15 / 1790 + 0.15 / 0.666 * 0.33 / 1220)
+    assert answer.window.smallest_cold_gap.value == pytest.approx(laid_up, rel=1e-9)
+
+
+def test_a_core_with_other_zones_says_so(zone):
+    def shared(raw):
+        no_bleed(raw)
+        raw["zone"]["tail"] = dict(raw["zone"]["skin"])
+
+    assert zone("skin", shared).core_shared_with == ("tail",)
+
+
+def test_an_off_centre_core_opens_with_room_on_both_sides(zone):
+    def aside(raw):
+        raw["core"]["fore"]["offset"] = "0.095 mm"
+        raw["zone"]["skin"]["bleed_limit"] = "15 %"
+
+    answer = zone("skin", aside)
+    assert answer.use is None
+    opener = next(o for o in answer.window.what_opens_it if o.what == "core width")
+
+    def mended(raw):
+        aside(raw)
+        raw["core"]["fore"]["width"] = millimeters(opener.needed + (1e-9 if opener.change > 0 else -1e-9))
+
+    assert zone("skin", mended).use.plies == opener.plies
