@@ -17,6 +17,7 @@ from scipy import special
 
 from laminate.comparisons import readings_of
 from laminate.quantities import Unit
+from laminate.read.coupons import NUMBERS
 from laminate.suspects import NEGATIVE, unit_of_input
 from laminate.uncertainty import Source
 
@@ -154,7 +155,7 @@ def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Sh
 def _adjusted(source: Source, x: dict[str, Any], e: float, left: float) -> Adjusted:
     moves = {name: float(np.ravel(move)[0]) for name, move in source.moves.items() if name != "volatiles"}
     name, u = next(iter(moves.items()))
-    value = float(x[name]) if len(moves) == 1 and name in x else None
+    value = float(x[name]) if len(moves) == 1 and name in x and name not in NUMBERS else None
     adjusted = None if value is None else value + e * u
     called = source.name if value is None else name
     return Adjusted(called, value, adjusted, abs(u), abs(u) * left, e, unit_of_input(name))
@@ -167,7 +168,8 @@ def _means(specimens: Sequence[Specimen], moved: Shares) -> dict[str, tuple[floa
         if here:
             before = [one.value for one in here]
             after = [
-                one.value + sum(c * moved.get(name, 0.0) for name, c in one.contributions().items()) for one in here
+                one.value + sum(c * moved.get(name, 0.0) for name, c in one.contributions().items())
+                for one in here
             ]
             found[attribute] = (float(np.mean(before)), float(np.mean(after)))
     return found

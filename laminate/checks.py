@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from laminate.methods import IMMERSION, SATURATED, Plan, attributes
+from laminate.methods import DIMENSIONS, GIVEN, Plan, attributes
 from laminate.problems import Problem
 from laminate.read.coupons import Coupon
 from laminate.readings import Bench, columns_of, plan_of
@@ -34,8 +34,20 @@ EQUAL_ALLOWED = {
     ("dried mass", "prepreg mass"),
     ("crucible mass", "crucible with residue"),
 }
+# a reading, and the sets of others of which one must be there
+NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
+    "mass in liquid": (("mass in air",), ("dry mass", "saturated mass")),
+    "saturated mass": (("dry mass", "mass in liquid"),),
+    "sinker mass in liquid": (("mass in liquid",),),
+    "residue mass": (("specimen mass",), ("mass in air",)),
+    "crucible again": (("crucible mass",),),
+    "backing mass": (("prepreg mass",),),
+    "fiber mass": (("prepreg mass",),),
+    "dried mass": (("prepreg mass",),),
+}
+OUTWEIGHS = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
 NOISE = 4.0
-"""Standard deviations of two readings by which weighings of what is nearly equal may be in the wrong order."""
+"""Standard deviations of two readings by which weighings of nearly equal things may be in the wrong order."""
 WIDE = 6.0
 COLDEST, HOTTEST = 273.15, 313.15
 LOSS_BLANKS = ("blank fiber", "blank resin")
@@ -72,21 +84,17 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         if small == "mass in liquid":
             hint = "are the two cells swapped?"
         elif small.endswith("residue") or small == "residue mass":
-            hint = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
+            hint = OUTWEIGHS
         else:
             hint = "are cells swapped or mistyped?"
         yield _say(coupon, "wrong-order", small, found, expected, hint)
-    if coupon.has("residue mass") and not coupon.has("specimen mass") and coupon.has("mass in air"):
-        if _mean(coupon, "residue mass") >= _mean(coupon, "mass in air"):
-            found = f"residue mass '{_cell(coupon, 'residue mass')}', not below mass in air '{_cell(coupon, 'mass in air')}'"
-            yield _say(
-                coupon,
-                "wrong-order",
-                "residue mass",
-                found,
-                "residue mass below mass in air",
-                "the residue cannot outweigh the specimen: are cells swapped or mistyped?",
-            )
+    if coupon.has("residue mass", "mass in air") and not coupon.has("specimen mass"):
+        residue, whole = _mean(coupon, "residue mass"), _mean(coupon, "mass in air")
+        if residue >= whole:
+            found = f"residue mass '{_cell(coupon, 'residue mass')}', not below mass in air"
+            found += f" '{_cell(coupon, 'mass in air')}'"
+            expected = "residue mass below mass in air"
+            yield _say(coupon, "wrong-order", "residue mass", found, expected, OUTWEIGHS)
 
 
 def _margin(coupon: Coupon, bench: Bench) -> float:
@@ -99,15 +107,20 @@ def _margin(coupon: Coupon, bench: Bench) -> float:
 def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     if not coupon.has("mass in liquid"):
         return
-    if _mean(coupon, "mass in liquid") <= 0.0 and not coupon.has("sinker mass in liquid"):
-        found = f"'{_cell(coupon, 'mass in liquid')}', a specimen that floats"
+    if _mean(coupon, "mass in liquid") <= 0.0:
+        held = coupon.has("sinker mass in liquid")
+        found = f"'{_cell(coupon, 'mass in liquid')}', a specimen that floats" + (
+            " with its sinker" if held else ""
+        )
         yield _say(
             coupon,
             "specimen-floats",
             "mass in liquid",
             found,
             "a mass above 0 in the liquid",
-            "weigh it with a sinker, and fill in 'sinker mass in liquid'",
+            "weigh it with a heavier sinker"
+            if held
+            else "weigh it with a sinker, and fill in 'sinker mass in liquid'",
         )
     if coupon.has("sinker mass in liquid", "mass in air"):
         lift = (
@@ -116,7 +129,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             - _mean(coupon, "mass in liquid")
         )
         if lift <= 0.0:
-            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than specimen in air and sinker in liquid together"
+            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than specimen and sinker together"
             yield _say(
                 coupon,
                 "wrong-order",
@@ -142,7 +155,11 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             "a mass in water without the temperature of the water",
             "the cell 'liquid temperature', or 'liquid density'",
         )
-    elif not COLDEST + (margin := _margin(coupon, bench)) < _mean(coupon, "liquid temperature") < HOTTEST - margin:
+    elif (
+        not COLDEST + (margin := _margin(coupon, bench))
+        < _mean(coupon, "liquid temperature")
+        < HOTTEST - margin
+    ):
         found = f"water at '{_cell(coupon, 'liquid temperature')}'"
         yield _say(
             coupon,
@@ -176,6 +193,28 @@ def _incomplete(coupon: Coupon) -> Iterable[Problem]:
         )
 
 
+def _alone(coupon: Coupon) -> Iterable[Problem]:
+    """Readings that say nothing without another that is missing."""
+    for column, ways in NEEDED.items():
+        if not coupon.has(column) or any(coupon.has(*way) for way in ways):
+            continue
+        wanted = " or ".join(" and ".join(f"'{name}'" for name in way) for way in ways)
+        found = f"'{column}' without {wanted}"
+        yield _say(coupon, "missing-reading", column, found, "the readings that go together")
+    if coupon.kind == "check standard" and coupon.numbers and not coupon.has("density"):
+        found, expected = "a check standard without its stated density", "its density in the column 'density'"
+        yield _say(coupon, "missing-reading", "kind", found, expected)
+
+
+def _counts(coupon: Coupon) -> Iterable[Problem]:
+    for field in coupon.fields:
+        for count in (field.points, field.fiber, field.void):
+            if count is not None and (2.0 * count) % 1.0:
+                found = f"{count:g} points in field '{field.name}'"
+                expected = "whole points, or halves for those on an edge"
+                yield Problem("impossible-value", coupon.file, field.place, found, expected)
+
+
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
     if coupon.word("method") == "ignition" and "aramid" in recipe.fiber_kinds and coupon.kind == "specimen":
         yield _say(
@@ -190,23 +229,21 @@ def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
 
 def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     """Every finding in a coupon's readings that no laminate could give."""
-    problems = [*_orders(coupon, bench), *_liquid(coupon, bench), *_incomplete(coupon), *_burning(coupon, recipe)]
-    if problems or coupon.kind != "specimen":
-        return problems
+    problems = [
+        *_orders(coupon, bench),
+        *_liquid(coupon, bench),
+        *_incomplete(coupon),
+        *_alone(coupon),
+        *_counts(coupon),
+        *_burning(coupon, recipe),
+    ]
     plan = plan_of(coupon, bench)
-    if plan.density not in (IMMERSION, SATURATED):
-        return _given_density(coupon, plan, recipe)
+    if problems or coupon.kind != "specimen" or not plan.density:
+        return problems
     x, _, _ = columns_of([coupon], plan, recipe, bench)
     density = float(attributes(x, plan, recipe)["density", plan.density][0])
-    return _density(coupon, "mass in liquid", density, recipe)
-
-
-def _given_density(coupon: Coupon, plan: Plan, recipe: Recipe) -> list[Problem]:
-    return (
-        _density(coupon, "density", _mean(coupon, "density"), recipe)
-        if plan.density and coupon.has("density")
-        else []
-    )
+    column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
+    return _density(coupon, column, density, recipe)
 
 
 def _density(coupon: Coupon, column: str, density: float, recipe: Recipe) -> list[Problem]:
@@ -241,7 +278,8 @@ def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[P
                 "'ignition' or 'digestion' in the column 'method'",
             )
         )
-    if plan.loss == "ignition" and "carbon" in recipe.fiber_kinds and not bench.blank:
+    blank = bench.fiber_loss.u is not None or bench.fiber_loss.value != 0.0
+    if plan.loss == "ignition" and "carbon" in recipe.fiber_kinds and not blank:
         warnings.append(
             _say(
                 coupon,

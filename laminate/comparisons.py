@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from laminate.readings import Bench
 
 IMMERSED = (
-    "mass in liquid", "mass in air", "liquid temperature", "sinker mass in liquid", "saturated mass", "dry mass",
-    "liquid density",
+    "mass in liquid", "mass in air", "liquid temperature", "sinker mass in liquid", "saturated mass",
+    "dry mass", "liquid density",
 )  # fmt: skip
 LOST = ("residue mass", "specimen mass", "crucible with residue", "crucible with specimen", "crucible mass")
 SIZED = ("thickness", "length", "width", "area")
@@ -63,9 +63,12 @@ COMPARED: dict[str, Compared] = {
     "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
     "density given": Compared("density", ("density",), G_CM3, 0.003, True),
     "fiber content": Compared(
-        "fiber content", LOST, PERCENT, 0.005, False, "is all of the matrix gone, and no fiber lost? weigh again"
+        "fiber content", LOST, PERCENT, 0.005, False,
+        "is all of the matrix gone, and no fiber lost? weigh again",
     ),
-    "void content": Compared("void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN),
+    "void content": Compared(
+        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN
+    ),
     "open void content": Compared(
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
         "wipe it, weigh it again: saturated, surface dry?",
@@ -75,7 +78,9 @@ COMPARED: dict[str, Compared] = {
         ("specimen mass", "mass in air", "crucible with specimen", "crucible mass", "dry mass"),
         NUMBER, 0.0003, False, ONE_PIECE,
     ),
-    "dry": Compared("dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE),
+    "dry": Compared(
+        "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE
+    ),
     "crucible drift": Compared(
         "crucible again minus crucible mass, over the specimen", ("crucible again", "crucible mass"),
         PERCENT, 0.0004, False, "glow the empty crucible to constant mass and weigh it again",
@@ -104,7 +109,9 @@ COMPARED: dict[str, Compared] = {
         "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.006, True
     ),
     "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.0025, False),
-    "volatiles": Compared("volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0006, False),
+    "volatiles": Compared(
+        "volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0006, False
+    ),
     "backing": Compared("backing over area", ("backing mass", "area", "length", "width"), G_M2, 0.01, True),
 }  # fmt: skip
 
@@ -168,7 +175,7 @@ def numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, Any]:
 
 
 def _ratios(
-    found: dict[Key, Any], x: Mapping[str, Any], specimen: Specimen, every: Mapping[Key, Any]
+    found: dict[Key, Any], x: Mapping[str, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
 ) -> None:
     plan, counted = specimen.plan, x.get("plies", specimen.recipe.plies)
     plies = 1 if counted is None else counted

@@ -1,4 +1,4 @@
-"""What the lot, the recipe and the specimen itself say a quantity should be, where fellows cannot tell or are few."""
+"""What lot, recipe and the specimen itself say a quantity should be, where fellows are few or cannot tell."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ VOIDS = 0.05
 SAME_PIECE = 0.15
 """Two weighings that differ by less are taken for weighings of one piece."""
 LOCAL = {"fiber_volume": 0.006, "void_content": 0.003}
-"""Difference of two methods that an uneven areal weight of the plies gives a coupon (common practice, no source)."""
+"""Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
 # bounds of what depends on no lot (common practice, no source)
 PLAIN: dict[str, tuple[float, float, float, str]] = {
     "liquid temperature": (283.15, 296.15, 308.15, "a liquid at the temperature of a room"),
@@ -125,5 +125,7 @@ def _by_itself(found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[
         key = ("between", agreement.attribute, *agreement.methods)
         if agreement.attribute in TWICE and key in numbers:
             half = math.hypot(1.5 * agreement.allowed, LOCAL[agreement.attribute])
-            words = "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
+            words = (
+                "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
+            )
             found[key] = Interval(-half, 0.0, half, words)

@@ -1,4 +1,4 @@
-"""What a reading should be like: an interval from its fellows, with a plausible scatter where they are few."""
+"""What a reading should be like: an interval from its fellows, and a plausible scatter where they are few."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ named.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,7 @@ from laminate.problems import Problem
 from laminate.quantities import shown
 from laminate.read.coupons import NUMBERS, base_name
 from laminate.slips import Meant, factor_words, number_of, one_slip_away
+from laminate.suspects import discrepancies
 from laminate.table_checks import check_table, reading_scatter
 
 if TYPE_CHECKING:
@@ -92,13 +93,26 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Prob
             off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
         if off:
             found[i] = sorted(off, key=lambda d: -float(d.interval.distance(d.value)))
+    common = _common(found, values)
+    problems: dict[int, Problem] = {}
+    for n, (i, off) in enumerate(found.items()):
+        meant = None
+        if n < SEARCHED and off[0].key not in common:
+            meant = _meant(i, specimens, inputs, off, expected[i], list(found))
+        problems[i] = _problem(specimens[i], off, meant, common.get(off[0].key, ""), bench)
+    return problems
+
+
+def _common(
+    found: Mapping[int, list[Deviation]], values: Mapping[int, Mapping[Key, float]]
+) -> dict[Key, str]:
+    """Quantities in which more than half of all specimens, two or more, do not fit: no slip of one cell."""
+    off = Counter(d.key for deviations in found.values() for d in {d.key: d for d in deviations}.values())
+    have = Counter(key for mine in values.values() for key in mine)
     return {
-        i: _problem(
-            specimens[i],
-            off,
-            _meant(i, specimens, inputs, off, expected[i], list(found)) if n < SEARCHED else "",
-        )
-        for n, (i, off) in enumerate(found.items())
+        key: f"so for {n} of {have[key]} specimens: no slip of one cell"
+        for key, n in off.items()
+        if n >= 2 and 2 * n > have[key]
     }
 
 
@@ -116,7 +130,7 @@ def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
 def own_scatter(
     specimen: Specimen, x: Mapping[str, Any], values: Mapping[Key, float], bench: Bench
 ) -> dict[Key, float]:
-    """Standard deviation of every compared quantity [SI] from the steps and repeatability of its own readings."""
+    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
     squares: dict[Key, float] = defaultdict(float)
     for column in {base_name(label) for label in specimen.coupon.texts}:
         size = reading_scatter(specimen.coupon, column, bench)
@@ -177,7 +191,7 @@ def _of_fellows(
     if known.scatter == 0.0 or key[0] in ("crucible drift",):
         return
     scatter = known.scatter * (abs(middle) if known.relative else 1.0)
-    for at, (i, interval) in enumerate(zip(rows, intervals(mine, scatter, ""), strict=True)):
+    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
         if interval is None:
             continue
         if key[0] == "same piece" and abs(float(np.median(np.delete(mine, at))) - 1.0) > NEAR_ONE:
@@ -205,7 +219,9 @@ CODES = {
 }
 
 
-def _problem(specimen: Specimen, off: list[Deviation], meant: tuple[str, str] | str) -> Problem:
+def _problem(
+    specimen: Specimen, off: list[Deviation], meant: tuple[str, str] | None, common: str, bench: Bench
+) -> Problem:
     coupon, first = specimen.coupon, off[0]
     code = CODES[first.source]
     if first.key[0] == "read":
@@ -216,16 +232,20 @@ def _problem(specimen: Specimen, off: list[Deviation], meant: tuple[str, str] | 
         code = "negative-void-content"
     told = list({d.key: d for d in reversed(off) if d.key[0] != "read" or d is first}.values())[::-1]
     found = "; ".join(_told(d) for d in told[:2])
-    cell = next((c for c in compared_of(first.key).columns if coupon.has(c)), "specimen")
-    if isinstance(meant, tuple):
-        place, hint = meant
-    else:
-        place, hint = coupon.place(cell), ""
-        if first.key[0] == "read":
-            hint = factor_words(first.value / first.interval.center, NUMBERS[cell])
-        hint = hint or compared_of(first.key).advice
-    expected = _range(first)
-    return Problem(code, coupon.file, place, found, expected, f"{hint}; or give the reason in 'accepted'")
+    cell = next((c for c in compared_of(first.key).columns if coupon.has(c) and not common), "specimen")
+    place, hint = meant or (coupon.place(cell), "")
+    if not hint and first.key[0] == "read" and cell in NUMBERS:
+        hint = factor_words(first.value / first.interval.center, NUMBERS[cell])
+    if not hint and code in ("methods-disagree", "negative-void-content"):
+        hint = next(
+            (f"what would explain it alone: {d.sentence()}" for d in discrepancies(specimen, bench)), ""
+        )
+    if not hint and common and first.source == "prediction":
+        hint = "is the unit in the heading right, and the lot, the plies and the certificate?"
+    hint = f"{common}; {hint}" if common and hint else common or hint or compared_of(first.key).advice
+    return Problem(
+        code, coupon.file, place, found, _range(first), f"{hint}; or give the reason in 'accepted'"
+    )
 
 
 def _told(d: Deviation) -> str:
@@ -246,8 +266,8 @@ def _meant(
     off: list[Deviation],
     expected: Expected,
     flagged: list[int],
-) -> tuple[str, str] | str:
-    """Place and words of the one change of a cell that makes everything fit, '' where there is none."""
+) -> tuple[str, str] | None:
+    """Place and words of the one change of a cell that makes everything fit, None where there is none."""
     specimen, x = specimens[i], inputs[i]
     columns = dict.fromkeys(c for d in off for c in compared_of(d.key).columns)
     best: tuple[float, str, str] | None = None
@@ -270,11 +290,11 @@ def _meant(
                     specimen.coupon.places[label],
                     f"{label} reads '{text}': {meant.text} ({meant.how})?",
                 )
-    return best[1:] if best else ""
+    return best[1:] if best else None
 
 
 def _swaps(i: int, label: str, specimens: Sequence[Specimen], flagged: list[int]) -> list[Meant]:
-    """The readings of the same column of others that do not fit either, and of like columns of the same row."""
+    """The readings of the same column of others that do not fit either, and of like columns of the row."""
     mine = specimens[i].coupon
     kind = NUMBERS[base_name(label)]
     found: list[Meant] = []
@@ -283,9 +303,9 @@ def _swaps(i: int, label: str, specimens: Sequence[Specimen], flagged: list[int]
         if j != i and label in other.texts and (number := number_of(other.texts[label])) is not None:
             found.append(Meant(other.texts[label], number, f"swapped with {other.specimen}", -1))
     for beside, text in mine.texts.items():
-        if beside != label and NUMBERS[base_name(beside)] == kind and (number := number_of(text)) is not None:
-            if base_name(beside) != base_name(label):
-                found.append(Meant(text, number, f"swapped with {beside}", 1))
+        like = NUMBERS[base_name(beside)] == kind and base_name(beside) != base_name(label)
+        if like and (number := number_of(text)) is not None:
+            found.append(Meant(text, number, f"swapped with {beside}", 1))
     return found
 
 

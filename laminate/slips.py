@@ -1,4 +1,4 @@
-"""What a person may have meant to write: every reading that one slip of hand or eye away from a cell would give."""
+"""What a person may have meant to write: every reading that is one slip of hand or eye away from a cell."""
 
 from __future__ import annotations
 
@@ -10,9 +10,14 @@ from dataclasses import dataclass
 _PLAIN = re.compile(r"([+-]?)(\d*)([.,]?)(\d*)")
 # what a reading is multiplied with where it was written in another unit than the heading's
 UNIT_FACTORS: dict[str, tuple[tuple[float, str], ...]] = {
-    "mass": ((28.349523125, "ounces and grams mixed up"), (1000.0, "milligrams, grams or kilograms mixed up")),
+    "mass": (
+        (28.349523125, "ounces and grams mixed up"), (1000.0, "milligrams, grams or kilograms mixed up"),
+    ),
     "length": ((25.4, "inches and millimeters mixed up"), (1000.0, "units that differ by 1000 mixed up")),
-    "area": ((645.16, "square inches and square millimeters mixed up"), (6.4516, "square inches and cm^2 mixed up")),
+    "area": (
+        (645.16, "square inches and square millimeters mixed up"),
+        (6.4516, "square inches and cm^2 mixed up"),
+    ),
     "density": ((1000.0, "kg/m^3 and g/cm^3 mixed up"), (27.67990471, "lb/in^3 and g/cm^3 mixed up")),
 }  # fmt: skip
 TRANSPOSED, MOVED, REPLACED, DROPPED, DOUBLED = (
@@ -28,7 +33,7 @@ _COST = {TRANSPOSED: 0, MOVED: 0, DROPPED: 1, DOUBLED: 1, REPLACED: 2}
 
 @dataclass(frozen=True, slots=True)
 class Meant:
-    """A reading that may have been meant: the text to write, its number, which slip made it, how rare that is."""
+    """A reading that may have been meant: text to write, its number, which slip made it, how rare that is."""
 
     text: str
     number: float
@@ -50,7 +55,7 @@ def number_of(text: str) -> float | None:
 
 
 def decimals_of(text: str) -> int | None:
-    """How many decimal places a cell is written with; None where it has no decimal sign or is no plain number.
+    """How many decimal places a cell is written with; None where it has no decimal sign.
 
     >>> decimals_of("1.4410"), decimals_of("144."), decimals_of("144")
     (4, 0, None)
@@ -60,7 +65,7 @@ def decimals_of(text: str) -> int | None:
 
 
 def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
-    """Every reading that one slip would have turned into `text`, each once, the likely slips first.
+    """Every reading that one slip would have turned into `text`, each once, likely slips first.
 
     text: of the cell; kind: of its quantity ('mass', 'length', ...), for the units that get mixed up.
 

@@ -13,7 +13,19 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.comparisons import readings_of
 from laminate.methods import Key, attributes
-from laminate.quantities import DEG_C, G_CM3, G_M2, GRAM, KELVIN, MM, NUMBER, PERCENT, Unit, shown, shown_difference
+from laminate.quantities import (
+    DEG_C,
+    G_CM3,
+    G_M2,
+    GRAM,
+    KELVIN,
+    MM,
+    NUMBER,
+    PERCENT,
+    Unit,
+    shown,
+    shown_difference,
+)
 from laminate.read.coupons import NUMBERS
 from laminate.uncertainty import STEP, Source
 
@@ -24,8 +36,13 @@ if TYPE_CHECKING:
 NEGATIVE = 2.0
 """Standard uncertainties below zero from which a void content speaks against the densities."""
 _BY_KIND = {
-    "mass": GRAM, "temperature": DEG_C, "density": G_CM3, "length": MM, "area": Unit("cm^2", 1e4), "number": NUMBER,
-}  # fmt: skip
+    "mass": GRAM,
+    "temperature": DEG_C,
+    "density": G_CM3,
+    "length": MM,
+    "area": Unit("cm^2", 1e4),
+    "number": NUMBER,
+}
 _BY_WORDS = (("density", G_CM3), ("areal weight", G_M2), ("thickness", MM), ("diameter", MM))
 
 
@@ -110,7 +127,9 @@ def _discrepancy(specimen: Specimen, bench: Bench, key: Key, other: Key | None) 
         sources.update({source.name: (source, two.row) for source in two.result.sources})
     x = readings_of(specimen, bench)
     suspects = [
-        _of_source(*sources[name], x, -difference / c) for name, c in contributions.items() if abs(c) > 1e-9 * abs(difference)
+        _of_source(*sources[name], x, -difference / c)
+        for name, c in contributions.items()
+        if abs(c) > 1e-9 * abs(difference)
     ]
     suspects.sort(key=lambda s: abs(s.standard_uncertainties or math.inf))
     moved = {input_ for source, _ in sources.values() for input_ in source.moves}
@@ -122,8 +141,8 @@ def _discrepancy(specimen: Specimen, bench: Bench, key: Key, other: Key | None) 
 
 def _of_source(source: Source, row: int, x: Mapping[str, Any], size: float) -> Suspect:
     moves = {name: _at(move, row) for name, move in source.moves.items() if name in x and name != "volatiles"}
-    if len(moves) == 1:
-        (name, move), = moves.items()
+    if len(moves) == 1 and not (source.shared and next(iter(moves)) in NUMBERS):
+        ((name, move),) = moves.items()
         value, shift = float(x[name]), size * move
         return Suspect(name, value, value + shift, shift, unit_of_input(name), size)
     name, move = next(iter(moves.items()), ("", 1.0))

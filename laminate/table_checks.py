@@ -1,4 +1,4 @@
-"""Unlikely cells of a coupon table: repeats that disagree, fields unlike the others, digits lost, rows copied."""
+"""Unlikely cells of a table: repeats that disagree, fields unlike the others, digits lost, rows copied."""
 
 from __future__ import annotations
 
@@ -199,7 +199,7 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
 
 
 def _usual(times: dict[int, int]) -> int | None:
-    """The number of decimal places that three cells or more and three quarters of all have, None where none has."""
+    """The decimal places that three cells or more and three quarters of all have, None where none has."""
     places = max(times, key=lambda p: times[p])
     return places if times[places] >= ALIKE and times[places] >= 0.75 * sum(times.values()) else None
 

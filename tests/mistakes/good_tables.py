@@ -1,7 +1,8 @@
 """Coupon tables as an honest laboratory would write them: a laminate with scatter, weighed with scatter.
 
-Everything is invented. What scatters: the densities and the lot within their certificates, resin bled and voids
-from coupon to coupon, each reading by somewhat more than its instrument's repeatability. Units: g, mm, cm^3, degC.
+Everything is invented. What scatters: the densities and the lot within their certificates, resin bled and
+voids from coupon to coupon, each reading by somewhat more than its instrument's repeatability. Units: g, mm,
+cm^3, degC.
 """
 
 from __future__ import annotations
@@ -59,7 +60,9 @@ class Lot:
         voids = self.voids * math.exp(rng.normal(0.0, 0.4))
         thickness = bare / (1.0 - voids)
         mass = fiber + resin + FILM[0]
-        return Laminate(fiber / mass, mass / thickness, 10.0 * thickness, voids, fiber / self.fiber / thickness)
+        return Laminate(
+            fiber / mass, mass / thickness, 10.0 * thickness, voids, fiber / self.fiber / thickness
+        )
 
     def weigh(self, mass: float, scatter: float = 0.00012) -> str:
         return f"{mass + self.balance + self.rng.normal(0.0, scatter):.4f}"
@@ -91,7 +94,8 @@ Table = list[list[str]]
 def three_with_certificate(rng: Generator) -> Table:
     lot = Lot(rng)
     head = [
-        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]",
+        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
+        "liquid temperature [degC]",
         "method", "specimen mass [g]", "residue mass [g]", "thickness 1 [mm]", "thickness 2 [mm]",
         "thickness 3 [mm]",
     ]  # fmt: skip
@@ -112,7 +116,8 @@ def _plain(lot: Lot, thicknesses: int) -> list[str]:
 def six_with_dimensions(rng: Generator) -> Table:
     lot = Lot(rng)
     head = [
-        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]",
+        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
+        "liquid temperature [degC]",
         "method", "specimen mass [g]", "residue mass [g]", "thickness 1 [mm]", "thickness 2 [mm]", "length [mm]",
         "width [mm]",
     ]  # fmt: skip
@@ -125,9 +130,19 @@ def six_with_dimensions(rng: Generator) -> Table:
         sides = [f"{side + rng.normal(0.0, 0.02):.2f}" for side in (long, wide)]
         rows.append(
             [
-                f"A{i}", "web", "L2231", str(PLIES), lot.weigh(air), lot.weigh(liquid, 0.0002), temperature,
-                "digestion", lot.weigh(dried), lot.weigh(lot.residue(laminate, dried)), *local, *sides,
-            ]  # fmt: skip
+                f"A{i}",
+                "web",
+                "L2231",
+                str(PLIES),
+                lot.weigh(air),
+                lot.weigh(liquid, 0.0002),
+                temperature,
+                "digestion",
+                lot.weigh(dried),
+                lot.weigh(lot.residue(laminate, dried)),
+                *local,
+                *sides,
+            ]
         )
     return [head, *rows]
 
@@ -135,7 +150,8 @@ def six_with_dimensions(rng: Generator) -> Table:
 def crucibles(rng: Generator) -> Table:
     lot = Lot(rng)
     head = [
-        "specimen", "zone", "lot", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]", "method",
+        "specimen", "zone", "lot", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]",
+        "method",
         "crucible", "crucible mass [g]", "crucible with specimen [g]", "crucible with residue [g]",
         "crucible again [g]",
     ]  # fmt: skip
@@ -146,10 +162,19 @@ def crucibles(rng: Generator) -> Table:
         dried = air * (1.0 - abs(rng.normal(0.0002, 0.0001)))
         rows.append(
             [
-                f"B{i}", "web", "L2231", lot.weigh(air), lot.weigh(liquid, 0.0002), temperature, "digestion",
-                f"T{i}", lot.weigh(empty), lot.weigh(empty + dried),
-                lot.weigh(empty + lot.residue(laminate, dried)), lot.weigh(empty, 0.0002),
-            ]  # fmt: skip
+                f"B{i}",
+                "web",
+                "L2231",
+                lot.weigh(air),
+                lot.weigh(liquid, 0.0002),
+                temperature,
+                "digestion",
+                f"T{i}",
+                lot.weigh(empty),
+                lot.weigh(empty + dried),
+                lot.weigh(empty + lot.residue(laminate, dried)),
+                lot.weigh(empty, 0.0002),
+            ]
         )
     return [head, *rows]
 
@@ -167,10 +192,17 @@ def saturated(rng: Generator) -> Table:
         soaked = volume * laminate.voids * rng.uniform(0.3, 0.6)
         rows.append(
             [
-                f"S{i}", "web", "L2231", lot.weigh(air), lot.weigh(air + soaked, 0.0005),
-                lot.weigh(liquid + soaked, 0.0002), temperature, "digestion", lot.weigh(air * 0.9999),
+                f"S{i}",
+                "web",
+                "L2231",
+                lot.weigh(air),
+                lot.weigh(air + soaked, 0.0005),
+                lot.weigh(liquid + soaked, 0.0002),
+                temperature,
+                "digestion",
+                lot.weigh(air * 0.9999),
                 lot.weigh(lot.residue(laminate, air)),
-            ]  # fmt: skip
+            ]
         )
     return [head, *rows]
 
@@ -204,9 +236,14 @@ def incoming_prepreg(rng: Generator) -> Table:
         backing = 0.0090 * area * rng.normal(1.0, 0.004)
         rows.append(
             [
-                f"I{i}", "L2231", f"{area + rng.normal(0.0, 0.05):.1f}", lot.weigh(whole + backing),
-                lot.weigh(backing), lot.weigh(fiber), lot.weigh(whole * (1.0 - rng.normal(lot.volatiles, 0.0002))),
-            ]  # fmt: skip
+                f"I{i}",
+                "L2231",
+                f"{area + rng.normal(0.0, 0.05):.1f}",
+                lot.weigh(whole + backing),
+                lot.weigh(backing),
+                lot.weigh(fiber),
+                lot.weigh(whole * (1.0 - rng.normal(lot.volatiles, 0.0002))),
+            ]
         )
     return [head, *rows]
 

@@ -1,8 +1,8 @@
 """Counts the slips that go unnoticed: `python -m tests.mistakes.slips [COUNT] [SEED]` from the checkout.
 
-Good tables of several kinds; in each one cell is written wrong as people write wrong. The table is measured again:
-refused, warned or unnoticed; of the unnoticed those are told apart that move an attribute of a specimen by more
-than three of its standard uncertainties.
+Good tables of several kinds; in each one cell is written wrong as people write wrong. The table is measured
+again: refused, warned or unnoticed; of the unnoticed those are told apart that move an attribute of a
+specimen by more than three of its standard uncertainties.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ SLIPS = ("digits swapped", "digit dropped", "decimal moved", "unit mixed up", "c
 
 
 def slip_into(table: Table, slip: str, rng: Generator) -> tuple[Table, str, str, str]:
-    """The table with one slip, and its column, the cell before and after; redrawn until it changes a number."""
+    """The table with one slip, its column, the cell before and after; redrawn until it changes a number."""
     cells = numeric_cells(table)
     while True:
         row, at = cells[int(rng.integers(len(cells)))]
