@@ -1,0 +1,222 @@
+"""Clamp, wear, hard cores, heating, sizes: what the answer on a core says besides its pressures."""
+
+import math
+
+import pytest
+
+from laminate.expanding_core import core
+from laminate.problems import Refused
+from laminate.show.core_words import core_blocks
+
+
+def said(found):
+    return "\n".join(block.text for block in core_blocks(found, "metric") if hasattr(block, "text"))
+
+
+def test_a_weak_clamp_opens_and_flashes(part):
+    found = core(part(lambda raw: raw["tool"].update(clamp_force="300 kN")), draws=2000)
+    assert found.cores[0].opens
+    assert not found.good
+    assert "the tool opens, flash. The pressure is then the clamp's." in said(found)
+
+
+def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(part):
+    from laminate.clamp import clamp_limit
+
+    def with_bladder(raw):
+        raw["bladder"] = {"b": {"pressure": "0.5 MPa"}}
+        raw["zone"]["tip"] = {"bladder": "b", "stack": ["10 ud150"], "projected_area": "0.02 m^2"}
+
+    limit, why, left_out = clamp_limit(part(with_bladder))
+    assert limit.value == pytest.approx((600e3 - 0.5e6 * 0.02) / 0.042, rel=1e-12)
+    assert (why, left_out) == ("", ())
+
+
+def test_an_area_that_is_not_given_is_named(part):
+    found = core(part(lambda raw: raw["zone"]["web"].pop("projected_area")), draws=2000)
+    assert found.cores[0].clamp_left_out == ("zone web",)
+    assert "The force on zone web is not counted" in said(found)
+
+
+def test_without_a_clamp_force_nothing_is_said_of_it(part):
+    found = core(part(lambda raw: raw["tool"].pop("clamp_force")), draws=2000)
+    assert found.cores[0].clamp_limit is None
+    assert not found.cores[0].opens
+    assert "no clamp force is given" in said(found)
+
+
+def test_a_worn_core(part):
+    fresh, worn = (core(part(), draws=2000, moldings={"fore": n}) for n in (50, 51))
+    assert fresh.good
+    assert not worn.good
+    assert "51 moldings, past its limit of 50. Take another core." in said(worn)
+
+
+@pytest.mark.parametrize("material", ["PTFE", "nylon 6,6", "aluminium 6061"])
+def test_a_hard_core_displaces_and_the_laminate_sets_the_pressure(part, material):
+    def hard(raw):
+        c = raw["core"]["fore"]
+        c.update(material=material, held="no", width="32 mm")
+        del c["expansion"]
+
+    found = core(part(hard), draws=2000)
+    answer = found.cores[0]
+    assert answer.governing.pressure is None
+    assert "a displacement actuator: the laminate sets the pressure" in answer.governing.reason
+    assert answer.governing.contact is not None
+    assert found.good
+    assert f"{material} is a hard core" in said(found)
+
+
+def test_a_hard_core_is_not_held_like_rubber(part):
+    def hard(raw):
+        raw["core"]["fore"].update(material="PTFE", expansion="150e-6 /K", width="31.5 mm")
+
+    assert "supposes a nearly incompressible core (rubber)" in said(core(part(hard), draws=2000))
+
+
+def test_held_not_at_all_has_contact_and_locked_maximum_alone(part):
+    def free(raw):
+        raw["core"]["fore"].update(held="no", width="32.2 mm")
+
+    answer = core(part(free), draws=2000).cores[0]
+    assert set(answer.governing.pressure) == {"locked_maximum at_gel", "locked_maximum at_maximum"}
+    assert answer.nominal() is None
+    assert "it needs volumes" in answer.governing.nominal_reason
+
+    def with_volumes(raw):
+        free(raw)
+        raw["core"]["fore"].update(volume="1 l", cavity_volume="1.26 l", laminate_area="0.0653 m^2")
+
+    assert core(part(with_volumes), draws=2000).cores[0].nominal() > 0
+
+
+def test_rubber_without_a_modulus_takes_the_tables_and_says_so(part):
+    def bare(raw):
+        for key in ("bulk_modulus", "bulk_modulus_at", "bulk_modulus_rise"):
+            del raw["core"]["fore"][key]
+
+    answer = core(part(bare), draws=2000).cores[0]
+    assert answer.governing.pressure["nominal at_gel"].value > 0
+    assert any("bulk modulus" in note and "no source" in note for note in answer.governing.not_measured)
+
+
+def test_a_nameless_core_without_a_modulus_has_no_pressure(part):
+    def bare(raw):
+        for key in ("bulk_modulus", "bulk_modulus_at", "bulk_modulus_rise", "material"):
+            del raw["core"]["fore"][key]
+
+    answer = core(part(bare), draws=2000).cores[0]
+    assert answer.governing.pressure is None
+    assert answer.governing.reason == "no bulk modulus is given"
+
+
+def test_a_core_heated_through_both_faces_lags(part):
+    def heated(raw):
+        c = raw["core"]["fore"]
+        del c["temperature"]
+        c["heating"] = {
+            "platen": "125 degC",
+            "start": "23 degC",
+            "time": "15 min",
+            "thickness": "50 mm",
+            "diffusivity": "0.11 mm^2/s",
+        }
+
+    answer = core(part(heated), draws=2000).cores[0]
+    # 50 mm of silicone after 15 min: 45 % of the rise (orders of magnitude in the formulas)
+    assert (answer.mean_temperature.value - 296.15) / 102 == pytest.approx(0.45, abs=0.005)
+    times, means = zip(*answer.warming, strict=True)
+    assert times[0] == 0.0
+    assert means[0] == pytest.approx(296.15, abs=1e-9)
+    assert list(means) == sorted(means)
+    assert means[-1] < 398.15
+    assert "Mean temperature of the core on the platens:" in said(core(part(heated), draws=2000))
+
+
+def test_sizes_for_a_wanted_gap(part):
+    zone = core(part(), draws=2000, gap_wanted=2.9e-3).cores[0].governing
+    tool = 1 + 23.6e-6 * 97
+    growth = 1.025175**3 / tool**2
+    width = (38.6e-3 * tool - 2 * 2.9e-3) / growth
+    assert zone.gap_asked
+    assert zone.cold_width.value == pytest.approx(width, rel=1e-12)
+    assert zone.dummy.value == pytest.approx((38.6e-3 - width / 0.998) / 2, rel=1e-9)
+
+
+def test_without_a_wish_the_core_is_sized_for_the_middle_of_the_window(part):
+    zone = core(part(), draws=2000).cores[0].governing
+    fiber, liquid = 20 * 0.15 / 1790, 20 * 0.15 / 0.666 * 0.33 / 1120
+    assert zone.gap == pytest.approx(fiber + (1 - 0.15 / 2) * liquid, rel=1e-12)
+
+
+def test_growth_and_clearance_by_hand(part):
+    answer = core(part(), draws=2000).cores[0]
+    assert answer.free_growth.value == pytest.approx(30.64e-3 * 265e-6 * 95, rel=1e-12)
+    assert answer.governing.pull_out.value == pytest.approx(38.6e-3 - 2 * 2.81168e-3 - 30.64e-3, abs=2e-8)
+
+
+def test_locked_the_pressure_rises_by_tenths_of_a_mpa_a_kelvin_and_reaches_the_clamp(part):
+    zone = core(part(), draws=2000).cores[0].governing
+    assert 0.1e6 < zone.locked_per_kelvin < 1.0e6
+    assert zone.contact_together.value < zone.clamp_reached < 273.15 + 130
+
+
+def test_steam_at_cure_against_the_resin_pressure(part):
+    from laminate.units import parse
+
+    answer = core(part(), draws=2000, humidity=parse("50 %", "fraction")).cores[0]
+    assert answer.steam.stated
+    assert answer.steam.water == pytest.approx(0.5 * 0.2322e6, rel=1e-3)
+    assert not answer.steam.voids
+
+
+def test_a_core_in_two_zones_answers_for_the_one_that_presses_hardest(part):
+    def twice(raw):
+        raw["zone"]["tail"] = {**raw["zone"]["skin"], "cavity": "38.50 mm"}
+
+    answer = core(part(twice), draws=2000, plies={"skin": 20, "tail": 20}).cores[0]
+    assert [zone.zone for zone in answer.zones] == ["tail", "skin"]
+    assert answer.nominal() == max(
+        answer.governing.pressure[f"nominal {m}"].value for m in ("at_gel", "at_maximum")
+    )
+
+
+def test_every_answer_carries_the_cautions(part):
+    text = said(core(part(), draws=2000))
+    for words in (
+        "can overload clamp, bolts and tool",
+        "tenths of a MPa for every kelvin",
+        "The locked maximum is a screening value",
+        "Hot tooling",
+        "fume limits",
+        "governing specification, local codes and authorised staff",
+    ):
+        assert words in text, words
+
+
+def test_the_curve_starts_at_contact_and_ends_at_the_highest_temperature(part):
+    zone = core(part(), draws=2000, curve=True).cores[0].governing
+    curve = zone.curve
+    assert curve.temperature[0] == pytest.approx(zone.contact_together.value - 2.0)
+    assert curve.temperature[-1] == pytest.approx(403.15)
+    assert curve.locked[0] == 0.0
+    assert curve.locked[-1] == pytest.approx(zone.pressure["locked_maximum at_maximum"].value, rel=1e-9)
+    assert curve.nominal[-1] == pytest.approx(zone.pressure["nominal at_maximum"].value, rel=1e-9)
+    assert all(low <= high for low, high in zip(curve.low, curve.high, strict=True))
+    assert math.isfinite(sum(curve.high))
+
+
+@pytest.mark.parametrize(
+    ("edit", "place", "found"),
+    [
+        (lambda raw: raw["zone"].pop("skin"), "core.fore", "no zone names this core"),
+        (lambda raw: raw["core"]["fore"].update(width="38 mm"), "zone.skin", "a hot gap of -1.03"),
+    ],
+)
+def test_what_cannot_be_is_refused(part, edit, place, found):
+    with pytest.raises(Refused) as refused:
+        core(part(edit), "part.toml", draws=2000)
+    problem = refused.value.problems[0]
+    assert problem.place == place
+    assert problem.found.startswith(found)

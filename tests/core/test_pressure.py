@@ -1,0 +1,150 @@
+"""Pressures against the balance itself, the linear form, and what each state of the laminate means."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from laminate.core_seat import MOMENTS, STATES, Seat, Stacks, make_seat
+from laminate.formulas.expanding_core import compression, linear_pressure
+from laminate.zone_case import zone_case
+
+ROOM, GEL, CORE, TOP = 23.0, 120.0, 118.0, 130.0
+TOOL, RUBBER = 23.6e-6, 265e-6
+
+
+@pytest.fixture(scope="module")
+def seat(part) -> Seat:
+    return make_seat(zone_case(part(), "skin", "part.toml"), 20, None)
+
+
+def growth(core, tool):
+    return (1 + RUBBER * (core - ROOM)) ** 3 / (1 + TOOL * (tool - ROOM)) ** 2
+
+
+@pytest.mark.parametrize("moment", MOMENTS)
+@pytest.mark.parametrize("state", ["nominal", "locked_maximum"])
+def test_the_pressure_balances_the_widths(seat, state, moment):
+    x = seat.known.numbers()
+    pressure = seat.pressures(x)[f"{state} {moment}"]
+    core, tool = (CORE, GEL) if moment == "at_gel" else (TOP, TOP)
+    fiber, resin = 20 * 0.15 / 1790, 20 * 0.15 / 0.666 * 0.33
+    stack = fiber + resin / 1120 if state == "nominal" else 1.1 * (fiber + resin / 1220)
+    squeezed = compression(pressure=pressure, bulk_modulus=0.85e9, bulk_modulus_rise=10)
+    left = 30.64e-3 * growth(core, tool) * squeezed + 2 * stack
+    assert left == pytest.approx(38.6e-3 * (1 + TOOL * (tool - ROOM)), rel=1e-12)
+
+
+def test_lowest_nominal_locked_rise_and_so_do_they_with_heat(seat):
+    found = seat.pressures(seat.known.numbers())
+    for moment in MOMENTS:
+        lowest, nominal, locked = (found[f"{state} {moment}"] for state in STATES)
+        assert lowest < nominal < locked
+    for state in STATES:
+        assert found[f"{state} at_gel"] < found[f"{state} at_maximum"]
+
+
+def test_where_the_gap_is_not_closed_nothing_presses(fore):
+    assert fore().governing.pressure["lowest at_gel"].value == 0.0
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0.05, 1.0))
+def test_near_contact_the_linear_form_holds_within_two_percent(seat, kelvin):
+    x = seat.known.numbers()
+    full = seat.contact("nominal", x) + kelvin
+    tool = seat.tool_temperature("at_gel", x)
+    wide = 30.64e-3 * growth(full - 273.15, GEL)
+    excess = wide + 2 * seat.thickness("nominal", x) - 38.6e-3 * (1 + TOOL * (GEL - ROOM))
+    linear = linear_pressure(
+        excess=excess, core=wide, bulk_modulus=0.85e9, laminate_softness=0, cavity=38.6e-3, compliance=0
+    )
+    assert seat.pressure("nominal", full, tool, x) == pytest.approx(linear, rel=0.02)
+
+
+def test_at_contact_the_gap_is_the_stack(seat):
+    x = seat.known.numbers()
+    for state in ("nominal", "locked_maximum"):
+        at = seat.contact(state, x) - 273.15
+        gap = (38.6e-3 * (1 + TOOL * (GEL - ROOM)) - 30.64e-3 * growth(at, GEL)) / 2
+        assert gap == pytest.approx(seat.thickness(state, x), rel=1e-12)
+        at = seat.contact(state, x, together=True) - 273.15
+        gap = (38.6e-3 * (1 + TOOL * (at - ROOM)) - 30.64e-3 * growth(at, at)) / 2
+        assert gap == pytest.approx(seat.thickness(state, x), rel=1e-10)
+
+
+def test_a_yielding_cavity_takes_pressure_off(fore):
+    rigid, soft = fore(), fore(lambda raw: raw["tool"].update(compliance="0.0005 MPa^-1"))
+    for name, pressure in rigid.governing.pressure.items():
+        if pressure.value:
+            assert soft.governing.pressure[name].value < pressure.value
+
+
+def volumes(raw):
+    raw["core"]["fore"].update(volume="1 l", cavity_volume="1.26 l", laminate_area="0.0653 m^2")
+
+
+def test_volumes_balance(part):
+    seat = make_seat(zone_case(part(volumes), "skin", "part.toml"), 20, None)
+    x = seat.known.numbers()
+    assert seat.by_volume
+    for state, name in (("nominal", "nominal at_maximum"), ("locked_maximum", "locked_maximum at_maximum")):
+        pressure = seat.pressures(x)[name]
+        squeezed = compression(pressure=pressure, bulk_modulus=0.85e9, bulk_modulus_rise=10)
+        left = 1e-3 * (1 + RUBBER * 107) ** 3 * squeezed + 0.0653 * seat.thickness(state, x)
+        assert left == pytest.approx(1.26e-3 * (1 + TOOL * 107) ** 3, rel=1e-12)
+
+
+def test_inserts_of_a_volume_balance_press_harder(fore):
+    def inserted(raw):
+        volumes(raw)
+        raw["core"]["fore"].update(insert_volume="2 cm^3", insert_expansion="12.5e-6 /K")
+
+    more, less = fore(inserted), fore(volumes)
+    assert more.nominal() > less.nominal()
+
+
+def test_without_a_laminate_area_the_zones_give_it(fore):
+    def by_zone(raw):
+        volumes(raw)
+        del raw["core"]["fore"]["laminate_area"]
+        raw["zone"]["skin"]["area"] = f"{0.0653 / 2!r} m^2"
+
+    assert fore(by_zone).nominal() == pytest.approx(fore(volumes).nominal(), rel=1e-12)
+
+
+def test_every_stated_tolerance_widens_the_pressure(fore):
+    def exact(raw):
+        c = raw["core"]["fore"]
+        c.update(expansion="265e-6 /K", bulk_modulus="0.85 GPa", width="30.64 mm")
+
+    loose, tight = (a.governing.pressure["nominal at_maximum"] for a in (fore(), fore(exact)))
+    assert tight.u < loose.u
+    assert loose.low < loose.value < loose.high
+    assert tight.value == loose.value
+
+
+def test_the_chance_of_opening_counts_the_draws_above_the_clamp(fore):
+    found = fore(draws=20_000).governing.pressure
+    assert found["nominal at_maximum"].above_clamp == pytest.approx(0.32, abs=0.03)
+    assert found["locked_maximum at_maximum"].above_clamp > 0.98
+
+
+def test_the_highest_temperature_takes_its_tolerance_in(fore):
+    plain = fore()
+    wider = fore(lambda raw: raw["temperature"].update(maximum="130 degC ± 3 (tolerance)"))
+    assert wider.highest_temperature == pytest.approx(plain.highest_temperature + 3)
+    at_cure = fore(lambda raw: raw["temperature"].pop("maximum"))
+    assert at_cure.highest_temperature == pytest.approx(273.15 + 128)
+    assert any("taken as that of cure" in note for note in at_cure.governing.not_measured)
+
+
+def test_a_stack_not_known_as_laid_up_gives_no_locked_maximum(part):
+    from laminate.expanding_core import core
+    from laminate.units import Value
+
+    answer = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3)), draws=2000).cores[0].governing
+    assert answer.contact is None
+    assert set(answer.pressure) == {"nominal at_gel", "nominal at_maximum"}
+    assert answer.locked_reason
+    both = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3), Value(3.18e-3)), draws=2000).cores[0]
+    assert both.governing.pressure["locked_maximum at_maximum"].value > both.nominal()
