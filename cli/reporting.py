@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from laminate.problems import Problem, Refused
+
 from . import tables, wording
 from .answers import print_json
 
@@ -52,7 +54,7 @@ def report(
     options.check()
     found = judged(batch)
     answer = report_json(found.case, found.judgement, found.measurement, found.digests())
-    written = [*(_keep(found, answer, out) if out else []), *([_page(answer, html)] if html else [])]
+    written = [*(_keep(found, out) if out else []), *([_page(answer, html)] if html else [])]
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
     else:
@@ -63,17 +65,26 @@ def report(
         raise typer.Exit(NO)
 
 
-def _keep(found: Report, answer: dict[str, Any], folder: Path) -> list[Path]:
-    """Write the sealed record and its page."""
+def _keep(found: Report, folder: Path) -> list[Path]:
+    """Write the sealed record and its page; a record that somebody signed is never replaced by another."""
+    import json
+
     from laminate.canonical import sha256
     from laminate.durable import write_whole
     from laminate.record import seal
     from laminate.show.report_page import page
+    from laminate.signed_beside import signed_beside
 
-    record = seal(found)
-    write_whole(folder / "record.json", record)
-    write_whole(folder / "report.html", page(answer, sha256(record)).encode())
-    return [folder / "record.json", folder / "report.html"]
+    sealed = seal(found)
+    digest, record = sha256(sealed), folder / "record.json"
+    signed = signed_beside(record, digest)
+    if signed and (not record.is_file() or record.read_bytes() != sealed):
+        hint = "nothing was written; name a new folder, and in [replaces] the record that this one replaces"
+        expected = "a folder without signatures of another record"
+        raise Refused(Problem("signed-record", str(record), "", "another record, signed", expected, hint))
+    write_whole(record, sealed)
+    write_whole(folder / "report.html", page(json.loads(sealed), digest, signed).encode())
+    return [record, folder / "report.html"]
 
 
 def _page(answer: dict[str, Any], path: Path) -> Path:
@@ -140,7 +151,9 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
 
 def _name(characteristic: dict[str, Any]) -> str:
     prepreg, _, key = characteristic["name"].rpartition(".")
-    words = key.replace("_", " ") + (f", {prepreg.replace('.', ' ')}" if prepreg.startswith("prepreg.") else "")
+    words = key.replace("_", " ") + (
+        f", {prepreg.replace('.', ' ')}" if prepreg.startswith("prepreg.") else ""
+    )
     zone = f", zone {characteristic['zone']}" if characteristic["zone"] else ""
     return f"{words}{zone}" + (f", {characteristic['lot']}" if characteristic["lot"] else "")
 
