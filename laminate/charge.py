@@ -34,8 +34,9 @@ class Weighed:
 def resin_content_by_weighing(case: Case) -> Weighed | None:
     """Resin content from `[charge]` of the batch file; None where the batch has none.
 
-    Source: mass balance, ``w_r = (w_r0 M0 - (M0 - M1 - w_v M0))/M1``. Raises `Refused` where it does not hold: other
-    layers in the stack, several prepregs, a resin content that is not as received, or a loss of more than all resin.
+    Source: mass balance, ``w_r = (w_r0 M0 - (M0 - M1 - w_v M0))/M1``. Raises `Refused` where it does not
+    hold: other layers in the stack, several prepregs, a resin content that is not as received, or a loss of
+    more than all resin.
     """
     charge = case.batch.charge
     if charge is None:
