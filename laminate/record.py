@@ -16,6 +16,9 @@ from laminate.report import Report, report
 from laminate.said_again import differences
 
 FORMAT = 1
+FIRST = ("answer", "characteristics", "process", "specimens")
+"""What matters most where a record says something else."""
+
 _OWN_KEYS = ("format", "program", "settings", "inputs")
 
 
@@ -114,7 +117,7 @@ def recompute(data: bytes) -> list[str]:
     same_program = content["program"]["version"] == again["program"]["version"]
     skipped = ("program", "inputs", *(() if same_program else ("settings",)))
     said, new = (
-        {"answer": one.get("answer"), **{key: one[key] for key in sorted(one) if key not in skipped}}
+        {key: one[key] for key in (*FIRST, *sorted(one)) if key in one and key not in skipped}
         for one in (content, again)
     )
     found = differences(said, new, strict=same_program)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -45,8 +46,11 @@ def _walk(said: Any, again: Any, place: str, strict: bool) -> Iterator[str]:
         if len(said) != len(again):
             yield f"{place}: the record lists {len(said)}, computed again there are {len(again)}"
             return
+        names = Counter(map(_name, said))
         for number, (one, other) in enumerate(zip(said, again, strict=True), 1):
-            yield from _walk(one, other, f"{place}[{_name(one) or number}]", strict)
+            name = _name(one)
+            shown = f"{name}, {number}" if name and names[name] > 1 else name or str(number)
+            yield from _walk(one, other, f"{place}[{shown}]", strict)
     elif not _same(said, again):
         yield f"{place}: the record says {_shown(said)}, computed again it is {_shown(again)}"
 

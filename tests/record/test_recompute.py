@@ -1,0 +1,349 @@
+"""A record is judged again from its own inputs; what it says otherwise or what is damaged is told in words."""
+
+import base64
+import json
+from hashlib import sha256
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from laminate.canonical import canonical
+from laminate.record import inputs_of, recompute, seal
+from laminate.record_inputs import Unsound
+from laminate.report import report
+
+
+@pytest.fixture(scope="module")
+def whole(checkout):
+    return seal(report(checkout / "examples/mast/batch.toml"))
+
+
+def changed(whole, change):
+    content = json.loads(whole)
+    change(content)
+    return canonical(content)
+
+
+def at(content, *keys):
+    for key in keys:
+        content = content[key]
+    return content
+
+
+def embed(row, data):
+    row["base64"], row["sha256"] = base64.b64encode(data).decode(), sha256(data).hexdigest()
+
+
+def test_an_honest_record_says_the_same(whole):
+    assert recompute(whole) == []
+
+
+@pytest.mark.parametrize(
+    ("keys", "new", "words"),
+    [
+        (["answer"], "undecided", "answer: the record says 'undecided', computed again it is 'conforms'"),
+        (
+            ["characteristics", 0, "result", "value"],
+            57.0,
+            "characteristics[fiber_volume.web].result.value: the record says 57, computed again it is 58.7",
+        ),
+        (
+            ["characteristics", 1, "decision"],
+            "undecided",
+            "characteristics[void_content.web].decision: the record says 'undecided'",
+        ),
+        (
+            ["specimens", 1, "remark"],
+            "weighed twice",
+            "specimens[0102].remark: the record says 'weighed twice', computed again it is nothing",
+        ),
+        (["batch", "quantity"], 13, "batch.quantity: the record says 13, computed again it is 12"),
+        (["settings", "joint", "seed"], 1, "settings.joint.seed: the record says 1"),
+        (["instruments", 0, "due"], "2030-01-01", "instruments[balance].due: the record says '2030-01-01'"),
+        (
+            ["zones", 0, "budget", "density", 0, "share"],
+            1.5,
+            "zones[web].budget.density[scatter between coupons].share: the",
+        ),
+        (
+            ["monte_carlo", 0, "agree"],
+            1,
+            "monte_carlo[0103, 1].agree: the record says 1, computed again it is true",
+        ),
+        (["notes"], [], "notes: the record lists 0, computed again there are 1"),
+        (["process"], {}, "process: the record says {}"),
+        (["added"], "x", "added: the record says 'x', computed again nothing is said of it"),
+    ],
+)
+def test_another_value_is_named(whole, keys, new, words):
+    def change(content):
+        at(content, *keys[:-1])[keys[-1]] = new
+
+    found = recompute(changed(whole, change))
+    assert len(found) == 1, found
+    assert found[0].startswith(words)
+
+
+def test_a_value_that_was_taken_out_is_named(whole):
+    found = recompute(changed(whole, lambda content: content["batch"].pop("serials")))
+    assert found == ["batch.serials: the record says nothing of it, computed again it is '031-01 to 031-12'"]
+
+
+def test_many_differences_are_counted(whole):
+    def change(content):
+        for one in content["specimens"]:
+            for key in ("fiber_volume", "density", "void_content", "thickness"):
+                one[key]["value"] *= 1.01
+                one[key]["standard_uncertainty"] *= 1.01
+
+    found = recompute(changed(whole, change))
+    assert len(found) == 21
+    assert found[-1] == "and 4 more"
+
+
+@pytest.mark.parametrize(("by", "same"), [(1 + 2e-10, True), (1 + 3e-9, False), (1 - 3e-9, False)])
+def test_numbers_agree_within_a_billionth(whole, by, same):
+    def change(content):
+        content["characteristics"][0]["result"]["value"] *= by
+
+    found = recompute(changed(whole, change))
+    assert (found == []) is same, found
+
+
+def test_an_input_that_was_changed_with_its_digest_says_something_else(whole):
+    def change(content):
+        row = content["inputs"][2]
+        data = base64.b64decode(row["base64"]).replace(b"1.4427", b"1.4437")
+        embed(row, data)
+
+    found = recompute(changed(whole, change))
+    assert found[0].startswith("characteristics[fiber_volume.web].")
+    assert any(
+        ".result.value: the record says 58.791908115, computed again it is 58." in words for words in found
+    )
+
+
+def test_an_input_that_was_changed_is_named(whole):
+    def change(content):
+        row = content["inputs"][1]
+        row["base64"] = base64.b64encode(b"# " + base64.b64decode(row["base64"])).decode()
+
+    (words,) = recompute(changed(whole, change))
+    assert words.startswith("the bytes of the input 'part.toml' have the SHA-256 ")
+
+
+def test_an_input_that_is_refused_now_is_told(whole):
+    def change(content):
+        row = content["inputs"][1]
+        embed(row, base64.b64decode(row["base64"]).replace(b'issue = "B"', b'isue = "B"'))
+
+    found = recompute(changed(whole, change))
+    assert any("part.isue" in words for words in found), found
+    assert all(words.startswith("its inputs are refused now: ") for words in found)
+
+
+def test_another_version_is_named_where_something_differs(whole):
+    def change(content):
+        content["program"]["version"] = "0.0.9"
+        content["program"]["formulas_sha256"] = "0" * 64
+        content["characteristics"][0]["result"]["value"] = 57.0
+
+    *_, last = recompute(changed(whole, change))
+    assert last.startswith("it was computed by laminate 0.0.9, and this is ")
+    assert "the formulas changed (000000000000, now " in last
+
+
+def test_an_older_version_may_have_said_less(whole):
+    def change(content):
+        content["program"]["version"] = "0.0.9"
+        content.pop("monte_carlo")
+        content["batch"].pop("press")
+        content["settings"] = {}
+
+    assert recompute(changed(whole, change)) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        (
+            2,
+            "the record has the format 2, and this program knows formats up to 1: verify it with a newer",
+        ),
+        (0, "the record has the format 0, and there is none below 1"),
+        ("1", "the record has no whole number under 'format'"),
+        (True, "the record has no whole number under 'format'"),
+        (None, "the record has no whole number under 'format'"),
+    ],
+)
+def test_another_format_is_told(whole, written, words):
+    (found,) = recompute(changed(whole, lambda content: content.update(format=written)))
+    assert found.startswith(words)
+
+
+@pytest.mark.parametrize("key", ["program", "settings", "inputs"])
+def test_a_missing_key_is_told(whole, key):
+    assert recompute(changed(whole, lambda content: content.pop(key))) == [f"the record has no '{key}'"]
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"", "it is not JSON"),
+        (b"\xff\xfe", "it is not UTF-8 text"),
+        (b"[]", "the record is not an object"),
+        (b'{"a":1,"a":2}', "the key 'a' stands twice"),
+        (b'{"format": 1}', "not in the canonical form"),
+        (b"[" * 100_000, "nested too deeply"),
+        (b'{"format":1}', "the record has no 'program'"),
+    ],
+)
+def test_what_is_no_record_is_told(data, words):
+    found = recompute(data)
+    assert words in found[0]
+
+
+def _rename(row, name):
+    def change(content):
+        content["inputs"][row]["file"] = name
+
+    return change
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("../x", "the batch file names 'coupons.csv', which is not embedded"),
+        ("/etc/passwd", "the name of the input '/etc/passwd' is refused: it is an absolute path"),
+        ("C:coupons.csv", "it is an absolute path"),
+        ("a\\b.csv", "it has a backslash"),
+        (
+            "a\x00b.csv",
+            "the name of the input 'a\\x00b.csv' is refused: it has a character that cannot be printed",
+        ),
+        ("", "it names no file"),
+        ("..", "it names no file"),
+        ("a/", "it names no file"),
+        ("../" * 9 + "a.csv", "it climbs more than 8 folders"),
+        ("a" * 401, "it has more than 400 characters"),
+        ("a" * 300, "cannot be written to a temporary folder"),
+        ("part.toml", "the input 'part.toml' stands there twice"),
+        ("./part.toml", "two inputs with different bytes would be the one file 'part.toml'"),
+        ("part.toml/coupons.csv", "cannot be written to a temporary folder"),
+    ],
+)
+def test_a_name_that_leads_elsewhere_is_refused(whole, name, words, tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "only here"))
+    (tmp_path / "only here").mkdir()
+    found = recompute(changed(whole, _rename(2, name)))
+    assert any(words in said for said in found), found
+    assert [path.name for path in tmp_path.rglob("*")] == ["only here"]
+
+
+def test_files_above_the_batch_file_stay_in_the_temporary_folder(shop, tmp_path, monkeypatch):
+    import pathlib
+
+    (tmp_path / "a").mkdir()
+    for name in ("batch.toml", "coupons.csv"):
+        (tmp_path / name).rename(tmp_path / "a" / name)
+    text = (tmp_path / "a/batch.toml").read_text("utf-8").replace('"part.toml"', '"../part.toml"')
+    (tmp_path / "a/batch.toml").write_text(text, "utf-8")
+    written = []
+    honest = pathlib.Path.write_bytes
+
+    def watched(path, data):
+        written.append(path.resolve())
+        return honest(path, data)
+
+    (tmp_path / "only here").mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "only here"))
+    monkeypatch.setattr(pathlib.Path, "write_bytes", watched)
+    assert recompute(seal(report(tmp_path / "a/batch.toml"))) == []
+    assert len(written) == 6
+    inside = [path for path in written if path.is_relative_to(tmp_path / "only here")]
+    assert len({path.relative_to(tmp_path / "only here").parts[0] for path in inside}) == 2
+    assert inside == written
+
+
+@pytest.mark.parametrize("named", ["/etc/hostname", "/dev/zero", "../../../../../etc/hostname"])
+def test_a_batch_that_names_a_file_of_this_machine_reads_none(whole, named):
+    def change(content):
+        row = content["inputs"][0]
+        embed(row, base64.b64decode(row["base64"]).replace(b'"part.toml"', f'"{named}"'.encode()))
+
+    found = recompute(changed(whole, change))
+    assert found[0] == f"the batch file names '{named}', which is not embedded"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda rows: rows.clear(), "the record has no list of 'inputs'"),
+        (lambda rows: rows.append("x"), "one of the inputs is not an object"),
+        (lambda rows: rows.append({}), "one of the inputs has no name under 'file'"),
+        (lambda rows: rows[0].pop("base64"), "the input 'batch.toml' has no text under 'base64'"),
+        (lambda rows: rows[0].update(base64="*"), "the bytes of the input 'batch.toml' are not base64"),
+        (lambda rows: rows[0].update(base64="é"), "the bytes of the input 'batch.toml' are not base64"),
+        (lambda rows: rows[0].update(base64="QR=="), "are not in the one form of base64"),
+        (lambda rows: rows[0].update(sha256=""), "and the record says "),
+        (lambda rows: rows[0].update(more=1), "the input 'batch.toml' has the unknown key 'more'"),
+        (lambda rows: rows[0].update(role="boss"), "has a role that is none of batch, part, coupons"),
+        (
+            lambda rows: rows[0].update(role="part"),
+            "the record has no inputs in the role 'batch', and needs one",
+        ),
+        (
+            lambda rows: rows[2].update(role="part"),
+            "the record has 2 inputs in the role 'part', and needs one",
+        ),
+        (lambda rows: rows.pop(2), "the batch file names 'coupons.csv', which is not embedded"),
+        (lambda rows: rows.append({**rows[2], "file": "more.csv"}), "the batch file does not name it so"),
+        (lambda rows: embed(rows[0], b"\xff"), "bytes that are not UTF-8"),
+        (lambda rows: embed(rows[0], b"batch = 1"), "the batch file does not name it so"),
+        (lambda rows: embed(rows[1], b""), "an empty file"),
+    ],
+)
+def test_damaged_inputs_are_told(whole, change, words):
+    found = recompute(changed(whole, lambda content: change(content["inputs"])))
+    assert any(words in said for said in found), found
+
+
+def test_every_damaged_input_is_told_at_once(whole):
+    def change(content):
+        for row in content["inputs"]:
+            row["base64"] = "*"
+
+    assert len(recompute(changed(whole, change))) == 3
+
+
+def test_the_inputs_of_a_damaged_record_are_not_given_out(whole):
+    with pytest.raises(Unsound, match="not in the canonical form"):
+        inputs_of(whole + b"\n")
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(place=st.floats(0, 1, exclude_max=True), byte=st.integers(0, 255))
+def test_any_other_byte_is_noticed_or_told(whole, place, byte):
+    """Words, never an error; nothing is said only where it is the program or a last digit."""
+    where = int(place * len(whole))
+    data = whole[:where] + bytes([byte]) + whole[where + 1 :]
+    found = recompute(data)
+    assert isinstance(found, list)
+    if data == whole:
+        assert found == []
+    elif not found:
+        assert _only_unheard(json.loads(whole), json.loads(data))
+
+
+def _only_unheard(one, other):
+    """Whether two records differ in nothing but the program's own name or the last digits of a number."""
+    if isinstance(one, dict):
+        return one.keys() == other.keys() and all(
+            key == "program" or _only_unheard(one[key], other[key]) for key in one
+        )
+    if isinstance(one, list):
+        return len(one) == len(other) and all(map(_only_unheard, one, other))
+    if isinstance(one, float):
+        return abs(one - other) <= 1e-9 * abs(one) + 1e-12
+    return one == other
