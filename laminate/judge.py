@@ -225,7 +225,8 @@ class _Judge:
             worst = held.worst
             margin = held.margin(worst)
             if held is made.average and mean is not None:
-                most = max(plan.retest_coupons or 0, plan.coupons) if plan else MOST_COUPONS
+                retests = plan.retest_coupons if plan and plan.retests else None
+                most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
                 count = coupons_needed(
                     mean.contributions, mean.dofs, mean.n, margin=margin, most=max(most, mean.n), **rule
                 )

@@ -176,8 +176,9 @@ def _against_part(peek: Peek, part: Part) -> None:
         rule, text = kinds.get(name), peek.at("process", name, "value")
         bounds = rule and (rule.individual or rule.average)
         bound = bounds and (bounds.low or bounds.high)
-        if bound and isinstance(text, str) and kind_of(text) and (kind := kind_of(bound.text)):
+        readable = kind_of(text) is not None if isinstance(text, str) else isinstance(text, (int, float))
+        if bound and readable:
             try:
-                parse(text, kind)
+                parse(text, kind_of(bound.text) or "number")
             except Unreadable as fault:
                 peek.say("wrong-kind", ("process", name, "value"), fault.found, fault.expected, fault.hint)

@@ -153,7 +153,10 @@ class _Reader:
         low, high = (
             self.bound(raw[k], (*keys, k), kind, basis) if k in raw else None for k in ("min", "max")
         )
-        if low and high and low.value >= high.value:
+        if kind == "any" and low and high and kind_of(low.text) != kind_of(high.text):
+            found = f"min '{low.text}' and max '{high.text}'"
+            self.say("wrong-kind", keys, found, "two values of one kind of quantity")
+        elif low and high and low.value >= high.value:
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
 
