@@ -193,7 +193,7 @@ def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
         out = counts * (1.0 - p)[:, None]
         counts = counts * p[:, None]
         counts[:, 1:] += out[:, :-1]
-    return counts.sum(axis=1)
+    return np.asarray(counts.sum(axis=1))
 
 
 def both(

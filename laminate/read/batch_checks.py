@@ -124,10 +124,9 @@ def _lots(peek: Peek) -> None:
                 )
         known = [share.value for share in shares if share is not None]
         if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
-            keys = ("lot", indexes[-1], "share")
             peek.say(
                 "wrong-sum",
-                keys,
+                ("lot", indexes[-1], "share"),
                 f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %",
                 "100 % together",
             )

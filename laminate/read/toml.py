@@ -266,12 +266,12 @@ class Peek:
         """What stands at a key path, None where nothing does."""
         current: Any = self.raw
         for key in keys:
-            if (isinstance(current, Mapping) and key in current) or (
-                isinstance(current, list) and isinstance(key, int) and key < len(current)
-            ):
-                current = current[key]
-            else:
+            there = isinstance(current, Mapping) and key in current
+            if isinstance(current, list) and isinstance(key, int):
+                there = key < len(current)
+            if not there:
                 return None
+            current = current[key]
         return current
 
     def table(self, *keys: str | int) -> dict[str, Any]:

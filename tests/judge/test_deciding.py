@@ -63,8 +63,9 @@ def test_more_coupons_than_the_plan_has_are_not_proposed(plan, counts, shop):
 
 
 def test_a_pooled_scatter_keeps_its_degrees_of_freedom_with_more_coupons(shop):
-    pooled = 'coupons = 2\nretests = 1\nretest_coupons = 30\npooled_scatter = { thickness = "0.02 mm (standard, dof=20)" }'
-    thickness(shop, [2.905, 2.915], 'average = { max = "2.93 mm" }', plan=pooled)
+    pooled = 'pooled_scatter = { thickness = "0.02 mm (standard, dof=20)" }'
+    plan = f"coupons = 2\nretests = 1\nretest_coupons = 30\n{pooled}"
+    thickness(shop, [2.905, 2.915], 'average = { max = "2.93 mm" }', plan=plan)
     one = judged(shop)
     (count,), _ = ways(one)
     for n, decision in ((count - 1, "undecided"), (count, "conforms")):
