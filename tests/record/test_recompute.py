@@ -1,4 +1,4 @@
-"""A record is judged again from its own inputs; what it says otherwise or what is damaged is told in words."""
+"""A record is judged again from its own inputs; what it says otherwise, or is damaged, is told in words."""
 
 import base64
 import json
