@@ -1,0 +1,316 @@
+"""The command `core`: what it prints, its JSON with every key of the contract, its mistakes word by word."""
+
+import json
+import re
+
+import pytest
+
+FEW = ("--draws", "2000")
+SLAB = {
+    "--cavity": "38.60 mm ± 0.03 (tolerance)", "--core-width": "30.64 mm", "--walls": "2", "--held": "sides",
+    "--core-expansion": "265e-6 /K", "--tool-expansion": "23.6e-6 /K", "--core-temperature": "118 degC",
+    "--tool-temperature": "120 degC", "--maximum-temperature": "130 degC", "--stack": "3.0032 mm",
+    "--stack-laid-up": "3.1838 mm", "--stack-bled": "2.804 mm", "--bulk-modulus": "0.85 GPa",
+    "--bulk-modulus-rise": "10", "--clamp-force": "600 kN", "--projected-area": "0.042 m^2",
+    "--gap-wanted": "2.90 mm",
+}  # fmt: skip
+
+
+def call(changed=(), without=()):
+    options = {**SLAB, **dict(changed)}
+    return [
+        "core",
+        *FEW,
+        *(word for name, value in options.items() if name not in without for word in (name, value)),
+    ]
+
+
+def test_what_happens_comes_first(shop):
+    answer = shop.run("core", "part.toml", *FEW)
+    assert (answer.status, answer.err) == (0, "")
+    first, second = answer.out.splitlines()[:2]
+    assert first == (
+        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 96.6 ± 3.7 degC and is "
+        "liquid full at "
+        "110.9 ± 3.8 degC with the tool at gel temperature."
+    )
+    assert second.startswith(
+        "Nominal pressure 4.8 MPa at gel, 12.8 MPa at the maximum, below the clamp's 14.3 MPa."
+    )
+    assert "Locked maximum 24.3 MPa, above the clamp's 14.3 MPa: a core that locks opens the tool" in second
+
+
+def test_cautions_come_last_and_always(shop):
+    out = shop.run("core", "part.toml", *FEW).out
+    tail = out[out.index("\nCautions\n") :]
+    assert "The locked maximum is above what the clamp holds." in tail
+    assert "can overload clamp, bolts and tool" in tail
+    assert "local codes and authorised staff" in tail
+
+
+def test_json_has_every_key_of_the_contract(shop):
+    answer = shop.json("core", "part.toml", *FEW)
+    core = answer["cores"][0]
+    assert {
+        "core", "contact_temperature", "contact_temperature_together", "liquid_full_temperature",
+        "mean_temperature", "free_growth", "pressure", "clamp_limit", "cold_width_for_gap", "dummy_thickness",
+        "pull_out_clearance",
+        "cautions", "not_measured",
+    } <= set(core)  # fmt: skip
+    for state in ("lowest", "nominal", "locked_maximum"):
+        for moment in ("at_gel", "at_maximum"):
+            found = core["pressure"][state][moment]
+            assert found["unit"] == "MPa"
+            assert found["from"] <= found["value"] <= found["to"]
+            assert found["gap_closed"] == (found["value"] > 0)
+    assert core["pressure"]["reason"] is None
+    assert core["contact_temperature"]["unit"] == "degC"
+    assert core["free_growth"]["unit"] == "mm"
+    assert core["screening_only"]
+    assert core["locked_tool_opens"] is True
+    assert core["tool_opens"] is False
+    assert core["pressure_with_clamp"]["value"] == core["pressure"]["nominal"]["at_maximum"]["value"]
+    assert answer["clamp_force"] == {"value": 600.0, "unit": "kN", "standard_uncertainty": None}
+
+
+def test_from_options_alone_the_figures_of_the_contract(shop):
+    core = shop.json(*call())["cores"][0]
+    assert core["pressure"]["nominal"]["at_gel"]["value"] == pytest.approx(4.8, abs=0.05)
+    assert core["pressure"]["nominal"]["at_maximum"]["value"] == pytest.approx(12.8, abs=0.05)
+    assert core["pressure"]["locked_maximum"]["at_maximum"]["value"] == pytest.approx(24.3, abs=0.05)
+    assert core["clamp_limit"]["value"] == pytest.approx(14.3, abs=0.05)
+    assert core["contact_temperature"]["value"] == pytest.approx(96.6, abs=0.1)
+    assert core["gap_wanted"]["value"] == pytest.approx(2.9)
+
+
+def test_a_stack_not_known_as_laid_up_or_bled(shop):
+    answer = shop.json(*call(without=("--stack-laid-up", "--stack-bled")))["cores"][0]
+    assert answer["pressure"]["locked_maximum"] is None
+    assert answer["pressure"]["lowest"] is None
+    assert answer["contact_temperature"] is None
+    assert answer["pressure"]["reason"] == "the stack as laid up is not given"
+    out = shop.run(*call(without=("--stack-laid-up",))).out
+    assert "No locked maximum is given" in out
+    assert "a core that locks may overload clamp, bolts and tool" in out
+
+
+def test_volumes_from_options(shop):
+    more = {
+        "--core-volume": "1 l",
+        "--cavity-volume": "1.26 l",
+        "--laminate-area": "0.0653 m^2",
+        "--held": "no",
+    }
+    core = shop.json(*call(more))["cores"][0]
+    assert core["balance"] == "volumes"
+    assert core["pressure"]["nominal"]["at_maximum"]["value"] > 0
+    assert shop.json(*call({"--held": "no"}))["cores"][0]["pressure"]["nominal"] is None
+
+
+def test_heating_from_options(shop):
+    more = {
+        "--platen-temperature": "125 degC", "--start-temperature": "23 degC", "--heating-time": "15 min",
+        "--heated-thickness": "50 mm", "--diffusivity": "0.11 mm^2/s",
+    }  # fmt: skip
+    core = shop.json(*call(more, without=("--core-temperature",)))["cores"][0]
+    assert core["mean_temperature"]["value"] == pytest.approx(23 + 0.45 * 102, abs=0.6)
+    assert core["mean_temperature_by_time"][0]["mean"]["value"] == pytest.approx(23)
+
+
+def test_above_the_clamp_is_status_one(shop):
+    answer = shop.run(*call({"--clamp-force": "400 kN"}))
+    assert answer.status == 1
+    assert "above the clamp's 9.5 MPa: the tool opens, flash." in answer.out
+    found = shop.json(*call({"--clamp-force": "400 kN"}), status=(1,))["cores"][0]
+    assert found["tool_opens"]
+    assert found["pressure_with_clamp"]["value"] == found["clamp_limit"]["value"]
+
+
+@pytest.mark.parametrize(("used", "status"), [("50", 0), ("51", 1)])
+def test_past_its_moldings_is_status_one(shop, used, status):
+    assert shop.run("core", "part.toml", "--moldings", used, *FEW).status == status
+
+
+def test_a_batch_file_says_how_often_the_core_was_used(shop):
+    assert shop.json("core", "batch.toml", *FEW)["cores"][0]["moldings"] == 12
+    shop.change("batch.toml", "moldings = 12", "moldings = 60")
+    answer = shop.run("core", "batch.toml", *FEW)
+    assert answer.status == 1
+    assert "60 moldings, past its limit of 50" in answer.out
+
+
+def test_other_plies(shop):
+    few, more = (
+        shop.json("core", "part.toml", "--plies", f"skin={n}", *FEW, status=(0, 1)) for n in (19, 21)
+    )
+    assert few["cores"][0]["contact_temperature"]["value"] > more["cores"][0]["contact_temperature"]["value"]
+    assert not more["cores"][0]["plies_fit"]
+    assert any("no count fits" in line or "nearest" in line for line in more["cores"][0]["cautions"])
+
+
+def test_us_units(shop):
+    out = shop.run("core", "part.toml", "--units", "us", *FEW).out
+    assert "at gel [psi]" in out
+    assert re.search(r"touches the laid-up stack at 205\.9 ± 6\.\d degF", out)
+    assert "MPa" not in out.partition("Not measured")[0].replace("tenths of a MPa", "")
+
+
+def words(text):
+    return sorted(re.sub(r"[─\s]+", " ", text).split())
+
+
+def test_a_narrow_screen_a_wide_one_and_a_pipe_say_the_same(shop, monkeypatch):
+    from laminate.cli import tables
+
+    piped = shop.run("core", "part.toml", *FEW).out
+    for width in (80, 200):
+        monkeypatch.setattr(tables, "screen_width", lambda width=width: width)
+        out = shop.run("core", "part.toml", *FEW).out
+        assert max(map(len, out.splitlines())) <= width
+        assert words(out) == words(piped)
+        assert "\x1b" not in out
+
+
+def test_the_page_stands_alone(shop):
+    answer = shop.run("core", "part.toml", *FEW, "--html", "core.html")
+    assert answer.status == 0
+    page = shop.read("core.html")
+    assert page.count('role="img"') == page.count("<svg") == 1
+    assert not re.search(r'(?:src|href)="(?!#)|url\((?!#)|@import|<script', page)
+    assert "clamp: the tool opens" in page
+    assert "The clamp opens at 14.3 MPa." in page
+    assert "locked as laid up (screening value)" in page
+
+
+def refused(shop, *arguments):
+    answer = shop.run(*arguments)
+    assert (answer.status, answer.out) == (2, "")
+    return answer.err.splitlines()
+
+
+@pytest.mark.parametrize(
+    ("changed", "without", "sentence"),
+    [
+        ({}, ("--held",), "--held: found nothing, expected 'no', 'sides' or 'ends'; there is no default"),
+        (
+            {"--held": "side"},
+            (),
+            "--held: found 'side', expected one of 'no', 'sides', 'ends'; did you mean 'sides'?",
+        ),
+        (
+            {"--core-width": "39 mm"},
+            (),
+            "--core-width: found '39 mm', not narrower than its cavity '38.60 mm ± 0.03 (tolerance)', "
+            "expected a core narrower than its cavity",
+        ),
+        (
+            {"--core-width": "37 mm"},
+            (),
+            "--cavity: found a hot gap of -0.498 mm: the core fills its cavity at gel temperature, "
+            "expected room for plies at gel temperature",
+        ),
+        (
+            {"--core-expansion": "23.6 /K"},
+            (),
+            "--core-expansion: found '23.6 /K', expected a linear expansion from -50e-6 to 2000e-6 /K "
+            "(was 1e-6 forgotten?)",
+        ),
+        (
+            {"--tool-temperature": "140 degC"},
+            (),
+            "--tool-temperature: found '140 degC' above --maximum-temperature '130 degC', expected not "
+            "above --maximum-temperature",
+        ),
+        (
+            {"--core-material": "silicon ruber"},
+            ("--core-expansion",),
+            "--core-material: found 'silicon ruber', expected a material of the tables; did you mean "
+            "'silicone rubber'?",
+        ),
+        (
+            {},
+            ("--core-expansion",),
+            "--core-expansion: found nothing, expected a linear expansion, or --core-material",
+        ),
+        (
+            {},
+            ("--stack",),
+            '--stack: found nothing, expected the thickness on one wall, liquid full, such as "3.00 mm"',
+        ),
+        (
+            {},
+            ("--projected-area",),
+            "--projected-area: found nothing, expected the area seen by the clamp, beside --clamp-force",
+        ),
+        (
+            {"--cast-temperature": "23 degC"},
+            (),
+            "--cure-shrinkage: found nothing, expected a value for it beside --cast-temperature",
+        ),
+        (
+            {"--stack-bled": "3.1 mm"},
+            (),
+            "--stack-bled: found '3.1 mm' above --stack '3.0032 mm', expected not above --stack",
+        ),
+        (
+            {"--core-volume": "1 l", "--cavity-volume": "1.26 l"},
+            (),
+            "--laminate-area: found nothing, expected a value for it beside --core-volume",
+        ),
+    ],
+)
+def test_mistakes_in_options(shop, changed, without, sentence):
+    assert refused(shop, *call(changed, without)) == [sentence]
+
+
+def test_all_mistakes_at_once(shop):
+    assert len(refused(shop, "core", "--cavity", "3 kg", "--held", "side")) == 8
+    answer = shop.json("core", "--cavity", "3 kg", "--held", "side", status=(2,))
+    assert [problem["place"] for problem in answer["problems"]] == [
+        "--cavity",
+        "--core-width",
+        "--tool-expansion",
+        "--tool-temperature",
+        "--stack",
+        "--held",
+        "--walls",
+        "--core-expansion",
+    ]
+
+
+def test_a_part_without_a_core(shop):
+    text = shop.read("part.toml")
+    start, end = text.index("[core.fore]"), text.index("[zone.web]")
+    skin, plan = text.index("[zone.skin]"), text.index("[plan.web]")
+    shop.write("part.toml", text[:start] + text[end:skin] + text[plan:])
+    assert refused(shop, "core", "part.toml") == [
+        "part.toml: core: found no core, expected a table [core.NAME]"
+    ]
+
+
+def test_a_core_that_no_zone_names(shop):
+    text = shop.read("part.toml")
+    shop.write("part.toml", text[: text.index("[zone.skin]")] + text[text.index("[plan.web]") :])
+    assert refused(shop, "core", "part.toml") == [
+        "part.toml: core.fore: found no zone names this core, expected core = in a zone"
+    ]
+
+
+def test_volumes_need_the_area_of_the_laminate(shop):
+    shop.change("part.toml", 'held = "sides"', 'volume = "1 l"\ncavity_volume = "1.26 l"\nheld = "sides"')
+    assert refused(shop, "core", "part.toml") == [
+        "part.toml: zone.skin: found no key 'area', expected the area of the laminate, as the core has "
+        "volumes; "
+        "or laminate_area of the core"
+    ]
+    shop.change("part.toml", 'cavity_volume = "1.26 l"\n', "")
+    assert "part.toml: core.fore: found only volume, expected volume and cavity_volume together" in refused(
+        shop, "core", "part.toml"
+    )
+
+
+def test_nothing_is_not_a_number(shop):
+    text = shop.run(*call(without=("--clamp-force", "--projected-area")), "--json").out
+    assert "NaN" not in text
+    assert "Infinity" not in text
+    assert json.loads(text)["cores"][0]["clamp_limit"] is None

@@ -1,0 +1,367 @@
+"""The command `fill`: what it prints, its JSON with every key of the contract, its mistakes word by word."""
+
+import json
+import re
+
+import pytest
+
+from laminate.cli import app
+
+FEW = ("--draws", "2000")
+MATERIAL = (
+    "--fiber-areal-weight", "150 g/m^2 ± 2 (tolerance)", "--resin-content", "33 %",
+    "--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3",
+)  # fmt: skip
+
+
+def test_what_to_lay_up_comes_first(shop):
+    answer = shop.run("fill", "part.toml", *FEW)
+    assert (answer.status, answer.err) == (0, "")
+    first, second = answer.out.splitlines()[:2]
+    assert first.startswith(
+        "web: lay up 20 plies (16 of ud150 and 4 fixed): 58.69 ± 0.63 % fiber volume, 2.856 ±"
+    )
+    assert second.startswith("skin: lay up 20 plies of ud150: 59.61 ± 0.66 % fiber volume, 2.812 ±")
+    assert "The chance that it fills, closes and meets the limits:" in first
+
+
+def test_table_then_reasons_then_cautions(shop):
+    out = shop.run("fill", "part.toml", *FEW).out
+    order = ["lay up", "plies  verdict", "sampling error", "web: reasons", "Not measured", "Caution"]
+    places = [out.index(words) for words in order]
+    assert places == sorted(places)
+    row = next(line for line in out.splitlines() if line.lstrip().startswith("20  fits, use"))
+    assert row.split()[3:] == ["1.033", "7.3", "2.856", "58.69", "57.66", row.split()[-1]]
+
+
+def test_json_has_every_key_of_the_contract(shop):
+    answer = shop.json("fill", "part.toml", *FEW)
+    assert answer["format"] == 1
+    for zone in answer["zones"]:
+        assert {
+            "zone",
+            "hot_gap",
+            "cold_gap",
+            "use",
+            "why",
+            "not_measured",
+            "counts",
+            "closing_window",
+        } <= set(zone)
+        window = zone["closing_window"]
+        assert {"open", "smallest_hot_gap", "largest_hot_gap", "smallest_cold_gap", "what_opens_it"} <= set(
+            window
+        )
+        assert window["smallest_cold_gap"] is None
+        for count in zone["counts"]:
+            assert {
+                "plies", "fill_plies", "fill_ratio", "fiber_volume", "fiber_volume_in_gap", "thickness",
+                "thickness_if_gap_holds", "void_if_gap_holds", "verdict", "chance",
+            } <= set(count)  # fmt: skip
+            assert ("shortfall" in count) == (count["verdict"] == "too few")
+            assert ("resin_to_bleed" in count) != ("shortfall" in count)
+            assert {"fills", "closes", "within_limits", "all"} <= set(count["chance"])
+            assert all(0 <= share <= 1 for share in count["chance"].values())
+            assert count["thickness"]["unit"] == "mm"
+            assert count["fiber_volume"]["unit"] == "%"
+            assert isinstance(count["fill_ratio"], float)
+            assert all(
+                quantity["value"] >= 0
+                for quantity in (count.get("shortfall"), count.get("resin_to_bleed"))
+                if quantity
+            )
+    assert [zone["use"] for zone in answer["zones"]] == [20, 20]
+
+
+def test_json_stays_metric_with_us_units(shop):
+    assert shop.json("fill", "part.toml", *FEW, "--units", "us") == shop.json("fill", "part.toml", *FEW)
+
+
+def test_us_units_on_the_screen(shop):
+    out = shop.run("fill", "part.toml", *FEW, "--units", "us").out
+    assert "0.11244 ± 0.00080 in thick" in out
+    assert "part [in]" in out
+    assert " mm" not in out.replace("2.95 mm", "").replace("0.05 mm", "").partition("Not measured")[0]
+
+
+def test_one_zone(shop):
+    assert [zone["zone"] for zone in shop.json("fill", "part.toml", "--zone", "skin", *FEW)["zones"]] == [
+        "skin"
+    ]
+
+
+def test_a_batch_file_brings_its_lots(shop):
+    part, batch = (
+        shop.json("fill", name, "--zone", "skin", *FEW)["zones"][0] for name in ("part.toml", "batch.toml")
+    )
+    assert part["hot_gap"] == batch["hot_gap"]
+    assert part["counts"] != batch["counts"]
+
+
+def test_from_options_alone(shop):
+    answer = shop.json(
+        "fill", "--gap", "3 mm", *MATERIAL, "--bleed-limit", "15 %", "--tool-expansion", "23.6e-6 /K",
+        "--gel-temperature", "120 degC", "--liquid-density", "1.12 g/cm^3", *FEW,
+    )  # fmt: skip
+    zone = answer["zones"][0]
+    assert zone["hot_gap"]["value"] == pytest.approx(3 * (1 + 23.6e-6 * 97), rel=1e-12)
+    assert zone["use"] == 21
+    fiber, liquid = 0.15 / 1.79, 0.15 / 0.67 * 0.33 / 1.12
+    expected = 21 * (fiber + liquid) / zone["hot_gap"]["value"]
+    row = next(count for count in zone["counts"] if count["plies"] == 21)
+    assert row["fill_ratio"] == pytest.approx(expected, rel=1e-12)
+
+
+def test_without_a_tool_the_gap_is_taken_as_hot_and_said(shop):
+    answer = shop.run("fill", "--gap", "3 mm", *MATERIAL, "--bleed-limit", "15 %", *FEW)
+    assert answer.status == 0
+    assert "growth of the tool: not given, the gap is taken as that at gel temperature" in answer.out
+    assert "resin liquid density: not measured, taken as the cured density" in answer.out
+
+
+def test_no_count_is_status_one_and_says_what_would_fit(shop):
+    answer = shop.run("fill", "--gap", "3 mm", *MATERIAL, *FEW)
+    assert (answer.status, answer.err) == (1, "")
+    first = answer.out.splitlines()[0]
+    assert first.startswith("laminate: no ply count fits. 20 plies too few: a hot gap smaller by 0.113 mm")
+    assert "21 plies too many: a hot gap larger by 0.031 mm" in first
+    assert "exists for any gap only from a bleed limit of 11.4 % on" in answer.out
+    found = shop.json("fill", "--gap", "3 mm", *MATERIAL, *FEW, status=(1,))["zones"][0]
+    assert found["use"] is None
+    assert [near["plies"] for near in found["nearest"]] == [20, 21]
+    assert found["bleed_limit_with_a_count_for_any_gap"]["value"] == pytest.approx(11.4, abs=0.05)
+
+
+def test_the_inverse_questions(shop):
+    zone = shop.json(
+        "fill", "part.toml", "--zone", "web", "--fiber-volume-wanted", "60 %", "--chance-wanted", "99 %", *FEW
+    )
+    zone = zone["zones"][0]
+    assert zone["gap_for_wanted"]["possible"]
+    assert zone["gap_for_wanted"]["cold_sizes"]["gap"]["value"] == pytest.approx(2.882, abs=1e-3)
+    assert zone["order"]["areal_weight"]["value"] == pytest.approx(153.5, abs=0.1)
+    assert zone["order"]["resin_content_from"]["value"] < 33 < zone["order"]["resin_content_to"]["value"]
+    first = zone["tolerance_for_chance"][0]
+    assert first["input"] == "ud150 resin content"
+    assert first["stated"] == "33 % ± 1 (tolerance)"
+    assert 0 < first["factor_on_tolerance"] < 1
+
+
+def test_other_plies_may_be_asked_about(shop):
+    zone = shop.json("fill", "part.toml", "--zone", "web", "--plies", "web=21", *FEW)["zones"][0]
+    assert zone["closing_window"]["plies"] == 21
+    assert not zone["closing_window"]["open"]
+    assert {way["change"] for way in zone["closing_window"]["what_opens_it"]} == {
+        "gap",
+        "ply_count",
+        "bleed_limit",
+    }
+
+
+def words(text):
+    return sorted(re.sub(r"[─\s]+", " ", text).split())
+
+
+def test_a_narrow_screen_a_wide_one_and_a_pipe_say_the_same(shop, monkeypatch):
+    from laminate.cli import tables
+
+    piped = shop.run("fill", "part.toml", *FEW).out
+    for width in (80, 200):
+        monkeypatch.setattr(tables, "screen_width", lambda width=width: width)
+        out = shop.run("fill", "part.toml", *FEW).out
+        assert max(map(len, out.splitlines())) <= width
+        assert words(out) == words(piped)
+
+
+def test_no_color_and_no_escapes(shop, monkeypatch):
+    plain = shop.run("fill", "part.toml", *FEW).out
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert shop.run("fill", "part.toml", *FEW).out == plain
+    assert "\x1b" not in plain
+
+
+def test_the_page_stands_alone(shop):
+    answer = shop.run("fill", "part.toml", *FEW, "--html", "fill.html")
+    page = shop.read("fill.html")
+    assert answer.out.rstrip().endswith("The same with figures: fill.html")
+    assert page.count("<svg") == page.count("</svg>") == page.count('role="img"') == 2
+    assert not re.search(r'(?:src|href)="(?!#)|url\((?!#)|@import|<script', page)
+    assert "fiber volume of the cured part against ply count</title>" in page
+    assert "20 plies 58.7 %, fits" in page
+    for line in answer.out.splitlines()[:2]:
+        assert line.replace("'", "&#39;") in page
+    identifiers = re.findall(r'\bid="([^"]+)"', page)
+    assert len(identifiers) == len(set(identifiers))
+
+
+def test_the_page_is_the_same_twice(shop):
+    for name in ("one.html", "two.html"):
+        shop.run("fill", "part.toml", *FEW, "--html", name)
+    assert shop.read("one.html") == shop.read("two.html")
+
+
+def refused(shop, *arguments):
+    answer = shop.run("fill", *arguments)
+    assert (answer.status, answer.out) == (2, "")
+    return answer.err.splitlines()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        (
+            'width = "30.64 mm ± 0.03 (tolerance)"',
+            'width = "38.70 mm"',
+            "part.toml: core.fore.width: found '38.70 mm', not narrower than its cavity '38.60 mm ± 0.03 "
+            "(tolerance)' "
+            "(zone.skin), expected a core narrower than its cavity",
+        ),
+        (
+            'gel = "120 degC ± 2 (tolerance)"',
+            'gel = "127 degC"',
+            "part.toml: temperature.gel: found gel '127 degC' above cure '125 degC ± 3 (tolerance)', "
+            "expected gel not above cure",
+        ),
+        (
+            'core = "fore"',
+            'core = "four"',
+            "part.toml: zone.skin.core: found 'four', expected the name of a [core.NAME] table; did you "
+            "mean 'fore'?",
+        ),
+        (
+            'width = "30.64 mm ± 0.03 (tolerance)"',
+            'width = "37.00 mm"',
+            "part.toml: zone.skin: found a hot gap of -0.498 mm: the core fills its cavity at gel "
+            "temperature, "
+            "expected room for plies at gel temperature",
+        ),
+        (
+            'expansion = "265e-6 /K ± 5e-6 (tolerance)"',
+            'expansion = "23.6 /K"',
+            "part.toml: core.fore.expansion: found '23.6 /K', expected a linear expansion from -50e-6 to "
+            "2000e-6 /K (was 1e-6 forgotten?)",
+        ),
+        (
+            'held = "sides"                               # the tool holds it all round, it grows toward '
+            "the laminate",
+            "",
+            "part.toml: core.fore.held: found no key 'held', expected 'no', 'sides' or 'ends'",
+        ),
+        (
+            'gap = "2.95 mm ± 0.03 (tolerance)"',
+            'gap = "2.95 mm ± 3 (tolerance)"',
+            "part.toml: zone.web.gap: found '2.95 mm ± 3 (tolerance)', a tolerance as wide as the value, "
+            "expected a length whose ± is smaller than the value",
+        ),
+        (
+            'liquid_density = "1.12 g/cm^3 ± 0.02 (tolerance)"',
+            'liquid_density = "1.32 g/cm^3"',
+            "part.toml: resin.epoxy.liquid_density: found '1.32 g/cm^3', denser than the cured resin "
+            "'1.22 g/cm^3 ± 0.01 (k=2)', "
+            "expected a liquid density at gel temperature below the cured density",
+        ),
+        (
+            'gel = "120 degC ± 2 (tolerance)"',
+            "",
+            "part.toml: temperature: found no key 'gel', expected the temperature of the laminate when "
+            "the resin gels",
+        ),
+        (
+            'material = "aluminium 6061"',
+            'material = "aluminium 6016"',
+            "part.toml: tool.material: found 'aluminium 6016', expected a material of the reference, or "
+            "'expansion'; did you mean 'aluminium 6061'?",
+        ),
+    ],
+    ids=[
+        "core wider than its cavity",
+        "gel above cure",
+        "no such core",
+        "no hot gap",
+        "expansion without 1e-6",
+        "no held",
+        "tolerance wider than the value",
+        "liquid above cured",
+        "gel missing",
+        "unknown material",
+    ],
+)
+def test_mistakes_in_a_part_file(shop, old, new, sentence):
+    text = shop.read("part.toml")
+    assert old in text
+    shop.write("part.toml", text.replace(old, new, 1))
+    assert sentence in refused(shop, "part.toml", *FEW)
+
+
+def test_all_mistakes_at_once(shop):
+    shop.change("part.toml", 'core = "fore"', 'core = "four"')
+    shop.change("part.toml", 'gap = "2.95 mm ± 0.03 (tolerance)"', 'gap = "2.95 kg"')
+    shop.change("part.toml", 'bleed_limit = "15 %"\nprojected', 'bleed_limit = "150 %"\nprojected')
+    lines = refused(shop, "part.toml")
+    assert len(lines) == 3
+    answer = shop.json("fill", "part.toml", status=(2,))
+    assert {problem["place"] for problem in answer["problems"]} == {
+        "zone.skin.core",
+        "zone.web.gap",
+        "zone.web.bleed_limit",
+    }
+
+
+def test_mistakes_in_options_all_at_once(shop):
+    lines = refused(
+        shop, "--gap", "3 kg", "--resin-content", "33 %", "--form", "knitted", "--units", "metrick"
+    )
+    assert "--gap: found '3 kg', a mass, expected a length, such as \"2.95 mm\"" in lines
+    assert any(line.startswith("--units: found 'metrick'") for line in lines)
+    assert any(line.startswith("--form: found 'knitted', expected one of 'unidirectional'") for line in lines)
+    assert any(line.startswith("--fiber-areal-weight: found nothing") for line in lines)
+    assert any(line.startswith("--fiber-density: found nothing") for line in lines)
+    assert any(line.startswith("--resin-density: found nothing") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (
+            ("part.toml", "--gap", "3 mm"),
+            "--gap: found '3 mm', expected no such option beside a file; the file says it",
+        ),
+        (
+            ("part.toml", "--zone", "wed"),
+            "--zone: found 'wed', expected one of web, skin; did you mean 'web'?",
+        ),
+        (("part.toml", "--plies", "20"), "--plies: found '20', expected ZONE=COUNT, a zone of web, skin"),
+        (
+            ("part.toml", "--plies", "web=2"),
+            "part.toml: zone.web: found 2 plies where 4 are fixed, expected a count that the stack can have",
+        ),
+        (
+            ("part.toml", "--fiber-volume-wanted", "0 %"),
+            "--fiber-volume-wanted: found '0 %', expected above 0 and below 100 %",
+        ),
+        (
+            ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K"),
+            "--gel-temperature: found nothing, expected a value for it beside --tool-expansion",
+        ),
+        (
+            ("--gap", "3 mm", *MATERIAL, "--liquid-density", "1.3 g/cm^3"),
+            "--liquid-density: found '1.3 g/cm^3', denser than the cured resin '1.22 g/cm^3', expected a "
+            "liquid density at gel temperature below the cured density",
+        ),
+        (
+            ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K", "--gel-temperature", "10 degC"),
+            "--room-temperature: found '23 degC' above --gel-temperature '10 degC', expected not above "
+            "--gel-temperature",
+        ),
+    ],
+)
+def test_mistakes_in_the_call(shop, arguments, sentence):
+    assert refused(shop, *arguments) == [sentence]
+
+
+def test_json_alone_on_standard_output(shop):
+    shop.capsys.readouterr()
+    assert app.status(["fill", "part.toml", "--json", *FEW, "--html", "page.html"]) == 0
+    out, err = shop.capsys.readouterr()
+    assert err == ""
+    assert json.loads(out)["html"] == "page.html"
