@@ -57,21 +57,21 @@ class Compared:
     advice: str = "read and weigh it again"
 
 
-WEIGH_AGAIN = "weigh it again: bubbles, water not wiped off, another specimen on the pan?"
-ONE_PIECE = "one piece weighs the same twice: the same piece, dry, and the digits right?"
+WEIGH_AGAIN = "weigh it again: bubbles, or another specimen on the pan?"
+ONE_PIECE = "weigh it again: one piece weighs the same twice, dry"
 COMPARED: dict[str, Compared] = {
     "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
     "density given": Compared("density", ("density",), G_CM3, 0.003, True),
     "fiber content": Compared(
         "fiber content", LOST, PERCENT, 0.005, False,
-        "is all of the matrix gone, and no fiber lost? weigh again",
+        "weigh it again: is all of the matrix gone, and no fiber lost?",
     ),
     "void content": Compared(
         "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN
     ),
     "open void content": Compared(
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
-        "wipe it, weigh it again: saturated, surface dry?",
+        "weigh it again, saturated and its surface wiped",
     ),
     "same piece": Compared(
         "specimen mass over mass in air",

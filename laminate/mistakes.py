@@ -11,19 +11,19 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.checks import COLDEST, HOTTEST
 from laminate.comparisons import Key, compared_of, numbers, readings_of
 from laminate.expected import COVERAGE, Predictions, of_specimen
 from laminate.fellows import MANY, Interval, intervals
+from laminate.meant import Deviation, Expected, what_was_meant
 from laminate.problems import Problem
 from laminate.quantities import shown
 from laminate.read.coupons import NUMBERS, base_name
-from laminate.slips import Meant, factor_words, number_of, one_slip_away
+from laminate.slips import factor_words
 from laminate.suspects import discrepancies
 from laminate.table_checks import check_table, reading_scatter
 
@@ -37,8 +37,6 @@ ACCEPTED = "accepted: "
 NEAR_ONE = 0.01
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
-FITS = 0.7
-"""Share of the interval within which a reading that may have been meant must lie."""
 
 
 def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
@@ -59,16 +57,6 @@ def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
 def is_accepted(warning: Problem) -> bool:
     """Whether the row that a warning is about answers it with a reason."""
     return warning.hint.startswith(ACCEPTED)
-
-
-@dataclass(frozen=True, slots=True)
-class Deviation:
-    """One quantity of a specimen outside one interval."""
-
-    key: Key
-    value: float
-    interval: Interval
-    source: str
 
 
 def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Problem]:
@@ -92,26 +80,35 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Prob
             own = own_scatter(specimens[i], inputs[i], values[i], bench)
             off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
         if off:
-            found[i] = sorted(off, key=lambda d: -float(d.interval.distance(d.value)))
+            found[i] = sorted(off, key=_plainest)
     common = _common(found, values)
     problems: dict[int, Problem] = {}
     for n, (i, off) in enumerate(found.items()):
-        meant = None
+        told = None
         if n < SEARCHED and off[0].key not in common:
-            meant = _meant(i, specimens, inputs, off, expected[i], list(found))
-        problems[i] = _problem(specimens[i], off, meant, common.get(off[0].key, ""), bench)
+            told = what_was_meant(i, specimens, inputs[i], off, expected[i], list(found)[:SEARCHED])
+        problems[i] = _problem(specimens[i], off[0], told, common.get(off[0].key, ""), bench)
     return problems
+
+
+def _plainest(d: Deviation) -> tuple[bool, float]:
+    """Order of telling: a quantity of its own before a difference of methods, the worst first."""
+    return d.key[0] == "between", -float(d.interval.distance(d.value))
 
 
 def _common(
     found: Mapping[int, list[Deviation]], values: Mapping[int, Mapping[Key, float]]
 ) -> dict[Key, str]:
-    """Quantities in which more than half of all specimens, two or more, do not fit: no slip of one cell."""
-    off = Counter(d.key for deviations in found.values() for d in {d.key: d for d in deviations}.values())
+    """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
+    off = Counter(
+        key
+        for deviations in found.values()
+        for key in {(d.key, d.value > d.interval.center) for d in deviations}
+    )
     have = Counter(key for mine in values.values() for key in mine)
     return {
         key: f"so for {n} of {have[key]} specimens: no slip of one cell"
-        for key, n in off.items()
+        for (key, _), n in off.items()
         if n >= 2 and 2 * n > have[key]
     }
 
@@ -143,9 +140,6 @@ def own_scatter(
 
 def _numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, float]:
     return {key: float(value) for key, value in numbers(x, specimen).items() if math.isfinite(float(value))}
-
-
-Expected = dict[Key, list[tuple[str, Interval]]]
 
 
 def _expected(
@@ -209,7 +203,9 @@ def _usual(value: float, others: Any) -> float:
 
 def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
     others = [specimens[j].name for j in rows if j != i]
-    return "like " + (" and ".join(others) if len(others) < 3 else f"its {len(others)} fellows")
+    if len(others) > 2:
+        return f"like its {len(others)} fellows"
+    return f"like specimen{'s' if len(others) > 1 else ''} {' and '.join(others)}"
 
 
 CODES = {
@@ -220,9 +216,9 @@ CODES = {
 
 
 def _problem(
-    specimen: Specimen, off: list[Deviation], meant: tuple[str, str] | None, common: str, bench: Bench
+    specimen: Specimen, first: Deviation, meant: tuple[str, str] | None, common: str, bench: Bench
 ) -> Problem:
-    coupon, first = specimen.coupon, off[0]
+    coupon, known = specimen.coupon, compared_of(first.key)
     code = CODES[first.source]
     if first.key[0] == "read":
         code = "unit-slip"
@@ -230,22 +226,30 @@ def _problem(
         code = "methods-disagree"
     elif first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
-    told = list({d.key: d for d in reversed(off) if d.key[0] != "read" or d is first}.values())[::-1]
-    found = "; ".join(_told(d) for d in told[:2])
-    cell = next((c for c in compared_of(first.key).columns if coupon.has(c) and not common), "specimen")
-    place, hint = meant or (coupon.place(cell), "")
-    if not hint and first.key[0] == "read" and cell in NUMBERS:
-        hint = factor_words(first.value / first.interval.center, NUMBERS[cell])
-    if not hint and code in ("methods-disagree", "negative-void-content"):
-        hint = next(
-            (f"what would explain it alone: {d.sentence()}" for d in discrepancies(specimen, bench)), ""
+    cell = next((c for c in known.columns if coupon.has(c)), "specimen")
+    place = meant[0] if meant else coupon.place("specimen" if common else cell)
+    hint = f"{meant[1]} mend it, else {known.advice}" if meant else known.advice
+    if not meant:
+        hint = "; ".join(
+            part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part
         )
-    if not hint and common and first.source == "prediction":
-        hint = "is the unit in the heading right, and the lot, the plies and the certificate?"
-    hint = f"{common}; {hint}" if common and hint else common or hint or compared_of(first.key).advice
-    return Problem(
-        code, coupon.file, place, found, _range(first), f"{hint}; or give the reason in 'accepted'"
-    )
+    hint = f"{hint or known.advice}, or give the reason in 'accepted'"
+    return Problem(code, coupon.file, place, _told(first), _range(first), hint)
+
+
+def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:
+    """What else than a slip of one cell may be the cause, '' where nothing can be said."""
+    factor = ""
+    if (first.key[0] == "read" or common) and cell in NUMBERS and first.interval.center > 0.0 < first.value:
+        factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
+    if factor:
+        return factor
+    if code in ("methods-disagree", "negative-void-content"):
+        told = next((d.sentence() for d in discrepancies(specimen, bench)), "")
+        return f"what would explain it alone: {told}" if told else ""
+    if common and first.source == "prediction":
+        return "check the unit in the heading, the lot, the plies and the certificate"
+    return compared_of(first.key).advice if not common else ""
 
 
 def _told(d: Deviation) -> str:
@@ -257,94 +261,3 @@ def _range(d: Deviation) -> str:
     unit = compared_of(d.key).unit
     low, high = (shown(end, unit) for end in (d.interval.low, d.interval.high))
     return f"{low:.4g} to {high:.4g} {unit.text}, {d.interval.words}".replace(" ,", ",")
-
-
-def _meant(
-    i: int,
-    specimens: Sequence[Specimen],
-    inputs: Mapping[int, Mapping[str, Any]],
-    off: list[Deviation],
-    expected: Expected,
-    flagged: list[int],
-) -> tuple[str, str] | None:
-    """Place and words of the one change of a cell that makes everything fit, None where there is none."""
-    specimen, x = specimens[i], inputs[i]
-    columns = dict.fromkeys(c for d in off for c in compared_of(d.key).columns)
-    best: tuple[float, str, str] | None = None
-    for label, text in specimen.coupon.texts.items():
-        column = base_name(label)
-        if column not in columns:
-            continue
-        tried = _swaps(i, label, specimens, flagged) + list(one_slip_away(text, NUMBERS[column]))
-        if not tried:
-            continue
-        if column == "plies":
-            tried = [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
-        new = _moved(specimen, label, text, [meant.number for meant in tried], x[column])
-        miss = _misses(specimen, {**x, column: new}, off, expected, column)
-        for meant, far in zip(tried, miss, strict=True):
-            score = meant.cost + float(far)
-            if far <= FITS and (best is None or score < best[0]):
-                best = (
-                    score,
-                    specimen.coupon.places[label],
-                    f"{label} reads '{text}': {meant.text} ({meant.how})?",
-                )
-    return best[1:] if best else None
-
-
-def _swaps(i: int, label: str, specimens: Sequence[Specimen], flagged: list[int]) -> list[Meant]:
-    """The readings of the same column of others that do not fit either, and of like columns of the row."""
-    mine = specimens[i].coupon
-    kind = NUMBERS[base_name(label)]
-    found: list[Meant] = []
-    for j in flagged[:SEARCHED]:
-        other = specimens[j].coupon
-        if j != i and label in other.texts and (number := number_of(other.texts[label])) is not None:
-            found.append(Meant(other.texts[label], number, f"swapped with {other.specimen}", -1))
-    for beside, text in mine.texts.items():
-        like = NUMBERS[base_name(beside)] == kind and base_name(beside) != base_name(label)
-        if like and (number := number_of(text)) is not None:
-            found.append(Meant(text, number, f"swapped with {beside}", 1))
-    return found
-
-
-def _moved(specimen: Specimen, label: str, text: str, numbers: list[float], mean: float) -> Any:
-    """The column's mean [SI] with each of the numbers in the place of one reading."""
-    here, si = number_of(text), specimen.coupon.numbers[label]
-    assert here is not None
-    count = len(specimen.coupon.readings(base_name(label)))
-    if NUMBERS[base_name(label)] == "temperature":
-        scale = 1.0 if abs(si - 273.15 - here) < 0.01 or abs(si - here) < 0.01 else 5.0 / 9.0
-    else:
-        scale = si / here
-    return mean + (np.array(numbers) - here) * scale / count
-
-
-def _misses(
-    specimen: Specimen, x: Mapping[str, Any], off: list[Deviation], expected: Expected, column: str
-) -> Any:
-    """For each of the tried readings how far the worst of what did not fit is from its center, in
-    half-widths.
-
-    Infinite where something else no longer fits.
-    """
-    tried = np.asarray(x[column])
-    worst = np.zeros(len(tried))
-    if column == "liquid temperature":
-        outside = (tried < COLDEST) | (tried > HOTTEST)
-        x = {**x, column: np.where(outside, COLDEST, tried)}
-        worst[outside] = np.inf
-    with np.errstate(all="ignore"):
-        found = numbers(x, specimen)
-    wrong = {(d.key, id(d.interval)) for d in off}
-    for key, known in expected.items():
-        if key not in found or (column == "plies" and key[0] == "between"):
-            continue
-        for _, interval in known:
-            far = interval.distance(np.asarray(found[key], dtype=float))
-            if (key, id(interval)) in wrong:
-                worst = np.maximum(worst, far)
-            else:
-                worst = np.where(far <= 1.0, worst, np.inf)
-    return worst

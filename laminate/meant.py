@@ -1,0 +1,167 @@
+"""Which cell of a specimen, read otherwise by one slip, would make everything fit."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.checks import COLDEST, HOTTEST
+from laminate.comparisons import Key, compared_of, numbers
+from laminate.fellows import Interval
+from laminate.read.coupons import NUMBERS, base_name
+from laminate.slips import DOUBLED, DROPPED, Meant, decimals_of, number_of, one_slip_away
+
+if TYPE_CHECKING:
+    from laminate.measured import Specimen
+
+SEEN = 40
+"""So many specimens are looked at for the decimal places of a column."""
+FITS = 0.7
+"""Share of the interval within which a reading that may have been meant must lie."""
+Expected = dict[Key, list[tuple[str, Interval]]]
+"""The intervals of every quantity of a specimen, each with who says so: fellows, prediction or itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """One quantity of a specimen outside one interval."""
+
+    key: Key
+    value: float
+    interval: Interval
+    source: str
+
+
+def what_was_meant(
+    at: int,
+    specimens: Sequence[Specimen],
+    x: Mapping[str, Any],
+    off: Sequence[Deviation],
+    expected: Expected,
+    flagged: Sequence[int],
+) -> tuple[str, str] | None:
+    """Place and words of the likeliest change that makes everything fit, None where there is none.
+
+    at: of the specimen among all; x: its inputs; off: what does not fit; expected: every interval; flagged:
+    the specimens with something that does not fit, whose cells may have been swapped with this one's.
+    """
+    specimen = specimens[at]
+    coupon, wrong = specimen.coupon, {(d.key, id(d.interval)) for d in off}
+    columns = {c for d in off for c in compared_of(d.key).columns}
+    if all(d.key[0] == "between" for d in off):
+        columns -= {"plies"}
+    labels = [label for label in coupon.texts if base_name(label) in columns]
+    best: tuple[float, str, str] | None = None
+    for label in labels:
+        column, text = base_name(label), coupon.texts[label]
+        tried = [*_swapped_between(at, label, specimens, flagged), *_other_readings(at, label, specimens)]
+        if not tried:
+            continue
+        new = _moved(specimen, label, text, [meant.number for meant in tried], x[column])
+        misses = _misses(specimen, {**x, column: new}, wrong, expected, len(tried))
+        for meant, far in zip(tried, misses, strict=True):
+            if far <= FITS and (best is None or meant.cost + far < best[0]):
+                words = f"{label} reads '{text}': {meant.text} ({meant.how})?"
+                best = (meant.cost + far, coupon.places[label], words)
+    for label, beside in _swapped_within(specimen, labels):
+        a, b = base_name(label), base_name(beside)
+        far = _misses(specimen, {**x, a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, wrong, expected, 1)[0]
+        if far <= FITS and (best is None or far < best[0]):
+            best = (float(far), coupon.places[label], f"{label} and {beside} swapped?")
+    return best[1:] if best else None
+
+
+def _swapped_between(
+    at: int, label: str, specimens: Sequence[Specimen], flagged: Sequence[int]
+) -> Iterator[Meant]:
+    mine = number_of(specimens[at].coupon.texts[label])
+    for j in flagged:
+        other = specimens[j].coupon
+        number = number_of(other.texts.get(label, ""))
+        if j != at and number is not None and number != mine:
+            yield Meant(other.texts[label], number, f"swapped with specimen {other.specimen}", -1)
+
+
+def _swapped_within(specimen: Specimen, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Pairs of readings of one kind that were taken once each."""
+    single = [label for label in labels if len(specimen.coupon.readings(base_name(label))) == 1]
+    for i, label in enumerate(single):
+        for beside in single[i + 1 :]:
+            if NUMBERS[base_name(label)] == NUMBERS[base_name(beside)]:
+                yield label, beside
+
+
+def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[Meant]:
+    """The readings one slip away that the column could hold: no digits beyond its display, whole plies."""
+    column, text = base_name(label), specimens[at].coupon.texts[label]
+    tried = list(one_slip_away(text, NUMBERS[column]))
+    if column == "plies":
+        return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
+    places = _places(at, column, specimens)
+    return [meant for meant in tried if places is None or _can_show(meant, places)]
+
+
+def _can_show(meant: Meant, places: int) -> bool:
+    """Whether a display of so many decimal places could have shown a reading; a last 0 may be left out."""
+    written = decimals_of(meant.text) or 0
+    return written == places if meant.how in (DROPPED, DOUBLED) else written <= places
+
+
+def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:
+    """The decimal places of the column's other cells, else of the specimen's own cells of its kind."""
+    others = Counter(
+        decimals_of(text) or 0
+        for j, specimen in enumerate(specimens[:SEEN])
+        if j != at
+        for label, text in specimen.coupon.texts.items()
+        if base_name(label) == column
+    ) or Counter(
+        decimals_of(text) or 0
+        for label, text in specimens[at].coupon.texts.items()
+        if NUMBERS[base_name(label)] == NUMBERS[column]
+    )
+    return others.most_common(1)[0][0] if others else None
+
+
+def _moved(specimen: Specimen, label: str, text: str, tried: Sequence[float], mean: float) -> Any:
+    """The column's mean [SI] with each of the numbers in the place of one reading."""
+    here, si = number_of(text), specimen.coupon.numbers[label]
+    assert here is not None
+    count = len(specimen.coupon.readings(base_name(label)))
+    if NUMBERS[base_name(label)] == "temperature":
+        scale = 1.0 if min(abs(si - 273.15 - here), abs(si - here)) < 0.01 else 5.0 / 9.0
+    else:
+        scale = si / here if here else 1.0
+    return mean + (np.array(tried) - here) * scale / count
+
+
+def _misses(
+    specimen: Specimen, x: Mapping[str, Any], wrong: set[tuple[Key, int]], expected: Expected, count: int
+) -> Any:
+    """How far the worst of what did not fit is from its center, in half-widths, for each tried reading.
+
+    Infinite where something else no longer fits.
+    """
+    worst = np.zeros(count)
+    temperature = np.asarray(x.get("liquid temperature", COLDEST))
+    if temperature.ndim:
+        outside = (temperature < COLDEST) | (temperature > HOTTEST)
+        x = {**x, "liquid temperature": np.where(outside, COLDEST, temperature)}
+        worst[outside] = np.inf
+    with np.errstate(all="ignore"):
+        found = numbers(x, specimen)
+    for key, known in expected.items():
+        # another count of plies is another recipe, which the difference of methods does not follow
+        if key not in found or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
+            continue
+        for _, interval in known:
+            far = interval.distance(np.asarray(found[key], dtype=float))
+            if (key, id(interval)) in wrong:
+                worst = np.maximum(worst, far)
+            else:
+                worst = np.where(far <= 1.0, worst, np.inf)
+    return worst
