@@ -1,4 +1,4 @@
-"""An invented shop that measures thickness: part, batch and coupon files of many batches, and their records."""
+"""An invented shop that measures thickness: files of many batches, and their records."""
 
 from __future__ import annotations
 
@@ -47,6 +47,7 @@ part_number = "{part}"
 part_issue = "A"
 {molded}
 press = "{press}"
+{plies}
 coupons = ["coupons.csv"]
 [core_used.fore]
 identity = "{core}"
@@ -88,6 +89,7 @@ class Shop:
         moldings: int | None = None,
         molded: str | None = None,
         more: str = "",
+        plies: int = 0,
         where: str = "",
         name: str = "",
     ) -> bytes:
@@ -103,6 +105,7 @@ class Shop:
             part=self.part,
             molded=f"molded = {day}" if day else "",
             press=press,
+            plies=f"plies = {{ web = {plies} }}" if plies else "",
             core=core,
             moldings=number if moldings is None else moldings,
             lot=lot,

@@ -1,0 +1,133 @@
+"""Pooling: lots and batches that scatter, capability lot by lot, basis values refused, wear of a core."""
+
+from __future__ import annotations
+
+from statistics import fmean, stdev
+
+import numpy as np
+import pytest
+
+from laminate.formulas.lot_scatter import consistency, variance_components
+from laminate.trend import study
+
+from .test_signals import series_of
+
+LIMITS = {"average": (50.0, 60.0), "individual": (48.0, 62.0)}
+
+
+def lots_of(*shifts, each=6, coupons=3, between=0.2, within=0.4, seed=1):
+    """Batches of several lots, their coupons and lot names."""
+    rng = np.random.default_rng(seed)
+    table, names = [], []
+    for lot, shift in enumerate(shifts):
+        for _ in range(each):
+            middle = 55.0 + shift + between * rng.standard_normal()
+            table.append((middle + within * rng.standard_normal(coupons)).tolist())
+            names.append(f"L{lot}")
+    return table, names
+
+
+def studied(table, names, **more):
+    series = series_of([fmean(row) for row in table], lots=names, coupons=table, **more)
+    series.limits = dict(LIMITS)
+    return study(series)
+
+
+def test_lots_that_do_not_differ_are_pooled():
+    found = studied(*lots_of(0, 0, 0, between=0.0))
+    assert not found.lots_scatter
+    average = next(one for one in found.capability if one.scope == "average")
+    assert (average.of, average.n) == ("all lots", 18)
+    individual = next(one for one in found.capability if one.scope == "individual")
+    coupons = [value for point in found.series.points for value in point.coupons]
+    assert individual.n == len(coupons) == 54
+    assert individual.deviation == pytest.approx(stdev(coupons))
+    assert [(one.letter, one.low is None) for one in found.basis] == [("A", True), ("B", False)]
+
+
+def test_lots_that_differ_are_not_pooled():
+    found = studied(*lots_of(0, 2, -2))
+    assert found.lots_scatter
+    average = [one for one in found.capability if one.scope == "average"]
+    assert [(one.of, one.cpk is None) for one in average] == [
+        ("all lots", True),
+        ("L0", False),
+        ("L1", False),
+        ("L2", False),
+    ]
+    assert "not pooled" in average[0].why
+    assert all(one.low is None and "material lots scatter" in one.why for one in found.basis)
+
+
+def test_batches_that_differ_count_as_batches_not_as_coupons():
+    found = studied(*lots_of(0, 0, 0, between=1.0, within=0.1, seed=4))
+    assert not found.lots_scatter
+    individual = next(one for one in found.capability if one.scope == "individual")
+    assert individual.n == 18
+    parts = variance_components(lots=[point.coupons for point in found.series.points])
+    assert individual.deviation == pytest.approx(parts.total)
+    assert individual.deviation > stdev(point.value for point in found.series.points)
+    assert all("batches scatter" in one.why for one in found.basis)
+
+
+def test_a_basis_of_too_few_lots_is_refused():
+    found = studied(*lots_of(0, between=0.0, each=30))
+    assert all(one.low is None for one in found.basis)
+    assert "1 material lot, 3 are needed" in next(one.why for one in found.basis if one.letter == "B")
+
+
+def test_a_b_basis_bound_holds_ninety_percent_in_ninety_five_of_a_hundred():
+    """Of 400 sets of 30 coupons of three like lots, those not refused: the bound is below the 10 % point."""
+    below = total = 0
+    for seed in range(400):
+        found = studied(*lots_of(0, 0, 0, each=5, coupons=2, between=0.0, within=1.0, seed=seed))
+        bound = next(one for one in found.basis if one.letter == "B")
+        if bound.low is not None:
+            total += 1
+            below += bound.low < 55.0 - 1.2815515655446004
+    assert total > 320
+    assert 0.92 < below / total < 0.98
+
+
+def test_few_batches_have_no_capability():
+    found = studied(*lots_of(0, each=3, coupons=1))
+    assert all(one.cpk is None and "5 are needed" in one.why for one in found.capability)
+
+
+def test_equal_batches_have_no_capability():
+    found = studied([[55.0]] * 8, ["L0"] * 8)
+    assert all(one.cpk is None and "do not scatter" in one.why for one in found.capability)
+
+
+def test_wear_of_a_core_shows_as_a_slope():
+    rng = np.random.default_rng(8)
+    moldings = list(range(1, 21))
+    table = [[55.0 + 0.1 * n + 0.2 * rng.standard_normal()] for n in moldings]
+    found = studied(table, ["L0"] * 20, moldings=moldings)
+    assert found.wear[0].shows
+    assert found.wear[0].slope == pytest.approx(0.1, abs=4 * found.wear[0].slope_u)
+    flat = [[55.0 + 0.2 * rng.standard_normal()] for _ in moldings]
+    assert not studied(flat, ["L0"] * 20, moldings=moldings).wear[0].shows
+
+
+def test_changes_of_lot_are_marked():
+    found = studied(*lots_of(0, 0, each=3))
+    assert [(mark.place, mark.words) for mark in found.marks] == [(3, "material lot L1")]
+
+
+def test_components_recover_what_was_put_in():
+    """Of 4000 lots of three values, between 2 and within 1: JCGM 100 H.5 in the large."""
+    rng = np.random.default_rng(2)
+    lots = (2.0 * rng.standard_normal((4000, 1)) + rng.standard_normal((4000, 3))).tolist()
+    found = variance_components(lots=lots)
+    assert found.between == pytest.approx(2.0, rel=0.05)
+    assert found.within == pytest.approx(1.0, rel=0.05)
+
+
+def test_consistency_rejects_as_often_as_it_says():
+    """Values with a shared cause: chance below 5 % in 5 % of 4000 cases, whatever is shared."""
+    rng = np.random.default_rng(6)
+    covariance = np.diag([1.0, 4.0, 0.25]) + 9.0
+    table = rng.multivariate_normal(np.zeros(3), covariance, 4000)
+    share = np.mean([consistency(values=row, covariance=covariance).chance < 0.05 for row in table])
+    assert 0.04 < share < 0.06

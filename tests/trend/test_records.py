@@ -1,0 +1,194 @@
+"""Which records count: damaged, amended, copied, rival, undated and foreign ones."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from laminate.canonical import sha256
+from laminate.problems import Refused
+from laminate.record import recompute
+from laminate.trend import trend
+
+from .shop import Shop
+
+VALUES = [[5.0], [5.1], [4.9], [5.05]]
+
+
+def replaces(data: bytes) -> str:
+    return f'[replaces]\nrecord = "{sha256(data)}"\nreason = "a reading was mistyped"'
+
+
+def found(shop: Shop):
+    return trend(shop.folder, recompute=recompute)
+
+
+def values(answer):
+    return answer.studied[0].series.values if answer.studied else []
+
+
+def by_file(answer):
+    return {filed.file: filed for filed in answer.records}
+
+
+def test_order_is_that_of_molding_then_of_the_batch(shop):
+    shop.batch(1, [5.3], name="26-10", molded="2026-03-01")
+    shop.batch(2, [5.2], name="26-9", molded="2026-03-01")
+    shop.batch(3, [5.1], name="27-1", molded="2026-02-01")
+    answer = found(shop)
+    assert [point.origin.batch for point in answer.studied[0].series.points] == ["27-1", "26-9", "26-10"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "word"),
+    [
+        (b'"press":"P1"', b'"press":"P9"', "press"),
+        (b'"molded":"2026-01-02"', b'"molded":"2026-02-02"', "molded"),
+        (b'"number":"L1"', b'"number":"L7"', "L7"),
+    ],
+)
+def test_a_changed_record_is_shown_and_not_used(shop, old, new, word):
+    shop.batches(VALUES)
+    path = shop.folder / "26-002" / "record.json"
+    assert old in path.read_bytes()
+    path.write_bytes(path.read_bytes().replace(old, new))
+    answer = found(shop)
+    filed = by_file(answer)["26-002/record.json"]
+    assert not filed.verifies
+    assert any(word in fault for fault in filed.faults)
+    assert values(answer) == [5.0, 4.9, 5.05]
+    assert not answer.all_verify
+
+
+def test_every_kind_of_damage_is_told(shop):
+    shop.batches(VALUES)
+    first = (shop.folder / "26-001" / "record.json").read_bytes()
+    damaged = {
+        "spaces": first.replace(b'"answer":', b'"answer": '),
+        "cut": first[:-100],
+        "empty": b"",
+        "list": b"[]",
+        "input": first.replace(b'"base64":"Zm9ybWF0', b'"base64":"Zm9ybWF1'),
+    }
+    for name, data in damaged.items():
+        folder = shop.folder / name
+        folder.mkdir()
+        (folder / "record.json").write_bytes(data)
+    answer = found(shop)
+    assert all(by_file(answer)[f"{name}/record.json"].faults for name in damaged)
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+
+
+def test_an_amended_batch_takes_the_place_of_the_earlier_record(shop):
+    shop.batches(VALUES)
+    second = shop.batch(2, [5.25], where="amended", more=replaces(shop.made["26-002"]))
+    shop.batch(2, [5.35], where="amended twice", more=replaces(second))
+    answer = found(shop)
+    assert answer.all_verify
+    assert values(answer) == [5.0, 5.35, 4.9, 5.05]
+    records = by_file(answer)
+    assert records["26-002/record.json"].replaced_by == "amended/record.json"
+    assert records["amended/record.json"].replaced_by == "amended twice/record.json"
+    assert [filed.counts for filed in answer.records].count(True) == 4
+
+
+def test_a_damaged_amendment_replaces_nothing(shop):
+    shop.batches(VALUES)
+    data = shop.batch(2, [5.25], where="amended", more=replaces(shop.made["26-002"]))
+    (shop.folder / "amended" / "record.json").write_bytes(data.replace(b'"press":"P1"', b'"press":"P9"'))
+    answer = found(shop)
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+    assert not answer.all_verify
+
+
+def test_an_amendment_of_an_absent_record_counts_and_says_so(shop):
+    absent = Shop(shop.folder.parent / "elsewhere").batch(2, [5.1])
+    shop.batch(2, [5.25], more=replaces(absent))
+    answer = found(shop)
+    assert answer.all_verify
+    assert answer.records[0].notes == ["the record that it replaces is not among those that verify here"]
+
+
+def test_a_record_cannot_replace_one_of_another_part(shop):
+    shop.batches(VALUES)
+    other = Shop(shop.folder, part="P-2")
+    other.batch(7, [5.0], more=replaces(shop.made["26-002"]))
+    answer = found(shop)
+    assert "another part" in by_file(answer)["26-007/record.json"].faults[0]
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+
+
+def test_two_records_of_one_batch_count_neither(shop):
+    shop.batches(VALUES)
+    shop.batch(2, [5.4], where="again")
+    answer = found(shop)
+    records = by_file(answer)
+    for name, other in (("26-002", "again"), ("again", "26-002")):
+        assert records[f"{name}/record.json"].faults == [
+            f"'{other}/record.json' is of the same batch, and neither replaces the other"
+        ]
+    assert values(answer) == [5.0, 4.9, 5.05]
+
+
+def test_a_copy_counts_once(shop):
+    shop.batches(VALUES)
+    (shop.folder / "copy.json").write_bytes(shop.made["26-002"])
+    answer = found(shop)
+    assert answer.all_verify
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+    assert by_file(answer)["copy.json"].copy_of == "26-002/record.json"
+
+
+def test_a_batch_without_date_has_no_place_in_time(shop):
+    shop.batches(VALUES)
+    shop.batch(9, [5.4], molded="")
+    answer = found(shop)
+    assert answer.all_verify
+    assert by_file(answer)["26-009/record.json"].undated
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+
+
+def test_other_json_is_passed_over_by_name(shop):
+    shop.batches(VALUES)
+    (shop.folder / "settings.json").write_text('{"a": 1}')
+    answer = found(shop)
+    assert answer.passed_over == ("settings.json",)
+    assert answer.all_verify
+
+
+def test_json_that_cannot_be_read_may_be_a_damaged_record(shop):
+    shop.batches(VALUES)
+    (shop.folder / "26-012.json").write_bytes(shop.made["26-002"][:-1])
+    answer = found(shop)
+    assert not by_file(answer)["26-012.json"].verifies
+
+
+def test_parts_and_zones_are_kept_apart_and_can_be_chosen(shop):
+    shop.batches(VALUES)
+    Shop(shop.folder, part="P-2").batch(7, [6.0])
+    answer = found(shop)
+    assert [(one.series.key.part, one.series.values) for one in answer.studied] == [
+        ("P-1", [5.0, 5.1, 4.9, 5.05]),
+        ("P-2", [6.0]),
+    ]
+    chosen = trend(shop.folder, recompute=recompute, chosen={"part": ["P-2"], "zone": []})
+    assert [one.series.key.part for one in chosen.studied] == ["P-2"]
+    assert trend(shop.folder, recompute=recompute, chosen={"zone": ["none"]}).studied == ()
+
+
+def test_what_has_no_limit_is_shown_on_request(shop):
+    shop.batches(VALUES, plies=33)
+    plain = {one.series.key.name for one in found(shop).studied}
+    every = {one.series.key.name for one in trend(shop.folder, recompute=recompute, every=True).studied}
+    assert plain == {"thickness"}
+    assert every == {"thickness", "cured_ply_thickness", "fiber_volume", "void_content"}
+
+
+@pytest.mark.parametrize("name", ["missing", "file", "empty"])
+def test_no_records_is_a_wrong_call(tmp_path, name):
+    (tmp_path / "file").write_text("")
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(Refused) as refused:
+        trend(Path(tmp_path / name), recompute=recompute)
+    assert refused.value.problems[0].code in ("file-missing", "no-record")
