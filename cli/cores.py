@@ -125,13 +125,14 @@ def core(
         "--insert-volume": insert_volume, "--insert-expansion": insert_expansion,
         "--limit-moldings": None if limit_moldings is None else str(limit_moldings),
     }  # fmt: skip
-    from .engineer_input import by_option, counts_of, read_file, refuse_beside_file, zones_of
+    from .engineer_input import by_option, counts_of, humidity_of, read_file, refuse_beside_file, zones_of
 
     made, batch, name, stacks = None, None, "", None
     part: Part | None
     if file is not None:
         refuse_beside_file(options, given)
         part, made, batch = read_file(file)
+        humidity = humidity or humidity_of(batch)
         name = str(file)
     else:
         from .core_options import OPTION_OF, core_part

@@ -30,6 +30,12 @@ def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
     return read_part(file)[0], None, None
 
 
+def humidity_of(batch: Any) -> Value | None:
+    """The highest relative humidity that the lots of a batch were stored at, None where none says it."""
+    stored = [lot.stored_humidity for lot in batch.lot if lot.stored_humidity is not None] if batch else []
+    return max(stored, key=lambda value: value.value, default=None)
+
+
 def refuse_beside_file(options: Options, given: Mapping[str, str | None]) -> None:
     """Note every option that the file says."""
     for option, text in given.items():

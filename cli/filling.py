@@ -118,13 +118,14 @@ def fill(
         "--fiber-density": fiber_density, "--resin-density": resin_density, "--volatiles": volatiles,
         "--resin-basis": resin_basis,
     }  # fmt: skip
-    from .engineer_input import counts_of, read_file, refuse_beside_file, zones_of
+    from .engineer_input import counts_of, humidity_of, read_file, refuse_beside_file, zones_of
 
     made, name = None, ""
     part: Part | None
     if file is not None:
         refuse_beside_file(options, given)
-        part, made, _ = read_file(file)
+        part, made, batch = read_file(file)
+        humidity = humidity or humidity_of(batch)
         name = str(file)
     else:
         part = _part_of_options(options, given)

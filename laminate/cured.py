@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import ply
@@ -10,28 +11,35 @@ if TYPE_CHECKING:
     from laminate.stack import Sums
 
 
-def cured(sums: Sums, *, bleed: Any, void_content: Any) -> dict[str, Any]:
+def cured(
+    sums: Sums, *, bleed: Any, void_content: Any, only: Collection[str] | None = None
+) -> dict[str, Any]:
     """Attributes of the cured, cold zone.
 
-    sums: the stack before bleed; bleed: b, mass fraction of the resin that left; void_content: V_v.
-    Returns the attributes of the glossary by key [SI]. A layer counts as resin, fiber or neither.
+    sums: the stack before bleed; bleed: b, mass fraction of the resin that left; void_content: V_v; only:
+    keys wanted, all where None. Returns the attributes of the glossary by key [SI]. A layer counts as resin,
+    fiber or neither.
     """
-    resin = ply.resin_kept(resin_areal_weight=sums.resin, bleed=bleed)
     resin_thickness = ply.resin_kept(resin_areal_weight=sums.resin_thickness, bleed=bleed)
     bare = sums.fiber_thickness + resin_thickness + sums.layers_that_stay
     thickness = ply.thickness(void_free_thickness=bare, void_content=void_content)
-    mass = sums.fiber + resin + sums.layer_mass
-    others = sums.layer_mass - sums.layer_resin - sums.layer_fiber
-    fiber = sums.fiber + sums.layer_fiber
-    in_plies = (sums.fiber_thickness + resin_thickness) / (1 - void_content)
-    return {
-        "thickness": thickness,
-        "cured_ply_thickness": in_plies / max(sums.plies, 1),
-        "fiber_volume": (sums.fiber_thickness + sums.layer_fiber_thickness) / thickness,
-        "resin_volume": (resin_thickness + sums.layer_resin_thickness) / thickness,
-        "void_content": void_content,
-        "fiber_content": fiber / mass,
-        "resin_content": 1 - (fiber + others) / mass,
-        "density": mass / thickness,
-        "areal_weight": sums.fiber / max(sums.plies, 1),
+    plies = max(sums.plies, 1)
+
+    def mass() -> Any:
+        return sums.fiber + ply.resin_kept(resin_areal_weight=sums.resin, bleed=bleed) + sums.layer_mass
+
+    def not_resin() -> Any:
+        return sums.fiber + sums.layer_mass - sums.layer_resin
+
+    found: dict[str, Callable[[], Any]] = {
+        "thickness": lambda: thickness,
+        "cured_ply_thickness": lambda: (sums.fiber_thickness + resin_thickness) / (1 - void_content) / plies,
+        "fiber_volume": lambda: (sums.fiber_thickness + sums.layer_fiber_thickness) / thickness,
+        "resin_volume": lambda: (resin_thickness + sums.layer_resin_thickness) / thickness,
+        "void_content": lambda: void_content,
+        "fiber_content": lambda: (sums.fiber + sums.layer_fiber) / mass(),
+        "resin_content": lambda: 1 - not_resin() / mass(),
+        "density": lambda: mass() / thickness,
+        "areal_weight": lambda: sums.fiber / plies,
     }
+    return {key: formula() for key, formula in found.items() if only is None or key in only}

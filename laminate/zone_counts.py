@@ -6,7 +6,7 @@ Formulas 5, 6 and 10. SI units.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
@@ -26,6 +26,7 @@ TOO_MANY: Verdict = "too many"
 GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
 MOST_PLIES = 2000
 MOST_ROWS = 60
+BLOCK = 8192
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,10 +161,11 @@ class Laid:
         end = choose(real_part(at_packing) < limit, at_packing, limit)
         return choose(real_part(end) < 0.0, 0.0, end)
 
-    def part(self, gap: Any = None) -> dict[str, Any]:
+    def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
         """Attributes of the cured part at a hot gap [m], the centred one where none is given.
 
-        No resin is added where there is too little, and the tool stays open where it does not close.
+        No resin is added where there is too little, and the tool stays open where it does not close. only:
+        the keys wanted, all where None.
         """
         end = self.end_of_bleed()
         if self.case.has_gap:
@@ -172,7 +174,7 @@ class Laid:
             bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
         else:
             bleed = self.x[share_name(self.case)] * end
-        return cured(self.sums, bleed=bleed, void_content=self.x[VOID])
+        return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
 
 
 def lay(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> Laid:
@@ -205,30 +207,35 @@ def closes_cold(case: ZoneCase) -> bool:
     return case.part.tool is not None and case.part.tool.closes == "cold"
 
 
-def fills_and_closes(laid: Laid, *, hot_alone: bool = False) -> tuple[Any, Any]:
+def fills_and_closes(
+    laid: Laid, gaps: Sequence[Any] | None = None, *, hot_alone: bool = False
+) -> tuple[Any, Any]:
     """Whether the count fills the hot gap on every side, and whether the tool closes on it.
 
-    hot_alone: without asking whether it goes into a tool that is shut cold.
+    gaps: hot gap of every side where it is known already [m]; hot_alone: without asking whether it goes into
+    a tool that is shut cold.
     """
     case, full = laid.case, laid.full
     if not case.has_gap:
         return full > 0.0, full >= laid.packed + laid.layers
-    gaps = case.sides(laid.x)
     fills, closes, smallest = np.True_, np.True_, laid.smallest
-    for gap in gaps:
+    for gap in case.sides(laid.x) if gaps is None else gaps:
         fills, closes = fills & (full >= gap), closes & (smallest <= gap)
     if closes_cold(case) and not hot_alone:
         closes = closes & (laid.laid_up <= case.cold_gap(laid.x))
     return fills, closes
 
 
-def masks(laid: Laid, held_to: list[Rule]) -> dict[str, Any]:
-    """For every draw: fills, closes, and inside the individual and the average limits."""
-    fills, closes = fills_and_closes(laid)
+def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any]:
+    """For every draw: fills, closes, and inside the individual and the average limits.
+
+    gaps: hot gap of every side [m], [None] where there is none.
+    """
+    fills, closes = fills_and_closes(laid, gaps)
     inside: dict[str, Any] = {"individual": np.True_, "average": np.True_}
-    gaps = laid.case.sides(laid.x) if laid.case.has_gap else [None]
+    wanted = {rule.attribute for rule in held_to}
     for gap in gaps if held_to else []:
-        part = laid.part(gap)
+        part = laid.part(gap, wanted)
         for rule in held_to:
             value, here = part[rule.attribute], inside[rule.scope]
             if rule.low > -math.inf:
@@ -270,14 +277,21 @@ def chances(
         for s in case.known.sources()
     ]
 
+    names = ("fills", "closes", "individual", "average")
+
     def formula(x: Mapping[str, Any]) -> dict[str, Any]:
-        found: dict[str, Any] = {}
-        for count in fill_plies:
-            found |= {f"{count} {what}": mask for what, mask in masks(lay(case, count, x), held_to).items()}
+        """The masks, in blocks of draws that stay in cache."""
+        found = {f"{count} {what}": np.ones((draws, 1), dtype=bool) for count in fill_plies for what in names}
+        for start in range(0, draws, BLOCK):
+            block = slice(start, start + BLOCK)
+            here = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
+            gaps = case.sides(here) if case.has_gap else [None]
+            for count in fill_plies:
+                for what, mask in masks(lay(case, count, here), gaps, held_to).items():
+                    found[f"{count} {what}"][block] = mask
         return found
 
     drawn = monte_carlo(formula, case.known.numbers(), sources, draws=draws, seed=seed)
-    names = ("fills", "closes", "individual", "average")
     return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
 
 

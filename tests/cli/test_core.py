@@ -132,7 +132,10 @@ def test_past_its_moldings_is_status_one(shop, used, status):
 
 
 def test_a_batch_file_says_how_often_the_core_was_used(shop):
-    assert shop.json("core", "batch.toml", *FEW)["cores"][0]["moldings"] == 12
+    core = shop.json("core", "batch.toml", *FEW)["cores"][0]
+    assert core["moldings"] == 12
+    assert core["steam"]["stored_humidity"]["value"] == pytest.approx(45)
+    assert core["steam"]["stored_humidity_stated"]
     shop.change("batch.toml", "moldings = 12", "moldings = 60")
     answer = shop.run("core", "batch.toml", *FEW)
     assert answer.status == 1

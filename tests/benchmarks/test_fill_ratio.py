@@ -1,0 +1,98 @@
+"""How dear the chances of `fill` are: ten zones with 100 000 draws each, over bare numpy on the same draws.
+
+A ratio measured in one run on one machine, never an absolute time.
+Run alone: `pytest -m benchmark --benchmark-only tests/benchmarks`.
+"""
+
+import copy
+import time
+import tomllib
+from importlib.resources import files
+
+import numpy as np
+import pytest
+
+from laminate.fill import make_case
+from laminate.read.part import part_of
+from laminate.zone_counts import chances, counts_near
+
+DRAWS, ZONES = 100_000, 10
+AIM = 3.0
+
+
+@pytest.fixture(scope="module")
+def cases():
+    raw = tomllib.loads((files("laminate.examples") / "mast" / "part.toml").read_text("utf-8"))
+    skin = raw["zone"].pop("skin")
+    raw["zone"] = {
+        f"z{i}": {**copy.deepcopy(skin), "cavity": f"{38.6 + 0.01 * i} mm ± 0.03 (tolerance)"}
+        for i in range(ZONES)
+    }
+    raw.pop("plan")
+    raw["limits"].pop("thickness")
+    part = part_of(raw, "part.toml")
+    return [make_case(part, name, "part.toml", None, None) for name in part.zone]
+
+
+def whole(cases):
+    return [chances(case, counts_near(case), draws=DRAWS, seed=1) for case in cases]
+
+
+def bare(cases):
+    """The same sources drawn in the same order, and the shortest numpy that gives the same four shares."""
+    found = []
+    for case in cases:
+        generator = np.random.default_rng(1)
+        x = dict(case.known.numbers())
+        for source in case.known.sources():
+            if source.shape == "rectangular":
+                z = generator.uniform(-np.sqrt(3.0), np.sqrt(3.0), (DRAWS, 1))
+            else:
+                z = generator.standard_normal((DRAWS, 1))
+            x[source.name] = x[source.name] + z * source.moves[source.name]
+        name = case.name
+        rise, core_rise = (
+            x["gel temperature"] - x["room temperature"],
+            x["core fore temperature"] - x["room temperature"],
+        )
+        tool = 1 + x["tool expansion"] * rise
+        growth = (1 + x["core fore expansion"] * core_rise) ** 3 / tool**2
+        gap = (x[f"{name} cavity"] * tool - x["core fore width"] * growth) / 2
+        shares = []
+        for n in counts_near(case):
+            areal = x["ud150 areal weight"] * (1 + x[f"{name} ud150 ply scatter"] / np.sqrt(n))
+            resin = areal / (1 - x["ud150 resin content"] - x["ud150 volatiles"]) * x["ud150 resin content"]
+            fiber, liquid = n * areal / x["carbon density"], n * resin / x["epoxy liquid density"]
+            cured = n * resin / x["epoxy density"]
+            fills = fiber + liquid >= gap
+            closes = np.maximum(fiber + 0.85 * liquid, fiber / 0.68) <= gap
+            bleed = np.clip(
+                1 - (gap - fiber) / liquid, 0.0, np.minimum(0.15, 1 - (fiber / 0.68 - fiber) / liquid)
+            )
+            volume = fiber / (fiber + (1 - bleed) * cured)
+            individual = (volume >= 0.54) & (volume <= 0.64)
+            average = (volume >= 0.56) & (volume <= 0.62)
+            masks = (fills, closes, average, individual, fills & closes & average & individual)
+            shares.append([float(np.mean(mask)) for mask in masks])
+        found.append(shares)
+    return found
+
+
+def best(function, cases, times=3):
+    spent = []
+    for _ in range(times):
+        start = time.perf_counter()
+        function(cases)
+        spent.append(time.perf_counter() - start)
+    return min(spent)
+
+
+def test_fill_over_bare_numpy(benchmark, cases):
+    answer, plain = whole(cases), bare(cases)
+    for rows, shares in zip(answer, plain, strict=True):
+        got = [[c.fills, c.closes, c.within_average, c.within_individual, c.all] for c in rows]
+        assert got == pytest.approx(np.array(shares), abs=2e-5)
+    benchmark.pedantic(whole, args=(cases,), rounds=3, iterations=1)
+    ratio = best(whole, cases) / best(bare, cases)
+    benchmark.extra_info["ratio to bare numpy"] = round(ratio, 2)
+    assert ratio < AIM
