@@ -36,10 +36,9 @@ def measure(
     resin_density: Annotated[str | None, _quantity("cured, at room temperature")] = None,
     fiber_areal_weight: Annotated[str | None, _quantity("of a ply, for fiber volume from thickness")] = None,
     plies: Annotated[
-        int | None,
+        str | None,
         typer.Option(
             metavar="COUNT",
-            min=1,
             help="of every coupon, where the table has no such column",
             show_default=False,
         ),
@@ -65,7 +64,9 @@ def measure(
         str | None, _quantity("of neat resin that is left in the loss of matrix")
     ] = None,
     fiber_loss: Annotated[str | None, _quantity("of bare fiber that is lost in it")] = None,
-    confidence: Annotated[str, typer.Option(metavar="PERCENT", help="of expanded uncertainties")] = "95 %",
+    confidence: Annotated[
+        str | None, _quantity("of expanded uncertainties; 95 % if not said, or what the part file says")
+    ] = None,
     table: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="write one row a specimen to .csv or .xlsx", show_default=False),
@@ -88,16 +89,16 @@ def measure(
     given = {
         "--fiber-density": fiber_density, "--resin-density": resin_density,
         "--fiber-areal-weight": fiber_areal_weight,
-        "--plies": str(plies) if plies else None, "--fiber": fiber, "--air-density": air_density,
+        "--plies": plies, "--fiber": fiber, "--air-density": air_density,
         "--liquid-density": liquid_density, "--balance": balance,
         "--balance-calibration": balance_calibration,
         "--thermometer": thermometer, "--micrometer": micrometer, "--caliper": caliper,
-        "--residue-share": residue_share, "--fiber-loss": fiber_loss,
+        "--residue-share": residue_share, "--fiber-loss": fiber_loss, "--confidence": confidence,
     }  # fmt: skip
     if any(file.suffix.casefold() == ".toml" for file in files):
         found = _of_batch(options, files, given)
     else:
-        found = _of_options(options, files, given, confidence)
+        found = _of_options(options, files, given)
     if table is not None:
         from laminate.show.table_file import write_table
 
@@ -134,9 +135,7 @@ def _of_batch(options: Any, files: list[Path], given: dict[str, str | None]) -> 
     return measure_batch(read_batch(files[0]))
 
 
-def _of_options(
-    options: Any, files: list[Path], given: dict[str, str | None], confidence: str
-) -> Measurement:
+def _of_options(options: Any, files: list[Path], given: dict[str, str | None]) -> Measurement:
     from laminate import recipes
     from laminate.measure import Made
     from laminate.measure import measure as evaluate
@@ -147,11 +146,14 @@ def _of_options(
         AnyDensity,
         ArealWeight,
         FiberDensity,
-        Fraction,
         ResinDensity,
         Share,
+        quantity,
     )
 
+    for file in files:
+        if not file.exists():
+            options.missing_file(file)
     fiber = options.needed(
         "--fiber-density",
         given["--fiber-density"],
@@ -169,9 +171,9 @@ def _of_options(
         options.word("--fiber", given["--fiber"], FIBER_KINDS)
     air = given["--air-density"]
     air = f"{air} g/cm^3" if air is not None and air.strip() in ("0", "0.0") else air
-    share = options.quantity("--confidence", confidence, Fraction)
-    if share is not None and not 0.5 <= share.value < 1.0:
-        options.say("wrong-value", "--confidence", f"'{confidence}'", "from 50 to below 100 %")
+    level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
+    share = options.quantity("--confidence", given["--confidence"] or "95 %", level)
+    everywhere = options.count("--plies", given["--plies"]) if given["--plies"] is not None else None
     bench = _bench(
         options,
         given,
@@ -183,7 +185,6 @@ def _of_options(
     options.check()
     recipe = recipes.of_options(fiber, resin, areal, given["--fiber"] or "other")
     known: dict[int | None, Any] = {}
-    everywhere = int(given["--plies"]) if given["--plies"] else None
 
     def made_of(coupon: Coupon) -> Made:
         counted = coupon.readings("plies")
@@ -193,7 +194,10 @@ def _of_options(
         return Made(coupon.word("zone") or None, known[plies])
 
     return evaluate(
-        read_coupons([(file, str(file)) for file in files]), bench, made_of, confidence=share.value
+        read_coupons([(file, str(file)) for file in files], refuse=False),
+        bench,
+        made_of,
+        confidence=share.value,
     )
 
 

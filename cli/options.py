@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.problems import Problem, Refused, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from laminate.units import Value
 
@@ -41,6 +42,20 @@ class Options:
             return None
         return value
 
+    def count(self, option: str, text: str, lowest: int = 1) -> int:
+        """A whole number, `lowest` or more."""
+        if not (text.isascii() and text.isdigit()) or int(text) < lowest:
+            self.say("wrong-value", option, f"'{text}'", f"a whole number, {lowest} or more")
+            return lowest
+        return int(text)
+
+    def missing_file(self, file: Path) -> None:
+        """Note that a file is not there, with the nearest one that is."""
+        folder = [p.name for p in file.parent.iterdir() if p.is_file()] if file.parent.is_dir() else []
+        near = nearest(file.name, folder)
+        hint = f"did you mean '{file.parent / near}'?" if near else ""
+        self.problems.append(Problem("file-missing", str(file), "", "no such file", "a coupon table", hint))
+
     def needed(self, option: str, text: str | None, kind: Any, what: str) -> Value | None:
         """A quantity that the command cannot do without."""
         if text is None:
@@ -51,7 +66,9 @@ class Options:
         """One of a few words."""
         if text not in known:
             expected = "one of " + ", ".join(f"'{word}'" for word in known)
-            self.say("wrong-word", option, f"'{text}'", expected, did_you_mean(text, known))
+            near = nearest(text, known)
+            hint = f"did you mean '{near}'?" if near else ""
+            self.say("wrong-word", option, f"'{text}'", expected, hint)
         return text
 
     def read(self, option: str, text: str | None, reader: Callable[[str], Any]) -> Any:

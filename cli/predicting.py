@@ -109,7 +109,7 @@ def predict(
         found = _of_file(options, file, plies or [], void, left)
         print_json({"zones": _json(found)}) if as_json else _screen(found, units)
         return
-    part, count = _part_of_options(options, given, plies or [])
+    part, count = part_of_options(options, given, plies or [])
     options.check()
     from laminate.predict import NOTHING, predict_zone
 
@@ -147,14 +147,7 @@ def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> 
         )
 
 
-def _count(options: Any, text: str, lowest: int = 1) -> int:
-    if not text.isdigit() or int(text) < lowest:
-        options.say("wrong-value", "--plies", f"'{text}'", f"a whole number, {lowest} or more")
-        return lowest
-    return int(text)
-
-
-def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str]) -> tuple[Part | None, int]:
+def part_of_options(options: Any, given: dict[str, str | None], plies: list[str]) -> tuple[Part | None, int]:
     """The part that material options describe: one prepreg, one zone."""
     from laminate.quantities import RESIN_BASES
     from laminate.read import part as model
@@ -198,7 +191,7 @@ def _part_of_options(options: Any, given: dict[str, str | None], plies: list[str
         )
     if resin is not None and resin.value + (volatile.value if volatile else 0.0) >= 1.0:
         options.say("no-fiber", "--resin-content", f"'{resin.text}'", "less than 100 %, volatiles included")
-    count = _count(options, plies[0]) if plies else 1
+    count = options.count("--plies", plies[0]) if plies else 1
     if len(plies) > 1:
         options.say("given-twice", "--plies", ", ".join(plies), "one count")
     if options.problems:
@@ -268,7 +261,7 @@ def _counts(options: Any, part: Part, plies: list[str]) -> dict[str, int]:
                 did_you_mean(zone, list(part.zone)) if zone else "",
             )
             continue
-        counts[zone] = _count(options, number, max(fixed_plies(part, part.zone[zone]), 1))
+        counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
     return counts
 
 

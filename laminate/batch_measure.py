@@ -92,7 +92,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     """Evaluate every coupon table of a batch. Raises `Refused` with every finding."""
     limits = case.part.limits
     return measure(
-        coupons or read_coupons(case.coupon_files()),
+        coupons or read_coupons(case.coupon_files(), refuse=False),
         bench_of(case),
         chooser_of(case),
         confidence=limits.confidence,

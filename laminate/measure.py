@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.blanks import split_blanks
+from laminate.blanks import NOTHING, split_blanks
 from laminate.checks import impossible, unlikely
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals, students_t
 from laminate.measured import Agreement, Measured, Measurement, Outlier, Specimen, ZoneResult, zone_result
@@ -60,24 +61,27 @@ def measure(
     counted.
     """
     usable: list[tuple[Coupon, Made]] = []
-    problems: list[Problem] = []
+    problems: list[Problem] = list(coupons.problems)
     only_shown: list[Specimen] = []
-    plain, bench, blank_notes, blank_warnings = split_blanks(coupons.coupons, bench, problems)
-    problems += [problem for coupon in coupons.coupons for problem in unknown_gauges(coupon, bench)]
+    sound = [coupon for coupon in coupons.coupons if not coupon.unread]
+    plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
+    named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
+    problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
+    plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
     for coupon in plain:
         try:
             made = made_of(coupon)
         except Refused as refusal:
-            problems.extend(refusal.problems)
+            problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
             continue
-        found = impossible(coupon, bench, made.recipe)
+        found = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
         if found and coupon.word("excluded"):
             only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
             continue
         problems.extend(found)
         usable.append((coupon, made))
     if problems:
-        raise Refused(problems)
+        raise Refused(sorted(problems, key=_row_of))
     specimens, not_measured, checks = _evaluate(usable, bench)
     specimens += only_shown
     _link_retests(specimens)
@@ -94,7 +98,7 @@ def measure(
     warn(specimens, bench)
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
     notes += [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: first order and Monte Carlo differ, the latter holds"
+        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
         for c in checks
         if not c.agree
     ]
@@ -113,6 +117,21 @@ def measure(
         bench,
         checks,
     )
+
+
+def _row_of(problem: Problem) -> tuple[str, str, int]:
+    """Order of findings in coupon tables: file, sheet, row."""
+    found = re.match(r"row (\d+)|(.*)![A-Z]+(\d+)$", problem.place)
+    return (problem.file, (found[2] or "") if found else "", int(found[1] or found[3]) if found else 0)
+
+
+def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
+    """What is impossible whatever a coupon is made of and whatever its unread cells hold."""
+    found = impossible(coupon, bench, NOTHING)
+    if not coupon.unread:
+        return found
+    certain = ("wrong-order", "water-temperature")
+    return [p for p in found if p.code in certain and not p.found.startswith("mass in liquid")]
 
 
 def _evaluate(

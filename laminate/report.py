@@ -52,7 +52,7 @@ def report(path: Path, name: str | None = None) -> Report:
             raise Refused(
                 Problem("file-unreadable", called, "", words, "a coupon table that can be read")
             ) from None
-    coupons = read_coupons(tables) if tables else Coupons((), ())
+    coupons = read_coupons(tables, refuse=False) if tables else Coupons((), ())
     for table, called in tables:
         if table.read_bytes() != files[called]:
             raise Refused(

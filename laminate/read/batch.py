@@ -319,6 +319,9 @@ def read_batch(path: Path, name: str | None = None) -> Case:
     """
     called = name or str(path)
     raw, data = load(path, called)
+    if "batch" not in raw and "zone" in raw:
+        expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
+        raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
     peek = Peek(raw, called)
     part: Part | None = None
     files = {called: data}

@@ -47,9 +47,11 @@ def _instruments(peek: Peek) -> None:
                     parse_spread(here[key], kind)
                 except Unreadable as fault:
                     # an unreadable one is noted by the model; here only the wrong kind of quantity
+                    own = "temperature" if kind == "temperature_difference" else kind
                     if kind_of(here[key].partition("(")[0].strip().lstrip("±").strip()) not in (
                         None,
                         "fraction",
+                        own,
                     ):
                         peek.say(
                             "wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from laminate.problems import Problem, Refused, did_you_mean
-from laminate.read.table import Heading, Row, Table, parse_number
+from laminate.problems import Problem, Refused, did_you_mean, nearest
+from laminate.read.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.read.tables import read_table
 from laminate.units import Unreadable, column_unit
 
@@ -73,7 +73,8 @@ class Coupon:
     """One specimen (or blank, or check standard) with all its readings, SI units.
 
     numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what
-    the cells say; words: column -> text.
+    the cells say; words: column -> text; unread: 'row' where a cell of it could not be read, 'table' where
+    something of its whole table could not.
     """
 
     specimen: str
@@ -83,6 +84,7 @@ class Coupon:
     texts: dict[str, str] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
     fields: list[Field] = field(default_factory=list)
+    unread: str = ""
 
     def word(self, column: str) -> str:
         """The text of a column, '' where it is empty."""
@@ -112,10 +114,11 @@ class Coupon:
 
 @dataclass(frozen=True)
 class Coupons:
-    """Every coupon of the tables, in order, and what was forgiven as they were read."""
+    """Every coupon of the tables, in order, what was forgiven as they were read, and what could not be."""
 
     coupons: tuple[Coupon, ...]
     notes: tuple[tuple[str, str], ...]
+    problems: tuple[Problem, ...] = ()
 
 
 def base_name(label: str) -> str:
@@ -124,10 +127,11 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path, str]]) -> Coupons:
+def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> Coupons:
     """The coupons of one or more tables, CSV or workbook.
 
-    files: path and the name that the person called it. Raises `Refused` with every finding of all of them.
+    files: path and the name that the person called it; refuse: False to get what could be read with the
+    findings, so that those of later checks are told with them. Raises `Refused` with every finding.
     """
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
@@ -142,12 +146,12 @@ def read_coupons(files: Iterable[tuple[Path, str]]) -> Coupons:
             continue
         for table in tables:
             notes.extend((name, note) for note in table.notes)
-            _Reader(table, name, gathered, problems).read()
+            _Reader(table, name, gathered, problems).read(whole=not found)
     for coupon in gathered.values():
         _check_points(coupon, problems)
-    if problems:
+    if problems and refuse:
         raise Refused(problems)
-    return Coupons(tuple(gathered.values()), tuple(notes))
+    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
 
 
 def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Problem]]:
@@ -176,12 +180,14 @@ class _Reader:
     def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
         self.table, self.file, self.gathered, self.problems = table, file, gathered, problems
         self.scales: dict[int, tuple[float, float]] = {}
+        self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         self.problems.append(Problem(code, self.file, place, found, expected, hint))
 
-    def read(self) -> None:
-        table = self.table
+    def read(self, *, whole: bool = True) -> None:
+        """Read every row; whole: nothing was wrong with the table itself so far."""
+        table, before = self.table, len(self.problems)
         names = [heading.name for heading in table.headings]
         if "specimen" not in names:
             self.say(
@@ -194,8 +200,9 @@ class _Reader:
         for at, heading in enumerate(table.headings):
             if heading.name in NUMBERS:
                 self._unit(at, heading)
+        whole = whole and len(self.problems) == before
         for row in table.rows:
-            self._row(row, row.cells[names.index("specimen")], table.headings[names.index("specimen")])
+            self._row(row, whole, row.cells[names.index("specimen")], table.headings[names.index("specimen")])
 
     def _unit(self, at: int, heading: Heading) -> None:
         kind = NUMBERS[heading.name]
@@ -210,7 +217,8 @@ class _Reader:
             code = "missing-unit" if not heading.unit else "wrong-unit"
             self.say(code, place, fault.found, fault.expected, fault.hint)
 
-    def _row(self, row: Row, specimen: str, heading: Heading) -> None:
+    def _row(self, row: Row, whole: bool, specimen: str, heading: Heading) -> None:
+        before = len(self.problems)
         if not specimen:
             if any(row.cells):
                 self.say(
@@ -240,13 +248,19 @@ class _Reader:
             self._keep(coupon, label, number, place, text)
         for name, (text, place) in words.items():
             self._keep_word(coupon, name, text, place)
+        if not whole:
+            coupon.unread = "table"
+        elif len(self.problems) > before:
+            coupon.unread = coupon.unread or "row"
 
     def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
         place = self.table.place(row, column)
         try:
             number = parse_number(cell, self.table.decimal)
         except Unreadable as fault:
-            self.say("not-a-number", place, fault.found, fault.expected, fault.hint)
+            other = "," if self.table.decimal == "." else "."
+            if not (self.mixed and looks_like_number(cell, other)):  # told once for the whole table
+                self.say("not-a-number", place, fault.found, fault.expected, fault.hint)
             return None
         if at not in self.scales:
             return None
@@ -255,9 +269,7 @@ class _Reader:
         low, equal, high, words = BOUNDS[column.name]
         whole = column.name != "plies" or number == int(number)
         if not (low < value or (equal and value == low)) or value > high or not whole:
-            self.say(
-                "impossible-value", place, f"'{cell}'" + (f" {column.unit}" if column.unit else ""), words
-            )
+            self.say("impossible-value", place, f"'{cell}{' ' + column.unit if column.unit else ''}'", words)
             return None
         return value
 
@@ -286,7 +298,7 @@ class _Reader:
                     place,
                     f"'{text}'",
                     "one of " + ", ".join(f"'{choice}'" for choice in choices),
-                    did_you_mean(text, choices),
+                    did_you_mean(text, choices) if nearest(text, choices) else "",
                 )
                 return
         known = coupon.words.get(name)

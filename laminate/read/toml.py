@@ -153,6 +153,9 @@ def path_text(parts: Iterable[Any]) -> str:
 
 def load(path: Path, name: str) -> tuple[dict[str, Any], bytes]:
     """The tables and the bytes of a TOML file; `name` is what the person called it. Raises `Refused`."""
+    if path.suffix.casefold() in (".csv", ".xlsx"):
+        hint = "`laminate measure` reads coupon tables"
+        raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
     try:
         data = path.read_bytes()
     except FileNotFoundError:
@@ -160,6 +163,9 @@ def load(path: Path, name: str) -> tuple[dict[str, Any], bytes]:
         raise Refused(
             Problem("file-missing", name, "", "no such file", "a TOML file", did_you_mean(path.name, folder))
         ) from None
+    except IsADirectoryError:
+        hint = "name the file inside it"
+        raise Refused(Problem("file-is-a-directory", name, "", "a directory", "a TOML file", hint)) from None
     except OSError as fault:
         raise Refused(
             Problem("file-unreadable", name, "", fault.strerror or str(fault), "a TOML file that can be read")
@@ -221,6 +227,9 @@ _TYPE_WORDS = {
 }
 
 
+_BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
+
+
 def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Problem:
     location, kind, found = tuple(error["loc"]), str(error["type"]), error.get("input")
     place, context = path_text(location), error.get("ctx", {})
@@ -235,6 +244,16 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         field = parent.model_fields.get(str(location[-1])) if parent else None
         words = (field.description if field else None) or "a value for it"
         return Problem("missing-key", name, place, f"no key '{location[-1]}'", words)
+    if location == ("format",):
+        return Problem(
+            "wrong-format", name, place, repr(found), "format = 1, the one that this program reads"
+        )
+    if kind == "list_type" and isinstance(found, Mapping):
+        key = location[-1]
+        return Problem("wrong-type", name, place, f"one table [{key}]", f"[[{key}]], in double brackets")
+    if kind in _BOUNDS:
+        key, words = _BOUNDS[kind]
+        return Problem("wrong-value", name, place, repr(found), f"{context[key]} {words}")
     if kind in _TYPE_WORDS:
         return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
     return Problem(

@@ -40,6 +40,9 @@ def write_table(found: Measurement, path: Path) -> None:
     import pandas as pd
 
     frame = pd.DataFrame(rows_of(found))
+    if not path.absolute().parent.is_dir():
+        found_words = f"no folder '{path.parent}'"
+        raise Refused(Problem("not-written", str(path), "", found_words, "a file in a folder that exists"))
     try:
         if path.suffix.casefold() == ".xlsx":
             for column in frame.columns:
