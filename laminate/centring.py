@@ -116,7 +116,11 @@ class Centring:
     @property
     def cannot_both(self) -> bool:
         """Whether both cannot lie in the middle with these plies."""
-        return self.apart is not None and abs(self.apart[0]) > self.apart[1]
+        if len(self.aims) < len(AIMED):
+            return False
+        if self.apart is None:
+            return any(one.hindrance for one in self.aims)
+        return abs(self.apart[0]) > self.apart[1]
 
 
 class Model:

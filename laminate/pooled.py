@@ -50,6 +50,28 @@ class Pooled:
     scatters: bool
 
 
+def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], float]:
+    """The variance of each batch from causes of its own, and the degrees of freedom of these variances.
+
+    What was estimated from scatter is pooled over the batches: of three or four coupons each alone it is too
+    uncertain to say whether batches scatter by more.
+    """
+    known, seen, dofs = list[float](), list[float](), list[float]()
+    for batch in batches:
+        parts = {name: part for name, part in batch.parts.items() if name not in shared and part}
+        scatter = [name for name in parts if math.isfinite(batch.dofs[name])]
+        known.append(math.fsum(part**2 for name, part in parts.items() if name not in scatter))
+        if scatter:
+            found, each = [parts[name] for name in scatter], [batch.dofs[name] for name in scatter]
+            seen.append(math.fsum(part**2 for part in found))
+            dofs.append(float(welch_satterthwaite(contributions=found, dofs=each)))
+    if not seen:
+        return known, math.inf
+    variance = math.fsum(v * d for v, d in zip(seen, dofs, strict=True)) / math.fsum(dofs)
+    share = variance / (variance + fmean(known))
+    return [variance + one for one in known], math.fsum(dofs) / share**2
+
+
 def pool(batches: Sequence[Causes]) -> Pooled:
     """The mean of one or more batches; causes that several share do not average out, those of one batch do.
 
@@ -64,12 +86,12 @@ def pool(batches: Sequence[Causes]) -> Pooled:
     values = tuple(batch.value for batch in batches)
     if n == 1:
         return Pooled(mean, values, None, False)
-    names = list(mean.parts)
-    table = np.array([[batch.parts.get(name, 0.0) for name in names] for batch in batches])
-    found = consistency(values=values, covariance=table @ table.T)
+    shared = [name for name in mean.parts if sum(name in batch.parts for batch in batches) > 1]
+    table = np.array([[batch.parts.get(name, 0.0) for name in shared] for batch in batches])
+    own, dof = _own(batches, set(shared))
+    found = consistency(values=values, covariance=table @ table.T + np.diag(own), dof=dof)
     if found.chance >= LEVEL:
         return Pooled(mean, values, found.chance, False)
-    shared = [name for name in names if sum(name in batch.parts for batch in batches) > 1]
     parts = {name: mean.parts[name] for name in shared} | {BETWEEN: stdev(values) / math.sqrt(n)}
     dofs = {name: mean.dofs[name] for name in shared} | {BETWEEN: float(n - 1)}
     return Pooled(Causes(fmean(values), parts, dofs), values, found.chance, True)

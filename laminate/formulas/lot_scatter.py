@@ -52,7 +52,7 @@ class Consistency(NamedTuple):
 
 
 def consistency(
-    *, values: Sequence[float], covariance: Sequence[Sequence[float]] | np.ndarray
+    *, values: Sequence[float], covariance: Sequence[Sequence[float]] | np.ndarray, dof: float = np.inf
 ) -> Consistency:
     """Test whether values of one quantity scatter by more than their stated uncertainties let them.
 
@@ -62,6 +62,7 @@ def consistency(
 
     values : y, two or more
     covariance : C, of the values
+    dof : degrees of freedom of C where it was estimated from scatter: then F takes the place of chi-square
 
     Raises ValueError for fewer. Values that may not differ at all and do have an infinite chi-square.
 
@@ -81,5 +82,9 @@ def consistency(
     unexplained = float(np.abs(along[~kept]).max(initial=0.0))
     if unexplained > 1e-9 * max(float(np.abs(y).max()), np.finfo(float).tiny):
         return Consistency(np.inf, int(kept.sum()), 0.0)
-    chi_square, dof = float((along[kept] ** 2 / sizes[kept]).sum()), int(kept.sum())
-    return Consistency(chi_square, dof, float(special.chdtrc(dof, chi_square)) if dof else 1.0)
+    chi_square, rank = float((along[kept] ** 2 / sizes[kept]).sum()), int(kept.sum())
+    if not rank:
+        return Consistency(chi_square, 0, 1.0)
+    endless = bool(np.isinf(dof))
+    chance = special.chdtrc(rank, chi_square) if endless else special.fdtrc(rank, dof, chi_square / rank)
+    return Consistency(chi_square, rank, float(chance))

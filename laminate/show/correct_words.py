@@ -23,7 +23,8 @@ AUTHORITY = (
 )
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
-    "with their sign. It means something where it is larger than k times its standard uncertainty."
+    "with their sign. It means something where it is larger than k times its standard uncertainty. Chances "
+    "of the changed part are not computed here: write the change into the part file and run `fill` on it."
 )
 
 
@@ -196,6 +197,8 @@ def _centre(zone: ZoneCorrection, units: str) -> Iterator[Block]:
                 f"{start}: {_changes(one.changes, units)}. Then: {_then(zone, one, units)}.", strong=True
             )
     found = zone.centring
+    if found.cannot_both and found.apart is None:
+        yield Sentence(f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg.", strong=True)
     if found.cannot_both and found.apart is not None:
         yield Sentence(
             f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg: with fiber volume in "

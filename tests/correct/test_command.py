@@ -1,0 +1,228 @@
+"""`laminate correct` as it is called, and its answers where one can be had by hand."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from importlib.resources import as_file, files
+
+import numpy as np
+import pytest
+
+from laminate.cli import app
+from laminate.correct import correct
+from laminate.loop import attributes_of
+from laminate.problems import Refused
+from laminate.read.batch import read_batch
+from laminate.zone_case import zone_case
+
+
+@pytest.fixture
+def mast(tmp_path):
+    with as_file(files("laminate.examples") / "mast") as folder:
+        shutil.copytree(folder, tmp_path / "mast")
+    return tmp_path / "mast"
+
+
+def call(capsys, *arguments):
+    status = app.status(["correct", *map(str, arguments)])
+    out, err = capsys.readouterr()
+    return status, out, err
+
+
+def swap(path, *pairs):
+    text = path.read_text("utf-8")
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new)
+    path.write_text(text, "utf-8")
+
+
+def test_the_worked_example(mast, capsys):
+    """The predicted values are those of the part file's independent arithmetic: 58.7 to 59.0 %, 2.856 mm."""
+    status, out, err = call(capsys, mast / "batch.toml", "--json")
+    assert (status, err) == (0, "")
+    answer = json.loads(out)
+    assert answer["format"] == 1
+    assert answer["difference_is"] == "predicted minus achieved"
+    (zone,) = answer["zones"]
+    assert (zone["zone"], zone["plies"]) == ("web", 20)
+    found = {one["attribute"]: one for one in zone["differences"]}
+    thickness = found["thickness"]
+    assert thickness["predicted"]["value"] == pytest.approx(2.856, abs=0.001)
+    difference = thickness["predicted"]["value"] - thickness["achieved"]["value"]
+    assert thickness["difference"]["value"] == pytest.approx(difference, abs=1e-12)
+    assert not any(one["means_something"] for one in zone["differences"])
+    assert "decides" in zone["proposal"]
+    assert {one["attribute"] for one in zone["centre"]} == {"fiber_volume", "thickness"}
+    assert [count["plies"] for count in zone["counts"]] == [18, 19, 20, 21, 22]
+    assert [count["verdict"] for count in zone["counts"]] == [
+        "too few",
+        "too few",
+        "fits",
+        "too many",
+        "too many",
+    ]
+
+
+def test_in_words(mast, capsys):
+    status, out, err = call(capsys, mast / "batch.toml")
+    assert (status, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[0] == "MAST-04, batch 26-031: achieved against predicted."
+    assert lines[1].startswith(
+        "Zone web, 20 plies: as predicted, within the uncertainty; laminate thickness lies"
+    )
+    assert "These are proposals: whoever owns the part file and the tooling decides" in out
+    assert "Not worth a change" in out
+
+
+def test_us_units(mast, capsys):
+    _, out, _ = call(capsys, mast / "batch.toml", "--units", "us")
+    # 2.8567 mm / 25.4
+    assert re.search(r"^laminate thickness +in +0\.1124", out, re.MULTILINE)
+    assert " mm" not in out.split("How it is computed")[0]
+
+
+def test_the_gap_for_the_middle_of_thickness_by_hand(mast):
+    """The plate shrinks from gap to cold by a fixed share of its resin alone, so thickness goes with the gap.
+
+    Cured resin fills rho_rl/rho_r of what it filled liquid: dh/dgap = 1.12/1.22, times the tool's growth.
+    """
+    (zone,) = correct([mast / "batch.toml"]).zones
+    one = next(c for c in zone.centring.aims if c.aim.attribute == "thickness")
+    (gap,) = one.changes
+    slope = 1.12 / 1.22 * (1 + 23.6e-6 * 97)
+    assert gap.change == pytest.approx((2.85e-3 - one.now.value) / slope, rel=1e-9)
+    assert gap.u == pytest.approx(one.now.u / slope, rel=0.02)
+
+
+def test_both_middles_that_no_gap_can_reach(mast):
+    """Limits that ask for more fiber in more thickness than 20 plies hold."""
+    swap(mast / "part.toml", ('min = "2.75 mm", max = "2.95 mm"', 'min = "2.80 mm", max = "3.00 mm"'))
+    (zone,) = correct([mast / "batch.toml"]).zones
+    found = zone.centring
+    assert found.cannot_both
+    volume, thickness = found.aims
+    assert found.between is not None
+    then = found.between.then
+    off = [one.aim.off(then[one.aim.attribute]) for one in (volume, thickness)]
+    assert abs(off[0]) == pytest.approx(abs(off[1]), rel=1e-6)
+    ends = sorted(one.changes[0].then for one in (volume, thickness))
+    assert ends[0] < found.between.changes[0].then < ends[1]
+
+
+def test_a_middle_that_no_gap_can_reach(mast, capsys):
+    """61 % of fiber in 20 plies would take more bleed than there is."""
+    limits = ('average = { min = "56 %", max = "62 %" }', 'average = { min = "58 %", max = "64 %" }')
+    swap(mast / "part.toml", limits)
+    _, out, _ = call(capsys, mast / "batch.toml")
+    assert "not by a size, more resin would have to leave than can bleed" in out
+    assert "Both cannot be in the middle with 20 plies" in out
+
+
+def test_without_limits_on_both_sides_the_prediction_is_the_aim(mast):
+    swap(
+        mast / "part.toml",
+        ('average = { min = "56 %", max = "62 %" }\n', ""),
+        ('individual = { min = "54 %", max = "64 %" }', 'individual = { max = "64 %" }'),
+        ('individual = { min = "2.75 mm", max = "2.95 mm" }', 'individual = { max = "2.95 mm" }'),
+    )
+    (zone,) = correct([mast / "batch.toml"]).zones
+    (one,) = zone.centring.aims
+    assert (one.aim.attribute, one.aim.words) == ("fiber_volume", "the prediction")
+    predicted = zone.differences[0].predicted.mean.value
+    assert one.aim.middle == pytest.approx(predicted, rel=1e-12)
+    assert one.then["fiber_volume"] == pytest.approx(predicted, rel=1e-9)
+
+
+@pytest.mark.parametrize("narrower", [0.05e-3, -0.05e-3])
+def test_a_core_of_another_width_is_found_out(mast, narrower):
+    """Skin coupons as thick as the model makes them with a core narrower than the file says: cut it back.
+
+    The middle of the limits is the model's own thickness, so the core must grow by what it lacked, and the
+    dummy must shrink by that growth, cast at room temperature over two walls with 0.2 % shrinkage.
+    """
+    case = read_batch(mast / "batch.toml")
+    zone = zone_case(case.part, "skin", "", case.ingredients())
+    x = zone.known.numbers()
+    width = "core fore width"
+    model, made = (
+        float(attributes_of(zone, 20, {**x, width: x[width] - less})["thickness"]) for less in (0.0, narrower)
+    )
+    low, high = (f"{1e3 * model + side:.9f} mm" for side in (-0.1, 0.1))
+    limits = f'individual = {{ min = "{low}", max = "{high}" }}'
+    swap(
+        mast / "part.toml",
+        (
+            "[limits.thickness.web]",
+            f"[limits.thickness.skin]\n{limits}\n\n[limits.thickness.web]",
+        ),
+    )
+    (mast / "skin.csv").write_text(
+        "specimen,zone,thickness [mm]\n"
+        + "".join(f"S{i},skin,{1e3 * made + tiny:.9f}\n" for i, tiny in enumerate((-1e-5, 0.0, 1e-5)))
+    )
+    swap(mast / "batch.toml", ('coupons = ["coupons.csv"]', 'coupons = ["coupons.csv", "skin.csv"]'))
+    skin = next(z for z in correct([mast / "batch.toml"]).zones if z.zone == "skin")
+    one = next(c for c in skin.centring.aims if c.aim.attribute == "thickness")
+    changes = {change.size: change for change in one.changes}
+    assert set(changes) == {"cavity", "core width", "dummy thickness"}
+    assert changes["core width"].change == pytest.approx(narrower, rel=1e-4)
+    assert changes["dummy thickness"].change == pytest.approx(-narrower / (1 - 0.002) / 2, rel=1e-4)
+    grown = 1.0725
+    assert changes["cavity"].change == pytest.approx(-narrower * grown / 1.00229, rel=1e-3)
+
+
+def test_counts_that_the_gap_cannot_take_say_why(mast):
+    """A limit far above what 20 plies give in any gap they fill."""
+    swap(mast / "part.toml", ('min = "2.75 mm", max = "2.95 mm"', 'min = "2.95 mm", max = "3.35 mm"'))
+    (zone,) = correct([mast / "batch.toml"]).zones
+    one = next(c for c in zone.centring.aims if c.aim.attribute == "thickness")
+    assert one.hindrance == "shortfall"
+    assert one.changes == ()
+    assert one.hot_gap is not None
+
+
+def test_nominal_material_is_that_of_the_part_file(mast):
+    batch, nominal = (
+        correct([mast / "batch.toml"], nominal=n).zones[0].centring.aims[1].changes[0] for n in (False, True)
+    )
+    assert nominal.u > batch.u
+    assert nominal.then != batch.then
+
+
+def test_a_batch_given_twice_and_one_of_another_part(mast, tmp_path, capsys):
+    status, out, err = call(capsys, mast / "batch.toml", mast / "batch.toml")
+    assert (status, out) == (2, "")
+    assert "each batch once" in err
+    other = tmp_path / "other"
+    shutil.copytree(mast, other)
+    for name in ("batch.toml", "part.toml"):
+        swap(other / name, ("MAST-04", "MAST-05"))
+    status, _, err = call(capsys, mast / "batch.toml", other / "batch.toml")
+    assert status == 2
+    assert "batch.part_number: found part 'MAST-05', expected part 'MAST-04', as in" in err
+
+
+def test_a_zone_without_its_plies_is_refused(mast):
+    swap(mast / "batch.toml", ("plies = { web = 20, skin = 20 }\n", ""))
+    with pytest.raises(Refused) as refused:
+        correct([mast / "batch.toml"])
+    assert [problem.place for problem in refused.value.problems] == ["batch.plies.web"]
+
+
+def test_json_has_no_number_that_is_not_finite(mast, capsys):
+    _, out, _ = call(capsys, mast / "batch.toml", "--json")
+
+    def walk(found):
+        if isinstance(found, dict):
+            return [n for value in found.values() for n in walk(value)]
+        if isinstance(found, list):
+            return [n for value in found for n in walk(value)]
+        return [found] if isinstance(found, float) else []
+
+    numbers = walk(json.loads(out, parse_constant=lambda word: pytest.fail(word)))
+    assert len(numbers) > 100
+    assert np.isfinite(numbers).all()
