@@ -16,6 +16,7 @@ OPTION_OF = {
     "zone.laminate": "--cavity",
     "core.core.material": "--core-material",
     "core.core.width": "--core-width",
+    "core.core.expansion": "--core-expansion",
 }
 HEATING = (
     "--platen-temperature",

@@ -91,10 +91,10 @@ def by_option(problems: Iterable[Problem], options: Mapping[str, str]) -> list[P
 
 def material_part(options: Options, given: Mapping[str, str | None]) -> Part | None:
     """The part of the material options: one prepreg in the zone 'laminate'; None where something is wrong."""
-    from .predicting import OF_MATERIAL, _part_of_options
+    from .predicting import OF_MATERIAL, part_of_options
 
     named = {name: given.get("--" + name.replace("_", "-")) for name in OF_MATERIAL}
-    return _part_of_options(options, named, [])[0]
+    return part_of_options(options, named, [])[0]
 
 
 def with_gap(

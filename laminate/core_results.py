@@ -83,6 +83,7 @@ class CoreAnswer:
     rubber: bool
     by_volume: bool
     width: Estimate
+    room_temperature: float
     mean_temperature: Estimate
     highest_temperature: float
     heated: bool

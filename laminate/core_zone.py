@@ -15,6 +15,7 @@ from laminate.zone_case import ROOM, core_name
 
 CURVE_POINTS = 41
 CURVE_DRAWS = 2000
+NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
 
 
 def _temperature(found: Estimate | None) -> Estimate | None:
@@ -38,17 +39,24 @@ def _pressures(
     x = seat.known.numbers()
     plain = seat.pressures(x, states)
     if not all(finite(p) for p in plain.values()):
-        return "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
+        return NO_ROOM
     drawn = monte_carlo(lambda y: seat.pressures(y, states), x, seat.known.sources(), draws=draws, seed=seed)
     found = {}
     for name, value in plain.items():
-        every = np.asarray(drawn[name], dtype=float).ravel()
-        above = None if clamp is None else float(np.mean(every > clamp))
-        sample = every[np.isfinite(every)]
-        low, high = np.quantile(sample, (0.025, 0.975))
-        u = float(sample.std())
-        found[name] = Pressure(float(value), u or None, float(low), float(high), above)
+        sample = np.asarray(drawn[name], dtype=float).ravel()
+        low, high = _band(sample)
+        if not math.isfinite(high):
+            return f"over the stated tolerances {NO_ROOM}"
+        u = float(sample[np.isfinite(sample)].std())
+        above = None if clamp is None else float(np.mean(sample > clamp))
+        found[name] = Pressure(float(value), u or None, low, high, above)
     return found
+
+
+def _band(sample: Any) -> tuple[float, float]:
+    """Between which 95 % of the draws lie; infinite draws count as such."""
+    low = np.quantile(sample, 0.025, method="lower")
+    return float(low), float(np.quantile(sample, 0.975, method="higher"))
 
 
 def _why_no_pressure(seat: Seat) -> tuple[str, str]:
@@ -68,25 +76,26 @@ def _why_no_pressure(seat: Seat) -> tuple[str, str]:
     return "", ""
 
 
-def _curve(seat: Seat, start: float, *, seed: int) -> Curve:
+def _curve(seat: Seat, start: float, *, seed: int) -> Curve | None:
+    """Nominal and locked pressure against temperature, None where the core has no room at one of them."""
     from laminate.uncertainty import monte_carlo
 
     x = seat.known.numbers()
-    temperatures = np.linspace(start, max(x[HOTTEST], start + 1.0), CURVE_POINTS)
+    temperatures = [float(t) for t in np.linspace(start, max(x[HOTTEST], start + 1.0), CURVE_POINTS)]
 
     def formula(y: Mapping[str, Any]) -> dict[str, Any]:
         return {str(i): seat.pressure("nominal", t, t, y) for i, t in enumerate(temperatures)}
 
-    plain = formula(x)
     drawn = monte_carlo(formula, x, seat.known.sources(), draws=CURVE_DRAWS, seed=seed)
-    bands = [np.quantile(drawn[str(i)], (0.025, 0.975)) for i in range(CURVE_POINTS)]
-    return Curve(
-        temperature=tuple(float(t) for t in temperatures),
-        nominal=tuple(float(plain[str(i)]) for i in range(CURVE_POINTS)),
-        low=tuple(float(band[0]) for band in bands),
-        high=tuple(float(band[1]) for band in bands),
+    bands = [_band(drawn[str(i)]) for i in range(CURVE_POINTS)]
+    curve = Curve(
+        temperature=tuple(temperatures),
+        nominal=tuple(float(value) for value in formula(x).values()),
+        low=tuple(low for low, _ in bands),
+        high=tuple(high for _, high in bands),
         locked=tuple(float(seat.pressure("locked_maximum", t, t, x)) for t in temperatures),
     )
+    return curve if all(map(math.isfinite, (*curve.nominal, *curve.high, *curve.locked))) else None
 
 
 def _reaches(seat: Seat, clamp: float) -> float | None:
@@ -100,6 +109,15 @@ def _reaches(seat: Seat, clamp: float) -> float | None:
         return float(min(seat.pressure("locked_maximum", temperature, temperature, x), 1e12)) - clamp
 
     return float(brentq(over, low, high)) if over(low) < 0.0 < over(high) else None
+
+
+def _per_kelvin(seat: Seat, temperature: float) -> float | None:
+    """Rise of the locked pressure about a temperature of core and tool [Pa/K]."""
+    x = seat.known.numbers()
+    below, above = (
+        float(seat.pressure("locked_maximum", t, t, x)) for t in (temperature - 0.5, temperature + 0.5)
+    )
+    return above - below if math.isfinite(above) else None
 
 
 def core_in_zone(
@@ -152,14 +170,9 @@ def core_in_zone(
         reason=reason,
         nominal_reason=nominal_reason,
         locked_reason="" if seat.has("locked_maximum") else "the stack as laid up is not given",
-        locked_per_kelvin=(
-            float(seat.pressure("locked_maximum", top + 0.5, top + 0.5, x))
-            - float(seat.pressure("locked_maximum", top - 0.5, top - 0.5, x))
-            if locked
-            else None
-        ),
+        locked_per_kelvin=_per_kelvin(seat, top) if locked else None,
         clamp_reached=_reaches(seat, clamp) if locked and clamp is not None else None,
-        curve=_curve(seat, _curve_start(touch), seed=seed)
+        curve=_curve(seat, _curve_start(touch, x[ROOM]), seed=seed)
         if curve and found and not nominal_reason
         else None,
         gap=gap,
@@ -172,6 +185,7 @@ def core_in_zone(
     )
 
 
-def _curve_start(touch: Mapping[str, Estimate]) -> float:
+def _curve_start(touch: Mapping[str, Estimate], room: float) -> float:
+    """A little below contact with the laid-up stack; room temperature where it is touched cold or never."""
     start = touch["together"].value
-    return start - 2.0 if math.isfinite(start) else touch["full"].value
+    return max(start - 2.0, room) if math.isfinite(start) else room

@@ -18,7 +18,7 @@ from laminate.known import SEED, estimates
 from laminate.problems import Problem, Refused
 from laminate.steam import steam
 from laminate.units import Value
-from laminate.zone_case import ZoneCase, zone_case
+from laminate.zone_case import ROOM, ZoneCase, core_name, zone_case
 from laminate.zone_counts import FITS
 
 if TYPE_CHECKING:
@@ -53,25 +53,28 @@ def _seats(
     seed: int,
 ) -> list[tuple[Seat, int, bool]]:
     """The core in each of its zones, with the plies there and whether they fit."""
-    found = []
+    seats = []
     for name in (name for name, zone in part.zone.items() if zone.core == core):
         case = zone_case(part, name, file, made)
         check_gap(case, file, layers=stacks is None)
+        if case.known.values[core_name(core, "expansion")].value <= 0.0:
+            found, place = "an expansion of 0 or less", f"core.{core}.expansion"
+            raise Refused(Problem("core-does-not-grow", file, place, found, "a core that grows as it heats"))
         if stacks is not None:
-            found.append((make_seat(case, 0, stacks), 0, True))
+            seats.append((make_seat(case, 0, stacks), 0, True))
             continue
         filled = fill_zone(case, wanted=Wanted(plies=plies.get(name)), draws=2000, seed=seed, inverse=False)
         row = fill_row(filled, plies.get(name))
-        found.append((make_seat(case, row.fill_plies, None), row.plies, row.verdict == FITS))
-    if not found:
+        seats.append((make_seat(case, row.fill_plies, None), row.plies, row.verdict == FITS))
+    if not seats:
         place = f"core.{core}"
         raise Refused(
             Problem("core-without-zone", file, place, "no zone names this core", "core = in a zone")
         )
-    cases: list[tuple[ZoneCase, int]] = [(seat.case, seat.fill_plies) for seat, _, _ in found]
+    cases: list[tuple[ZoneCase, int]] = [(seat.case, seat.fill_plies) for seat, _, _ in seats]
     return [
         (with_others(seat, tuple(pair for pair in cases if pair[0] is not seat.case)), n, fits)
-        for seat, n, fits in found
+        for seat, n, fits in seats
     ]
 
 
@@ -130,6 +133,7 @@ def _answer(
         rubber=first.rubber,
         by_volume=first.by_volume,
         width=sizes["width"],
+        room_temperature=x[ROOM],
         mean_temperature=sizes["mean"],
         highest_temperature=x[HOTTEST],
         heated=table.heating is not None,

@@ -109,12 +109,20 @@ def fill_row(zone: ZoneFill, plies: int | None = None) -> Row:
     return next((row for row in zone.rows if row.plies == plies), zone.against)
 
 
+def _has_plies(case: ZoneCase) -> bool:
+    return bool(case.zone.fill_with or case.fixed_plies)
+
+
 def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count.
 
     layers: whether room must be left beside the layers too.
     """
     place = f"zone.{case.name}"
+    sums = lay(case, 1, case.known.numbers()).sums if layers and _has_plies(case) else None
+    if layers and (sums is None or not sums.resin):
+        found = "no plies" if sums is None else "plies without resin"
+        raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         bounded = any(rule.attribute == "thickness" for rule in rules(case))
         if case.zone.fill_with and not bounded:

@@ -62,9 +62,16 @@ def headline(core: CoreAnswer, units: str) -> list[str]:
     """The answer for one core."""
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
-    touches = f"touches the laid-up stack at {_degrees(zone.contact, units)} and "
-    first = f"{core.core}{where}: {'' if zone.locked_reason else touches}"
-    first += f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature."
+    if zone.contact is None:
+        touches = "never touches the laid-up stack"
+    elif zone.contact.value <= core.room_temperature:
+        touches = "touches the laid-up stack already cold, so it does not go in without crushing"
+    else:
+        touches = f"touches the laid-up stack at {_degrees(zone.contact, units)}"
+    full = f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
+    if zone.liquid_full is None:
+        full = "is never liquid full"
+    first = f"{core.core}{where}: {full if zone.locked_reason else f'{touches} and {full}'}."
     said = [first, pressure_headline(core, units)]
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
@@ -144,7 +151,7 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.heated else "as given"
     said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
-    if not zone.locked_reason:
+    if not zone.locked_reason and zone.contact and zone.contact.value > core.room_temperature:
         together = _degrees(zone.contact_together, units)
         said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
     if zone.window is not None:

@@ -39,8 +39,8 @@ def _canvas(title: str) -> tuple[Any, Any]:
     return canvas, axes
 
 
-def _svg(canvas: Any, name: str, title: str) -> str:
-    """The figure without XML head, its identifiers its own, with a title that is read aloud."""
+def _svg(canvas: Any, name: str, title: str, words: str) -> str:
+    """The figure without XML head, its identifiers its own, with title and words that are read aloud."""
     from html import escape
 
     from matplotlib import rc_context
@@ -52,9 +52,10 @@ def _svg(canvas: Any, name: str, title: str) -> str:
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.S)
     svg = re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{name}-", svg)
-    head = f'<svg role="img" aria-labelledby="{name}-title"'
+    head = f'<svg role="img" aria-labelledby="{name}-title" aria-describedby="{name}-words"'
     opening, _, rest = svg.removeprefix("<svg").partition(">")
-    return f'{head}{opening}><title id="{name}-title">{escape(title)}</title>{rest}'
+    aloud = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-words">{escape(words)}</desc>'
+    return f"{head}{opening}>{aloud}{rest}"
 
 
 def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
@@ -94,7 +95,7 @@ def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
     limits = f" Limits: {listed(said)}." if said else " No limits are set."
     marks = "Bars are twice the standard uncertainty; the filled mark is the count to use."
     words = f"{'; '.join(each)}.{limits} {marks}"
-    return Figure(_svg(canvas, name, title), title, words)
+    return Figure(_svg(canvas, name, title, words), title, words)
 
 
 def pressure_figure(core: CoreAnswer, zone: CoreInZone, units: str, name: str) -> Figure | None:
@@ -128,4 +129,4 @@ def pressure_figure(core: CoreAnswer, zone: CoreInZone, units: str, name: str) -
         f"From {start} to {end} the nominal pressure rises to {top} (95 % of the draws from {least} to "
         f"{most}), the locked one to {lock}.{clamp}"
     )
-    return Figure(_svg(canvas, name, title), title, words)
+    return Figure(_svg(canvas, name, title, words), title, words)

@@ -75,6 +75,14 @@ def test_a_hard_core_is_not_held_like_rubber(part):
     assert "supposes a nearly incompressible core (rubber)" in said(core(part(hard), draws=2000))
 
 
+def test_a_core_that_does_not_go_in_cold(part):
+    def wide(raw):
+        raw["core"]["fore"].update(material="PTFE", held="no", width="32.6 mm", expansion="150e-6 /K")
+
+    found = core(part(wide), draws=2000, plies={"skin": 21})
+    assert "touches the laid-up stack already cold, so it does not go in without crushing" in said(found)
+
+
 def test_held_not_at_all_has_contact_and_locked_maximum_alone(part):
     def free(raw):
         raw["core"]["fore"].update(held="no", width="32.2 mm")
@@ -210,6 +218,11 @@ def test_the_curve_starts_at_contact_and_ends_at_the_highest_temperature(part):
 @pytest.mark.parametrize(
     ("edit", "place", "found"),
     [
+        (
+            lambda raw: raw["core"]["fore"].update(expansion="0 /K"),
+            "core.fore.expansion",
+            "an expansion of 0 or less",
+        ),
         (lambda raw: raw["zone"].pop("skin"), "core.fore", "no zone names this core"),
         (lambda raw: raw["core"]["fore"].update(width="38 mm"), "zone.skin", "a hot gap of -1.03"),
     ],
@@ -220,3 +233,26 @@ def test_what_cannot_be_is_refused(part, edit, place, found):
     problem = refused.value.problems[0]
     assert problem.place == place
     assert problem.found.startswith(found)
+
+
+def test_a_core_that_finds_no_room_has_no_pressure_and_says_why(part):
+    def tight(raw):
+        raw["core"]["fore"].update(held="no", width="36 mm", expansion="2e-4 /K")
+        raw["prepreg"]["ud150"]["bulk_factor"] = 3.0
+
+    zone = core(part(tight), draws=2000, plies={"skin": 140}, curve=True).cores[0].governing
+    assert zone.pressure is None
+    assert zone.curve is None
+    assert "leave the core no room at all" in zone.reason
+
+
+def test_a_core_that_never_touches_says_never(part):
+    def slim(raw):
+        raw["core"]["fore"].update(width="5 mm")
+
+    found = core(part(slim), draws=2000, plies={"skin": 20}, curve=True)
+    zone = found.cores[0].governing
+    assert zone.contact is None
+    assert zone.pressure["locked_maximum at_maximum"].value == 0.0
+    assert "touches the laid-up stack at never" not in said(found)
+    assert "never touches the laid-up stack" in said(found)

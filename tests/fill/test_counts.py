@@ -4,6 +4,8 @@ import math
 
 import pytest
 
+from laminate.problems import Refused
+
 FIBER = 0.150 / 1790.0
 RESIN = 0.150 / (1 - 0.33 - 0.004) * 0.33
 LIQUID, CURED = RESIN / 1120.0, RESIN / 1220.0
@@ -156,3 +158,16 @@ def test_steam_is_named_where_the_bladder_presses_less(zone):
     assert not strong.steam.voids
     assert strong.steam.water == pytest.approx(0.2322e6, rel=1e-3)  # saturation at 125 degC, 2.322 bar
     assert not strong.steam.stated
+
+
+@pytest.mark.parametrize(
+    ("edit", "found"),
+    [
+        (lambda raw: raw["zone"].update(web={"gap": "2.95 mm", "stack": ["1 film"]}), "no plies"),
+        (lambda raw: raw["prepreg"]["ud150"].update(resin_content="0 %"), "plies without resin"),
+    ],
+)
+def test_what_has_nothing_to_fill_with_is_refused(zone, edit, found):
+    with pytest.raises(Refused) as refused:
+        zone("web", edit)
+    assert refused.value.problems[0].found == found
