@@ -101,7 +101,7 @@ COMPARED: dict[str, Compared] = {
         "read the thermometer again; let liquid and specimen come to one temperature",
     ),
     "sinker": Compared(
-        "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0004, True,
+        "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0002, True,
         "weigh sinker and wire alone again, wetted to the same depth",
     ),
     "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.006, True),

@@ -13,7 +13,17 @@ from laminate.checks import COLDEST, HOTTEST
 from laminate.comparisons import Key, compared_of, numbers
 from laminate.fellows import Interval
 from laminate.read.coupons import NUMBERS, base_name
-from laminate.slips import DOUBLED, DROPPED, Meant, decimals_of, number_of, one_slip_away
+from laminate.slips import (
+    DOUBLED,
+    DROPPED,
+    MOVED,
+    REPLACED,
+    TRANSPOSED,
+    Meant,
+    decimals_of,
+    number_of,
+    one_slip_away,
+)
 
 if TYPE_CHECKING:
     from laminate.measured import Specimen
@@ -108,7 +118,9 @@ def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[
 def _can_show(meant: Meant, places: int) -> bool:
     """Whether a display of so many decimal places could have shown a reading; a last 0 may be left out."""
     written = decimals_of(meant.text) or 0
-    return written == places if meant.how in (DROPPED, DOUBLED) else written <= places
+    if meant.how in (DROPPED, DOUBLED):
+        return written == places
+    return written <= places or meant.how not in (TRANSPOSED, MOVED, REPLACED)
 
 
 def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:

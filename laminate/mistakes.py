@@ -91,9 +91,9 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Prob
     return problems
 
 
-def _plainest(d: Deviation) -> tuple[bool, float]:
-    """Order of telling: a quantity of its own before a difference of methods, the worst first."""
-    return d.key[0] == "between", -float(d.interval.distance(d.value))
+def _plainest(d: Deviation) -> tuple[int, float]:
+    """Order of telling: a reading, a quantity of its own, a difference of methods, each the worst first."""
+    return {"read": 0, "between": 2}.get(d.key[0], 1), -float(d.interval.distance(d.value))
 
 
 def _common(

@@ -27,7 +27,7 @@ REPEATS = {
     "number": 0.0,
 }
 CLUSTERED = 1.5
-"""Points lie less evenly than chance would spread them, by this factor."""
+"""Voids lie less evenly than chance would spread them, by this factor."""
 ALIKE = 3
 """Masses and lengths that two specimens can hardly have in common."""
 
@@ -139,7 +139,7 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
     for field in coupon.fields:
         if field.points != usual and times > 1:
             found = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
-            hint = "one grid for all fields: is a digit wrong? else give the reason in 'accepted'"
+            hint = "one grid for all fields: read it again, or give the reason in 'accepted'"
             yield Problem("unlike-fellows", coupon.file, field.place, found, f"{usual:g} points", hint)
     for what in ("fiber", "void"):
         counted = [(f, getattr(f, what)) for f in coupon.fields if getattr(f, what) is not None]
@@ -147,7 +147,9 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
             continue
         shares = [count / field.points for field, count in counted]
         share = max(float(np.median(shares)), 1.0 / counted[0][0].points)
-        scatter = CLUSTERED * math.sqrt(min(share, 1.0 - 1e-3) * (1.0 - min(share, 1.0 - 1e-3)) / usual)
+        scatter = (CLUSTERED if what == "void" else 1.0) * math.sqrt(
+            min(share, 1.0 - 1e-3) * (1.0 - min(share, 1.0 - 1e-3)) / usual
+        )
         for (field, count), interval in zip(counted, intervals(shares, scatter, ""), strict=True):
             assert interval is not None
             if interval.low <= count / field.points <= interval.high:

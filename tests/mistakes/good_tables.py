@@ -32,7 +32,7 @@ class Laminate:
 
 @dataclass
 class Lot:
-    """What all coupons of a table share: constituents and lot as they really are, within their certificates."""
+    """What all coupons of a table share: constituents and lot as they are, within their certificates."""
 
     rng: Generator
 
@@ -118,7 +118,8 @@ def six_with_dimensions(rng: Generator) -> Table:
     head = [
         "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
         "liquid temperature [degC]",
-        "method", "specimen mass [g]", "residue mass [g]", "thickness 1 [mm]", "thickness 2 [mm]", "length [mm]",
+        "method", "specimen mass [g]", "residue mass [g]", "thickness 1 [mm]", "thickness 2 [mm]",
+        "length [mm]",
         "width [mm]",
     ]  # fmt: skip
     rows = []

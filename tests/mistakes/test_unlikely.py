@@ -1,0 +1,308 @@
+"""Readings that are unlikely: one warning with the cell, what it does not fit, and what to do."""
+
+import pytest
+
+ADVICE = ", or give the reason in 'accepted'"
+ACCEPT = "or give the reason in 'accepted'"
+TYPES = "liquid temperature [degC]"
+HEAD = f"specimen,zone,mass in air [g],mass in liquid [g],{TYPES}"
+CRUCIBLE = (
+    "specimen,zone,crucible mass [g],crucible with specimen [g],crucible with residue [g],"
+    "crucible again [g],method"
+)
+POINTS = "specimen,zone,field,points,fiber points,void points"
+PREPREG = "specimen,lot,area [cm^2],prepreg mass [g],backing mass [g],fiber mass [g],dried mass [g]"
+SOAKED = f"specimen,zone,dry mass [g],saturated mass [g],mass in liquid [g],{TYPES}"
+SIZED = f"{HEAD},length [mm],width [mm],thickness [mm]"
+SINKER = f"{HEAD},sinker mass in liquid [g]"
+
+
+def warnings(shop, status=(0,)):
+    return shop.json("measure", "batch.toml", status=status)["warnings"]
+
+
+def changed(shop, old, new):
+    """The warnings of the example's table with one text changed."""
+    shop.change("coupons.csv", old, new)
+    return warnings(shop)
+
+
+def fields_of(*fiber, row=3, void=1):
+    """A table of ten fields of 100 points; the counts of one of them are given."""
+    counts = [58, 61, 57, 60, 55, 62, 59, 57, 60, 58]
+    lines = [f"p,web,{i + 1},100,{count},1" for i, count in enumerate(counts)]
+    lines[row - 1] = f"p,web,{row},{fiber[1] if len(fiber) > 1 else 100},{fiber[0]},{void}"
+    return [POINTS, *lines]
+
+
+def test_the_example_raises_no_warning(shop):
+    assert warnings(shop) == []
+
+
+CHANGES = {
+    # name: (text of the example, instead, code, place, found, end of what was expected, hint)
+    "two digits swapped": (
+        "1.4427", "1.4247", "unlike-fellows", "row 2, column 'mass in air'",
+        "specimen mass over mass in air 1.012", "like specimens 0102 and 0103",
+        "mass in air reads '1.4247': 1.4427 (two digits swapped)? mend it, "
+        "else weigh it again: one piece weighs the same twice, dry",
+    ),
+    "milligrams for grams": (
+        "1.4427", "1442.7", "unit-slip", "row 2, column 'mass in air'",
+        "mass in air 1443 g", "like specimens 0102 and 0103",
+        "mass in air reads '1442.7': 1.4427 (the decimal point moved)? mend it, else read and weigh it again",
+    ),
+    "bubbles": (
+        "0.5032", "0.4732", "unlike-fellows", "row 4, column 'mass in liquid'",
+        "density 1.499 g/cm^3", "like specimens 0101 and 0102",
+        "mass in liquid reads '0.4732': 0.4932 (one digit wrong)? mend it, "
+        "else weigh it again: bubbles, or another specimen on the pan?",
+    ),
+    "a warmer liquid": (
+        "0.5192,22.8", "0.5192,28.2", "unlike-fellows", "row 3, column 'liquid temperature'",
+        "liquid temperature 28.2 degC", "like specimens 0101 and 0103",
+        "liquid temperature reads '28.2': 22.8 (two digits swapped)? mend it, "
+        "else read the thermometer again; let liquid and specimen come to one temperature",
+    ),
+    "a wrong count of plies": (
+        "0103,web,tip,L2231,JM,20", "0103,web,tip,L2231,JM,22", "unlike-fellows", "row 4, column 'plies'",
+        "thickness a ply 0.1303 mm", "like specimens 0101 and 0102",
+        "plies reads '22': 20 (one digit wrong)? mend it, else measure it again, and count the plies",
+    ),
+    "a decimal point moved in one of three repeats": (
+        "2.868,2.869", "28.68,2.869", "repeats-disagree", "row 3, column 'thickness 2'",
+        "thickness 2 reads '28.68', the others 2.866 and 2.869", "repeats that agree",
+        "2.868 (the decimal point moved)? measure it again",
+    ),
+    "two digits swapped in one of three repeats": (
+        "2.868,2.869", "2.688,2.869", "repeats-disagree", "row 3, column 'thickness 2'",
+        "thickness 2 reads '2.688', the others 2.866 and 2.869", "repeats that agree",
+        "2.868 (two digits swapped)? measure it again",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", list(CHANGES))
+def test_one_wrong_cell_is_named_with_what_it_should_read(name, shop):
+    old, new, code, place, found, words, hint = CHANGES[name]
+    told = changed(shop, old, new)
+    assert told[0]["code"] == code
+    assert (told[0]["place"], told[0]["found"]) == (place, found)
+    assert told[0]["expected"].endswith(words)
+    assert told[0]["hint"] == hint + ADVICE
+    assert {warning["place"].partition(",")[0] for warning in told} == {place.partition(",")[0]}
+
+
+def test_the_thickness_that_its_fellows_tell(shop):
+    """A transposition is named from the other readings: 2.143 among about 2.41 was 2.413."""
+    head = "specimen,zone,thickness 1 [mm],thickness 2 [mm],thickness 3 [mm],thickness 4 [mm]"
+    shop.table(head, "1,skin,2.411,2.143,2.409,2.412")
+    warning = warnings(shop)[0]
+    assert warning["found"] == "thickness 2 reads '2.143', the others 2.411 and 2.409 and 2.412"
+    assert warning["hint"] == f"2.413 (two digits swapped)? measure it again{ADVICE}"
+
+
+def test_cells_of_two_specimens_swapped_are_both_named(shop):
+    text = shop.read("coupons.csv").replace("1.4427", "X").replace("1.4609", "1.4427").replace("X", "1.4609")
+    shop.write("coupons.csv", text)
+    told = warnings(shop)
+    assert [w["place"] for w in told] == ["row 2, column 'mass in air'", "row 3, column 'mass in air'"]
+    assert told[0]["hint"].startswith(
+        "mass in air reads '1.4609': 1.4427 (swapped with specimen 0102)? mend it"
+    )
+    assert told[1]["hint"].startswith(
+        "mass in air reads '1.4427': 1.4609 (swapped with specimen 0101)? mend it"
+    )
+
+
+def test_a_row_copied(shop):
+    line = shop.read("coupons.csv").splitlines()[2]
+    shop.write("coupons.csv", shop.read("coupons.csv") + line.replace("0102", "0104") + "\n")
+    (warning,) = warnings(shop)
+    assert (warning["code"], warning["place"]) == ("rows-alike", "row 5, column 'specimen'")
+    assert warning["found"] == "every mass and length of '0104' the same as of '0102'"
+    assert warning["hint"] == f"is a row copied? weigh it again{ADVICE}"
+
+
+def test_a_digit_dropped_shows_where_zeros_are_written(shop):
+    shop.change("coupons.csv", "1.4143", "1.4140")
+    (warning,) = changed(shop, "0.9884", "0.988")
+    assert (warning["code"], warning["place"]) == ("digits-unlike", "row 3, column 'residue mass'")
+    assert warning["found"] == "residue mass '0.988' with 3 decimal places, the others with 4"
+    assert warning["hint"] == f"a digit dropped? read it again{ADVICE}"
+
+
+def test_a_shorter_number_is_no_dropped_digit_where_last_zeros_are_left_out(shop):
+    """No number of the example's table ends in a written 0: a spreadsheet may have left one out."""
+    assert changed(shop, "0.9884", "0.988") == []
+
+
+def test_a_digit_too_many(shop):
+    told = changed(shop, "0.9884", "0.98841")
+    assert told[0]["found"] == "residue mass '0.98841' with 5 decimal places, the others with 4"
+    assert told[0]["hint"] == f"a digit too many? read it again{ADVICE}"
+
+
+def test_a_unit_in_the_heading_is_wrong_for_all_rows(shop):
+    heading = shop.read("coupons.csv").replace("[mm]", "[in]")
+    shop.write("coupons.csv", heading)
+    told = warnings(shop)
+    assert {w["code"] for w in told} == {"unlike-prediction"}
+    assert [w["place"] for w in told] == [f"row {row}, column 'specimen'" for row in (2, 3, 4)]
+    hint = "so for 3 of 3 specimens: no slip of one cell; a factor near 25.4: inches and millimeters mixed up"
+    assert told[0]["hint"] == hint + ADVICE
+
+
+def test_one_coupon_is_held_against_its_certificate(shop):
+    """Without fellows lot, recipe and bleed limit tell: 20 plies of 2.37 mm are too thin."""
+    shop.table("specimen,zone,plies,thickness [mm]", "1,web,20,2.371")
+    (warning,) = warnings(shop)
+    assert (warning["code"], warning["place"]) == ("unlike-prediction", "row 2, column 'thickness'")
+    assert warning["found"] == "thickness a ply 0.1186 mm"
+    assert warning["expected"].endswith("what lot, recipe and bleed limit predict")
+
+
+def test_a_residue_far_from_what_the_certificate_predicts(shop):
+    shop.table("specimen,zone,specimen mass [g],residue mass [g],method", "1,web,1.4425,0.7963,digestion")
+    (warning,) = warnings(shop)
+    assert (warning["code"], warning["place"]) == ("unlike-prediction", "row 2, column 'residue mass'")
+    # (0.7963 - 0.002 x 1.4425)/(1 - 0.004 - 0.002)/1.4425
+    assert warning["found"] == "fiber content 55.33 %"
+    assert warning["hint"].startswith("residue mass reads '0.7963': 0.9763 (two digits swapped)? mend it")
+
+
+@pytest.mark.parametrize(("again", "warned"), [("21.0021", True), ("21.0003", False)])
+def test_an_empty_crucible_that_drifts(again, warned, shop):
+    shop.table(
+        CRUCIBLE, f"1,web,21.0000,22.4425,21.9763,{again},digestion",
+        "2,web,20.5000,21.9607,21.4884,20.5001,digestion",
+    )  # fmt: skip
+    told = warnings(shop)
+    assert len(told) == warned
+    if warned:
+        assert (told[0]["code"], told[0]["place"]) == ("unlike-itself", "row 2, column 'crucible again'")
+        # 2.1 mg of 1.4425 g
+        assert told[0]["found"] == "crucible again minus crucible mass, over the specimen 0.1456 %"
+        assert told[0]["expected"] == "-0.1 to 0.1 %, a crucible that weighs the same before and after"
+        assert "glow the empty crucible to constant mass and weigh it again" in told[0]["hint"]
+
+
+@pytest.mark.parametrize(("thickness", "warned"), [("3.272", True), ("2.880", False)])
+def test_dimensions_against_immersion(thickness, warned, shop):
+    shop.table(SIZED, f"1,web,1.4427,0.5117,22.8,25.0,13.0,{thickness}")
+    told = [w for w in warnings(shop) if w["code"] == "unlike-itself"]
+    assert len(told) == warned
+    if warned:
+        # 1.4427/(2.5 x 1.3 x 0.3272) over 1.5452 g/cm^3
+        assert told[0]["found"] == "density by dimensions over density by immersion 0.878"
+        assert told[0]["hint"].endswith("measure the dimensions again, away from edges and ridges" + ADVICE)
+
+
+def test_fields_of_one_specimen_against_each_other(shop):
+    shop.table(*fields_of(85))
+    (warning,) = warnings(shop)
+    assert (warning["code"], warning["place"]) == ("unlike-fellows", "row 4, column 'points'")
+    assert warning["found"] == "fiber points 85 of 100 in field '3'"
+    assert warning["hint"] == f"58 (two digits swapped)? count this field again{ADVICE}"
+
+
+@pytest.mark.parametrize("void", ["0", "3", "4.5"])
+def test_a_few_voids_more_in_one_field_are_chance(void, shop):
+    shop.table(*fields_of(57, void=void))
+    assert warnings(shop) == []
+
+
+def test_a_grid_unlike_the_others(shop):
+    shop.table(*fields_of(57, 1000))
+    assert warnings(shop)[0]["found"] == "a grid of 1000 points in field '3', the others 100"
+
+
+def test_incoming_prepreg_against_its_certificate(shop):
+    shop.table(PREPREG, "i1,L2231,10.0,3.1600,0.9000,1.5060,2.2510")
+    (warning,) = warnings(shop)
+    assert (warning["code"], warning["place"]) == ("unlike-prediction", "row 2, column 'area'")
+    # 1.5060 g on 10 cm^2
+    assert warning["found"] == "fiber areal weight 1506 g/m^2"
+    assert warning["expected"].endswith("what the certificate predicts")
+    assert warning["hint"].startswith("area reads '10.0': 100 (the decimal point moved)? mend it")
+
+
+def test_a_saturated_mass_unlike_its_fellows(shop):
+    shop.table(
+        SOAKED,
+        "1,web,3.0000,3.0050,1.0650,23",
+        "2,web,3.1000,3.1060,1.1000,23",
+        "3,web,3.0500,3.5050,1.0850,23",
+    )
+    (warning,) = warnings(shop)
+    # (3.505 - 3.05)/(3.505 - 1.085)
+    assert warning["found"] == "open void content 18.8 %"
+    assert warning["hint"].startswith("saturated mass reads '3.5050': 3.0550 (two digits swapped)? mend it")
+
+
+def test_one_sinker_weighs_the_same_in_every_row(shop):
+    rows = (
+        "1,web,1.4427,13.0117,22.8,12.5000",
+        "2,web,1.4609,13.0192,22.8,12.5002",
+        "3,web,1.4143,13.0040,22.9,12.5208",
+    )
+    shop.table(SINKER, *rows)
+    told = [w for w in warnings(shop) if w["found"].startswith("sinker")]
+    assert [(w["place"], w["found"]) for w in told] == [
+        ("row 4, column 'sinker mass in liquid'", "sinker mass in liquid 12.52 g")
+    ]
+
+
+def test_a_length_in_inches_among_millimeters(shop):
+    shop.table(
+        SIZED, "1,web,1.4427,0.5117,22.8,25.0,13.0,2.872", "2,web,1.4609,0.5192,22.8,25.2,13.0,2.868",
+        "3,web,1.4143,0.5032,22.9,0.984,13.0,2.866",
+    )  # fmt: skip
+    (warning,) = warnings(shop)
+    assert warning["place"] == "row 4, column 'length'"
+    assert "(inches and millimeters mixed up)? mend it" in warning["hint"]
+
+
+def test_a_void_content_above_what_is_plausible(shop):
+    shop.table(
+        "specimen,zone,density [g/cm^3],specimen mass [g],residue mass [g],method",
+        "1,web,1.43,1.4425,0.9763,digestion",
+    )
+    found = [w["found"] for w in warnings(shop)]
+    # 1 - 1.43 (0.67888/1.786 + 0.32112/1.22)
+    assert found == ["void content 8.005 %"]
+
+
+@pytest.mark.parametrize("excluded", ["", "fell on the floor"])
+def test_an_excluded_row_is_no_fellow_and_gets_no_warning(excluded, shop):
+    text = shop.read("coupons.csv").splitlines()
+    text[0] += ",excluded"
+    text[1:] = [
+        line.replace("1.4427", "1.4247") + f",{excluded if '0101' in line else ''}" for line in text[1:]
+    ]
+    shop.table(*text)
+    assert len(warnings(shop)) == (0 if excluded else 1)
+
+
+def test_a_row_answers_its_warning_with_a_reason(shop):
+    text = shop.read("coupons.csv").splitlines()
+    text[0] += ",accepted"
+    text[1:] = [
+        line.replace("1.4427", "1.4247") + ("," if "0101" not in line else ",two pieces") for line in text[1:]
+    ]
+    shop.table(*text)
+    (warning,) = warnings(shop)
+    assert warning["code"] == "unlike-fellows"
+    assert warning["hint"] == "accepted: two pieces"
+    (shown,) = shop.json("measure", "batch.toml")["specimens"][0]["warnings"]
+    assert shown["accepted"] == "two pieces"
+
+
+def test_a_coarse_balance_is_not_held_to_a_fine_one(shop):
+    """Two readings of one piece in steps of 10 mg may differ by 10 mg."""
+    shop.table(
+        "specimen,zone,mass in air [g],specimen mass [g],residue mass [g],method",
+        "1,web,1.44,1.45,0.98,digestion", "2,web,1.46,1.46,0.99,digestion", "3,web,1.42,1.41,0.96,digestion",
+    )  # fmt: skip
+    shop.change("batch.toml", 'repeatability = "0.1 mg (standard)"          # of each reading\n', "")
+    assert warnings(shop) == []
