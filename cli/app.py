@@ -109,12 +109,16 @@ def _program(
     """Parts molded from prepreg: what they will be, what they are, and whether a batch meets its limits."""
 
 
-def build() -> typer.Typer:
-    """Gather every person's commands into one program."""
+def build(only: str = "") -> typer.Typer:
+    """Gather every person's commands into one program.
+
+    only: the one command that is called, so that the others need not be prepared; '' for all.
+    """
     app = typer.Typer(cls=Program, add_completion=False, rich_markup_mode=None, callback=_program)
     for functions in COMMANDS.values():
         for name, function in functions.items():
-            app.command(name, cls=Command)(function)
+            if only in ("", name):
+                app.command(name, cls=Command)(function)
     return app
 
 
@@ -124,7 +128,8 @@ def run(arguments: Sequence[str]) -> int:
     arguments: as typed, without the program's name.
     Returns the exit status; raises `Refused`, usage errors and whatever else went wrong.
     """
-    command = typer.main.get_command(build())
+    known = {name for functions in COMMANDS.values() for name in functions}
+    command = typer.main.get_command(build(arguments[0] if arguments[0] in known else ""))
     try:
         with command.make_context("laminate", list(arguments)) as context:
             command.invoke(context)

@@ -91,6 +91,8 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
 def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     """Evaluate every coupon table of a batch. Raises `Refused` with every finding."""
     limits = case.part.limits
+    if coupons is None:
+        case.check_coupon_files()
     return measure(
         coupons or read_coupons(case.coupon_files(), refuse=False),
         bench_of(case),

@@ -37,16 +37,11 @@ def report(path: Path, name: str | None = None) -> Report:
     """Judge the batch of a batch file. Raises `Refused` with every finding in its files."""
     case = read_batch(path, name)
     files = dict(case.files)
+    case.check_coupon_files()
     tables = case.coupon_files()
     for table, called in tables:
         try:
             files[called] = table.read_bytes()
-        except FileNotFoundError:
-            expected = "a coupon table, relative to this file"
-            place = "batch.coupons"
-            raise Refused(
-                Problem("file-missing", case.name, place, f"no such file '{called}'", expected)
-            ) from None
         except OSError as fault:
             words = fault.strerror or str(fault)
             raise Refused(

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from laminate.problems import Problem, Refused
+from laminate.problems import Problem, Refused, nearest
 from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
 from laminate.read.part import Count, Part, Zero, read_part
@@ -246,6 +246,22 @@ class Case:
     def coupon_files(self) -> list[tuple[Path, str]]:
         """Path and called name of every coupon table."""
         return [(self.folder / name, beside(self.name, name)) for name in self.batch.batch.coupons]
+
+    def check_coupon_files(self) -> None:
+        """Raise `Refused` with every coupon table that is not there."""
+        problems: list[Problem] = []
+        for index, (path, _) in enumerate(self.coupon_files()):
+            if path.exists():
+                continue
+            name = self.batch.batch.coupons[index]
+            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
+            near = nearest(path.name, folder)
+            hint = f"did you mean '{near}'?" if near else ""
+            place, found = f"batch.coupons[{index + 1}]", f"no such file '{name}'"
+            expected = "a coupon table, relative to this file"
+            problems.append(Problem("file-missing", self.name, place, found, expected, hint))
+        if problems:
+            raise Refused(problems)
 
     def ingredients(self, lots: frozenset[str] = frozenset()) -> Ingredients:
         """The material values: those of the batch in the place of nominal ones.
