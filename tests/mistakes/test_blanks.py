@@ -1,0 +1,92 @@
+"""Blank runs and check standards: what they give, with their degrees of freedom, and what is doubted."""
+
+import math
+
+import pytest
+
+LOSS = "specimen,kind,zone,specimen mass [g],residue mass [g],method"
+STANDARD = "specimen,kind,density [g/cm^3],mass in air [g],mass in liquid [g],liquid temperature [degC]"
+WATER_23, AIR = 0.9975408, 0.0012
+
+
+@pytest.fixture
+def bare(shop):
+    """The example without the blanks of its batch file and without the balance's calibration."""
+    shop.change("batch.toml", '[blank]\nresidue_share = "0.2 % ± 0.1 (standard)"     # of neat resin\n', "")
+    shop.change("batch.toml", 'fiber_loss = "0.4 % ± 0.2 (standard)"        # of bare fiber\n', "")
+    shop.change("batch.toml", 'calibration = "0.1 mg (standard)"            # shared by all of them\n', "")
+    return shop
+
+
+def test_three_blanks_have_two_degrees_of_freedom(bare):
+    """Shares 0.20, 0.22, 0.18 %: mean 0.2 %, s/sqrt(3) = 0.0115 %, two degrees of freedom by hand."""
+    bare.table(
+        LOSS, "n1,blank resin,,1.0000,0.0020,digestion", "n2,blank resin,,1.0000,0.0022,digestion",
+        "n3,blank resin,,1.0000,0.0018,digestion", "1,,web,1.4425,0.9763,digestion",
+    )  # fmt: skip
+    one = bare.json("measure", "batch.toml")["specimens"][0]["fiber_content"]
+    w = 0.9763 / 1.4425
+    assert one["value"] == pytest.approx(100 * (w - 0.002) / 0.998, rel=1e-9)
+    u_share = (1 - (w - 0.002) / 0.998) / 0.998 * 0.0002 / math.sqrt(3)
+    u_weighing = math.hypot(1e-4 / 1.4425, w * 1e-4 / 1.4425) / 0.998
+    assert one["standard_uncertainty"] == pytest.approx(100 * math.hypot(u_share, u_weighing), rel=1e-6)
+    dof = 2 * math.hypot(u_share, u_weighing) ** 4 / u_share**4
+    assert one["effective_degrees_of_freedom"] == pytest.approx(dof, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("rows", "code", "found", "hint"),
+    [
+        (
+            ["n1,blank resin,,1.0000,0.0200,digestion", "n2,blank resin,,1.0000,0.0022,digestion"],
+            "blank-unlikely", "residue share of neat resin 2 %",
+            "read and weigh it again, or exclude the row with a reason",
+        ),
+        (
+            ["n1,blank resin,,1.0000,0.0020,ignition"],
+            "blank-unlikely", "a blank by ignition beside specimens by digestion",
+            "run one, or exclude the row with a reason",
+        ),
+        (
+            ["f1,blank fiber,,1.0000,0.9000,digestion"],
+            "blank-unlikely", "loss of bare fiber 10 %",
+            "read and weigh it again, or exclude the row with a reason",
+        ),
+    ],
+)  # fmt: skip
+def test_a_blank_that_no_blank_gives(rows, code, found, hint, bare):
+    bare.table(LOSS, *rows, "1,,web,1.4425,0.9763,digestion")
+    told = [w for w in bare.json("measure", "batch.toml")["warnings"] if w["code"] == code]
+    assert (told[0]["found"], told[0]["hint"]) == (found, hint)
+
+
+def test_blanks_in_table_and_batch_file_are_refused(shop):
+    shop.table(LOSS, "n1,blank resin,,1.0000,0.0020,digestion", "1,,web,1.4425,0.9763,digestion")
+    (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == ("both-given", "row 2, column 'kind'")
+    assert problem["found"] == "a blank resin row beside [blank] of the batch file"
+
+
+def test_a_blank_with_a_residue_over_its_specimen_is_refused(bare):
+    bare.table(LOSS, "f1,blank fiber,,1.0000,1.0100,digestion", "1,,web,1.4425,0.9763,digestion")
+    (problem,) = bare.json("measure", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == ("wrong-order", "row 2, column 'residue mass'")
+
+
+@pytest.mark.parametrize(("liquid", "warned"), [("1.4260", True), ("1.4302", False)])
+def test_a_check_standard_weighed_in_the_liquid(liquid, warned, shop):
+    """Silicon, 2.329 g/cm^3: 2.5 g lose 2.5 (rho_w - rho_a)/(2.329 - rho_a) = 1.0700 g in water, 23 degC."""
+    lost = 2.5 * (WATER_23 - AIR) / (2.329 - AIR)
+    assert lost == pytest.approx(1.0700, abs=5e-5)
+    shop.table(STANDARD, f"Si,check standard,2.3290,2.5000,{liquid},23")
+    told = shop.json("measure", "batch.toml")["warnings"]
+    assert len(told) == warned
+    if warned:
+        assert (told[0]["code"], told[0]["place"]) == ("check-standard-off", "row 2, column 'density'")
+        assert told[0]["found"].endswith("stated 2.329 g/cm^3")
+
+
+def test_a_check_standard_without_its_density_is_refused(shop):
+    shop.table(STANDARD, "Si,check standard,,2.5000,1.4302,23")
+    (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
+    assert problem["found"] == "a check standard without its stated density"
