@@ -37,7 +37,8 @@ def coupon(name, density, residue, thickness, **words):
         "density": f"{density:.4f}", "specimen mass": "2.0000", "residue mass": f"{residue:.4f}",
         "thickness": f"{thickness:.3f}",
     }  # fmt: skip
-    return Coupon(name, "c.csv", numbers, {}, texts, {"method": "digestion", **words})
+    places = {label: f"row {name}, column '{label}'" for label in numbers}
+    return Coupon(name, "c.csv", numbers, places, texts, {"method": "digestion", **words})
 
 
 def measured(*coupons, areal="150.0 g/m^2 ± 1.0 (standard)"):
