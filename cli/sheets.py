@@ -128,7 +128,7 @@ def enter(
 
     from .bench.page import Page
 
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not _at_a_terminal():
         hint = "'laminate sheet' writes a table to be filled in elsewhere"
         raise Refused(Problem("no-terminal", "", "", "no terminal", "a keyboard and a screen", hint))
     case = read_batch(batch)
@@ -155,6 +155,11 @@ def enter(
         print_json({"table": name, "kept": session.kept, "left": session.left()})
     else:
         print(f"{name}: {_count(session.kept)} changed, {_count(session.left())} still to be filled in")
+
+
+def _at_a_terminal() -> bool:
+    """Whether there is a keyboard, and a screen to draw on; the answer may go elsewhere."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def _count(cells: int) -> str:

@@ -143,11 +143,11 @@ class Session:
             self._answered |= {(row, problem.code) for problem in before.doubtful}
         self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}")
         self._looked = self.table.data, {self.name(row): after}
-        known = {(problem.code, problem.place) for problem in before.doubtful}
+        seen = {(problem.code, problem.place, problem.found) for problem in before.doubtful}
         doubts = [
             problem
             for problem in after.doubtful
-            if ((problem.code, problem.place) not in known or problem.place == place)
+            if ((problem.code, problem.place, problem.found) not in seen or problem.place == place)
             and (row, problem.code) not in self._answered
         ]
         told = tuple(_sentence(problem) for problem in doubts)

@@ -192,8 +192,8 @@ def _read(name: str, data: bytes) -> _Content:
         raise Refused(problems)
     text, _ = decoded
     separator, _ = separator_of(text, COLUMNS)
-    empty = [problem.code for problem in problems] == ["no-rows"]
     bad = [problem for problem in problems if problem.code not in _BEARABLE]
+    empty = [problem.code for problem in bad] == ["no-rows"]
     if bad and not empty:
         raise Refused(problems)
     if view is not None and "specimen" not in [heading.name for heading in view.headings]:
@@ -202,7 +202,7 @@ def _read(name: str, data: bytes) -> _Content:
     records = tuple(_records(text, separator))
     if view is None:
         view = _without_rows(name, text, separator)
-    told = () if empty else tuple(problems)
+    told = tuple(problem for problem in problems if problem not in bad)
     line_end = next((end for end in ("\r\n", "\n", "\r") if end in text), "\n")
     return _Content(data, records, separator, line_end, _marked(data), view, told)
 

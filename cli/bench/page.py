@@ -314,7 +314,8 @@ class Page(App[None]):
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
         said = list(self.said) or sentences(findings)
-        self.query_one("#said", Static).update("\n".join(f" {sentence}" for sentence in said))
+        words = "\n".join(f" {sentence}" for sentence in said)
+        self.query_one("#said", Static).update(words.replace("in 'accepted'", "(F6)"))
         self.query_one("#asked", Static).update(f" {self._asked()} > ")
 
     def _head(self) -> str:

@@ -10,7 +10,7 @@ from laminate import durable
 from laminate.bench_table import BenchTable, Changed
 from laminate.problems import Refused
 from laminate.read.coupons import COLUMNS, read_coupons
-from laminate.read.table import read_table
+from laminate.read.tables import read_table
 
 MESSY = (
     "Coupons of Friday;;\r\n"
@@ -53,7 +53,7 @@ def test_missing_columns_come_last_and_leave_the_other_rows_alone(messy):
 def test_new_rows_stand_below_the_specimens_and_above_the_means(messy):
     messy.keep({}, [{"specimen": "0014", "thickness 1": "2,7"}])
     lines = messy.path.read_bytes().decode().split("\r\n")
-    assert lines[5:7] == ["0014;;;2,7", "mean;;;;"]
+    assert lines[5:7] == ["0014;;;2,7;", "mean;;;;"]
     (table,) = read_table(messy.path, known=COLUMNS, problems=[])
     assert [row.cells[0] for row in table.rows] == ["0012", "0013", "0014"]
 

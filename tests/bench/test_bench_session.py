@@ -1,0 +1,246 @@
+"""The work at the bench without its page: order, doubts, reasons, repeats, undo."""
+
+import pytest
+
+from laminate.batch_measure import measure_batch
+from laminate.bench_entry import Watch
+from laminate.bench_session import Session, sentences
+from laminate.bench_table import BenchTable, Changed
+from laminate.read.coupons import COLUMNS, gather, read_coupons
+from laminate.read.tables import read_table
+
+from .conftest import READINGS
+
+
+def fill(session, names=READINGS):
+    """Type the readings of the example wherever the session asks."""
+    cell = session.next_cell()
+    asked = []
+    while cell is not None and session.name(cell[0]) in names:
+        row, label = cell
+        wanted = [x for x in session.labels if session.wanted(row, x)]
+        typed = READINGS[session.name(row)][len(READINGS["0101"]) - len(wanted)]
+        answer = session.type(row, label, typed)
+        assert (answer.kept, answer.stay) == (True, False), (label, typed, answer)
+        asked.append((session.name(row), label))
+        cell = session.next_cell(cell)
+    return asked
+
+
+def test_a_whole_batch_typed_gives_what_the_example_gives(session, case):
+    asked = fill(session)
+    assert len(asked) == 30
+    assert [name for name, label in asked if label == "mass in air"] == ["0101", "0102", "0103"]
+    assert asked[:3] == [("0101", "mass in air"), ("0101", "mass in liquid"), ("0101", "liquid temperature")]
+    assert session.left() == 0
+    typed = measure_batch(case)
+    assert [s.name for s in typed.specimens] == ["0101", "0102", "0103"]
+    # by hand from the readings of 0101: fibers (0.9763 - 0.002 x 1.4425)/(1 - 0.004 - 0.002), over 1.4425
+    content = (21.0763 - 20.1 - 0.002 * 1.4425) / (1 - 0.004 - 0.002) / 1.4425
+    assert typed.specimens[0].best["fiber_content"].value == pytest.approx(content, rel=1e-9)
+
+
+def test_what_is_shown_while_typing_is_what_measure_says(session, case):
+    fill(session, ("0101",))
+    shown = {one.attribute: one for one in session.findings(session.rows[0]).derived}
+    typed = measure_batch(case)
+    best = typed.specimens[0].best
+    assert {"density", "fiber_volume", "void_content", "thickness"} <= set(shown)
+    for attribute, one in shown.items():
+        assert one.value == pytest.approx(best[attribute].value, rel=1e-12)
+        assert one.expanded == pytest.approx(typed.expanded(best[attribute])[1], rel=1e-12)
+
+
+def test_down_the_table_asks_one_column_of_all(session):
+    cell = session.next_cell(down=True)
+    asked = []
+    while cell is not None:
+        asked.append((session.name(cell[0]), cell[1]))
+        session.table.keep({cell: "1"})
+        cell = session.next_cell(cell, down=True)
+    assert len(asked) == 30
+    assert asked[:4] == [
+        ("0101", "mass in air"),
+        ("0102", "mass in air"),
+        ("0103", "mass in air"),
+        ("0101", "mass in liquid"),
+    ]
+
+
+def test_density_appears_as_soon_as_it_can(session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.4427")
+    session.type(row, "mass in liquid", "0.5117")
+    waiting = session.findings(row)
+    assert waiting.derived == ()
+    assert [problem.code for problem in waiting.later] == ["missing-reading"]
+    session.type(row, "liquid temperature", "22.8")
+    assert [one.attribute for one in session.findings(row).derived] == ["density"]
+    assert session.findings(row).coverage == "± covers 95 %"
+    session.type(row, "crucible mass", "20.1")
+    assert [one.attribute for one in session.findings(row).derived] == ["density"]
+    assert sentences(session.findings(row))[0].startswith("… ")
+
+
+def test_what_no_specimen_can_have_is_not_kept(session):
+    row = session.rows[0]
+    before = session.table.data
+    session.type(row, "mass in air", "0.5117")
+    answer = session.type(row, "mass in liquid", "1.4427")
+    assert (answer.kept, answer.stay) == (False, True)
+    assert "are the two cells swapped?" in answer.said[0]
+    assert session.table.text(row, "mass in liquid") == ""
+    session.undo()
+    assert session.table.data == before
+
+
+def test_a_specimen_lighter_than_the_water_allows_is_explained(session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.4427")
+    answer = session.type(row, "mass in liquid", "-0.0100")
+    assert not answer.kept
+    assert "bubbles?" in answer.said[0]
+    assert "weigh again" in answer.said[0]
+
+
+def test_swapped_cells_of_an_old_table_can_be_mended_one_after_the_other(session, case, folder):
+    row = session.rows[0]
+    session.table.keep(
+        {
+            (row, "mass in air"): "0.5117",
+            (row, "mass in liquid"): "1.4427",
+            (row, "liquid temperature"): "22.8",
+        }
+    )
+    again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
+    assert [problem.code for problem in again.findings(row).cannot] == ["wrong-order"]
+    assert again.type(row, "mass in air", "1.4427").kept
+    assert again.type(row, "mass in liquid", "0.5117").kept
+    assert again.findings(row).cannot == ()
+
+
+def test_a_doubtful_reading_is_kept_and_held_up_until_it_has_a_reason(session):
+    fill(session, ("0101", "0102"))
+    row = session.rows[2]
+    session.type(row, "mass in air", "1.4143")
+    session.type(row, "mass in liquid", "0.4532")
+    answer = session.type(row, "liquid temperature", "22.9")
+    assert (answer.kept, answer.stay) == (True, True)
+    assert session.table.text(row, "liquid temperature") == "22.9"
+    assert any(line.startswith("? ") for line in sentences(session.findings(row)))
+    assert session.type(row, "mass in liquid", "0.4532").stay
+    session.accept(row, "weighed three times")
+    assert session.table.text(row, "accepted") == "weighed three times"
+    assert not session.type(row, "mass in liquid", "0.4532").stay
+
+
+def test_an_excluded_row_takes_whatever_was_read(session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "0.5")
+    assert not session.type(row, "mass in liquid", "0.6").kept
+    session.exclude(row, "dropped")
+    assert session.type(row, "mass in liquid", "0.6").kept
+    assert session.table.text(row, "excluded") == "dropped"
+    assert session.next_cell((row, "mass in liquid"))[0] == session.rows[1]
+    session.exclude(row, "")
+    assert session.table.text(row, "excluded") == ""
+
+
+def test_a_repeat_goes_beside_its_first(session, folder):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.4427")
+    assert session.again("mass in air") == "mass in air 2"
+    assert session.labels[session.labels.index("mass in air") + 1] == "mass in air 2"
+    assert session.type(row, "mass in air 2", "1442.9 mg").kept
+    assert session.again("thickness 2") == "thickness 4"
+    (coupon, *_) = read_coupons([(folder / "coupons.csv", "coupons.csv")]).coupons
+    assert coupon.readings("mass in air") == pytest.approx([1.4427e-3, 1.4429e-3], rel=1e-12)
+
+
+def test_operator_and_time_stand_with_the_row(session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.4427")
+    assert (session.table.text(row, "operator"), session.table.text(row, "time")) == (
+        "JM",
+        "2026-11-20 14:02",
+    )
+    session.operator = "KL"
+    session.type(row, "thickness 1", "2.87")
+    session.type(row, "thickness 2", "2.87")
+    assert session.table.text(row, "operator") == "JM, KL"
+    assert session.table.text(session.rows[1], "operator") == ""
+
+
+def test_everything_can_be_taken_back_to_the_beginning(session):
+    before = session.table.data
+    fill(session, ("0101",))
+    session.accept(session.rows[0], "so")
+    session.exclude(session.rows[0], "dropped")
+    session.empty(session.rows[0], "thickness 1")
+    session.again("thickness 1")
+    session.add("0199", session.rows[0])
+    steps = 0
+    while session.undo() is not None:
+        steps += 1
+    assert steps == 15
+    assert session.table.data == before
+    assert session.table.path.read_bytes() == before
+
+
+def test_a_new_specimen_has_zone_and_lot_of_the_one_before(session):
+    row = session.add("0012", session.rows[0])
+    labels = ("specimen", "zone", "lot", "method", "position")
+    assert [session.table.text(row, label) for label in labels] == [
+        "0012", "web", "L2231", "digestion", "",
+    ]  # fmt: skip
+    assert session.add("0012") == row
+    assert session.next_cell((session.rows[-2], "remark")) == (row, "position")
+
+
+def test_fields_of_a_point_count_ask_for_points_alone(case, tmp_path):
+    path = tmp_path / "fields.csv"
+    path.write_text(
+        "specimen,zone,field,points,fiber points,void points,thickness [mm]\n1,web,1,,,,\n1,web,2,,,,\n"
+    )
+    session = Session(BenchTable(path), Watch(case), "JM")
+    assert session.wanted(2, "thickness")
+    assert not session.wanted(3, "thickness")
+    assert session.type(2, "points", "100").kept
+    assert session.type(2, "fiber points", "58.5").kept
+    assert not session.type(2, "void points", "60").kept
+    assert session.type(3, "fiber points", "57").kept
+    assert session.type(3, "points", "100").kept
+    assert [(d.attribute, d.value) for d in session.findings(2).derived] == [
+        ("fiber_volume", pytest.approx(0.5775))
+    ]
+
+
+def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
+    other = tmp_path / "immersion.csv"
+    other.write_text(
+        "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]\n"
+        "0101,web,1.4427,0.5117,22.8\n"
+    )
+    tables = [(table, "immersion.csv") for table in read_table(other, known=COLUMNS)]
+    watching = Session(session.table, Watch(case, tables), "JM")
+    assert [one.attribute for one in watching.findings(watching.rows[0]).derived] == ["density"]
+
+
+def test_after_another_program_the_session_goes_on_from_what_it_wrote(session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.4427")
+    theirs = session.table.data.replace(b"0103", b"0133")
+    session.table.path.write_bytes(theirs)
+    with pytest.raises(Changed):
+        session.type(row, "mass in liquid", "0.5117")
+    assert session.undo() is None
+    assert session.type(row, "mass in liquid", "0.5117").kept
+    assert b"0133" in session.table.path.read_bytes()
+
+
+def test_every_reading_typed_is_read_back_the_same(session):
+    fill(session, ("0101",))
+    coupons, problems = gather([(BenchTable(session.table.path).view, "coupons.csv")])
+    assert problems == []
+    assert list(coupons[0].texts.values()) == [text for text in READINGS["0101"] if not text.startswith("K")]
+    assert [coupon.texts for coupon in coupons[1:]] == [{}, {}]

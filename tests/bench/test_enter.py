@@ -1,0 +1,124 @@
+"""The command `enter` around its page: which table, who has it, and what leaves when it ends."""
+
+import errno
+import json
+import os
+
+import pytest
+
+from laminate.bench_lock import held, lock_of
+from laminate.bench_table import BenchTable
+from laminate.cli import app, sheets
+from laminate.cli.bench.page import Page
+from laminate.durable import disk_problem
+from laminate.problems import Refused
+
+
+@pytest.fixture
+def keyboard(monkeypatch):
+    """As if at a terminal; returns the pages that were opened, and what is typed into the next ones."""
+    ran = []
+
+    def run(page):
+        ran.append(page)
+        for cell, text in keyboard_types:
+            page.session.type(*cell, text)
+
+    keyboard_types = []
+    monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
+    monkeypatch.setattr(Page, "run", run)
+    return ran, keyboard_types
+
+
+def enter(folder, *options):
+    return app.status(["enter", str(folder / "batch.toml"), "--operator", "JM", *options])
+
+
+def test_without_a_terminal_it_says_what_to_do(folder, capsys):
+    assert enter(folder) == 2
+    assert capsys.readouterr().err == (
+        "found no terminal, expected a keyboard and a screen; "
+        "'laminate sheet' writes a table to be filled in elsewhere\n"
+    )
+
+
+def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
+    keyboard[1].append(((2, "mass in air"), "1.4427"))
+    assert enter(folder) == 0
+    assert (
+        capsys.readouterr().out
+        == f"{folder / 'coupons.csv'}: 1 cell changed, 29 cells still to be filled in\n"
+    )
+    assert enter(folder, "--json") == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer == {"format": 1, "table": str(folder / "coupons.csv"), "kept": 1, "left": 29}
+    assert not lock_of(folder / "coupons.csv").exists()
+
+
+def test_a_table_that_is_not_there_is_made_from_the_plan(folder, keyboard, capsys):
+    (folder / "coupons.csv").unlink()
+    assert enter(folder) == 0
+    rows = BenchTable(folder / "coupons.csv").view.rows
+    assert [row.cells[0] for row in rows] == ["0101", "0102", "0103"]
+    assert enter(folder, "--table", str(folder / "more.csv")) == 0
+    new, batch = folder / "more.csv", folder / "batch.toml"
+    assert keyboard[0][1].said == (f"{new} is new: name it under 'coupons' in {batch}, so that it counts.",)
+
+
+def test_a_header_alone_gets_the_planned_specimens(folder, keyboard):
+    (folder / "coupons.csv").write_text("specimen,zone,mass in air [g],colour\n")
+    assert enter(folder) == 0
+    assert (folder / "coupons.csv").read_text() == (
+        "specimen,zone,mass in air [g],colour\n0101,web,\n0102,web,\n0103,web,\n"
+    )
+    assert keyboard[0][0].said == (
+        f"'measure' will refuse: {folder / 'coupons.csv'}: row 1, column 'colour': found 'colour', "
+        "expected a known column",
+    )
+
+
+def test_two_at_once_is_refused(folder, keyboard, capsys):
+    with held(folder / "coupons.csv", "coupons.csv"):
+        assert enter(folder) == 2
+    assert "already being filled in by" in capsys.readouterr().err
+    assert keyboard[0] == []
+
+
+def test_which_table_is_asked_where_there_are_several(folder, keyboard, capsys):
+    text = (folder / "batch.toml").read_text("utf-8")
+    several = 'coupons = ["coupons.csv", "second.csv"]'
+    (folder / "batch.toml").write_text(text.replace('coupons = ["coupons.csv"]', several), "utf-8")
+    assert enter(folder) == 2
+    assert "expected one: name it with --table" in capsys.readouterr().err
+    assert enter(folder, "--table", str(folder / "coupons.csv")) == 0
+    assert enter(folder, "--table", str(folder / "coupons.xlsx")) == 2
+    assert "a name that ends in .csv" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [(errno.EACCES, "a folder that must not be written"), (errno.EROFS, "a read-only disk")],
+)
+def test_a_folder_that_must_not_be_written_is_said_before_anything_is_typed(
+    folder, keyboard, capsys, monkeypatch, number, words
+):
+    real = os.open
+
+    def refuse(path, flags, *rest, **more):
+        if flags & os.O_CREAT and str(path).startswith(str(folder)):
+            raise OSError(number, os.strerror(number), str(path))
+        return real(path, flags, *rest, **more)
+
+    monkeypatch.setattr(os, "open", refuse)
+    assert enter(folder) == 2
+    assert words in capsys.readouterr().err
+    assert keyboard[0] == []
+
+
+def test_a_disk_that_failed_last_ends_with_status_2(folder, keyboard, capsys, monkeypatch):
+    def run(page):
+        page.failure = Refused(disk_problem(OSError(errno.ENOSPC, "full"), "coupons.csv"))
+
+    monkeypatch.setattr(Page, "run", run)
+    assert enter(folder) == 2
+    assert capsys.readouterr().err.startswith("coupons.csv: found no space left on the disk")

@@ -1,0 +1,216 @@
+"""The page itself, driven by its keys: everything with the keyboard, in the order in which the keys came."""
+
+import os
+
+import pytest
+from textual import events
+
+from laminate.bench_table import BenchTable
+from laminate.cli.bench.line import Line
+from laminate.cli.bench.page import Page
+from laminate.cli.bench.words import HELP, KEYS
+from laminate.durable import replace_file
+
+from .conftest import READINGS
+
+SIZE = (80, 24)
+
+
+def typed(*texts):
+    """The keys that type each text and Enter."""
+    return [key for text in texts for key in (*_keys(text), "enter")]
+
+
+def _keys(text):
+    return [{" ": "space", ".": "full_stop", "-": "minus", ",": "comma"}.get(sign, sign) for sign in text]
+
+
+async def burst(page, pilot, *texts):
+    """Every key at once, none waiting for the one before to be answered."""
+    for text in texts:
+        for sign in f"{text}\r":
+            page.query_one(Line).post_message(events.Key({"\r": "enter"}.get(sign, sign), sign))
+    await pilot.pause()
+
+
+def screen(page, part):
+    return str(page.query_one(part).render())
+
+
+@pytest.fixture
+def page(session):
+    return Page(session, "26-031  MAST-04 B")
+
+
+async def test_a_batch_is_typed_as_a_balance_would(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        for readings in READINGS.values():
+            await burst(page, pilot, *readings)
+        assert session.left() == 0
+        assert "Nothing is left" in screen(page, "#said")
+        assert "3 of 3, 0 cells to go" in screen(page, "#head")
+    table = BenchTable(session.table.path)
+    words = ("zone", "position", "kind", "lot", "method", "remark")
+    labels = [label for label in session.labels if label not in words]
+    assert [tuple(table.text(row, label) for label in labels) for row in session.rows] == [*READINGS.values()]
+
+
+async def test_derived_values_appear_at_once(page):
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press(*typed(*READINGS["0101"][:3]))
+        assert "density" in screen(page, "#derived")
+        assert "1.54524 ± 0.00041 g/cm^3" in screen(page, "#derived")
+        assert "± covers 95 %" in screen(page, "#derived")
+        assert "fiber volume" not in screen(page, "#derived")
+        await burst(page, pilot, *READINGS["0101"][3:])
+        assert "specimen 0102" in screen(page, "#head")
+        said = screen(page, "#said")
+        assert "0101: density" in said
+        assert "fiber volume 58.74 ± 0.31 %" in said
+        assert "void content" in said
+
+
+async def test_a_burst_of_keys_keeps_its_order(page, session):
+    """Balances send a reading and Enter in one instant; digits must not run into the next cell."""
+    async with page.run_test(size=SIZE) as pilot:
+        await burst(page, pilot, *READINGS["0101"][:3])
+        labels = ("mass in air", "mass in liquid", "liquid temperature")
+        assert [session.table.text(session.rows[0], label) for label in labels] == [
+            "1.4427",
+            "0.5117",
+            "22.8",
+        ]
+
+
+@pytest.mark.parametrize("end", ["enter", "tab", "ctrl+j"])
+async def test_whatever_ends_an_entry(page, session, end):
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press(*_keys("1.4427"), end, *(["ctrl+j"] if end == "enter" else []))
+        assert session.table.text(session.rows[0], "mass in air") == "1.4427"
+        assert page.cell == (session.rows[0], "mass in liquid")
+
+
+async def test_pasted_lines_are_entries(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        page.query_one(Line).post_message(events.Paste("1.4427\r\n0.5117\n22"))
+        await pilot.pause()
+        assert session.table.text(session.rows[0], "mass in liquid") == "0.5117"
+        assert page.query_one(Line).value == "22"
+
+
+async def test_mistakes_are_said_and_mended(page, session):
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press(*typed("1.44x"))
+        assert "Not kept" in screen(page, "#said")
+        assert session.table.text(row, "mass in air") == ""
+        await pilot.press(*typed("0.5117", "1.4427"))
+        assert "are the two cells swapped?" in screen(page, "#said")
+        assert page.cell == (row, "mass in liquid")
+        await pilot.press("up", *typed("1.4427"))
+        assert page.cell == (row, "mass in liquid")
+        await pilot.press(*typed("511.7 mg"))
+        assert "511.7 mg is 0.5117 g" in screen(page, "#said")
+        assert session.table.text(row, "mass in liquid") == "0.5117"
+        await pilot.press("f9")
+        assert "Taken back: mass in liquid of 0101." in screen(page, "#said")
+        assert page.cell == (row, "mass in liquid")
+        await pilot.press(*typed("0.5117"), "up", "delete")
+        assert session.table.text(row, "mass in liquid") == ""
+
+
+async def test_a_doubt_holds_until_it_is_answered(page, session):
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press(*typed("1.4427", "0.3817", "22.8"))
+        assert page.cell == (row, "liquid temperature")
+        assert "Kept, but doubtful" in screen(page, "#said")
+        assert "?" in screen(page, "#cells")
+        await pilot.press("f6")
+        assert "because" in screen(page, "#asked")
+        await pilot.press(*typed("weighed twice"))
+        assert session.table.text(row, "accepted") == "weighed twice"
+        assert page.cell == (row, "crucible")
+        await pilot.press("f7", *typed("dropped"))
+        assert session.table.text(row, "excluded") == "dropped"
+        assert "(excluded)" in screen(page, "#head")
+        await pilot.press("f7")
+        assert session.table.text(row, "excluded") == ""
+
+
+async def test_the_other_keys(page, session):
+    rows = session.rows
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press("f1")
+        assert "another row" in screen(page, "#cells")
+        await pilot.press("f1", "pagedown")
+        assert page.cell == (rows[1], "mass in air")
+        await pilot.press("pageup", "pageup", "f4")
+        assert page.cell == (rows[0], "mass in air 2")
+        assert "mass in air 2" in screen(page, "#cells")
+        await pilot.press("f2", *typed("0012"))
+        assert session.name(page.cell[0]) == "0012"
+        await pilot.press("f3", *typed("0103"))
+        assert page.cell[0] == rows[2]
+        await pilot.press("f3", *typed("9"))
+        assert "No specimen '9'" in screen(page, "#said")
+        await pilot.press("f5", "down")
+        assert session.name(page.cell[0]) == "0012"
+        await pilot.press("f8", *typed("KL"), *typed("1.5"))
+        assert session.table.text(session.rows[3], "operator") == "KL"
+        await pilot.press("f2", "escape")
+        assert page.question is None
+        await pilot.press("f10")
+    assert page.return_value is None
+
+
+async def test_who_measures_is_asked_where_it_is_not_said(page, session):
+    session.operator = ""
+    page = Page(session, "26-031")
+    async with page.run_test(size=SIZE) as pilot:
+        assert "Who measures?" in screen(page, "#asked")
+        await pilot.press("escape", *typed("JM"), *typed("1.4427"))
+        assert session.table.text(session.rows[0], "operator") == "JM"
+        assert session.table.text(session.rows[0], "mass in air") == "1.4427"
+
+
+async def test_a_full_disk_is_said_and_the_reading_can_be_typed_again(page, session, monkeypatch):
+    def full(*_):
+        raise OSError(28, os.strerror(28))
+
+    async with page.run_test(size=SIZE) as pilot:
+        with monkeypatch.context() as patched:
+            patched.setattr(os, "fsync", full)
+            await pilot.press(*typed("1.4427"))
+        assert "no space left on the disk" in screen(page, "#said")
+        assert page.failure is not None
+        assert page.cell == (session.rows[0], "mass in air")
+        await pilot.press(*typed("1.4427"))
+        assert page.failure is None
+        assert session.table.text(session.rows[0], "mass in air") == "1.4427"
+
+
+async def test_a_table_changed_outside_is_said(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        replace_file(session.table.path, session.table.data.replace(b"0103", b"0133"))
+        await pilot.press(*typed("1.4427"))
+        assert "another program has changed the table" in screen(page, "#said")
+        await pilot.press(*typed("1.4427"))
+        assert session.table.text(session.rows[0], "mass in air") == "1.4427"
+        assert session.name(session.rows[2]) == "0133"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 16), (200, 60)])
+async def test_it_fits_the_terminal(page, size):
+    async with page.run_test(size=size) as pilot:
+        await pilot.press(*typed("1.4427"))
+        for part in ("#head", "#cells", "#said", "#entry", "#keys"):
+            region = page.query_one(part).region
+            assert region.height > 0
+            assert region.bottom <= size[1]
+        assert ">" in screen(page, "#cells")
+
+
+def test_every_line_of_the_help_fits_80_columns():
+    assert max(map(len, [KEYS, *HELP.splitlines()])) <= 80
+    assert len(HELP.splitlines()) <= 14

@@ -1,0 +1,104 @@
+"""The page in a real terminal: typed, killed, taken up again, two at once, left."""
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from laminate.bench_lock import lock_of
+from laminate.bench_table import BenchTable
+
+from .conftest import READINGS
+
+pytestmark = pytest.mark.terminal
+PATIENCE = 60.0
+
+
+class Terminal:
+    """One terminal of 80 by 24 with a shell in it."""
+
+    def __init__(self, socket, folder):
+        self.call = [shutil.which("tmux") or "tmux", "-S", str(socket), "-f", os.devnull]
+        self.run("new-session", "-d", "-x", "80", "-y", "24", "-c", str(folder), "env PS1='$ ' sh")
+
+    def run(self, *arguments):
+        done = subprocess.run([*self.call, *arguments], capture_output=True, text=True, check=True)
+        return done.stdout
+
+    def type(self, *keys):
+        self.run("send-keys", *keys)
+
+    def screen(self):
+        return self.run("capture-pane", "-p")
+
+    def wait(self, words):
+        end = time.monotonic() + PATIENCE
+        while words not in (shown := self.screen()):
+            assert time.monotonic() < end, f"no '{words}' on:\n{shown}"
+            time.sleep(0.05)
+        return shown
+
+
+@pytest.fixture
+def terminal(folder):
+    opened = []
+
+    def another():
+        opened.append(Terminal(folder / f"terminal{len(opened)}", folder))
+        return opened[-1]
+
+    yield another
+    for one in opened:
+        one.run("kill-server")
+
+
+ENTER = f"{sys.executable} -m laminate enter batch.toml --operator JM"
+
+
+def entries(*texts):
+    return [key for text in texts for key in (text, "Enter")]
+
+
+def test_killed_taken_up_again_and_left(terminal, folder):
+    path = folder / "coupons.csv"
+    done = []
+    for texts in (READINGS["0101"][:2], READINGS["0101"][2:5], READINGS["0101"][5:]):
+        one = terminal()
+        one.type(ENTER, "Enter")
+        shown = one.wait("F1 keys")
+        if done:
+            assert "ended without leaving" in " ".join(shown.split())
+        one.type(*entries(*texts))
+        done += texts
+        one.wait(f"{30 - len(done)} cells to go")
+        os.kill(json.loads(lock_of(path).read_text())["pid"], signal.SIGKILL)
+        one.wait("Killed")
+        cells = BenchTable(path).view.rows[0].cells
+        assert [cell for cell in cells if cell in done] == done
+        assert lock_of(path).exists()
+    one = terminal()
+    one.type(ENTER, "Enter")
+    shown = one.wait("F1 keys")
+    assert "specimen 0102" in shown
+    assert "row 2 of 3, 20 cells to go" in shown
+    two = terminal()
+    two.type(f"clear; {ENTER}; echo status $?", "Enter")
+    refused = two.wait("status 2")
+    assert "already being filled in by" in refused.replace("\n", "")
+    one.type("PageUp")
+    shown = one.wait("specimen 0101")
+    for words in ("58.74 ± 0.31 %", "1.54524 ± 0.00041 g/cm^3", "0.59 ± 0.40 %"):
+        assert words in shown
+    one.type("F10")
+    one.wait("still to be filled in")
+    assert not lock_of(path).exists()
+    two.type(f"clear; {ENTER} --json > out.json; echo status $?", "Enter")
+    two.wait("specimen 0102")
+    two.type(*entries("1.4609"), "C-q")
+    two.wait("status 0")
+    assert '"kept": 1' in (folder / "out.json").read_text()
