@@ -136,8 +136,8 @@ class Laid:
     @property
     def smallest(self) -> Any:
         """The smallest hot gap that it closes to [m]."""
-        packed = self.packed + self.layers
-        return choose(real_part(packed) > real_part(self.bled), packed, self.bled)
+        packed, bled = self.packed + self.layers, self.bled
+        return choose(real_part(packed) > real_part(bled), packed, bled)
 
     @property
     def laid_up(self) -> Any:
@@ -156,9 +156,7 @@ class Laid:
 
     def end_of_bleed(self) -> Any:
         """Most resin that can leave: the bleed limit, or where the fibers are packed; never below 0."""
-        limit = self.case.zone.bleed_limit.value
-        at_packing = 1.0 - (self.packed - self.sums.fiber_thickness) / self.sums.liquid_thickness
-        end = choose(real_part(at_packing) < limit, at_packing, limit)
+        end = self.to_bleed(self.smallest)
         return choose(real_part(end) < 0.0, 0.0, end)
 
     def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
