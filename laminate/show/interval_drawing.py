@@ -17,7 +17,7 @@ ROW, HEAD, GAP = 0.21, 0.24, 0.08
 MOST_NAMED = 30
 """With more rows than this they are set close, without names; the table has them."""
 
-TALLEST = 6.5
+TALLEST = 5.0
 LONGEST = 11
 """Most characters of a name beside its row; of a longer one the end is shown, where names differ most."""
 

@@ -115,8 +115,14 @@ def title(characteristic: Mapping[str, Any]) -> str:
 
 
 def freedom(number: float | None) -> str:
-    """Degrees of freedom; None are infinitely many."""
-    return "∞" if number is None else f"{number:.0f}" if number >= 100 else f"{number:.1f}"
+    """Degrees of freedom; None are infinitely many.
+
+    >>> freedom(2.0907), freedom(1132.6), freedom(None)
+    ('2.1', 'over 1000', '∞')
+    """
+    if number is None:
+        return "∞"
+    return "over 1000" if number > 1000 else f"{number:.1f}" if number < 100 else f"{number:.0f}"
 
 
 def factors(numbers_: Sequence[float]) -> str:

@@ -45,7 +45,7 @@ def averages(answer: Mapping[str, Any]) -> list[Table]:
                 "–" if one["standard_uncertainty"] is None else freedom(one["effective_degrees_of_freedom"]),
                 or_dash(one["method"]),
             )
-            for key, one in zone["average"].items()
+            for key, one in _in_order(zone["average"])
         ]
         columns = (
             "attribute",
@@ -62,6 +62,11 @@ def averages(answer: Mapping[str, Any]) -> list[Table]:
             )
         )
     return found
+
+
+def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """Attributes in the order of the glossary, whatever order a file has them in."""
+    return [(key, by_attribute[key]) for key in ATTRIBUTES if key in by_attribute]
 
 
 def _of(zone: Mapping[str, Any], what: str) -> str:
@@ -142,7 +147,7 @@ def excluded(answer: Mapping[str, Any]) -> list[Table]:
     found = []
     for zone in answer["zones"]:
         rows = []
-        for key, other in zone["average_with_excluded"].items():
+        for key, other in _in_order(zone["average_with_excluded"]):
             own = zone["average"].get(key)
             rows.append(
                 (

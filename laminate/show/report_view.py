@@ -79,7 +79,8 @@ def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
     """The answer in a few lines: what is said, why, how sure."""
     ones = every(answer)
     open_ones = [one for one in ones if one["decision"] != CONFORMS]
-    why = [f"{title(one)} {_is(one['decision'])}: {one['reason']}." for one in open_ones]
+    open_ones.sort(key=lambda one: one["decision"] != FAILS)
+    why = [_sentence(f"{title(one)} {_is(one['decision'])}: {one['reason']}.") for one in open_ones]
     why += [f"{reason}." for reason in answer["reasons"]]
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
@@ -94,6 +95,10 @@ def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
         sure = f"Least certain is {title(least)}: the chance that it is inside its limits is {p}."
     words = {CONFORMS: "Conforms", FAILS: "Does not conform"}.get(answer["answer"], "Undecided")
     return {"words": words, "why": why, "sure": sure}
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _is(decision: str) -> str:

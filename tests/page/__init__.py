@@ -1,0 +1,1 @@
+"""The report page, its text and how a browser shows and prints it."""

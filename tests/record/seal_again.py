@@ -1,0 +1,29 @@
+"""Seal the sample of a version that is not released yet again: `python tests/record/seal_again.py`.
+
+Samples of other versions are frozen for good, and left alone.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from laminate.record import inputs_of, program, seal
+from laminate.record_inputs import unpack
+from laminate.report import report
+
+FROZEN = Path(__file__).parent / "frozen"
+
+
+def again(data: bytes) -> bytes:
+    """A record of the same inputs as another one."""
+    with TemporaryDirectory() as folder:
+        return seal(report(unpack(inputs_of(data), Path(folder))))
+
+
+if __name__ == "__main__":
+    for file in sorted(FROZEN.glob("*.json")):
+        if json.loads(file.read_bytes())["program"]["version"] == program()["version"]:
+            file.write_bytes(again(file.read_bytes()))
+            print(f"sealed again: {file.name}")
