@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -75,11 +76,19 @@ class Filed:
         return word.lower() if isinstance(word, str) else ""
 
 
-def _candidates(folder: Path) -> list[Path]:
+def _candidates(folder: Path) -> tuple[list[Path], list[OSError]]:
+    """Every JSON file below a folder, and what stood in the way of looking."""
     if not folder.is_dir():
         found = "not a folder" if folder.exists() else "no such folder"
         raise Refused(Problem("file-missing", str(folder), "", found, "a folder with records"))
-    return sorted(path for path in folder.rglob("*.json") if path.is_file())
+    closed: list[OSError] = []
+    paths = [
+        Path(place, name)
+        for place, _, names in os.walk(folder, onerror=closed.append)
+        for name in names
+        if name.endswith(".json")
+    ]
+    return sorted(paths), closed
 
 
 def _looks_like_a_record(path: Path, data: bytes) -> bool:
@@ -99,8 +108,11 @@ def gather(folder: Path, check: Check, progress: Progress | None = None) -> tupl
     check: what stands against a record of canonical bytes; progress: told how many of how many are done.
     Raises `Refused` where there is no folder or no record in it.
     """
-    paths = _candidates(folder)
-    records: list[Filed] = []
+    paths, closed = _candidates(folder)
+    records = [
+        Filed(os.path.relpath(fault.filename or folder, folder), "", None, [_unreadable(fault)])
+        for fault in closed
+    ]
     others: list[str] = []
     for done, path in enumerate(paths):
         if progress:
@@ -109,9 +121,7 @@ def gather(folder: Path, check: Check, progress: Progress | None = None) -> tupl
         try:
             data = path.read_bytes()
         except OSError as fault:
-            records.append(
-                Filed(name, "", None, [f"it cannot be read ({(fault.strerror or str(fault)).lower()})"])
-            )
+            records.append(Filed(name, "", None, [_unreadable(fault)]))
             continue
         if _looks_like_a_record(path, data):
             records.append(_filed(path, name, data, check))
@@ -126,6 +136,10 @@ def gather(folder: Path, check: Check, progress: Progress | None = None) -> tupl
         )
     resolve(records)
     return records, others
+
+
+def _unreadable(fault: OSError) -> str:
+    return f"it cannot be read ({(fault.strerror or str(fault)).lower()})"
 
 
 def _filed(path: Path, name: str, data: bytes, check: Check) -> Filed:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PROVISIONAL = 20
 """Batches that limits should rest on (common practice, no source)."""
+MOST_FAULTS = 3
 LESSER = ("far-on-one-side", "off-on-one-side")
 """Signals that are told above the table alone."""
 AUTHORITY = (
@@ -93,7 +94,9 @@ def _records(trend: Trend) -> Iterator[Block]:
         verb = "does not verify and is" if len(bad) == 1 else "do not verify and are"
         yield Sentence(f"{len(bad)} of {total} records {verb} not used:", strong=True)
         for filed in bad:
-            yield Sentence(f"{filed.file}: {'; '.join(filed.faults)}.")
+            rest = len(filed.faults) - MOST_FAULTS
+            more = f"; and {rest} more, all of them with --json" if rest > 0 else ""
+            yield Sentence(f"{filed.file}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
     yield Sentence(f"{counted} of {total} record{'s' if total != 1 else ''} below {trend.folder} counted.")
     if not trend.signed:
         yield Sentence("Signatures were not looked at: --allowed-signers FILE asks for them.")

@@ -226,3 +226,20 @@ def test_json_has_no_number_that_is_not_finite(mast, capsys):
     numbers = walk(json.loads(out, parse_constant=lambda word: pytest.fail(word)))
     assert len(numbers) > 100
     assert np.isfinite(numbers).all()
+
+
+def test_the_lots_of_one_batch_are_causes_of_their_own(mast):
+    """Half of each lot: each certificate is one cause, in the prediction as in coupons that name their lot."""
+    lot = (mast / "batch.toml").read_text("utf-8").partition("[[lot]]")[2].partition("[fiber.carbon]")[0]
+    first = lot.replace('number = "L2231"', 'number = "L2231"\nshare = "50 %"')
+    second = first.replace("L2231", "L2240").replace("C-0192", "C-0201")
+    swap(mast / "batch.toml", (f"[[lot]]{lot}", f"[[lot]]{first}[[lot]]{second}"))
+    (zone,) = correct([mast / "batch.toml"]).zones
+    volume = next(d for d in zone.differences if d.attribute == "fiber_volume")
+    parts = {n: p for n, p in volume.predicted.mean.parts.items() if n.startswith("ud150 areal weight")}
+    lots = ["lot L2231, certificate C-0192", "lot L2240, certificate C-0201"]
+    assert sorted(name.rpartition("from ")[2] for name in parts) == lots
+    one, other = parts.values()
+    assert one == pytest.approx(other, rel=1e-9)
+    names = [name for name in volume.difference.mean.parts if name.startswith("ud150 areal weight")]
+    assert sorted(name.rpartition("from ")[2] for name in names) == lots

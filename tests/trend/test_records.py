@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -162,6 +163,28 @@ def test_json_that_cannot_be_read_may_be_a_damaged_record(shop):
     (shop.folder / "26-012.json").write_bytes(shop.made["26-002"][:-1])
     answer = found(shop)
     assert not by_file(answer)["26-012.json"].verifies
+
+
+def test_a_folder_that_cannot_be_looked_into_is_told(shop, monkeypatch):
+    shop.batches(VALUES)
+    look = os.scandir
+
+    def guarded(place):
+        if str(place).endswith("26-002"):
+            raise PermissionError(13, "Permission denied", str(place))
+        return look(place)
+
+    monkeypatch.setattr(os, "scandir", guarded)
+    answer = found(shop)
+    assert by_file(answer)["26-002"].faults == ["it cannot be read (permission denied)"]
+    assert not answer.all_verify
+    assert values(answer) == [5.0, 4.9, 5.05]
+
+
+def test_a_dangling_link_is_told(shop):
+    shop.batches(VALUES)
+    (shop.folder / "link.json").symlink_to(shop.folder / "nowhere.json")
+    assert by_file(found(shop))["link.json"].faults == ["it cannot be read (no such file or directory)"]
 
 
 def test_parts_and_zones_are_kept_apart_and_can_be_chosen(shop):

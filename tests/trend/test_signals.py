@@ -13,7 +13,7 @@ from laminate.show.trend_words import first_answer
 from laminate.trend import study
 from laminate.trend_points import Key, Origin, Point, Series
 
-LONG = 200_000
+LONG = 150_000
 FAR, OFF = (float(special.ndtr(-distance)) for distance in (2.0, 1.0))
 # up-down permutations of 14, Euler's zigzag number (OEIS A000111, from memory)
 ZIGZAG_14 = 199_360_981
@@ -54,13 +54,14 @@ def series_of(values, *, lots=None, name="fiber_volume", zone="web", unit="%", c
 
 @pytest.fixture(scope="module")
 def steady():
-    return np.random.default_rng(11).standard_normal(LONG)
+    """The signals of a long series of chance alone."""
+    return signals_of(np.random.default_rng(11).standard_normal(LONG).tolist(), 0.0, 1.0)
 
 
 @pytest.mark.parametrize("code", KNOWN)
 def test_chance_alone_signals_at_the_known_rate(steady, code):
     """Completed patterns, within four standard errors; runs overlap: up to four times the variance."""
-    found = [s for s in signals_of(steady.tolist(), 0.0, 1.0) if s.code == code]
+    found = [s for s in steady if s.code == code]
     completed = sum(s.last - s.first + 1 - (LENGTH[code] - 1) for s in found)
     expected = KNOWN[code] * LONG
     assert abs(completed - expected) < 4 * math.sqrt(4 * expected)
