@@ -229,7 +229,7 @@ def test_json_has_no_number_that_is_not_finite(mast, capsys):
 
 
 def test_the_lots_of_one_batch_are_causes_of_their_own(mast):
-    """Half of each lot: each certificate is one cause, in the prediction as in coupons that name their lot."""
+    """Half of each lot: each certificate is one cause, in the prediction as in coupons that name a lot."""
     lot = (mast / "batch.toml").read_text("utf-8").partition("[[lot]]")[2].partition("[fiber.carbon]")[0]
     first = lot.replace('number = "L2231"', 'number = "L2231"\nshare = "50 %"')
     second = first.replace("L2231", "L2240").replace("C-0192", "C-0201")
