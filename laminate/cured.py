@@ -33,7 +33,7 @@ def cured(
 
     found: dict[str, Callable[[], Any]] = {
         "thickness": lambda: thickness,
-        "cured_ply_thickness": lambda: (sums.fiber_thickness + resin_thickness) / (1 - void_content) / plies,
+        "cured_ply_thickness": lambda: (thickness - sums.layers_that_stay) / plies,
         "fiber_volume": lambda: (sums.fiber_thickness + sums.layer_fiber_thickness) / thickness,
         "resin_volume": lambda: (resin_thickness + sums.layer_resin_thickness) / thickness,
         "void_content": lambda: void_content,

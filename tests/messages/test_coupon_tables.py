@@ -177,7 +177,8 @@ def test_a_density_that_the_constituents_cannot_give(shop):
 def test_ten_mistakes_in_a_table_are_ten_findings_in_the_order_of_rows(shop):
     found = told(
         shop, HEADING,
-        cells(zone="wep", lot="L2213", mass_in_air="NA"), cells(specimen="0102", residue_mass="1.5", zone="skn"),
+        cells(zone="wep", lot="L2213", mass_in_air="NA"),
+        cells(specimen="0102", residue_mass="1.5", zone="skn"),
         cells(specimen="0103", liquid_temperature="150", thickness_1="x"), cells(specimen=""),
         cells(specimen="0104", mass_in_liquid="-0.1"), cells(specimen="0105", method="burning"),
         cells(specimen="0106"),
