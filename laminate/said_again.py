@@ -65,8 +65,8 @@ def _is_number(value: Any) -> bool:
 
 def _same(said: Any, again: Any) -> bool:
     if _is_number(said) and _is_number(again):
-        return abs(said - again) <= max(RELATIVE * max(abs(said), abs(again)), LEFT_OVER)
-    return type(said) is type(again) and bool(said == again)
+        return bool(abs(said - again) <= max(RELATIVE * max(abs(said), abs(again)), LEFT_OVER))
+    return bool(type(said) is type(again) and said == again)
 
 
 def _name(row: Any) -> str:

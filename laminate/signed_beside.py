@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from laminate.signature_files import find, other_record
+from laminate.statement import ROLES
 
 
 def signed_beside(record_path: Path, record_sha256: str) -> list[dict[str, str | None]]:
-    """Role, name, time, key, goods and remark of every statement beside a record.
+    """Role, name, time, key, goods and remark of every statement beside a record, in the order of roles.
 
     record_path: where the record lies or will lie; record_sha256: of the record that the statements have to
     speak of; remark: what is wrong with one in itself, None where nothing is.
@@ -29,4 +30,5 @@ def signed_beside(record_path: Path, record_sha256: str) -> list[dict[str, str |
                 "remark": "; ".join(fault.words for fault in faults) or None,
             }
         )
-    return rows
+    order = {role: place for place, role in enumerate(ROLES)}
+    return sorted(rows, key=lambda row: order.get(row["role"] or "", len(order)))
