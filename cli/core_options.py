@@ -120,13 +120,6 @@ def _agree(options: Options, given: Mapping[str, str | None], at: Mapping[str, V
                 options.say("missing-option", option, "nothing", f"a value for it beside {there[0]}")
     if given["--core-temperature"] is not None and given["--platen-temperature"] is not None:
         options.say("both-given", "--core-temperature", "both a temperature and a heating", "one of them")
-    if given["--clamp-force"] is not None and given["--projected-area"] is None:
-        options.say(
-            "missing-option",
-            "--projected-area",
-            "nothing",
-            "the area seen by the clamp, beside --clamp-force",
-        )
 
 
 def _stacks(at: Mapping[str, Value | None]) -> Stacks:

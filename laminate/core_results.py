@@ -42,8 +42,7 @@ class Curve:
 class CoreInZone:
     """One core in one zone.
 
-    reason, nominal_reason, locked_reason: why there is no pressure at all, no nominal one, no locked maximum,
-    '' where there is; window: from contact with the laid-up stack to liquid
+    reason, nominal_reason: why there is no pressure at all, no nominal one, '' where there is; window: from contact with the laid-up stack to liquid
     full, tool at gel [K]; locked_per_kelvin: rise of the locked pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
     gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it;
@@ -60,7 +59,6 @@ class CoreInZone:
     pressure: Mapping[str, Pressure] | None
     reason: str
     nominal_reason: str
-    locked_reason: str
     locked_per_kelvin: float | None
     clamp_reached: float | None
     curve: Curve | None

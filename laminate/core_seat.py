@@ -29,7 +29,10 @@ RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 
 @dataclass(frozen=True, slots=True)
 class Stacks:
-    """Thickness of the laminate on one wall where it is known as such, without plies [m]."""
+    """Thickness of the laminate on one wall where it is known as such, without plies [m].
+
+    full: liquid full; laid_up: before it is pressed, that of `full` where None; bled: to its limit.
+    """
 
     full: Value
     laid_up: Value | None = None
@@ -72,9 +75,7 @@ class Seat:
 
     def has(self, state: str) -> bool:
         """Whether the thickness of the laminate in a state is known."""
-        if self.stacks is None or state == "nominal":
-            return True
-        return (self.stacks.bled if state == "lowest" else self.stacks.laid_up) is not None
+        return self.stacks is None or state != "lowest" or self.stacks.bled is not None
 
     def of(self, what: str, x: Numbers) -> Any:
         """An input of the core."""
@@ -88,7 +89,7 @@ class Seat:
         """Thickness of the laminate on one wall [m]: bled to its limit, liquid full, or as laid up."""
         if self.stacks is not None:
             labels = {"lowest": "stack bled", "nominal": "stack", "locked_maximum": "stack laid up"}
-            return x[labels[state]]
+            return x.get(labels[state], x["stack"])
         laid = lay(case, count, x) if case else self.laid(x)
         return {"lowest": laid.bled, "nominal": laid.full, "locked_maximum": laid.laid_up}[state]
 
@@ -340,7 +341,13 @@ def make_seat(case: ZoneCase, fill_plies: int, stacks: Stacks | None) -> Seat:
         for name in layer:
             del put[name]
         put["stack"] = stacks.full
-        put |= {"stack laid up": stacks.laid_up} if stacks.laid_up else {}
+        if stacks.laid_up is not None:
+            put["stack laid up"] = stacks.laid_up
+        else:
+            seat.known.notes["stack laid up"] = (
+                "stack as laid up: not given, the liquid stack is taken in its place: contact reads late, and "
+                "the locked maximum low, on the unsafe side"
+            )
         put |= {"stack bled": stacks.bled} if stacks.bled else {}
     return seat
 

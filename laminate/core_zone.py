@@ -23,11 +23,11 @@ def _temperature(found: Estimate | None) -> Estimate | None:
 
 
 def _touches(seat: Seat, x: Mapping[str, Any]) -> dict[str, Any]:
-    found = {"full": seat.contact("nominal", x)}
-    if seat.has("locked_maximum"):
-        found["contact"] = seat.contact("locked_maximum", x)
-        found["together"] = seat.contact("locked_maximum", x, together=True)
-    return found
+    return {
+        "full": seat.contact("nominal", x),
+        "contact": seat.contact("locked_maximum", x),
+        "together": seat.contact("locked_maximum", x, together=True),
+    }
 
 
 def _pressures(
@@ -40,14 +40,15 @@ def _pressures(
     plain = seat.pressures(x, states)
     if not all(finite(p) for p in plain.values()):
         return NO_ROOM
-    drawn = monte_carlo(lambda y: seat.pressures(y, states), x, seat.known.sources(), draws=draws, seed=seed)
+    sources = seat.known.sources()
+    drawn = monte_carlo(lambda y: seat.pressures(y, states), x, sources, draws=draws, seed=seed)
     found = {}
     for name, value in plain.items():
         sample = np.asarray(drawn[name], dtype=float).ravel()
         low, high = _band(sample)
         if not math.isfinite(high):
             return f"over the stated tolerances {NO_ROOM}"
-        u = float(sample[np.isfinite(sample)].std())
+        u = float(sample[np.isfinite(sample)].std()) if sources else 0.0
         above = None if clamp is None else float(np.mean(sample > clamp))
         found[name] = Pressure(float(value), u or None, low, high, above)
     return found
@@ -155,7 +156,7 @@ def core_in_zone(
     if seat.core.cast is not None:
         sizes["dummy"] = lambda y: seat.dummy_for(gap, y)
     size = estimates(lambda y: {name: formula(y) for name, formula in sizes.items()}, known)
-    contact, full = _temperature(touch.get("contact")), _temperature(touch["full"])
+    contact, full = _temperature(touch["contact"]), _temperature(touch["full"])
     locked = found is not None and "locked_maximum at_maximum" in found
     top = x[HOTTEST]
     return CoreInZone(
@@ -163,13 +164,12 @@ def core_in_zone(
         plies=plies,
         plies_fit=plies_fit,
         contact=contact,
-        contact_together=_temperature(touch.get("together")),
+        contact_together=_temperature(touch["together"]),
         liquid_full=full,
         window=full.value - contact.value if full and contact else None,
         pressure=found,
         reason=reason,
         nominal_reason=nominal_reason,
-        locked_reason="" if seat.has("locked_maximum") else "the stack as laid up is not given",
         locked_per_kelvin=_per_kelvin(seat, top) if locked else None,
         clamp_reached=_reaches(seat, clamp) if locked and clamp is not None else None,
         curve=_curve(seat, _curve_start(touch, x[ROOM]), seed=seed)

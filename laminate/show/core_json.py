@@ -34,7 +34,7 @@ def _pressures(zone: CoreInZone) -> dict[str, Any]:
     for state in STATES:
         values = {m: _pressure((zone.pressure or {}).get(f"{state} {m}")) for m in MOMENTS}
         found[state] = values if any(values.values()) else None
-    reasons = [r for r in (zone.reason, zone.nominal_reason, zone.locked_reason) if r]
+    reasons = [r for r in (zone.reason, zone.nominal_reason) if r]
     return {**found, "reason": "; ".join(reasons) or None}
 
 

@@ -71,7 +71,7 @@ def headline(core: CoreAnswer, units: str) -> list[str]:
     full = f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
     if zone.liquid_full is None:
         full = "is never liquid full"
-    first = f"{core.core}{where}: {full if zone.locked_reason else f'{touches} and {full}'}."
+    first = f"{core.core}{where}: {touches} and {full}."
     said = [first, pressure_headline(core, units)]
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
@@ -101,8 +101,7 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
         if top.above_clamp:
             said += f" The chance that it opens the tool: {chance(top.above_clamp)} of the draws."
     if locked is None:
-        why = f"{zone.locked_reason}; a core that locks may overload clamp, bolts and tool"
-        return f"{said} No locked maximum is given: {why}."
+        return said
     tail = f" Locked maximum {size(locked.value, units, MPA)}"
     if limit is None:
         return f"{said}{tail} (screening value)."
@@ -151,7 +150,7 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.heated else "as given"
     said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
-    if not zone.locked_reason and zone.contact and zone.contact.value > core.room_temperature:
+    if zone.contact and zone.contact.value > core.room_temperature:
         together = _degrees(zone.contact_together, units)
         said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
     if zone.window is not None:

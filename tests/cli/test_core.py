@@ -85,13 +85,19 @@ def test_from_options_alone_the_figures_of_the_contract(shop):
 
 def test_a_stack_not_known_as_laid_up_or_bled(shop):
     answer = shop.json(*call(without=("--stack-laid-up", "--stack-bled")))["cores"][0]
-    assert answer["pressure"]["locked_maximum"] is None
     assert answer["pressure"]["lowest"] is None
-    assert answer["contact_temperature"] is None
-    assert answer["pressure"]["reason"] == "the stack as laid up is not given"
+    assert answer["contact_temperature"] == answer["liquid_full_temperature"]
+    full = shop.json(*call())["cores"][0]["pressure"]["locked_maximum"]["at_maximum"]["value"]
+    assert answer["pressure"]["locked_maximum"]["at_maximum"]["value"] < full
     out = shop.run(*call(without=("--stack-laid-up",))).out
-    assert "No locked maximum is given" in out
-    assert "a core that locks may overload clamp, bolts and tool" in out
+    assert "stack as laid up: not given, the liquid stack is taken in its place" in out
+    assert "A locked expanding core can overload clamp, bolts and tool" in out
+
+
+def test_a_clamp_without_the_area_that_it_holds_says_nothing_of_the_clamp(shop):
+    answer = shop.json(*call(without=("--projected-area",)))["cores"][0]
+    assert answer["clamp_limit"] is None
+    assert answer["clamp_reason"] == "no projected area of a core is given"
 
 
 def test_volumes_from_options(shop):
@@ -239,11 +245,6 @@ def refused(shop, *arguments):
             {},
             ("--stack",),
             '--stack: found nothing, expected the thickness on one wall, liquid full, such as "3.00 mm"',
-        ),
-        (
-            {},
-            ("--projected-area",),
-            "--projected-area: found nothing, expected the area seen by the clamp, beside --clamp-force",
         ),
         (
             {"--cast-temperature": "23 degC"},

@@ -138,13 +138,13 @@ def test_the_highest_temperature_takes_its_tolerance_in(fore):
     assert any("taken as that of cure" in note for note in at_cure.governing.not_measured)
 
 
-def test_a_stack_not_known_as_laid_up_gives_no_locked_maximum(part):
+def test_a_stack_not_known_as_laid_up_is_taken_liquid_full_and_said_so(part):
     from laminate.expanding_core import core
     from laminate.units import Value
 
     answer = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3)), draws=2000).cores[0].governing
-    assert answer.contact is None
-    assert set(answer.pressure) == {"nominal at_gel", "nominal at_maximum"}
-    assert answer.locked_reason
+    assert answer.contact == answer.liquid_full
+    assert not any(state.startswith("lowest") for state in answer.pressure)
+    assert any("locked maximum low, on the unsafe side" in note for note in answer.not_measured)
     both = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3), Value(3.18e-3)), draws=2000).cores[0]
     assert both.governing.pressure["locked_maximum at_maximum"].value > both.nominal()
