@@ -21,7 +21,7 @@ VOIDS = 0.05
 """Void content above which a weighing is doubted first (common practice, no source)."""
 SAME_PIECE = 0.15
 """Two weighings that differ by less are taken for weighings of one piece."""
-LOCAL = {"fiber_volume": 0.006, "void_content": 0.003}
+LOCAL = {"fiber_volume": 0.008, "void_content": 0.004}
 """Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
 # bounds of what depends on no lot (common practice, no source)
 PLAIN: dict[str, tuple[float, float, float, str]] = {

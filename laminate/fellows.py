@@ -79,7 +79,8 @@ def intervals(values: Sequence[float], scatter: float, words: str) -> list[Inter
         center = float(np.median(sample))
         deviation = 1.4826 * float(np.median(np.abs(sample - center)))
         size = math.sqrt((WEIGHT * scatter**2 + n * deviation**2) / (WEIGHT + n))
-        half = factor(n) * size
+        # among many good ones some lie far out: the chance is that of one in the whole table
+        half = float(students_t(confidence=1.0 - CHANCE * MANY / n / 4.0, dof=math.inf)) * size
         return [Interval(center - half, center, center + half, words)] * n
     found: list[Interval | None] = []
     for i in range(n):

@@ -12,7 +12,7 @@ import numpy as np
 from laminate.checks import COLDEST, HOTTEST
 from laminate.comparisons import Key, compared_of, numbers
 from laminate.fellows import Interval
-from laminate.read.coupons import NUMBERS, base_name
+from laminate.read.coupons import NUMBERS, Coupon, base_name
 from laminate.slips import (
     DOUBLED,
     DROPPED,
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 SEEN = 40
 """So many specimens are looked at for the decimal places of a column."""
+SWAPS = 25
+"""So many specimens that do not fit are looked at for cells that were swapped."""
 FITS = 0.7
 """Share of the interval within which a reading that may have been meant must lie."""
 Expected = dict[Key, list[tuple[str, Interval]]]
@@ -46,21 +48,30 @@ class Deviation:
     source: str
 
 
-def what_was_meant(
-    at: int,
-    specimens: Sequence[Specimen],
-    x: Mapping[str, Any],
-    off: Sequence[Deviation],
-    expected: Expected,
-    flagged: Sequence[int],
-) -> tuple[str, str] | None:
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What is known of a table as its readings are compared, each by row in `specimens`.
+
+    inputs: by name [SI]; expected: every interval; off: the specimens with something that does not fit.
+    """
+
+    specimens: Sequence[Specimen]
+    inputs: Mapping[int, Mapping[str, Any]]
+    expected: Mapping[int, Expected]
+    off: Mapping[int, Sequence[Deviation]]
+
+    def misses(self, at: int, changed: Mapping[str, Any], count: int) -> Any:
+        """How far what does not fit would be from its center with some inputs changed; see `_misses`."""
+        wrong = {(d.key, id(d.interval)) for d in self.off[at]}
+        return _misses(self.specimens[at], {**self.inputs[at], **changed}, wrong, self.expected[at], count)
+
+
+def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
     """Place and words of the likeliest change that makes everything fit, None where there is none.
 
-    at: of the specimen among all; x: its inputs; off: what does not fit; expected: every interval; flagged:
-    the specimens with something that does not fit, whose cells may have been swapped with this one's.
+    at: row of the specimen.
     """
-    specimen = specimens[at]
-    coupon, wrong = specimen.coupon, {(d.key, id(d.interval)) for d in off}
+    coupon, x, off = table.specimens[at].coupon, table.inputs[at], table.off[at]
     columns = {c for d in off for c in compared_of(d.key).columns}
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
@@ -68,37 +79,40 @@ def what_was_meant(
     best: tuple[float, str, str] | None = None
     for label in labels:
         column, text = base_name(label), coupon.texts[label]
-        tried = [*_swapped_between(at, label, specimens, flagged), *_other_readings(at, label, specimens)]
+        tried = [*_swapped_between(at, label, table), *_other_readings(at, label, table.specimens)]
         if not tried:
             continue
-        new = _moved(specimen, label, text, [meant.number for meant in tried], x[column])
-        misses = _misses(specimen, {**x, column: new}, wrong, expected, len(tried))
+        new = _moved(coupon, label, [meant.number for meant in tried], x[column])
+        misses = table.misses(at, {column: new}, len(tried))
         for meant, far in zip(tried, misses, strict=True):
             if far <= FITS and (best is None or meant.cost + far < best[0]):
                 words = f"{label} reads '{text}': {meant.text} ({meant.how})?"
                 best = (meant.cost + far, coupon.places[label], words)
-    for label, beside in _swapped_within(specimen, labels):
+    for label, beside in _swapped_within(coupon, labels):
         a, b = base_name(label), base_name(beside)
-        far = _misses(specimen, {**x, a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, wrong, expected, 1)[0]
+        far = table.misses(at, {a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, 1)[0]
         if far <= FITS and (best is None or far < best[0]):
             best = (float(far), coupon.places[label], f"{label} and {beside} swapped?")
     return best[1:] if best else None
 
 
-def _swapped_between(
-    at: int, label: str, specimens: Sequence[Specimen], flagged: Sequence[int]
-) -> Iterator[Meant]:
-    mine = number_of(specimens[at].coupon.texts[label])
-    for j in flagged:
-        other = specimens[j].coupon
+def _swapped_between(at: int, label: str, table: Looked) -> Iterator[Meant]:
+    """Readings of others that do not fit either, and would with the reading of this one."""
+    coupon, column = table.specimens[at].coupon, base_name(label)
+    mine = number_of(coupon.texts[label])
+    for j in list(table.off)[:SWAPS]:
+        other = table.specimens[j].coupon
         number = number_of(other.texts.get(label, ""))
-        if j != at and number is not None and number != mine:
+        if j == at or number is None or mine is None or number == mine:
+            continue
+        new = _moved(other, label, [mine], table.inputs[j][column])
+        if table.misses(j, {column: new}, 1)[0] <= FITS:
             yield Meant(other.texts[label], number, f"swapped with specimen {other.specimen}", -1)
 
 
-def _swapped_within(specimen: Specimen, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
+def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
     """Pairs of readings of one kind that were taken once each."""
-    single = [label for label in labels if len(specimen.coupon.readings(base_name(label))) == 1]
+    single = [label for label in labels if len(coupon.readings(base_name(label))) == 1]
     for i, label in enumerate(single):
         for beside in single[i + 1 :]:
             if NUMBERS[base_name(label)] == NUMBERS[base_name(beside)]:
@@ -139,11 +153,11 @@ def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:
     return others.most_common(1)[0][0] if others else None
 
 
-def _moved(specimen: Specimen, label: str, text: str, tried: Sequence[float], mean: float) -> Any:
+def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> Any:
     """The column's mean [SI] with each of the numbers in the place of one reading."""
-    here, si = number_of(text), specimen.coupon.numbers[label]
+    here, si = number_of(coupon.texts[label]), coupon.numbers[label]
     assert here is not None
-    count = len(specimen.coupon.readings(base_name(label)))
+    count = len(coupon.readings(base_name(label)))
     if NUMBERS[base_name(label)] == "temperature":
         scale = 1.0 if min(abs(si - 273.15 - here), abs(si - here)) < 0.01 else 5.0 / 9.0
     else:

@@ -19,7 +19,7 @@ import numpy as np
 from laminate.comparisons import Key, compared_of, numbers, readings_of
 from laminate.expected import COVERAGE, Predictions, of_specimen
 from laminate.fellows import MANY, Interval, intervals
-from laminate.meant import Deviation, Expected, what_was_meant
+from laminate.meant import Deviation, Expected, Looked, what_was_meant
 from laminate.problems import Problem
 from laminate.quantities import shown
 from laminate.read.coupons import NUMBERS, base_name
@@ -81,12 +81,12 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Prob
             off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
         if off:
             found[i] = sorted(off, key=_plainest)
-    common = _common(found, values)
+    common, table = _common(found, values), Looked(specimens, inputs, expected, found)
     problems: dict[int, Problem] = {}
     for n, (i, off) in enumerate(found.items()):
         told = None
         if n < SEARCHED and off[0].key not in common:
-            told = what_was_meant(i, specimens, inputs[i], off, expected[i], list(found)[:SEARCHED])
+            told = what_was_meant(i, table)
         problems[i] = _problem(specimens[i], off[0], told, common.get(off[0].key, ""), bench)
     return problems
 
@@ -202,9 +202,9 @@ def _usual(value: float, others: Any) -> float:
 
 
 def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
+    if len(rows) > 3:
+        return f"like its {len(rows) - 1} fellows"
     others = [specimens[j].name for j in rows if j != i]
-    if len(others) > 2:
-        return f"like its {len(others)} fellows"
     return f"like specimen{'s' if len(others) > 1 else ''} {' and '.join(others)}"
 
 

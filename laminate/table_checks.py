@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.fellows import Interval, intervals
+from laminate.fellows import MANY, Interval, intervals
 from laminate.problems import Problem
 from laminate.read.coupons import NUMBERS, Coupon, base_name
 from laminate.slips import decimals_of, number_of, one_slip_away
@@ -57,12 +57,14 @@ def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int
                     (i, float(np.std([coupon.numbers[label] for label in labels], ddof=1)))
                 )
     coupon_of = dict(used)
+    typical = {column: [float(np.median([s for _, s in here]))] for column, here in spreads.items()}
     for i, column, labels in repeated:
         coupon = coupon_of[i]
         values = [coupon.numbers[label] for label in labels]
         middle, kind = float(np.median(values)), NUMBERS[column]
         plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
-        others = [spread for j, spread in spreads[column] if j != i]
+        here = spreads[column]
+        others = [spread for j, spread in here if j != i] if len(here) <= MANY else typical[column]
         if others and kind == "length":
             plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
         scatter = max(

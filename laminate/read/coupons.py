@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 from laminate.problems import Problem, Refused, did_you_mean, nearest
@@ -121,6 +122,7 @@ class Coupons:
     problems: tuple[Problem, ...] = ()
 
 
+@lru_cache(4096)
 def base_name(label: str) -> str:
     """The column of a label without its number: 'thickness 2' -> 'thickness'."""
     head, _, tail = label.rpartition(" ")

@@ -41,11 +41,11 @@ def test_every_warning_names_a_cell_and_what_to_do(thousand):
 
 
 def test_the_wrong_cell_is_named_and_what_it_should_read(thousand):
-    """Of the slips of digits that are warned of, more than half are named with the reading as it was."""
+    """Of the slips of digits that are warned of, four of five are named with the reading as it was."""
     warned = [s for s in thousand if s.outcome == "warned" and s.slip in ("digits swapped", "decimal moved")]
     named = [s for s in warned if s.instead in s.told and f"{s.text} (" in s.told]
     print(f"\nof {len(warned)} warned of, {len(named)} named with the reading as it was")
-    assert len(named) > 0.55 * len(warned)
+    assert len(named) > 0.8 * len(warned)
 
 
 def test_good_tables_raise_hardly_any_warning():
