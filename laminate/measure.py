@@ -51,12 +51,14 @@ def measure(
     coverage_factor: float | None = None,
     zones: Sequence[str | None] = (),
     pooled: dict[str, dict[str, Spread]] | None = None,
+    checked: int | None = None,
 ) -> Measurement:
     """Evaluate coupon tables.
 
     coupons: as read; bench: instruments, liquid, blanks; made_of: zone and recipe of each coupon; confidence
     or coverage_factor: of expanded uncertainties; zones: order in which zones are told; pooled: zone ->
-    attribute -> scatter that stands in for that of the coupons.
+    attribute -> scatter that stands in for that of the coupons; checked: how many groups of like coupons, the
+    largest first, are held against Monte Carlo.
     Raises `Refused` with every impossible reading; an excluded row is computed where it can be, and never
     counted.
     """
@@ -82,7 +84,7 @@ def measure(
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(problems, key=_row_of))
-    specimens, not_measured, checks = _evaluate(usable, bench)
+    specimens, not_measured, checks = _evaluate(usable, bench, MOST_GROUPS if checked is None else checked)
     specimens += only_shown
     _link_retests(specimens)
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
@@ -135,7 +137,7 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
 
 
 def _evaluate(
-    usable: Iterable[tuple[Coupon, Made]], bench: Bench
+    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int
 ) -> tuple[list[Specimen], list[str], list[Check]]:
     groups: dict[Any, list[Specimen]] = {}
     specimens: list[Specimen] = []
@@ -149,7 +151,7 @@ def _evaluate(
         groups.setdefault(key, []).append(specimen)
     exact: dict[str, None] = {}
     checks: list[Check] = []
-    largest = sorted(groups.values(), key=len, reverse=True)[:MOST_GROUPS]
+    largest = sorted(groups.values(), key=len, reverse=True)[:checked]
     for key, group in groups.items():
         first = group[0]
         x, sources, without = columns_of([s.coupon for s in group], first.plan, first.recipe, bench)
