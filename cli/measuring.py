@@ -253,7 +253,7 @@ def screen(found: Measurement, units: str) -> None:
                 f"{ATTRIBUTES[key].words} {wording.attribute_text(key, a.value, found.expanded(a)[1], units)}"
                 for key, a in zone.with_excluded.items()
             ]
-            tables.paragraph(f"With the excluded rows: {'; '.join(said)}.")
+            tables.paragraph(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
     if found.specimens:
         print()
         specimens_table(found, found.specimens, units)
@@ -274,7 +274,7 @@ def screen(found: Measurement, units: str) -> None:
                 if zone.zone and len(found.zones) > 1:
                     print(f"\nZone {zone.zone}")
                 wording.print_budget(contributions_of(zone, key), key, units)
-    notes(found)
+    notes(found, units)
 
 
 def _ordered(keys: Any) -> list[str]:
@@ -336,7 +336,7 @@ def specimens_table(
     tables.table([*columns, *(["remark"] if len(rows[0]) > len(columns) else [])], rows)
 
 
-def notes(found: Measurement) -> None:
+def notes(found: Measurement, units: str) -> None:
     """Print warnings, methods that disagree, outliers, and what was assumed."""
     from laminate.quantities import ATTRIBUTES
     from laminate.show.numbers import text as said
@@ -350,8 +350,8 @@ def notes(found: Measurement) -> None:
     )
     differ = [
         f"specimen {s.name}, {ATTRIBUTES[a.attribute].words}: {a.methods[0]} and {a.methods[1]} differ by "
-        f"{said(a.difference, None, ATTRIBUTES[a.attribute].unit)}, "
-        f"allowed {said(a.allowed, None, ATTRIBUTES[a.attribute].unit)}"
+        f"{said(a.difference, None, wording.unit_of(a.attribute, units))}, "
+        f"allowed {said(a.allowed, None, wording.unit_of(a.attribute, units))}"
         for s in found.specimens for a in s.agreement if not a.agree
     ]  # fmt: skip
     wording.print_list("Methods that disagree:", differ)

@@ -126,14 +126,14 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
         "Why:",
         [f"{_name(c)}: {c['reason']}" for c in held if c["decision"] != "conforms"] + answer["reasons"],
     )
-    ways = [f"{_name(c)}: {way['text']}" for c in held for way in c["to_decide"]]
+    ways = [f"{_name(c)}: {_way(c, way, units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
     _instruments(answer)
     print()
     measuring.specimens_table(
         found.measurement, found.measurement.specimens, units
     ) if found.measurement.specimens else None
-    measuring.notes(found.measurement)
+    measuring.notes(found.measurement, units)
     other = [
         f"{v['input']}: {v['stated']} from {v['from']}" for v in answer["values"] if v["from"] != "part file"
     ]
@@ -156,6 +156,18 @@ def _name(characteristic: dict[str, Any]) -> str:
     )
     zone = f", zone {characteristic['zone']}" if characteristic["zone"] else ""
     return f"{words}{zone}" + (f", {characteristic['lot']}" if characteristic["lot"] else "")
+
+
+def _way(c: dict[str, Any], way: dict[str, Any], units: str) -> str:
+    """What would decide it, the sizes in the units shown."""
+    text = str(way["text"])
+    if "coupons" in way or way["contribution_needed"] is None:
+        return text
+    metric, wanted = (unit.text for unit in _unit(c, units))
+    for size in (way["contribution_now"], way["contribution_needed"]):
+        new = _converted(size, c, units, difference=True)
+        text = text.replace(f"± {size:.2g} {metric}".rstrip(), f"± {new:.2g} {wanted}".rstrip(), 1)
+    return text
 
 
 def _limits_table(held: list[dict[str, Any]], units: str) -> None:

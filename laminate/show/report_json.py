@@ -99,7 +99,8 @@ def _way(way: Way, unit: Unit) -> dict[str, Any]:
             "text": f"{way.coupons} coupons in all, if mean and scatter stay as they are",
         }
     now, needed = shown_difference(way.u_now, unit), shown_difference(way.u_needed, unit)
-    said = f"{way.source}: from ± {now:.2g} to ± {needed:.2g} {unit.text} of the result (standard)".rstrip()
+    sizes = " to ".join(f"± {size:.2g} {unit.text}".rstrip() for size in (now, needed))
+    said = f"{way.source}: from {sizes} of the result (standard)"
     if not way.inside:
         said += ", and it does not conform if the value stays"
     if not way.enough:

@@ -1,0 +1,187 @@
+"""What `predict`, `measure` and `report` print: nothing lost, units beside numbers, at any width."""
+
+import re
+
+import pytest
+
+from laminate.cli import tables
+
+DENSITIES = ("--fiber-density", "1.79 g/cm^3 ± 0.01 (k=2)", "--resin-density", "1.22 g/cm^3 ± 0.01 (k=2)")
+PLY = ("predict", "--fiber-areal-weight", "134 g/m^2 ± 2 "
+                                          "(tolerance)", "--resin-content", "35 %", "--plies", "16",
+       "--area", "0.04 m^2", *DENSITIES)  # fmt: skip
+CALLS = {
+    "predict a part": ("predict", "part.toml"),
+    "predict a batch": ("predict", "batch.toml"),
+    "predict options": PLY,
+    "measure a batch": ("measure", "batch.toml"),
+    "measure a table": ("measure", "coupons.csv", *DENSITIES, "--balance", "0.1 mg (standard)"),
+    "report": ("report", "batch.toml"),
+}
+ATTRIBUTES = (
+    "cured_ply_thickness", "thickness", "fiber_volume", "resin_volume", "void_content", "fiber_content",
+    "resin_content", "density", "areal_weight", "prepreg_areal_weight", "mass",
+)  # fmt: skip
+NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.]*\d)")
+
+
+def messy(shop):
+    """A batch with something of everything to say: zones, outlier, exclusion, retest, warnings, undecided."""
+    shop.change("part.toml", 'max = "2 %"', 'max = "0.9 %"')
+    heading, *rows = shop.read("coupons.csv").splitlines()
+    more = [f"{row.replace('010', f'02{i}', 1)}" for i in range(3) for row in rows[:1]]
+    far = rows[0].replace("0101", "0301").replace("2.873,2.871,2.872", "2.973,2.971,2.972")
+    shop.table(
+        f"{heading},excluded,replaces,remark",
+        *(f"{row},,," for row in [*rows, *more, far]),
+        f"{rows[1].replace('0102', '0401')},dropped on the floor,,",
+        f"{rows[2].replace('0103', '0501')},,0201,edge chipped",
+        f"{rows[2].replace('0103', '0601').replace('web', 'skin', 1)},,,",
+    )
+
+
+def numbers(text):
+    """Every number on a screen with half a unit of its last digit."""
+    for found in NUMBER.findall(text.replace("\N{MINUS SIGN}", "-")):
+        yield float(found), 0.5 * 10.0 ** -len(found.partition(".")[2])
+
+
+def on_screen(value, seen):
+    """Whether a value is there, rounded, to no less than two digits of it."""
+    return any(
+        number == value or (abs(number - value) <= half * (1 + 1e-9) and half <= max(0.05 * abs(value), 5e-3))
+        for number, half in seen
+    )
+
+
+def quantities(answer):
+    """The values of the main answers: predicted attributes, averages, results against limits."""
+    found = [
+        one[key]["value"] for one in [answer, *answer.get("zones", [])] for key in ATTRIBUTES if key in one
+    ]
+    for zone in [answer.get("average", {}), *answer.get("average", {}).get("zones", {}).values()]:
+        found += [zone[key]["value"] for key in ATTRIBUTES if key in zone]
+    return found
+
+
+@pytest.mark.parametrize("name", CALLS)
+def test_every_main_number_is_on_the_screen(name, shop):
+    answer = shop.json(*CALLS[name], status=(0, 1))
+    seen = list(numbers(shop.run(*CALLS[name]).out))
+    wanted = quantities(answer)
+    if name == "report":
+        wanted = []
+        for one in (*answer["characteristics"], *answer["process"]):
+            for which in ("individual", "average"):
+                held = one["result"][which]
+                values = [r["value"] for r in held["readings"]] if held else []
+                wanted += [min(values), max(values)] if values else []
+                wanted += [b for b in (one["limits"][which] or {}).values() if b is not None]
+    assert len(wanted) >= 7
+    assert [value for value in wanted if not on_screen(value, seen)] == []
+
+
+def test_every_specimen_and_average_is_on_the_screen(shop):
+    messy(shop)
+    answer = shop.json("measure", "batch.toml")
+    text = shop.run("measure", "batch.toml").out
+    seen = list(numbers(text))
+    shown = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
+    for specimen in answer["specimens"]:
+        assert specimen["specimen"] in text
+        for key in shown:
+            assert on_screen(specimen[key]["value"], seen)
+            assert on_screen(specimen[key]["expanded_uncertainty"], seen)
+    for zone in answer["average"]["zones"].values():
+        for key in shown:
+            assert on_screen(zone[key]["value"], seen)
+    for outlier in answer["outliers"]:
+        assert f"normed residual {outlier['normed_residual']:.3f}, critical {outlier['critical']:.3f}" in text
+    assert len(answer["outliers"]) > 0
+    assert "specimen 0401: dropped on the floor" in text
+    assert "repeated by 0501" in text
+    assert "With the rows that are left out (excluded or repeated)" in text
+    for warning in answer["warnings"]:
+        assert warning["found"] in text
+    for note in answer["notes"]:
+        assert note in text
+    for name in answer["not_measured"]:
+        assert name in text
+
+
+def words(text):
+    return sorted(re.sub(r"[─\s]+", " ", text).split())
+
+
+@pytest.mark.parametrize("name", CALLS)
+@pytest.mark.parametrize("width", [80, 200])
+def test_a_screen_of_any_width_and_a_pipe_say_the_same(name, width, shop, monkeypatch):
+    messy(shop)
+    piped = shop.run(*CALLS[name]).out
+    monkeypatch.setattr(tables, "screen_width", lambda: width)
+    out = shop.run(*CALLS[name]).out
+    assert max(map(len, out.splitlines())) <= width
+    assert words(out) == words(piped)
+
+
+@pytest.mark.parametrize("name", CALLS)
+def test_no_color_no_escapes_no_stray_blanks(name, shop, monkeypatch):
+    plain = shop.run(*CALLS[name]).out
+    monkeypatch.setenv("NO_COLOR", "1")
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("TERM", "xterm-256color")
+    assert shop.run(*CALLS[name]).out == plain
+    assert "\x1b" not in plain
+    assert [line for line in plain.splitlines() if line != line.rstrip()] == []
+
+
+UNITS = r"%|mm|g/cm\^3|g/m\^2|degC|g\b|MPa|kN|K\b|in\b|mil\b|oz/yd\^2|lb/in\^3|degF|psi|lb\b"
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("name", CALLS)
+def test_a_unit_stands_beside_every_spread(name, units, shop):
+    """After each `x ± y` comes its unit."""
+    messy(shop)
+    text = shop.run(*CALLS[name], "--units", units).out
+    stated = "Values of this batch" if name == "report" else "Values that are not"
+    spreads = re.findall(r"± [\d.]+ ?(\S*)", text.partition(stated)[0])
+    assert len(spreads) > 5
+    assert [unit for unit in spreads if not re.match(UNITS, unit)] == []
+
+
+@pytest.mark.parametrize("name", CALLS)
+def test_us_units_on_the_screen_and_metric_in_json(name, shop):
+    messy(shop)
+    plain = shop.json(*CALLS[name], status=(0, 1))
+    assert shop.json(*CALLS[name], "--units", "us", status=(0, 1)) == plain
+    text = shop.run(*CALLS[name], "--units", "us").out
+    stated = "Values of this batch" if name == "report" else "Values that are not"
+    shown = text.partition(stated)[0].partition("Look at these")[0]
+    assert re.search(r"\d in\b", shown)
+    assert re.search(r"\d (?:mm|g/cm\^3|g/m\^2|degC)\b", shown) is None
+    for key, factor in (("thickness", 25.4), ("density", 27.679904710203)):
+        for zone in [plain, *plain.get("zones", [])]:
+            if isinstance(zone, dict) and key in zone:
+                assert on_screen(zone[key]["value"] / factor, list(numbers(text)))
+
+
+def test_text_of_people_is_never_markup(shop):
+    shop.change("batch.toml", 'id = "26-031"', 'id = "[bold]26[/bold]-[0/45]2s"')
+    heading, *rows = shop.read("coupons.csv").splitlines()
+    shop.table(heading, *(row.replace("010", "[0/45]2s-", 1) for row in rows))
+    out = shop.run("report", "batch.toml").out
+    assert "Batch [bold]26[/bold]-[0/45]2s of MAST-04" in out
+    assert "[0/45]2s-1" in out
+
+
+def test_the_answer_comes_first(shop):
+    assert shop.run("report", "batch.toml").out.startswith(
+        "Batch 26-031 of MAST-04 issue B conforms to every limit of its part.\n"
+    )
+    assert shop.run("measure", "batch.toml").out.startswith("Zone web, 3 specimens: fiber volume 58.")
+    assert shop.run(*PLY).out.startswith("16 plies: fiber volume 55.86 ± ")
+    assert shop.run("report", "batch.toml").out.endswith(
+        "Limits, methods and release stay with the governing specification, local codes and authorised "
+        "staff.\n"
+    )
