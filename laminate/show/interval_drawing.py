@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -137,8 +136,12 @@ def _axis(axes: Any, unit: str) -> None:
 def _group(axes: Any, group: Group, y: float, pitch: float, named: bool) -> float:
     """Draw one group from y downward; returns where the next one starts."""
     top, bottom = y + HEAD, y + HEAD + pitch * len(group.rows)
-    for row, name in enumerate(group.rows):
-        _row(axes, name, group, top + pitch * (row + 0.5), pitch, named)
+    places = [top + pitch * (row + 0.5) for row in range(len(group.rows))]
+    _guard_bands(axes, group, places, pitch)
+    _values(axes, group, places, named)
+    if named:
+        for row, place in zip(group.rows, places, strict=True):
+            _row_name(axes, row.name, place)
     style = (0, (4, 2)) if group.average else "solid"
     for limit in group.limits:
         axes.plot([limit, limit], [top - 0.03, bottom], color=INK, linewidth=1.3, linestyle=style)
@@ -155,31 +158,41 @@ def _limit_words(axes: Any, group: Group, y: float) -> None:
             axes.text(limit, y, f"{words} {limit:g}", ha=place, va="bottom", fontsize=SIZE, color=INK)
 
 
-def _row(axes: Any, row: Row, group: Group, y: float, pitch: float, named: bool) -> None:
-    from matplotlib.patches import Rectangle
+def _guard_bands(axes: Any, group: Group, places: Sequence[float], pitch: float) -> None:
+    """Hatched, a piece a row, between each limit and the least or greatest value that is accepted."""
+    from matplotlib.collections import PolyCollection
 
-    for limit, inward in ((group.low, 1.0), (group.high, -1.0)):
-        if limit is not None and row.guard:
-            left = min(limit, limit + inward * row.guard)
-            band = Rectangle((left, y - pitch / 2), row.guard, pitch, hatch="//////", fill=False, linewidth=0)
-            band.set_edgecolor(PALE)
-            axes.add_patch(band)
-    if row.expanded and math.isfinite(row.expanded):
-        ends = [row.value - row.expanded, row.value + row.expanded]
-        axes.plot(ends, [y, y], color=INK, linewidth=1.1)
-        if named:
-            axes.plot(ends, [y, y], color=INK, marker="|", markersize=6, linestyle="none")
-    marker, size = ("D", 5.0) if group.average else ("o", 4.5 if named else 2.5)
-    axes.plot([row.value], [y], color=INK, marker=marker, markersize=size, linestyle="none")
-    if named:
-        short = row.name if len(row.name) <= LONGEST else f"…{row.name[1 - LONGEST :]}"
-        axes.text(
-            -0.03,
-            y,
-            short,
-            transform=axes.get_yaxis_transform(),
-            ha="right",
-            va="center",
-            fontsize=SIZE,
-            color=INK,
+    bands = [
+        [(limit, above), (inner, above), (inner, below), (limit, below)]
+        for limit, inward in ((group.low, 1.0), (group.high, -1.0))
+        for row, place in zip(group.rows, places, strict=True)
+        if limit is not None and row.guard
+        for inner in [limit + inward * row.guard]
+        for above, below in [(place - pitch / 2, place + pitch / 2)]
+    ]
+    if bands:
+        axes.add_collection(
+            PolyCollection(bands, hatch="//////", facecolor="none", edgecolor=PALE, linewidth=0),
+            autolim=False,
         )
+
+
+def _values(axes: Any, group: Group, places: Sequence[float], named: bool) -> None:
+    """A bar of ± the expanded uncertainty through each value."""
+    ends = [
+        [row.value - row.expanded for row in group.rows],
+        [row.value + row.expanded for row in group.rows],
+    ]
+    axes.hlines(places, *ends, color=INK, linewidth=1.1)
+    if named:
+        for end in ends:
+            axes.plot(end, places, color=INK, marker="|", markersize=6, linestyle="none")
+    marker, size = ("D", 5.0) if group.average else ("o", 4.5 if named else 2.5)
+    values = [row.value for row in group.rows]
+    axes.plot(values, places, color=INK, marker=marker, markersize=size, linestyle="none")
+
+
+def _row_name(axes: Any, name: str, y: float) -> None:
+    short = name if len(name) <= LONGEST else f"…{name[1 - LONGEST :]}"
+    place = axes.get_yaxis_transform()
+    axes.text(-0.03, y, short, transform=place, ha="right", va="center", fontsize=SIZE, color=INK)

@@ -234,7 +234,7 @@ def facts(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
     sure = (
         f"coverage factor {rule['coverage_factor']:g}"
         if rule["coverage_factor"] is not None
-        else f"{rule['confidence']:g} % confidence"
+        else f"{rule['confidence']:g}{NO_BREAK}% confidence"
     )
     guard = (
         f"guard band of {rule['guard']:g} × the expanded uncertainty ({sure})"
