@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from laminate.measured import Measurement, Specimen
+    from laminate.suspects import Discrepancy
 
 MATERIAL = ("--fiber-density", "--resin-density")
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
@@ -104,7 +105,7 @@ def measure(
 
         write_table(found, table)
     if as_json:
-        from laminate.show.measure_json import measurement_json
+        from laminate.show.measurement_json import measurement_json
 
         print_json(measurement_json(found))
     else:
@@ -224,6 +225,19 @@ def _bench(options: Any, given: dict[str, str | None], air: Any, liquid: Any, re
     )  # fmt: skip
 
 
+def _charge(found: Measurement) -> None:
+    """Print the resin content by weighing the charge."""
+    from laminate.quantities import PERCENT
+    from laminate.show.numbers import text
+
+    charge = found.charge
+    if charge is not None:
+        u = None if charge.u is None else 1.959964 * charge.u
+        said = text(charge.resin_content, u, PERCENT)
+        print()
+        tables.paragraph(f"Resin content of the molding by weighing charge, part and trim: {said} (95 %).")
+
+
 def screen(found: Measurement, units: str) -> None:
     """Print a measurement: the averages in words, the specimens, where the ± comes from, what to look at."""
     from laminate.quantities import ATTRIBUTES
@@ -274,6 +288,7 @@ def screen(found: Measurement, units: str) -> None:
                 if zone.zone and len(found.zones) > 1:
                     print(f"\nZone {zone.zone}")
                 wording.print_budget(contributions_of(zone, key), key, units)
+    _charge(found)
     notes(found, units)
 
 
@@ -336,6 +351,24 @@ def specimens_table(
     tables.table([*columns, *(["remark"] if len(rows[0]) > len(columns) else [])], rows)
 
 
+def _reconciliation(found: Measurement) -> None:
+    """Print what would reconcile methods that disagree, one line a specimen, and the adjustment."""
+    first: dict[str, Discrepancy] = {}
+    for one in sorted(found.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")):
+        first.setdefault(one.specimen, one)
+    said = [f"specimen {name}: {one.sentence()}" for name, one in first.items() if one.suspects]
+    wording.print_list("What alone would reconcile them, the least moved first (nothing was changed):", said)
+    adjusted = found.adjustment
+    if adjusted is not None:
+        moved = [one for one in adjusted.inputs if abs(one.shift_in_u) >= 0.1][:4]
+        words = "; ".join(f"{one.input} by {one.shift_in_u:+.1f} u" for one in moved) or "no shared input"
+        tables.paragraph(
+            f"A least-squares adjustment over all coupons would move {words}: chi-square "
+            f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
+            f"p {adjusted.p:.2g}. Evidence only: no value was changed by it."
+        )
+
+
 def notes(found: Measurement, units: str) -> None:
     """Print warnings, methods that disagree, outliers, and what was assumed."""
     from laminate.quantities import ATTRIBUTES
@@ -355,6 +388,7 @@ def notes(found: Measurement, units: str) -> None:
         for s in found.specimens for a in s.agreement if not a.agree
     ]  # fmt: skip
     wording.print_list("Methods that disagree:", differ)
+    _reconciliation(found)
     wording.print_list(
         "Far from its fellows (flagged, never removed by the program):",
         [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate import recipes, stack
+from laminate.charge import UNFIT, resin_content_by_weighing
 from laminate.measure import Made, measure
 from laminate.measured import Measurement
 from laminate.problems import Problem, Refused, did_you_mean
@@ -93,7 +94,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     limits = case.part.limits
     if coupons is None:
         case.check_coupon_files()
-    return measure(
+    measured = measure(
         coupons or read_coupons(case.coupon_files(), refuse=False),
         bench_of(case),
         chooser_of(case),
@@ -102,3 +103,10 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
         zones=list(case.part.zone),
         pooled=case.part.pooled,
     )
+    try:
+        measured.charge = resin_content_by_weighing(case)
+    except Refused as refusal:
+        if any(problem.code != UNFIT for problem in refusal.problems):
+            raise
+        measured.notes += [problem.sentence() for problem in refusal.problems]
+    return measured

@@ -14,19 +14,22 @@ if TYPE_CHECKING:
     from laminate.read.batch import Case
 
 BASIS = "as received"
+UNFIT = "charge-unfit"
+"""Code of a finding: this charge cannot tell a resin content; the batch can still be judged."""
 
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """Resin content of the molding with its trim [0..1], standard uncertainty (None: no ± anywhere), budget.
+    """Resin content of the molding with its trim [0..1], standard uncertainty (None: no ± anywhere).
 
-    left: mass that left the charge, volatiles included [kg]; exact: inputs without a ±.
+    contributions: input -> signed contribution; left: mass that left the charge, volatiles included [kg];
+    exact: inputs without a ±.
     """
 
     prepreg: str
     resin_content: float
     u: float | None
-    budget: dict[str, float]
+    contributions: dict[str, float]
     left: float
     exact: tuple[str, ...]
 
@@ -62,7 +65,7 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
             _problem(case, "part_and_trim", "impossible-value", found, "a loss of resin alone", hint)
         )
     exact = tuple(n for n, value in scalars.values.items() if value.u is None)
-    return Weighed(name, nominal(content), deviation(content), scalars.budget(content), left, exact)
+    return Weighed(name, nominal(content), deviation(content), scalars.contributions(content), left, exact)
 
 
 def _problem(case: Case, key: str, code: str, found: str, expected: str, hint: str) -> Problem:
@@ -75,14 +78,12 @@ def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str
     layers = sorted(laid - set(prepregs))
     if layers:
         found = f"a charge with layer '{layers[0]}'"
-        return _problem(case, "", "charge-unfit", found, "a charge of prepreg alone", cut)
+        return _problem(case, "", UNFIT, found, "a charge of prepreg alone", cut)
     if len(prepregs) != 1:
         found = f"a charge of prepregs {' and '.join(map(repr, prepregs)) or 'unknown'}"
-        return _problem(case, "", "charge-unfit", found, "a charge of one prepreg", cut)
+        return _problem(case, "", UNFIT, found, "a charge of one prepreg", cut)
     basis = bases[prepregs[0]]
     if basis != BASIS:
         found = f"a resin content of '{prepregs[0]}' on the basis '{basis}'"
-        return _problem(
-            case, "", "charge-unfit", found, f"the basis '{BASIS}'", "restate it, or take [charge] out"
-        )
+        return _problem(case, "", UNFIT, found, f"the basis '{BASIS}'", "restate it, or take [charge] out")
     return None

@@ -42,8 +42,8 @@ class Curve:
 class CoreInZone:
     """One core in one zone.
 
-    reason, nominal_reason: why there is no pressure at all, no nominal one, '' where there is; window: from contact with the laid-up stack to liquid
-    full, tool at gel [K]; locked_per_kelvin: rise of the locked pressure at the maximum [Pa/K];
+    reason, nominal_reason: why there is no pressure at all, no nominal one, '' where there is; window: from
+    contact with the laid-up stack to liquid full, tool at gel [K]; locked_per_kelvin: rise of the locked pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
     gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it;
     hindrances: why a size is not given.

@@ -345,8 +345,8 @@ def make_seat(case: ZoneCase, fill_plies: int, stacks: Stacks | None) -> Seat:
             put["stack laid up"] = stacks.laid_up
         else:
             seat.known.notes["stack laid up"] = (
-                "stack as laid up: not given, the liquid stack is taken in its place: contact reads late, and "
-                "the locked maximum low, on the unsafe side"
+                "stack as laid up: not given, the liquid stack is taken in its place: contact reads late, "
+                "and the locked maximum low, on the unsafe side"
             )
         put |= {"stack bled": stacks.bled} if stacks.bled else {}
     return seat

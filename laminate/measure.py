@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.adjustment import adjust
 from laminate.blanks import NOTHING, split_blanks
 from laminate.checks import impossible, unlikely
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals, students_t
@@ -21,6 +22,7 @@ from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
 from laminate.readings import Bench, columns_of, plan_of, signature, unknown_gauges
 from laminate.recipes import Recipe
+from laminate.suspects import of_table
 from laminate.uncertainty import Result, Source, propagate
 
 if TYPE_CHECKING:
@@ -105,6 +107,7 @@ def measure(
         if not c.agree
     ]
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
+    differ = of_table(laminates, bench)
     return Measurement(
         laminates,
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
@@ -118,6 +121,8 @@ def measure(
         coverage_factor,
         bench,
         checks,
+        differ,
+        adjust(laminates, bench) if differ else None,
     )
 
 

@@ -14,7 +14,10 @@ from laminate.recipes import Recipe
 from laminate.uncertainty import Average, Result, average
 
 if TYPE_CHECKING:
+    from laminate.adjustment import Adjustment
+    from laminate.charge import Weighed
     from laminate.monte_check import Check
+    from laminate.suspects import Discrepancy
     from laminate.units import Spread
 
 
@@ -141,6 +144,9 @@ class Measurement:
     coverage_factor: float | None
     bench: Bench
     checks: list[Check] = field(default_factory=list)
+    discrepancies: list[Discrepancy] = field(default_factory=list)
+    adjustment: Adjustment | None = None
+    charge: Weighed | None = None
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""

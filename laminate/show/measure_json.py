@@ -180,25 +180,3 @@ def check_json(one: Check) -> dict[str, Any]:
         "agree": one.agree,
         "used": "first order" if one.agree else "Monte Carlo",
     }
-
-
-def measurement_json(measurement: Measurement) -> dict[str, Any]:
-    """The whole answer of `measure`."""
-    whole = zone_json(measurement, measurement.whole)
-    zones = [zone_json(measurement, zone) for zone in measurement.zones]
-    by_zone = {zone["zone"]: zone["average"] for zone in zones if zone["zone"] is not None}
-    every = [*measurement.specimens, *measurement.prepregs]
-    accepted = {id(w): s.coupon.word("accepted") for s in every for w in s.warnings}
-    return {
-        "specimens": [specimen_json(measurement, s) for s in measurement.specimens],
-        "prepreg": [specimen_json(measurement, s) for s in measurement.prepregs],
-        "average": {**whole["average"], "zones": by_zone},
-        "average_with_excluded": whole["average_with_excluded"],
-        "budget": whole["budget"],
-        "zones": zones,
-        "outliers": outliers_json(measurement.outliers),
-        "warnings": [warning_json(w, accepted.get(id(w), "")) for w in measurement.warnings],
-        "monte_carlo": [check_json(one) for one in measurement.checks],
-        "notes": measurement.notes,
-        "not_measured": measurement.not_measured,
-    }

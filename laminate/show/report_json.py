@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
-from laminate.show.measure_json import measurement_json, number_or_none
+from laminate.show.measure_json import number_or_none
+from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
