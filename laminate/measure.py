@@ -281,12 +281,13 @@ def _one_field(coupon: Coupon) -> Problem:
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
     """Methods of one attribute against each other: |y1 - y2| <= k sqrt(u1^2 + u2^2 - 2 u12)."""
     keys = list(specimen.every)
+    shares = {key: one.contributions() for key, one in specimen.every.items()}
     for i, key in enumerate(keys):
         for other in keys[i + 1 :]:
             if key[0] != other[0]:
                 continue
             a, b = specimen.every[key], specimen.every[other]
-            ca, cb = a.contributions(), b.contributions()
+            ca, cb = shares[key], shares[other]
             u = math.hypot(*(ca.get(n, 0.0) - cb.get(n, 0.0) for n in {*ca, *cb}))
             k = (
                 fixed

@@ -6,8 +6,9 @@ number, methods in the words of the files.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from laminate.formulas import areal, immersion, matrix_loss, ply, water
@@ -241,8 +242,13 @@ def _rank(key: Key) -> tuple[int, ...]:
     return (group, first[0] if first else 0, density[0] if density else 0)
 
 
-def preferred(keys: list[Key]) -> dict[str, Key]:
+def preferred(keys: Iterable[Key]) -> dict[str, Key]:
     """For each attribute the key of the method that is averaged and judged."""
+    return dict(_preferred(tuple(keys)))
+
+
+@lru_cache(1024)
+def _preferred(keys: tuple[Key, ...]) -> dict[str, Key]:
     best: dict[str, Key] = {}
     for key in sorted(keys, key=_rank):
         best.setdefault(key[0], key)

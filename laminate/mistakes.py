@@ -188,7 +188,8 @@ def _of_fellows(
     for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
         if interval is None:
             continue
-        if key[0] == "same piece" and abs(float(np.median(np.delete(mine, at))) - 1.0) > NEAR_ONE:
+        others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
+        if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
             continue
         yield i, replace(interval, words=_words(i, rows, specimens))
 

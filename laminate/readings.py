@@ -239,7 +239,8 @@ def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Cou
 def _repeats(coupons: Sequence[Coupon], column: str) -> tuple[Any, Any, int]:
     """Mean (n,), standard deviation (n,) and count of the repeated readings of a column."""
     labels = [label for label in coupons[0].numbers if base_name(label) == column]
-    table = np.array([[coupon.numbers[label] for label in labels] for coupon in coupons])
+    flat = [coupon.numbers[label] for coupon in coupons for label in labels]
+    table = np.array(flat).reshape(len(coupons), len(labels))
     spread = table.std(axis=1, ddof=1) if len(labels) > 1 else np.zeros(len(coupons))
     return table.mean(axis=1), spread, len(labels)
 

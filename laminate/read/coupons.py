@@ -102,8 +102,10 @@ class Coupon:
 
     def has(self, *names: str) -> bool:
         """Whether every one of the columns has a reading."""
-        here = {base_name(label) for label in self.numbers}
-        return all(name in here for name in names)
+        return all(name in self.numbers or self._repeated(name) for name in names)
+
+    def _repeated(self, name: str) -> bool:
+        return any(label.startswith(name) and base_name(label) == name for label in self.numbers)
 
     def place(self, name: str) -> str:
         """The place of the first reading of a column, or of the specimen."""
