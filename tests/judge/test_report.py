@@ -363,3 +363,19 @@ def test_the_prior_is_said(shop):
         "flat: before measuring, every true value was held equally likely"
     }
     assert "flat prior" in shop.run("report", "batch.toml").out
+
+
+@pytest.mark.parametrize(("fields", "decision"), [(1, "undecided"), (2, "conforms")])
+def test_points_of_one_field_decide_nothing(fields, decision, shop):
+    text = shop.read("part.toml")
+    start = text.index("[plan.web]")
+    limits = '[limits.fiber_volume]\nindividual = { min = "50 %" }\n'
+    shop.write("part.toml", f"{text[:start]}{limits}")
+    shop.table(
+        "specimen,zone,field,points,fiber points",
+        *(f"{i},web,{j},100,{60 + 0.5 * j}" for i in (1, 2) for j in range(fields)),
+    )
+    one = characteristic(report(shop), "fiber_volume")
+    assert one["decision"] == decision
+    if fields == 1:
+        assert one["reason"] == "not enough fields: one field shows no scatter: 1, 2"

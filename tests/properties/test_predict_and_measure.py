@@ -120,7 +120,8 @@ def test_the_volumes_of_a_specimen_sum_to_one_by_every_method(made):
     mass = made["mass"] * 1e-3
     one = coupon(
         mass_in_air=mass, mass_in_liquid=mass * (1 - 1.0 / made["density"]), thickness=2e-3, plies=10.0,
-        liquid_temperature=273.15 + made["temperature"], specimen_mass=mass, residue_mass=made["content"] * mass,
+        liquid_temperature=273.15 + made["temperature"], specimen_mass=mass,
+        residue_mass=made["content"] * mass,
     )  # fmt: skip
     bench = Bench(
         air_density=Value(made["air"]), residue_share=Value(made["share"]), fiber_loss=Value(made["loss"])
@@ -144,7 +145,7 @@ def test_the_volumes_of_a_specimen_sum_to_one_by_every_method(made):
 @given(made=plies, area=between(1e-4, 1e-2))
 @settings(deadline=None)
 def test_a_perfect_coupon_measures_what_was_predicted(made, area):
-    """Weighed in air and water, digested, its thickness taken: masses that follow from the prediction alone."""
+    """Weighed in air and water, digested, its thickness taken: masses follow from the prediction alone."""
     here, found = predicted(made)
     rho, mass = found["density"], found["density"] * found["thickness"] * area
     lift = mass * (WATER_20 - 1.2) / (rho - 1.2)
@@ -259,7 +260,6 @@ def test_complex_step_and_a_library_of_uncertain_numbers_agree(stretch):
         assert result.standard_uncertainty[0] == pytest.approx(number.std_dev, rel=1e-11)
 
 
-METRIC = ("1,2.0000,0.7220,20,2.0000,1.3520,2.870,1200", "g", "g", "degC", "g", "g", "mm", "mm^2")
 G_LB, G_OZ = 453.59237, 28.349523125
 
 
@@ -316,13 +316,16 @@ def test_other_units_are_the_same_coupon(masses, temperature, length, densities,
 
 
 def test_other_units_are_the_same_prediction(shop):
-    common = ("--resin-content", "35 %", "--plies", "16", "--json")
-    plain = ("--fiber-areal-weight", "134 "
-                                     "g/m^2", "--fiber-density", DENSITIES[0], "--resin-density", DENSITIES[1],
-             "--area", "0.04 m^2")  # fmt: skip
-    us = ("--fiber-areal-weight", f"{134.0 / OZ_YD2!r} oz/yd^2", "--fiber-density", US_DENSITIES[0],
-          "--resin-density", US_DENSITIES[1], "--area", f"{0.04 / 0.0254**2!r} in^2")  # fmt: skip
-    first, second = (shop.json("predict", *options, *common[:-1]) for options in (plain, us))
+    common = ("--resin-content", "35 %", "--plies", "16")
+    plain = (
+        "--fiber-areal-weight", "134 g/m^2", "--area", "0.04 m^2",
+        "--fiber-density", DENSITIES[0], "--resin-density", DENSITIES[1],
+    )  # fmt: skip
+    us = (
+        "--fiber-areal-weight", f"{134.0 / OZ_YD2!r} oz/yd^2", "--area", f"{0.04 / 0.0254**2!r} in^2",
+        "--fiber-density", US_DENSITIES[0], "--resin-density", US_DENSITIES[1],
+    )  # fmt: skip
+    first, second = (shop.json("predict", *options, *common) for options in (plain, us))
     for key in ("fiber_volume", "cured_ply_thickness", "thickness", "density", "areal_weight", "mass"):
         assert second[key]["value"] == pytest.approx(first[key]["value"], rel=1e-12)
         u = first[key]["standard_uncertainty"]
