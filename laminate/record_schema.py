@@ -96,6 +96,18 @@ def record() -> Schema:
                 used={"enum": ["first order", "Monte Carlo"]},
             )
         ),
+        "reconciliation": _closed(
+            discrepancies=_list(_ref("discrepancy")), adjustment=_or_null(_ref("adjustment"))
+        ),
+        "charge": _or_null(
+            _closed(
+                prepreg=_TEXT,
+                resin_content=_closed(**_quantity()),
+                mass_left=_closed(**_quantity()),
+                budget=_list(_ref("contribution")),
+                not_measured=_TEXTS,
+            )
+        ),
         "notes": _TEXTS,
         "not_measured": _TEXTS,
     }
@@ -125,6 +137,8 @@ def _definitions() -> Schema:
         "contribution": _closed(
             input=_TEXT, share=_NUMBER, standard_uncertainty=_NUMBER, if_halved=_NUMBER, unit=_TEXT
         ),
+        "discrepancy": _discrepancy(),
+        "adjustment": _adjustment(),
         "measured": _closed(**_measured()),
         "specimen": _specimen(),
         "warning": _closed(
@@ -229,6 +243,49 @@ def _specimen() -> Schema:
     )
     made["properties"] |= {"prepreg": _TEXT, **dict.fromkeys(ATTRIBUTES, _ref("measured"))}
     return made
+
+
+def _discrepancy() -> Schema:
+    suspect = _closed(
+        input=_TEXT,
+        value=_KNOWN,
+        reconciled=_KNOWN,
+        shift=_NUMBER,
+        unit=_TEXT,
+        standard_uncertainties=_KNOWN,
+        text=_TEXT,
+    )
+    return _closed(
+        specimen=_TEXT,
+        attribute=_ATTRIBUTE,
+        methods={"type": "array", "items": _TEXT, "minItems": 2, "maxItems": 2},
+        difference=_NUMBER,
+        standard_uncertainty=_NUMBER,
+        unit=_TEXT,
+        suspects=_list(suspect),
+    )
+
+
+def _adjustment() -> Schema:
+    adjusted = _closed(
+        input=_TEXT,
+        value=_KNOWN,
+        adjusted=_KNOWN,
+        standard_uncertainty=_NUMBER,
+        adjusted_standard_uncertainty=_NUMBER,
+        shift_in_u=_NUMBER,
+        unit=_TEXT,
+    )
+    return _closed(
+        note=_TEXT,
+        chi_squared=_NUMBER,
+        degrees_of_freedom=_COUNT,
+        p=_CHANCE,
+        conditions=_COUNT,
+        void_contents_held_to_zero=_COUNT,
+        inputs=_list(adjusted),
+        means=_by_attribute(_closed(before=_NUMBER, after=_NUMBER, unit=_TEXT)),
+    )
 
 
 def _measured() -> Schema:

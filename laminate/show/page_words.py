@@ -34,8 +34,10 @@ def quantity(value: float | None, spread: float | None, unit_text: str) -> str:
     return numbers.text(value, spread, Unit(unit(unit_text), 1.0)).replace(" ", NO_BREAK)
 
 
-def alone(value: float, spread: float | None, unit_text: str) -> str:
-    """A value without its ±, to the digits that it supports."""
+def alone(value: float | None, spread: float | None, unit_text: str) -> str:
+    """A value without its ±, to the digits that it supports; a dash where there is none."""
+    if value is None:
+        return DASH
     return numbers.value_text(value, spread, Unit(unit(unit_text), 1.0)).replace(" ", NO_BREAK)
 
 

@@ -44,7 +44,11 @@ def page(
         "summary": report_view.summary(answer),
         "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],
         "process": [report_view.block(one, answer) for one in answer["process"]],
-        "averages": [*report_tables.averages(answer), *report_tables.agreement(answer)],
+        "averages": [
+            *report_tables.averages(answer),
+            *report_tables.agreement(answer),
+            *report_tables.evidence(answer),
+        ],
         "specimens": report_tables.specimens(answer),
         "excluded": report_tables.excluded(answer),
         "warnings": report_tables.warnings(answer),

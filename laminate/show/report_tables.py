@@ -11,6 +11,12 @@ from laminate.sheet_columns import DIGESTION, FURNACE
 from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
 from laminate.show.report_view import Table, or_dash, table
 
+SHIFT_WORTH_SAYING = 0.5
+"""Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""
+
+SUSPECTS_SHOWN = 3
+"""The likeliest inputs that are listed for a discrepancy; the record has them all."""
+
 CORE = (
     "An expanding core that cannot move presses with tenths of a MPa more for every kelvin, and can overload "
     "clamp, bolts and tool. Its moldings are counted because it wears.",
@@ -140,6 +146,47 @@ def agreement(answer: Mapping[str, Any]) -> list[Table]:
         )
     columns = ("attribute", "methods", "largest difference", "allowed there", "they agree")
     return [table("Methods against each other", columns, rows, 2, 3)] if rows else []
+
+
+def evidence(answer: Mapping[str, Any]) -> list[Table]:
+    """Which inputs, likeliest first, would reconcile methods that disagree; the resin content by weighing the charge."""
+    found = answer["reconciliation"]
+    rows = [
+        (one["specimen"], attribute(one["attribute"]), " against ".join(one["methods"]), suspect["text"])
+        for one in found["discrepancies"]
+        for suspect in one["suspects"][:SUSPECTS_SHOWN]
+    ]
+    columns = ("specimen", "attribute", "methods", "this alone would reconcile them")
+    tables = [table("Evidence only; no value was changed by it", columns, rows)] if rows else []
+    adjusted = found["adjustment"]
+    if adjusted is not None:
+        inputs = [
+            (
+                one["input"],
+                alone(one["value"], one["standard_uncertainty"], one["unit"]),
+                alone(one["adjusted"], one["adjusted_standard_uncertainty"], one["unit"]),
+                f"{one['shift_in_u']:+.1f}",
+            )
+            for one in adjusted["inputs"]
+            if abs(one["shift_in_u"]) >= SHIFT_WORTH_SAYING
+        ]
+        caption = (
+            f"All inputs adjusted together (evidence only): chi squared {adjusted['chi_squared']:.3g} with "
+            f"{several(adjusted['degrees_of_freedom'], 'degree')} of freedom, p {adjusted['p']:.2g}"
+        )
+        moved = ("input", "stated", "adjusted", "moved by how many standard uncertainties")
+        tables += [table(caption, moved, inputs, 1, 2, 3)] if inputs else []
+    charge = answer["charge"]
+    if charge is not None:
+        resin, left = charge["resin_content"], charge["mass_left"]
+        row = (
+            charge["prepreg"],
+            quantity(resin["value"], resin["standard_uncertainty"], resin["unit"]),
+            quantity(left["value"], None, left["unit"]),
+        )
+        weighed = ("prepreg", "resin content ± standard uncertainty", "mass that left")
+        tables.append(table("Resin content by weighing the charge", weighed, [row], 1, 2))
+    return tables
 
 
 def excluded(answer: Mapping[str, Any]) -> list[Table]:

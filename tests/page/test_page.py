@@ -175,6 +175,18 @@ def test_warnings_are_shown_with_their_answer(shop, tmp_path):
     assert text.count("( not answered )") == 2
 
 
+def test_what_would_reconcile_methods_and_the_weighed_charge_are_shown(shop, tmp_path):
+    shop.change("coupons.csv", "2.866,2.868,2.869", "2.766,2.768,2.769")
+    shop.change("part.toml", '["4 ud150", "1 film"]', '["4 ud150"]')
+    shop.add("batch.toml", '[charge]\nmass = "1.204 kg"\npart_and_trim = "1.191 kg"')
+    text = said(shop, tmp_path)
+    assert "they agree no: 0102" in text
+    assert "Evidence only; no value was changed by it" in text
+    assert "All inputs adjusted together (evidence only): chi squared" in text
+    assert "Resin content by weighing the charge" in text
+    assert "mass that left 13.00 g" in text
+
+
 def test_simple_acceptance_and_a_fixed_factor_are_said(shop, tmp_path):
     shop.change("part.toml", "guard = 1.0", "guard = 0")
     shop.change("part.toml", 'confidence = "95 %"', "coverage_factor = 2")

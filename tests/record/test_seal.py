@@ -184,5 +184,18 @@ def test_a_batch_that_does_not_conform_is_sealed_too(shop, tmp_path):
     jsonschema.validate(content, schema("record"))
 
 
+def test_evidence_is_sealed_too(shop, tmp_path):
+    shop.change("coupons.csv", "2.866,2.868,2.869", "2.766,2.768,2.769")
+    shop.change("part.toml", '["4 ud150", "1 film"]', '["4 ud150"]')
+    shop.add("batch.toml", '[charge]\nmass = "1.204 kg"\npart_and_trim = "1.191 kg"')
+    whole = sealed(tmp_path)
+    content = json.loads(whole)
+    assert content["reconciliation"]["discrepancies"]
+    assert content["reconciliation"]["adjustment"]["inputs"]
+    assert content["charge"]
+    jsonschema.validate(content, schema("record"))
+    assert recompute(whole) == []
+
+
 def test_a_record_is_as_its_schema_says(shop, tmp_path):
     jsonschema.validate(json.loads(sealed(tmp_path)), schema("record"))
