@@ -149,7 +149,7 @@ def agreement(answer: Mapping[str, Any]) -> list[Table]:
 
 
 def evidence(answer: Mapping[str, Any]) -> list[Table]:
-    """Which inputs, likeliest first, would reconcile methods that disagree; the resin content by weighing the charge."""
+    """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
     found = answer["reconciliation"]
     rows = [
         (one["specimen"], attribute(one["attribute"]), " against ".join(one["methods"]), suspect["text"])
