@@ -7,17 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from . import tables, wording
+from . import measured_screen
 from .answers import print_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.measured import Measurement, Specimen
-    from laminate.suspects import Discrepancy
-
-MATERIAL = ("--fiber-density", "--resin-density")
-FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
+    from laminate.measured import Measurement
 
 
 def _quantity(words: str) -> Any:
@@ -109,7 +105,7 @@ def measure(
 
         print_json(measurement_json(found))
     else:
-        screen(found, units)
+        measured_screen.screen(found, units)
 
 
 def _of_batch(options: Any, files: list[Path], given: dict[str, str | None]) -> Measurement:
@@ -223,186 +219,6 @@ def _bench(options: Any, given: dict[str, str | None], air: Any, liquid: Any, re
         residue_share=residue or EXACT, fiber_loss=loss or EXACT,
         blank=residue is not None or loss is not None,
     )  # fmt: skip
-
-
-def _charge(found: Measurement) -> None:
-    """Print the resin content by weighing the charge."""
-    from laminate.quantities import PERCENT
-    from laminate.show.numbers import text
-
-    charge = found.charge
-    if charge is not None:
-        u = None if charge.u is None else 1.959964 * charge.u
-        said = text(charge.resin_content, u, PERCENT)
-        print()
-        tables.paragraph(f"Resin content of the molding by weighing charge, part and trim: {said} (95 %).")
-
-
-def screen(found: Measurement, units: str) -> None:
-    """Print a measurement: the averages in words, the specimens, where the ± comes from, what to look at."""
-    from laminate.quantities import ATTRIBUTES
-
-    for zone in found.zones:
-        if zone is not found.zones[0]:
-            print()
-        counted = [s for s in zone.specimens if s.counts]
-        name = f"Zone {zone.zone}" if zone.zone else "All coupons"
-        told = f"{len(counted)} {'specimen' if len(counted) == 1 else 'specimens'}"
-        first = [key for key in FIRST[:4] if key in zone.averages]
-        answers = [f"{ATTRIBUTES[key].words} {_average_text(found, zone, key, units)}" for key in first]
-        tables.paragraph(
-            f"{name}, {told}: {', '.join(answers)}."
-            if answers
-            else f"{name}, {told}: nothing could be computed."
-        )
-        tables.paragraph(_what_u_is(found))
-        print()
-        rows = [_average_row(found, zone, key, units) for key in _ordered(zone.averages)]
-        tables.table(["average of", "value ± U", "n", "s", "k", "by"], rows, right=[2, 4])
-        lone = [key for key, average in zone.averages.items() if average.standard_uncertainty is None]
-        if lone:
-            tables.paragraph("One coupon shows no scatter: its average has no ±.")
-        if any(zone.with_excluded):
-            said = [
-                f"{ATTRIBUTES[key].words} {wording.attribute_text(key, a.value, found.expanded(a)[1], units)}"
-                for key, a in zone.with_excluded.items()
-            ]
-            tables.paragraph(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
-    if found.specimens:
-        print()
-        specimens_table(found, found.specimens, units)
-    if found.prepregs:
-        print()
-        tables.paragraph("Incoming prepreg")
-        specimens_table(
-            found,
-            found.prepregs,
-            units,
-            keys=("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles"),
-        )
-    for zone in found.zones:
-        for key in ("fiber_volume", "void_content", "resin_content", "thickness"):
-            if key in zone.averages:
-                from laminate.show.measure_json import contributions_of
-
-                if zone.zone and len(found.zones) > 1:
-                    print(f"\nZone {zone.zone}")
-                wording.print_budget(contributions_of(zone, key), key, units)
-    _charge(found)
-    notes(found, units)
-
-
-def _ordered(keys: Any) -> list[str]:
-    return [*(key for key in FIRST if key in keys), *(key for key in keys if key not in FIRST)]
-
-
-def _average_text(found: Measurement, zone: Any, key: str, units: str) -> str:
-    average = zone.averages[key]
-    expanded = found.expanded(average)[1] if average.standard_uncertainty is not None else None
-    return wording.attribute_text(key, average.value, expanded, units)
-
-
-def _what_u_is(found: Measurement) -> str:
-    if found.coverage_factor is not None:
-        return f"U is the expanded uncertainty with k = {found.coverage_factor:g}; s the standard deviation."
-    confidence = 100.0 * (found.confidence or 0.95)
-    return (
-        f"U is the expanded uncertainty at {confidence:g} % confidence, k times the standard one; "
-        "s the standard deviation."
-    )
-
-
-def _average_row(found: Measurement, zone: Any, key: str, units: str) -> list[str]:
-    from laminate.quantities import ATTRIBUTES
-    from laminate.show.numbers import spread_text
-
-    average = zone.averages[key]
-    unit = wording.unit_of(key, units)
-    k, expanded = found.expanded(average) if average.standard_uncertainty is not None else (None, None)
-    scatter = spread_text(average.standard_deviation, unit) if average.standard_deviation is not None else ""
-    return [
-        ATTRIBUTES[key].words, wording.attribute_text(key, average.value, expanded, units),
-        str(average.n), scatter,
-        f"{k:.2f}" if k else "", zone.methods[key],
-    ]  # fmt: skip
-
-
-def specimens_table(
-    found: Measurement, specimens: list[Specimen], units: str, keys: tuple[str, ...] = FIRST
-) -> None:
-    """Print one row a specimen, each value with its own expanded uncertainty."""
-    from laminate.quantities import ATTRIBUTES
-
-    shown = [key for key in keys if any(key in s.best for s in specimens)]
-    zones = any(s.zone for s in specimens)
-    rows = []
-    for s in specimens:
-        cells = [s.name, *([s.zone or ""] if zones else [])]
-        for key in shown:
-            one = s.best.get(key)
-            cells.append(
-                wording.attribute_text(key, one.value, found.expanded(one)[1] or None, units) if one else ""
-            )
-        cells.append("excluded" if s.excluded else f"repeated by {s.replaced_by}" if s.replaced_by else "")
-        rows.append(cells)
-    if not any(row[-1] for row in rows):
-        rows = [row[:-1] for row in rows]
-    columns = ["specimen", *(["zone"] if zones else []), *(ATTRIBUTES[key].words for key in shown)]
-    tables.table([*columns, *(["remark"] if len(rows[0]) > len(columns) else [])], rows)
-
-
-def _reconciliation(found: Measurement) -> None:
-    """Print what would reconcile methods that disagree, one line a specimen, and the adjustment."""
-    first: dict[str, Discrepancy] = {}
-    for one in sorted(found.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")):
-        first.setdefault(one.specimen, one)
-    said = [f"specimen {name}: {one.sentence()}" for name, one in first.items() if one.suspects]
-    wording.print_list("What alone would reconcile them, the least moved first (nothing was changed):", said)
-    adjusted = found.adjustment
-    if adjusted is not None:
-        moved = [one for one in adjusted.inputs if abs(one.shift_in_u) >= 0.1][:4]
-        words = "; ".join(f"{one.input} by {one.shift_in_u:+.1f} u" for one in moved) or "no shared input"
-        tables.paragraph(
-            f"A least-squares adjustment over all coupons would move {words}: chi-square "
-            f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
-            f"p {adjusted.p:.2g}. Evidence only: no value was changed by it."
-        )
-
-
-def notes(found: Measurement, units: str) -> None:
-    """Print warnings, methods that disagree, outliers, and what was assumed."""
-    from laminate.quantities import ATTRIBUTES
-    from laminate.show.numbers import text as said
-
-    accepted = {
-        id(w): s.coupon.word("accepted") for s in (*found.specimens, *found.prepregs) for w in s.warnings
-    }
-    wording.print_list(
-        "Look at these while the specimens can still be weighed again:",
-        [wording.warning_text(w, accepted.get(id(w), "")) for w in found.warnings],
-    )
-    differ = [
-        f"specimen {s.name}, {ATTRIBUTES[a.attribute].words}: {a.methods[0]} and {a.methods[1]} differ by "
-        f"{said(a.difference, None, wording.unit_of(a.attribute, units))}, "
-        f"allowed {said(a.allowed, None, wording.unit_of(a.attribute, units))}"
-        for s in found.specimens for a in s.agreement if not a.agree
-    ]  # fmt: skip
-    wording.print_list("Methods that disagree:", differ)
-    _reconciliation(found)
-    wording.print_list(
-        "Far from its fellows (flagged, never removed by the program):",
-        [
-            f"specimen {o.specimen}, {ATTRIBUTES[o.attribute].words} by {o.method}: "
-            f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
-            for o in found.outliers
-        ],
-    )
-    wording.print_list(
-        "Excluded:", [f"specimen {s.name}: {s.excluded}" for s in found.specimens if s.excluded]
-    )
-    wording.print_list(
-        "What was assumed or forgiven:", [*found.notes, *wording.exact_sentence(found.not_measured)]
-    )
 
 
 COMMANDS: dict[str, Callable[..., None]] = {"measure": measure}

@@ -97,7 +97,7 @@ def _page(answer: dict[str, Any], path: Path) -> Path:
 
 def screen(found: Report, answer: dict[str, Any], units: str) -> None:
     """Print a judged batch: the answer, characteristics against limits, what was measured, the reasons."""
-    from . import measuring
+    from . import measured_screen
 
     batch = answer["batch"]
     tables.paragraph(
@@ -126,14 +126,14 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
         "Why:",
         [f"{_name(c)}: {c['reason']}" for c in held if c["decision"] != "conforms"] + answer["reasons"],
     )
+    wording.print_list("Not judged:", answer["not_judged"])
     ways = [f"{_name(c)}: {_way(c, way, units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
     _instruments(answer)
     print()
-    measuring.specimens_table(
-        found.measurement, found.measurement.specimens, units
-    ) if found.measurement.specimens else None
-    measuring.notes(found.measurement, units)
+    if found.measurement.specimens:
+        measured_screen.specimens_table(found.measurement, found.measurement.specimens, units)
+    measured_screen.notes(found.measurement, units)
     other = [
         f"{v['input']}: {v['stated']} from {v['from']}" for v in answer["values"] if v["from"] != "part file"
     ]

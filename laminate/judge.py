@@ -56,13 +56,17 @@ class Characteristic:
 
 @dataclass
 class Judgement:
-    """The whole answer about a batch."""
+    """The whole answer about a batch.
+
+    reasons: why it is undecided beside its characteristics; not_judged: zones without plan and without coupons.
+    """
 
     answer: str
     characteristics: list[Characteristic]
     process: list[Characteristic]
     instruments: list[InstrumentState]
     reasons: list[str]
+    not_judged: list[str] = field(default_factory=list)
 
 
 class _Judge:
@@ -346,4 +350,6 @@ def judge(case: Case, measured: Measurement) -> Judgement:
         reasons.append("the part file has no limits")
     open_ = UNDECIDED in decisions or bool(reasons)
     answer = FAILS if FAILS in decisions else UNDECIDED if open_ else CONFORMS
-    return Judgement(answer, characteristics, process, states, reasons)
+    unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
+    not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
+    return Judgement(answer, characteristics, process, states, reasons, not_judged)

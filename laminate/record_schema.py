@@ -37,6 +37,7 @@ def record() -> Schema:
         ),
         "answer": _DECISION,
         "reasons": _TEXTS,
+        "not_judged": _TEXTS,
         "batch": _batch(),
         "decision_rule": _closed(guard=_NUMBER, confidence=_KNOWN, coverage_factor=_KNOWN),
         "characteristics": _list(_ref("characteristic")),
@@ -217,7 +218,7 @@ def _held() -> Schema:
 def _specimen() -> Schema:
     compared = _closed(
         attribute=_ATTRIBUTE,
-        methods={"type": "array", "items": _TEXT, "minItems": 2, "maxItems": 2},
+        methods={"type": "array", "items": _TEXT, "minItems": 1, "maxItems": 2},
         difference=_NUMBER,
         allowed=_NUMBER,
         unit=_TEXT,

@@ -211,6 +211,7 @@ def report_json(
     return {
         "answer": judgement.answer,
         "reasons": judgement.reasons,
+        "not_judged": judgement.not_judged,
         "batch": batch_json(case),
         "decision_rule": {
             "guard": case.part.limits.guard,
