@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from laminate.core_seat import Stacks
     from laminate.read.part import Part
     from laminate.units import Value
+    from laminate.zone.core_seat import Stacks
 
     from .options import Options
 
@@ -123,7 +123,7 @@ def _agree(options: Options, given: Mapping[str, str | None], at: Mapping[str, V
 
 
 def _stacks(at: Mapping[str, Value | None]) -> Stacks:
-    from laminate.core_seat import Stacks
+    from laminate.zone.core_seat import Stacks
 
     full = at["--stack"]
     assert full is not None

@@ -12,8 +12,8 @@ from laminate.problems import Problem, did_you_mean
 
 if TYPE_CHECKING:
     from laminate.read.part import Part
-    from laminate.stack import Ingredients
     from laminate.units import Value
+    from laminate.zone.stack import Ingredients
 
     from .options import Options
 

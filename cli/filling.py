@@ -137,8 +137,8 @@ def fill(
     options.check()
     assert part is not None
     from laminate.fill import fill as filled
-    from laminate.inverse import CHANCE, Wanted
     from laminate.problems import Refused
+    from laminate.zone.inverse import CHANCE, Wanted
 
     try:
         found = filled(

@@ -13,7 +13,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.measured import Measurement
+    from laminate.coupon.measured import Measurement
 
 
 def _quantity(words: str) -> Any:
@@ -109,7 +109,7 @@ def measure(
 
 
 def _of_batch(options: Any, files: list[Path], given: dict[str, str | None]) -> Measurement:
-    from laminate.batch_measure import measure_batch
+    from laminate.coupon.batch_measure import measure_batch
     from laminate.read.batch import read_batch
 
     if len(files) > 1:
@@ -133,7 +133,7 @@ def _of_batch(options: Any, files: list[Path], given: dict[str, str | None]) -> 
 
 
 def _of_options(options: Any, files: list[Path], given: dict[str, str | None]) -> Measurement:
-    from laminate import recipes
+    from laminate.coupon import recipes
     from laminate.measure import Made
     from laminate.measure import measure as evaluate
     from laminate.quantities import FIBER_KINDS
@@ -199,7 +199,7 @@ def _of_options(options: Any, files: list[Path], given: dict[str, str | None]) -
 
 
 def _bench(options: Any, given: dict[str, str | None], air: Any, liquid: Any, residue: Any, loss: Any) -> Any:
-    from laminate.readings import EXACT, Bench, Gauge
+    from laminate.coupon.readings import EXACT, Bench, Gauge
     from laminate.units import parse_spread
 
     kinds = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from laminate.predict import Prediction
     from laminate.read.part import Part
-    from laminate.stack import Ingredients
+    from laminate.zone.stack import Ingredients
 
 OF_MATERIAL = (
     "fiber_areal_weight",
@@ -213,7 +213,7 @@ def part_of_options(options: Any, given: dict[str, str | None], plies: list[str]
 
 def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -> list[Prediction]:
     from laminate.predict import NOTHING, predict_part
-    from laminate.stack import ingredients
+    from laminate.zone.stack import ingredients
 
     part, made, laid = _read(file)
     counts = _counts(options, part, plies)
@@ -244,7 +244,7 @@ def _read(file: Path) -> tuple[Part, Ingredients | None, dict[str, int]]:
 
 def _counts(options: Any, part: Part, plies: list[str]) -> dict[str, int]:
     from laminate.problems import did_you_mean
-    from laminate.stack import fixed_plies
+    from laminate.zone.stack import fixed_plies
 
     counts: dict[str, int] = {}
     for text in plies:

@@ -73,7 +73,7 @@ def _keep(found: Report, folder: Path) -> list[Path]:
     from laminate.durable import write_whole
     from laminate.record import seal
     from laminate.show.report_page import page
-    from laminate.signed_beside import signed_beside
+    from laminate.signing.signed_beside import signed_beside
 
     sealed = seal(found)
     digest, record = sha256(sealed), folder / "record.json"

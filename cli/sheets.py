@@ -119,10 +119,10 @@ def enter(
     """
     from contextlib import ExitStack
 
-    from laminate.bench_entry import Watch
-    from laminate.bench_lock import held
-    from laminate.bench_session import Session
-    from laminate.bench_table import BenchTable
+    from laminate.bench.entry import Watch
+    from laminate.bench.lock import held
+    from laminate.bench.session import Session
+    from laminate.bench.table import BenchTable
     from laminate.durable import disk_problem
     from laminate.read.batch import read_batch
 

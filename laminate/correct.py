@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from laminate.centring import Centring, Model, centring
+from laminate.batches.centring import Centring, Model, centring
+from laminate.batches.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
+from laminate.batches.points import natural
+from laminate.batches.pooled import Coverage, Pooled, pool
 from laminate.fill import make_case
-from laminate.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
-from laminate.pooled import Coverage, Pooled, pool
 from laminate.problems import Problem, Refused
-from laminate.stack import ingredients
-from laminate.trend_points import natural
+from laminate.zone.stack import ingredients
 
 if TYPE_CHECKING:
-    from laminate.measured import Measurement
+    from laminate.coupon.measured import Measurement
     from laminate.read.batch import Case
 
 
@@ -184,7 +184,7 @@ def _check(cases: Sequence[Case]) -> None:
 
 def correct(batches: Sequence[Path], *, nominal: bool = False) -> Correction:
     """Compare the batches of files with what was predicted of them. Raises `Refused` with every finding."""
-    from laminate.batch_measure import measure_batch
+    from laminate.coupon.batch_measure import measure_batch
     from laminate.read.batch import read_batch
 
     measured: list[tuple[Case, Measurement]] = []

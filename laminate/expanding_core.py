@@ -7,19 +7,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate import stack
-from laminate.clamp import clamp_limit
-from laminate.core_results import CoreAnswer, CoreInZone
-from laminate.core_seat import HOTTEST, Seat, Stacks, canonical, make_seat, with_others
-from laminate.core_zone import core_in_zone
 from laminate.fill import check_gap, fill_row, fill_zone
-from laminate.inverse import Wanted
-from laminate.known import SEED, estimates
 from laminate.problems import Problem, Refused
-from laminate.steam import steam
 from laminate.units import Value
-from laminate.zone_case import ROOM, ZoneCase, core_name, zone_case
-from laminate.zone_counts import FITS
+from laminate.zone import stack
+from laminate.zone.case import ROOM, ZoneCase, core_name, zone_case
+from laminate.zone.clamp import clamp_limit
+from laminate.zone.core_results import CoreAnswer, CoreInZone
+from laminate.zone.core_seat import HOTTEST, Seat, Stacks, canonical, make_seat, with_others
+from laminate.zone.core_zone import core_in_zone
+from laminate.zone.counts import FITS
+from laminate.zone.inverse import Wanted
+from laminate.zone.known import SEED, estimates
+from laminate.zone.steam import steam
 
 if TYPE_CHECKING:
     from laminate.read.part import Part

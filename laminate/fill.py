@@ -7,8 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate import stack
-from laminate.closing_window import (
+from laminate.problems import Problem, Refused
+from laminate.units import Value
+from laminate.zone import stack
+from laminate.zone.case import ZoneCase, zone_case
+from laminate.zone.closing_window import (
     BleedRule,
     ClosingWindow,
     Nearest,
@@ -16,7 +19,8 @@ from laminate.closing_window import (
     closing_window,
     nearest_two,
 )
-from laminate.inverse import (
+from laminate.zone.counts import FITS, Row, Rule, counts_near, lay, rows, rules, share_name, verdict
+from laminate.zone.inverse import (
     GapWanted,
     Order,
     ToleranceWanted,
@@ -25,12 +29,8 @@ from laminate.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.known import DRAWS, SEED, Estimate, estimates
-from laminate.problems import Problem, Refused
-from laminate.steam import Steam, steam
-from laminate.units import Value
-from laminate.zone_case import ZoneCase, zone_case
-from laminate.zone_counts import FITS, Row, Rule, counts_near, lay, rows, rules, share_name, verdict
+from laminate.zone.known import DRAWS, SEED, Estimate, estimates
+from laminate.zone.steam import Steam, steam
 
 if TYPE_CHECKING:
     from laminate.read.part import Part

@@ -7,15 +7,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from laminate.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
+from laminate.coupon.measured import Measured, Measurement, Specimen, ZoneResult
+from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
-from laminate.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Held, Reading, both, hold
-from laminate.measured import Measured, Measurement, Specimen, ZoneResult
-from laminate.methods import POINTS
-from laminate.prepreg_lots import lot_values
 from laminate.read.limits import Bounds, Rule
-from laminate.traceability import InstrumentState, instruments
 from laminate.uncertainty import SCATTER, Average
+from laminate.verdict.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
+from laminate.verdict.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Held, Reading, both, hold
+from laminate.verdict.prepreg_lots import lot_values
+from laminate.verdict.traceability import InstrumentState, instruments
 
 if TYPE_CHECKING:
     from laminate.read.batch import Case
@@ -58,7 +58,7 @@ class Characteristic:
 class Judgement:
     """The whole answer about a batch.
 
-    reasons: why it is undecided beside its characteristics; not_judged: zones without plan and without coupons.
+    reasons: why it is undecided beside its characteristics; not_judged: zones without plan and coupons.
     """
 
     answer: str

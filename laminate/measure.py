@@ -10,19 +10,27 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.adjustment import adjust
-from laminate.blanks import NOTHING, split_blanks
-from laminate.checks import impossible, unlikely
+from laminate.coupon.adjustment import adjust
+from laminate.coupon.blanks import NOTHING, split_blanks
+from laminate.coupon.checks import impossible, unlikely
+from laminate.coupon.measured import (
+    Agreement,
+    Measured,
+    Measurement,
+    Outlier,
+    Specimen,
+    ZoneResult,
+    zone_result,
+)
+from laminate.coupon.methods import POINTS, Key, Plan, attributes
+from laminate.coupon.mistakes import warn
+from laminate.coupon.monte_check import MOST_GROUPS, Check, check
+from laminate.coupon.readings import Bench, columns_of, plan_of, signature, unknown_gauges
+from laminate.coupon.recipes import Recipe
+from laminate.coupon.suspects import of_table
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals, students_t
-from laminate.measured import Agreement, Measured, Measurement, Outlier, Specimen, ZoneResult, zone_result
-from laminate.methods import POINTS, Key, Plan, attributes
-from laminate.mistakes import warn
-from laminate.monte_check import MOST_GROUPS, Check, check
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
-from laminate.readings import Bench, columns_of, plan_of, signature, unknown_gauges
-from laminate.recipes import Recipe
-from laminate.suspects import of_table
 from laminate.uncertainty import Result, Source, propagate
 
 if TYPE_CHECKING:

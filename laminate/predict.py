@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from laminate import stack
-from laminate.cured import cured
 from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.uncertainty import Scalars, deviation, nominal
 from laminate.units import Value
+from laminate.zone import stack
+from laminate.zone.cured import cured
 
 if TYPE_CHECKING:
     from laminate.read.part import Part

@@ -7,13 +7,14 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from laminate import held, monte_check
 from laminate.canonical import DIGITS, canonical, read_canonical, sha256
+from laminate.coupon import monte_check
 from laminate.problems import Problem, Refused
 from laminate.read.batch import beside
-from laminate.record_inputs import Embedded, Unsound, embedded, own_names, unpack, why_not_a_name
 from laminate.report import Report, report
-from laminate.said_again import differences
+from laminate.sealing.inputs import Embedded, Unsound, embedded, own_names, unpack, why_not_a_name
+from laminate.sealing.said_again import differences
+from laminate.verdict import held
 
 FORMAT = 1
 FIRST = ("answer", "characteristics", "process", "specimens")

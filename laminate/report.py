@@ -6,15 +6,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from laminate.batch_measure import measure_batch
 from laminate.canonical import sha256
+from laminate.coupon.batch_measure import measure_batch
 from laminate.judge import Judgement, judge
 from laminate.problems import Problem, Refused
 from laminate.read.batch import Case, read_batch
 from laminate.read.coupons import Coupons, read_coupons
 
 if TYPE_CHECKING:
-    from laminate.measured import Measurement
+    from laminate.coupon.measured import Measurement
 
 __all__ = ["Case", "Report", "report"]
 

@@ -25,7 +25,7 @@ def schema(kind: str) -> Schema:
     kind: one of `KINDS`. A TOML date is a text such as 2026-11-18 to a schema.
     """
     if kind == "record":
-        from laminate.record_schema import record
+        from laminate.sealing.schema import record
 
         found = record()
     else:

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
+from laminate.bench.sheet_columns import ALWAYS, DIGESTION, FILLING_IN, FURNACE, METRIC, US, WORDS, heading
+from laminate.coupon.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.read.part_checks import METHODS
 from laminate.read.xlsx_table import EXPLANATION
-from laminate.sheet_columns import ALWAYS, DIGESTION, FILLING_IN, FURNACE, METRIC, US, WORDS, heading
 from laminate.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:

@@ -7,11 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from laminate.allowed_signers import utc
 from laminate.canonical import sha256
 from laminate.problems import Problem, Refused
-from laminate.sign_rules import Finding, Rule, conflicts, read_record, release_faults
-from laminate.signature_files import (
+from laminate.signing.allowed_signers import utc
+from laminate.signing.files import (
     backdated,
     find,
     names_beside,
@@ -21,8 +20,9 @@ from laminate.signature_files import (
     remove,
     write_pair,
 )
-from laminate.sshsig import Passphrase, holds, make, private_key, public_key
-from laminate.statement import (
+from laminate.signing.rules import Finding, Rule, conflicts, read_record, release_faults
+from laminate.signing.sshsig import Passphrase, holds, make, private_key, public_key
+from laminate.signing.statement import (
     ROLES,
     Malformed,
     Statement,
@@ -32,7 +32,7 @@ from laminate.statement import (
     seconds,
     statement_name,
 )
-from laminate.verification import Signature, Verification, verify
+from laminate.signing.verification import Signature, Verification, verify
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 

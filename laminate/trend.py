@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from laminate import lots
-from laminate.control import Chart, chart_of
-from laminate.lots import Basis, Capable, Scatter, Wear
-from laminate.trend_points import Series, series_of
-from laminate.trend_records import Check, Filed, Progress, gather
+from laminate.batches import lots
+from laminate.batches.control import Chart, chart_of
+from laminate.batches.lots import Basis, Capable, Scatter, Wear
+from laminate.batches.points import Series, series_of
+from laminate.batches.records import Check, Filed, Progress, gather
 
 Recompute = Callable[[bytes], list[str]]
 
@@ -157,11 +157,11 @@ def trend(
 
 def _readable(allowed_signers: Path, revoked: Path | None, need: str | None) -> None:
     """Refuse a wrong call once, not once a record."""
-    from laminate.allowed_signers import read_allowed_signers
     from laminate.problems import Problem, Refused
-    from laminate.revocation import read_revoked
-    from laminate.signature_files import read_file
-    from laminate.statement import ROLES, Malformed, checked_role
+    from laminate.signing.allowed_signers import read_allowed_signers
+    from laminate.signing.files import read_file
+    from laminate.signing.revocation import read_revoked
+    from laminate.signing.statement import ROLES, Malformed, checked_role
 
     read_allowed_signers(read_file(allowed_signers, "allowed-signers file"), str(allowed_signers))
     if revoked is not None:

@@ -10,9 +10,9 @@ from textual.app import App, ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
-from laminate.bench_entry import Derived
-from laminate.bench_session import Session, sentences
-from laminate.bench_table import Cell
+from laminate.bench.entry import Derived
+from laminate.bench.session import Session, sentences
+from laminate.bench.table import Cell
 from laminate.problems import Refused
 from laminate.quantities import ATTRIBUTES
 from laminate.read.coupons import base_name

@@ -33,8 +33,8 @@ from laminate.read.toml import (
     load,
     word,
 )
-from laminate.stack import Ingredients, ingredients
 from laminate.units import Spread, Unreadable, Value, kind_of, parse, parse_spread
+from laminate.zone.stack import Ingredients, ingredients
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
 READING_KINDS = ("mass", "length", "temperature_difference", "number")

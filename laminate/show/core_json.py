@@ -11,8 +11,8 @@ from laminate.show.fill_json import steam_json
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.expanding_core import Cores
+    from laminate.zone.core_results import CoreAnswer, CoreInZone, Pressure
 
 STATES, MOMENTS = ("lowest", "nominal", "locked_maximum"), ("at_gel", "at_maximum")
 

@@ -11,9 +11,9 @@ from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import in_units, text
 
 if TYPE_CHECKING:
-    from laminate.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.expanding_core import Cores
-    from laminate.known import Estimate
+    from laminate.zone.core_results import CoreAnswer, CoreInZone, Pressure
+    from laminate.zone.known import Estimate
 
 STATES = {"lowest": "lowest", "nominal": "nominal", "locked_maximum": "locked maximum"}
 STATES_EXPLAINED = (

@@ -10,9 +10,9 @@ from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.centring import Centred, Centring, Change, Count
+    from laminate.batches.centring import Centred, Centring, Change, Count
+    from laminate.batches.loop import Compared
     from laminate.correct import Correction, Difference, ZoneCorrection
-    from laminate.loop import Compared
 
 PROPOSAL = "proposed; the person who owns the part file decides"
 

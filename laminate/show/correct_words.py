@@ -13,7 +13,7 @@ from laminate.show.engineer_text import size as length
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_text
 
 if TYPE_CHECKING:
-    from laminate.centring import Aim, Centred, Change
+    from laminate.batches.centring import Aim, Centred, Change
     from laminate.correct import Correction, Difference, ZoneCorrection
 
 AUTHORITY = (

@@ -12,8 +12,8 @@ from laminate.show.engineer_text import listed, plies, size
 from laminate.show.numbers import in_units
 
 if TYPE_CHECKING:
-    from laminate.core_results import CoreAnswer, CoreInZone
     from laminate.fill import ZoneFill
+    from laminate.zone.core_results import CoreAnswer, CoreInZone
 
 INK, BAND, LIMIT = "#1b2a33", "#9fb8c4", "#8a3b12"
 MARKS = {"too few": "v", "fits": "o", "too many": "^"}

@@ -9,7 +9,7 @@ from laminate.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_differen
 from laminate.show.numbers import decimals, fixed, in_units, quantity_json, text, value_text
 
 if TYPE_CHECKING:
-    from laminate.known import Estimate
+    from laminate.zone.known import Estimate
 
 
 def with_spread(found: Estimate, unit: Unit, units: str) -> str:

@@ -9,10 +9,10 @@ from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.adjustment import Adjustment
-    from laminate.charge import Weighed
-    from laminate.measured import Measurement
-    from laminate.suspects import Discrepancy
+    from laminate.coupon.adjustment import Adjustment
+    from laminate.coupon.charge import Weighed
+    from laminate.coupon.measured import Measurement
+    from laminate.coupon.suspects import Discrepancy
 
 EVIDENCE = "evidence only: no value was changed by it"
 

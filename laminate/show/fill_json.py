@@ -9,11 +9,11 @@ from laminate.show.engineer_text import difference, plain, quantities, quantity
 from laminate.show.fill_words import opener_words, why
 
 if TYPE_CHECKING:
-    from laminate.closing_window import ClosingWindow, Opener
     from laminate.fill import Fill, ZoneFill
-    from laminate.inverse import GapWanted, Order, ToleranceWanted
-    from laminate.steam import Steam
-    from laminate.zone_counts import Chance, Row
+    from laminate.zone.closing_window import ClosingWindow, Opener
+    from laminate.zone.counts import Chance, Row
+    from laminate.zone.inverse import GapWanted, Order, ToleranceWanted
+    from laminate.zone.steam import Steam
 
 CHANCES = ("fills", "closes", "within_limits", "all", "within_average", "within_individual")
 OPENER_UNITS = {"bleed limit": PERCENT, "bulk factor": NUMBER, "ply count": NUMBER}

@@ -20,11 +20,11 @@ from laminate.show.engineer_text import (
 from laminate.show.numbers import in_units, text
 
 if TYPE_CHECKING:
-    from laminate.closing_window import Nearest, Opener
     from laminate.fill import Fill, ZoneFill
-    from laminate.known import Estimate
-    from laminate.steam import Steam
-    from laminate.zone_counts import Row
+    from laminate.zone.closing_window import Nearest, Opener
+    from laminate.zone.counts import Row
+    from laminate.zone.known import Estimate
+    from laminate.zone.steam import Steam
 
 HINDRANCES = {
     "": "",

@@ -10,12 +10,12 @@ from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.deciding import Way
-    from laminate.held import Held
     from laminate.judge import Characteristic, Judgement
     from laminate.report import Case
-    from laminate.stack import Ingredients
-    from laminate.traceability import InstrumentState
+    from laminate.verdict.deciding import Way
+    from laminate.verdict.held import Held
+    from laminate.verdict.traceability import InstrumentState
+    from laminate.zone.stack import Ingredients
 
 KIND_UNITS = {
     "temperature": DEG_C,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from laminate.bench.sheet_columns import DIGESTION, FURNACE
 from laminate.problems import Problem
 from laminate.quantities import ATTRIBUTES
-from laminate.sheet_columns import DIGESTION, FURNACE
 from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
 from laminate.show.report_view import Table, or_dash, table
 

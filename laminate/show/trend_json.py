@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from laminate.control import Chart
-    from laminate.lots import Basis, Capable, Scatter, Wear
+    from laminate.batches.control import Chart
+    from laminate.batches.lots import Basis, Capable, Scatter, Wear
+    from laminate.batches.points import Point
+    from laminate.batches.records import Filed
     from laminate.trend import Studied, Trend
-    from laminate.trend_points import Point
-    from laminate.trend_records import Filed
 
 
 def status_of(filed: Filed) -> str:

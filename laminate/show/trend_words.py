@@ -12,10 +12,10 @@ from laminate.show.engineer_text import listed
 from laminate.show.trend_json import status_of
 
 if TYPE_CHECKING:
-    from laminate.control import Signal
-    from laminate.lots import Basis, Capable, Scatter, Wear
+    from laminate.batches.control import Signal
+    from laminate.batches.lots import Basis, Capable, Scatter, Wear
+    from laminate.batches.points import Series
     from laminate.trend import Studied, Trend
-    from laminate.trend_points import Series
 
 PROVISIONAL = 20
 """Batches that limits should rest on (common practice, no source)."""

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from laminate.bench_entry import Watch
-from laminate.bench_session import Session
-from laminate.bench_table import BenchTable
+from laminate.bench.entry import Watch
+from laminate.bench.session import Session
+from laminate.bench.table import BenchTable
 from laminate.read.batch import Case, read_batch
 from laminate.sheet import blank_table
 from laminate.show.coupon_sheet import csv_text

@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.bench_cell import read_cell
+from laminate.bench.cell import read_cell
 from laminate.problems import Refused
 from laminate.read.table import Heading
 

@@ -11,13 +11,13 @@ import sys
 
 import pytest
 
-from laminate.bench_lock import held, lock_of, user
+from laminate.bench.lock import held, lock_of, user
 from laminate.problems import Refused
 
 HOLD = """
 import sys, time
 from pathlib import Path
-from laminate.bench_lock import held
+from laminate.bench.lock import held
 with held(Path(sys.argv[1]), "t.csv"):
     print("held", flush=True)
     time.sleep(60)

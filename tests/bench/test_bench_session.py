@@ -2,10 +2,10 @@
 
 import pytest
 
-from laminate.batch_measure import measure_batch
-from laminate.bench_entry import Watch
-from laminate.bench_session import Session, sentences
-from laminate.bench_table import BenchTable, Changed
+from laminate.bench.entry import Watch
+from laminate.bench.session import Session, sentences
+from laminate.bench.table import BenchTable, Changed
+from laminate.coupon.batch_measure import measure_batch
 from laminate.read.coupons import COLUMNS, gather, read_coupons
 from laminate.read.tables import read_table
 

@@ -7,7 +7,7 @@ import stat
 import pytest
 
 from laminate import durable
-from laminate.bench_table import BenchTable, Changed
+from laminate.bench.table import BenchTable, Changed
 from laminate.problems import Refused
 from laminate.read.coupons import COLUMNS, read_coupons
 from laminate.read.tables import read_table

@@ -6,8 +6,8 @@ import os
 
 import pytest
 
-from laminate.bench_lock import held, lock_of
-from laminate.bench_table import BenchTable
+from laminate.bench.lock import held, lock_of
+from laminate.bench.table import BenchTable
 from laminate.cli import app, sheets
 from laminate.cli.bench.page import Page
 from laminate.durable import disk_problem

@@ -9,8 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-from laminate.bench_lock import held
-from laminate.bench_table import BenchTable
+from laminate.bench.lock import held
+from laminate.bench.table import BenchTable
 
 KILLS = 200
 
@@ -18,8 +18,8 @@ KILLS = 200
 WRITERS = """
 import os, sys, time
 from pathlib import Path
-from laminate.bench_lock import held
-from laminate.bench_table import BenchTable
+from laminate.bench.lock import held
+from laminate.bench.table import BenchTable
 
 path = Path(sys.argv[1])
 
@@ -114,7 +114,7 @@ def test_two_hundred_kills_lose_nothing(tmp_path):
 LIMITED = """
 import json, resource, sys
 from pathlib import Path
-from laminate.bench_table import BenchTable
+from laminate.bench.table import BenchTable
 from laminate.problems import Refused
 table = BenchTable(Path(sys.argv[1]), "t.csv")
 resource.setrlimit(resource.RLIMIT_FSIZE, (len(table.data) + 4, len(table.data) + 4))

@@ -5,7 +5,7 @@ import os
 import pytest
 from textual import events
 
-from laminate.bench_table import BenchTable
+from laminate.bench.table import BenchTable
 from laminate.cli.bench.line import Line
 from laminate.cli.bench.page import Page
 from laminate.cli.bench.words import HELP, KEYS

@@ -5,11 +5,11 @@ import json
 import openpyxl
 import pytest
 
+from laminate.bench.sheet_columns import DIGESTION, FURNACE, WORDS
 from laminate.cli import app
 from laminate.read.batch import read_batch
 from laminate.read.coupons import read_coupons
 from laminate.sheet import blank_table
-from laminate.sheet_columns import DIGESTION, FURNACE, WORDS
 from laminate.show.coupon_sheet import csv_text, workbook
 
 from .conftest import READINGS

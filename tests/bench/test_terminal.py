@@ -10,8 +10,8 @@ import time
 
 import pytest
 
-from laminate.bench_lock import lock_of
-from laminate.bench_table import BenchTable
+from laminate.bench.lock import lock_of
+from laminate.bench.table import BenchTable
 
 from .conftest import READINGS
 

@@ -14,7 +14,7 @@ import pytest
 
 from laminate.fill import make_case
 from laminate.read.part import part_of
-from laminate.zone_counts import chances, counts_near
+from laminate.zone.counts import chances, counts_near
 
 DRAWS, ZONES = 100_000, 10
 AIM = 3.0

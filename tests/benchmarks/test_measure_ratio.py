@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from laminate import recipes
+from laminate.coupon import recipes
+from laminate.coupon.methods import attributes
+from laminate.coupon.readings import Bench, Gauge, columns_of, plan_of
 from laminate.measure import Made, measure
-from laminate.methods import attributes
 from laminate.read.coupons import Coupon, Coupons
-from laminate.readings import Bench, Gauge, columns_of, plan_of
 from laminate.uncertainty import propagate
 from laminate.units import Spread, Value
 

@@ -7,9 +7,9 @@ from importlib.resources import files
 
 import pytest
 
-from laminate.core_results import CoreAnswer
 from laminate.expanding_core import core
 from laminate.read.part import Part, part_of
+from laminate.zone.core_results import CoreAnswer
 
 MAST = tomllib.loads((files("laminate.examples") / "mast" / "part.toml").read_text("utf-8"))
 

@@ -21,7 +21,7 @@ def test_a_weak_clamp_opens_and_flashes(part):
 
 
 def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(part):
-    from laminate.clamp import clamp_limit
+    from laminate.zone.clamp import clamp_limit
 
     def with_bladder(raw):
         raw["bladder"] = {"b": {"pressure": "0.5 MPa"}}

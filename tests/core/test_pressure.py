@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from laminate.core_seat import MOMENTS, STATES, Seat, Stacks, make_seat
 from laminate.formulas.expanding_core import compression, linear_pressure
-from laminate.zone_case import zone_case
+from laminate.zone.case import zone_case
+from laminate.zone.core_seat import MOMENTS, STATES, Seat, Stacks, make_seat
 
 ROOM, GEL, CORE, TOP = 23.0, 120.0, 118.0, 130.0
 TOOL, RUBBER = 23.6e-6, 265e-6

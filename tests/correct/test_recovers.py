@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from laminate import measure
+from laminate.batches.loop import attributes_of
 from laminate.correct import correct_cases
-from laminate.loop import attributes_of
 
 from .bench import Bench, measured
 

@@ -7,8 +7,8 @@ from statistics import NormalDist
 import pytest
 
 from laminate.fill import best
-from laminate.known import Estimate
-from laminate.zone_counts import Chance, Row
+from laminate.zone.counts import Chance, Row
+from laminate.zone.known import Estimate
 
 
 def exact(raw):
@@ -59,12 +59,12 @@ def test_first_order_agrees_with_draws_where_nearly_linear(part):
 
     from laminate.fill import make_case
     from laminate.uncertainty import monte_carlo
-    from laminate.zone_counts import numbers_at
+    from laminate.zone.counts import numbers_at
 
     case = make_case(part(), "web", "part.toml", None, None)
     x = case.known.numbers()
     drawn = monte_carlo(lambda y: numbers_at(case, 16, y), x, case.known.sources(), draws=40_000, seed=3)
-    from laminate.known import estimates
+    from laminate.zone.known import estimates
 
     first = estimates(lambda y: numbers_at(case, 16, y), case.known)
     for name in ("fill_ratio", "bleed", "thickness_if_gap_holds", "fiber_volume_in_gap"):

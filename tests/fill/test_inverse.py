@@ -3,7 +3,7 @@
 import pytest
 
 from laminate.fill import make_case
-from laminate.inverse import Wanted, gap_for, order_for, tolerances_for
+from laminate.zone.inverse import Wanted, gap_for, order_for, tolerances_for
 
 
 @pytest.fixture

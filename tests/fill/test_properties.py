@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from laminate.fill import make_case
 from laminate.read.part import part_of
-from laminate.stack import ingredients
-from laminate.zone_case import zone_case
-from laminate.zone_counts import lay, numbers_at
+from laminate.zone.case import zone_case
+from laminate.zone.counts import lay, numbers_at
+from laminate.zone.stack import ingredients
 
 SETTINGS = settings(max_examples=60, deadline=None)
 
@@ -148,7 +148,7 @@ def test_other_units_give_the_same_answer():
 @given(st.floats(100, 200), st.floats(25, 45), st.floats(1.5, 6))
 def test_the_verdict_follows_ratio_and_limits(areal, resin, gap):
     case = make_case(part(areal, resin, gap), "g", "part.toml", ingredients(part(areal, resin, gap)), None)
-    from laminate.zone_counts import counts_near, verdict
+    from laminate.zone.counts import counts_near, verdict
 
     x = case.known.numbers()
     for count in counts_near(case):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from laminate.formulas.conformity import decide, probability_of_conformity
-from laminate.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Reading, both, hold
+from laminate.verdict.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Reading, both, hold
 
 
 def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+
 from laminate.cli import tables
 from laminate.cli.app import status
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from laminate.charge import resin_content_by_weighing
+from laminate.coupon.charge import resin_content_by_weighing
 from laminate.problems import Refused
 from laminate.read.batch import read_batch
 

@@ -6,12 +6,12 @@ import GTC
 import numpy as np
 import pytest
 
-from laminate.adjustment import adjust
+from laminate.coupon.adjustment import adjust
+from laminate.coupon.readings import Bench, Gauge
+from laminate.coupon.recipes import of_options
+from laminate.coupon.suspects import of_table
 from laminate.measure import Made, measure
 from laminate.read.coupons import Coupon, Coupons
-from laminate.readings import Bench, Gauge
-from laminate.recipes import of_options
-from laminate.suspects import of_table
 from laminate.units import parse, parse_spread
 
 FIBER, RESIN, AREAL, PLIES = (1790.0, 5.0), (1220.0, 5.0), (0.1500, 0.0010), 20

@@ -8,16 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from laminate import recipes
+from laminate.coupon import recipes
+from laminate.coupon.methods import attributes
+from laminate.coupon.readings import Bench, Gauge, columns_of, plan_of
 from laminate.measure import Made, measure
-from laminate.methods import attributes
 from laminate.predict import predict_zone
 from laminate.read.coupons import Coupon, Coupons
 from laminate.read.part import part_of
-from laminate.readings import Bench, Gauge, columns_of, plan_of
-from laminate.stack import ingredients
 from laminate.uncertainty import propagate
 from laminate.units import Spread, Value
+from laminate.zone.stack import ingredients
 
 WATER_20 = 998.2067  # kg/m^3, Tanaka et al., Metrologia 38 (2001) 301
 EXACT = Bench(air_density=Value(1.2))

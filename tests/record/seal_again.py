@@ -10,8 +10,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from laminate.record import inputs_of, program, seal
-from laminate.record_inputs import unpack
 from laminate.report import report
+from laminate.sealing.inputs import unpack
 
 FROZEN = Path(__file__).parent / "frozen"
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from laminate.canonical import canonical
 from laminate.record import inputs_of, recompute, seal
-from laminate.record_inputs import Unsound
 from laminate.report import report
+from laminate.sealing.inputs import Unsound
 
 
 @pytest.fixture(scope="module")

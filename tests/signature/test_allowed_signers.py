@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from laminate.allowed_signers import matches, read_allowed_signers, utc
 from laminate.problems import Refused
+from laminate.signing.allowed_signers import matches, read_allowed_signers, utc
 
 from .conftest import PEOPLE, Shop, make_key, public, ssh_keygen
 

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from laminate.allowed_signers import read_allowed_signers
 from laminate.canonical import canonical
 from laminate.problems import Refused
-from laminate.revocation import MAGIC, read_revoked
-from laminate.sshsig import Unsound, holds, private_key, public_key, read
-from laminate.statement import Malformed, read_statement
+from laminate.signing.allowed_signers import read_allowed_signers
+from laminate.signing.revocation import MAGIC, read_revoked
+from laminate.signing.sshsig import Unsound, holds, private_key, public_key, read
+from laminate.signing.statement import Malformed, read_statement
 
 from .conftest import Shop, make_key, public
 

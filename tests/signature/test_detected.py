@@ -8,8 +8,8 @@ from collections.abc import Callable
 import pytest
 
 from laminate.problems import Refused
-from laminate.sshsig import make, private_key
-from laminate.statement import read_statement
+from laminate.signing.sshsig import make, private_key
+from laminate.signing.statement import read_statement
 
 from .conftest import PEOPLE, TIMES, Shop, make_key, public, record_bytes, ssh_keygen
 

@@ -10,8 +10,8 @@ from laminate.canonical import canonical, read_canonical
 from laminate.cli import app
 from laminate.record import recompute, seal
 from laminate.report import report
-from laminate.sign_rules import read_record
 from laminate.signature import Rule
+from laminate.signing.rules import read_record
 
 from .conftest import Shop
 

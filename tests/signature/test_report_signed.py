@@ -12,7 +12,7 @@ import pytest
 
 from laminate.canonical import canonical
 from laminate.cli import app
-from laminate.signed_beside import signed_beside
+from laminate.signing.signed_beside import signed_beside
 
 from .conftest import PEOPLE, Shop
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from laminate.problems import Refused
-from laminate.revocation import MAGIC, read_revoked
-from laminate.sshsig import PublicKey, public_key
+from laminate.signing.revocation import MAGIC, read_revoked
+from laminate.signing.sshsig import PublicKey, public_key
 
 from .conftest import Shop, make_key, public, ssh_keygen
 

@@ -9,12 +9,13 @@ from typing import Any
 
 import pytest
 
-from laminate import signature, signature_files
+from laminate import signature
 from laminate.canonical import canonical, sha256
 from laminate.problems import Refused
 from laminate.signature import Rule
-from laminate.sshsig import Unsound
-from laminate.statement import Malformed, checked_name, read_statement, statement_name
+from laminate.signing import files as signature_files
+from laminate.signing.sshsig import Unsound
+from laminate.signing.statement import Malformed, checked_name, read_statement, statement_name
 
 from .conftest import TIMES, Shop, make_key, record_bytes
 

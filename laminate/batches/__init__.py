@@ -1,0 +1,1 @@
+"""Many batches: their records over time, and what was achieved against what was predicted."""

@@ -1,0 +1,175 @@
+"""What a specimen says while it is being measured: what cannot be, what is doubtful, what follows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from laminate.coupon.batch_measure import chooser_of
+from laminate.coupon.blanks import NOTHING
+from laminate.coupon.checks import impossible
+from laminate.coupon.measured import Measurement
+from laminate.coupon.mistakes import is_accepted
+from laminate.coupon.readings import bench_of
+from laminate.measure import measure
+from laminate.problems import Problem, Refused
+from laminate.read.coupons import Coupon, Coupons, gather
+
+if TYPE_CHECKING:
+    from laminate.coupon.recipes import Recipe
+    from laminate.read.batch import Case
+    from laminate.read.table import Table
+
+SHOWN = (
+    "density", "fiber_volume", "void_content", "resin_content", "thickness", "cured_ply_thickness",
+    "open_void_content", "areal_weight", "prepreg_areal_weight", "volatiles",
+)  # fmt: skip
+LATER = "missing-reading"
+"""Findings that end when the next reading is taken."""
+
+
+@dataclass(frozen=True)
+class Derived:
+    """One attribute that follows: its key, value and expanded uncertainty [SI], the method."""
+
+    attribute: str
+    value: float
+    expanded: float
+    method: str
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What is to be said of a specimen.
+
+    cannot: no specimen has such readings; doubtful: unlikely, to be looked at or answered; later: what is
+    still missing; derived: what follows; coverage: of the uncertainties, in words; elsewhere: names of other
+    specimens about which something is doubtful.
+    """
+
+    cannot: tuple[Problem, ...] = ()
+    doubtful: tuple[Problem, ...] = ()
+    later: tuple[Problem, ...] = ()
+    derived: tuple[Derived, ...] = ()
+    coverage: str = ""
+    elsewhere: tuple[str, ...] = ()
+
+
+class Watch:
+    """Looks at the specimens of a batch as they are measured.
+
+    case: the batch; others: the batch's other coupon tables, whose readings of a specimen count too.
+    """
+
+    def __init__(self, case: Case, others: Sequence[tuple[Table, str]] = ()) -> None:
+        self.case, self.others = case, tuple(others)
+        self._bench = bench_of(case)
+        self._choose = chooser_of(case)
+
+    def look(self, table: Table, name: str, specimen: str) -> Findings:
+        """Everything that is to be said of a specimen.
+
+        table: as it stands or as it would stand; name: of its file; specimen: its name.
+        """
+        coupons, problems = gather([(table, name), *self.others])
+        mine = next((coupon for coupon in coupons if coupon.specimen == specimen), None)
+        if mine is None:
+            return Findings()
+        rows = [row for row in table.rows if _name(table, row.cells) == specimen]
+        places = {table.place(row, heading) for row in rows for heading in table.headings}
+        places |= set(mine.places.values()) | {field.place for field in mine.fields}
+        cells = [problem for problem in problems if problem.place in places]
+        if cells or mine.word("excluded"):
+            later = [problem for problem in cells if problem.code == "missing-points"]
+            bad = [problem for problem in cells if problem.code != "missing-points"]
+            return Findings(() if mine.word("excluded") else tuple(bad), (), tuple(later))
+        try:
+            recipe = self._choose(mine).recipe if mine.kind == "specimen" else NOTHING
+        except Refused as refusal:
+            return _split(refusal.problems)
+        found = impossible(mine, self._bench, recipe)
+        if any(problem.code != LATER for problem in found):
+            return _split(found)
+        whole, later = self._whole(mine, recipe)
+        measured = self._measure(whole, [coupon for coupon in coupons if coupon is not mine])
+        return _said(measured, whole, later)
+
+    def _whole(self, coupon: Coupon, recipe: Recipe) -> tuple[Coupon, list[Problem]]:
+        """The coupon without the readings that wait for others, and what they wait for."""
+        later: list[Problem] = []
+        while True:
+            found = [p for p in impossible(coupon, self._bench, recipe) if p.code == LATER]
+            waiting = {problem.place for problem in found}
+            labels = {label for label in coupon.numbers if coupon.places[label] in waiting}
+            later += found
+            if not found or not labels:
+                return coupon, later
+            kept = {label: number for label, number in coupon.numbers.items() if label not in labels}
+            coupon = replace(coupon, numbers=kept)
+
+    def _usable(self, coupon: Coupon) -> Coupon | None:
+        """The coupon as far as it can be evaluated, None where it cannot."""
+        try:
+            recipe = self._choose(coupon).recipe if coupon.kind == "specimen" else NOTHING
+        except Refused:
+            return None
+        whole, _ = self._whole(coupon, recipe)
+        return None if impossible(whole, self._bench, recipe) else whole
+
+    def _measure(self, mine: Coupon, others: Iterable[Coupon]) -> Measurement | None:
+        """The table with this specimen, and with its fellows as far as they can be evaluated."""
+        limits = self.case.part.limits
+        fellows = [whole for coupon in others if (whole := self._usable(coupon)) is not None]
+        if self._usable(mine) is None:
+            return None
+        for coupons in ((mine, *fellows), (mine,)):
+            try:
+                return measure(
+                    Coupons(coupons, ()),
+                    self._bench,
+                    self._choose,
+                    confidence=limits.confidence,
+                    coverage_factor=limits.coverage_factor,
+                    checked=0,  # the bench must answer at once; the report checks by Monte Carlo
+                )
+            except Refused:
+                continue
+        return None
+
+
+def _name(table: Table, cells: Sequence[str]) -> str:
+    at = next((i for i, heading in enumerate(table.headings) if heading.name == "specimen"), -1)
+    return cells[at] if at >= 0 else ""
+
+
+def _split(problems: Iterable[Problem]) -> Findings:
+    every = list(problems)
+    cannot = tuple(problem for problem in every if problem.code != LATER)
+    return Findings(cannot, (), tuple(problem for problem in every if problem.code == LATER))
+
+
+def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> Findings:
+    if measured is None:
+        return Findings((), (), tuple(later))
+    places = {*mine.places.values(), *(field.place for field in mine.fields), mine.place("specimen")}
+    doubtful = tuple(problem for problem in measured.warnings if problem.place in places)
+    specimen = next((s for s in (*measured.specimens, *measured.prepregs) if s.coupon is mine), None)
+    best = specimen.best if specimen else {}
+    derived = tuple(
+        Derived(
+            attribute, best[attribute].value, measured.expanded(best[attribute])[1], best[attribute].method
+        )
+        for attribute in SHOWN
+        if attribute in best
+    )
+    if measured.coverage_factor is not None:
+        coverage = f"± is {measured.coverage_factor:g} standard uncertainties"
+    else:
+        coverage = f"± covers {100.0 * (measured.confidence or 0.95):.4g} %"
+    elsewhere = tuple(
+        s.name
+        for s in measured.specimens
+        if s is not specimen and any(not is_accepted(warning) for warning in s.warnings)
+    )
+    return Findings((), doubtful, tuple(later), derived, coverage if derived else "", elsewhere)

@@ -1,0 +1,240 @@
+"""A person at the bench: one cell after the other is typed, checked and kept; the page only shows it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from laminate.bench.cell import read_cell
+from laminate.bench.entry import Findings, Watch
+from laminate.bench.table import BenchTable, Cell, Changed
+from laminate.problems import Problem, Refused
+from laminate.read.coupons import NUMBERS, POINTS, base_name
+from laminate.sheet import choices_of
+
+KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted")
+"""Columns that are not typed cell by cell."""
+ASKED_WORDS = ("zone", "position", "lot", "method", "crucible", "balance")
+COPIED = ("zone", "lot", "method", "balance")
+"""What a new specimen has from the one before it."""
+UNDONE_AT_MOST = 500
+
+ADVICE = {
+    "specimen-floats": (
+        "lighter than water allows: bubbles? wet it, wipe them off, weigh again; what really floats needs a "
+        "sinker and its mass in the liquid"
+    ),
+    "impossible-density": (
+        "no laminate of this fiber and resin has it: bubbles, cells swapped, a digit or the unit wrong? "
+        "weigh again"
+    ),
+    "given-twice": "the specimen has another row that says otherwise: mend one of them",
+}
+"""What to do about a finding, where the bench can say more than the finding does."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came of one thing typed: kept on the disk or not, whether to stay at the cell, and why."""
+
+    kept: bool
+    stay: bool
+    said: tuple[str, ...] = ()
+
+
+class Session:
+    """The work on one table.
+
+    table: held by this person alone; watch: looks at each specimen; operator: who measures; now: the clock.
+    """
+
+    def __init__(
+        self,
+        table: BenchTable,
+        watch: Watch,
+        operator: str,
+        now: Callable[[], dt.datetime] = dt.datetime.now,
+    ) -> None:
+        self.table, self.watch, self.operator, self._now = table, watch, operator, now
+        self.choices = choices_of(watch.case)
+        self.kept = 0
+        self._before: deque[tuple[bytes, Cell, str]] = deque(maxlen=UNDONE_AT_MOST)
+        self._answered: set[tuple[int, str]] = set()
+        self._looked: tuple[bytes, dict[str, Findings]] = (b"", {})
+
+    @property
+    def rows(self) -> list[int]:
+        """Numbers of the rows, top to bottom."""
+        return [row.number for row in self.table.view.rows]
+
+    def name(self, row: int) -> str:
+        """The specimen of a row."""
+        return self.table.text(row, "specimen")
+
+    @property
+    def labels(self) -> list[str]:
+        """The columns that are typed, repeats beside their first."""
+        typed = [label for label in self.table.labels if base_name(label) not in KEPT_BY_ITSELF]
+        first = {name: at for at, name in reversed(list(enumerate(map(base_name, typed))))}
+        return sorted(typed, key=lambda label: (first[base_name(label)], typed.index(label)))
+
+    def findings(self, row: int) -> Findings:
+        """What is to be said of the specimen of a row."""
+        data, known = self._looked
+        if data != self.table.data:
+            self._looked = self.table.data, (known := {})
+        name = self.name(row)
+        if name not in known:
+            known[name] = self.watch.look(self.table.view, self.table.name, name)
+        return known[name]
+
+    def wanted(self, row: int, label: str) -> bool:
+        """Whether a cell is empty and part of the work: a reading, or words without which it says nothing."""
+        name = base_name(label)
+        if self.table.text(row, label) or self.table.text(row, "excluded"):
+            return False
+        again = self.name(row) in [self.name(other) for other in self.rows if other < row]
+        if again and self.table.text(row, "field"):
+            return name in POINTS
+        return name in NUMBERS or name in ASKED_WORDS
+
+    def cells(self, *, down: bool = False) -> Iterator[Cell]:
+        """Every cell in the order of work: row by row, or column by column where `down`."""
+        if down:
+            yield from ((row, label) for label in self.labels for row in self.rows)
+        else:
+            yield from ((row, label) for row in self.rows for label in self.labels)
+
+    def next_cell(self, after: Cell | None = None, *, down: bool = False) -> Cell | None:
+        """The next cell that is wanted, from the top again where none is left below; None: all done."""
+        order = list(self.cells(down=down))
+        at = order.index(after) + 1 if after in order else 0
+        return next(
+            (cell for cell in [*order[at:], *order[:at]] if cell != after and self.wanted(*cell)), None
+        )
+
+    def left(self) -> int:
+        """How many wanted cells are empty."""
+        return sum(self.wanted(*cell) for cell in self.cells())
+
+    def type(self, row: int, label: str, typed: str) -> Answer:
+        """Check what was typed into a cell and put it on the disk.
+
+        Not kept, with the reason: what cannot be read, and what makes the specimen impossible. Kept, but to
+        be looked at before going on: what is doubtful. Raises `Changed` where another program has written
+        the file, `Refused` where the disk failed.
+        """
+        try:
+            entered = read_cell(typed, self.table.heading(label), self.table.decimal, self.choices)
+        except Refused as refusal:
+            return Answer(False, True, tuple(_sentence(problem) for problem in refusal.problems))
+        place = self.table.view.place(row, self.table.heading(label))
+        before = self.findings(row)
+        after = self.watch.look(
+            self.table.with_cell(row, label, entered.text), self.table.name, self.name(row)
+        )
+        known = {(problem.code, problem.place) for problem in before.cannot}
+        bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
+        if bad:
+            return Answer(False, True, tuple(_sentence(problem) for problem in bad))
+        if self.table.text(row, "accepted"):
+            self._answered |= {(row, problem.code) for problem in before.doubtful}
+        self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}")
+        self._looked = self.table.data, {self.name(row): after}
+        seen = {(problem.code, problem.place, problem.found) for problem in before.doubtful}
+        doubts = [
+            problem
+            for problem in after.doubtful
+            if ((problem.code, problem.place, problem.found) not in seen or problem.place == place)
+            and (row, problem.code) not in self._answered
+        ]
+        told = tuple(_sentence(problem) for problem in doubts)
+        return Answer(True, bool(doubts), (*((entered.said,) if entered.said else ()), *told))
+
+    def empty(self, row: int, label: str) -> None:
+        """Take the content of a cell out. Raises as `type` does."""
+        if self.table.text(row, label):
+            self._put({(row, label): ""}, (row, label), f"{label} of {self.name(row)}")
+
+    def again(self, label: str) -> str:
+        """Add a numbered column for one more reading; returns its label. Raises as `type` does."""
+        name = base_name(label)
+        same = [heading for heading in self.table.view.headings if heading.name == name]
+        new = f"{name} {max(heading.number or 1 for heading in same) + 1}"
+        data = self.table.data
+        self._guard(lambda: self.table.add_column(new))
+        self._before.append((data, (self.rows[0] if self.rows else 0, label), f"the column {new}"))
+        return new
+
+    def accept(self, row: int, reason: str) -> None:
+        """Answer what is doubtful about a row with a reason. Raises as `type` does."""
+        self._answered |= {(row, problem.code) for problem in self.findings(row).doubtful}
+        before = self.table.text(row, "accepted")
+        text = f"{before}; {reason}" if before and reason not in before.split("; ") else reason
+        self._put({(row, "accepted"): text}, (row, self.labels[0]), f"the reason at {self.name(row)}")
+
+    def exclude(self, row: int, reason: str) -> None:
+        """Keep a row out of every result with a reason, empty: count it again. Raises as `type` does."""
+        self._put({(row, "excluded"): reason}, (row, self.labels[0]), f"the exclusion of {self.name(row)}")
+
+    def add(self, name: str, like: int | None = None) -> int:
+        """The row of a specimen, added below the others where it is new.
+
+        name: of the specimen; like: the row whose zone, lot and method it has. Raises as `type` does.
+        """
+        name = " ".join(name.split())
+        for row in self.rows:
+            if self.name(row) == name:
+                return row
+        new = {"specimen": name}
+        if like is not None:
+            new |= {label: text for label in COPIED if (text := self.table.text(like, label))}
+        data = self.table.data
+        self._guard(lambda: self.table.keep({}, [new]))
+        self._before.append((data, (like or self.rows[0], self.labels[0]), f"the row of {name}"))
+        return self.rows[-1]
+
+    def undo(self) -> tuple[Cell, str] | None:
+        """Put the table back to before the last change; returns its cell and what it was, None if none."""
+        if not self._before:
+            return None
+        data, cell, what = self._before[-1]
+        self._guard(lambda: self.table.put_back(data))
+        self._before.pop()
+        return cell, what
+
+    def _put(self, edits: dict[Cell, str], cell: Cell, what: str) -> None:
+        row, now = cell[0], self._now()
+        people = [name for name in self.table.text(row, "operator").split(", ") if name]
+        if self.operator and self.operator not in people:
+            edits[row, "operator"] = ", ".join([*people, self.operator])
+        edits[row, "time"] = now.isoformat(sep=" ", timespec="minutes")
+        data = self.table.data
+        self._guard(lambda: self.table.keep(edits))
+        self._before.append((data, cell, what))
+        self.kept += 1
+
+    def _guard(self, change: Callable[[], None]) -> None:
+        try:
+            change()
+        except Changed:
+            self._before.clear()
+            raise
+
+
+def _sentence(problem: Problem) -> str:
+    """A finding as a person at the bench is told it: what, what would be right, what to do."""
+    advice = ADVICE.get(problem.code, problem.hint)
+    text = f"{problem.found}; expected {problem.expected}" if problem.expected else problem.found
+    return f"{text}: {advice}" if advice else text
+
+
+def sentences(findings: Findings) -> list[str]:
+    """Everything that is to be said of a specimen, worst first, each with a mark that is not a colour."""
+    return [
+        *(f"! {_sentence(problem)}" for problem in findings.cannot),
+        *(f"? {_sentence(problem)}" for problem in findings.doubtful),
+        *(f"… {problem.found}" for problem in findings.later),
+    ]

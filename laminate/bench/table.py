@@ -1,0 +1,302 @@
+"""A CSV coupon table on the disk that is filled in cell by cell, every row and column that it holds kept.
+
+Only the rows that change are written anew; all others, titles and unknown columns included, stay as they are.
+Every change is on the disk, whole, before `keep` returns.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from laminate.bench.sheet_columns import METRIC
+from laminate.durable import disk_problem, replace_file
+from laminate.problems import Problem, Refused
+from laminate.read.coupons import COLUMNS, NUMBERS, base_name
+from laminate.read.csv_table import decode, read_csv, separator_of
+from laminate.read.table import Heading, Row, Table
+
+_BOM = "\ufeff".encode()
+#: findings with which a table can still be filled in; they are told, and `measure` will tell them again
+_BEARABLE = {"unknown-column", "column-without-heading", "too-many-cells"}
+
+Cell = tuple[int, str]
+"""Number of a row, as a person counts it, and label of a column."""
+
+
+class Changed(Refused):
+    """Another program has written the file since it was read; it has been read again."""
+
+
+@dataclass(frozen=True)
+class _Record:
+    """One row: its cells, and its text with the line end, '' once a cell has changed."""
+
+    cells: tuple[str, ...]
+    raw: str
+
+
+@dataclass(frozen=True)
+class _Content:
+    """The bytes of a file and what they say."""
+
+    data: bytes
+    records: tuple[_Record, ...]
+    separator: str
+    line_end: str
+    mark: bool
+    view: Table
+    told: tuple[Problem, ...]
+
+
+class BenchTable:
+    """A coupon table that is being filled in.
+
+    path: its CSV file; name: as the person called it. Raises `Refused` where it cannot be read as a table.
+    """
+
+    def __init__(self, path: Path, name: str | None = None) -> None:
+        self.path, self.name = path, name or str(path)
+        self._content = _read(self.name, _bytes(path, self.name))
+
+    @property
+    def view(self) -> Table:
+        """The table as every other command reads it."""
+        return self._content.view
+
+    @property
+    def told(self) -> tuple[Problem, ...]:
+        """What `measure` will refuse although the table can be filled in."""
+        return self._content.told
+
+    @property
+    def data(self) -> bytes:
+        """The bytes on the disk."""
+        return self._content.data
+
+    @property
+    def labels(self) -> list[str]:
+        """The columns: 'mass in air', 'thickness 2'."""
+        return [heading.label for heading in self.view.headings]
+
+    def heading(self, label: str) -> Heading:
+        """The heading of a column. Raises KeyError where there is none."""
+        for heading in self.view.headings:
+            if heading.label == label:
+                return heading
+        raise KeyError(label)
+
+    def row(self, number: int) -> Row:
+        """A row by its number. Raises KeyError where it is no row of a specimen."""
+        for row in self.view.rows:
+            if row.number == number:
+                return row
+        raise KeyError(number)
+
+    def text(self, number: int, label: str) -> str:
+        """The text of a cell, '' where it or its column is not there."""
+        row = self.row(number)
+        for heading, cell in zip(self.view.headings, row.cells, strict=True):
+            if heading.label == label:
+                return cell
+        return ""
+
+    @property
+    def decimal(self) -> str:
+        """The decimal sign of the numbers, '' where none shows it yet and either could be meant."""
+        if self._content.separator == ",":
+            return "."
+        signs = [
+            sign
+            for row in self.view.rows
+            for heading, cell in zip(self.view.headings, row.cells, strict=True)
+            for sign in ".,"
+            if heading.name in NUMBERS and sign in cell
+        ]
+        return signs[0] if signs else ""
+
+    def with_cell(self, number: int, label: str, text: str) -> Table:
+        """The table as it would be read with another content of one cell; nothing is written."""
+        at = self.labels.index(label)
+        rows = tuple(
+            Row(row.number, (*row.cells[:at], text, *row.cells[at + 1 :])) if row.number == number else row
+            for row in self.view.rows
+        )
+        return replace(self.view, rows=rows)
+
+    def keep(self, edits: Mapping[Cell, str], added: Iterable[Mapping[str, str]] = ()) -> None:
+        """Put cells, and whole rows below the last one, on the disk; columns that are missing are added.
+
+        edits: text by row and label; added: text by label of each new row. Raises `Changed` where another
+        program has written the file, `Refused` where the disk failed; the table is then as it was before.
+        """
+        self._unchanged()
+        new_rows = list(added)
+        content = self._content
+        labels = [*(label for _, label in edits), *(label for row in new_rows for label in row)]
+        missing = [label for label in dict.fromkeys(labels) if label not in self.labels]
+        self._write(
+            _edited(content, self.labels, edits, new_rows, [(m, self._new_heading(m)) for m in missing])
+        )
+
+    def put_back(self, data: bytes) -> None:
+        """Put earlier bytes of the table in its place. Raises as `keep` does."""
+        self._unchanged()
+        self._write(data)
+
+    def add_column(self, label: str) -> None:
+        """Add an empty column. Raises as `keep` does."""
+        self._unchanged()
+        self._write(_edited(self._content, self.labels, {}, [], [(label, self._new_heading(label))]))
+
+    def _new_heading(self, label: str) -> str:
+        """The heading of a column to be added: a repeat has the unit of its siblings."""
+        name = base_name(label)
+        units = [heading.unit for heading in self.view.headings if heading.name == name]
+        unit = units[0] if units else METRIC[NUMBERS[name]] if name in NUMBERS else ""
+        return f"{label} [{unit}]" if unit else label
+
+    def _unchanged(self) -> None:
+        now = _bytes(self.path, self.name)
+        if now != self._content.data:
+            self._content = _read(self.name, now)
+            hint = "it has been read again: look at it, then type the last reading again"
+            found = "another program has changed the table"
+            raise Changed(Problem("changed-outside", self.name, "", found, "one program at a time", hint))
+
+    def _write(self, data: bytes) -> None:
+        content = _read(self.name, data)
+        try:
+            replace_file(self.path, data)
+        except OSError as error:
+            raise Refused(disk_problem(error, self.name)) from None
+        self._content = content
+
+
+def _bytes(path: Path, name: str) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        found = (error.strerror or str(error)).lower()
+        raise Refused(Problem("file-unreadable", name, "", found, "a coupon table (.csv)")) from None
+
+
+def _read(name: str, data: bytes) -> _Content:
+    problems: list[Problem] = []
+    view = read_csv(name, data, COLUMNS, problems)
+    decoded = decode(data)
+    if decoded is None:
+        raise Refused(problems)
+    text, _ = decoded
+    separator, _ = separator_of(text, COLUMNS)
+    bad = [problem for problem in problems if problem.code not in _BEARABLE]
+    empty = [problem.code for problem in bad] == ["no-rows"]
+    if bad and not empty:
+        raise Refused(problems)
+    if view is not None and "specimen" not in [heading.name for heading in view.headings]:
+        expected = "a column 'specimen' with the name of each one"
+        raise Refused(Problem("missing-column", name, "", "no column 'specimen'", expected))
+    records = tuple(_records(text, separator))
+    if view is None:
+        view = _without_rows(name, text, separator)
+    told = tuple(problem for problem in problems if problem not in bad)
+    line_end = next((end for end in ("\r\n", "\n", "\r") if end in text), "\n")
+    return _Content(data, records, separator, line_end, _marked(data), view, told)
+
+
+def _marked(data: bytes) -> bool:
+    """Whether the file is written with a byte order mark: where it has one, and where it was no UTF-8."""
+    if data.startswith(_BOM):
+        return True
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return True
+    return 0 in data
+
+
+def _records(text: str, separator: str) -> Iterable[_Record]:
+    lines = list(io.StringIO(text, newline=""))
+    reader = csv.reader(iter(lines), delimiter=separator, strict=True)
+    start = 0
+    for cells in reader:
+        yield _Record(tuple(cells), "".join(lines[start : reader.line_num]))
+        start = reader.line_num
+
+
+def _without_rows(name: str, text: str, separator: str) -> Table:
+    """The view of a header that has no rows below it yet."""
+    stand_in = separator.join(["0"] * 200)
+    text = text if text.endswith(("\n", "\r")) or not text else f"{text}\n"
+    width = len(max((record.cells for record in _records(text, separator)), key=len))
+    problems: list[Problem] = []
+    view = read_csv(name, f"{text}{stand_in[: 2 * width - 1]}\n".encode(), COLUMNS, problems)
+    if view is None:
+        raise Refused(problems)
+    return replace(view, rows=())
+
+
+def _edited(
+    content: _Content,
+    labels: list[str],
+    edits: Mapping[Cell, str],
+    added: list[Mapping[str, str]],
+    columns: list[tuple[str, str]],
+) -> bytes:
+    """The bytes of a file with cells changed, rows added below the last one, columns added at the end."""
+    records = list(content.records)
+    at = {label: heading.index for label, heading in zip(labels, content.view.headings, strict=True)}
+    header = _header(content)
+    free = max((len(_stripped(record.cells)) for record in records[header:]), default=0)
+    for place, (label, heading) in enumerate(columns, start=free):
+        at[label] = place
+        records[header] = _with(records[header], place, heading)
+    for (number, label), text in edits.items():
+        records[number - 1] = _with(records[number - 1], at[label], text)
+    rows = content.view.rows
+    below = rows[-1].number if rows else len(records)
+    width = max(at.values()) + 1
+    for row in reversed(added):
+        cells = [""] * width
+        for label, text in row.items():
+            cells[at[label]] = text
+        records.insert(below, _Record(tuple(cells), ""))
+    return _encoded(content, records)
+
+
+def _header(content: _Content) -> int:
+    """Position of the header: the first row that holds the headings as written."""
+    wanted = {heading.index: heading.text for heading in content.view.headings}
+    for position, record in enumerate(content.records):
+        cells = record.cells
+        if all(index < len(cells) and cells[index].strip() == text for index, text in wanted.items()):
+            return position
+    raise AssertionError("a table without its header")
+
+
+def _stripped(cells: tuple[str, ...]) -> tuple[str, ...]:
+    """The cells without empty ones at the end."""
+    last = max((at for at, cell in enumerate(cells) if cell.strip()), default=-1)
+    return cells[: last + 1]
+
+
+def _with(record: _Record, at: int, text: str) -> _Record:
+    cells = [*record.cells, *[""] * (at + 1 - len(record.cells))]
+    cells[at] = text
+    return _Record(tuple(cells), "")
+
+
+def _encoded(content: _Content, records: list[_Record]) -> bytes:
+    page = io.StringIO(newline="")
+    writer = csv.writer(page, delimiter=content.separator, lineterminator=content.line_end)
+    for record in records:
+        if not record.raw:
+            writer.writerow(record.cells)
+        elif record.raw.endswith(("\n", "\r")):
+            page.write(record.raw)
+        else:
+            page.write(record.raw + content.line_end)
+    return (_BOM if content.mark else b"") + page.getvalue().encode()

@@ -1,0 +1,1 @@
+"""Coupons after molding: what they are made of, how they were measured, what their readings say and hide."""

@@ -1,0 +1,264 @@
+"""Unlikely readings: what does not fit its fellows, its lot or its own specimen, and what may have been
+meant.
+
+One warning a specimen gathers everything that does not fit, since one wrong cell moves several quantities.
+For every cell that could be at fault, each reading one slip away is tried: one that makes everything fit is
+named.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupon.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupon.expected import COVERAGE, Predictions, of_specimen
+from laminate.coupon.fellows import MANY, Interval, intervals
+from laminate.coupon.meant import Deviation, Expected, Looked, what_was_meant
+from laminate.coupon.slips import factor_words
+from laminate.coupon.suspects import discrepancies
+from laminate.coupon.table_checks import check_table, reading_scatter
+from laminate.problems import Problem
+from laminate.quantities import shown
+from laminate.read.coupons import NUMBERS, base_name
+
+if TYPE_CHECKING:
+    from laminate.coupon.measured import Specimen
+    from laminate.coupon.readings import Bench
+
+FACTOR = 5.0
+"""A raw reading that differs from its fellows by more is taken for a slip of unit or decimal point."""
+ACCEPTED = "accepted: "
+NEAR_ONE = 0.01
+SEARCHED = 25
+"""So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
+
+
+def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
+    """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
+
+    specimens: evaluated, with the agreement of their methods; excluded ones get none.
+    """
+    for i, warning in [
+        *check_table([s.coupon for s in specimens], bench),
+        *find_mistakes(specimens, bench).items(),
+    ]:
+        specimens[i].warnings.append(warning)
+    for specimen in specimens:
+        if reason := specimen.coupon.word("accepted"):
+            specimen.warnings[:] = [replace(w, hint=f"{ACCEPTED}{reason}") for w in specimen.warnings]
+
+
+def is_accepted(warning: Problem) -> bool:
+    """Whether the row that a warning is about answers it with a reason."""
+    return warning.hint.startswith(ACCEPTED)
+
+
+def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Problem]:
+    """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
+
+    specimens: evaluated, with the agreement of their methods.
+    """
+    rows = [i for i, s in enumerate(specimens) if not s.excluded]
+    inputs = {i: readings_of(specimens[i], bench) for i in rows}
+    values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
+    expected = _expected(specimens, values)
+    found: dict[int, list[Deviation]] = {}
+    for i in rows:
+        off = [
+            Deviation(key, values[i][key], interval, source)
+            for key, known in expected[i].items()
+            for source, interval in known
+            if not interval.low <= values[i][key] <= interval.high
+        ]
+        if off:
+            own = own_scatter(specimens[i], inputs[i], values[i], bench)
+            off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
+        if off:
+            found[i] = sorted(off, key=_plainest)
+    common, table = _common(found, values), Looked(specimens, inputs, expected, found)
+    problems: dict[int, Problem] = {}
+    for n, (i, off) in enumerate(found.items()):
+        told = None
+        if n < SEARCHED and off[0].key not in common:
+            told = what_was_meant(i, table)
+        problems[i] = _problem(specimens[i], off[0], told, common.get(off[0].key, ""), bench)
+    return problems
+
+
+def _plainest(d: Deviation) -> tuple[int, float]:
+    """Order of telling: a reading, a quantity of its own, a difference of methods, each the worst first."""
+    return {"read": 0, "between": 2}.get(d.key[0], 1), -float(d.interval.distance(d.value))
+
+
+def _common(
+    found: Mapping[int, list[Deviation]], values: Mapping[int, Mapping[Key, float]]
+) -> dict[Key, str]:
+    """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
+    off = Counter(
+        key
+        for deviations in found.values()
+        for key in {(d.key, d.value > d.interval.center) for d in deviations}
+    )
+    have = Counter(key for mine in values.values() for key in mine)
+    return {
+        key: f"so for {n} of {have[key]} specimens: no slip of one cell"
+        for (key, _), n in off.items()
+        if n >= 2 and 2 * n > have[key]
+    }
+
+
+def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
+    """What the steps and the repeatability of the readings add to an interval, in half-widths."""
+    side = (
+        d.interval.high - d.interval.center
+        if d.value >= d.interval.center
+        else d.interval.center - d.interval.low
+    )
+    share = COVERAGE * own.get(d.key, 0.0) / side
+    return math.sqrt(1.0 + share * share) - 1.0
+
+
+def own_scatter(
+    specimen: Specimen, x: Mapping[str, Any], values: Mapping[Key, float], bench: Bench
+) -> dict[Key, float]:
+    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
+    squares: dict[Key, float] = defaultdict(float)
+    for column in {base_name(label) for label in specimen.coupon.texts}:
+        size = reading_scatter(specimen.coupon, column, bench)
+        if size > 0.0 and column in x:
+            for key, value in numbers({**x, column: x[column] + size}, specimen).items():
+                if key in values and key[0] != "read":
+                    squares[key] += (float(value) - values[key]) ** 2
+    return {key: math.sqrt(square) for key, square in squares.items()}
+
+
+def _numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, float]:
+    return {key: float(value) for key, value in numbers(x, specimen).items() if math.isfinite(float(value))}
+
+
+def _expected(
+    specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
+) -> dict[int, Expected]:
+    found: dict[int, Expected] = {i: defaultdict(list) for i in values}
+    predictions = Predictions()
+    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for i, mine in values.items():
+        specimen = specimens[i]
+        for key, interval in of_specimen(specimen, mine, predictions).items():
+            found[i][key].append(
+                (
+                    "itself"
+                    if key[0]
+                    in ("same piece", "between", "crucible drift", "void content", "dry", "by dimensions")
+                    else "prediction",
+                    interval,
+                )
+            )
+        for key in mine:
+            groups[(specimen.zone, specimen.prepreg, *key)].append(i)
+    for (_, _, *name), rows in groups.items():
+        key = tuple(name)
+        for i, interval in _of_fellows(key, rows, specimens, values):
+            found[i][key].append(("fellows", interval))
+    return found
+
+
+def _of_fellows(
+    key: Key, rows: list[int], specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
+) -> Iterable[tuple[int, Interval]]:
+    mine = np.array([values[i][key] for i in rows])
+    known = compared_of(key)
+    middle = float(np.median(mine))
+    if key[0] == "read":
+        if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
+            return
+        for at, i in enumerate(rows):
+            near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
+            yield i, Interval(near / FACTOR, near, near * FACTOR, _words(i, rows, specimens))
+        return
+    if known.scatter == 0.0 or key[0] in ("crucible drift",):
+        return
+    scatter = known.scatter * (abs(middle) if known.relative else 1.0)
+    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
+        if interval is None:
+            continue
+        others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
+        if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
+            continue
+        yield i, replace(interval, words=_words(i, rows, specimens))
+
+
+def _usual(value: float, others: Any) -> float:
+    """The one of the others that half of them lie nearer to the value than: a second slip does not count."""
+    by_ratio = sorted(
+        others, key=lambda other: abs(math.log(abs(other / value))) if other and value else math.inf
+    )
+    return float(by_ratio[(len(by_ratio) - 1) // 2])
+
+
+def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
+    if len(rows) > 3:
+        return f"like its {len(rows) - 1} fellows"
+    others = [specimens[j].name for j in rows if j != i]
+    return f"like specimen{'s' if len(others) > 1 else ''} {' and '.join(others)}"
+
+
+CODES = {
+    "fellows": "unlike-fellows",
+    "prediction": "unlike-prediction",
+    "itself": "unlike-itself",
+}
+
+
+def _problem(
+    specimen: Specimen, first: Deviation, meant: tuple[str, str] | None, common: str, bench: Bench
+) -> Problem:
+    coupon, known = specimen.coupon, compared_of(first.key)
+    code = CODES[first.source]
+    if first.key[0] == "read":
+        code = "unit-slip"
+    elif first.key[0] == "between":
+        code = "methods-disagree"
+    elif first.key[0] == "void content" and first.value < 0.0:
+        code = "negative-void-content"
+    cell = next((c for c in known.columns if coupon.has(c)), "specimen")
+    place = meant[0] if meant else coupon.place("specimen" if common else cell)
+    hint = f"{meant[1]} mend it, else {known.advice}" if meant else known.advice
+    if not meant:
+        hint = "; ".join(
+            part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part
+        )
+    hint = f"{hint or known.advice}, or give the reason in 'accepted'"
+    return Problem(code, coupon.file, place, _told(first), _range(first), hint)
+
+
+def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:
+    """What else than a slip of one cell may be the cause, '' where nothing can be said."""
+    factor = ""
+    if (first.key[0] == "read" or common) and cell in NUMBERS and first.interval.center > 0.0 < first.value:
+        factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
+    if factor:
+        return factor
+    if code in ("methods-disagree", "negative-void-content"):
+        told = next((d.sentence() for d in discrepancies(specimen, bench)), "")
+        return f"what would explain it alone: {told}" if told else ""
+    if common and first.source == "prediction":
+        return "check the unit in the heading, the lot, the plies and the certificate"
+    return compared_of(first.key).advice if not common else ""
+
+
+def _told(d: Deviation) -> str:
+    known = compared_of(d.key)
+    return f"{known.words} {shown(d.value, known.unit):.4g} {known.unit.text}".rstrip()
+
+
+def _range(d: Deviation) -> str:
+    unit = compared_of(d.key).unit
+    low, high = (shown(end, unit) for end in (d.interval.low, d.interval.high))
+    return f"{low:.4g} to {high:.4g} {unit.text}, {d.interval.words}".replace(" ,", ",")

@@ -1,0 +1,1 @@
+"""What a record holds and how it is told from another."""

@@ -1,0 +1,159 @@
+"""Who may sign what: the rules of signing and what they need to know of a record."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from laminate.canonical import canonical, read_canonical, sha256
+from laminate.signing.sshsig import PublicKey
+from laminate.signing.statement import Malformed, Statement, same_person
+
+CONFORMS = "conforms"
+ANSWERS = (CONFORMS, "does not conform", "undecided")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Why something is not allowed or not proven: a code for programs, a sentence for people."""
+
+    code: str
+    words: str
+
+    def as_json(self) -> dict[str, str]:
+        """The finding with stable keys."""
+        return {"code": self.code, "words": self.words}
+
+
+class Rule(Exception):
+    """A signature that the rules do not allow; carries every `Finding`."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings: tuple[Finding, ...] = tuple(findings)
+        super().__init__("\n".join(finding.words for finding in self.findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What signing needs to know of a record.
+
+    answer: one of `ANSWERS`; judged: whether anything was held to limits; unmet: what does not conform or is
+    undecided, by the name a concession uses: a characteristic or process reading as `name.zone` or `name`, an
+    instrument that leaves the batch undecided as `instrument.name`;
+    covered: those that the concession names; concession: its SHA-256 in canonical form, None without one.
+    """
+
+    answer: str
+    judged: bool
+    unmet: tuple[str, ...]
+    covered: frozenset[str]
+    concession: str | None
+
+
+def read_record(data: bytes) -> Record:
+    """Read the answer, the characteristics and the concession of a record.
+
+    Raises Malformed, in words, where the record is not canonical JSON or one of them is not in its form.
+    """
+    try:
+        content = read_canonical(data)
+    except ValueError as error:
+        raise Malformed(str(error)) from None
+    if not isinstance(content, dict):
+        raise Malformed("it is not an object")
+    answer = content.get("answer")
+    if answer not in ANSWERS:
+        raise Malformed(f"its 'answer' is none of {', '.join(ANSWERS)}")
+    if "characteristics" not in content:
+        raise Malformed("it has no 'characteristics'")
+    held = [_held(row) for key in ("characteristics", "process") for row in _rows(content, key)]
+    unmet = [name for name, decision in held if decision != CONFORMS]
+    unmet += [f"instrument.{name}" for name in map(_undecided, _rows(content, "instruments")) if name]
+    concession = content.get("concession")
+    if concession is None:
+        return Record(answer, bool(held), tuple(unmet), frozenset(), None)
+    return Record(answer, bool(held), tuple(unmet), _covered(concession), sha256(canonical(concession)))
+
+
+def _rows(content: dict[str, Any], key: str) -> list[dict[str, Any]]:
+    rows = content.get(key, [])
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise Malformed(f"its '{key}' are not a list of objects")
+    return rows
+
+
+def _undecided(row: dict[str, Any]) -> str | None:
+    """The name of an instrument that leaves the batch undecided."""
+    name, why = row.get("name"), row.get("undecided_because")
+    if not (isinstance(name, str) and name and isinstance(why, str | None)):
+        raise Malformed("one of its instruments lacks a name")
+    return name if why else None
+
+
+def _held(row: dict[str, Any]) -> tuple[str, str]:
+    name, zone, decision = row.get("name"), row.get("zone"), row.get("decision")
+    if not (isinstance(name, str) and name and isinstance(decision, str) and isinstance(zone, str | None)):
+        raise Malformed("one of its characteristics lacks a name, a zone or a decision")
+    return (f"{name}.{zone}" if zone else name), decision
+
+
+def _covered(concession: Any) -> frozenset[str]:
+    if not isinstance(concession, dict):
+        raise Malformed("its 'concession' is not an object")
+    for key in ("number", "authority", "reason"):
+        if not isinstance(concession.get(key), str) or not concession[key].strip():
+            raise Malformed(f"its concession has no '{key}'")
+    names = concession.get("characteristics")
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        raise Malformed("its concession has no list of 'characteristics'")
+    return frozenset(names)
+
+
+def release_faults(record: Record, *, prepared: bool) -> list[Finding]:
+    """Why a record may not be released.
+
+    prepared: whether a valid `prepared` signature was there before.
+    """
+    found: list[Finding] = []
+    if not prepared:
+        found.append(Finding("not-prepared", "'released' needs a valid 'prepared' signature before it"))
+    if record.answer == CONFORMS:
+        return found
+    stands = f"the record's answer is '{record.answer}'"
+    open_ones = [name for name in record.unmet if name not in record.covered]
+    if record.concession is None:
+        words = f"{stands}, and it has no concession" + (f" for {', '.join(open_ones)}" if open_ones else "")
+        found.append(Finding("not-conforming", words))
+    elif open_ones:
+        words = f"{stands}, and its concession does not cover {', '.join(open_ones)}"
+        found.append(Finding("concession-too-narrow", words))
+    elif not record.judged or not record.unmet:
+        words = f"{stands}, and not for want of something that a concession can name"
+        found.append(Finding("concession-without-subject", words))
+    return found
+
+
+def conflicts(
+    statement: Statement, key: PublicKey | None, others: Collection[tuple[Statement, PublicKey | None]]
+) -> list[Finding]:
+    """Which other signatures of the same record stand against this one.
+
+    statement, key: of this one; others: the same of each other one; a key is None where it is not known.
+    """
+    found: list[Finding] = []
+    for other, other_key in others:
+        also = f"'{other.name}' signed as '{other.role}'"
+        one_name = same_person(other.name) == same_person(statement.name)
+        if one_name and other.role == statement.role:
+            found.append(Finding("signed-twice", f"{also} more than once, if this one counts"))
+        elif one_name:
+            found.append(Finding("two-roles-one-name", f"{also} too; nobody signs two roles of one record"))
+        if key is not None and other_key is not None and key.blob == other_key.blob and not one_name:
+            words = f"{also} with the same key, {key.fingerprint}; a key stands for one person and one role"
+            found.append(Finding("one-key-twice", words))
+        if {statement.role, other.role} == {"released", "rejected"}:
+            found.append(
+                Finding("released-and-rejected", f"{also}; a record is released or rejected, not both")
+            )
+    return found

@@ -1,0 +1,1 @@
+"""Values held to limits, and what stands behind them."""
