@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from . import tables, wording
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement, Specimen
+    from laminate.coupon.measured import Specimen
+    from laminate.coupon.measurement import Measurement
     from laminate.coupon.suspects import Discrepancy
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")

@@ -13,7 +13,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
 
 
 def _quantity(words: str) -> Any:

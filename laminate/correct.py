@@ -16,7 +16,7 @@ from laminate.problems import Problem, Refused
 from laminate.zone.stack import ingredients
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
     from laminate.read.batch import Case
 
 

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from laminate.coupon.measured import Measured, Measurement, Specimen, ZoneResult
+from laminate.coupon.measured import Measured, Specimen, ZoneResult
+from laminate.coupon.measurement import Measurement
 from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
 from laminate.read.limits import Bounds, Rule

@@ -16,12 +16,12 @@ from laminate.coupon.checks import impossible, unlikely
 from laminate.coupon.measured import (
     Agreement,
     Measured,
-    Measurement,
     Outlier,
     Specimen,
     ZoneResult,
     zone_result,
 )
+from laminate.coupon.measurement import Measurement
 from laminate.coupon.methods import POINTS, Key, Plan, attributes
 from laminate.coupon.mistakes import warn
 from laminate.coupon.monte_check import MOST_GROUPS, Check, check

@@ -14,7 +14,7 @@ from laminate.read.batch import Case, read_batch
 from laminate.read.coupons import Coupons, read_coupons
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
 
 __all__ = ["Case", "Report", "report"]
 

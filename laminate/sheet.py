@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.bench.sheet_columns import ALWAYS, DIGESTION, FILLING_IN, FURNACE, METRIC, US, WORDS, heading
+from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, US, WORDS, heading
+from laminate.cautions import DIGESTION, FURNACE
 from laminate.coupon.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS

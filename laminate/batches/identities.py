@@ -11,7 +11,7 @@ from laminate.uncertainty import SCATTER
 from laminate.zone.case import core_name
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
     from laminate.read.batch import Case, Lot
     from laminate.units import Value
     from laminate.zone.stack import Ingredients

@@ -19,7 +19,8 @@ from laminate.zone.case import ZoneCase
 from laminate.zone.counts import numbers_at
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement, ZoneResult
+    from laminate.coupon.measured import ZoneResult
+    from laminate.coupon.measurement import Measurement
     from laminate.read.batch import Case
 
 ATTRIBUTES = ("fiber_volume", "thickness", "cured_ply_thickness", "resin_content", "areal_weight")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.coupon.batch_measure import chooser_of
 from laminate.coupon.blanks import NOTHING
 from laminate.coupon.checks import impossible
-from laminate.coupon.measured import Measurement
+from laminate.coupon.measurement import Measurement
 from laminate.coupon.mistakes import is_accepted
 from laminate.coupon.readings import bench_of
 from laminate.measure import measure

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupon import recipes
 from laminate.coupon.charge import UNFIT, resin_content_by_weighing
-from laminate.coupon.measured import Measurement
+from laminate.coupon.measurement import Measurement
 from laminate.coupon.readings import PREPREG_COLUMNS, bench_of
 from laminate.coupon.recipes import Recipe
 from laminate.measure import Made, measure

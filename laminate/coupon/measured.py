@@ -1,4 +1,4 @@
-"""What a set of coupon tables says: specimens by attribute and method, zones with their averages."""
+"""Specimens by attribute and method, and zones with their averages."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from laminate.coupon.methods import Key, Plan, preferred
-from laminate.coupon.readings import Bench
 from laminate.coupon.recipes import Recipe
 from laminate.formulas.statistics import students_t
 from laminate.problems import Problem
@@ -14,10 +13,6 @@ from laminate.read.coupons import Coupon
 from laminate.uncertainty import Average, Result, average
 
 if TYPE_CHECKING:
-    from laminate.coupon.adjustment import Adjustment
-    from laminate.coupon.charge import Weighed
-    from laminate.coupon.monte_check import Check
-    from laminate.coupon.suspects import Discrepancy
     from laminate.units import Spread
 
 
@@ -126,37 +121,6 @@ class ZoneResult:
         """The specimens whose value of an attribute is averaged and judged."""
         key = (attribute, self.methods.get(attribute, ""))
         return [s for s in self.specimens if key in s.every and s.counts]
-
-
-@dataclass
-class Measurement:
-    """What a set of coupon tables says."""
-
-    specimens: list[Specimen]
-    prepregs: list[Specimen]
-    zones: list[ZoneResult]
-    whole: ZoneResult
-    outliers: list[Outlier]
-    warnings: list[Problem]
-    notes: list[str]
-    not_measured: list[str]
-    confidence: float | None
-    coverage_factor: float | None
-    bench: Bench
-    checks: list[Check] = field(default_factory=list)
-    discrepancies: list[Discrepancy] = field(default_factory=list)
-    adjustment: Adjustment | None = None
-    charge: Weighed | None = None
-
-    def of_prepreg(self, prepreg: str) -> ZoneResult:
-        """The averages of the incoming tests of one prepreg."""
-        return zone_result([s for s in self.prepregs if s.prepreg == prepreg], None, {})
-
-    def expanded(self, measured: Average | Measured) -> tuple[float, float]:
-        """Coverage factor and expanded uncertainty of an average or a specimen's value."""
-        k = measured.coverage_factor(self.confidence, self.coverage_factor)
-        u = measured.standard_uncertainty if isinstance(measured, Average) else measured.u
-        return k, k * (u or 0.0)
 
 
 def zone_result(specimens: list[Specimen], zone: str | None, pooled: dict[str, Spread]) -> ZoneResult:

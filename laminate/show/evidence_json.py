@@ -11,7 +11,7 @@ from laminate.show.numbers import quantity_json
 if TYPE_CHECKING:
     from laminate.coupon.adjustment import Adjustment
     from laminate.coupon.charge import Weighed
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
     from laminate.coupon.suspects import Discrepancy
 
 EVIDENCE = "evidence only: no value was changed by it"

@@ -10,7 +10,8 @@ from laminate.quantities import ATTRIBUTES, Unit, shown, shown_difference
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measured, Measurement, Outlier, Specimen, ZoneResult
+    from laminate.coupon.measured import Measured, Outlier, Specimen, ZoneResult
+    from laminate.coupon.measurement import Measurement
     from laminate.coupon.monte_check import Check
     from laminate.problems import Problem
     from laminate.uncertainty import Average

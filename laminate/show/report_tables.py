@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.bench.sheet_columns import DIGESTION, FURNACE
+from laminate.cautions import DIGESTION, FURNACE
 from laminate.problems import Problem
 from laminate.quantities import ATTRIBUTES
 from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread

@@ -9,7 +9,7 @@ from laminate.problems import Problem, Refused
 from laminate.quantities import ATTRIBUTES, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
 
 WORDS = ("position", "lot")
 

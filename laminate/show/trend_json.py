@@ -4,23 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from laminate.show.trend_words import first_answer, status_of
+
 if TYPE_CHECKING:
     from laminate.batches.control import Chart
     from laminate.batches.lots import Basis, Capable, Scatter, Wear
     from laminate.batches.points import Point
     from laminate.batches.records import Filed
     from laminate.trend import Studied, Trend
-
-
-def status_of(filed: Filed) -> str:
-    """What became of a record: counts, replaced, copy, without date, or does not verify."""
-    if not filed.verifies:
-        return "does not verify"
-    if filed.copy_of:
-        return "copy"
-    if filed.replaced_by:
-        return "replaced"
-    return "without date" if filed.undated else "counts"
 
 
 def record_json(filed: Filed) -> dict[str, Any]:
@@ -165,8 +156,6 @@ def studied_json(studied: Studied, first_answer: str) -> dict[str, Any]:
 
 def trend_json(trend: Trend) -> dict[str, Any]:
     """The whole answer of `trend`."""
-    from laminate.show.trend_words import first_answer
-
     parts = {studied.series.key.part for studied in trend.studied}
     return {
         "folder": trend.folder,

@@ -9,12 +9,12 @@ from laminate.quantities import ATTRIBUTES, MIL, MM, US, Unit
 from laminate.show import trend_shown as shown
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
-from laminate.show.trend_json import status_of
 
 if TYPE_CHECKING:
     from laminate.batches.control import Signal
     from laminate.batches.lots import Basis, Capable, Scatter, Wear
     from laminate.batches.points import Series
+    from laminate.batches.records import Filed
     from laminate.trend import Studied, Trend
 
 PROVISIONAL = 20
@@ -31,6 +31,17 @@ CONSTANTS = (
     "6.3.2.2). Capability and basis values suppose a normal distribution and a steady process; intervals are "
     "at 95 %."
 )
+
+
+def status_of(filed: Filed) -> str:
+    """What became of a record: counts, replaced, copy, without date, or does not verify."""
+    if not filed.verifies:
+        return "does not verify"
+    if filed.copy_of:
+        return "copy"
+    if filed.replaced_by:
+        return "replaced"
+    return "without date" if filed.undated else "counts"
 
 
 def clean(block: Block) -> Block:

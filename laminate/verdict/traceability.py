@@ -10,7 +10,7 @@ from laminate.coupon.readings import needed
 from laminate.read.coupons import NUMBERS
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Measurement
+    from laminate.coupon.measurement import Measurement
     from laminate.read.batch import Case
 
 

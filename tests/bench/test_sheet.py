@@ -5,7 +5,8 @@ import json
 import openpyxl
 import pytest
 
-from laminate.bench.sheet_columns import DIGESTION, FURNACE, WORDS
+from laminate.bench.sheet_columns import WORDS
+from laminate.cautions import DIGESTION, FURNACE
 from laminate.cli import app
 from laminate.read.batch import read_batch
 from laminate.read.coupons import read_coupons

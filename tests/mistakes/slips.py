@@ -21,7 +21,7 @@ import numpy as np
 from numpy.random import Generator
 
 from laminate.coupon.batch_measure import measure_batch
-from laminate.coupon.measured import Measurement
+from laminate.coupon.measurement import Measurement
 from laminate.problems import Problem, Refused
 from laminate.read.batch import Case, read_batch
 from laminate.read.coupons import NUMBERS, base_name, read_coupons
