@@ -173,9 +173,10 @@ def core(
     from laminate.show.core_words import core_blocks
 
     if html is not None:
+        from laminate.durable import write_whole
         from laminate.show.engineer_page import core_page
 
-        html.write_text(core_page(found, units), "utf-8")
+        write_whole(html, core_page(found, units).encode())
     if as_json:
         from laminate.show.core_json import core_json
 

@@ -46,6 +46,8 @@ def refuse_beside_file(options: Options, given: Mapping[str, str | None]) -> Non
 
 def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, int]:
     """All fiber plies by zone, from COUNT or ZONE=COUNT."""
+    from laminate.zone.stack import fixed_plies
+
     counts: dict[str, int] = {}
     for text in plies:
         zone, equals, number = text.rpartition("=")
@@ -55,10 +57,8 @@ def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, i
             expected = f"ZONE=COUNT, a zone of {', '.join(part.zone)}"
             hint = did_you_mean(zone, list(part.zone)) if zone else ""
             options.say("unknown-name", "--plies", f"'{text}'", expected, hint)
-        elif not number.isdigit() or int(number) < 1:
-            options.say("wrong-value", "--plies", f"'{text}'", "a whole number, 1 or more")
         else:
-            counts[zone] = int(number)
+            counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
     return counts
 
 

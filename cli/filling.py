@@ -162,9 +162,10 @@ def fill(
     from laminate.show.fill_words import fill_blocks
 
     if html is not None:
+        from laminate.durable import write_whole
         from laminate.show.engineer_page import fill_page
 
-        html.write_text(fill_page(found, units), "utf-8")
+        write_whole(html, fill_page(found, units).encode())
     if as_json:
         from laminate.show.fill_json import fill_json
 

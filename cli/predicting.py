@@ -215,8 +215,11 @@ def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -
     from laminate.predict import NOTHING, predict_part
     from laminate.zone.stack import ingredients
 
-    part, made, laid = _read(file)
-    counts = _counts(options, part, plies)
+    from .engineer_input import counts_of, read_file
+
+    part, made, batch = read_file(file)
+    laid = dict(batch.batch.plies) if batch is not None else {}
+    counts = counts_of(options, part, plies)
     options.check()
     said = {zone: (count, "said with --plies") for zone, count in counts.items()}
     said = {**{zone: (count, "laid up in this batch") for zone, count in laid.items()}, **said}
@@ -228,41 +231,6 @@ def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -
     return predict_part(
         part, ordered, made=made or ingredients(part), void_content=void or NOTHING, bleed=left or NOTHING
     )
-
-
-def _read(file: Path) -> tuple[Part, Ingredients | None, dict[str, int]]:
-    """A part file, or a batch file with its lots and plies."""
-    from laminate.read.batch import read_batch
-    from laminate.read.part import read_part
-    from laminate.read.toml import load
-
-    if "batch" in load(file, str(file))[0]:
-        case = read_batch(file)
-        return case.part, case.ingredients(), dict(case.batch.batch.plies)
-    return read_part(file)[0], None, {}
-
-
-def _counts(options: Any, part: Part, plies: list[str]) -> dict[str, int]:
-    from laminate.problems import did_you_mean
-    from laminate.zone.stack import fixed_plies
-
-    counts: dict[str, int] = {}
-    for text in plies:
-        zone, equals, number = text.rpartition("=")
-        if not equals and len(part.zone) == 1:
-            zone = next(iter(part.zone))
-        if zone not in part.zone:
-            expected = "ZONE=COUNT, a zone of " + ", ".join(part.zone)
-            options.say(
-                "unknown-name",
-                "--plies",
-                f"'{text}'",
-                expected,
-                did_you_mean(zone, list(part.zone)) if zone else "",
-            )
-            continue
-        counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
-    return counts
 
 
 def _from_fill(

@@ -1,6 +1,8 @@
 """What every test shares."""
 
 import json
+import os
+import shutil
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,12 +16,47 @@ def checkout() -> Path:
     return Path(__file__).parents[1]
 
 
+PROGRAMS = {"browser": ("chromium", "pdftotext"), "terminal": ("tmux",), "openssh": ("ssh-keygen",)}
+"""Marker -> the system's programs that its tests drive."""
+
+
+def missing_programs() -> dict[str, str]:
+    """Markers whose programs are not on this machine; none in continuous integration: there all must be."""
+    if os.environ.get("CI"):
+        return {}
+    return {
+        marker: program
+        for marker, programs in PROGRAMS.items()
+        for program in programs
+        if shutil.which(program) is None
+    }
+
+
+def pytest_report_header() -> list[str]:
+    """Name what is left out, ahead of everything."""
+    return [
+        f"left out: tests marked '{marker}', for this machine has no {program}"
+        for marker, program in missing_programs().items()
+    ]
+
+
 @pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark whatever times something, so that it runs alone: `pytest -m benchmark --benchmark-only`."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark whatever times something, so that it runs alone; leave out what has no program.
+
+    The tests left out are counted as deselected and named in the header.
+    """
+    signatures = Path(__file__).parent / "signature"
     for item in items:
         if "benchmark" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.benchmark)
+        if item.path.is_relative_to(signatures):
+            item.add_marker(pytest.mark.openssh)
+    missing = missing_programs()
+    left_out = [item for item in items if any(item.get_closest_marker(marker) for marker in missing)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in set(left_out)]
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,18 @@ LEFT_OVER = 1e-12
 """And how far in the unit shown: what is left where nearly equal numbers are subtracted; no source."""
 
 MOST_SHOWN = 20
+WORDING = frozenset(
+    ("text", "reason", "reasons", "notes", "warnings", "found", "expected", "hint", "state", "prior")
+)
+"""Keys of words alone: another version may word them otherwise, so only the same version is held to them."""
+
 _NAMES = ("label", "specimen", "input", "file", "zone", "core", "attribute", "name", "number")
 
 
 def differences(said: Any, again: Any, *, strict: bool) -> list[str]:
     """What an earlier answer says otherwise than a new one, a sentence each; empty where they agree.
 
-    strict: what only the new answer says is a difference too.
+    strict: what only the new answer says, and how a thing is worded, are differences too.
 
     >>> differences({"answer": "conforms", "n": 3.0}, {"answer": "undecided", "n": 3.0 + 1e-12}, strict=True)
     ["answer: the record says 'conforms', computed again it is 'undecided'"]
@@ -33,6 +38,8 @@ def differences(said: Any, again: Any, *, strict: bool) -> list[str]:
 def _walk(said: Any, again: Any, place: str, strict: bool) -> Iterator[str]:
     if isinstance(said, Mapping) and isinstance(again, Mapping):
         for key in said:
+            if key in WORDING and not strict:
+                continue
             inner = f"{place}.{key}" if place else str(key)
             if key in again:
                 yield from _walk(said[key], again[key], inner, strict)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
 import secrets
 from collections.abc import Sequence
@@ -11,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.canonical import sha256
+from laminate.durable import sync_folder
 from laminate.problems import Problem, Refused
 from laminate.signing.rules import Finding
 from laminate.signing.sshsig import FileSignature, Unsound, holds, read
@@ -143,7 +143,7 @@ def write_pair(path: Path, data: bytes, armored: bytes) -> None:
                 _write_new(target, content, placed)
             else:
                 placed.append(target)
-        _sync(path.parent)
+        sync_folder(path.parent)
     except BaseException:
         remove(placed)
         raise
@@ -164,19 +164,6 @@ def remove(paths: list[Path]) -> None:
     for path in paths:
         with contextlib.suppress(FileNotFoundError):
             path.unlink()
-
-
-def _sync(folder: Path) -> None:
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        if error.errno != errno.EINVAL:  # some file systems cannot sync a folder
-            raise
-    finally:
-        os.close(handle)
 
 
 def other_record(one: Found, digest: str, *, others_match: bool = False) -> list[Finding]:

@@ -333,7 +333,7 @@ def test_mistakes_in_options_all_at_once(shop):
         (("part.toml", "--plies", "20"), "--plies: found '20', expected ZONE=COUNT, a zone of web, skin"),
         (
             ("part.toml", "--plies", "web=2"),
-            "part.toml: zone.web: found 2 plies where 4 are fixed, expected a count that the stack can have",
+            "--plies: found '2', expected a whole number, 4 or more",
         ),
         (
             ("part.toml", "--fiber-volume-wanted", "0 %"),

@@ -104,6 +104,7 @@ def keys(folder):
     return key, allowed
 
 
+@pytest.mark.openssh
 def test_unsigned_records_do_not_count_where_signatures_are_required(shop, tmp_path, capsys):
     _, allowed = keys(tmp_path)
     status, out, _ = call(capsys, shop.folder, "--allowed-signers", allowed)
@@ -112,6 +113,7 @@ def test_unsigned_records_do_not_count_where_signatures_are_required(shop, tmp_p
     assert "No series" in out
 
 
+@pytest.mark.openssh
 def test_signed_records_count(tmp_path, capsys):
     made = Shop(tmp_path / "records")
     made.batches([[5.0], [5.1]])
