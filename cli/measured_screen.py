@@ -136,7 +136,7 @@ def specimens_table(
         rows.append(cells)
     if not any(row[-1] for row in rows):
         rows = [row[:-1] for row in rows]
-    columns = ["specimen", *(["zone"] if zones else []), *(ATTRIBUTES[key].words for key in shown)]
+    columns = ["specimen", *(["zone"] if zones else []), *(f"{ATTRIBUTES[key].words} ± U" for key in shown)]
     tables.table([*columns, *(["remark"] if len(rows[0]) > len(columns) else [])], rows)
 
 

@@ -214,7 +214,7 @@ def _bounds(bounds: dict[str, Any], c: dict[str, Any], units: str) -> str:
 
 
 def _result(c: dict[str, Any], result: dict[str, Any] | None, units: str) -> str:
-    """The average, or the individual nearest to a limit and how many there are."""
+    """The average, or the individuals from least to greatest, and one between them that does not conform."""
     from laminate.quantities import Unit
     from laminate.show.numbers import text
 
@@ -230,7 +230,9 @@ def _result(c: dict[str, Any], result: dict[str, Any] | None, units: str) -> str
     if len(readings) == 1:
         return said(readings[0])
     low, high = min(readings, key=lambda r: r["value"]), max(readings, key=lambda r: r["value"])
-    return f"{said(low)} to {said(high)}, {len(readings)} coupons"
+    other = [r for r in readings if r["decision"] != "conforms" and r is not low and r is not high]
+    also = f"; {other[0]['decision']}: {said(other[0])} ({other[0]['name']})" if other else ""
+    return f"{said(low)} to {said(high)}, {len(readings)} coupons{also}"
 
 
 def _chance(result: dict[str, Any] | None) -> str:

@@ -265,9 +265,9 @@ class _Judge:
             made.reasons.append(missing)
             return made
         contributions = {lot or name: value.spread}
-        reading = Reading(
-            lot or name, value.value, value.spread, value.dof, self.factor(value.dof), {}, value.spread
-        )
+        alone = value.half_width if value.shape == "rectangular" and value.spread else None
+        k = self.factor(value.dof)
+        reading = Reading(lot or name, value.value, value.spread, value.dof, k, {}, value.spread, alone)
         if rule.individual and not rule.prepreg:
             made.individual = self.hold([reading], rule.individual, rule.attribute)
         elif rule.individual:

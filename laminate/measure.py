@@ -28,7 +28,12 @@ from laminate.coupon.monte_check import MOST_GROUPS, Check, check
 from laminate.coupon.readings import Bench, columns_of, plan_of, signature, unknown_gauges
 from laminate.coupon.recipes import Recipe
 from laminate.coupon.suspects import of_table
-from laminate.formulas.statistics import critical_normed_residual, normed_residuals, students_t
+from laminate.formulas.statistics import (
+    critical_normed_residual,
+    normed_residuals,
+    scatters_less,
+    students_t,
+)
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
 from laminate.uncertainty import Result, Source, propagate
@@ -114,6 +119,7 @@ def measure(
         for c in checks
         if not c.agree
     ]
+    notes += [note for result in results for note in _too_alike(result)]
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
@@ -273,6 +279,11 @@ def _count_points(specimens: list[Specimen]) -> None:
                 specimen.warnings.append(_one_field(specimen.coupon))
             u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
             dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
+            if len(shares) > 1 and u == 0.0:
+                # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
+                total = sum(points for count, points in counted if count is not None)
+                share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
+                u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
             source = Source("scatter between fields", {}, shared=False, dof=dof)
             result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
             specimen.every[attribute, POINTS] = Measured(
@@ -284,6 +295,23 @@ def _one_field(coupon: Coupon) -> Problem:
     found, expected = "points of a single field", "points of several fields"
     hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
     return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
+
+
+def _too_alike(zone: ZoneResult) -> list[str]:
+    """Say where coupons scatter far less than their own readings do: their average's ± is then too small."""
+    notes: list[str] = []
+    for attribute, average in zone.averages.items():
+        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
+        own = math.sqrt(math.fsum(one.own_variance for one in here) / max(len(here), 1))
+        scatter = average.standard_deviation
+        if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
+            words = attribute.replace("_", " ")
+            where = f", zone {zone.zone}" if zone.zone else ""
+            notes.append(
+                f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
+                "their average may be too small"
+            )
+    return notes
 
 
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:

@@ -78,6 +78,11 @@ def predict_zone(
     names = [name for name in stack.names_of(part, place) if name in made.values]
     x = {name: scalars.take(name, made.values[name]) for name in names}
     counted = stack.counts(place, fill_plies)
+    for name, count in counted.items():
+        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
+        if scatter is not None and scatter.u > 0.0:  # independent from ply to ply: the mean of so many
+            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
+            x[f"{name} areal weight"] *= 1.0 + scalars.take(f"{name} ply scatter", spread) / count**0.5
     sums = stack.sums(part, place, counted, made, x)
     found = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
     if sums.plies:

@@ -157,8 +157,7 @@ def _adjusted(source: Source, x: dict[str, Any], e: float, left: float) -> Adjus
     name, u = next(iter(moves.items()))
     value = float(x[name]) if len(moves) == 1 and name in x and name not in NUMBERS else None
     adjusted = None if value is None else value + e * u
-    called = source.name if value is None else name
-    return Adjusted(called, value, adjusted, abs(u), abs(u) * left, e, unit_of_input(name))
+    return Adjusted(source.name, value, adjusted, abs(u), abs(u) * left, e, unit_of_input(name))
 
 
 def _means(specimens: Sequence[Specimen], moved: Shares) -> dict[str, tuple[float, float]]:

@@ -36,6 +36,13 @@ class Measured:
         """Share of every source in the variance, largest first."""
         return self.result.rows([self.row]).budget()
 
+    @property
+    def own_variance(self) -> float:
+        """Part of the variance that this specimen shares with no other [SI squared]."""
+        column = self.result.contributions[:, self.row]
+        own = [c for source, c in zip(self.result.sources, column, strict=True) if not source.shared]
+        return float(sum(c * c for c in own))
+
     def contributions(self) -> dict[str, float]:
         """Signed contribution of every source [SI]."""
         column = self.result.contributions[:, self.row]

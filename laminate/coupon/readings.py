@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.coupon.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
 from laminate.coupon.recipes import Recipe
+from laminate.formulas.statistics import scatters_more
 from laminate.problems import Problem, did_you_mean
 from laminate.read.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
 from laminate.uncertainty import Source
@@ -195,13 +196,17 @@ def columns_of(
         mean, spread, count = _repeats(coupons, column)
         x[column] = mean
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
-        own = _size(gauge.repeatability if gauge else None, mean)
-        scatter = np.maximum(own, spread) / math.sqrt(count)
+        stated = gauge.repeatability if gauge else None
+        own = _size(stated, mean)
+        pooled, freedom = math.sqrt(float(np.mean(spread**2))), float(len(coupons) * (count - 1))
+        # repeats that scatter more than the instrument explains speak for themselves, with their own freedom
+        if count > 1 and scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
+            name, size, dof = f"{column}, spread of readings", np.full(len(coupons), pooled), freedom
+        else:
+            name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
+        scatter = size / math.sqrt(count)
         if np.any(scatter > 0.0):
-            known = gauge is not None and gauge.repeatability is not None
-            dof = gauge.repeatability.dof if gauge and gauge.repeatability else float(count - 1)
-            name = f"{column}, each reading" if known else f"{column}, spread of readings"
-            shape = gauge.repeatability.shape if gauge and gauge.repeatability else "normal"
+            shape = stated.shape if stated and size is own else "normal"
             sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape))
         if gauge and gauge.calibration:
             shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, mean)

@@ -144,7 +144,8 @@ def _of_source(source: Source, row: int, x: Mapping[str, Any], size: float) -> S
     if len(moves) == 1 and not (source.shared and next(iter(moves)) in NUMBERS):
         ((name, move),) = moves.items()
         value, shift = float(x[name]), size * move
-        return Suspect(name, value, value + shift, shift, unit_of_input(name), size)
+        called = source.name if source.shared else name
+        return Suspect(called, value, value + shift, shift, unit_of_input(name), size)
     name, move = next(iter(moves.items()), ("", 1.0))
     return Suspect(source.name, None, None, size * move, unit_of_input(name), size)
 

@@ -125,8 +125,12 @@ def slab_pressure(
     inserts: Number,
     bulk_modulus: Number,
     bulk_modulus_rise: Number,
+    held: str = "sides",
 ) -> Number:
     """Pressure from widths, per unit of face area: ``c g F(P) + V_l + V_i = W (1 + a_t dT_t + C_t P)``.
+
+    Between end walls ("ends") the volume of core and cavity goes with the square of the diameter, so there it
+    is ``c g F(P)^(1/2)`` and ``C_t P/2``.
 
     cavity : W, cold width of the cavity across the core [m]
     tool_expansion : a_t, linear [1/K]
@@ -138,8 +142,10 @@ def slab_pressure(
     inserts : V_i, thickness of inserts, hot [m]
     bulk_modulus : K at the hot temperature [Pa]
     bulk_modulus_rise : K' [-]
+    held : 'sides' or 'ends', as for the growth
 
     0 where the gap is not closed. A core that is not held needs `volume_pressure`.
+    The power of the diameter is geometry, our own; it makes widths and volumes of one cylinder agree.
 
     >>> p = slab_pressure(cavity=0.04, tool_expansion=0.0, tool_rise=100.0, compliance=0.0, core=0.03,
     ...                   growth=1.08, laminate=8e-3, inserts=0.0, bulk_modulus=0.85e9,
@@ -147,12 +153,13 @@ def slab_pressure(
     >>> round(p / 1e6, 2) == round(85.0 * ((32.4 / 32.0) ** 10 - 1), 2)
     True
     """
+    power = 2 if held == "ends" else 1  # F^(1/2) is the same law with twice K and twice K'
     return pressure(
         core=core * growth,
         room=cavity * (1 + tool_expansion * tool_rise) - laminate - inserts,
-        give=cavity * compliance,
-        bulk_modulus=bulk_modulus,
-        bulk_modulus_rise=bulk_modulus_rise,
+        give=cavity * compliance / power,
+        bulk_modulus=power * bulk_modulus,
+        bulk_modulus_rise=power * bulk_modulus_rise,
     )
 
 

@@ -106,6 +106,42 @@ def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
     return float((n - 1) / n**0.5 * (squared / (n - 2 + squared)) ** 0.5)
 
 
+def scatters_more(*, deviation: float, dof: float, stated: float, level: float = 0.05) -> bool:
+    """Tell whether an observed scatter is more than a stated standard deviation explains.
+
+    ``nu s^2/sigma^2 > chi^2_(1 - level, nu)``, the one-sided test of a variance.
+
+    deviation : s, observed [unit of the readings]
+    dof : nu, its degrees of freedom [-]
+    stated : sigma, 0 where none is stated [unit of the readings]
+    level : chance of a false yes [-]; 5 % is common practice, no source
+
+    Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8; the section is from memory.
+
+    >>> scatters_more(deviation=2.0, dof=2.0, stated=1.0), scatters_more(deviation=1.5, dof=2.0, stated=1.0)
+    (True, False)
+    """
+    return deviation > 0.0 and dof * deviation**2 > stated**2 * float(special.chdtri(dof, level))
+
+
+def scatters_less(*, deviation: float, dof: float, stated: float, level: float = 0.05) -> bool:
+    """Tell whether an observed scatter is less than a stated standard deviation lets expect.
+
+    ``nu s^2/sigma^2 < chi^2_(level, nu)``, the one-sided test of a variance.
+
+    deviation : s, observed [unit of the readings]
+    dof : nu, its degrees of freedom [-]
+    stated : sigma [unit of the readings]
+    level : chance of a false yes [-]; 5 % is common practice, no source
+
+    Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8; the section is from memory.
+
+    >>> scatters_less(deviation=0.1, dof=2.0, stated=1.0), scatters_less(deviation=0.5, dof=2.0, stated=1.0)
+    (True, False)
+    """
+    return dof * deviation**2 < stated**2 * float(special.chdtri(dof, 1.0 - level))
+
+
 def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> float:
     """One-sided tolerance factor k, so that mean - k s is below a share of the population with confidence.
 

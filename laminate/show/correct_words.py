@@ -155,7 +155,7 @@ def _scatter(one: Difference) -> str:
 def _changes(found: Sequence[Change], units: str) -> str:
     unit = in_units(MM, units)
     return "; or ".join(
-        f"{change.size} {signed(change.change, units)} ± {spread_text(change.u, unit)}, from "
+        f"{change.size} {signed(change.change, units)} ± {spread_text(change.u, unit)} (standard), from "
         f"{length(change.now, units)} to {length(change.then, units)}"
         for change in found
     )

@@ -25,7 +25,7 @@ class Reading:
     """One value with its uncertainty against limits, SI units.
 
     shared: contributions of sources that other readings share, by name; own: the rest of the standard
-    uncertainty.
+    uncertainty; half_width: of the rectangular distribution, where it is the only cause.
     """
 
     name: str
@@ -35,11 +35,13 @@ class Reading:
     k: float
     shared: dict[str, float] = field(default_factory=dict)
     own: float = 0.0
+    half_width: float | None = None
 
     @property
     def expanded(self) -> float:
-        """U = k u."""
-        return self.k * self.u
+        """U = k u, and no more than the half-width where the value can lie nowhere else."""
+        wide = self.k * self.u
+        return wide if self.half_width is None else min(wide, self.half_width)
 
 
 @dataclass(frozen=True)
@@ -61,8 +63,10 @@ class Held:
 
     @property
     def worst(self) -> Reading:
-        """The reading that is nearest to a limit, or furthest outside, in guard bands."""
-        return min(self.readings, key=self.margin)
+        """The reading that decides: furthest over its guard band, among the undecided if there are any."""
+        pairs = list(zip(self.readings, self.decisions, strict=True))
+        open_ = [reading for reading, decision in pairs if decision == UNDECIDED]
+        return min(open_ or self.readings, key=lambda r: self.margin(r) - self.guard * r.expanded)
 
     def margin(self, reading: Reading) -> float:
         """Distance inside the nearest limit [SI]; negative outside."""
@@ -149,17 +153,28 @@ def _probability(
     readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
 ) -> float:
     if len(readings) == 1:
-        one = readings[0]
-        return float(
-            probability_of_conformity(
-                value=one.value, standard_uncertainty=one.u, dof=one.dof, minimum=minimum, maximum=maximum
-            )
-        )
+        return _alone(readings[0], minimum, maximum)
     values, own = np.array([r.value for r in readings]), np.array([r.own for r in readings])
     shared = _shared_table(readings)
     if not allowed_outside:
-        return joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
+        joint = joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
+        # all together are never likelier than the least likely alone, with the degrees of freedom it has
+        return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
     return float(_at_most(_inside(readings, minimum, maximum, _draws(shared)), allowed_outside).mean())
+
+
+def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
+    """Probability that one value is inside: Student's t, or a rectangle where that is all there is."""
+    if one.half_width is not None:
+        low = -math.inf if minimum is None else minimum
+        high = math.inf if maximum is None else maximum
+        inside = min(one.value + one.half_width, high) - max(one.value - one.half_width, low)
+        return min(max(inside / (2.0 * one.half_width), 0.0), 1.0)
+    return float(
+        probability_of_conformity(
+            value=one.value, standard_uncertainty=one.u, dof=one.dof, minimum=minimum, maximum=maximum
+        )
+    )
 
 
 def _draws(shared: np.ndarray) -> np.ndarray:
@@ -219,4 +234,4 @@ def both(
         minimum=average.minimum,
         maximum=average.maximum,
     )
-    return float(np.mean(alone * mean_inside))
+    return min(float(np.mean(alone * mean_inside)), individual.probability, average.probability)

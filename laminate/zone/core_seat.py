@@ -128,6 +128,7 @@ class Seat:
             inserts=insert * (1.0 + x[TOOL] * (tool - x[ROOM])),
             bulk_modulus=modulus,
             bulk_modulus_rise=rise,
+            held=self.core.held,
         )
 
     def _pressure_of_volumes(self, state: str, core: Any, tool: Any, x: Numbers) -> Any:
