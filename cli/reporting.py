@@ -109,6 +109,9 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
     for words, some in (("Does not conform", bad), ("Undecided", open_)):
         if some:
             tables.paragraph(f"{words}: {', '.join(_name(c) for c in some)}.")
+    left_out = [f"{s['specimen']} ({s['excluded']})" for s in answer["specimens"] if s["excluded"]]
+    if left_out:
+        tables.paragraph(f"Excluded, and not decided on: {', '.join(left_out)}.")
     rule = answer["decision_rule"]
     guard = "simple acceptance, no guard band" if rule["guard"] == 0 else f"guard band {rule['guard']:g} x U"
     k = (

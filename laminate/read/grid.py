@@ -118,6 +118,14 @@ def _no_header(grid: Grid, known: Collection[str]) -> Problem:
     )
 
 
+MEANT = {
+    **dict.fromkeys(("mass in water", "weight in water", "weight in liquid"), "mass in liquid"),
+    "weight in air": "mass in air",
+    **dict.fromkeys(("temp", "temperature", "water temperature", "water temp"), "liquid temperature"),
+}
+"""Other names for a column, where the nearest spelling would be another column."""
+
+
 def _near(name: str, known: Collection[str]) -> str | None:
     hint = did_you_mean(name, known) if name else ""
     return hint.removeprefix("did you mean '").removesuffix("'?") if hint.startswith("did") else None
@@ -131,7 +139,8 @@ def _check_headings(
     for heading in headings:
         where = place(grid.sheet, row, heading.index, heading.label)
         if heading.name not in known:
-            hint = did_you_mean(heading.name, known)
+            meant = MEANT.get(heading.name, "")
+            hint = f"did you mean '{meant}'?" if meant in known else did_you_mean(heading.name, known)
             problems.append(
                 Problem("unknown-column", grid.file, where, f"'{heading.text}'", "a known column", hint)
             )

@@ -33,6 +33,7 @@ _PERCENT = re.compile(r'"[^"]*"|\\.|(%)')
 _DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
+    RuntimeError,  # a part that says it is encrypted, or packed in a way that is not known
     KeyError,
     ValueError,
     TypeError,

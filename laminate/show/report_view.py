@@ -87,6 +87,9 @@ def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
         readings = several(len(answer["process"]), "process reading")
         both = f"{count} and {readings}" if answer["process"] else count
         why = [f"All of it lies inside its limits by the guard band: {both}."]
+    why += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
+    left_out = [f"{s['specimen']} ({s['excluded']})" for s in answer["specimens"] if s["excluded"]]
+    why += [f"Excluded, and not decided on: {', '.join(left_out)}."] if left_out else []
     known = [one for one in ones if one["probability_of_conformity"] is not None]
     sure = ""
     if known:

@@ -133,6 +133,10 @@ def verify(
     notes = list(revoked.ignored)
     if revoked_path is None:
         notes.append("no revocation file was given: a revoked key would not be noticed")
+    if Path(record_path).with_name("report.html").exists():
+        notes.append(
+            "report.html beside it is covered by no signature: 'laminate report --out' makes it again"
+        )
     if recompute is None:
         notes.append("the record was not computed again from its inputs")
     if signatures:

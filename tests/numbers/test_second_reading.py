@@ -128,3 +128,21 @@ def test_fields_that_are_all_alike_still_count_few_points(shop):
     share = 36.5 / 61.0
     assert one["value"] == pytest.approx(60.0)
     assert one["standard_uncertainty"] == pytest.approx(100.0 * math.sqrt(share * (1.0 - share) / 60.0))
+
+
+def test_what_was_left_out_is_said_ahead_of_the_table(shop):
+    text = shop.read("coupons.csv")
+    head, *rows = text.splitlines()
+    odd = rows[0].replace("0101", "0104") + ",looks odd"
+    shop.write("coupons.csv", "\n".join([f"{head},excluded", *(f"{row}," for row in rows), odd]) + "\n")
+    out = shop.run("report", "batch.toml", "--out", "kept").out
+    said = "Excluded, and not decided on: 0104 (looks odd)."
+    assert said in out.split("limit on")[0]
+    page = (shop.folder / "kept" / "report.html").read_text("utf-8")
+    assert said in page
+    assert "Not judged: zone skin: neither planned nor measured." in page
+
+
+def test_water_is_the_liquid_not_the_air(shop):
+    shop.change("coupons.csv", "mass in liquid [g]", "mass in water [g]")
+    assert "did you mean 'mass in liquid'?" in shop.run("measure", "batch.toml").err

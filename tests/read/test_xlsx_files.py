@@ -126,6 +126,19 @@ def test_a_workbook_is_known_by_its_content(read: Read) -> None:
     assert table.sheet == "Coupons"
 
 
+@pytest.mark.parametrize(("field", "value"), [(8, 1), (10, 99)], ids=["encrypted", "packed unknown"])
+def test_a_part_that_cannot_be_unpacked_is_a_finding(field: int, value: int, read: Read) -> None:
+    """General purpose bit 0, and the compression method, in every entry of the zip directory."""
+    data = bytearray(workbook(rows(HEAD, ROW)))
+    at = data.find(b"PK\x01\x02")
+    while at >= 0:
+        data[at + field] = value
+        at = data.find(b"PK\x01\x02", at + 4)
+    tables, problems = read(bytes(data), "coupons.xlsx")
+    assert not tables
+    assert problems
+
+
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
 @given(at=st.integers(0, 10**6), damage=st.binary(min_size=1, max_size=4))
 def test_a_damaged_workbook_is_a_table_or_a_finding(at: int, damage: bytes, read: Read) -> None:
