@@ -163,12 +163,9 @@ def notes(found: Measurement, units: str) -> None:
     from laminate.quantities import ATTRIBUTES
     from laminate.show.numbers import text as said
 
-    accepted = {
-        id(w): s.coupon.word("accepted") for s in (*found.specimens, *found.prepregs) for w in s.warnings
-    }
     wording.print_list(
         "Look at these while the specimens can still be weighed again:",
-        [wording.warning_text(w, accepted.get(id(w), "")) for w in found.warnings],
+        [wording.warning_text(w) for w in found.warnings],
     )
     differ = [
         f"specimen {s.name}, {ATTRIBUTES[a.attribute].words}: {a.methods[0]} and {a.methods[1]} differ by "

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
+from laminate.problems import Answered, Problem
 from laminate.quantities import ATTRIBUTES, Unit
 from laminate.show.numbers import fixed, in_units, spread_text, text
 
 from . import tables
-
-if TYPE_CHECKING:
-    from laminate.problems import Problem
 
 RESPONSIBILITY = (
     "Limits, methods and release stay with the governing specification, local codes and authorised staff."
@@ -73,9 +71,11 @@ def print_list(heading: str, sentences: Iterable[str]) -> None:
             tables.paragraph(f"- {sentence}", indent=2)
 
 
-def warning_text(warning: Problem, accepted: str = "") -> str:
-    """A warning as one sentence, with the reason with which it was accepted."""
-    return f"{warning.sentence()} [accepted: {accepted}]" if accepted else warning.sentence()
+def warning_text(warning: Problem) -> str:
+    """A warning as one sentence, with the reason with which it was accepted instead of advice."""
+    if isinstance(warning, Answered):
+        return f"{replace(warning, hint='').sentence()} [accepted: {warning.reason}]"
+    return warning.sentence()
 
 
 def exact_sentence(names: Iterable[str]) -> list[str]:

@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.coupon.adjustment import adjust
 from laminate.coupon.blanks import NOTHING, split_blanks
-from laminate.coupon.checks import impossible, unlikely
+from laminate.coupon.checks import impossible, unlikely, waiting
 from laminate.coupon.measured import (
     Agreement,
     Measured,
@@ -113,7 +113,7 @@ def measure(
     for specimen in specimens:
         _compare(specimen, confidence, coverage_factor)
     warn(specimens, bench)
-    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
+    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += [
         f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
         for c in checks
@@ -138,6 +138,15 @@ def measure(
         differ,
         adjust(laminates, bench) if differ else None,
     )
+
+
+def _waiting(coupons: Sequence[Coupon]) -> list[str]:
+    """What is still to be weighed, and of which specimens."""
+    who: dict[str, list[str]] = {}
+    for coupon in coupons:
+        for awaited in waiting(coupon) if not coupon.word("excluded") else ():
+            who.setdefault(awaited.found, []).append(coupon.specimen)
+    return [f"not finished, {what}: {', '.join(names)}" for what, names in who.items()]
 
 
 def _row_of(problem: Problem) -> tuple[str, str, int]:

@@ -41,6 +41,13 @@ class Problem:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Answered(Problem):
+    """A finding that the row of a table answers with a reason."""
+
+    reason: str = ""
+
+
 class Refused(Exception):
     """An input that cannot be used; carries every `Problem` found in it."""
 

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 from laminate.coupon.batch_measure import chooser_of
 from laminate.coupon.blanks import NOTHING
-from laminate.coupon.checks import impossible
+from laminate.coupon.checks import impossible, waiting
 from laminate.coupon.measurement import Measurement
-from laminate.coupon.mistakes import is_accepted
 from laminate.coupon.readings import bench_of
 from laminate.measure import measure
-from laminate.problems import Problem, Refused
+from laminate.problems import Answered, Problem, Refused
 from laminate.read.coupons import Coupon, Coupons, gather
 
 if TYPE_CHECKING:
@@ -67,6 +66,11 @@ class Watch:
         self._bench = bench_of(case)
         self._choose = chooser_of(case)
 
+    def coupon(self, table: Table, name: str, specimen: str) -> Coupon:
+        """The readings of a specimen so far; of none where the table has no such row."""
+        coupons, _ = gather([(table, name), *self.others])
+        return next((c for c in coupons if c.specimen == specimen), Coupon(specimen, name))
+
     def look(self, table: Table, name: str, specimen: str) -> Findings:
         """Everything that is to be said of a specimen.
 
@@ -97,11 +101,11 @@ class Watch:
 
     def _whole(self, coupon: Coupon, recipe: Recipe) -> tuple[Coupon, list[Problem]]:
         """The coupon without the readings that wait for others, and what they wait for."""
-        later: list[Problem] = []
+        later = waiting(coupon)
         while True:
             found = [p for p in impossible(coupon, self._bench, recipe) if p.code == LATER]
-            waiting = {problem.place for problem in found}
-            labels = {label for label in coupon.numbers if coupon.places[label] in waiting}
+            without = {problem.place for problem in found}
+            labels = {label for label in coupon.numbers if coupon.places[label] in without}
             later += found
             if not found or not labels:
                 return coupon, later
@@ -170,6 +174,6 @@ def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> F
     elsewhere = tuple(
         s.name
         for s in measured.specimens
-        if s is not specimen and any(not is_accepted(warning) for warning in s.warnings)
+        if s is not specimen and any(not isinstance(warning, Answered) for warning in s.warnings)
     )
     return Findings((), doubtful, tuple(later), derived, coverage if derived else "", elsewhere)

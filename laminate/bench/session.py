@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import Findings, Watch
 from laminate.bench.table import BenchTable, Cell, Changed
-from laminate.problems import Problem, Refused
+from laminate.coupon.answers import written
+from laminate.problems import Answered, Problem, Refused
 from laminate.read.coupons import NUMBERS, POINTS, base_name
 from laminate.sheet import choices_of
 
@@ -61,7 +62,6 @@ class Session:
         self.choices = choices_of(watch.case)
         self.kept = 0
         self._before: deque[tuple[bytes, Cell, str]] = deque(maxlen=UNDONE_AT_MOST)
-        self._answered: set[tuple[int, str]] = set()
         self._looked: tuple[bytes, dict[str, Findings]] = (b"", {})
 
     @property
@@ -139,8 +139,6 @@ class Session:
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
             return Answer(False, True, tuple(_sentence(problem) for problem in bad))
-        if self.table.text(row, "accepted"):
-            self._answered |= {(row, problem.code) for problem in before.doubtful}
         self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}")
         self._looked = self.table.data, {self.name(row): after}
         seen = {(problem.code, problem.place, problem.found) for problem in before.doubtful}
@@ -148,7 +146,7 @@ class Session:
             problem
             for problem in after.doubtful
             if ((problem.code, problem.place, problem.found) not in seen or problem.place == place)
-            and (row, problem.code) not in self._answered
+            and not isinstance(problem, Answered)
         ]
         told = tuple(_sentence(problem) for problem in doubts)
         return Answer(True, bool(doubts), (*((entered.said,) if entered.said else ()), *told))
@@ -170,9 +168,10 @@ class Session:
 
     def accept(self, row: int, reason: str) -> None:
         """Answer what is doubtful about a row with a reason. Raises as `type` does."""
-        self._answered |= {(row, problem.code) for problem in self.findings(row).doubtful}
+        open_ = [p for p in self.findings(row).doubtful if not isinstance(p, Answered)]
+        coupon = self.watch.coupon(self.table.view, self.table.name, self.name(row))
         before = self.table.text(row, "accepted")
-        text = f"{before}; {reason}" if before and reason not in before.split("; ") else reason
+        text = "; ".join(filter(None, (before, written(coupon, open_, reason))))
         self._put({(row, "accepted"): text}, (row, self.labels[0]), f"the reason at {self.name(row)}")
 
     def exclude(self, row: int, reason: str) -> None:
@@ -226,6 +225,8 @@ class Session:
 
 def _sentence(problem: Problem) -> str:
     """A finding as a person at the bench is told it: what, what would be right, what to do."""
+    if isinstance(problem, Answered):
+        return f"{problem.found}: right all the same, {problem.reason}"
     advice = ADVICE.get(problem.code, problem.hint)
     text = f"{problem.found}; expected {problem.expected}" if problem.expected else problem.found
     return f"{text}: {advice}" if advice else text

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from laminate.coupon.checks import impossible
+from laminate.coupon.checks import impossible, waiting
 from laminate.coupon.fellows import Interval, intervals
 from laminate.coupon.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupon.readings import EXACT, Bench, columns_of, plan_of
@@ -40,8 +40,9 @@ def split_blanks(
         if coupon.kind == "specimen":
             specimens.append(coupon)
         elif not coupon.word("excluded"):
-            of_kind[coupon.kind].append(coupon)
             problems.extend(impossible(coupon, bench, NOTHING))
+            if not waiting(coupon):
+                of_kind[coupon.kind].append(coupon)
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
     if not problems and blanks and bench.blank:
         one = blanks[0]

@@ -16,7 +16,7 @@ from laminate.coupon.table_checks import reading_scatter
 from laminate.problems import Problem
 from laminate.read.coupons import Coupon
 
-# first, what it must be below, in words
+# first, what it must be below; the finding stands at the one that is weighed later
 ORDERS = (
     ("mass in liquid", "mass in air"),
     ("mass in liquid", "saturated mass"),
@@ -45,6 +45,18 @@ NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
     "fiber mass": (("prepreg mass",),),
     "dried mass": (("prepreg mass",),),
 }
+WEIGHED_LATER = {
+    ("dry mass", "saturated mass"),
+    ("crucible mass", "crucible with residue"),
+    ("crucible mass", "crucible with specimen"),
+}
+"""Orders of which the larger is weighed after the smaller."""
+# readings in the order in which they are taken: those at the end may still have to come
+SEQUENCES = (
+    ("crucible mass", "crucible with specimen", "crucible with residue"),
+    ("dry mass", "saturated mass", "mass in liquid"),
+    ("specimen mass", "residue mass"),
+)
 OUTWEIGHS = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
 NOISE = 4.0
 """Standard deviations of two readings by which weighings of nearly equal things may be in the wrong order."""
@@ -80,14 +92,17 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         if low < high:
             continue
         found = f"{small} '{_cell(coupon, small)}', not below {large} '{_cell(coupon, large)}'"
-        expected = f"{small} below {large}"
+        expected, place = f"{small} below {large}", small
+        if (small, large) in WEIGHED_LATER:
+            found = f"{large} '{_cell(coupon, large)}', not above {small} '{_cell(coupon, small)}'"
+            expected, place = f"{large} above {small}", large
         if small == "mass in liquid":
             hint = "are the two cells swapped?"
         elif small.endswith("residue") or small == "residue mass":
             hint = OUTWEIGHS
         else:
             hint = "are cells swapped or mistyped?"
-        yield _say(coupon, "wrong-order", small, found, expected, hint)
+        yield _say(coupon, "wrong-order", place, found, expected, hint)
     if coupon.has("residue mass", "mass in air") and not coupon.has("specimen mass"):
         residue, whole = _mean(coupon, "residue mass"), _mean(coupon, "mass in air")
         if residue >= whole:
@@ -171,9 +186,32 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         )
 
 
+def waiting(coupon: Coupon) -> list[Problem]:
+    """What a coupon still waits for: readings that come after those that it has, such as the residue."""
+    found: list[Problem] = []
+    for sequence in SEQUENCES:
+        there = [column for column in sequence if coupon.has(column)]
+        if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
+            continue
+        least = 2 if sequence[-1] == "mass in liquid" else 1
+        if least <= len(there) < len(sequence) and _begun(coupon, sequence):
+            awaited = " and ".join(f"'{column}'" for column in sequence[len(there) :])
+            place = there[-1]
+            found.append(_say(coupon, "missing-reading", place, f"waits for {awaited}", ""))
+    return found
+
+
+def _begun(coupon: Coupon, columns: tuple[str, ...]) -> bool:
+    """Whether the first of the columns are there, and none that comes after one that is not."""
+    there = [column for column in columns if coupon.has(column)]
+    return tuple(there) == columns[: len(there)]
+
+
 def _incomplete(coupon: Coupon) -> Iterable[Problem]:
-    crucible = ("crucible mass", "crucible with specimen", "crucible with residue")
+    crucible = SEQUENCES[0]
     missing = [column for column in crucible if not coupon.has(column)]
+    if _begun(coupon, crucible) and 0 < len(missing) < 3:
+        return
     if 0 < len(missing) < 3 and not coupon.has("residue mass"):
         there = next(column for column in crucible if coupon.has(column))
         yield _say(
@@ -181,9 +219,10 @@ def _incomplete(coupon: Coupon) -> Iterable[Problem]:
             "missing-reading",
             there,
             f"'{there}' without {' and '.join(map(repr, missing))}",
-            "all three crucible masses, or neither",
+            "the crucible empty, then with the specimen, then with the residue",
         )
-    if coupon.kind in LOSS_BLANKS and missing and not coupon.has("specimen mass", "residue mass"):
+    whole = coupon.has("specimen mass")
+    if coupon.kind in LOSS_BLANKS and missing and not whole:
         yield _say(
             coupon,
             "missing-reading",
@@ -197,6 +236,8 @@ def _alone(coupon: Coupon) -> Iterable[Problem]:
     """Readings that say nothing without another that is missing."""
     for column, ways in NEEDED.items():
         if not coupon.has(column) or any(coupon.has(*way) for way in ways):
+            continue
+        if column == "saturated mass" and coupon.has("dry mass"):
             continue
         wanted = " or ".join(" and ".join(f"'{name}'" for name in way) for way in ways)
         found = f"'{column}' without {wanted}"

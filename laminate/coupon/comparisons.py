@@ -180,12 +180,12 @@ def _ratios(
     plan, counted = specimen.plan, x.get("plies", specimen.recipe.plies)
     plies = 1 if counted is None else counted
     whole = next((x[name] for name in WEIGHED if name in x), None)
-    if plan.loss:
+    sample = piece_for_loss(x)
+    if sample is not None and whole is not None:
+        found["same piece", ""] = sample / whole
+    if plan.loss and "crucible again" in x and "crucible mass" in x:
         sample = loss_masses(x, plan)[0]
-        if whole is not None and (plan.crucible or plan.own_specimen):
-            found["same piece", ""] = sample / whole
-        if "crucible again" in x and "crucible mass" in x:
-            found["crucible drift", ""] = (x["crucible again"] - x["crucible mass"]) / sample
+        found["crucible drift", ""] = (x["crucible again"] - x["crucible mass"]) / sample
     if "dry mass" in x and "mass in air" in x:
         found["dry", ""] = x["dry mass"] / x["mass in air"]
     if "thickness" in x:
@@ -198,6 +198,13 @@ def _ratios(
     found["mass per area", ""] = whole / area / plies
     if "thickness" in x and plan.density != DIMENSIONS and ("density", plan.density) in every:
         found["by dimensions", ""] = whole / (area * x["thickness"]) / every["density", plan.density]
+
+
+def piece_for_loss(x: Mapping[str, Any]) -> Any:
+    """The specimen as weighed for the loss of matrix [kg], with or without its residue; None: not weighed."""
+    if "crucible mass" in x and "crucible with specimen" in x:
+        return x["crucible with specimen"] - x["crucible mass"]
+    return x.get("specimen mass")
 
 
 def compared_of(key: Key) -> Compared:

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.coupon.comparisons import COMPARED, TWICE, Key
+from laminate.coupon.comparisons import COMPARED, TWICE, Key, piece_for_loss
 from laminate.coupon.fellows import Interval
 from laminate.coupon.methods import EXTRACTION, IMMERSION, OVEN, SATURATED, WEIGHING
+from laminate.coupon.slips import number_of, one_slip_away
 from laminate.uncertainty import Source, propagate
 
 if TYPE_CHECKING:
@@ -20,7 +21,9 @@ COVERAGE = 4.0
 VOIDS = 0.05
 """Void content above which a weighing is doubted first (common practice, no source)."""
 SAME_PIECE = 0.15
-"""Two weighings that differ by less are taken for weighings of one piece."""
+"""What weighs less than the specimen by more may be a piece cut off it."""
+ONE_PIECE = (0.994, 0.999, 1.003)
+"""Second weighing of one piece over the first: moisture lost or taken up (common practice, no source)."""
 LOCAL = {"fiber_volume": 0.008, "void_content": 0.004}
 """Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
 # bounds of what depends on no lot (common practice, no source)
@@ -113,14 +116,42 @@ def _by_recipe(
     put(("volatiles", OVEN), "volatiles")
 
 
+def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
+    """Whether one slip in a cell makes the whole specimen look like a piece cut off it.
+
+    ratio: mass for the loss of matrix over mass of the specimen.
+    """
+    low, _, high = ONE_PIECE
+    numbers, texts = specimen.coupon.numbers, specimen.coupon.texts
+    piece = piece_for_loss(numbers)
+    if piece is None:
+        return False
+    whole = piece / ratio
+    for label, sign, mass in (
+        ("specimen mass", 1.0, piece),
+        ("crucible with specimen", 1.0, piece),
+        ("crucible mass", -1.0, piece),
+        ("mass in air", 1.0, whole),
+    ):
+        here = number_of(texts.get(label, ""))
+        if not here:
+            continue
+        step = sign * numbers[label] / here
+        for meant in one_slip_away(texts[label], "mass"):
+            mended = mass + (meant.number - here) * step
+            if low <= (piece / mended if label == "mass in air" and mended > 0.0 else mended / whole) <= high:
+                return True
+    return False
+
+
 def _by_itself(found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     for key, value in numbers.items():
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u
             words = f"no less than -2 u ({200 * u:.2g} points) and no more than {VOIDS:.0%} of voids"
             found[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
-        elif key[0] == "same piece" and abs(value - 1.0) < SAME_PIECE:
-            found[key] = Interval(0.994, 0.999, 1.003, "one piece weighed twice")
+        elif key[0] == "same piece" and (value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value)):
+            found[key] = Interval(*ONE_PIECE, "one piece weighed twice")
     for agreement in specimen.agreement:
         key = ("between", agreement.attribute, *agreement.methods)
         if agreement.attribute in TWICE and key in numbers:

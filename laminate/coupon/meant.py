@@ -34,6 +34,8 @@ SWAPS = 25
 """So many specimens that do not fit are looked at for cells that were swapped."""
 FITS = 0.7
 """Share of the interval within which a reading that may have been meant must lie."""
+ALIKE = 0.05
+"""Two changes that differ by less of an interval are both named."""
 Expected = dict[Key, list[tuple[str, Interval]]]
 """The intervals of every quantity of a specimen, each with who says so: fellows, prediction or itself."""
 
@@ -76,7 +78,7 @@ def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
     labels = [label for label in coupon.texts if base_name(label) in columns]
-    best: tuple[float, str, str] | None = None
+    fitting: list[tuple[float, str, str]] = []
     for label in labels:
         column, text = base_name(label), coupon.texts[label]
         tried = [*_swapped_between(at, label, table), *_other_readings(at, label, table.specimens)]
@@ -84,16 +86,21 @@ def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
             continue
         new = _moved(coupon, label, [meant.number for meant in tried], x[column])
         misses = table.misses(at, {column: new}, len(tried))
-        for meant, far in zip(tried, misses, strict=True):
-            if far <= FITS and (best is None or meant.cost + far < best[0]):
-                words = f"{label} reads '{text}': {meant.text} ({meant.how})?"
-                best = (meant.cost + far, coupon.places[label], words)
+        found = [(m.cost + float(far), m) for m, far in zip(tried, misses, strict=True) if far <= FITS]
+        if found:
+            score, meant = min(found, key=lambda one: one[0])
+            words = f"{label} reads '{text}': {meant.text} ({meant.how})?"
+            fitting.append((score, coupon.places[label], words))
     for label, beside in _swapped_within(coupon, labels):
         a, b = base_name(label), base_name(beside)
         far = table.misses(at, {a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, 1)[0]
-        if far <= FITS and (best is None or far < best[0]):
-            best = (float(far), coupon.places[label], f"{label} and {beside} swapped?")
-    return best[1:] if best else None
+        if far <= FITS:
+            fitting.append((float(far), coupon.places[label], f"{label} and {beside} swapped?"))
+    if not fitting:
+        return None
+    score, place, words = min(fitting, key=lambda one: one[0])
+    alike = [other for s, where, other in fitting if where != place and s < score + ALIKE]
+    return place, " or ".join([words, *alike[:1]])
 
 
 def _swapped_between(at: int, label: str, table: Looked) -> Iterator[Meant]:

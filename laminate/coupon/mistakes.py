@@ -16,16 +16,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupon.comparisons import Key, compared_of, numbers, readings_of
-from laminate.coupon.expected import COVERAGE, Predictions, of_specimen
+from laminate.coupon.answers import answer, is_answered
+from laminate.coupon.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
+from laminate.coupon.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
 from laminate.coupon.fellows import MANY, Interval, intervals
 from laminate.coupon.meant import Deviation, Expected, Looked, what_was_meant
 from laminate.coupon.slips import factor_words
 from laminate.coupon.suspects import discrepancies
-from laminate.coupon.table_checks import check_table, reading_scatter
+from laminate.coupon.table_checks import DIGITS, check_table, reading_scatter
 from laminate.problems import Problem
 from laminate.quantities import shown
-from laminate.read.coupons import NUMBERS, base_name
+from laminate.read.coupons import NUMBERS, Coupon, base_name
 
 if TYPE_CHECKING:
     from laminate.coupon.measured import Specimen
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
 
 FACTOR = 5.0
 """A raw reading that differs from its fellows by more is taken for a slip of unit or decimal point."""
-ACCEPTED = "accepted: "
 NEAR_ONE = 0.01
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
@@ -44,23 +44,22 @@ def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
 
     specimens: evaluated, with the agreement of their methods; excluded ones get none.
     """
-    for i, warning in [
-        *check_table([s.coupon for s in specimens], bench),
-        *find_mistakes(specimens, bench).items(),
-    ]:
-        specimens[i].warnings.append(warning)
+    coupons = [s.coupon for s in specimens]
+    mistakes = find_mistakes(specimens, bench)
+    named = {problem.place for found in mistakes.values() for problem in found}
+    for i, warning in check_table(coupons, bench):
+        if warning.code != DIGITS or warning.place not in named:
+            specimens[i].warnings.append(warning)
+    for i, found in mistakes.items():
+        specimens[i].warnings.extend(found)
     for specimen in specimens:
-        if reason := specimen.coupon.word("accepted"):
-            specimen.warnings[:] = [replace(w, hint=f"{ACCEPTED}{reason}") for w in specimen.warnings]
+        specimen.warnings[:] = answer(specimen.coupon, specimen.warnings)
 
 
-def is_accepted(warning: Problem) -> bool:
-    """Whether the row that a warning is about answers it with a reason."""
-    return warning.hint.startswith(ACCEPTED)
-
-
-def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Problem]:
+def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list[Problem]]:
     """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
+
+    Where the row answers it with a reason, a second tells what does not fit besides.
 
     specimens: evaluated, with the agreement of their methods.
     """
@@ -82,13 +81,26 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, Prob
         if off:
             found[i] = sorted(off, key=_plainest)
     common, table = _common(found, values), Looked(specimens, inputs, expected, found)
-    problems: dict[int, Problem] = {}
+    problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
         told = None
         if n < SEARCHED and off[0].key not in common:
             told = what_was_meant(i, table)
-        problems[i] = _problem(specimens[i], off[0], told, common.get(off[0].key, ""), bench)
+        problems[i] = [_problem(specimens[i], off[0], told, common.get(off[0].key, ""), bench)]
+        if is_answered(specimens[i].coupon, problems[i][0]):
+            problems[i] += _besides(specimens[i], off[1:], common, bench)
     return problems
+
+
+def _besides(
+    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], bench: Bench
+) -> list[Problem]:
+    """The first of the other deviations that no reason of the row answers."""
+    for deviation in off:
+        problem = _problem(specimen, deviation, None, common.get(deviation.key, ""), bench)
+        if not is_answered(specimen.coupon, problem):
+            return [problem]
+    return []
 
 
 def _plainest(d: Deviation) -> tuple[int, float]:
@@ -164,9 +176,21 @@ def _expected(
             groups[(specimen.zone, specimen.prepreg, *key)].append(i)
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
+        if key[0] == "same piece":
+            _without_cut_pieces(found, key, rows, values)
         for i, interval in _of_fellows(key, rows, specimens, values):
             found[i][key].append(("fellows", interval))
     return found
+
+
+def _without_cut_pieces(
+    found: dict[int, Expected], key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]
+) -> None:
+    """Where most of several specimens lost their matrix as a piece cut off them, a small mass is no slip."""
+    cut = [i for i in rows if values[i][key] <= 1.0 - SAME_PIECE]
+    if len(rows) > 1 and 2 * len(cut) > len(rows):
+        for i in cut:
+            found[i].pop(key, None)
 
 
 def _of_fellows(
@@ -235,7 +259,20 @@ def _problem(
             part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part
         )
     hint = f"{hint or known.advice}, or give the reason in 'accepted'"
+    if first.key[0] == "same piece":
+        return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
     return Problem(code, coupon.file, place, _told(first), _range(first), hint)
+
+
+def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
+    """Found and expected of one piece of which the masses differ."""
+    means = {name: sum(readings) / len(readings) for name in NUMBERS if (readings := coupon.readings(name))}
+    column = next(name for name in WEIGHED if name in means)
+    piece, whole = 1e3 * piece_for_loss(means), 1e3 * means[column]
+    where = "in the crucible" if "crucible mass" in means else "as specimen mass"
+    low, high = whole * d.interval.low, whole * d.interval.high
+    found = f"one piece of {piece:.5g} g {where} and {whole:.5g} g as {column}"
+    return found, f"{low:.5g} to {high:.5g} g, {d.interval.words}"
 
 
 def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:

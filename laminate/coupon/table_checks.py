@@ -28,6 +28,7 @@ REPEATS = {
 }
 CLUSTERED = 1.5
 """Voids lie less evenly than chance would spread them, by this factor."""
+DIGITS = "digits-unlike"
 ALIKE = 3
 """Masses and lengths that two specimens can hardly have in common."""
 
@@ -196,10 +197,14 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
         coupon = coupon_of[i]
         if usual and (places > usual or (places < usual and coupon.file in zeros)):
             words = "a digit dropped" if places < usual else "a digit too many"
-            found = f"{label} '{coupon.texts[label]}' with {places} decimal places, the others with {usual}"
+            found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
             hint = f"{words}? read it again, or give the reason in 'accepted'"
-            expected = f"{usual} decimal places"
-            yield i, Problem("digits-unlike", coupon.file, coupon.places[label], found, expected, hint)
+            expected = _count(usual)
+            yield i, Problem(DIGITS, coupon.file, coupon.places[label], found, expected, hint)
+
+
+def _count(places: int) -> str:
+    return f"{places} decimal place{'' if places == 1 else 's'}"
 
 
 def _usual(times: dict[int, int]) -> int | None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from laminate.problems import Answered, Problem
 from laminate.quantities import ATTRIBUTES, Unit, shown, shown_difference
 from laminate.show.numbers import quantity_json
 
@@ -13,7 +14,6 @@ if TYPE_CHECKING:
     from laminate.coupon.measured import Measured, Outlier, Specimen, ZoneResult
     from laminate.coupon.measurement import Measurement
     from laminate.coupon.monte_check import Check
-    from laminate.problems import Problem
     from laminate.uncertainty import Average
 
 
@@ -36,9 +36,9 @@ def measured_json(measurement: Measurement, one: Measured) -> dict[str, Any]:
     }
 
 
-def warning_json(warning: Problem, accepted: str = "") -> dict[str, Any]:
+def warning_json(warning: Problem) -> dict[str, Any]:
     """A warning with the keys of a problem, and the reason with which it was accepted, else null."""
-    return {**warning.as_json(), "accepted": accepted or None}
+    return {**warning.as_json(), "accepted": warning.reason if isinstance(warning, Answered) else None}
 
 
 def specimen_json(measurement: Measurement, specimen: Specimen) -> dict[str, Any]:
@@ -79,7 +79,7 @@ def specimen_json(measurement: Measurement, specimen: Specimen) -> dict[str, Any
         }
         for a in specimen.agreement
     ]
-    found["warnings"] = [warning_json(w, coupon.word("accepted")) for w in specimen.warnings]
+    found["warnings"] = [warning_json(w) for w in specimen.warnings]
     return found
 
 

@@ -16,8 +16,6 @@ def measurement_json(measurement: Measurement) -> dict[str, Any]:
     whole = zone_json(measurement, measurement.whole)
     zones = [zone_json(measurement, zone) for zone in measurement.zones]
     by_zone = {zone["zone"]: zone["average"] for zone in zones if zone["zone"] is not None}
-    every = [*measurement.specimens, *measurement.prepregs]
-    accepted = {id(w): s.coupon.word("accepted") for s in every for w in s.warnings}
     return {
         "specimens": [specimen_json(measurement, s) for s in measurement.specimens],
         "prepreg": [specimen_json(measurement, s) for s in measurement.prepregs],
@@ -26,7 +24,7 @@ def measurement_json(measurement: Measurement) -> dict[str, Any]:
         "budget": whole["budget"],
         "zones": zones,
         "outliers": outliers_json(measurement.outliers),
-        "warnings": [warning_json(w, accepted.get(id(w), "")) for w in measurement.warnings],
+        "warnings": [warning_json(w) for w in measurement.warnings],
         "reconciliation": reconciliation_json(measurement),
         "charge": charge_json(measurement.charge),
         "monte_carlo": [check_json(one) for one in measurement.checks],

@@ -218,7 +218,13 @@ def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Every warning as a sentence, with the reason with which it was accepted."""
     found = [
         (
-            Problem(**{key: text for key, text in one.items() if key != "accepted"}).sentence(),
+            Problem(
+                **{
+                    k: "" if k == "hint" and one["accepted"] else text
+                    for k, text in one.items()
+                    if k != "accepted"
+                }
+            ).sentence(),
             f"accepted: {one['accepted']}" if one["accepted"] else "not answered",
         )
         for one in answer["warnings"]

@@ -130,8 +130,10 @@ def test_a_doubtful_reading_is_kept_and_held_up_until_it_has_a_reason(session):
     assert any(line.startswith("? ") for line in sentences(session.findings(row)))
     assert session.type(row, "mass in liquid", "0.4532").stay
     session.accept(row, "weighed three times")
-    assert session.table.text(row, "accepted") == "weighed three times"
+    assert session.table.text(row, "accepted") == "mass in liquid 0.4532: weighed three times"
     assert not session.type(row, "mass in liquid", "0.4532").stay
+    assert session.type(row, "mass in liquid", "0.4432").stay
+    assert "was given when it read '0.4532'" in " ".join(sentences(session.findings(row)))
 
 
 def test_an_excluded_row_takes_whatever_was_read(session):

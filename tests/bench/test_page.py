@@ -129,7 +129,7 @@ async def test_a_doubt_holds_until_it_is_answered(page, session):
         await pilot.press("f6")
         assert "because" in screen(page, "#asked")
         await pilot.press(*typed("weighed twice"))
-        assert session.table.text(row, "accepted") == "weighed twice"
+        assert session.table.text(row, "accepted") == "mass in air 1.4427: weighed twice"
         assert page.cell == (row, "crucible")
         await pilot.press("f7", *typed("dropped"))
         assert session.table.text(row, "excluded") == "dropped"

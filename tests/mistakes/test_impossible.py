@@ -34,9 +34,9 @@ CASES = {
     ),
     "crucible lighter with residue than empty": (
         (CRUCIBLE, "1,web,21.9763,22.4425,21.0000,digestion"),
-        "wrong-order", "crucible mass",
-        "crucible mass '21.9763', not below crucible with residue '21.0000'",
-        "crucible mass below crucible with residue", SWAPPED,
+        "wrong-order", "crucible with residue",
+        "crucible with residue '21.0000', not above crucible mass '21.9763'",
+        "crucible with residue above crucible mass", SWAPPED,
     ),
     "crucible lighter with specimen than with residue": (
         (CRUCIBLE, "1,web,21.0000,21.9763,22.4425,digestion"),
@@ -47,8 +47,8 @@ CASES = {
     ),
     "heavier dry than saturated": (
         (SOAKED, "1,web,3.0500,3.0450,1.0850,23"),
-        "wrong-order", "dry mass",
-        "dry mass '3.0500', not below saturated mass '3.0450'", "dry mass below saturated mass", SWAPPED,
+        "wrong-order", "saturated mass",
+        "saturated mass '3.0450', not above dry mass '3.0500'", "saturated mass above dry mass", SWAPPED,
     ),
     "fiber heavier than its prepreg": (
         (PREPREG, "1,L2231,100,1.5060,0.9000,3.1600"),

@@ -43,7 +43,7 @@ CHANGES = {
     # name: (text of the example, instead, code, place, found, end of what was expected, hint)
     "two digits swapped": (
         "1.4427", "1.4247", "unlike-fellows", "row 2, column 'mass in air'",
-        "specimen mass over mass in air 1.012", "like specimens 0102 and 0103",
+        "one piece of 1.4425 g as specimen mass and 1.4247 g as mass in air", "like specimens 0102 and 0103",
         "mass in air reads '1.4247': 1.4427 (two digits swapped)? mend it, "
         "else weigh it again: one piece weighs the same twice, dry",
     ),
@@ -293,7 +293,8 @@ def test_a_row_answers_its_warning_with_a_reason(shop):
     shop.table(*text)
     (warning,) = warnings(shop)
     assert warning["code"] == "unlike-fellows"
-    assert warning["hint"] == "accepted: two pieces"
+    assert warning["hint"].startswith("mass in air reads '1.4247': 1.4427")
+    assert warning["accepted"] == "two pieces"
     (shown,) = shop.json("measure", "batch.toml")["specimens"][0]["warnings"]
     assert shown["accepted"] == "two pieces"
 

@@ -1,0 +1,93 @@
+"""Seen while the specimen is still there: before its matrix is gone, and when a reason no longer answers."""
+
+import pytest
+
+
+def warnings(shop):
+    return shop.json("measure", "batch.toml")["warnings"]
+
+
+CRUCIBLE = (
+    "specimen,zone,method,mass in air [g],mass in liquid [g],liquid temperature [degC],crucible mass [g],"
+    "crucible with specimen [g],crucible with residue [g],accepted"
+)
+
+
+@pytest.mark.parametrize(
+    ("inside", "told"),
+    [
+        ("21.5425", ""),
+        (
+            "22.5425",
+            "crucible mass reads '20.1000': 21.1000 (one digit wrong)? or crucible with specimen reads",
+        ),
+        ("20.5425", "crucible with specimen reads '20.5425': 21.5425 (one digit wrong)?"),
+        ("21.1425", "crucible with specimen reads '21.1425': 21.5425 (one digit wrong)?"),
+        ("20.8123", ""),  # half of it may have been cut off: no slip makes it the whole
+    ],
+)
+def test_a_specimen_weighs_the_same_before_it_is_digested(shop, inside, told):
+    """Air and crucible hold one piece: one gram off is seen while nothing is digested yet."""
+    shop.table(CRUCIBLE, f"1,web,digestion,1.4427,0.5117,22.8,20.1000,{inside},,")
+    found = warnings(shop)
+    assert [w["code"] for w in found] == (["unlike-itself"] if told else [])
+    assert all(w["hint"].startswith(told) for w in found)
+
+
+def test_pieces_cut_off_every_specimen_are_no_slip(shop):
+    rows = [
+        f"{n},web,digestion,1.4427,0.5117,22.8,20.1000,{20.1 + m:.4f},," for n, m in ((1, 0.4427), (2, 0.6))
+    ]
+    shop.table(CRUCIBLE, *rows)
+    assert warnings(shop) == []
+
+
+def test_a_specimen_that_waits_for_its_residue_is_measured_so_far(shop):
+    shop.table(CRUCIBLE, "1,web,digestion,1.4427,0.5117,22.8,20.1000,21.5425,,", "2,web,digestion,,,,20.2,,,")
+    answer = shop.json("measure", "batch.toml")
+    assert "density" in answer["specimens"][0]
+    assert "fiber_volume" not in answer["specimens"][0]
+    assert "not finished, waits for 'crucible with residue': 1" in answer["notes"]
+    assert (
+        "not finished, waits for 'crucible with specimen' and 'crucible with residue': 2" in answer["notes"]
+    )
+
+
+def test_a_residue_without_its_crucible_is_refused(shop):
+    shop.table(CRUCIBLE, "1,web,digestion,1.4427,0.5117,22.8,,21.5425,21.0763,")
+    (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
+    assert problem["found"] == "'crucible with specimen' without 'crucible mass'"
+
+
+TWO = "1,web,digestion,1.4427,0.3817,22.8,20.1000,22.5425,,{}"
+
+
+def answers(shop, accepted):
+    shop.table(CRUCIBLE, TWO.format(accepted))
+    return {w["place"].split("'")[1]: w["accepted"] for w in warnings(shop)}
+
+
+def test_a_reason_answers_what_it_names_and_nothing_else(shop):
+    first = answers(shop, "")
+    assert first == {"mass in air": None}
+    named = answers(shop, "mass in air: weighed three times")
+    assert named["mass in air"] == "weighed three times"
+    assert [reason for place, reason in named.items() if place != "mass in air"] == [None]
+    assert answers(shop, "mass in air 1.4427: weighed; with care")["mass in air"] == "weighed; with care"
+    assert answers(shop, "thickness: on a ridge") == {"mass in air": None}
+
+
+def test_a_reason_for_another_reading_no_longer_answers(shop):
+    shop.table(CRUCIBLE, TWO.format("mass in air 1.5: weighed three times"))
+    (warning,) = warnings(shop)
+    assert warning["accepted"] is None
+    assert warning["hint"].endswith("the reason 'weighed three times' was given when it read '1.5'")
+
+
+def test_a_reason_that_names_nothing_answers_no_two_warnings(shop):
+    lines = [CRUCIBLE.replace("method,", "method,thickness 1 [mm],thickness 2 [mm],")]
+    lines.append("1,web,digestion,2.871,28.71,1.4427,0.5117,22.8,20.1000,22.5425,,fine")
+    shop.table(*lines)
+    found = warnings(shop)
+    assert len(found) == 2
+    assert all(w["accepted"] is None and "does not say which of 2 warnings" in w["hint"] for w in found)
