@@ -5,6 +5,7 @@ Text of people is always plain text here, never markup: `[0/45]2s` stays what it
 
 from __future__ import annotations
 
+import re
 import sys
 import textwrap
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
@@ -15,6 +16,20 @@ from typing import Literal
 
 #: columns taken where there is no limit: rich wants a number
 _NO_LIMIT = 100_000
+
+#: columns between two columns of a table
+_GAP = 2
+
+#: stands for a blank at which no line may end
+_KEEP = "\ue000"
+
+_UNIT = "(?:%|deg[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
+_VALUES = (
+    re.compile(r"(?<=\S) ± (?=\S)"),
+    re.compile(r"(?<=±) (?=\S)"),
+    re.compile(rf"(?<=[\d)]) (?={_UNIT})"),
+    re.compile(r"(?<=\d) to (?=[-\d])"),
+)
 
 
 def screen_width() -> int | None:
@@ -32,7 +47,9 @@ def lines(
     """Lay out a table as lines of text.
 
     columns: the headings; rows: one cell a column; width: columns of the screen, None for no limit (a row is
-    one line); right: which columns stand at the right, counted from 0. A long cell is folded, never cut.
+    one line); right: which columns stand at the right, counted from 0. A long cell is folded between words,
+    never cut, and never inside a value with its ± and unit; where the columns do not fit beside each other
+    even so, the table goes on below with its first column again.
 
     >>> for line in lines(["stack", "plies"], [["[0/45]2s", "8"], ["[90]", "12"]], right=[1]):
     ...     print(line)
@@ -41,20 +58,77 @@ def lines(
     [0/45]2s      8
     [90]         12
     """
+    cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
+    longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
+    if width is None:
+        return _laid_out(cells, longest, range(len(columns)), right)
+    least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
+    found: list[str] = []
+    for group in _groups(least, width):
+        below = _laid_out(cells, _fitted(longest, least, group, width), group, right)
+        found += [*([""] if found else []), *below]
+    return found
+
+
+def _kept_together(text: str) -> str:
+    for pattern in _VALUES:
+        text = pattern.sub(lambda blank: blank[0].replace(" ", _KEEP), text)
+    return text
+
+
+def _longest_line(text: str) -> int:
+    from rich.cells import cell_len
+
+    return max(map(cell_len, text.split("\n")))
+
+
+def _longest_word(text: str) -> int:
+    from rich.cells import cell_len
+
+    return max(map(cell_len, text.split()), default=0)
+
+
+def _groups(least: Sequence[int], width: int) -> list[list[int]]:
+    """Columns that fit beside each other, the first of all at the head of each group."""
+    groups = [[0]]
+    for place in range(1, len(least)):
+        together = [*groups[-1], place]
+        if len(groups[-1]) > 1 and sum(least[n] + _GAP for n in together) - _GAP > width:
+            together = [0, place]
+            groups.append(together)
+        else:
+            groups[-1] = together
+    return groups
+
+
+def _fitted(longest: Sequence[int], least: Sequence[int], group: Sequence[int], width: int) -> list[int]:
+    """Widths of columns: the widest gives way first, down to its longest word while that fits."""
+    widths = list(longest)
+    over = sum(widths[place] + _GAP for place in group) - _GAP - width
+    for _ in range(max(over, 0)):
+        giving = [place for place in group if widths[place] > least[place]] or list(group)
+        widest = max(giving, key=lambda place: widths[place])
+        widths[widest] = max(widths[widest] - 1, 1)
+    return widths
+
+
+def _laid_out(
+    cells: Sequence[Sequence[str]], widths: Sequence[int], group: Sequence[int], right: Collection[int]
+) -> list[str]:
     from rich import box
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
-    for place, heading in enumerate(columns):
+    for place in group:
         justify: Literal["left", "right"] = "right" if place in right else "left"
-        table.add_column(Text(heading), justify=justify, overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
+        table.add_column(Text(cells[0][place]), justify=justify, overflow="fold", width=widths[place] or 1)
+    for row in cells[1:]:
+        table.add_row(*(Text(row[place]) for place in group))
     page = StringIO()
-    Console(file=page, width=width or _NO_LIMIT, color_system=None, force_terminal=False).print(table)
-    return [line.rstrip() for line in page.getvalue().splitlines()]
+    Console(file=page, width=_NO_LIMIT, color_system=None, force_terminal=False).print(table)
+    return [line.rstrip().replace(_KEEP, " ") for line in page.getvalue().splitlines()]
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()) -> None:

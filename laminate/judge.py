@@ -13,8 +13,21 @@ from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
 from laminate.read.limits import Bounds, Rule
 from laminate.uncertainty import SCATTER, Average
+from laminate.verdict.cores import CoreState, cores, remarks
 from laminate.verdict.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
-from laminate.verdict.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Held, Reading, both, hold
+from laminate.verdict.every_specimen import with_every
+from laminate.verdict.held import (
+    CANNOT,
+    CONFORMS,
+    FAILS,
+    MISFIT,
+    UNDECIDED,
+    Held,
+    Reading,
+    both,
+    hold,
+    of_one,
+)
 from laminate.verdict.prepreg_lots import lot_values
 from laminate.verdict.traceability import InstrumentState, instruments
 
@@ -59,15 +72,19 @@ class Characteristic:
 class Judgement:
     """The whole answer about a batch.
 
-    reasons: why it is undecided beside its characteristics; not_judged: zones without plan and coupons.
+    reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
+    zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do.
     """
 
     answer: str
     characteristics: list[Characteristic]
     process: list[Characteristic]
     instruments: list[InstrumentState]
+    cores: list[CoreState]
     reasons: list[str]
+    remarks: list[str] = field(default_factory=list)
     not_judged: list[str] = field(default_factory=list)
+    with_every: Judgement | None = None
 
 
 class _Judge:
@@ -209,9 +226,13 @@ class _Judge:
         for which, one in (("individual", made.individual), ("average", made.average)):
             if one is not None and one.decision != CONFORMS:
                 made.reasons += _reasons(which, one)
-        if made.individual and made.average and mean and SCATTER in mean.contributions:
-            scatter, dof = mean.contributions[SCATTER], mean.dofs[SCATTER]
-            made.probability = both(made.individual, made.average, scatter, dof, allowed)
+        if made.individual and made.average:
+            scattered = mean is not None and SCATTER in mean.contributions
+            made.probability = (
+                both(made.individual, made.average, allowed)
+                if scattered
+                else of_one(made.individual, made.average)
+            )
         elif held:
             made.probability = held[0].probability
         if made.decision == UNDECIDED:
@@ -317,8 +338,16 @@ def _reasons(which: str, held: Held) -> list[str]:
 def judge(case: Case, measured: Measurement) -> Judgement:
     """Hold a measured batch against every limit of its part.
 
-    One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106).
+    One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106). Where
+    specimens are excluded or replaced, the batch is judged once more with them.
     """
+    judgement = _judged(case, measured)
+    every = with_every(case, measured)
+    judgement.with_every = _judged(case, every) if every is not None else None
+    return judgement
+
+
+def _judged(case: Case, measured: Measurement) -> Judgement:
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
@@ -345,7 +374,8 @@ def judge(case: Case, measured: Measurement) -> Judgement:
                 hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
             )
     states = instruments(case, measured)
-    reasons = [state.reason for state in states if state.reason]
+    used = cores(case)
+    reasons = [reason for reason in (*(s.reason for s in states), *(c.reason for c in used)) if reason]
     decisions = [c.decision for c in (*characteristics, *process)]
     if not decisions:
         reasons.append("the part file has no limits")
@@ -353,4 +383,6 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     answer = FAILS if FAILS in decisions else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
     not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
-    return Judgement(answer, characteristics, process, states, reasons, not_judged)
+    return Judgement(
+        answer, characteristics, process, states, used, reasons, remarks(case, measured), not_judged
+    )

@@ -12,6 +12,7 @@ from laminate.judge import Judgement, judge
 from laminate.problems import Problem, Refused
 from laminate.read.batch import Case, read_batch
 from laminate.read.coupons import Coupons, read_coupons
+from laminate.verdict.concession import check_concession
 
 if TYPE_CHECKING:
     from laminate.coupon.measurement import Measurement
@@ -61,4 +62,6 @@ def report(path: Path, name: str | None = None) -> Report:
                 )
             )
     measurement = measure_batch(case, coupons)
-    return Report(case, measurement, judge(case, measurement), files)
+    judgement = judge(case, measurement)
+    check_concession(case, judgement)
+    return Report(case, measurement, judgement, files)

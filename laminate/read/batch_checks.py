@@ -24,6 +24,10 @@ def check_batch(peek: Peek, part: Part | None) -> None:
     _instruments(peek)
     _laboratory(peek)
     _lots(peek)
+    molded, kept = peek.at("batch", "molded"), peek.at("batch", "retain_until")
+    if molded is not None and kept is not None and type(molded) is type(kept) and kept < molded:
+        keys = ("batch", "retain_until")
+        peek.say("wrong-order", keys, f"{kept}, before the batch was molded on {molded}", "a later date")
     charge, out = peek.value("mass", "charge", "mass"), peek.value("mass", "charge", "part_and_trim")
     if charge and out and out.value > charge.value:
         keys = ("charge", "part_and_trim")

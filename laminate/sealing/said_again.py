@@ -15,7 +15,8 @@ LEFT_OVER = 1e-12
 
 MOST_SHOWN = 20
 WORDING = frozenset(
-    ("text", "reason", "reasons", "notes", "warnings", "found", "expected", "hint", "state", "prior")
+    ("text", "reason", "reasons", "remarks", "notes", "warnings", "found", "expected", "hint")
+    + ("state", "prior")
 )
 """Keys of words alone: another version may word them otherwise, so only the same version is held to them."""
 

@@ -37,7 +37,22 @@ def record() -> Schema:
         ),
         "answer": _DECISION,
         "reasons": _TEXTS,
+        "remarks": _TEXTS,
         "not_judged": _TEXTS,
+        "with_every_specimen": _or_null(
+            _closed(
+                answer=_DECISION,
+                characteristics=_list(
+                    _closed(
+                        label=_TEXT,
+                        lot=_WORDS,
+                        decision=_DECISION,
+                        reason=_TEXT,
+                        probability_of_conformity=_CHANCE,
+                    )
+                ),
+            )
+        ),
         "batch": _batch(),
         "decision_rule": _closed(guard=_NUMBER, confidence=_KNOWN, coverage_factor=_KNOWN),
         "characteristics": _list(_ref("characteristic")),
@@ -163,7 +178,15 @@ def _batch() -> Schema:
         procedure=_WORDS,
         measured=_WORDS,
         lots=_list(_closed(prepreg=_TEXT, number=_TEXT, certificate=_WORDS)),
-        cores=_list(_closed(core=_TEXT, identity=_WORDS, moldings=_COUNTED, limit_moldings=_COUNTED)),
+        cores=_list(
+            _closed(
+                core=_TEXT,
+                identity=_WORDS,
+                moldings=_COUNTED,
+                limit_moldings=_COUNTED,
+                undecided_because=_WORDS,
+            )
+        ),
     )
 
 

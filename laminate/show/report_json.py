@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from laminate.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
@@ -12,6 +13,7 @@ from laminate.show.numbers import quantity_json
 if TYPE_CHECKING:
     from laminate.judge import Characteristic, Judgement
     from laminate.report import Case
+    from laminate.verdict.cores import CoreState
     from laminate.verdict.deciding import Way
     from laminate.verdict.held import Held
     from laminate.verdict.traceability import InstrumentState
@@ -116,6 +118,10 @@ def _way(way: Way, unit: Unit) -> dict[str, Any]:
     }
 
 
+def _reason(one: Characteristic) -> str:
+    return "; ".join(one.reasons) or "inside the limits by the guard band"
+
+
 def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
     """One characteristic: limits, result, decision and reason, probability, risks, what would decide it."""
     p = one.probability
@@ -136,7 +142,7 @@ def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
             "average": _held(one.average, unit),
         },
         "decision": one.decision,
-        "reason": "; ".join(one.reasons) or "inside the limits by the guard band",
+        "reason": _reason(one),
         "probability_of_conformity": p,
         "risk_if_accepted": None if p is None else 1.0 - p,
         "risk_if_rejected": p,
@@ -158,7 +164,7 @@ def instrument_json(state: InstrumentState) -> dict[str, Any]:
     }
 
 
-def batch_json(case: Case) -> dict[str, Any]:
+def batch_json(case: Case, cores: Iterable[CoreState]) -> dict[str, Any]:
     """Which batch and part this is."""
     head, part, laboratory = case.batch.batch, case.part.part, case.batch.laboratory
     return {
@@ -180,12 +186,13 @@ def batch_json(case: Case) -> dict[str, Any]:
         ],
         "cores": [
             {
-                "core": name,
-                "identity": used.identity or None,
-                "moldings": used.moldings,
-                "limit_moldings": case.part.core[name].limit_moldings if name in case.part.core else None,
+                "core": core.name,
+                "identity": core.identity or None,
+                "moldings": core.moldings,
+                "limit_moldings": core.limit,
+                "undecided_because": core.reason or None,
             }
-            for name, used in case.batch.core_used.items()
+            for core in cores
         ],
     }
 
@@ -196,6 +203,26 @@ def values_json(made: Ingredients) -> list[dict[str, Any]]:
         {"input": name, "stated": value.text, "from": made.origins[name]}
         for name, value in made.values.items()
     ]
+
+
+def with_every_json(judgement: Judgement) -> dict[str, Any] | None:
+    """What the answer would be if every specimen counted; None where every one does."""
+    every = judgement.with_every
+    if every is None:
+        return None
+    return {
+        "answer": every.answer,
+        "characteristics": [
+            {
+                "label": one.label,
+                "lot": one.lot or None,
+                "decision": one.decision,
+                "reason": _reason(one),
+                "probability_of_conformity": one.probability,
+            }
+            for one in every.characteristics
+        ],
+    }
 
 
 def report_json(
@@ -211,8 +238,10 @@ def report_json(
     return {
         "answer": judgement.answer,
         "reasons": judgement.reasons,
+        "remarks": judgement.remarks,
         "not_judged": judgement.not_judged,
-        "batch": batch_json(case),
+        "with_every_specimen": with_every_json(judgement),
+        "batch": batch_json(case, judgement.cores),
         "decision_rule": {
             "guard": case.part.limits.guard,
             "confidence": None

@@ -22,8 +22,8 @@ from laminate.show.page_words import (
     title,
     unit,
 )
+from laminate.show.report_ahead import CONFORMS, FAILS, ahead, cause, every, least_certain
 
-CONFORMS, FAILS = "conforms", "does not conform"
 WORTH_SAYING = 0.05
 """Shares of a variance below this [%] are not listed."""
 
@@ -70,34 +70,19 @@ class Block:
     ways: tuple[str, ...]
 
 
-def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """All characteristics, those of the process last."""
-    return [*answer["characteristics"], *answer["process"]]
-
-
 def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
     """The answer in a few lines: what is said, why, how sure."""
-    ones = every(answer)
-    open_ones = [one for one in ones if one["decision"] != CONFORMS]
+    open_ones = [one for one in every(answer) if one["decision"] != CONFORMS]
     open_ones.sort(key=lambda one: one["decision"] != FAILS)
-    why = [_sentence(f"{title(one)} {_is(one['decision'])}: {one['reason']}.") for one in open_ones]
-    why += [f"{reason}." for reason in answer["reasons"]]
+    why = cause(answer)
+    why += [_sentence(f"{title(one)} {_is(one['decision'])}: {one['reason']}.") for one in open_ones]
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")
         both = f"{count} and {readings}" if answer["process"] else count
         why = [f"All of it lies inside its limits by the guard band: {both}."]
-    why += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
-    left_out = [f"{s['specimen']} ({s['excluded']})" for s in answer["specimens"] if s["excluded"]]
-    why += [f"Excluded, and not decided on: {', '.join(left_out)}."] if left_out else []
-    known = [one for one in ones if one["probability_of_conformity"] is not None]
-    sure = ""
-    if known:
-        least = min(known, key=lambda one: float(one["probability_of_conformity"]))
-        p = chance(least["probability_of_conformity"])
-        sure = f"Least certain is {title(least)}: the chance that it is inside its limits is {p}."
     words = {CONFORMS: "Conforms", FAILS: "Does not conform"}.get(answer["answer"], "Undecided")
-    return {"words": words, "why": why, "sure": sure}
+    return {"words": words, "why": [*why, *ahead(answer)], "sure": least_certain(answer)}
 
 
 def _sentence(text: str) -> str:

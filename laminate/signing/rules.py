@@ -40,8 +40,9 @@ class Record:
 
     answer: one of `ANSWERS`; judged: whether anything was held to limits; unmet: what does not conform or is
     undecided, by the name a concession uses: a characteristic or process reading as `name.zone` or `name`, an
-    instrument that leaves the batch undecided as `instrument.name`;
-    covered: those that the concession names; concession: its SHA-256 in canonical form, None without one.
+    instrument or a core that leaves the batch undecided as `instrument.name` or `core.name`;
+    covered: those that the concession names; concession: its SHA-256 in canonical form, None without one;
+    granted: number, authority and reason of the concession in words, '' without one.
     """
 
     answer: str
@@ -49,6 +50,7 @@ class Record:
     unmet: tuple[str, ...]
     covered: frozenset[str]
     concession: str | None
+    granted: str = ""
 
 
 def read_record(data: bytes) -> Record:
@@ -69,26 +71,36 @@ def read_record(data: bytes) -> Record:
         raise Malformed("it has no 'characteristics'")
     held = [_held(row) for key in ("characteristics", "process") for row in _rows(content, key)]
     unmet = [name for name, decision in held if decision != CONFORMS]
-    unmet += [f"instrument.{name}" for name in map(_undecided, _rows(content, "instruments")) if name]
+    unmet += [f"instrument.{name}" for name in _undecided(_rows(content, "instruments"), "name")]
+    unmet += [f"core.{name}" for name in _undecided(_rows(content.get("batch"), "cores"), "core")]
     concession = content.get("concession")
     if concession is None:
         return Record(answer, bool(held), tuple(unmet), frozenset(), None)
-    return Record(answer, bool(held), tuple(unmet), _covered(concession), sha256(canonical(concession)))
+    covered = _covered(concession)
+    granted = (
+        f"concession {concession['number']} of {concession['authority']} for "
+        f"{', '.join(concession['characteristics'])}: {concession['reason']}"
+    )
+    return Record(answer, bool(held), tuple(unmet), covered, sha256(canonical(concession)), granted)
 
 
-def _rows(content: dict[str, Any], key: str) -> list[dict[str, Any]]:
-    rows = content.get(key, [])
+def _rows(content: Any, key: str) -> list[dict[str, Any]]:
+    rows = content.get(key, []) if isinstance(content, dict) else []
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise Malformed(f"its '{key}' are not a list of objects")
     return rows
 
 
-def _undecided(row: dict[str, Any]) -> str | None:
-    """The name of an instrument that leaves the batch undecided."""
-    name, why = row.get("name"), row.get("undecided_because")
-    if not (isinstance(name, str) and name and isinstance(why, str | None)):
-        raise Malformed("one of its instruments lacks a name")
-    return name if why else None
+def _undecided(rows: list[dict[str, Any]], key: str) -> list[str]:
+    """The names, under a key, of what leaves the batch undecided."""
+    found: list[str] = []
+    for row in rows:
+        name, why = row.get(key), row.get("undecided_because")
+        if not (isinstance(name, str) and name and isinstance(why, str | None)):
+            raise Malformed("one of its instruments or cores lacks a name")
+        if why:
+            found.append(name)
+    return found
 
 
 def _held(row: dict[str, Any]) -> tuple[str, str]:
@@ -146,9 +158,10 @@ def conflicts(
         also = f"'{other.name}' signed as '{other.role}'"
         one_name = same_person(other.name) == same_person(statement.name)
         if one_name and other.role == statement.role:
-            found.append(Finding("signed-twice", f"{also} more than once, if this one counts"))
+            words = f"'{other.name}' has already signed this record as '{other.role}'"
+            found.append(Finding("signed-twice", words))
         elif one_name:
-            found.append(Finding("two-roles-one-name", f"{also} too; nobody signs two roles of one record"))
+            found.append(Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record"))
         if key is not None and other_key is not None and key.blob == other_key.blob and not one_name:
             words = f"{also} with the same key, {key.fingerprint}; a key stands for one person and one role"
             found.append(Finding("one-key-twice", words))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy import special
 
 from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
 from laminate.formulas.joint_conformity import joint_probability
@@ -211,27 +212,47 @@ def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
     return np.asarray(counts.sum(axis=1))
 
 
-def both(
-    individual: Held, average: Held, scatter: float, scatter_dof: float, allowed_outside: int
-) -> float | None:
+def both(individual: Held, average: Held, allowed_outside: int) -> float | None:
     """Probability that individuals and average conform together, given what they share.
 
-    scatter: standard uncertainty of the average from the scatter of the coupons alone [SI], with its degrees
-    of freedom; given the shared inputs, individuals and average are taken as independent.
+    The average alone has Student's t with its effective degrees of freedom; here it keeps it: what it shares
+    and its own scatter are stretched together by sqrt(dof/chi squared). Given the shared inputs, individuals
+    and average are taken as independent.
     """
     if individual.probability is None or average.probability is None:
         return None
     mean = average.readings[0]
-    names = list(dict.fromkeys(n for r in (*individual.readings, mean) for n in r.shared))
-    table = np.array([[r.shared.get(n, 0.0) for r in (*individual.readings, mean)] for n in names])
-    offsets = _draws(table) if table.size else np.zeros((1, len(individual.readings) + 1))
-    inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets[:, :-1])
-    alone = _at_most(inside, allowed_outside)
-    mean_inside = probability_of_conformity(
-        value=mean.value + offsets[:, -1],
-        standard_uncertainty=scatter,
-        dof=scatter_dof,
-        minimum=average.minimum,
-        maximum=average.maximum,
-    )
-    return min(float(np.mean(alone * mean_inside)), individual.probability, average.probability)
+    offsets = _draws(_shared_table((*individual.readings, mean)))
+    if len(offsets) == 1:
+        inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets)
+        alone = _at_most(inside, allowed_outside)
+        chance = float(alone[0]) * average.probability
+    else:
+        inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets[:, :-1])
+        stretch = _stretch(mean.dof, len(offsets))
+        mean_inside = probability_of_conformity(
+            value=mean.value + stretch * offsets[:, -1],
+            standard_uncertainty=stretch * mean.own,
+            minimum=average.minimum,
+            maximum=average.maximum,
+        )
+        chance = float(np.mean(_at_most(inside, allowed_outside) * mean_inside))
+    return min(chance, individual.probability, average.probability)
+
+
+def _stretch(dof: float, draws: int) -> np.ndarray:
+    """sqrt(dof/chi squared) at evenly spaced probabilities, in an order that goes with nothing else."""
+    if math.isinf(dof):
+        return np.ones(draws)
+    order = np.random.RandomState(SEED + 1).permutation(draws)
+    chi_squared = 2.0 * special.gammaincinv(dof / 2.0, (order + 0.5) / draws)
+    return np.asarray(np.sqrt(dof / chi_squared))
+
+
+def of_one(individual: Held, average: Held) -> float | None:
+    """Probability that one value that stands for itself and for the average is inside the limits of both."""
+    if individual.probability is None or average.probability is None:
+        return None
+    lows = [held.minimum for held in (individual, average) if held.minimum is not None]
+    highs = [held.maximum for held in (individual, average) if held.maximum is not None]
+    return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))

@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from laminate.formulas.conformity import decide, probability_of_conformity
-from laminate.verdict.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Reading, both, hold
+from laminate.verdict.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Reading, both, hold, of_one
 
 
 def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):
@@ -148,7 +149,48 @@ def test_probability_of_individuals_and_average_together_by_brute_force():
     one = np.array(values) + together[:, None] + readings[0].own * generator.standard_normal((draws, 3))
     whole = 0.5833 + together + scatter * generator.standard_normal(draws)
     counted = ((one > 0.56) & (one < 0.62)).all(axis=1) & (whole > 0.575) & (whole < 0.61)
-    assert both(individual, average, scatter, math.inf, 0) == pytest.approx(counted.mean(), abs=0.006)
+    assert both(individual, average, 0) == pytest.approx(counted.mean(), abs=0.006)
+
+
+@pytest.mark.parametrize("dof", [2.0, 4.4, 30.0, math.inf])
+def test_an_average_among_individuals_keeps_the_distribution_that_it_has_alone(dof):
+    """Individuals that are inside for certain: together is the average alone, Student's t with its dof."""
+    wide = against(*(reading(0.58, 0.01, name=str(i), shared=SHARED) for i in range(3)), low=0.1, high=0.9)
+    mean = Reading("average", 0.578, math.hypot(0.004, *SHARED.values()), dof, 2.0, SHARED, 0.004)
+    average = against(mean, low=0.575, high=0.61)
+    alone = stats.t.cdf(0.61, dof, 0.578, mean.u) - stats.t.cdf(0.575, dof, 0.578, mean.u)
+    assert average.probability == pytest.approx(alone, abs=1e-9)
+    assert both(wide, average, 0) == pytest.approx(alone, abs=0.006)
+
+
+@pytest.mark.parametrize("dof", [2.0, 6.0])
+def test_individuals_and_an_average_with_few_degrees_of_freedom_by_brute_force(dof):
+    """The truth of the average is a draw of Student's t around it that goes with what the coupons share."""
+    values, scatter, draws = (0.571, 0.585, 0.59), 0.004, 400_000
+    readings = [reading(v, 0.01, name=str(i), shared=SHARED) for i, v in enumerate(values)]
+    mean = Reading("average", 0.582, math.hypot(scatter, *SHARED.values()), dof, 2.0, SHARED, scatter)
+    individual, average = against(*readings, low=0.56, high=0.62), against(mean, low=0.575, high=0.61)
+    generator = np.random.default_rng(9)
+    together = generator.standard_normal((draws, 2)) @ np.array(list(SHARED.values()))
+    one = np.array(values) + together[:, None] + readings[0].own * generator.standard_normal((draws, 3))
+    stretch = np.sqrt(dof / generator.chisquare(dof, draws))
+    whole = 0.582 + stretch * (together + scatter * generator.standard_normal(draws))
+    counted = ((one > 0.56) & (one < 0.62)).all(axis=1) & (whole > 0.575) & (whole < 0.61)
+    assert both(individual, average, 0) == pytest.approx(counted.mean(), abs=0.006)
+
+
+def test_nothing_shared_leaves_a_product():
+    individual = against(reading(0.565, 0.01), low=0.56)
+    average = against(Reading("average", 0.58, 0.01, 2.0, 4.3, {}, 0.01), low=0.575)
+    expected = individual.probability * stats.t.cdf(0.5, 2.0)
+    assert both(individual, average, 0) == pytest.approx(expected, rel=1e-9)
+
+
+def test_one_value_for_both_is_held_to_the_narrower_limits():
+    """One planned coupon stands for the average too: one value, four limits."""
+    lone = reading(0.58, 0.01)
+    individual, average = against(lone, low=0.55, high=0.60), against(lone, low=0.57, high=0.62)
+    assert of_one(individual, average) == pytest.approx(stats.norm.cdf(2.0) - stats.norm.cdf(-1.0), rel=1e-9)
 
 
 def test_what_is_shared_makes_the_many_no_less_likely_than_the_one():

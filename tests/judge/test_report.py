@@ -354,7 +354,7 @@ def test_a_concession_is_shown_and_changes_nothing(shop):
     assert answer["answer"] == "does not conform"
     assert answer["concession"]["number"] == "W-12"
     words = shop.run("report", "batch.toml").out
-    assert "Concession W-12 by customer quality for thickness.web: one tip is thick" in words
+    assert "Concession W-12 of customer quality for thickness.web: one tip is thick" in words
 
 
 def test_the_prior_is_said(shop):

@@ -85,7 +85,7 @@ def hostile(folder: Path, example: Path) -> list[str]:
     batch = batch.replace('"coupons.csv"', toml(table))
     batch += (
         f"\n[concession]\nnumber = {words.toml()}\nauthority = {words.toml()}\n"
-        f"characteristics = [{words.toml()}]\nreason = {words.toml()}\n"
+        f"characteristics = [{toml(name)}]\nreason = {words.toml()}\n"
         f'[replaces]\nrecord = "{"0" * 64}"\nreason = {words.toml()}\n'
     )
     header, *rows = (example / "coupons.csv").read_text("utf-8").splitlines()

@@ -99,7 +99,7 @@ def test_everything_that_an_auditor_asks_for_is_there(shop, tmp_path):
         "lot L2231, certificate C-0192", "certificate F-118", "C-07", "press log P2-1118", "JM",
         "No ± was stated for:", "layer 'film' stays in the part",
         "Monte Carlo on the same formulas agreed everywhere",
-        "Unsigned", "batch.toml", "part.toml", "coupons.csv", sha256(sealed),
+        "Not signed when this page was made.", "batch.toml", "part.toml", "coupons.csv", sha256(sealed),
         *(sha256((tmp_path / name).read_bytes()) for name in ("batch.toml", "part.toml", "coupons.csv")),
     ):  # fmt: skip
         assert wanted in text, wanted
@@ -148,7 +148,7 @@ def test_an_instrument_past_its_due_date_is_a_reason(shop, tmp_path):
     shop.change("batch.toml", "due = 2027-05-01", "due = 2026-11-01")
     text = said(shop, tmp_path)
     words = "balance BAL-02: calibration was due on 2026-11-01, before the day of measuring 2026-11-20."
-    assert text.index(f"Undecided {words}") < 250
+    assert text.index(f"Undecided Cause: {words}") < 250
 
 
 def test_excluded_rows_are_shown_with_and_without(shop, tmp_path):
@@ -201,7 +201,7 @@ def test_concession_and_amendment_are_said(shop, tmp_path):
     )
     text = said(shop, tmp_path)
     assert "Concession W-12 of customer quality for thickness.web: trial" in text
-    assert f"Amended: this replaces the record {'ab' * 32} . Reason: wrong lot" in text
+    assert f"Amended: this replaces the record {'ab' * 32}. Reason: wrong lot" in text
 
 
 def test_no_limits_and_no_coupons(shop, tmp_path):
@@ -209,7 +209,7 @@ def test_no_limits_and_no_coupons(shop, tmp_path):
     shop.write("part.toml", text[: text.index("[limits]")])
     shop.change("batch.toml", 'coupons = ["coupons.csv"]\n', "")
     text = said(shop, tmp_path)
-    assert "Undecided the part file has no limits." in text
+    assert "Undecided Cause: the part file has no limits." in text
     assert "No specimen was measured." in text
     assert "The part file has no limits." in text
 
@@ -231,10 +231,10 @@ def test_who_signed_is_listed(shop, tmp_path):
         {**bob, "goods": "scrapped", "remark": "it is not signed"},
     ]
     text, tags = read(page(answer, "0" * 64, rows))
-    assert "Signed beside the record: prepared by Ann <b>Lee." in text
+    assert "Signed beside the record when this page was made: prepared by Ann <b>Lee." in text
     assert "scrapped; it is not signed" in text
     assert "This page proves no signature. laminate verify does" in text
-    assert "Unsigned" not in text
+    assert "Not signed" not in text
     assert "b" not in tags
 
 

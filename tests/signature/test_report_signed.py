@@ -34,7 +34,7 @@ def batch(checkout: Path, tmp_path: Path) -> Path:
 
 def test_reported_signed_and_verified(shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert reported(shop, batch) == 0
-    assert "Unsigned" in (shop.folder / "report.html").read_text("utf-8")
+    assert "Not signed when this page was made." in (shop.folder / "report.html").read_text("utf-8")
     shop.sign_all()
     assert verified(shop) == 0
     capsys.readouterr()
@@ -42,10 +42,9 @@ def test_reported_signed_and_verified(shop: Shop, batch: Path, capsys: pytest.Ca
     assert reported(shop, batch) == 0
     assert shop.record.read_bytes() == before
     page = (shop.folder / "report.html").read_text("utf-8")
-    assert (
-        "Signed beside the record: prepared by Ann Lee; reviewed by Bob Ray; released by Eve Müller." in page
-    )
-    assert "Unsigned" not in page
+    who = "prepared by Ann Lee; reviewed by Bob Ray; released by Eve Müller."
+    assert f"Signed beside the record when this page was made: {who}" in page
+    assert "Not signed" not in page
     assert verified(shop) == 0
     assert capsys.readouterr().out.count(" proven\n") == len(PEOPLE)
 

@@ -1,0 +1,92 @@
+"""What is said of a judged batch ahead of every table, in the same words on the screen and on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from laminate.show.page_words import NO_BREAK, chance, title
+
+CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+CHANCE = (
+    "The chance is that the whole characteristic is inside its limits, each coupon and the average at once; "
+    "before measuring, every true value was held equally likely (a flat prior)"
+)
+
+
+def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """All characteristics, those of the process last."""
+    return [*answer["characteristics"], *answer["process"]]
+
+
+def cause(answer: Mapping[str, Any]) -> list[str]:
+    """Why the batch as a whole is undecided, whatever its characteristics are."""
+    reasons = "; ".join(answer["reasons"])
+    if not reasons:
+        return []
+    return [f"{'Cause' if answer['answer'] == UNDECIDED else 'Besides'}: {reasons}."]
+
+
+def ahead(answer: Mapping[str, Any]) -> list[str]:
+    """Permission, amendment, what was left out and what it would change, what must be weighed."""
+    found: list[str] = []
+    concession, replaces = answer["concession"], answer["replaces"]
+    if concession:
+        names = ", ".join(concession["characteristics"])
+        found.append(
+            f"Concession {concession['number']} of {concession['authority']} for {names}: "
+            f"{concession['reason']}"
+        )
+    if replaces:
+        found.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
+    found += [*_left_out(answer), *_with_every(answer)]
+    found += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
+    return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
+
+
+def least_certain(answer: Mapping[str, Any]) -> str:
+    """The characteristic with the least chance to be inside its limits, '' where none has one."""
+    known = [one for one in every(answer) if one["probability_of_conformity"] is not None]
+    if not known:
+        return ""
+    least = min(known, key=lambda one: float(one["probability_of_conformity"]))
+    p = chance(least["probability_of_conformity"])
+    return f"Least certain is {title(least)}: the chance that it is inside its limits is {p}."
+
+
+def names(ones: Sequence[Mapping[str, Any]]) -> str:
+    """Several characteristics in a row, told apart though each has a comma of its own."""
+    return "; ".join(title(one) for one in ones)
+
+
+def _left_out(answer: Mapping[str, Any]) -> list[str]:
+    ones = [*answer["specimens"], *answer["prepreg"]]
+    excluded = [f"{one['specimen']} ({one['excluded']})" for one in ones if one["excluded"]]
+    replaced = [
+        f"{one['specimen']} by {one['replaced_by']}"
+        for one in ones
+        if one["replaced_by"] and not one["excluded"]
+    ]
+    said = [f"Excluded, and not decided on: {', '.join(excluded)}."] if excluded else []
+    return said + ([f"Replaced by a retest: {', '.join(replaced)}."] if replaced else [])
+
+
+def _with_every(answer: Mapping[str, Any]) -> list[str]:
+    other = answer["with_every_specimen"]
+    if other is None:
+        return []
+    pairs = zip(answer["characteristics"], other["characteristics"], strict=False)
+    changed = [
+        f"{title(one)}: {with_all['decision']} instead of {one['decision']}"
+        for one, with_all in pairs
+        if one["decision"] != with_all["decision"]
+    ]
+    same = "the same: " if other["answer"] == answer["answer"] else ""
+    why = f" ({'; '.join(changed)})" if changed else ""
+    start = "With every specimen the answer would be" + (" " if same else ": ")
+    return [f"{start}{same}{other['answer']}{why}."]
+
+
+def plain(text: str) -> str:
+    """The same with ordinary blanks, for a screen."""
+    return text.replace(NO_BREAK, " ")

@@ -1,0 +1,152 @@
+"""What a report says ahead of its table: what was left out, permitted or amended, cores, plies, dates."""
+
+import pytest
+
+ZONE = "specimen,zone,position,thickness [mm]"
+GOOD = ("1,web,root,2.868", "2,web,mid,2.870", "3,web,tip,2.866")
+
+
+def report(shop, status=(0, 1)):
+    return shop.json("report", "batch.toml", status=status)
+
+
+def thickness_only(shop, *rows, plan="coupons = 3"):
+    """A part that is held to its thickness alone."""
+    text = shop.read("part.toml")
+    rules = '[limits]\nguard = 1.0\n[limits.thickness.web]\nindividual = { min = "2.75 mm", max = "2.95 mm" }'
+    shop.write("part.toml", f"{text[: text.index('[plan.web]')]}[plan.web]\n{plan}\n{rules}\n")
+    shop.table(ZONE, *(rows or GOOD))
+
+
+def test_what_the_answer_would_be_with_every_specimen(shop):
+    thickness_only(shop, *GOOD)
+    assert report(shop, status=[0])["with_every_specimen"] is None
+    shop.table(f"{ZONE},excluded", *(f"{row}," for row in GOOD), "4,web,tip,2.60,dropped on the floor")
+    answer = report(shop, status=[0])
+    every = answer["with_every_specimen"]
+    assert every["answer"] == "does not conform"
+    (one,) = every["characteristics"]
+    assert (one["label"], one["decision"]) == ("thickness.web", "does not conform")
+    assert one["reason"] == "individual outside the limits by more than the guard band: 4"
+    lines = shop.run("report", "batch.toml").out.splitlines()
+    assert "Excluded, and not decided on: 4 (dropped on the floor)." in lines[:3]
+    assert (
+        "With every specimen the answer would be: does not conform "
+        "(laminate thickness, zone web: does not conform instead of conforms)." in lines[:4]
+    )
+
+
+def test_with_every_specimen_the_answer_may_stay(shop):
+    thickness_only(shop, *GOOD)
+    shop.table(f"{ZONE},excluded", *(f"{row}," for row in GOOD), "4,web,tip,2.869,cut crooked")
+    every = report(shop, status=[0])["with_every_specimen"]
+    assert every["answer"] == "conforms"
+    out = shop.run("report", "batch.toml").out
+    assert "With every specimen the answer would be the same: conforms." in out
+
+
+def test_a_replaced_specimen_counts_among_every_specimen(shop):
+    thickness_only(shop, plan="coupons = 3\nretests = 1\nretest_coupons = 1")
+    shop.table(f"{ZONE},replaces,remark", *(f"{row},," for row in GOOD[:2]), "3,web,tip,2.99,,",
+               "3R,web,tip,2.866,3,burr on the first")  # fmt: skip
+    answer = report(shop)
+    assert (answer["answer"], answer["with_every_specimen"]["answer"]) == ("conforms", "does not conform")
+    assert "Replaced by a retest: 3 by 3R." in shop.run("report", "batch.toml").out
+
+
+def test_a_core_past_its_moldings_leaves_the_batch_undecided(shop):
+    shop.change("batch.toml", "moldings = 12", "moldings = 50")
+    assert report(shop, status=[0])["batch"]["cores"][0]["undecided_because"] is None
+    shop.change("batch.toml", "moldings = 50", "moldings = 57")
+    answer = report(shop, status=[1])
+    reason = "core fore C-07: 57 moldings, past its limit of 50"
+    assert (answer["answer"], answer["reasons"]) == ("undecided", [reason])
+    assert answer["batch"]["cores"][0]["undecided_because"] == reason
+    assert {c["decision"] for c in answer["characteristics"]} == {"conforms"}
+    lines = shop.run("report", "batch.toml").out.splitlines()
+    assert lines[1] == f"Cause: {reason}."
+
+
+def test_a_core_whose_moldings_nobody_states_is_told(shop):
+    shop.change("batch.toml", "moldings = 12\n", "")
+    answer = report(shop, status=[0])
+    said = "core fore: the batch file does not say its moldings, and the part allows 50"
+    assert answer["remarks"] == [said]
+    out = shop.run("report", "batch.toml").out
+    assert out.index(f"Note: {said}.") < out.index("result ± U")
+
+
+def test_plies_of_the_batch_file_against_those_of_the_coupons(shop):
+    text = shop.read("coupons.csv")
+    assert report(shop)["remarks"] == []
+    shop.write("coupons.csv", text.replace("0102,web,mid,L2231,JM,20", "0102,web,mid,L2231,JM,19"))
+    said = (
+        "zone web: the batch file says 20 plies, the coupon table 19 for 0102; each coupon is computed with "
+        "the plies of its row"
+    )
+    assert report(shop)["remarks"] == [said]
+    out = shop.run("report", "batch.toml").out
+    assert out.index(f"Note: {said}.") < out.index("result ± U")
+
+
+CONCESSION = '[concession]\nnumber = "W-12"\nauthority = "customer quality"\nreason = "trial"\n'
+
+
+@pytest.mark.parametrize(
+    ("named", "hint"),
+    [
+        ("thickness.wbe", "did you mean 'thickness.web'?"),
+        ("thickness.skin", "did you mean 'thickness.web'?"),
+        ("cure temprature", "did you mean 'cure temperature'?"),
+        ("instrument.balanse", "did you mean 'instrument.balance'?"),
+        ("core.for", "did you mean 'core.fore'?"),
+        ("prepreg.ud150.resin content", "did you mean 'prepreg.ud150.resin_content'?"),
+    ],
+)
+def test_a_concession_names_what_there_is(shop, named, hint):
+    shop.add("batch.toml", f'{CONCESSION}characteristics = ["fiber_volume.web", "{named}"]')
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert problem["place"] == "concession.characteristics[2]"
+    assert problem["found"] == f"'{named}'"
+    assert problem["hint"] == hint
+
+
+@pytest.mark.parametrize(
+    "named",
+    ["thickness.web", "cure temperature", "instrument.balance", "core.fore", "prepreg.ud150.resin_content"],
+)
+def test_every_name_that_a_concession_may_use(shop, named):
+    shop.add("batch.toml", f'{CONCESSION}characteristics = ["{named}"]')
+    assert report(shop, status=[0])["concession"]["characteristics"] == [named]
+
+
+def test_a_concession_for_nothing_is_refused(shop):
+    shop.add("batch.toml", f"{CONCESSION}characteristics = []")
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert (problem["place"], problem["found"]) == ("concession.characteristics", "none")
+
+
+def test_concession_and_amendment_stand_near_the_answer(shop):
+    replaces = f'[replaces]\nrecord = "{"ab" * 32}"\nreason = "wrong lot"'
+    shop.add("batch.toml", f'{CONCESSION}characteristics = ["thickness.web"]\n{replaces}')
+    lines = shop.run("report", "batch.toml").out.splitlines()
+    assert "Concession W-12 of customer quality for thickness.web: trial" in lines[:4]
+    assert f"Amended: this replaces the record {'ab' * 32}. Reason: wrong lot" in lines[:4]
+
+
+def test_dates_that_cannot_be_are_refused(shop):
+    shop.change("batch.toml", "retain_until = 2036-11-18", "retain_until = 2026-11-17")
+    shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
+    problems = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert {problem["place"]: problem["found"] for problem in problems} == {
+        "batch.retain_until": "2026-11-17, before the batch was molded on 2026-11-18",
+        "laboratory.measured": "2026-11-17, before the batch was molded on 2026-11-18",
+    }
+
+
+def test_an_overdue_balance_is_told_as_the_cause_in_the_second_line(shop):
+    shop.change("batch.toml", "due = 2027-05-01", "due = 2026-11-19")
+    lines = shop.run("report", "batch.toml").out.splitlines()
+    assert lines[1] == (
+        "Cause: balance BAL-02: calibration was due on 2026-11-19, before the day of measuring 2026-11-20."
+    )
