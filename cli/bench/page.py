@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from textwrap import wrap
 
 from rich.text import Text
 from textual import events
@@ -22,6 +23,8 @@ from .line import Line
 from .words import HELP, KEYS
 
 SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
+SAID, CELLS, AROUND = 4, 6, 6
+"""Least lines for what is to be said and for the cells; lines of head, rule, entry and keys."""
 Question = tuple[str, Callable[[str], None]]
 
 
@@ -54,7 +57,7 @@ class Page(App[None]):
         self.help_shown = False
         self.failure: Refused | None = None
         self.question: Question | None = None
-        self.cell: Cell = self._first()
+        self.cell: Cell = session.resume() or self._first()
         if not session.operator:
             self.question = ("Who measures? initials", self._operator)
 
@@ -228,7 +231,10 @@ class Page(App[None]):
         """A new specimen below the others."""
 
         def add(name: str) -> None:
+            there = self.session.find(name)
             row = self.session.add(name, self.cell[0])
+            if there is not None:
+                self.said = (f"'{name}' is in the table already, and now shown; nothing was added.",)
             self.cell = (
                 row,
                 next((x for x in self.session.labels if self.session.wanted(row, x)), self.cell[1]),
@@ -240,12 +246,12 @@ class Page(App[None]):
         """Go to a specimen by name."""
 
         def go(name: str) -> None:
-            for row in self.session.rows:
-                if self.session.name(row).casefold() == name.casefold():
-                    wanted = (x for x in self.session.labels if self.session.wanted(row, x))
-                    self.cell, self.said = (row, next(wanted, self.session.labels[0])), ()
-                    return
-            self.said = (f"No specimen '{name}' in this table; F2 adds one.",)
+            row = self.session.find(name)
+            if row is None:
+                self.said = (f"No specimen '{name}' in this table; F2 adds one.",)
+                return
+            wanted = (x for x in self.session.labels if self.session.wanted(row, x))
+            self.cell, self.said = (row, next(wanted, self.session.labels[0])), ()
 
         self._ask("go to specimen", go)
 
@@ -309,14 +315,32 @@ class Page(App[None]):
         cells, derived = self.query_one("#cells", Static), self.query_one("#derived", Static)
         derived.display = not self.help_shown
         cells.styles.width = "1fr" if self.help_shown else 44
-        cells.update(HELP if self.help_shown else self._cells(marks, max(3, cells.size.height)))
+        said = self._wrapped(list(self.said) or sentences(findings))
+        self.query_one("#said", Static).styles.height = len(said) + 1
+        left = self.size.height - AROUND - len(said)
+        cells.update(HELP if self.help_shown else self._cells(marks, max(3, left)))
         lines = [f"{ATTRIBUTES[one.attribute].words}\n  {_text(one)}" for one in findings.derived]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
-        said = list(self.said) or sentences(findings)
-        words = "\n".join(f" {sentence}" for sentence in said)
-        self.query_one("#said", Static).update(words.replace("in 'accepted'", "(F6)"))
+        self.query_one("#said", Static).update("\n".join(said))
         self.query_one("#asked", Static).update(f" {self._asked()} > ")
+
+    def _wrapped(self, sentences: list[str]) -> list[str]:
+        """The lines of what is to be said, as many as leave room for the cells."""
+        lines = [
+            line
+            for sentence in sentences
+            for line in wrap(
+                sentence.replace("in 'accepted'", "(F6)"),
+                max(self.size.width, 40) - 1,
+                initial_indent=" ",
+                subsequent_indent="   ",
+            )
+        ]
+        room = max(SAID, self.size.height - AROUND - CELLS)
+        if len(lines) > room:
+            lines = [*lines[: room - 1], " … more than fits: a taller window shows all of it"]
+        return lines + [""] * (SAID - len(lines))
 
     def _head(self) -> str:
         session, row = self.session, self.cell[0]

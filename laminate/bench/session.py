@@ -115,6 +115,20 @@ class Session:
             (cell for cell in [*order[at:], *order[:at]] if cell != after and self.wanted(*cell)), None
         )
 
+    def resume(self) -> Cell | None:
+        """The first wanted cell of the row that was typed last, else below it; None: none is left."""
+        times = {row: time for row in self.rows if (time := self.table.text(row, "time"))}
+        if not times:
+            return self.next_cell()
+        last = max(times, key=lambda row: (times[row], row))
+        here = ((last, label) for label in self.labels if self.wanted(last, label))
+        return next(here, None) or self.next_cell((last, self.labels[-1]))
+
+    def find(self, name: str) -> int | None:
+        """The first row of a specimen, capitals and spaces forgiven; None where there is none."""
+        wanted = " ".join(name.split()).casefold()
+        return next((row for row in self.rows if self.name(row).casefold() == wanted), None)
+
     def left(self) -> int:
         """How many wanted cells are empty."""
         return sum(self.wanted(*cell) for cell in self.cells())
@@ -184,9 +198,8 @@ class Session:
         name: of the specimen; like: the row whose zone, lot and method it has. Raises as `type` does.
         """
         name = " ".join(name.split())
-        for row in self.rows:
-            if self.name(row) == name:
-                return row
+        if (there := self.find(name)) is not None:
+            return there
         new = {"specimen": name}
         if like is not None:
             new |= {label: text for label in COPIED if (text := self.table.text(like, label))}

@@ -246,3 +246,15 @@ def test_every_reading_typed_is_read_back_the_same(session):
     assert problems == []
     assert list(coupons[0].texts.values()) == [text for text in READINGS["0101"] if not text.startswith("K")]
     assert [coupon.texts for coupon in coupons[1:]] == [{}, {}]
+
+
+def test_work_goes_on_at_the_row_that_was_typed_last(session, case, folder):
+    """Cells left empty on purpose in an earlier row do not call it back."""
+    fill(session, ("0101", "0102"))
+    session.empty(session.rows[0], "thickness 3")
+    session.empty(session.rows[1], "thickness 3")
+    again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
+    assert again.resume() == (session.rows[1], "thickness 3")
+    session.type(session.rows[1], "thickness 3", "2.869")
+    again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
+    assert again.resume() == (session.rows[2], "mass in air")
