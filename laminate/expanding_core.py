@@ -121,6 +121,7 @@ def _answer(
             "width": first.of("width", y),
             "mean": first.core_temperature("at_gel", y),
             "growth": first.free_growth(y),
+            "movement": first.movement(y),
         },
         first.known,
     )
@@ -139,6 +140,11 @@ def _answer(
         heated=table.heating is not None,
         warming=tuple(zip(times, first.warming(times, x), strict=True)) if times else (),
         free_growth=sizes["growth"],
+        movement=sizes["movement"],
+        expansion=first.known.values[core_name(core, "expansion")],
+        bulk_modulus=table.bulk_modulus,
+        closes_cold=part.tool is not None and part.tool.closes == "cold",
+        cast=table.cast is not None,
         zones=tuple(zones),
         clamp_limit=limit,
         clamp_reason=why,
@@ -150,6 +156,7 @@ def _answer(
                 temperature=cycle.cure.value,
                 humidity=humidity,
                 resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
+                lowest=min((found[s].value for s in found if s.startswith("lowest ")), default=None),
             )
             if found and "nominal at_gel" in found and cycle and cycle.cure
             else None

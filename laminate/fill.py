@@ -29,7 +29,8 @@ from laminate.zone.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.zone.known import DRAWS, SEED, Estimate, estimates
+from laminate.zone.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.zone.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.zone.steam import Steam, steam
 
 if TYPE_CHECKING:
@@ -41,7 +42,10 @@ class ZoneFill:
     """The answer for one zone.
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
-    does; against: the row that window and inverse answers are for; bladder: its pressure, where it presses.
+    does; against: the row that window and inverse answers are for; bladder: its pressure, where it presses;
+    toleranced: whether any input carries a ±, without which a chance says only inside or outside; missed:
+    limits that the row to use does not meet; remedy: the gap in which a count would, where that row is not
+    advised; overfull: prepregs that hold more fiber than they pack to.
     """
 
     zone: str
@@ -67,7 +71,16 @@ class ZoneFill:
     chance_wanted: float
     steam: Steam | None
     limits: tuple[Rule, ...]
+    toleranced: bool
+    missed: tuple[Missed, ...]
+    remedy: Remedy | None
+    overfull: tuple[Overfull, ...]
     not_measured: tuple[str, ...]
+
+    @property
+    def advised(self) -> bool:
+        """Whether the count to use is likelier to come out within limits than not, nominally inside too."""
+        return self.use is not None and self.use.advised
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +218,8 @@ def fill_zone(
         else {}
     )
     ask = inverse and case.has_gap
+    toleranced = bool(case.known.sources(but=[share_name(case)]))
+    not_measured = case.known.not_measured()
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
@@ -233,13 +248,17 @@ def fill_zone(
         order=order_for(case, against.fill_plies, wish.fiber_volume) if ask else None,
         tolerances=(
             tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
-            if inverse and against.verdict == FITS and against.chance.all < wish.chance
+            if inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
             else ()
         ),
         chance_wanted=wish.chance,
         steam=_steam(case, humidity),
         limits=tuple(rules(case)),
-        not_measured=tuple(case.known.not_measured()),
+        toleranced=toleranced,
+        missed=missed(case, use) if use else (),
+        remedy=remedy(case, found, seed=seed) if use and not use.advised else None,
+        overfull=overfull(case),
+        not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
     )
 
 

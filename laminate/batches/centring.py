@@ -200,6 +200,8 @@ def _dummy(model: Model, found: list[Change]) -> Change | None:
     from laminate.zone.core_seat import make_seat
 
     seat = make_seat(model.case, model.fill_plies, None)
+    if not seat.rubber:
+        return None
     x = seat.known.numbers()
     name = model.size_name(CORE)
     now, then = (

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from laminate.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import chance, listed, plies, size, with_spread
+from laminate.show.engineer_text import AT_95, chance, listed, plies, size, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
-from laminate.show.numbers import in_units, text
+from laminate.show.numbers import in_units
 
 if TYPE_CHECKING:
     from laminate.expanding_core import Cores
@@ -25,29 +25,39 @@ ONE_PRESSURE = (
     "The clamp's pressure supposes one pressure on every projected area given, of cores and of gaps."
 )
 MOMENTS = ("at_gel", "at_maximum")
-CAUTIONS = (
+OPENS = "opens: above what the clamp holds, so the tool opens and resin flashes before it is reached."
+LOCKS = (
     "A locked expanding core can overload clamp, bolts and tool: the pressure rises by tenths of a MPa for "
     "every kelvin. Never let the tool run hotter than planned with the core in it.",
     "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched "
     "as laid up.",
-    "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened.",
-    "Silicone and PTFE: stay below their fume limits, ventilate; neither goes into a burn-off furnace.",
-    AUTHORITY,
 )
+HARD_LOCKS = (
+    "A hard core does not yield: where the laminate locks, clamp, bolts and tool take its whole growth, and "
+    "no pressure is computed for that. Never let the tool run hotter than planned with the core in it."
+)
+HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
+FUME = "{}: stay below the fume limits, ventilate; it does not go into a burn-off furnace."
+RUBBER_MODULUS = (
+    1e8,
+    3e9,
+)  # [Pa]; silicone rubber has 0.6 to 1.2 GPa, other rubbers up to about 2 (no source)
+RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals up to 25e-6 /K
+FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
 
 
 def _degrees(found: Estimate | None, units: str) -> str:
     return "never" if found is None else with_spread(found, DEG_C, units)
 
 
-def pressure_text(found: Pressure | None, units: str) -> str:
-    """A pressure with its standard uncertainty; the gap that is not closed says so."""
+def pressure_text(core: CoreAnswer, found: Pressure | None, units: str) -> str:
+    """A pressure under a heading with its unit; that the gap is not closed, or that the tool opens."""
     if found is None:
         return "–"
     if found.value == 0.0:
         return "gap not closed"
-    here = in_units(MPA, units)
-    return text(found.value, found.u, here).removesuffix(here.text).rstrip()
+    number = size(found.value, units, MPA).removesuffix(in_units(MPA, units).text).rstrip()
+    return number if core.bears(found.value) else f"{number}, opens"
 
 
 def _interval(found: Pressure | None, units: str) -> str:
@@ -58,25 +68,66 @@ def _interval(found: Pressure | None, units: str) -> str:
     return f"{low} to {high}"
 
 
+def _beyond(core: CoreAnswer, found: Estimate, units: str) -> str:
+    """That a temperature is not reached in the cycle, and where it lies if that is a number to act on."""
+    top = f"up to {size(core.highest_temperature, units, DEG_C)}, the highest of the cycle"
+    near = found.value <= core.highest_temperature + FAR
+    return f"{top} (it would at {_degrees(found, units)})" if near else top
+
+
+def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
+    if zone.contact is None:
+        return "never touches the laid-up stack"
+    if zone.contact.value > core.highest_temperature:
+        return f"does not touch the laid-up stack {_beyond(core, zone.contact, units)},"
+    if zone.contact.value > core.room_temperature:
+        return f"touches the laid-up stack at {_degrees(zone.contact, units)}"
+    if core.closes_cold:
+        return "touches the laid-up stack already cold, so it does not go in without crushing"
+    return "touches the laid-up stack as the tool closes, which it does hot, so that nothing is crushed cold,"
+
+
+def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
+    if zone.liquid_full is None:
+        return "is never liquid full"
+    if zone.liquid_full.value <= core.room_temperature:
+        return "is liquid full at every temperature of the core, with the tool at gel temperature"
+    if zone.liquid_full.value > core.highest_temperature:
+        return f"does not become liquid full {_beyond(core, zone.liquid_full, units)}"
+    return f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
+
+
 def headline(core: CoreAnswer, units: str) -> list[str]:
     """The answer for one core."""
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
-    if zone.contact is None:
-        touches = "never touches the laid-up stack"
-    elif zone.contact.value <= core.room_temperature:
-        touches = "touches the laid-up stack already cold, so it does not go in without crushing"
-    else:
-        touches = f"touches the laid-up stack at {_degrees(zone.contact, units)}"
-    full = f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
-    if zone.liquid_full is None:
-        full = "is never liquid full"
-    first = f"{core.core}{where}: {touches} and {full}."
-    said = [first, pressure_headline(core, units)]
+    first = f"{core.core}{where}: {_touches(core, zone, units)} and {_fills(core, zone, units)}"
+    said = [f"{first} ({AT_95})." if "±" in first else f"{first}.", pressure_headline(core, units)]
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
         said.append(f"{core.core}: {past}. Take another core.")
+    said += unlikely(core)
     return [line for line in said if line]
+
+
+def unlikely(core: CoreAnswer) -> list[str]:
+    """Inputs of a core that its material cannot have."""
+    said, modulus = [], core.bulk_modulus
+    low, high = RUBBER_MODULUS
+    if core.rubber and modulus is not None and not low <= modulus.value <= high:
+        said.append(
+            f"{core.core}: a bulk modulus of {modulus.text} is not that of rubber: silicone rubber has about "
+            "0.6 to 1.2 GPa at room temperature, less hot (common practice, no source). Check value and "
+            "unit: every pressure here rests on it."
+        )
+    if core.material is None and core.expansion.value < RUBBER_EXPANSION:
+        grows = core.expansion.text or f"{core.expansion.value:g} /K"
+        said.append(
+            f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, common "
+            "practice, no source). Where the core is hard, name its material: the laminate then sets the "
+            "pressure."
+        )
+    return said
 
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:
@@ -118,13 +169,19 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     for state, words in STATES.items():
         found = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
         if any(found):
-            cells = (cell for one in found for cell in (pressure_text(one, units), _interval(one, units)))
+            cells = (
+                cell for one in found for cell in (pressure_text(core, one, units), _interval(one, units))
+            )
             rows.append((words, *cells))
     if core.clamp_limit is not None:
         limit = size(core.clamp_limit.value, units, MPA).removesuffix(unit).rstrip()
         rows.append(("clamp opens at", limit, "", limit, ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % of draws", f"at maximum [{unit}]", "95 % of draws")
     return Grid(columns, tuple(rows))
+
+
+def _opens(grid: Grid) -> list[str]:
+    return [OPENS] if any("opens" in cell for row in grid.rows[:-1] for cell in row) else []
 
 
 def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
@@ -150,14 +207,25 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.heated else "as given"
     said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
-    if zone.contact and zone.contact.value > core.room_temperature:
+    if core.rubber and core.held != "no":
+        moved = with_spread(core.movement, MM, units)
+        walls = "toward the laminate" if zone.walls == 1 else "toward the laminates on both sides together"
+        held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
+        said.append(f"{held}, the core grows by {moved} {walls}: what it cannot grow elsewhere goes there.")
+    inside = (
+        zone.contact is not None and core.room_temperature < zone.contact.value <= core.highest_temperature
+    )
+    if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = _degrees(zone.contact_together, units)
         said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
-    if zone.window is not None:
+    elif inside:
+        said.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
+    if inside and zone.window is not None and zone.window <= FAR:
         said.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
     if zone.locked_per_kelvin is not None:
-        slope = size(zone.locked_per_kelvin, units, MPA)
-        said.append(f"Locked, it gains {slope} for each kelvin near the maximum of "
+        step, degree = (1.0 / 1.8, "degF") if units == "us" else (1.0, "kelvin")
+        slope = size(step * zone.locked_per_kelvin, units, MPA)
+        said.append(f"Locked, it gains {slope} for each {degree} near the maximum of "
                     f"{size(core.highest_temperature, units, DEG_C)}.")  # fmt: skip
     if zone.clamp_reached is not None:
         at = size(zone.clamp_reached, units, DEG_C)
@@ -172,9 +240,9 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     if zone.pressure is None:
         return []
     balance = "of volumes" if core.by_volume else f"of widths, the core held '{core.held}'"
-    said = [f"Pressures come from the balance {balance}; {SPREAD[0].lower()}{SPREAD[1:]}"]
+    said = [f"Pressures come from the balance {balance}. {SPREAD}"]
     if zone.not_measured:
-        said.append("Inputs are not measured (listed below), so every pressure is for screening only.")
+        said.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
     if core.clamp_limit is not None:
         said.append(ONE_PRESSURE)
     return said
@@ -192,24 +260,33 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
 
 
 def cautions(core: CoreAnswer, units: str) -> list[str]:
-    """What goes with every answer on a core."""
-    said = list(CAUTIONS)
+    """What goes with an answer on a core, as far as it applies to its material."""
+    said = [*unlikely(core)]
     if core.locked_opens:
-        said.insert(0, "The locked maximum is above what the clamp holds.")
+        said.append("The locked maximum is above what the clamp holds.")
+    said += [*LOCKS] if core.rubber else [HARD_LOCKS]
+    said.append(HOT)
+    named = (core.material or "").casefold()
+    if core.rubber:
+        said.append(FUME.format("Silicone rubber"))
+    elif "ptfe" in named:
+        said.append(FUME.format("PTFE"))
+    said.append(AUTHORITY)
     if core.clamp_left_out:
         said.append(f"The force on {listed(core.clamp_left_out)} is not counted: no projected area is given.")
     if not core.rubber and core.held != "no":
         why = f"supposes a nearly incompressible core (rubber); {core.material} is not: write held = 'no'"
         said.append(f"Held '{core.held}' {why}.")
+    if not core.rubber and core.cast:
+        said.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
     for zone in core.zones:
         if not zone.plies_fit:
-            near = f"{plies(zone.plies)} are the nearest, see `laminate fill`"
+            near = f"{plies(zone.plies)} come nearest, see `laminate fill`"
             said.append(f"In zone {zone.zone} no count fits; {near}.")
     if core.limit_moldings is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
-        said.append(
-            f"Moldings of this core: {used} of {core.limit_moldings}. Expansion falls and set grows with use."
-        )
+        wears = " Expansion falls and set grows with use." if core.rubber else ""
+        said.append(f"Moldings of this core: {used}, of {core.limit_moldings} allowed.{wears}")
     return said
 
 
@@ -225,7 +302,7 @@ def core_blocks(found: Cores, units: str) -> list[Block]:
                 blocks += [
                     Heading(f"{core.core} in zone {zone.zone}: pressure"),
                     grid,
-                    Sentence(STATES_EXPLAINED),
+                    Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)])),
                 ]
     for core in found.cores:
         for zone in core.zones:

@@ -59,18 +59,19 @@ def _svg(canvas: Any, name: str, title: str, words: str) -> str:
 
 
 def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
-    """Fiber volume of the cured part against ply count, its limits and twice its standard uncertainty."""
+    """Fiber volume of the cured part against ply count, its limits and its expanded uncertainty."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
     canvas, axes = _canvas(title)
     seen = set()
+    use = zone.use if zone.advised else None
     for row in zone.rows:
-        value, spread = row.fiber_volume
         label = None if row.verdict in seen else row.verdict
         seen.add(row.verdict)
         axes.errorbar(
-            row.plies, shown(value, PERCENT), yerr=200.0 * (spread or 0.0), fmt=MARKS[row.verdict], color=INK,
-            ecolor=BAND, elinewidth=4, markersize=9 if row is zone.use else 6,
-            markerfacecolor=INK if row is zone.use else "white", label=label, zorder=3,
+            row.plies, shown(row.fiber_volume.value, PERCENT),
+            yerr=100.0 * (row.fiber_volume.expanded or 0.0), fmt=MARKS[row.verdict], color=INK, ecolor=BAND,
+            elinewidth=4, markersize=9 if row is use else 6, label=label, zorder=3,
+            markerfacecolor=INK if row is use else "white",
         )  # fmt: skip
     said = []
     for rule in zone.limits:
@@ -93,7 +94,8 @@ def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
         f"{plies(r.plies)} {size(r.fiber_volume.value, 'metric', PERCENT)}, {r.verdict}" for r in zone.rows
     ]
     limits = f" Limits: {listed(said)}." if said else " No limits are set."
-    marks = "Bars are twice the standard uncertainty; the filled mark is the count to use."
+    filled = "the filled mark is the count to use" if use else "no count is advised"
+    marks = f"Bars are the expanded uncertainty at 95 %; {filled}."
     words = f"{'; '.join(each)}.{limits} {marks}"
     return Figure(_svg(canvas, name, title, words), title, words)
 

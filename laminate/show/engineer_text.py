@@ -1,4 +1,4 @@
-"""How the engineer's numbers are written: value ± standard uncertainty with unit, chances, counts."""
+"""How the engineer's numbers are written: value ± expanded uncertainty with unit, chances, counts."""
 
 from __future__ import annotations
 
@@ -12,14 +12,17 @@ if TYPE_CHECKING:
     from laminate.zone.known import Estimate
 
 
+AT_95 = "± at 95 %"
+
+
 def with_spread(found: Estimate, unit: Unit, units: str) -> str:
-    """Value ± standard uncertainty with its unit."""
-    return text(found.value, found.u, in_units(unit, units))
+    """Value ± expanded uncertainty at 95 % with its unit."""
+    return text(found.value, found.expanded, in_units(unit, units))
 
 
 def alone(found: Estimate, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, with its unit."""
-    return value_text(found.value, found.u, in_units(unit, units))
+    return value_text(found.value, found.expanded, in_units(unit, units))
 
 
 def bare(found: Estimate | None, unit: Unit, units: str) -> str:
@@ -27,7 +30,7 @@ def bare(found: Estimate | None, unit: Unit, units: str) -> str:
     if found is None:
         return "–"
     here = in_units(unit, units)
-    spread = shown_difference(found.u, here) if found.u else None
+    spread = shown_difference(found.expanded, here) if found.expanded else None
     number = shown(found.value, here)
     return fixed(number, decimals(number, spread))
 
@@ -99,12 +102,19 @@ def listed(words: Iterable[str], last: str = "and") -> str:
     return f" {last} ".join([", ".join(found[:-1]), found[-1]]) if len(found) > 1 else "".join(found)
 
 
+def sizes_words(sizes: Mapping[str, float], units: str) -> str:
+    """Cold sizes, each of which alone would do."""
+    words = {"gap": "a cold gap", "cavity": "a cavity", "core width": "a core"}
+    return listed((f"{words[what]} of {size(to, units)}" for what, to in sizes.items()), "or")
+
+
 def plies(count: int) -> str:
     """So many plies, in words."""
     return "1 ply" if count == 1 else f"{count} plies"
 
 
 __all__ = [
+    "AT_95",
     "NUMBER",
     "PERCENT",
     "alone",
@@ -119,5 +129,6 @@ __all__ = [
     "quantities",
     "quantity",
     "size",
+    "sizes_words",
     "with_spread",
 ]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 from laminate.show.engineer_text import difference, plain, quantities, quantity
-from laminate.show.fill_words import opener_words, why
+from laminate.show.fill_answer import opener_words, why
 
 if TYPE_CHECKING:
     from laminate.fill import Fill, ZoneFill
@@ -139,7 +139,7 @@ def steam_json(found: Steam | None) -> dict[str, Any] | None:
         "stored_humidity_stated": found.stated,
         "water_vapor_pressure": plain(found.water, MPA),
         "resin_pressure_at_most": plain(found.resin, MPA),
-        "steam_can_open_voids": found.voids,
+        "steam_can_open_voids": found.possible,
     }
 
 

@@ -4,160 +4,41 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
+from laminate.quantities import DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import (
     alone,
     bare,
     bare_chance,
     chance,
-    change,
     listed,
     plies,
     size,
+    sizes_words,
     with_spread,
 )
+from laminate.show.fill_answer import HINDRANCES, bare_range, headline, opener_words, why
 from laminate.show.numbers import in_units, text
+from laminate.zone.known import NO_TOLERANCE
 
 if TYPE_CHECKING:
     from laminate.fill import Fill, ZoneFill
-    from laminate.zone.closing_window import Nearest, Opener
     from laminate.zone.counts import Row
     from laminate.zone.known import Estimate
     from laminate.zone.steam import Steam
 
-HINDRANCES = {
-    "": "",
-    "shortfall": "; but there is not enough resin for it: voids would stay",
-    "bleed limit": "; but more resin must bleed than can",
-    "packing limit": "; but the fibers do not pack so close",
-}
 VERDICTS = "Too few: nothing presses, so voids stay. Too many: the tool does not close."
-SPREAD = "± is one standard uncertainty, from every stated tolerance."
+BLADDER_VERDICTS = (
+    "Under a bladder too few or too many plies miss a limit wherever the bleed ends, or their fibers do not "
+    "pack so close."
+)
+SPREAD = "± is the expanded uncertainty at 95 %, from every stated tolerance."
+NO_SPREAD = (
+    f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: write a ± beside each value to know how likely it is."
+)
 AUTHORITY = (
     "Limits, methods and release stay with the governing specification, local codes and authorised staff."
 )
-
-
-def _which(zone: ZoneFill, row: Row) -> str:
-    """How many of which."""
-    if zone.fixed_plies and zone.fill_with:
-        return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
-    return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
-
-
-def _range(row: Row, key: str, units: str) -> str:
-    """From no bleed to the end of bleed."""
-    unit, ends = ATTRIBUTES[key].unit, [end[key] for end in row.ends]
-    return f"{size(min(ends), units, unit)} to {size(max(ends), units, unit)}"
-
-
-def headline(zone: ZoneFill, units: str) -> str:
-    """The answer for one zone."""
-    if zone.use is None:
-        return f"{zone.zone}: no ply count fits. {_what_would_fit(zone, units)}".rstrip()
-    row = zone.use
-    if row.ends:
-        part = f"{_range(row, 'fiber_volume', units)} fiber volume, {_range(row, 'thickness', units)} thick"
-        tail = "as the bleed goes from none to its end"
-        return f"{zone.zone}: lay up {_which(zone, row)}: {part}, {tail}. {_chance_sentence(zone, row)}"
-    bleed = f", {with_spread(row.bleed, PERCENT, units)} of the resin bleeds" if row.bleed else ""
-    volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
-    part = f"{volume} fiber volume, {thick} thick{bleed}"
-    return f"{zone.zone}: lay up {_which(zone, row)}: {part}. {_chance_sentence(zone, row)}"
-
-
-def _chance_sentence(zone: ZoneFill, row: Row) -> str:
-    what = "fills, closes and meets the limits" if zone.limits else "fills and closes (no limits are set)"
-    if row.ends:
-        what = "meets the limits"
-    said = f"The chance that it {what}: {chance(row.chance.all)}."
-    if row.outside:
-        names = listed(_limit_words(name) for name in row.outside)
-        said += f" Beware: as planned it is outside the limit of {names}."
-    return said
-
-
-def _limit_words(name: str) -> str:
-    key, _, scope = name.partition(" ")
-    return f"{ATTRIBUTES[key].words} {scope}"
-
-
-def _what_would_fit(zone: ZoneFill, units: str) -> str:
-    if any(near.change is not None for near in zone.nearest):
-        return " ".join(_near(zone, near, units) for near in zone.nearest)
-    ways = [opener_words(opener, units) for opener in zone.window.what_opens_it] if zone.window else []
-    if ways:
-        return f"Each of these alone would do: {'; '.join(ways)}."
-    if zone.nearest:
-        return " ".join(_near(zone, near, units) for near in zone.nearest)
-    return "Nothing that its stack can have meets the limits and packs."
-
-
-def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
-    which = f"{plies(near.plies)} {near.verdict}"
-    if near.change is None:
-        laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
-        return f"{which}: no gap makes them fit{laid}."
-    direction = "smaller" if near.change < 0 else "larger"
-    by = size(abs(near.change), units)
-    sizes = listed((_size_words(what, to, units) for what, to in near.to_fit.items()), "or")
-    return f"{which}: a hot gap {direction} by {by} would make them fit ({sizes})."
-
-
-def _size_words(what: str, to: float, units: str) -> str:
-    words = {"gap": "a cold gap", "cavity": "a cavity", "core width": "a core"}[what]
-    return f"{words} of {size(to, units)}"
-
-
-def opener_words(opener: Opener, units: str) -> str:
-    """One change that opens the window."""
-    if opener.what == "closes":
-        return f"a tool that closes hot instead of cold, for {plies(opener.plies)}"
-    if opener.what == "ply count":
-        return plies(opener.plies)
-    now, needed = opener.now or 0.0, opener.needed or 0.0
-    if opener.what == "bleed limit":
-        more, less = size(needed, units, PERCENT), size(now, units, PERCENT)
-        return f"a bleed path for {more} of the resin instead of {less}, for {plies(opener.plies)}"
-    if opener.what == "bulk factor":
-        return f"debulking from a bulk factor of {now:.3f} to {needed:.3f}, for {plies(opener.plies)}"
-    by = change(needed - now, units)
-    what = {"gap": "cold gap", "cavity": "cavity", "core width": "core width"}[opener.what]
-    return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"
-
-
-def why(zone: ZoneFill, units: str) -> str:
-    """Why this count, or why none."""
-    row = zone.use
-    if row is None:
-        return f"No ply count fits. {_what_would_fit(zone, units)}"
-    if row.fill_ratio is None or row.bleed is None or row.fiber_volume_in_gap is None:
-        return _why_bladder(zone, row, units)
-    gap = with_spread(zone.hot_gap, MM, units) if zone.hot_gap else ""
-    ratio, may = text(row.fill_ratio.value, row.fill_ratio.u, NUMBER), size(zone.bleed_limit, units, PERCENT)
-    fills = f"{plies(row.plies)} fill the hot gap of {gap} {ratio} times"
-    bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {may} may"
-    packed = alone(row.fiber_volume_in_gap, PERCENT, units)
-    closes = f"packed to {packed} fiber in the gap, {size(zone.packing_limit, units, PERCENT)} is the most"
-    others = [other.plies for other in zone.rows if other.verdict == "fits" and other is not row]
-    if zone.tied:
-        tied = listed(str(count) for count in zone.tied)
-        choice = f"The draws do not tell it from {tied}; it has the least to bleed."
-    elif others:
-        choice = f"Of the counts that fit, also {listed(str(n) for n in others)}, it has the highest chance."
-    else:
-        choice = "No other count fits."
-    return f"{fills}; {bleed}; {closes}. {choice}"
-
-
-def _why_bladder(zone: ZoneFill, row: Row, units: str) -> str:
-    pressure = size(zone.bladder or 0.0, units, MPA)
-    bleed, packed = size(zone.bleed_limit, units, PERCENT), size(zone.packing_limit, units, PERCENT)
-    return (
-        f"A bladder presses with {pressure}, so no gap sets the thickness of {plies(row.plies)}: it ends "
-        f"between no bleed and {bleed} of the resin, or where the fibers pack at {packed}."
-    )
 
 
 def counts_grid(zone: ZoneFill, units: str) -> Grid:
@@ -167,7 +48,7 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
         return _bladder_grid(zone, units)
     columns = (
         "plies", "verdict", "fill ratio", "bleeds [%]", "lacks [%]", f"part [{mm}]", "fiber [%]",
-        "in gap [%]", "chance [%]",
+        "in gap [%]", _chance_heading(zone),
     )  # fmt: skip
     rows = [
         (
@@ -177,23 +58,33 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
             *_bleeds_or_lacks(row.bleed, units),
             bare(row.thickness, MM, units),
             bare(row.fiber_volume, PERCENT, units),
-            bare(row.fiber_volume_in_gap, PERCENT, units),
-            bare_chance(row.chance.all),
+            _share(row.fiber_volume_in_gap, units),
+            _chance(zone, row),
         )
         for row in zone.rows
     ]
     return Grid(columns, tuple(rows), (0, 2, 3, 4, 5, 6, 7, 8))
 
 
+def _chance_heading(zone: ZoneFill) -> str:
+    return "chance [%]" if zone.toleranced else "nominal"
+
+
+def _chance(zone: ZoneFill, row: Row) -> str:
+    """The chance for a column in percent; without any tolerance whether the count fits inside the limits."""
+    return bare_chance(row.chance.all) if zone.toleranced else "inside" if row.advised else "outside"
+
+
 def _bladder_grid(zone: ZoneFill, units: str) -> Grid:
-    columns = ("plies", "verdict", "thickness", "fiber volume", "chance [%]")
+    mm = in_units(MM, units).text
+    columns = ("plies", "verdict", f"thickness [{mm}]", "fiber volume [%]", _chance_heading(zone))
     rows = [
         (
             str(row.plies),
             row.verdict + _mark(zone, row),
-            _range(row, "thickness", units),
-            _range(row, "fiber_volume", units),
-            bare_chance(row.chance.all),
+            bare_range(row, "thickness", units),
+            bare_range(row, "fiber_volume", units),
+            _chance(zone, row),
         )
         for row in zone.rows
     ]
@@ -201,9 +92,14 @@ def _bladder_grid(zone: ZoneFill, units: str) -> Grid:
 
 
 def _bleeds_or_lacks(bleed: Estimate | None, units: str) -> tuple[str, str]:
+    """Of the resin; more than there is is no number to act on."""
     if bleed is None or bleed.value >= 0.0:
-        return bare(bleed, PERCENT, units), ""
+        return _share(bleed, units), ""
     return "", bare(bleed._replace(value=-bleed.value), PERCENT, units)
+
+
+def _share(found: Estimate | None, units: str) -> str:
+    return ">100" if found is not None and found.value > 1.0 else bare(found, PERCENT, units)
 
 
 def chances_grid(zone: ZoneFill) -> Grid:
@@ -215,7 +111,7 @@ def chances_grid(zone: ZoneFill) -> Grid:
 
 
 def _mark(zone: ZoneFill, row: Row) -> str:
-    return ", use" if row is zone.use else ""
+    return ", use" if row is zone.use and zone.advised else ""
 
 
 def gap_words(zone: ZoneFill, units: str) -> str:
@@ -238,8 +134,7 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
         f"Closing window of {plies(window.plies)}, {state}: hot gaps from {low} ({window.governs}) "
         f"to {high} (liquid full)."
     ]
-    middle = listed((_size_words(what, to, units) for what, to in window.middle.items()), "or")
-    said.append(f"Its middle would be at {middle}.")
+    said.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
     if window.smallest_cold_gap is not None:
         cold = with_spread(window.smallest_cold_gap, MM, units)
         said.append(f"The tool is shut cold: the stack as laid up needs a cold gap of {cold}.")
@@ -257,7 +152,7 @@ def inverse_words(zone: ZoneFill, units: str) -> list[str]:
     """Which gap, which prepreg and which tolerance would give what is wanted."""
     said = []
     if (gap := zone.gap_wanted) is not None:
-        sizes = listed((_size_words(what, to, units) for what, to in gap.sizes.items()), "or")
+        sizes = sizes_words(gap.sizes, units)
         wanted = f"{plies(gap.plies)} at {size(gap.fiber_volume, units, PERCENT)} fiber volume"
         but = HINDRANCES[gap.hindrance]
         said.append(f"For {wanted}: a hot gap of {size(gap.hot_gap, units)} ({sizes}){but}.")
@@ -321,6 +216,13 @@ def steam_words(found: Steam | None, units: str) -> list[str]:
             f"Voids from steam: water vapor presses with {water} at {at} ({where}), "
             f"the resin with at most {resin}."
         ]
+    if found.possible:
+        low = "nothing" if not found.lowest else size(found.lowest, units, MPA)
+        return [
+            f"Voids from steam are possible: water vapor presses with {water} at {at} ({where}), the resin "
+            f"with at most {resin} while the laminate is liquid full, but with {low} once it has bled to its "
+            "limit."
+        ]
     return [
         f"Water vapor at {at} presses with {water} ({where}), below the {resin} that the resin sees at most; "
         "where the fiber bed carries load it sees less."
@@ -330,7 +232,7 @@ def steam_words(found: Steam | None, units: str) -> list[str]:
 def _reasons(zone: ZoneFill, units: str) -> list[Block]:
     found: list[Block] = [Heading(f"{zone.zone}: reasons")]
     found += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
-    if zone.bleed_rule is not None:
+    if zone.bleed_rule is not None and zone.bleed_rule.limit < 1.0:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
         found.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
@@ -351,9 +253,31 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
                 Sentence(f"The core lies off centre: hot gap and fiber volume of the sides are {each}.")
             )
     found += sentences(steam_words(zone.steam, units))
-    if zone.bladder is None:
+    if zone.bladder is None and zone.toleranced:
         found += [Sentence("What the chance is made of:"), chances_grid(zone)]
     return found
+
+
+def _footnote(found: Fill) -> str:
+    """What the words and the chances of the tables mean."""
+    said = []
+    if any(zone.bladder is None for zone in found.zones):
+        said.append(VERDICTS)
+    if any(zone.bladder is not None for zone in found.zones):
+        said.append(BLADDER_VERDICTS)
+    if any(row.bleed is not None and row.bleed.value > 1.0 for zone in found.zones for row in zone.rows):
+        said.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
+    if not all(zone.toleranced for zone in found.zones):
+        said.append(NO_SPREAD)
+    if any(zone.toleranced for zone in found.zones):
+        error = max(
+            row.chance.error(what) for zone in found.zones for row in zone.rows for what in ("fills", "all")
+        )
+        said.append(
+            f"{SPREAD} Chances are shares of {found.draws} draws over every tolerance "
+            f"(seed {found.seed}); their own sampling error is at most {100.0 * error:.2f} points."
+        )
+    return " ".join(said)
 
 
 def fill_blocks(found: Fill, units: str) -> list[Block]:
@@ -361,19 +285,12 @@ def fill_blocks(found: Fill, units: str) -> list[Block]:
     blocks: list[Block] = [Sentence(headline(zone, units), strong=True) for zone in found.zones]
     for zone in found.zones:
         blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
-    error = max(
-        row.chance.error(what) for zone in found.zones for row in zone.rows for what in ("fills", "all")
-    )
-    blocks.append(
-        Sentence(
-            f"{VERDICTS} {SPREAD} Chances are shares of {found.draws} draws over every tolerance "
-            f"(seed {found.seed}); their own sampling error is at most {100.0 * error:.2f} points."
-        )
-    )
+    blocks.append(Sentence(_footnote(found)))
     for zone in found.zones:
         blocks += _reasons(zone, units)
         blocks += tolerance_blocks(zone)
-    missing = list(dict.fromkeys(note for zone in found.zones for note in zone.not_measured))
+    notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
+    missing = [note for note in notes if note != NO_TOLERANCE]
     if missing:
         blocks += [Heading("Not measured"), *sentences(missing)]
     blocks += [Heading("Caution"), Sentence(AUTHORITY)]

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from laminate.zone.core_seat import MOMENTS
 from laminate.zone.known import Estimate
 from laminate.zone.steam import Steam
+
+if TYPE_CHECKING:
+    from laminate.units import Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,7 @@ class CoreInZone:
     zone: str
     plies: int
     plies_fit: bool
+    walls: int
     contact: Estimate | None
     contact_together: Estimate | None
     liquid_full: Estimate | None
@@ -74,7 +79,12 @@ class CoreInZone:
 
 @dataclass(frozen=True, slots=True)
 class CoreAnswer:
-    """The answer for one core; `zones` begins with the one that presses hardest or touches first."""
+    """The answer for one core; `zones` begins with the one that presses hardest or touches first.
+
+    movement: growth of the width across the laminate at gel, as the core is held; expansion, bulk_modulus: of
+    the core, as written; closes_cold: whether the tool is shut before it is heated; cast: whether the file
+    says how the core is cast.
+    """
 
     core: str
     held: str
@@ -88,6 +98,11 @@ class CoreAnswer:
     heated: bool
     warming: tuple[tuple[float, float], ...]
     free_growth: Estimate
+    movement: Estimate
+    expansion: Value
+    bulk_modulus: Value | None
+    closes_cold: bool
+    cast: bool
     zones: tuple[CoreInZone, ...]
     clamp_limit: Estimate | None
     clamp_reason: str
@@ -107,6 +122,10 @@ class CoreAnswer:
         if found is None or "nominal at_gel" not in found:
             return None
         return max(found[f"nominal {moment}"].value for moment in MOMENTS)
+
+    def bears(self, pressure: float) -> bool:
+        """Whether the clamp holds a pressure [Pa], as far as is known."""
+        return self.clamp_limit is None or pressure <= self.clamp_limit.value
 
     @property
     def opens(self) -> bool:

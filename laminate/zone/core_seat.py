@@ -192,6 +192,11 @@ class Seat:
         rise = self.core_temperature("at_gel", x) - x[ROOM]
         return self.of("width", x) * self.of("expansion", x) * rise
 
+    def movement(self, x: Numbers) -> Any:
+        """Growth of the width across the laminate at gel, as the core is held [m]."""
+        tool = self.tool_temperature("at_gel", x)
+        return self.of("width", x) * (self.growth(self.core_temperature("at_gel", x), tool, x) - 1.0)
+
     def width_for(self, gap: Any, x: Numbers) -> Any:
         """Cold width that leaves a hot gap at gel [m]."""
         tool = self.tool_temperature("at_gel", x)
@@ -264,12 +269,14 @@ def finite(number: Any) -> bool:
 def _modulus(seat: Seat, part: Part) -> None:
     """Bulk modulus and its rise: given, tabulated for a rubber, or left out where the core is hard."""
     core, known = seat.core, seat.known
+    if not seat.rubber:
+        return
     for what, given in (("bulk modulus", core.bulk_modulus), ("bulk modulus rise", core.bulk_modulus_rise)):
         label, key = core_name(seat.name, what), what.replace(" ", "_")
         if given is not None:
             known.values[label] = given
             continue
-        if core.material is None or not seat.rubber:
+        if core.material is None:
             if what == "bulk modulus rise" and core.bulk_modulus is not None:
                 known.values[label] = Value(10.0)
                 known.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
@@ -287,8 +294,6 @@ def _modulus(seat: Seat, part: Part) -> None:
         known.notes[label] = f"{label}: {row.note()}"
     at = core.bulk_modulus_at
     hottest = known.values[HOTTEST].value
-    if not seat.rubber:
-        return
     if core.bulk_modulus is not None and at is None:
         label = core_name(seat.name, "bulk modulus")
         known.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
@@ -322,7 +327,9 @@ def make_seat(case: ZoneCase, fill_plies: int, stacks: Stacks | None) -> Seat:
         known.notes[HOTTEST] = f"{HOTTEST}: not given, taken as that of {word}: an exotherm goes above it"
     assert tool is not None
     put[COMPLIANCE] = tool.compliance
-    if not tool.compliance.value:
+    if not seat.rubber:
+        known.exact.add(COMPLIANCE)
+    elif not tool.compliance.value:
         known.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool (the pressure reads high)"
     _modulus(seat, part)
     optional = {
@@ -331,8 +338,8 @@ def make_seat(case: ZoneCase, fill_plies: int, stacks: Stacks | None) -> Seat:
         "laminate area": core.laminate_area,
         "insert volume": core.insert_volume,
         "insert expansion": core.insert_expansion,
-        "cast temperature": core.cast.temperature if core.cast else None,
-        "cure shrinkage": core.cast.cure_shrinkage if core.cast else None,
+        "cast temperature": core.cast.temperature if core.cast and seat.rubber else None,
+        "cure shrinkage": core.cast.cure_shrinkage if core.cast and seat.rubber else None,
     }
     put |= {core_name(seat.name, what): value for what, value in optional.items() if value is not None}
     if case.zone.area is not None:

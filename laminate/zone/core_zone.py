@@ -153,7 +153,7 @@ def core_in_zone(
         laid_gap = float((laid.smallest + laid.full) / 2.0)
     gap = gap_wanted if gap_wanted is not None else laid_gap
     sizes = {"width": lambda y: seat.width_for(gap, y), "pull": seat.pull_out}
-    if seat.core.cast is not None:
+    if seat.core.cast is not None and seat.rubber:
         sizes["dummy"] = lambda y: seat.dummy_for(gap, y)
     size = estimates(lambda y: {name: formula(y) for name, formula in sizes.items()}, known)
     contact, full = _temperature(touch["contact"]), _temperature(touch["full"])
@@ -163,6 +163,7 @@ def core_in_zone(
         zone=seat.case.name,
         plies=plies,
         plies_fit=plies_fit,
+        walls=seat.case.zone.walls,
         contact=contact,
         contact_together=_temperature(touch["together"]),
         liquid_full=full,

@@ -80,6 +80,11 @@ class Row:
     ends: tuple[dict[str, float], ...] = field(default=())
 
     @property
+    def advised(self) -> bool:
+        """Whether it should be laid up: it fits, nominally inside every limit, and likelier so than not."""
+        return self.verdict == FITS and not self.outside and self.chance.all >= 0.5
+
+    @property
     def fiber_volume(self) -> Estimate:
         """Of the cured, cold part."""
         return self.part["fiber_volume"]

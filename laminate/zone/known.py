@@ -14,13 +14,25 @@ if TYPE_CHECKING:
 DRAWS = 100_000
 SEED = 1
 ROUNDING = 1e-12
+CONFIDENCE = 0.95
+NORMAL = 1.959963984540054  # coverage factor of a normal distribution at 95 %
+NO_TOLERANCE = "no tolerance was stated, so the chances only say inside or outside"
 
 
 class Estimate(NamedTuple):
-    """A computed number and its standard uncertainty [SI], None where no input of it carries a ±."""
+    """A computed number and its standard uncertainty [SI], None where no input of it carries a ±.
+
+    k: coverage factor at 95 %, Student's for the degrees of freedom of its inputs.
+    """
 
     value: float
     u: float | None = None
+    k: float = NORMAL
+
+    @property
+    def expanded(self) -> float | None:
+        """Its expanded uncertainty at 95 % [SI]."""
+        return None if self.u is None else self.k * self.u
 
 
 @dataclass(slots=True)
@@ -93,7 +105,11 @@ def estimate(result: Result) -> Estimate:
     """The one row of a first-order result; a u that is rounding alone is none."""
     u = float(result.standard_uncertainty[0])
     value = float(result.value[0])
-    return Estimate(value, u if u > ROUNDING * abs(value) else None)
+    if u <= ROUNDING * abs(value):
+        return Estimate(value)
+    from laminate.formulas.statistics import students_t
+
+    return Estimate(value, u, float(students_t(confidence=CONFIDENCE, dof=result.degrees_of_freedom[0])))
 
 
 def estimates(formula: Any, known: Known) -> dict[str, Estimate]:

@@ -17,7 +17,8 @@ class Steam:
 
     humidity: relative, of the store [0..1]; stated: whether it was given, else the worst is taken;
     water: vapor pressure at cure times the humidity; resin: pressure of the core or bladder, of which the
-    resin sees less where the fiber bed carries load.
+    resin sees less where the fiber bed carries load; lowest: of a core whose laminate has bled to its limit,
+    None where there is none or it is not known.
     """
 
     temperature: float
@@ -25,18 +26,24 @@ class Steam:
     stated: bool
     water: float
     resin: float
+    lowest: float | None = None
 
     @property
     def voids(self) -> bool:
-        """Whether steam can open voids."""
+        """Whether steam opens voids even where the laminate is liquid full."""
         return self.resin < self.water
 
+    @property
+    def possible(self) -> bool:
+        """Whether steam can open voids in any state of the laminate, bled to its limit too."""
+        return self.voids or (self.lowest is not None and self.lowest < self.water)
 
-def steam(*, temperature: float, humidity: Value | None, resin: float) -> Steam:
+
+def steam(*, temperature: float, humidity: Value | None, resin: float, lowest: float | None = None) -> Steam:
     """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
 
     temperature: of cure [K]; humidity: of the store, None where not stated (100 % is taken); resin: pressure
-    [Pa].
+    [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none.
     """
     share = 1.0 if humidity is None else humidity.value
     return Steam(
@@ -45,4 +52,5 @@ def steam(*, temperature: float, humidity: Value | None, resin: float) -> Steam:
         stated=humidity is not None,
         water=share * float(water_vapor_pressure(temperature=temperature)),
         resin=resin,
+        lowest=lowest,
     )

@@ -1,0 +1,207 @@
+"""The first answer of `fill` in words: what to lay up or why not, and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
+from laminate.show.engineer_text import (
+    AT_95,
+    alone,
+    chance,
+    change,
+    listed,
+    plies,
+    size,
+    sizes_words,
+    with_spread,
+)
+from laminate.show.numbers import in_units
+from laminate.zone.known import NO_TOLERANCE
+
+if TYPE_CHECKING:
+    from laminate.fill import ZoneFill
+    from laminate.zone.closing_window import Nearest, Opener
+    from laminate.zone.counts import Row
+
+
+HINDRANCES = {
+    "": "",
+    "shortfall": "; but there is not enough resin for it: voids would stay",
+    "bleed limit": "; but more resin must bleed than can",
+    "packing limit": "; but the fibers do not pack so close",
+}
+
+
+def _which(zone: ZoneFill, row: Row) -> str:
+    """How many of which."""
+    if zone.fixed_plies and zone.fill_with:
+        return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
+    return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
+
+
+def bare_range(row: Row, key: str, units: str) -> str:
+    """From no bleed to the end of bleed, for a column whose heading has the unit."""
+    unit, ends = ATTRIBUTES[key].unit, [end[key] for end in row.ends]
+    shown = [size(end, units, unit).removesuffix(in_units(unit, units).text).rstrip() for end in sorted(ends)]
+    return shown[0] if len(set(shown)) == 1 else " to ".join((shown[0], shown[-1]))
+
+
+def _range(row: Row, key: str, units: str) -> str:
+    return f"{bare_range(row, key, units)} {in_units(ATTRIBUTES[key].unit, units).text}"
+
+
+def headline(zone: ZoneFill, units: str) -> str:
+    """The answer for one zone."""
+    row = zone.use
+    if row is None:
+        said = f"{zone.zone}: no ply count fits. {overfull_words(zone, units)} {_what_would_fit(zone, units)}"
+        return " ".join(said.split())
+    if row.ends:
+        what = f"{_range(row, 'fiber_volume', units)} fiber volume, {_range(row, 'thickness', units)} thick"
+        part = f"{what}, as the bleed goes from none to its end"
+    else:
+        bleed = f", {with_spread(row.bleed, PERCENT, units)} of the resin bleeds" if row.bleed else ""
+        volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
+        kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
+        part = f"{volume} fiber volume, {thick} thick{bleed}{kind}"
+    if zone.advised:
+        return f"{zone.zone}: lay up {_which(zone, row)}: {part}. {_chance_sentence(zone, row)}"
+    which = "the stack as it is" if not zone.fill_with else _which(zone, row)
+    return (
+        f"{zone.zone}: do not lay up {which}: it would fit, with {part}, but {_why_not(zone, row, units)}. "
+        f"{_chance_sentence(zone, row)} {_remedy(zone, row, units)}"
+    )
+
+
+def _chance_sentence(zone: ZoneFill, row: Row) -> str:
+    what = "fills, closes and meets the limits" if zone.limits else "fills and closes (no limits are set)"
+    if row.ends:
+        what = "meets the limits"
+    if not zone.toleranced:
+        state = "inside" if zone.advised else "outside"
+        return f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: here {state}."
+    return f"The chance that it {what}: {chance(row.chance.all)}."
+
+
+def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
+    """Which limit is missed, else which part of the chance is too small."""
+    said = []
+    for one in zone.missed:
+        attribute, way = ATTRIBUTES[one.attribute], "below" if one.below else "above"
+        found, bound = size(one.value, units, attribute.unit), size(one.bound, units, attribute.unit)
+        said.append(f"{attribute.words} {found} lies {way} the {one.scope} limit of {bound}")
+    if said:
+        return listed(said)
+    each = {
+        "that it fills": row.chance.fills,
+        "that it closes": row.chance.closes,
+        "to meet the limits": row.chance.within_limits,
+    }
+    told = listed(f"{words} {chance(share)}" for words, share in each.items() if share < 0.95)
+    return f"with these tolerances it is likelier to fail than not (the chance {told})"
+
+
+def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
+    """What to change where a count fits and is not advised."""
+    found = zone.remedy
+    if found is None and row.ends:
+        return "Change the ply count or the prepreg; a bladder has no gap to change."
+    if found is None:
+        return (
+            "No gap brings these counts inside the limits: change the prepreg, the bleed limit or the limits."
+        )
+    way = "smaller" if found.change < 0.0 else "larger"
+    at = f"{plies(found.plies)} in a hot gap {way} by {size(abs(found.change), units)}"
+    near = f"{at} ({sizes_words(found.sizes, units)}), the middle of what is allowed"
+    then = f": the chance is then {chance(found.chance)}" if zone.toleranced else ""
+    start = "What would do" if found.chance >= 0.5 else "The best that a gap can do"
+    where = ", as listed below" if zone.tolerances else ""
+    enough = not zone.toleranced or (zone.missed and found.chance >= 0.5)
+    closer = "" if enough else f" Closer tolerances help too{where}."
+    return f"{start}: {near}{then}.{closer}"
+
+
+def overfull_words(zone: ZoneFill, units: str) -> str:
+    """What is wrong with a prepreg that holds more fiber than its form packs to."""
+    said = []
+    for one in zone.overfull:
+        own, limit = size(one.own, units, PERCENT), size(one.limit, units, PERCENT)
+        whose = "its packing_limit" if one.limit_stated else f"the packing limit of {one.form} fiber"
+        said.append(
+            f"{one.prepreg} holds {own} fiber by volume before any resin bleeds, above {limit}, {whose}: "
+            "no pressure packs it so; check resin content, areal weight, form and packing_limit."
+        )
+    return " ".join(said)
+
+
+def _what_would_fit(zone: ZoneFill, units: str) -> str:
+    if any(near.change is not None for near in zone.nearest):
+        return " ".join(_near(zone, near, units) for near in zone.nearest)
+    ways = [opener_words(opener, units) for opener in zone.window.what_opens_it] if zone.window else []
+    if ways:
+        return f"Each of these alone would do: {'; '.join(ways)}."
+    if zone.nearest:
+        return " ".join(_near(zone, near, units) for near in zone.nearest)
+    return "Nothing that its stack can have meets the limits and packs."
+
+
+def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
+    which = f"{plies(near.plies)} {near.verdict}"
+    if near.change is None:
+        laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
+        return f"{which}: no gap makes them fit{laid}."
+    direction = "smaller" if near.change < 0 else "larger"
+    by = size(abs(near.change), units)
+    return f"{which}: a hot gap {direction} by {by} would make them fit ({sizes_words(near.to_fit, units)})."
+
+
+def opener_words(opener: Opener, units: str) -> str:
+    """One change that opens the window."""
+    if opener.what == "closes":
+        return f"a tool that closes hot instead of cold, for {plies(opener.plies)}"
+    if opener.what == "ply count":
+        return plies(opener.plies)
+    now, needed = opener.now or 0.0, opener.needed or 0.0
+    if opener.what == "bleed limit":
+        more, less = size(needed, units, PERCENT), size(now, units, PERCENT)
+        return f"a bleed path for {more} of the resin instead of {less}, for {plies(opener.plies)}"
+    if opener.what == "bulk factor":
+        return f"debulking from a bulk factor of {now:.3f} to {needed:.3f}, for {plies(opener.plies)}"
+    by = change(needed - now, units)
+    what = {"gap": "cold gap", "cavity": "cavity", "core width": "core width"}[opener.what]
+    return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"
+
+
+def why(zone: ZoneFill, units: str) -> str:
+    """Why this count, or why none."""
+    row, dense = zone.use, overfull_words(zone, units)
+    if row is None:
+        return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
+    against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
+    if row.fill_ratio is None or row.bleed is None or row.fiber_volume_in_gap is None:
+        return " ".join(f"{_why_bladder(zone, row, units)}{against} {dense}".split())
+    gap = alone(zone.hot_gap, MM, units) if zone.hot_gap else ""
+    ratio, may = alone(row.fill_ratio, NUMBER, units), size(zone.bleed_limit, units, PERCENT)
+    fills = f"{plies(row.plies)} fill the hot gap of {gap} {ratio} times"
+    bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {may} may"
+    packed = alone(row.fiber_volume_in_gap, PERCENT, units)
+    closes = f"packed to {packed} fiber in the gap, {size(zone.packing_limit, units, PERCENT)} is the most"
+    others = [other.plies for other in zone.rows if other.verdict == "fits" and other is not row]
+    if zone.tied:
+        tied = listed(str(count) for count in zone.tied)
+        choice = f"The draws do not tell it from {tied}; it has the least to bleed."
+    elif others:
+        choice = f"Of the counts that fit, also {listed(str(n) for n in others)}, it has the highest chance."
+    else:
+        choice = "No other count fits."
+    return " ".join(f"{fills}; {bleed}; {closes}. {choice}{against} {dense}".split())
+
+
+def _why_bladder(zone: ZoneFill, row: Row, units: str) -> str:
+    pressure = size(zone.bladder or 0.0, units, MPA)
+    bleed, packed = size(zone.bleed_limit, units, PERCENT), size(zone.packing_limit, units, PERCENT)
+    return (
+        f"A bladder presses with {pressure}, so no gap sets the thickness of {plies(row.plies)}: it ends "
+        f"between no bleed and {bleed} of the resin, or where the fibers pack at {packed}."
+    )

@@ -1,0 +1,125 @@
+"""What is said of a core by what it is made of: hard or rubber, and inputs that its material cannot have."""
+
+import pytest
+
+from laminate.expanding_core import core
+from laminate.problems import Refused
+from laminate.show.core_json import core_json
+from laminate.show.core_words import core_blocks
+
+
+def said(found, units="metric"):
+    return "\n".join(block.text for block in core_blocks(found, units) if hasattr(block, "text"))
+
+
+def aluminium(raw):
+    made = raw["core"]["fore"]
+    made.update(material="aluminium 6061", held="no", width="32.6 mm ± 0.03 (tolerance)")
+    del made["expansion"]
+
+
+def test_a_metal_core_has_none_of_the_cautions_of_rubber(part):
+    text = said(core(part(aluminium), draws=1000))
+    for word in ("ilicone", "PTFE", "dummy of", "cure shrinkage", "cast temperature", "fume", "screening"):
+        assert word not in text
+    assert "A hard core does not yield" in text
+    assert "No dummy is given: only rubber is cast over a dummy, aluminium 6061 is not." in text
+    assert "Hot tooling" in text
+    assert "authorised staff" in text
+
+
+@pytest.mark.parametrize(
+    ("material", "word"), [("PTFE", "PTFE: stay below"), ("silicone rubber", "Silicone rubber: stay below")]
+)
+def test_fume_is_named_of_the_material_at_hand(part, material, word):
+    def made_of(raw):
+        raw["core"]["fore"].update(material=material, held="no", width="32 mm", expansion="150e-6 /K")
+
+    text = said(core(part(made_of), draws=1000))
+    assert word in text
+    assert text.count("stay below the fume limits") == 1
+
+
+def test_contact_cold_crushes_only_where_the_tool_is_shut_cold(part):
+    def cold(raw):
+        aluminium(raw)
+        raw["tool"]["closes"] = "cold"
+
+    hot, shut = (said(core(part(edit), draws=1000, plies={"skin": 21})) for edit in (aluminium, cold))
+    assert "as the tool closes, which it does hot, so that nothing is crushed cold" in hot
+    assert "without crushing" not in hot
+    assert "already cold, so it does not go in without crushing" in shut
+
+
+def test_a_core_full_at_every_temperature_has_no_absurd_one(part):
+    found = core(part(aluminium), draws=1000, plies={"skin": 21})
+    assert "is liquid full at every temperature of the core" in said(found)
+    assert " -" not in said(found).split("\n")[0]
+    json = core_json(found)["cores"][0]["liquid_full_temperature"]
+    assert json["value"] < 0.0  # the equation's answer stays for programs
+
+
+def test_a_core_that_touches_beyond_the_cycle_is_said_so(part):
+    def narrow(raw):
+        raw["core"]["fore"].update(width="29.7 mm ± 0.03 (tolerance)")
+
+    found = core(part(narrow), draws=1000, plies={"skin": 20})
+    top = found.cores[0]
+    assert top.governing.contact.value > top.highest_temperature
+    first = said(found).split("\n")[0]
+    assert "does not touch the laid-up stack up to 130 degC, the highest of the cycle" in first
+    assert "does not become liquid full up to 130 degC" in first
+
+
+@pytest.mark.parametrize("modulus", ["850 GPa", "9 GPa", "20 MPa"])
+def test_a_modulus_that_no_rubber_has_is_named(part, modulus):
+    def wrong(raw):
+        raw["core"]["fore"]["bulk_modulus"] = modulus
+
+    if modulus == "850 GPa":  # harder than diamond, about 440 GPa
+        with pytest.raises(Refused, match=r"'850 GPa', expected a pressure.* from 0.1 MPa to 500 GPa"):
+            part(wrong)
+        return
+    found = core(part(wrong), draws=1000)
+    expected = (
+        f"fore: a bulk modulus of {modulus} is not that of rubber: silicone rubber has about 0.6 to 1.2 GPa"
+    )
+    assert expected in said(found)
+    assert any(line.startswith(expected) for line in core_json(found)["cores"][0]["cautions"])
+
+
+def test_the_modulus_of_the_example_is_that_of_rubber(part):
+    assert "is not that of rubber" not in said(core(part(), draws=1000))
+
+
+def test_a_nameless_core_that_grows_like_metal_is_named(part):
+    def nameless(raw):
+        raw["core"]["fore"].update(expansion="23.6e-6 /K", width="32.4 mm", held="no")
+        del raw["core"]["fore"]["material"]
+
+    assert "an expansion of 23.6e-6 /K is not that of rubber" in said(core(part(nameless), draws=1000))
+
+
+def test_a_core_held_on_its_sides_moves_by_more_than_its_free_growth(part):
+    """(1 + 265e-6 95)^3 / (1 + 23.6e-6 97)^2 - 1 is 7.25 %, of 30.64 mm 2.22 mm; free 0.771 mm."""
+    found = core(part(), draws=1000)
+    growth = (1 + 265e-6 * 95) ** 3 / (1 + 23.6e-6 * 97) ** 2 - 1
+    assert found.cores[0].movement.value == pytest.approx(30.64e-3 * growth, rel=1e-12)
+    assert "the core grows by 2.222 ± 0.052 mm toward the laminates on both sides" in said(found)
+
+
+def test_a_pressure_that_the_clamp_does_not_hold_is_marked_in_the_table(part):
+    def weak(raw):
+        raw["tool"]["clamp_force"] = "300 kN"
+
+    grid = next(b for b in core_blocks(core(part(weak), draws=1000), "metric") if hasattr(b, "rows"))
+    rows = {row[0]: row for row in grid.rows}
+    assert (rows["nominal"][1], rows["nominal"][3]) == ("4.8", "12.8, opens")  # the clamp holds 7.1 MPa
+    assert rows["locked maximum"][3] == "24.3, opens"
+    assert "±" not in " ".join(cell for row in grid.rows for cell in row)
+
+
+def test_us_units_count_a_degree_in_fahrenheit(part):
+    found = core(part(), draws=1000)
+    slope = found.cores[0].governing.locked_per_kelvin / 6894.757 / 1.8
+    assert f"it gains {slope:.0f} psi for each degF" in said(found, "us")

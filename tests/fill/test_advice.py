@@ -1,0 +1,187 @@
+"""What `fill` advises: no count that fits and misses a limit is laid up, and it says what to change."""
+
+import copy
+import math
+import re
+
+import pytest
+
+from laminate.fill import fill
+from laminate.show.fill_json import fill_json
+from laminate.show.fill_words import fill_blocks, headline
+from laminate.zone.known import Estimate
+
+
+def words(answer, units="metric"):
+    return "\n".join(block.text for block in fill_blocks(answer, units) if hasattr(block, "text"))
+
+
+def grids(answer):
+    return [block for block in fill_blocks(answer, "metric") if hasattr(block, "rows")]
+
+
+def exact(raw):
+    """The tables without any ±."""
+    for key, value in list(raw.items()):
+        if isinstance(value, dict):
+            exact(value)
+        elif isinstance(value, str):
+            raw[key] = re.sub(r" ± .*", "", value)
+    raw.pop("ply_scatter", None)
+
+
+def at_most(high, low="40 %"):
+    def edit(raw):
+        raw["limits"]["fiber_volume"] = {"individual": {"min": low, "max": high}}
+
+    return edit
+
+
+def test_a_count_inside_every_limit_is_laid_up(zone):
+    answer = zone("web")
+    assert answer.advised
+    assert headline(answer, "metric").startswith("web: lay up 20 plies")
+    assert answer.remedy is None
+
+
+def test_a_count_that_misses_a_limit_is_not_laid_up(zone, part):
+    """20 plies come out at 58.7 %, by the independent arithmetic of the example; the drawing allows 58 %."""
+    answer = zone("web", at_most("58 %"))
+    assert answer.use.plies == 20
+    assert not answer.advised
+    (miss,) = answer.missed
+    assert (miss.attribute, miss.scope, miss.bound, miss.below) == ("fiber_volume", "individual", 0.58, False)
+    said = headline(answer, "metric")
+    assert said.startswith("web: do not lay up 20 plies")
+    assert "fiber volume 58.7 % lies above the individual limit of 58.0 %" in said
+    rows = grids(fill(part(at_most("58 %")), zones=["web"], draws=2000, inverse=False))[0].rows
+    assert not any("use" in row[1] for row in rows)
+
+
+def test_the_gap_that_it_names_brings_the_count_inside(zone):
+    edit = at_most("58.5 %")
+    found = zone("web", edit).remedy
+
+    def mended(raw):
+        edit(raw)
+        raw["zone"]["web"]["gap"] = f"{1e3 * found.sizes['gap']:.6f} mm ± 0.03 (tolerance)"
+
+    again = zone("web", mended)
+    assert again.use.plies == found.plies
+    assert again.advised
+    assert again.use.chance.all == pytest.approx(found.chance, abs=0.05)
+    assert again.hot_gap.value == pytest.approx(found.hot_gap, abs=1e-8)
+
+
+def test_limits_that_no_gap_reaches_are_said_so(zone):
+    """20 plies hold 56.8 % of fiber before anything bleeds: nothing makes it 50 %."""
+    answer = zone("web", at_most("50 %"))
+    assert answer.remedy is None
+    assert "No gap brings these counts inside the limits" in headline(answer, "metric")
+
+
+def test_a_count_likelier_to_fail_than_not_is_not_laid_up(zone):
+    def loose(raw):
+        raw["zone"]["web"]["gap"] = "2.95 mm ± 0.4 (tolerance)"
+
+    answer = zone("web", loose)
+    assert answer.missed == ()
+    assert answer.use.chance.all < 0.5
+    said = headline(answer, "metric")
+    assert said.startswith("web: do not lay up")
+    assert "likelier to fail than not" in said
+    assert "Closer tolerances" in said
+
+
+def test_without_any_tolerance_a_chance_only_says_inside_or_outside(part):
+    answer = fill(part(exact), zones=["web"], draws=1000)
+    (zone,) = answer.zones
+    assert not zone.toleranced
+    assert zone.advised
+    assert "No tolerance was stated, so the chances only say inside or outside: here inside." in words(answer)
+    assert "sampling error" not in words(answer)
+    assert [row[-1] for row in grids(answer)[0].rows] == [
+        "outside",
+        "outside",
+        "inside",
+        "outside",
+        "outside",
+    ]
+    notes = fill_json(answer)["zones"][0]["not_measured"]
+    assert notes[0] == "no tolerance was stated, so the chances only say inside or outside"
+
+
+def test_more_resin_than_there_is_is_no_number_to_act_on(part):
+    def narrow(raw):
+        raw["zone"]["web"].update(gap="0.2 mm", stack=[])
+
+    answer = fill(part(narrow), zones=["web"], draws=1000, inverse=False)
+    (zone,) = answer.zones
+    beyond = [row for row in zone.rows if row.bleed.value > 1.0]
+    assert beyond
+    shown = {int(row[0]): row[3] for row in grids(answer)[0].rows}
+    assert all(shown[row.plies] == ">100" for row in beyond)
+    assert not re.search(r"\b[1-9]\d\d\.\d %", words(answer))
+
+
+def bladder(raw):
+    raw["bladder"] = {"air": {"pressure": "0.6 MPa"}}
+    raw["zone"] = {"tip": {"bladder": "air", "stack": ["10 ud150"], "bleed_limit": "10 %"}}
+    raw["limits"], raw["plan"] = {}, {}
+
+
+def test_a_bladder_has_no_footnote_of_a_gap(part):
+    said = words(fill(part(bladder), draws=1000))
+    assert "the tool does not close" not in said
+    assert "the tool cannot close" not in said
+    assert "lacks" not in said
+
+
+def test_a_prepreg_that_holds_more_fiber_than_it_packs_to_is_said_so(part):
+    """33 % resin by weight: 0.67/1.79 of fiber against 0.33/1.12 of liquid resin is 56.0 % by volume."""
+
+    def woven(raw):
+        bladder(raw)
+        raw["prepreg"]["ud150"].update(form="woven", volatiles="0 %")
+        del raw["prepreg"]["ud150"]["packing_limit"]
+
+    answer = fill(part(woven), draws=1000)
+    (one,) = answer.zones[0].overfull
+    assert one.own == pytest.approx(0.67 / 1.79 / (0.67 / 1.79 + 0.33 / 1.12), rel=1e-12)
+    expected = (
+        "ud150 holds 56.0 % fiber by volume before any resin bleeds, above 55.0 %, the packing limit of"
+    )
+    assert expected in headline(answer.zones[0], "metric")
+    assert expected in fill_json(answer)["zones"][0]["why"]
+
+
+def test_the_spread_on_screen_is_expanded_and_in_json_standard(zone, part):
+    answer = zone("web")
+    volume = answer.use.fiber_volume
+    assert volume.expanded == pytest.approx(1.96 * volume.u, rel=1e-4)
+    shown = float(re.search(r"± ([\d.]+) % fiber volume", headline(answer, "metric"))[1])
+    assert shown == pytest.approx(196.0 * volume.u, rel=0.05)
+    assert "(± at 95 %)" in headline(answer, "metric")
+    rows = fill_json(fill(part(), zones=["web"], draws=2000, inverse=False))["zones"][0]["counts"]
+    of_json = next(row for row in rows if row["plies"] == 20)["fiber_volume"]["standard_uncertainty"]
+    assert of_json == pytest.approx(100.0 * volume.u, rel=1e-9)
+
+
+def test_few_degrees_of_freedom_widen_the_expanded_uncertainty(zone):
+    """Student's t at 95 % and 4 degrees of freedom is 2.776 (any table of t)."""
+
+    def measured(raw):
+        for table in (raw["zone"]["web"], *raw["fiber"].values(), *raw["resin"].values()):
+            exact(table)
+        exact(raw["prepreg"]["ud150"])
+        exact(raw["temperature"])
+        raw["zone"]["web"]["gap"] = "2.95 mm ± 0.01 (standard, dof=4)"
+
+    gap = zone("web", measured).hot_gap
+    assert gap.k == pytest.approx(2.776, abs=5e-4)
+    assert gap.expanded == pytest.approx(2.776 * gap.u, rel=2e-4)
+
+
+def test_an_estimate_without_uncertainty_has_no_expanded_one():
+    assert Estimate(1.0).expanded is None
+    assert math.isclose(copy.copy(Estimate(1.0, 0.5)).expanded, 0.98, rel_tol=1e-3)
