@@ -203,7 +203,11 @@ def _usage_problem(error: typer.TyperException) -> Problem:
         if not parameter.opts[0].startswith("-"):
             place = parameter.metavar or parameter.name.upper()
         if not error.message:
-            return Problem("missing", "", place, "nothing", "a value", _see_help(context))
+            about = getattr(parameter, "help", None)
+            expected = "a value"
+            if place.startswith("-") and about and parameter.metavar:
+                expected = f"{parameter.metavar} ({about})"
+            return Problem("missing", "", place, "nothing", expected, _see_help(context))
         return Problem("option-value", "", place, error.message.rstrip("."), "", _see_help(context))
     return Problem(
         "wrong-call",

@@ -64,12 +64,9 @@ def report(
 
 def _keep(found: Report, folder: Path) -> list[Path]:
     """Write the sealed record and its page; a record that somebody signed is never replaced by another."""
-    import json
-
     from laminate.canonical import sha256
     from laminate.durable import write_whole
-    from laminate.record import seal
-    from laminate.show.report_page import page
+    from laminate.record import page_of, seal
     from laminate.signing.signed_beside import signed_beside
 
     sealed = seal(found)
@@ -80,7 +77,9 @@ def _keep(found: Report, folder: Path) -> list[Path]:
         expected = "a folder without signatures of another record"
         raise Refused(Problem("signed-record", str(record), "", "another record, signed", expected, hint))
     write_whole(record, sealed)
-    write_whole(folder / "report.html", page(json.loads(sealed), digest, signed).encode())
+    page = page_of(sealed, signed)
+    assert page is not None
+    write_whole(folder / "report.html", page)
     return [record, folder / "report.html"]
 
 

@@ -81,13 +81,13 @@ def verify(
 ) -> None:
     """Prove who signed a record, and that nothing changed since.
 
-    The record is computed again from the files inside it. Says in words what differs. Exit status 0: all of
-    it is proven; 1: it is not.
+    The record is computed again from the files inside it, and report.html beside it is held against it. Says
+    in words what differs. Exit status 0: all of it is proven; 1: it is not.
     """
     from laminate import signature
-    from laminate.record import recompute
+    from laminate.record import page_of, recompute
 
-    found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute)
+    found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
     if as_json:
         print_json(found.as_json())
     else:
@@ -129,6 +129,8 @@ def _show_signed(done: Signed) -> None:
         ("signature", str(done.signature)),
     ):
         tables.paragraph(_plain(f"{what}: {said}"), indent=2)
+    if done.concession:
+        tables.paragraph(_plain(f"under {done.concession}"), indent=2)
     if done.role == "released":
         tables.paragraph(_RELEASE)
 
@@ -137,6 +139,9 @@ def _show_verified(found: Verification) -> None:
     tables.paragraph(_plain(f"{'proven' if found.proven else 'NOT PROVEN'}: {found.record}"))
     tables.paragraph(f"record SHA-256: {found.sha256}", indent=2)
     tables.paragraph(f"the record's answer: {found.answer or 'cannot be read'}", indent=2)
+    if found.concession:
+        under = "released under" if found.released else "not released; the record has"
+        tables.paragraph(_plain(f"{under} {found.concession}"), indent=2)
     for reason in found.reasons:
         tables.paragraph(_plain(reason.words), indent=2)
     if found.signatures:

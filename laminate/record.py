@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -162,6 +162,19 @@ def _read(data: bytes) -> dict[str, Any]:
     ):
         raise Unsound([f"the record's 'program' is not {', '.join(texts)}"])
     return content
+
+
+def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes | None:
+    """The report page of a sound record; None where another version of the program made the record.
+
+    data: the bytes of the record; signatures: the rows of `signing.signed_beside`. Raises Unsound.
+    """
+    from laminate.show.report_page import page
+
+    content = _read(data)
+    if content["program"]["version"] != program()["version"]:
+        return None
+    return page(content, sha256(data), signatures).encode()
 
 
 def inputs_of(data: bytes) -> list[Embedded]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.canonical import sha256
-from laminate.problems import Problem, Refused
+from laminate.problems import Problem, Refused, did_you_mean
 from laminate.signing.allowed_signers import utc
 from laminate.signing.files import (
     backdated,
@@ -28,7 +28,6 @@ from laminate.signing.statement import (
     Statement,
     checked_goods,
     checked_name,
-    checked_role,
     seconds,
     statement_name,
 )
@@ -39,7 +38,10 @@ __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "s
 
 @dataclass(frozen=True, slots=True)
 class Signed:
-    """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record."""
+    """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
+
+    concession: in words, where a record that has one is released.
+    """
 
     statement: Path
     signature: Path
@@ -48,6 +50,7 @@ class Signed:
     time: str
     key: str
     record: str
+    concession: str | None = None
 
     def as_json(self) -> dict[str, object]:
         """The answer with stable keys."""
@@ -59,6 +62,7 @@ class Signed:
             "time": self.time,
             "key": self.key,
             "record_sha256": self.record,
+            "concession": self.concession,
         }
 
 
@@ -121,7 +125,14 @@ def sign(
         )
     _place(record_path, path, written, armored, before)
     return Signed(
-        path, path.with_name(f"{path.name}.sig"), role, name, time, public.fingerprint, statement.record
+        path,
+        path.with_name(f"{path.name}.sig"),
+        role,
+        name,
+        time,
+        public.fingerprint,
+        statement.record,
+        record.granted or None if role == "released" else None,
     )
 
 
@@ -134,19 +145,21 @@ def _checked_call(
         try:
             return what(text)
         except Malformed as error:
-            problems.append(Problem("bad-call", "", place, str(error), expected))
+            found, hint = (f"'{text}'", str(error)) if text.strip() else ("nothing", "")
+            problems.append(Problem("bad-call", "", place, found, expected, hint))
             return text
 
-    role = check("--role", checked_role, role, f"one of {', '.join(ROLES)}")
+    if role not in ROLES:
+        roles, hint = f"one of {', '.join(ROLES)}", did_you_mean(role, ROLES)
+        problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
     name = check("--name", checked_name, name, "the name of who signs")
     time = utc(int(clock.time())) if time is None else time
     check("time", lambda text: utc(seconds(text)), time, "a moment in UTC")
     if role == "rejected":
-        goods = check("--goods", checked_goods, goods or "", "what becomes of the goods, with 'rejected'")
+        goods = check("--goods", checked_goods, goods or "", "words on what becomes of the rejected goods")
     elif goods is not None:
-        problems.append(
-            Problem("bad-call", "", "--goods", f"goods with '{role}'", "goods with 'rejected' alone")
-        )
+        found = f"'{goods}' with the role '{role}'"
+        problems.append(Problem("bad-call", "", "--goods", found, "it with the role 'rejected' alone"))
     if problems:
         raise Refused(problems)
     return role, name, time, goods

@@ -11,6 +11,7 @@ from laminate.canonical import sha256
 from laminate.problems import Problem, Refused
 from laminate.signing.allowed_signers import Entry, read_allowed_signers, utc, why_not
 from laminate.signing.files import Found, backdated, find, other_record, read_file
+from laminate.signing.page_beside import PageMaker, compare_page
 from laminate.signing.revocation import NOTHING_REVOKED, Revoked, read_revoked
 from laminate.signing.rules import Finding, Record, conflicts, read_record, release_faults
 from laminate.signing.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
@@ -56,7 +57,8 @@ class Signature:
 class Verification:
     """What `verify` found: the record, its answer (None where it cannot be read), and each signature.
 
-    reasons: what stands against the record as a whole; notes: what the answer does not rest on.
+    reasons: what stands against the record as a whole; notes: what the answer does not rest on; concession:
+    of the record in words, None without one.
     """
 
     record: str
@@ -65,6 +67,12 @@ class Verification:
     signatures: tuple[Signature, ...]
     reasons: tuple[Finding, ...]
     notes: tuple[str, ...]
+    concession: str | None = None
+
+    @property
+    def released(self) -> bool:
+        """Whether a proven signature releases it."""
+        return any(one.proven and one.role == "released" for one in self.signatures)
 
     @property
     def proven(self) -> bool:
@@ -77,6 +85,7 @@ class Verification:
             "record": self.record,
             "record_sha256": self.sha256,
             "answer": self.answer,
+            "concession": self.concession,
             "proven": self.proven,
             "reasons": [reason.as_json() for reason in self.reasons],
             "signatures": [signature.as_json() for signature in self.signatures],
@@ -91,13 +100,15 @@ def verify(
     need: str | None = None,
     now: str | None = None,
     recompute: Callable[[bytes], list[str]] | None = None,
+    page: PageMaker | None = None,
 ) -> Verification:
     """Prove who signed a record in which role, and that nothing changed since.
 
     record_path: the record; allowed_signers_path: an OpenSSH allowed-signers file; revoked_path: an OpenSSH
     key revocation list or a list of public keys; need: a role that must be among the proven ones; now: like
     2026-11-20T09:30:00Z, left out: the clock's; recompute: tells in words where the record, computed again
-    from its embedded inputs, says something else.
+    from its embedded inputs, says something else; page: makes the page of a record with some of the
+    signatures beside it, None where it cannot, and report.html beside the record is held against it.
 
     Raises Refused where the call or one of these files (not: a statement or signature) is wrong.
     """
@@ -124,6 +135,7 @@ def verify(
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     found = find(record_path)
     signatures = _judged(record_path, record, sha256(data), found, allowed, revoked, at)
+    signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
     if role is not None and not any(one.proven and one.role == role for one in signatures):
@@ -133,10 +145,11 @@ def verify(
     notes = list(revoked.ignored)
     if revoked_path is None:
         notes.append("no revocation file was given: a revoked key would not be noticed")
-    if Path(record_path).with_name("report.html").exists():
-        notes.append(
-            "report.html beside it is covered by no signature: 'laminate report --out' makes it again"
-        )
+    unsound = {"bad-record", "recomputed-differs"} & {reason.code for reason in reasons}
+    sound = recompute is not None and not unsound
+    against, told = compare_page(record_path, data, page if sound else None)
+    reasons += against
+    notes += told
     if recompute is None:
         notes.append("the record was not computed again from its inputs")
     if signatures:
@@ -148,6 +161,7 @@ def verify(
         tuple(signatures),
         tuple(reasons),
         tuple(notes),
+        record.granted or None if record else None,
     )
 
 

@@ -103,7 +103,7 @@ def test_rejected_says_what_becomes_of_the_goods(shop: Shop, capsys: pytest.Capt
         str(shop.keys["eve"]),
     ]
     assert app.status(call) == 2
-    assert "what becomes of the goods" in capsys.readouterr().err
+    assert "what becomes of the rejected goods" in capsys.readouterr().err
     assert app.status([*call, "--goods", "cut up [red]and[/red] weighed"]) == 0
     shop.allow(shop.line("eve", ""))
     capsys.readouterr()
@@ -225,3 +225,56 @@ def test_an_auditor_needs_ssh_keygen_alone(shop: Shop) -> None:
         0
     ]
     assert json.loads(statement)["record"] == digest.decode()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (
+            ["--role", "prepred", "--name", "Ann Lee"],
+            "--role: found 'prepred', expected one of prepared, reviewed, released, rejected; "
+            "did you mean 'prepared'?",
+        ),
+        (
+            ["--role", "prepared", "--name", " "],
+            "--name: found nothing, expected the name of who signs",
+        ),
+        (
+            ["--role", "rejected", "--name", "Ann Lee"],
+            "--goods: found nothing, expected words on what becomes of the rejected goods",
+        ),
+        (
+            ["--role", "released", "--name", "Ann Lee", "--goods", "cut up"],
+            "--goods: found 'cut up' with the role 'released', expected it with the role 'rejected' alone",
+        ),
+    ],
+)
+def test_a_wrong_call_is_told_plainly(
+    shop: Shop, capsys: pytest.CaptureFixture[str], arguments: list[str], sentence: str
+) -> None:
+    assert app.status(["sign", str(shop.record), "--key", str(shop.keys["ann"]), *arguments]) == 2
+    assert capsys.readouterr().err == f"{sentence}\n"
+
+
+def test_who_signs_twice_is_told_plainly(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    shop.sign("ann")
+    call = [
+        "sign",
+        str(shop.record),
+        "--role",
+        "prepared",
+        "--name",
+        "Ann Lee",
+        "--key",
+        str(shop.keys["ann"]),
+    ]
+    assert app.status(call) == 1
+    assert "'Ann Lee' has already signed this record as 'prepared'" in capsys.readouterr().out
+
+
+def test_a_missing_list_of_signers_is_asked_for(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert app.status(["verify", str(shop.record)]) == 2
+    assert capsys.readouterr().err == (
+        "--allowed-signers: found nothing, expected FILE (OpenSSH allowed-signers file: who may sign what, "
+        "and when); 'laminate verify --help' shows the call\n"
+    )

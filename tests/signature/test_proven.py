@@ -31,7 +31,7 @@ def test_three_people_sign_and_all_is_proven(signed: Shop) -> None:
     found = signed.verify(need="released")
     assert found.proven
     assert [(one.role, one.name, one.time) for one in found.signatures] == [
-        (ROLE_OF[who], PEOPLE[who], TIMES[ROLE_OF[who]]) for who in ("ann", "eve", "bob")
+        (ROLE_OF[who], PEOPLE[who], TIMES[ROLE_OF[who]]) for who in ("ann", "bob", "eve")
     ]
     assert found.sha256 == sha256(signed.record.read_bytes())
     assert sorted(path.name for path in signed.folder.iterdir()) == sorted(

@@ -12,6 +12,7 @@ import pytest
 
 from laminate.canonical import canonical
 from laminate.cli import app
+from laminate.signature import Rule
 from laminate.signing.signed_beside import signed_beside
 
 from .conftest import PEOPLE, Shop
@@ -130,3 +131,87 @@ def test_what_is_wrong_with_a_statement_is_listed(shop: Shop) -> None:
     shop.statement("bob").write_bytes(b"{}")
     assert signed_beside(shop.record, digest)[1]["name"] == shop.statement("bob").name
     assert signed_beside(shop.folder / "not there" / "record.json", digest) == []
+
+
+def test_the_page_beside_a_record_is_held_against_it(
+    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Made before, between and after the signatures it is the page of the record; changed it is not."""
+    assert reported(shop, batch) == 0
+    page = shop.folder / "report.html"
+    shop.sign("ann")
+    assert reported(shop, batch) == 0
+    between = page.read_bytes()
+    shop.sign("bob")
+    shop.sign("eve")
+    capsys.readouterr()
+    assert verified(shop) == 0
+    said = "report.html beside it says what the record says; 2 of the signatures came after the page was made"
+    assert said in capsys.readouterr().out
+    assert reported(shop, batch) == 0
+    capsys.readouterr()
+    assert verified(shop) == 0
+    assert "report.html beside it says what the record says." in capsys.readouterr().out
+    for changed in (
+        between.replace(b"58.79", b"58.97", 1), between + b"\n", b"",
+        between.replace(b"prepared by Ann Lee", b"released by Ann Lee"),
+    ):  # fmt: skip
+        assert changed != between
+        page.write_bytes(changed)
+        assert verified(shop) == 1
+        assert "report.html beside it is not the page of this record" in capsys.readouterr().out
+    page.unlink()
+    assert verified(shop) == 0
+    assert "report.html" not in capsys.readouterr().out
+
+
+def test_the_page_of_another_version_cannot_be_compared(
+    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import laminate
+
+    assert reported(shop, batch) == 0
+    shop.sign_all()
+    monkeypatch.setattr(laminate, "__version__", "99.0.0")
+    capsys.readouterr()
+    assert verified(shop) == 0
+    said = "cannot be compared with the record: another version of this program made the record"
+    assert said in capsys.readouterr().out
+
+
+def test_a_page_beside_a_record_that_does_not_stand_is_not_compared(
+    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert reported(shop, batch) == 0
+    data = shop.record.read_bytes()
+    shop.record.write_bytes(data.replace(b'"quantity":12', b'"quantity":13'))
+    shop.sign_all()
+    capsys.readouterr()
+    assert verified(shop) == 1
+    assert "report.html beside it was not compared with the record" in capsys.readouterr().out
+
+
+def test_a_release_under_concession_says_so(
+    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A core past its moldings, released by the concession that names it."""
+    text = batch.read_text("utf-8").replace("moldings = 12", "moldings = 57")
+    batch.write_text(text, "utf-8")
+    assert reported(shop, batch) == 1
+    shop.sign("ann")
+    with pytest.raises(Rule, match=r"'undecided', and it has no concession for core\.fore$"):
+        shop.sign("eve")
+    for file in shop.folder.glob("record.*"):
+        file.unlink()
+    batch.write_text(
+        text + '[concession]\nnumber = "W-12"\nauthority = "customer quality"\n'
+        'characteristics = ["core.fore"]\nreason = "re-measured at 56"\n',
+        "utf-8",
+    )
+    assert reported(shop, batch) == 1
+    shop.sign("ann")
+    granted = "concession W-12 of customer quality for core.fore: re-measured at 56"
+    assert shop.sign("eve").concession == granted
+    capsys.readouterr()
+    assert verified(shop) == 0
+    assert f"  released under {granted}\n" in capsys.readouterr().out
