@@ -140,6 +140,12 @@ def specimens_table(
     tables.table([*columns, *(["remark"] if len(rows[0]) > len(columns) else [])], rows)
 
 
+def _chance(p: float) -> str:
+    if p >= 1e-4:
+        return f"p {p:.2g}"
+    return "p below 0.0001, which no uncertainty explains: look for a wrong reading first"
+
+
 def _reconciliation(found: Measurement) -> None:
     """Print what would reconcile methods that disagree, one line a specimen, and the adjustment."""
     first: dict[str, Discrepancy] = {}
@@ -154,25 +160,37 @@ def _reconciliation(found: Measurement) -> None:
         tables.paragraph(
             f"A least-squares adjustment over all coupons would move {words}: chi-square "
             f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
-            f"p {adjusted.p:.2g}. Evidence only: no value was changed by it."
+            f"{_chance(adjusted.p)}. Evidence only: no value was changed by it."
         )
+
+
+def _differences(specimen: Specimen, units: str) -> list[str]:
+    """How far the methods of a specimen are apart, one sentence for all that disagrees."""
+    from laminate.quantities import ATTRIBUTES
+    from laminate.show.numbers import spread_text, text
+
+    apart = [a for a in specimen.agreement if not a.agree]
+    if not apart:
+        return []
+    apart.sort(key=lambda a: FIRST.index(a.attribute) if a.attribute in FIRST else len(FIRST))
+    told = [
+        f"{ATTRIBUTES[a.attribute].words} by {text(a.difference, None, wording.unit_of(a.attribute, units))} "
+        f"(allowed {spread_text(a.allowed, wording.unit_of(a.attribute, units))})"
+        for a in apart
+    ]
+    one, other = apart[0].methods
+    return [f"specimen {specimen.name}: {one} against {other}: {', '.join(told)}"]
 
 
 def notes(found: Measurement, units: str) -> None:
     """Print warnings, methods that disagree, outliers, and what was assumed."""
     from laminate.quantities import ATTRIBUTES
-    from laminate.show.numbers import text as said
 
     wording.print_list(
-        "Look at these while the specimens can still be weighed again:",
+        "Readings in doubt, to be looked at while the specimens can still be weighed again:",
         [wording.warning_text(w) for w in found.warnings],
     )
-    differ = [
-        f"specimen {s.name}, {ATTRIBUTES[a.attribute].words}: {a.methods[0]} and {a.methods[1]} differ by "
-        f"{said(a.difference, None, wording.unit_of(a.attribute, units))}, "
-        f"allowed {said(a.allowed, None, wording.unit_of(a.attribute, units))}"
-        for s in found.specimens for a in s.agreement if not a.agree
-    ]  # fmt: skip
+    differ = [sentence for s in found.specimens for sentence in _differences(s, units)]
     wording.print_list("Methods that disagree:", differ)
     _reconciliation(found)
     wording.print_list(

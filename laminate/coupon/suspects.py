@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 
 NEGATIVE = 2.0
 """Standard uncertainties below zero from which a void content speaks against the densities."""
+LIKELY = 5.0
+"""Standard uncertainties beyond which a wrong reading is likelier than an input so far off."""
+_SHARES = ("share", "loss", "content", "volatiles")
 _BY_KIND = {
     "mass": GRAM,
     "temperature": DEG_C,
@@ -90,9 +93,18 @@ class Discrepancy:
     u: float
     suspects: tuple[Suspect, ...]
 
+    @property
+    def wrong_reading(self) -> bool:
+        """Whether every suspect would have to lie so far off that a wrong reading is likelier."""
+        sizes = [abs(s.standard_uncertainties) for s in self.suspects if s.standard_uncertainties is not None]
+        return bool(sizes) and min(sizes) > LIKELY
+
     def sentence(self, most: int = 3) -> str:
-        """The first suspects in one line."""
-        return "; or ".join(suspect.sentence() for suspect in self.suspects[:most])
+        """The first suspects in one line, and whether to look for a wrong reading before them."""
+        told = "; or ".join(suspect.sentence() for suspect in self.suspects[:most])
+        if not self.wrong_reading:
+            return told
+        return f"{told} (none of them is likely: look for a wrong reading first, and measure it again)"
 
 
 def unit_of_input(name: str) -> Unit:
@@ -131,12 +143,22 @@ def _discrepancy(specimen: Specimen, bench: Bench, key: Key, other: Key | None) 
         for name, c in contributions.items()
         if abs(c) > 1e-9 * abs(difference)
     ]
+    suspects = [suspect for suspect in suspects if _possible(suspect)]
     suspects.sort(key=lambda s: abs(s.standard_uncertainties or math.inf))
     moved = {input_ for source, _ in sources.values() for input_ in source.moves}
     suspects += _exact(specimen, x, key, other, difference, moved)
     methods = (key[1],) if other is None else (key[1], other[1])
     u = math.hypot(*contributions.values())
     return Discrepancy(specimen.name, key[0], methods, difference, u, tuple(suspects))
+
+
+def _possible(suspect: Suspect) -> bool:
+    """Whether the input could have the reconciled value at all: no mass below zero, no share above one."""
+    if suspect.reconciled is None or suspect.input == "mass in liquid":
+        return True
+    if suspect.input.endswith(_SHARES):
+        return 0.0 <= suspect.reconciled <= 1.0
+    return suspect.reconciled > 0.0
 
 
 def _of_source(source: Source, row: int, x: Mapping[str, Any], size: float) -> Suspect:
@@ -168,6 +190,7 @@ def _exact(
             shift = -difference / slope
             if value != 0.0 and abs(shift) <= abs(value):
                 found.append(Suspect(name, float(value), value + shift, shift, unit_of_input(name), None))
+    found = [suspect for suspect in found if _possible(suspect)]
     return sorted(found, key=lambda s: abs(s.shift / (s.value or 1.0)))
 
 

@@ -8,6 +8,8 @@ from typing import Any
 from laminate.show.page_words import NO_BREAK, chance, title
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+MOST = 3
+"""So many places of doubtful readings are named ahead; all stand below."""
 CHANCE = (
     "The chance is that the whole characteristic is inside its limits, each coupon and the average at once; "
     "before measuring, every true value was held equally likely (a flat prior)"
@@ -25,6 +27,18 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
     if not reasons:
         return []
     return [f"{'Cause' if answer['answer'] == UNDECIDED else 'Besides'}: {reasons}."]
+
+
+def in_doubt(answer: Mapping[str, Any]) -> list[str]:
+    """How many readings nobody has answered for, and where they stand: weigh them again before deciding."""
+    places = list(
+        dict.fromkeys(f"{one['file']}: {one['place']}" for one in answer["warnings"] if not one["accepted"])
+    )
+    if not places:
+        return []
+    count = "1 reading is" if len(places) == 1 else f"{len(places)} readings are"
+    more = f" and {len(places) - MOST} more" if len(places) > MOST else ""
+    return [f"{count} in doubt and not answered: {'; '.join(places[:MOST])}{more}."]
 
 
 def ahead(answer: Mapping[str, Any]) -> list[str]:

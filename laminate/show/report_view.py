@@ -22,7 +22,7 @@ from laminate.show.page_words import (
     title,
     unit,
 )
-from laminate.show.report_ahead import CONFORMS, FAILS, ahead, cause, every, least_certain
+from laminate.show.report_ahead import CONFORMS, FAILS, ahead, cause, every, in_doubt, least_certain
 
 WORTH_SAYING = 0.05
 """Shares of a variance below this [%] are not listed."""
@@ -82,7 +82,7 @@ def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
         both = f"{count} and {readings}" if answer["process"] else count
         why = [f"All of it lies inside its limits by the guard band: {both}."]
     words = {CONFORMS: "Conforms", FAILS: "Does not conform"}.get(answer["answer"], "Undecided")
-    return {"words": words, "why": [*why, *ahead(answer)], "sure": least_certain(answer)}
+    return {"words": words, "why": [*why, *in_doubt(answer), *ahead(answer)], "sure": least_certain(answer)}
 
 
 def _sentence(text: str) -> str:

@@ -179,7 +179,7 @@ def test_us_units_on_the_screen_and_metric_in_json(name, shop):
     assert shop.json(*CALLS[name], "--units", "us", status=(0, 1)) == plain
     text = shop.run(*CALLS[name], "--units", "us").out
     stated = "Values of this batch" if name == "report" else "Values that are not"
-    shown = text.partition(stated)[0].partition("Look at these")[0]
+    shown = text.partition(stated)[0].partition("Readings in doubt, to be looked at")[0]
     assert re.search(r"\d in\b", shown)
     assert re.search(r"\d (?:mm|g/cm\^3|g/m\^2|degC)\b", shown) is None
     for key, factor in (("thickness", 25.4), ("density", 27.679904710203)):
@@ -207,3 +207,22 @@ def test_the_answer_comes_first(shop):
         "Limits, methods and release stay with the governing specification, local codes and authorised "
         "staff.\n"
     )
+
+
+def test_doubtful_readings_are_named_before_the_decision(shop):
+    """Two digits swapped: the second line of the report says where, until the row answers for it."""
+    shop.table(*shop.read("coupons.csv").replace("1.4427", "1.4247").splitlines())
+    second = shop.run("report", "batch.toml").out.splitlines()[1]
+    assert second == "1 reading is in doubt and not answered: coupons.csv: row 2, column 'mass in air'."
+    head, *rows = shop.read("coupons.csv").splitlines()
+    shop.table(f"{head},accepted", *(f"{row},{'weighed twice' if '1.4247' in row else ''}" for row in rows))
+    text = shop.run("report", "batch.toml").out
+    assert "in doubt and not answered" not in text
+    assert "[accepted: weighed twice]" in text
+
+
+def test_methods_that_disagree_are_told_once_a_specimen(shop):
+    shop.table(*shop.read("coupons.csv").replace("0.9763", "0.9363").splitlines())
+    text = " ".join(shop.run("measure", "batch.toml").out.split())
+    assert text.count("digestion and immersion against thickness and areal weight: fiber volume by") == 1
+    assert "look for a wrong reading first" in text

@@ -144,6 +144,18 @@ def test_a_suspect_in_words():
     assert first.sentence() == f"resin density 1.220 -> {(1220 + shift) / 1000:.3f} g/cm^3, {shift / 5:.1f} u"
 
 
+def test_a_suspect_that_cannot_be_is_not_named():
+    """A residue read 0.3 g low: blanks below zero would explain it, and there are none."""
+    off = coupon("1", 1.5600, 1.0900, 2.850)
+    found = of_table(measured(off).specimens, Bench(gauges()))
+    assert found
+    for one in found:
+        assert one.wrong_reading
+        assert one.sentence().endswith("look for a wrong reading first, and measure it again)")
+        for suspect in one.suspects:
+            assert suspect.reconciled is None or suspect.reconciled > 0.0
+
+
 def test_an_input_without_a_spread_comes_last_and_says_so():
     off = coupon("1", 1.5600, 1.3900, 2.850)
     (specimen,) = measured(off, areal="150.0 g/m^2").specimens
