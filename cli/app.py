@@ -194,9 +194,8 @@ def _usage_problem(error: typer.TyperException) -> Problem:
             if context
             else []
         )
-        return Problem(
-            "unknown-option", "", place, "unknown option", "", did_you_mean(option, [*known, "--help"])
-        )
+        hint = did_you_mean(option, [*known, "--help"]) or _see_help(context)
+        return Problem("unknown-option", "", place, "unknown option", "", hint)
     if option:
         return Problem("option-without-value", "", place, "nothing", "a value", _see_help(context))
     if parameter is not None:

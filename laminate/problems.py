@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +62,26 @@ def nearest(word: str, known: Collection[str]) -> str | None:
     >>> nearest("fibre_areal_wieght", ["fiber_areal_weight", "resin_content"])
     'fiber_areal_weight'
     """
+    if word.startswith("--"):
+        return _nearest_option(word, known)
     by_folded = {name.casefold(): name for name in known}
     found = get_close_matches(word.casefold(), list(by_folded), n=1, cutoff=0.6)
     return by_folded[found[0]] if found else None
+
+
+def _nearest_option(word: str, known: Collection[str]) -> str | None:
+    """The option most like the one typed, as a whole or in one of its words."""
+    typed = word.casefold().lstrip("-")
+
+    def like(text: str) -> float:
+        return SequenceMatcher(None, typed, text).ratio()
+
+    def score(option: str) -> float:
+        name = option.casefold().lstrip("-")
+        return max(like(name), *(0.95 * like(part) for part in name.split("-")))
+
+    best = max(sorted(known), key=score, default=None)
+    return best if best is not None and score(best) >= 0.7 else None
 
 
 def did_you_mean(word: str, known: Collection[str]) -> str:

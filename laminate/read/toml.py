@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, Val
 from pydantic_core import PydanticCustomError
 
 from laminate.problems import Problem, Refused, did_you_mean, nearest
+from laminate.read.toml_faults import explained
 from laminate.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
 
 Raw = Mapping[str, Any]
@@ -181,13 +182,11 @@ def load(path: Path, name: str) -> tuple[dict[str, Any], bytes]:
         raise Refused(
             Problem("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
         )
+    text = text.replace("\r\n", "\n")
     try:
-        return tomllib.loads(text.replace("\r\n", "\n")), data
+        return tomllib.loads(text), data
     except tomllib.TOMLDecodeError as fault:
-        message, _, place = str(fault).partition(" (at ")
-        raise Refused(
-            Problem("not-toml", name, place.rstrip(")"), message, "TOML: key = value, text in quotes")
-        ) from None
+        raise Refused(Problem("not-toml", name, *explained(text, str(fault)))) from None
 
 
 def _model_at(model: type[BaseModel], location: tuple[Any, ...]) -> type[BaseModel] | None:
@@ -254,6 +253,8 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
         return Problem("wrong-value", name, place, repr(found), f"{context[key]} {words}")
+    if kind.startswith("date_") and isinstance(found, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", found):
+        return Problem("wrong-value", name, place, f"'{found}': there is no such day", _TYPE_WORDS[kind])
     if kind in _TYPE_WORDS:
         return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
     return Problem(

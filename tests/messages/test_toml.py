@@ -1,0 +1,78 @@
+"""Slips of the hand that make a file no TOML, and days that no month has, in words with their place."""
+
+import pytest
+
+from laminate.problems import nearest
+from laminate.read.toml_faults import explained, unclosed_quote
+
+QUOTE = ("a quote that opens here and is not closed", "the same quote at its end")
+SLIPS = {
+    "a quote left open": ('held = "sides"', 'held = "sides', "line 53, column 8", *QUOTE),
+    "a single quote left open": ('held = "sides"', "held = 'sides", "line 53, column 8", *QUOTE),
+    "three quotes left open": ('name = "hydrofoil', 'name = """hydrofoil', "line 7, column 8", *QUOTE),
+    "a key twice": ("walls = 2", "walls = 2\nwalls = 1", "line 74, column 10",
+                    "a key that stands above already", "each key once"),
+    "a word without quotes": ("walls = 2", "walls = two", "line 73, column 9",
+                              "a value that is no number, date, list or table",
+                              'text in quotes: key = "value"'),
+    "a quantity without quotes": ('gap = "2.95 mm', "gap = 2.95 mm", "line 62, column 12",
+                                  "more after the value",
+                                  "one key = value a line, text and values with a unit in quotes"),
+    "a table name left open": ("[core.fore]", "[core.fore", "line 47, column 11",
+                               "a table name that is not closed", "a ] after the name of the table"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SLIPS)
+def test_a_slip_is_named_with_its_place(name, shop):
+    old, new, place, found, expected = SLIPS[name]
+    shop.change("part.toml", old, new)
+    answer = shop.run("fill", "part.toml")
+    assert (answer.status, answer.out) == (2, "")
+    assert answer.err.strip() == f"part.toml: {place}: found {found}, expected {expected}"
+
+
+@pytest.mark.parametrize(
+    ("written", "place"), [("2026-02-30", "line 9, column 10"), ('"2026-02-30"', "batch.molded")]
+)
+def test_a_day_that_no_month_has(written, place, shop):
+    shop.change("batch.toml", "molded = 2026-11-18", f"molded = {written}")
+    day = written.replace('"', "'")
+    expected = f"{day}: there is no such day"
+    err = shop.run("predict", "batch.toml").err
+    assert err.startswith(f"batch.toml: {place}: found {expected}")
+    assert "expected a date such as 2026-11-18" in err
+
+
+def test_a_quote_in_a_comment_or_behind_a_backslash_closes_nothing():
+    assert unclosed_quote('# it is "so\na = "b \\" c"\nd = \'e\\\'') is None
+    assert unclosed_quote('a = """one " two""" # "\nb = "') == 28
+
+
+def test_a_fault_without_words_of_its_own_keeps_those_of_the_reader():
+    assert explained("a = 1", "Something else (at line 1, column 2)") == (
+        "line 1, column 2", "something else", "TOML: key = value, text in quotes"
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("--bled", "--bleed-limit"), ("--weight", "--fiber-areal-weight"), ("--clamp", "--clamp-force"),
+        ("--bulkmodulus", "--bulk-modulus"), ("--fibre-density", "--fiber-density"), ("--xyz", None),
+    ],
+)  # fmt: skip
+def test_an_option_is_found_by_one_of_its_words(typed, meant):
+    known = (
+        "--bleed-limit", "--seed", "--fiber-areal-weight", "--fiber-density", "--clamp-force",
+        "--bulk-modulus", "--units", "--gap",
+    )  # fmt: skip
+    assert nearest(typed, known) == meant
+
+
+def test_a_core_that_no_table_has_names_the_one_that_is_meant(shop):
+    shop.change("part.toml", 'core = "fore"', 'core = "for"')
+    assert (
+        "found 'for', expected the name of a [core.NAME] table; did you mean 'fore'?"
+        in shop.run("fill", "part.toml").err
+    )
