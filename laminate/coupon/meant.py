@@ -34,7 +34,7 @@ SWAPS = 25
 """So many specimens that do not fit are looked at for cells that were swapped."""
 FITS = 0.7
 """Share of the interval within which a reading that may have been meant must lie."""
-ALIKE = 0.05
+ALIKE = 0.5
 """Two changes that differ by less of an interval are both named."""
 Expected = dict[Key, list[tuple[str, Interval]]]
 """The intervals of every quantity of a specimen, each with who says so: fellows, prediction or itself."""
@@ -157,7 +157,7 @@ def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:
         for label, text in specimens[at].coupon.texts.items()
         if NUMBERS[base_name(label)] == NUMBERS[column]
     )
-    return others.most_common(1)[0][0] if others else None
+    return max(others, key=lambda places: (others[places], places)) if others else None
 
 
 def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> Any:

@@ -83,7 +83,7 @@ def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
 
     def written(new: str, point: int, how: str) -> Iterator[Meant]:
         whole, rest = new[:point], new[point:]
-        shown = f"{sign}{whole or '0'}{(mark or '.') + rest if rest else ''}"
+        shown = f"{sign}{whole.lstrip('0') or '0'}{(mark or '.') + rest if rest else ''}"
         number = number_of(shown)
         if number is not None and number not in seen:
             seen.add(number)

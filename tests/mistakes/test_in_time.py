@@ -34,6 +34,19 @@ def test_a_specimen_weighs_the_same_before_it_is_digested(shop, inside, told):
     assert all(w["hint"].startswith(told) for w in found)
 
 
+def test_two_cells_that_may_both_be_wrong_are_both_named(shop):
+    """A slip in either mass would give the density."""
+    shop.table(
+        "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]", "1,web,14.427,0.5117,23"
+    )
+    (warning,) = warnings(shop)
+    for words in (
+        "mass in air reads '14.427': 1.4427 (the decimal",
+        "mass in liquid reads '0.5117': 5.0117 (two digits",
+    ):
+        assert words in warning["hint"]
+
+
 def test_pieces_cut_off_every_specimen_are_no_slip(shop):
     rows = [
         f"{n},web,digestion,1.4427,0.5117,22.8,20.1000,{20.1 + m:.4f},," for n, m in ((1, 0.4427), (2, 0.6))
