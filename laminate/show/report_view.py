@@ -27,7 +27,7 @@ from laminate.show.report_ahead import CONFORMS, FAILS, ahead, cause, every, in_
 WORTH_SAYING = 0.05
 """Shares of a variance below this [%] are not listed."""
 
-SHORT = 14
+SHORT = 8
 """Rows of a table that is not parted between two pages."""
 
 
