@@ -104,6 +104,26 @@ def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> 
     ]
 
 
+def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[str, Sequence[str]]) -> None:
+    """Refuse a part or zone that no record has, and name those there are."""
+    from laminate.problems import Problem, Refused, nearest
+
+    there = {
+        "part": sorted({filed.part for filed in records if filed.part}),
+        "zone": sorted({one.key.zone for one in series if one.key.zone}),
+    }
+    problems: list[Problem] = []
+    for what, known in there.items():
+        for name in chosen.get(what, ()):
+            if name not in known:
+                near = nearest(name, known)
+                hint = f"did you mean '{near}'?" if near else ""
+                expected = f"a {what} of these records: {', '.join(known) or 'there is none'}"
+                problems.append(Problem("unknown-name", "", f"--{what}", f"'{name}'", expected, hint))
+    if problems:
+        raise Refused(problems)
+
+
 def checker(
     recompute: Recompute | None, allowed_signers: Path | None, revoked: Path | None, need: str | None
 ) -> Check:
@@ -145,7 +165,9 @@ def trend(
         _readable(allowed_signers, revoked, need)
     records, others = gather(folder, checker(recompute, allowed_signers, revoked, need), progress)
     counted = [(filed.file, filed.content) for filed in records if filed.counts and filed.content is not None]
-    series = _selected(series_of(counted, every=every), chosen or {})
+    series = series_of(counted, every=every)
+    _known(records, series, chosen or {})
+    series = _selected(series, chosen or {})
     return Trend(
         str(folder),
         tuple(records),

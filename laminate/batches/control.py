@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from laminate.batches.points import alike
 from laminate.formulas import control_chart
 
 RUN = 9
@@ -135,9 +136,10 @@ def chart_of(values: Sequence[float]) -> Chart | None:
     if len(values) < 2:
         return None
     limits = control_chart.control_limits_individuals(values=values)
-    # Equal values differ in their last bits once they are averaged: that is no pattern.
-    still = limits.moving_range <= 1e-12 * max(abs(value) for value in values)
-    found = [] if still else signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
+    if alike(values):
+        state = STEADY if len(values) >= RUN else TOO_FEW
+        return Chart(limits.centre, limits.centre, limits.centre, 0.0, (), state)
+    found = signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
     if found:
         state = DRIFTING if any(signal.code in _DRIFTS for signal in found) else UNSTEADY
     else:

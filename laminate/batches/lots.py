@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from laminate.batches.points import LOT, Pair, Series
+from laminate.batches.points import LOT, SAME, Pair, Series, alike
 from laminate.formulas.lot_scatter import variance_components
 from laminate.formulas.statistics import between_lots_f, capability, capability_interval, tolerance_factor
 from laminate.formulas.straight_line import straight_line
@@ -120,6 +120,8 @@ def scatter_between(by: str, groups: dict[str, list[float]]) -> Scatter:
     shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items() if values)
     if len(shown) < 2:
         return Scatter(by, shown, why=f"one {by} only" if shown else f"no {by} is named")
+    if alike([value for values in groups.values() for value in values]):
+        return Scatter(by, shown, why="the values do not scatter at all")
     if sum(group.n for group in shown) <= len(shown):
         return Scatter(by, shown, why=f"one value of each {by}: scatter inside it is not known")
     found = between_lots_f(lots=[values for values in groups.values() if values])
@@ -149,10 +151,16 @@ def wear_of(series: Series) -> list[Wear]:
         return found
     for core in dict.fromkeys(name for p in series.points for name, _, _ in p.origin.cores):
         pairs = [(n, p.value) for p in series.points if (n := p.origin.core(core)[1]) is not None]
-        if len(pairs) >= LEAST_FOR_WEAR and len({n for n, _ in pairs}) > 1:
+        enough = len(pairs) >= LEAST_FOR_WEAR and len({n for n, _ in pairs}) > 1
+        if enough and not alike([value for _, value in pairs]):
             line = straight_line(x=[n for n, _ in pairs], y=[value for _, value in pairs])
             found.append(Wear(core, len(pairs), line.slope, line.slope_u, line.chance))
     return found
+
+
+def _percent(test: Scatter) -> str:
+    share = test.chance or 0.0
+    return "under 0.1 %" if share < 0.001 else f"{100.0 * share:.2g} %"
 
 
 def _by(tests: Iterable[Scatter], by: str) -> Scatter | None:
@@ -166,7 +174,7 @@ def _index(
         return Capable(
             scope, limits, of, n, mean, deviation, why=f"{n} values; {LEAST_FOR_CAPABILITY} are needed"
         )
-    if deviation <= 1e-12 * abs(mean):
+    if deviation <= SAME * abs(mean):
         return Capable(scope, limits, of, n, mean, deviation, why="the values do not scatter at all")
     cpk = capability(mean=mean, deviation=deviation, minimum=limits[0], maximum=limits[1])
     found = capability_interval(cpk=cpk, n=n, confidence=CONFIDENCE)
@@ -186,7 +194,7 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
     batches.
     """
     coupons = [value for batch in batches for value in batch]
-    if len(batches) < 2 or len(coupons) <= len(batches):
+    if len(batches) < 2 or len(coupons) <= len(batches) or alike(coupons):
         return _of_values("individual", limits, of, coupons)
     if between_lots_f(lots=batches).chance >= LEVEL:
         return _of_values("individual", limits, of, coupons)
@@ -205,7 +213,7 @@ def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
             continue
         names = [group.name for group in by_lot.groups] if by_lot and apart else []
         if apart and by_lot:
-            why = f"not pooled: the lots scatter (chance {by_lot.chance:.2g} if they did not differ)"
+            why = f"not pooled: the lots scatter (chance {_percent(by_lot)} if they did not differ)"
             found.append(Capable(scope, limits, "all lots", len(series.points), why=why))
         for lot in names or ["all lots"]:
             points = [p for p in series.points if not names or p.origin.lot == lot]
@@ -251,7 +259,7 @@ def _against_basis(tests: Sequence[Scatter], n: int, least: int, lots: int, leas
         test = _by(tests, by)
         if test is not None and test.scatters:
             plural = f"{by}s" if by == BY_LOT else "batches"
-            against.append(f"{plural} scatter (chance {test.chance:.2g} if they did not differ): not pooled")
+            against.append(f"{plural} scatter (chance {_percent(test)} if they did not differ): not pooled")
         elif by == BY_LOT and lots >= 2 and (test is None or test.scatters is None):
             against.append("scatter between lots cannot be tested")
     return against

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -11,6 +11,16 @@ Content = Mapping[str, Any]
 Pair = tuple[float | None, float | None]
 
 BATCH, LOT = "batch", "lot"
+
+SAME = 1e-10
+"""Equal values differ in their last bits once they are averaged and written: below this share of them it is
+no scatter.
+"""
+
+
+def alike(values: Sequence[float]) -> bool:
+    """Whether values do not scatter at all, but for what rounding leaves."""
+    return max(values) - min(values) <= SAME * max(map(abs, values)) if values else True
 
 
 @dataclass(frozen=True, slots=True)

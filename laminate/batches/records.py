@@ -26,7 +26,8 @@ class Filed:
     """One record as it lies in the folder.
 
     file: path within the folder; content: what it says, None where it cannot be read; faults: why it does not
-    verify; replaced_by: the file that replaces it; copy_of: the file with the same bytes; notes: in words.
+    verify; rival: it verifies, but another of the same batch stands against it; replaced_by: the file that
+    replaces it; copy_of: the file with the same bytes; notes: in words.
     """
 
     file: str
@@ -36,6 +37,7 @@ class Filed:
     replaced_by: str = ""
     copy_of: str = ""
     undated: bool = False
+    rival: bool = False
     notes: list[str] = field(default_factory=list)
 
     @property
@@ -191,7 +193,12 @@ def resolve(records: list[Filed]) -> None:
     for rivals in _rivals(list(first.values())):
         for filed in rivals:
             others = ", ".join(f"'{other.file}'" for other in rivals if other is not filed)
-            filed.faults.append(f"{others} is of the same batch, and neither replaces the other")
+            verb = "is" if len(rivals) == 2 else "are"
+            filed.rival = True
+            filed.faults.append(
+                f"{others} {verb} of the same batch {filed.batch}, and none says in [replaces] that it "
+                "stands for the other: which one counts is not known"
+            )
 
 
 def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:

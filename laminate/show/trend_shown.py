@@ -35,12 +35,16 @@ def plain(text: str) -> str:
 
 
 def chance(share: float) -> str:
-    """A chance to two digits, in percent.
+    """A chance in percent, never rounded to none or to certainty.
 
-    >>> chance(0.0213), chance(0.00001)
-    ('2.1 %', 'under 0.1 %')
+    >>> chance(0.0213), chance(0.00001), chance(0.534), chance(0.997), chance(1.0)
+    ('2.1 %', 'under 0.1 %', '53 %', '99.7 %', 'over 99.9 %')
     """
-    return "under 0.1 %" if share < 0.001 else f"{100.0 * share:.2g} %"
+    if share < 0.001:
+        return "under 0.1 %"
+    if share > 0.999:
+        return "over 99.9 %"
+    return f"{fixed(100.0 * share, 0 if 0.0995 <= share < 0.985 else 1)} %"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,13 @@ class Scale:
     def text(self, value: float, spread: float | None) -> str:
         """A value with its unit."""
         return f"{self.number(value, spread)} {self.unit}".rstrip()
+
+    def limits(self, low: float | None, high: float | None) -> str:
+        """A pair of limits as it was set, without its unit."""
+        texts = [None if limit is None else f"{self.to(limit):.6g}" for limit in (low, high)]
+        if texts[0] and texts[1]:
+            return f"{texts[0]} to {texts[1]}"
+        return f"at least {texts[0]}" if texts[0] else f"at most {texts[1]}"
 
     def spread(self, spread: float | None) -> str:
         """A spread without its unit, – where there is none."""

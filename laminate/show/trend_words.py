@@ -9,6 +9,7 @@ from laminate.quantities import ATTRIBUTES, MIL, MM, US, Unit
 from laminate.show import trend_shown as shown
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
+from laminate.show.page_words import title as words_of
 
 if TYPE_CHECKING:
     from laminate.batches.control import Signal
@@ -55,11 +56,8 @@ def clean(block: Block) -> Block:
 
 def title(series: Series, *, with_part: bool) -> str:
     """What a series is of: 'fiber volume, zone web'."""
-    known = ATTRIBUTES.get(series.key.name)
-    words = known.words if known else series.key.name.replace("_", " ")
-    zone = f", zone {series.key.zone}" if series.key.zone else ""
     part = f"{series.key.part}, " if with_part else ""
-    return f"{part}{words}{zone}"
+    return part + words_of({"name": series.key.name, "zone": series.key.zone, "lot": None})
 
 
 def _several(count: int, series: Series) -> str:
@@ -101,14 +99,17 @@ def _records(trend: Trend) -> Iterator[Block]:
     counted = sum(filed.counts for filed in trend.records)
     bad = [filed for filed in trend.records if not filed.verifies]
     total = len(trend.records)
+    noun = "record" if total == 1 else "records"
     if bad:
-        verb = "does not verify and is" if len(bad) == 1 else "do not verify and are"
-        yield Sentence(f"{len(bad)} of {total} records {verb} not used:", strong=True)
+        yield Sentence(
+            f"{len(bad)} of {total} {noun} {'is' if len(bad) == 1 else 'are'} not used:", strong=True
+        )
         for filed in bad:
             rest = len(filed.faults) - MOST_FAULTS
             more = f"; and {rest} more, all of them with --json" if rest > 0 else ""
-            yield Sentence(f"{filed.file}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
-    yield Sentence(f"{counted} of {total} record{'s' if total != 1 else ''} below {trend.folder} counted.")
+            start = filed.file if filed.rival else f"{filed.file} does not verify"
+            yield Sentence(f"{start}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
+    yield Sentence(f"{counted} of {total} {noun} below {trend.folder} counted.")
     if not trend.signed:
         yield Sentence("Signatures were not looked at: --allowed-signers FILE asks for them.")
     for filed in trend.records:
@@ -126,6 +127,10 @@ def _records(trend: Trend) -> Iterator[Block]:
         yield from sentences([f"{filed.file}: {note}." for note in filed.notes])
     if trend.passed_over:
         yield Sentence(f"Passed over, no records: {', '.join(trend.passed_over)}.")
+
+
+def _in(scale: shown.Scale) -> str:
+    return f" [{scale.unit}]" if scale.unit else ""
 
 
 def _batches(studied: Studied, scale: shown.Scale) -> Grid:
@@ -158,8 +163,15 @@ def _batches(studied: Studied, scale: shown.Scale) -> Grid:
                 "; ".join(seen.get(place, [])),
             )
         )
-    unit = f" [{scale.unit}]" if scale.unit else ""
-    columns = ("batch", "molded", f"value{unit}", "± (standard)", "n", "material lot", "press")
+    columns = (
+        "batch",
+        "molded",
+        f"value{_in(scale)}",
+        f"± (standard){_in(scale)}",
+        "n",
+        "material lot",
+        "press",
+    )
     return Grid((*columns, *(("core: moldings",) if cores else ()), "seen"), tuple(rows), (2, 3, 4))
 
 
@@ -169,6 +181,10 @@ def _chart(studied: Studied, scale: shown.Scale) -> Iterator[Block]:
         yield Sentence(f"{_several(len(series.points), series)}: a control chart needs two.")
         return
     n = len(series.points)
+    if chart.lower == chart.upper:
+        every = f"All {_several(n, series)} have {scale.text(chart.centre, None)}"
+        yield Sentence(f"{every}: without scatter there are no control limits.")
+        return
     few = f", provisional: {n} of the {PROVISIONAL} that limits should rest on" if n < PROVISIONAL else ""
     yield Sentence(
         f"Middle {scale.text(chart.centre, chart.sigma)}, control limits "
@@ -220,13 +236,12 @@ def _capability(found: tuple[Capable, ...], scale: shown.Scale, *, unsteady: boo
         return
     rows = []
     for one in found:
-        low, high = (None if limit is None else scale.number(limit, None) for limit in one.limits)
         interval = "–" if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
         mean = "–" if one.mean is None else scale.number(one.mean, one.deviation)
         rows.append(
             (
                 one.scope,
-                f"{low or '–'} to {high or '–'}",
+                scale.limits(*one.limits),
                 one.of,
                 str(one.n),
                 mean,
@@ -236,7 +251,17 @@ def _capability(found: tuple[Capable, ...], scale: shown.Scale, *, unsteady: boo
                 one.why,
             )
         )
-    columns = ("limits on", "from to", "of", "n", "mean", "deviation", "Cpk", "95 % interval", "note")
+    columns = (
+        "limits on",
+        f"limits{_in(scale)}",
+        "of",
+        "n",
+        f"mean{_in(scale)}",
+        f"deviation{_in(scale)}",
+        "Cpk",
+        "95 % interval",
+        "note",
+    )
     yield Heading("Capability")
     yield Grid(columns, tuple(rows), (3, 4, 5, 6))
     if unsteady:

@@ -72,7 +72,7 @@ def test_a_record_that_does_not_verify_ends_with_one(tmp_path, capsys):
     path.write_bytes(path.read_bytes().replace(b"2026-01-02", b"2026-01-09"))
     status, out, _ = call(capsys, made.folder)
     assert status == 1
-    assert "1 of 3 records does not verify and is not used:" in out
+    assert "1 of 3 records is not used:\n26-002/record.json does not verify: batch.molded:" in out
     status, out, _ = call(capsys, made.folder, "--json")
     assert status == 1
     answer = json.loads(out)

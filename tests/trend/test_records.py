@@ -127,7 +127,8 @@ def test_two_records_of_one_batch_count_neither(shop):
     records = by_file(answer)
     for name, other in (("26-002", "again"), ("again", "26-002")):
         assert records[f"{name}/record.json"].faults == [
-            f"'{other}/record.json' is of the same batch, and neither replaces the other"
+            f"'{other}/record.json' is of the same batch 26-002, and none says in [replaces] that it stands "
+            "for the other: which one counts is not known"
         ]
     assert values(answer) == [5.0, 4.9, 5.05]
 
@@ -197,7 +198,8 @@ def test_parts_and_zones_are_kept_apart_and_can_be_chosen(shop):
     ]
     chosen = trend(shop.folder, recompute=recompute, chosen={"part": ["P-2"], "zone": []})
     assert [one.series.key.part for one in chosen.studied] == ["P-2"]
-    assert trend(shop.folder, recompute=recompute, chosen={"zone": ["none"]}).studied == ()
+    with pytest.raises(Refused, match="--zone: found 'none', expected a zone of these records: web"):
+        trend(shop.folder, recompute=recompute, chosen={"zone": ["none"]})
 
 
 def test_what_has_no_limit_is_shown_on_request(shop):

@@ -1,0 +1,80 @@
+"""How `trend` tells what there is: chances, values without scatter, names, what was not used and why."""
+
+from __future__ import annotations
+
+import pytest
+
+from laminate.batches.points import Key, Series
+from laminate.cli import app
+from laminate.show.trend_shown import chance
+from laminate.show.trend_words import title
+
+from .shop import Shop
+
+SAME = [[5.0, 5.1], [5.0, 5.1], [5.0, 5.1], [5.0, 5.1], [5.0, 5.1], [5.0, 5.1], [5.0, 5.1]]
+
+
+@pytest.fixture
+def call(shop: Shop, capsys: pytest.CaptureFixture[str]):
+    def called(*arguments: str) -> tuple[int, str, str]:
+        capsys.readouterr()
+        status = app.status(["trend", str(shop.folder), *arguments])
+        return status, *capsys.readouterr()
+
+    return called
+
+
+def test_a_chance_is_never_written_in_powers_of_ten():
+    for share in (0.0, 1e-9, 0.001, 0.04, 0.0996, 0.1, 0.5, 0.984, 0.9849, 0.99, 0.9951, 0.99951, 1.0):
+        number = chance(share).removesuffix(" %").removeprefix("under ").removeprefix("over ")
+        assert "e" not in number
+        assert abs(float(number) - 100 * share) <= 0.51
+        assert 0.0 < float(number) < 100.0
+
+
+def test_values_that_do_not_scatter_show_no_pattern_and_no_difference(shop: Shop, call):
+    """Seven batches alike in two lots, over the moldings of a core: only rounding is left."""
+    for number, coupons in enumerate(SAME, 1):
+        shop.batch(number, coupons, lot="L1" if number < 4 else "L2")
+    status, out, _ = call()
+    assert status == 0
+    assert "All 7 batches have 5.050 mm: without scatter there are no control limits." in out
+    assert "Scatter between material lots: not tested, the values do not scatter at all." in out
+    assert "a molding" not in out
+    assert "differ by more than their scatter (F 0.00, chance over 99.9 % if they were alike)" in out
+    assert "not pooled" not in out
+
+
+def test_limits_are_shown_as_they_were_set(shop: Shop, call):
+    shop.batches([[5.0, 5.1], [5.2, 5.0], [4.9, 5.0]])
+    _, out, _ = call()
+    assert "limits [mm]" in out
+    assert "  2 to 8  " in out
+
+
+def test_an_unknown_part_or_zone_names_those_there_are(shop: Shop, call):
+    shop.batches([[5.0], [5.1]])
+    status, out, err = call("--part", "P1", "--zone", "wbe")
+    assert (status, out) == (2, "")
+    assert err == (
+        "--part: found 'P1', expected a part of these records: P-1; did you mean 'P-1'?\n"
+        "--zone: found 'wbe', expected a zone of these records: web; did you mean 'web'?\n"
+    )
+    assert call("--part", "P-1", "--zone", "web")[0] == 0
+
+
+def test_what_is_not_used_is_told_with_the_reason(shop: Shop, call):
+    shop.batch(1, [5.0])
+    path = shop.folder / "26-001" / "record.json"
+    path.write_bytes(path.read_bytes().replace(b"2026-01-01", b"2026-01-09", 1))
+    assert "1 of 1 record is not used:\n26-001/record.json does not verify: " in call()[1]
+    shop.batch(1, [5.0])
+    shop.batch(1, [5.4], where="again")
+    out = call()[1]
+    assert "2 of 2 records are not used:\n26-001/record.json: 'again/record.json' is of the same batch" in out
+    assert "none says in [replaces] that it stands for the other: which one counts is not known." in out
+
+
+def test_a_prepreg_is_named_in_words():
+    series = Series(Key("P-1", "prepreg.ud150.resin_content", None, "%", "lot"))
+    assert title(series, with_part=False) == "resin content by weight of prepreg ud150"
