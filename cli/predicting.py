@@ -221,8 +221,8 @@ def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -
     laid = dict(batch.batch.plies) if batch is not None else {}
     counts = counts_of(options, part, plies)
     options.check()
-    said = {zone: (count, "said with --plies") for zone, count in counts.items()}
-    said = {**{zone: (count, "laid up in this batch") for zone, count in laid.items()}, **said}
+    said = {zone: (count, "plies as asked for") for zone, count in counts.items()}
+    said = {**{zone: (count, "plies as laid up in this batch") for zone, count in laid.items()}, **said}
     wanted = list(counts) or list(part.zone)
     missing = [zone for zone in wanted if zone not in said]
     if missing:
@@ -240,11 +240,15 @@ def _from_fill(
     from laminate.fill import fill
 
     found = fill(part, file, zones=zones, made=made, inverse=False)
-    return {
-        one.zone: (one.use.plies, "the count to use by `fill`") if one.use
-        else (one.against.plies, "no count fits; the nearest by `fill`")
-        for one in found.zones
-    }  # fmt: skip
+    said = {}
+    for one in found.zones:
+        row = one.use or one.against
+        nearest = "1 ply comes nearest" if row.plies == 1 else f"{row.plies} plies come nearest"
+        why = "the plies that `fill` says to use" if one.advised else f"no count fits; {nearest}"
+        if one.use and not one.advised:
+            why = "plies that fit the gap, which `fill` says not to lay up"
+        said[one.zone] = (row.plies, why)
+    return said
 
 
 def _screen(found: list[Prediction], units: str) -> None:
@@ -274,9 +278,11 @@ def _screen(found: list[Prediction], units: str) -> None:
         )
         if one.why:
             tables.paragraph(
-                f"The count is {one.why}. No resin has bled unless --bleed says so; `laminate fill` says "
-                "what the tool closes on."
+                f"{one.why[0].upper()}{one.why[1:]}. No resin has bled unless --bleed says so; "
+                "`laminate fill` says what the tool closes on."
             )
+        for warning in one.warnings:
+            tables.paragraph(f"Warning: {warning}" if warning.endswith("?") else f"Warning: {warning}.")
         print()
         rest = [key for key in one.attributes if key not in FIRST]
         sure = any(spread(key) for key in one.attributes)

@@ -58,7 +58,7 @@ def print_budget(contributions: Mapping[str, float], key: str, units: str) -> No
     tables.paragraph(
         f"Where the ± of the {words} comes from (standard, {spread_text(whole, unit_of(key, units))} in all)"
     )
-    tables.table(["what", "± in the result", "share", "if halved"], rows, right=[1, 2, 3])
+    tables.table(["what", "standard ±", "share", "standard ± if halved"], rows, right=[1, 2, 3])
 
 
 def print_list(heading: str, sentences: Iterable[str]) -> None:

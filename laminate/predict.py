@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -10,12 +11,15 @@ from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.uncertainty import Scalars, deviation, nominal
 from laminate.units import Value
 from laminate.zone import stack
+from laminate.zone.case import packing_limit
 from laminate.zone.cured import cured
 
 if TYPE_CHECKING:
-    from laminate.read.part import Part
+    from laminate.read.part import Part, Zone
 
 CONFIDENCE = 0.95
+CLOSEST = math.pi / (2.0 * math.sqrt(3.0))
+"""Share of the volume that parallel round fibers fill in hexagonal packing (arithmetic)."""
 VOIDS, BLEED, AREA = "void content", "bleed", "area"
 NOTHING = Value(0.0, text="0 %")
 
@@ -25,7 +29,7 @@ class Prediction:
     """The attributes of one zone, or of the plies given, as numbers with uncertainty [SI].
 
     plies: all fiber plies; why: where the count comes from; attributes: key -> number; not_measured: inputs
-    that carry no ±; origins: where each input comes from.
+    that carry no ±; origins: where each input comes from; warnings: what no such laminate can be.
     """
 
     zone: str | None
@@ -35,6 +39,7 @@ class Prediction:
     scalars: Scalars
     not_measured: list[str] = field(default_factory=list)
     origins: dict[str, str] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
 
     def value(self, key: str) -> float:
         """The plain value of an attribute [SI]."""
@@ -100,7 +105,51 @@ def predict_zone(
     if face is not None and face.u is None:
         exact.append(AREA)
     origins = {name: made.origins[name] for name in names}
-    return Prediction(zone, int(sums.plies), why, found, scalars, exact, origins)
+    plain = {name: value.value for name, value in made.values.items()}
+    warnings = [
+        *_lighter_fiber(part, counted, made),
+        *_too_dense(part, place, counted, made, plain, nominal(found["fiber_volume"])),
+    ]
+    return Prediction(zone, int(sums.plies), why, found, scalars, exact, origins, warnings)
+
+
+def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:
+    """Fibers lighter than their resin: rarely so, and then often exchanged."""
+    said: dict[str, None] = {}
+    for name in counted:
+        if name in part.prepreg:
+            prepreg = part.prepreg[name]
+            fiber, resin = (made.values[f"{one} density"] for one in (prepreg.fiber, prepreg.resin))
+            if fiber.value < resin.value:
+                said[
+                    f"{prepreg.fiber} density {fiber.text} is below that of {prepreg.resin}, {resin.text}: "
+                    "hardly any fiber is lighter than its resin; were the two exchanged?"
+                ] = None
+    return list(said)
+
+
+def _too_dense(
+    part: Part,
+    place: Zone,
+    counted: Mapping[str, int],
+    made: stack.Ingredients,
+    x: Mapping[str, float],
+    fiber_volume: float,
+) -> list[str]:
+    """A fiber volume above that to which the forms of the plies pack, each to its own limit."""
+    fiber, packed, forms = 0.0, 0.0, dict[str, None]()
+    for name, count in counted.items():
+        if name in part.prepreg:
+            one = stack.sums(part, place, {name: count}, made, x).fiber_thickness
+            fiber, packed = fiber + one, packed + one / packing_limit(part, name)
+            forms[part.prepreg[name].form] = None
+    if not packed or fiber_volume <= fiber / packed:
+        return []
+    said = f"fiber volume {100.0 * fiber_volume:.1f} % is above {100.0 * fiber / packed:.1f} %, to which "
+    said += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
+    if fiber_volume > CLOSEST:
+        said += f"; round fibers side by side fill {100.0 * CLOSEST:.1f} % at the very most"
+    return [f"{said}. Check areal weight, resin content and both densities"]
 
 
 def _matters(name: str) -> bool:

@@ -27,7 +27,10 @@ if TYPE_CHECKING:
     from laminate.zone.known import Estimate
     from laminate.zone.steam import Steam
 
-VERDICTS = "Too few: nothing presses, so voids stay. Too many: the tool does not close."
+VERDICTS = (
+    "Too few: nothing presses, so voids stay. Too many: the tool does not close. Filled: how many times the "
+    "liquid stack fills the hot gap. Bleeds, lacks: share of its resin."
+)
 BLADDER_VERDICTS = (
     "Under a bladder too few or too many plies miss a limit wherever the bleed ends, or their fibers do not "
     "pack so close."
@@ -47,7 +50,7 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
     if zone.bladder is not None:
         return _bladder_grid(zone, units)
     columns = (
-        "plies", "verdict", "fill ratio", "bleeds [%]", "lacks [%]", f"part [{mm}]", "fiber [%]",
+        "plies", "verdict", "filled", "bleeds [%]", f"part [{mm}]", "fiber [%]",
         "in gap [%]", _chance_heading(zone),
     )  # fmt: skip
     rows = [
@@ -55,7 +58,7 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
             str(row.plies),
             row.verdict + _mark(zone, row),
             bare(row.fill_ratio, NUMBER, units),
-            *_bleeds_or_lacks(row.bleed, units),
+            _bleeds(row.bleed, units),
             bare(row.thickness, MM, units),
             bare(row.fiber_volume, PERCENT, units),
             _share(row.fiber_volume_in_gap, units),
@@ -63,7 +66,7 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
         )
         for row in zone.rows
     ]
-    return Grid(columns, tuple(rows), (0, 2, 3, 4, 5, 6, 7, 8))
+    return Grid(columns, tuple(rows), (0, 2, 3, 4, 5, 6, 7))
 
 
 def _chance_heading(zone: ZoneFill) -> str:
@@ -91,11 +94,11 @@ def _bladder_grid(zone: ZoneFill, units: str) -> Grid:
     return Grid(columns, tuple(rows), (0, 4))
 
 
-def _bleeds_or_lacks(bleed: Estimate | None, units: str) -> tuple[str, str]:
-    """Of the resin; more than there is is no number to act on."""
+def _bleeds(bleed: Estimate | None, units: str) -> str:
+    """Of the resin; more than there is is no number to act on, and a shortfall is no bleed."""
     if bleed is None or bleed.value >= 0.0:
-        return _share(bleed, units), ""
-    return "", bare(bleed._replace(value=-bleed.value), PERCENT, units)
+        return _share(bleed, units)
+    return f"lacks {bare(bleed._replace(value=-bleed.value), PERCENT, units)}"
 
 
 def _share(found: Estimate | None, units: str) -> str:

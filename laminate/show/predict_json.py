@@ -25,6 +25,8 @@ def prediction_json(prediction: Prediction) -> dict[str, Any]:
         key: budget_json(prediction.contributions(key), ATTRIBUTES[key].unit) for key in prediction.attributes
     }
     found["not_measured"] = prediction.not_measured
+    if prediction.warnings:
+        found["warnings"] = prediction.warnings
     if any(origin != "part file" for origin in prediction.origins.values()):
         found["values_from"] = prediction.origins
     return found

@@ -1,0 +1,71 @@
+"""The screen of `predict`: where the count comes from, and what no laminate can be."""
+
+import math
+
+import pytest
+
+PLY = {
+    "--fiber-areal-weight": "150 g/m^2", "--resin-content": "33 %", "--fiber-density": "1.79 g/cm^3",
+    "--resin-density": "1.22 g/cm^3",
+}  # fmt: skip
+
+
+def call(**changed):
+    given = {**PLY, **{f"--{name.replace('_', '-')}": text for name, text in changed.items()}}
+    return ("predict", *(word for pair in given.items() for word in pair))
+
+
+def test_an_ordinary_laminate_has_no_warning(shop):
+    assert "Warning" not in shop.run(*call()).out
+    assert "warnings" not in shop.json(*call())
+
+
+def test_more_fiber_than_packs_is_warned_of(shop):
+    """4 % resin by weight: 0.96/1.79 of fiber against 0.04/1.22 of resin is 94.2 % by volume."""
+    share = 0.96 / 1.79 / (0.96 / 1.79 + 0.04 / 1.22)
+    out = shop.run(*call(resin_content="4 %")).out
+    assert (
+        f"Warning: fiber volume {100 * share:.1f} % is above 68.0 %, to which unidirectional fiber packs"
+        in out
+    )
+    assert f"fill {100 * math.pi / math.sqrt(12):.1f} % at the very most" in out
+    (warning,) = shop.json(*call(resin_content="4 %"))["warnings"]
+    assert warning.startswith("fiber volume 94.2 %")
+
+
+def test_a_form_packs_to_its_own_limit(shop):
+    shop.change("part.toml", 'packing_limit = "68 %"', 'packing_limit = "50 %"')
+    out = shop.run("predict", "part.toml", "--plies", "web=20").out
+    assert "is above 50.0 %, to which unidirectional fiber packs" in out
+
+
+def test_a_fiber_lighter_than_its_resin_is_warned_of(shop):
+    answer = shop.run(*call(fiber_density="1.1 g/cm^3", resin_density="1.3 g/cm^3"))
+    assert answer.status == 0
+    assert "Warning: fiber density 1.1 g/cm^3 is below that of resin, 1.3 g/cm^3" in answer.out
+    assert "were the two exchanged?" in answer.out
+
+
+@pytest.mark.parametrize(
+    ("gap", "said"),
+    [
+        ("2.95 mm", "The plies that `fill` says to use."),
+        ("0.4 mm", "No count fits; 2 plies come nearest."),
+    ],
+)
+def test_where_the_count_comes_from(gap, said, shop):
+    shop.change("part.toml", 'gap = "2.95 mm', f'gap = "{gap}')
+    shop.change("part.toml", 'stack = ["4 ud150", "1 film"]', 'stack = ["1 film"]')
+    assert said in shop.run("predict", "part.toml").out
+
+
+def test_plies_as_asked_for(shop):
+    assert "Plies as asked for." in shop.run("predict", "part.toml", "--plies", "web=19").out
+    assert "Plies as laid up in this batch." in shop.run("predict", "batch.toml").out
+
+
+def test_a_count_that_fill_does_not_advise_is_said_so(shop):
+    shop.change("part.toml", 'individual = { min = "54 %", max = "64 %" }', 'individual = { max = "55 %" }')
+    shop.change("part.toml", 'average = { min = "56 %", max = "62 %" }', "")
+    out = shop.run("predict", "part.toml").out
+    assert "Plies that fit the gap, which `fill` says not to lay up." in out
