@@ -133,7 +133,8 @@ class Page(App[None]):
                     "Type it again, or go to the cell to be mended.",
                 )
             else:
-                self.said = ("Kept, but doubtful. " + " ".join(answer.said),)
+                first, *others = answer.said
+                self.said = (f"Kept, but doubtful. {first}", *others)
         else:
             following = self.session.next_cell(self.cell, down=self.down)
             if following is None:

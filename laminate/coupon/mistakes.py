@@ -23,7 +23,7 @@ from laminate.coupon.fellows import MANY, Interval, intervals
 from laminate.coupon.meant import Deviation, Expected, Looked, what_was_meant
 from laminate.coupon.slips import factor_words
 from laminate.coupon.suspects import discrepancies
-from laminate.coupon.table_checks import DIGITS, check_table, reading_scatter
+from laminate.coupon.table_checks import DIGITS, REPEATED, check_table, reading_scatter
 from laminate.problems import Problem
 from laminate.quantities import shown
 from laminate.read.coupons import NUMBERS, Coupon, base_name
@@ -46,14 +46,24 @@ def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
     """
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench)
-    named = {problem.place for found in mistakes.values() for problem in found}
     for i, warning in check_table(coupons, bench):
-        if warning.code != DIGITS or warning.place not in named:
+        if not _told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
     for i, found in mistakes.items():
         specimens[i].warnings.extend(found)
     for specimen in specimens:
         specimen.warnings[:] = answer(specimen.coupon, specimen.warnings)
+
+
+def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
+    """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
+    label_of = {place: label for label, place in coupon.places.items()}
+    cells = {label_of.get(problem.place, "") for problem in found}
+    label = label_of.get(warning.place, "")
+    if warning.code == DIGITS:
+        return label in cells
+    column = base_name(label)
+    return warning.code == REPEATED and len(coupon.readings(column)) == 2 and column in map(base_name, cells)
 
 
 def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list[Problem]]:

@@ -28,7 +28,7 @@ REPEATS = {
 }
 CLUSTERED = 1.5
 """Voids lie less evenly than chance would spread them, by this factor."""
-DIGITS = "digits-unlike"
+DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
 ALIKE = 3
 """Masses and lengths that two specimens can hardly have in common."""
 
@@ -96,7 +96,7 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
         meant = f"{best.text} ({best.how})? " if best else ""
     others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
     return Problem(
-        "repeats-disagree",
+        REPEATED,
         coupon.file,
         coupon.places[label],
         f"{label} reads '{text}', the others {others}",

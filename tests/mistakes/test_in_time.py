@@ -104,3 +104,10 @@ def test_a_reason_that_names_nothing_answers_no_two_warnings(shop):
     found = warnings(shop)
     assert len(found) == 2
     assert all(w["accepted"] is None and "does not say which of 2 warnings" in w["hint"] for w in found)
+
+
+def test_of_two_repeats_the_one_that_fits_the_lot_is_right(shop):
+    """Two readings cannot say which of them is wrong; what the lot gives can, and is said alone."""
+    shop.table("specimen,zone,thickness 1 [mm],thickness 2 [mm]", "1,web,2.873,28.71")
+    (warning,) = warnings(shop)
+    assert warning["hint"].startswith("thickness 2 reads '28.71': 2.871 (the decimal point moved)?")
