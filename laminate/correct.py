@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +14,8 @@ from laminate.batches.points import natural
 from laminate.batches.pooled import Coverage, Pooled, pool
 from laminate.fill import make_case
 from laminate.problems import Problem, Refused
+from laminate.zone.counts import lay
+from laminate.zone.known import estimates
 from laminate.zone.stack import ingredients
 
 if TYPE_CHECKING:
@@ -46,14 +49,28 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
+class Thicker:
+    """A part that came out thicker than its hot gap, peeled layers counted, by more than its ± [m]."""
+
+    achieved: float
+    hot_gap: float
+    excess: float
+    expanded: float
+
+
+@dataclass(frozen=True, slots=True)
 class ZoneCorrection:
-    """The answer for one zone; like: the batch that the next one is taken to be like."""
+    """The answer for one zone.
+
+    like: the batch that the next one is taken to be like; thicker: where no closed tool makes such a part.
+    """
 
     zone: str
     like: str
     plies: int
     differences: tuple[Difference, ...]
     centring: Centring
+    thicker: Thicker | None
     not_measured: tuple[str, ...]
 
     @property
@@ -108,8 +125,23 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         last.plies,
         tuple(differences),
         centring(model, coverage),
+        _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
         tuple(case.known.not_measured()),
     )
+
+
+def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> Thicker | None:
+    """Whether the part came out thicker than the hot gap as the part file says it: the tool did not close."""
+    case = run.case
+    if thickness is None or not case.has_gap:
+        return None
+    laid = lay(case, run.fill_plies, case.known.numbers())
+    peeled = float(laid.layers - laid.sums.layers_that_stay)
+    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.known)["hot"]
+    achieved = thickness.achieved.mean
+    excess = achieved.value + peeled - gap.value
+    expanded = math.hypot(coverage.factor(achieved) * achieved.u, gap.expanded or 0.0)
+    return Thicker(achieved.value, gap.value, excess, expanded) if excess > expanded else None
 
 
 def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool = False) -> Correction:

@@ -14,7 +14,9 @@ from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_
 
 if TYPE_CHECKING:
     from laminate.batches.centring import Aim, Centred, Change
-    from laminate.correct import Correction, Difference, ZoneCorrection
+    from laminate.batches.loop import Causes
+    from laminate.batches.pooled import Coverage
+    from laminate.correct import Correction, Difference, Thicker, ZoneCorrection
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
@@ -23,7 +25,7 @@ AUTHORITY = (
 )
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
-    "with their sign. It means something where it is larger than k times its standard uncertainty. Chances "
+    "with their sign. It means something where it is larger than its ±, which is expanded. Chances "
     "of the changed part are not computed here: write the change into the part file and run `fill` on it."
 )
 
@@ -57,6 +59,8 @@ def first_answer(zone: ZoneCorrection, units: str) -> str:
         first = f"{start}: {told} than predicted, by more than the uncertainty"
     else:
         first = f"{start}: as predicted, within the uncertainty"
+    if zone.thicker is not None:
+        return f"{first}. {thicker_words(zone.thicker, units)}"
     if not zone.centring.aims:
         return f"{first}."
     if not zone.change:
@@ -85,57 +89,66 @@ def _share(aim: Aim, value: float) -> str:
     return f"{100 * part:.0f} % of the way to the limit" if part <= 1 else "outside the limit"
 
 
-def _differences(zone: ZoneCorrection, units: str) -> Iterator[Block]:
-    rows = []
-    for one in zone.differences:
-        unit, mean = _unit(one.attribute, units), one.difference.mean
-        rows.append(
-            (
-                _words(one.attribute),
-                unit.text,
-                _number(one.predicted.mean.value, one.predicted.mean.u, unit),
-                _number(one.achieved.mean.value, one.achieved.mean.u, unit),
-                _step(mean.value, mean.u, unit),
-                spread_text(mean.u, unit).removesuffix(unit.text).rstrip(),
-                f"{one.k:.2f}",
-                "yes" if one.means_something else "no",
-            )
-        )
-    columns = (
-        "attribute",
-        "unit",
-        "predicted",
-        "achieved",
-        "difference",
-        "± (standard)",
-        "k",
-        "means something",
+def coverage_words(coverage: Coverage) -> str:
+    """What every ± of the answer is expanded to."""
+    if coverage.fixed is not None:
+        return f"k = {coverage.fixed:g}"
+    return f"{100.0 * (coverage.confidence or 0.95):g} %"
+
+
+def _heading(attribute: str, units: str) -> str:
+    return f"{_words(attribute)} [{_unit(attribute, units).text}]"
+
+
+def _compared(
+    predicted: Causes, achieved: Causes, difference: Causes, attribute: str, *, units: str, coverage: Coverage
+) -> tuple[str, ...]:
+    """Predicted, achieved, difference and the ± of the difference, for columns without units."""
+    unit, half = _unit(attribute, units), coverage.factor(difference) * difference.u
+    values = (_number(one.value, coverage.factor(one) * one.u, unit) for one in (predicted, achieved))
+    return (
+        *values,
+        _step(difference.value, half, unit),
+        spread_text(half, unit).removesuffix(unit.text).rstrip(),
     )
-    yield Grid(columns, tuple(rows), (2, 3, 4, 5, 6))
+
+
+def _differences(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Block]:
+    rows = [
+        (
+            _heading(one.attribute, units),
+            *_compared(
+                one.predicted.mean, one.achieved.mean, one.difference.mean, one.attribute, units=units,
+                coverage=coverage,
+            ),
+            "yes" if one.means_something else "no",
+        )
+        for one in zone.differences
+    ]  # fmt: skip
+    spread = f"± ({coverage_words(coverage)})"
+    columns = ("attribute", "predicted", "achieved", "difference", spread, "means something")
+    yield Grid(columns, tuple(rows), (1, 2, 3, 4))
     if any(len(one.batches) > 1 for one in zone.differences):
-        yield _by_batch(zone.differences, units)
+        yield _by_batch(zone.differences, units, coverage)
         for one in zone.differences:
             yield from sentences([_scatter(one)])
 
 
-def _by_batch(differences: Sequence[Difference], units: str) -> Grid:
-    rows = []
-    for one in differences:
-        unit = _unit(one.attribute, units)
-        for batch, compared in one.batches:
-            found = compared.difference
-            rows.append(
-                (
-                    _words(one.attribute),
-                    batch,
-                    _number(compared.predicted.value, compared.predicted.u, unit),
-                    _number(compared.achieved.value, compared.achieved.u, unit),
-                    _step(found.value, found.u, unit),
-                    spread_text(found.u, unit).removesuffix(unit.text).rstrip(),
-                    unit.text,
-                )
-            )
-    columns = ("attribute", "batch", "predicted", "achieved", "difference", "± (standard)", "unit")
+def _by_batch(differences: Sequence[Difference], units: str, coverage: Coverage) -> Grid:
+    rows = [
+        (
+            _heading(one.attribute, units),
+            batch,
+            *_compared(
+                compared.predicted, compared.achieved, compared.difference, one.attribute, units=units,
+                coverage=coverage,
+            ),
+        )
+        for one in differences
+        for batch, compared in one.batches
+    ]  # fmt: skip
+    spread = f"± ({coverage_words(coverage)})"
+    columns = ("attribute", "batch", "predicted", "achieved", "difference", spread)
     return Grid(columns, tuple(rows), (2, 3, 4, 5))
 
 
@@ -152,11 +165,11 @@ def _scatter(one: Difference) -> str:
     return f"{words}: the batches agree within what is stated of each."
 
 
-def _changes(found: Sequence[Change], units: str) -> str:
+def _changes(found: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
     unit = in_units(MM, units)
     return "; or ".join(
-        f"{change.size} {signed(change.change, units)} ± {spread_text(change.u, unit)} (standard), from "
-        f"{length(change.now, units)} to {length(change.then, units)}"
+        f"{change.size} {_step(change.change, k * change.u, unit)} ± {spread_text(k * change.u, unit)} "
+        f"({coverage_words(coverage)}), from {length(change.now, units)} to {length(change.then, units)}"
         for change in found
     )
 
@@ -178,7 +191,22 @@ HINDRANCES = {
 }
 
 
-def _centre(zone: ZoneCorrection, units: str) -> Iterator[Block]:
+def thicker_words(found: Thicker, units: str) -> str:
+    """That no closed tool makes such a part."""
+    unit = in_units(MM, units)
+    return (
+        f"The part came out {value_text(found.achieved, found.expanded, unit)} thick, "
+        f"{value_text(found.excess, found.expanded, unit)} more than the hot gap of "
+        f"{value_text(found.hot_gap, found.expanded, unit)} lets a closed tool make. Either the tool did not "
+        "close (too many plies, too little bleed or clamp force, something between its halves), or the gap "
+        "is not what the part file says. Measure the gap and look at the closing first; no size is proposed "
+        "until then."
+    )
+
+
+def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Block]:
+    if zone.thicker is not None:
+        return
     for one in zone.centring.aims:
         unit = _unit(one.aim.attribute, units)
         to = f"{_words(one.aim.attribute)} to {value_text(one.aim.middle, one.now.u, unit)}"
@@ -186,15 +214,16 @@ def _centre(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         start = f"To bring {to}, {middle}"
         if one.hindrance:
             why = HINDRANCES.get(one.hindrance, one.hindrance)
-            yield Sentence(f"{start}, with {plies(zone.plies)}: not by a size, {why}.")
+            yield Sentence(f"{start}, with {plies(zone.plies)}: no size does it, {why}.")
         elif not one.means_something:
             yield Sentence(
                 f"{start}: it lies there within its uncertainty. Not worth a change: "
-                f"{_changes(one.changes, units)}."
+                f"{_changes(one.changes, one.k, units, coverage)}."
             )
         else:
             yield Sentence(
-                f"{start}: {_changes(one.changes, units)}. Then: {_then(zone, one, units)}.", strong=True
+                f"{start}: {_changes(one.changes, one.k, units, coverage)}. Then: {_then(zone, one, units)}.",
+                strong=True,
             )
     found = zone.centring
     if found.cannot_both and found.apart is None:
@@ -207,14 +236,15 @@ def _centre(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         )
         if found.between is not None:
             yield Sentence(
-                f"Equally far from both: {_changes(found.between.changes, units)}. "
+                f"Equally far from both: "
+                f"{_changes(found.between.changes, found.between.k, units, coverage)}. "
                 f"Then: {_then(zone, found.between, units)}."
             )
 
 
 def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     aims = [one.aim.attribute for one in zone.centring.aims]
-    if not zone.centring.counts or not aims:
+    if not zone.centring.counts or not aims or zone.thicker is not None:
         return
     rows = []
     for count in zone.centring.counts:
@@ -240,7 +270,7 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         if variance and part**2 / variance >= 0.005
     ]
     yield Heading(f"Zone {zone.zone}: where the ± of the difference in {_words(first.attribute)} comes from")
-    yield Grid(("what", "± in the difference", "share"), tuple(rows), (1, 2))
+    yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
 def blocks(found: Correction, units: str) -> list[Block]:
@@ -256,8 +286,8 @@ def blocks(found: Correction, units: str) -> list[Block]:
     for zone in found.zones:
         made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += [
-            *_differences(zone, units),
-            *_centre(zone, units),
+            *_differences(zone, units, found.coverage),
+            *_centre(zone, units, found.coverage),
             *_counts(zone, units),
             *_budget(zone, units),
         ]
@@ -265,6 +295,7 @@ def blocks(found: Correction, units: str) -> list[Block]:
     made += [Heading("How it is computed"), Sentence(HOW)]
     made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
     not_measured = list(dict.fromkeys(word for zone in found.zones for word in zone.not_measured))
+    made += sentences(list(found.notes))
     if not_measured:
-        made.append(Sentence(f"Not measured: {'; '.join(not_measured)}."))
-    return [*made, *sentences(list(found.notes)), Sentence(AUTHORITY)]
+        made += [Heading("Not measured"), *sentences(not_measured)]
+    return [*made, Heading("Caution"), Sentence(AUTHORITY)]

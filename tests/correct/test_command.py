@@ -81,7 +81,7 @@ def test_in_words(mast, capsys):
 def test_us_units(mast, capsys):
     _, out, _ = call(capsys, mast / "batch.toml", "--units", "us")
     # 2.8567 mm / 25.4
-    assert re.search(r"^laminate thickness +in +0\.1124", out, re.MULTILINE)
+    assert re.search(r"^laminate thickness \[in\] +0\.1124?\d* ", out, re.MULTILINE)
     assert " mm" not in out.split("How it is computed")[0]
 
 
@@ -118,7 +118,7 @@ def test_a_middle_that_no_gap_can_reach(mast, capsys):
     limits = ('average = { min = "56 %", max = "62 %" }', 'average = { min = "58 %", max = "64 %" }')
     swap(mast / "part.toml", limits)
     _, out, _ = call(capsys, mast / "batch.toml")
-    assert "not by a size, more resin would have to leave than can bleed" in out
+    assert "no size does it, more resin would have to leave than can bleed" in out
     assert "Both cannot be in the middle with 20 plies" in out
 
 
@@ -243,3 +243,43 @@ def test_the_lots_of_one_batch_are_causes_of_their_own(mast):
     assert one == pytest.approx(other, rel=1e-9)
     names = [name for name in volume.difference.mean.parts if name.startswith("ud150 areal weight")]
     assert sorted(name.rpartition("from ")[2] for name in names) == lots
+
+
+def test_a_part_thicker_than_the_hot_gap_is_said_plainly(mast, capsys):
+    """Read 0.3 mm thicker, 3.169 mm, the part is 0.212 mm more than the hot gap of 2.957 mm."""
+    path = mast / "coupons.csv"
+    path.write_text(re.sub(r"\b2\.8(\d\d)\b", r"3.1\1", path.read_text("utf-8")), "utf-8")
+    status, out, err = call(capsys, mast / "batch.toml")
+    assert (status, err) == (0, "")
+    first = out.splitlines()[1]
+    assert "The part came out 3.169 mm thick, 0.212 mm more than the hot gap of 2.957 mm" in first
+    assert "Either the tool did not close" in first
+    assert "or the gap is not what the part file says" in first
+    assert "To bring" not in out
+    assert "ply counts in the gap as it is" not in out
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert zone.thicker.excess == pytest.approx(
+        zone.thicker.achieved - 2.95e-3 * (1 + 23.6e-6 * 97), rel=1e-9
+    )
+
+
+def test_a_part_as_thick_as_predicted_closed(mast):
+    assert correct([mast / "batch.toml"]).zones[0].thicker is None
+
+
+def test_every_spread_on_the_screen_is_expanded(mast, capsys):
+    _, out, _ = call(capsys, mast / "batch.toml")
+    (zone,) = correct([mast / "batch.toml"]).zones
+    one = next(d for d in zone.differences if d.attribute == "thickness")
+    row = next(line for line in out.splitlines() if line.startswith("laminate thickness [mm]"))
+    assert float(row.split()[6]) == pytest.approx(1e3 * one.k * one.difference.mean.u, rel=0.05)
+    assert re.search(r"^attribute +predicted +achieved +difference +± \(95 %\)", out, re.MULTILINE)
+    assert "(standard)" not in out.split("where the ±")[0]
+    assert re.search(r"^what +standard ± +share", out, re.MULTILINE)
+    json_one = json.loads(call(capsys, mast / "batch.toml", "--json")[1])["zones"][0]["differences"][1]
+    assert json_one["difference"]["standard_uncertainty"] == pytest.approx(1e3 * one.difference.mean.u)
+
+
+def test_a_fixed_factor_stands_in_the_heading(mast, capsys):
+    swap(mast / "part.toml", ('confidence = "95 %"', "coverage_factor = 2"))
+    assert "± (k = 2)" in call(capsys, mast / "batch.toml")[1]
