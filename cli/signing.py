@@ -146,7 +146,7 @@ def _show_verified(found: Verification) -> None:
         tables.paragraph(_plain(reason.words), indent=2)
     if found.signatures:
         print()
-        columns = ("role", "name", "time claimed (UTC)", "key", "verdict")
+        columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
         tables.table(columns, [_row(signature) for signature in found.signatures])
     for signature in found.signatures:
         for reason in signature.reasons:
@@ -160,7 +160,7 @@ def _show_verified(found: Verification) -> None:
 
 
 def _row(signature: Signature) -> tuple[str, ...]:
-    said = (signature.role, signature.name, signature.time, signature.key)
+    said = (signature.name, signature.role, signature.time, signature.key)
     return (*(text or "?" for text in said), "proven" if signature.proven else "not proven")
 
 

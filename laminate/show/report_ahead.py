@@ -51,11 +51,21 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
             f"Concession {concession['number']} of {concession['authority']} for {names}: "
             f"{concession['reason']}"
         )
+        open_ones = [name for name in _unmet(answer) if name not in concession["characteristics"]]
+        found += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
     if replaces:
         found.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
     found += [*_left_out(answer), *_with_every(answer)]
     found += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
     return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
+
+
+def _unmet(answer: Mapping[str, Any]) -> list[str]:
+    """What does not conform or is undecided, by the names that a concession uses."""
+    found = [one["label"] for one in every(answer) if one["decision"] != CONFORMS]
+    found += [f"instrument.{one['name']}" for one in answer["instruments"] if one["undecided_because"]]
+    found += [f"core.{one['core']}" for one in answer["batch"]["cores"] if one["undecided_because"]]
+    return list(dict.fromkeys(found))
 
 
 def least_certain(answer: Mapping[str, Any]) -> str:

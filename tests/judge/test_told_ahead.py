@@ -134,6 +134,21 @@ def test_concession_and_amendment_stand_near_the_answer(shop):
     assert f"Amended: this replaces the record {'ab' * 32}. Reason: wrong lot" in lines[:4]
 
 
+def test_what_a_concession_does_not_cover_is_named(shop):
+    shop.change("batch.toml", "due = 2027-05-01", "due = 2026-11-19")
+    shop.change("batch.toml", "moldings = 12", "moldings = 57")
+    shop.change("part.toml", 'max = "2.95 mm"', 'max = "2.86 mm"')
+    shop.add("batch.toml", f'{CONCESSION}characteristics = ["thickness.web"]')
+    said = "This concession does not cover instrument.balance, core.fore."
+    assert said in shop.run("report", "batch.toml").out.splitlines()[:6]
+    shop.change(
+        "batch.toml",
+        'characteristics = ["thickness.web"]',
+        'characteristics = ["thickness.web", "core.fore", "instrument.balance"]',
+    )
+    assert "does not cover" not in shop.run("report", "batch.toml").out
+
+
 def test_dates_that_cannot_be_are_refused(shop):
     shop.change("batch.toml", "retain_until = 2036-11-18", "retain_until = 2026-11-17")
     shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
