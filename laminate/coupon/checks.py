@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from laminate.coupon.methods import DIMENSIONS, GIVEN, Plan, attributes
-from laminate.coupon.readings import Bench, columns_of, plan_of
+from laminate.coupon.methods import DIMENSIONS, GIVEN, Plan, density
+from laminate.coupon.readings import Bench, constants_of, needed, plan_of
 from laminate.coupon.recipes import Recipe
 from laminate.coupon.table_checks import reading_scatter
 from laminate.problems import Problem
@@ -281,18 +281,18 @@ def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     plan = plan_of(coupon, bench)
     if problems or coupon.kind != "specimen" or not plan.density:
         return problems
-    x, _, _ = columns_of([coupon], plan, recipe, bench)
-    density = float(attributes(x, plan, recipe)["density", plan.density][0])
+    x = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
+    x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
     column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
-    return _density(coupon, column, density, recipe)
+    return _density(coupon, column, float(density(x, plan)), recipe)
 
 
-def _density(coupon: Coupon, column: str, density: float, recipe: Recipe) -> list[Problem]:
+def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe) -> list[Problem]:
     """A density above the densest constituent, or below half the lightest, is a slip."""
     low, high = 0.5 * recipe.lightest, 1.01 * recipe.heaviest
-    if low <= density <= high:
+    if low <= rho <= high:
         return []
-    found = f"a density of {density / 1000.0:.4g} g/cm^3 from '{_cell(coupon, column)}'"
+    found = f"a density of {rho / 1000.0:.4g} g/cm^3 from '{_cell(coupon, column)}'"
     expected = f"from {low / 1000.0:.3g} to {high / 1000.0:.3g} g/cm^3, which the constituents allow"
     return [
         _say(

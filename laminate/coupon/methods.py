@@ -60,7 +60,8 @@ def liquid_density(x: Mapping[str, Any], plan: Plan) -> Any:
     return water.water_density(temperature=x["liquid temperature"]) if plan.water else x["liquid density"]
 
 
-def _density(x: Mapping[str, Any], plan: Plan) -> Any:
+def density(x: Mapping[str, Any], plan: Plan) -> Any:
+    """Density of a coupon in the way of its plan [kg/m^3]."""
     if plan.density == GIVEN:
         return x["density"]
     if plan.density == DIMENSIONS:
@@ -118,7 +119,7 @@ def attributes(x: Mapping[str, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
     what the coupons are made of. Never clipped: a negative void content stays negative.
     """
     found: dict[Key, Any] = {}
-    density = _density(x, plan) if plan.density else None
+    rho = density(x, plan) if plan.density else None
     content = None
     if plan.loss:
         specimen, residue = loss_masses(x, plan)
@@ -128,16 +129,16 @@ def attributes(x: Mapping[str, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
         content = matrix_loss.fiber_content(fiber_mass=fibers, specimen=specimen)
         found["fiber_content", plan.loss] = content
         found["resin_content", plan.loss] = 1.0 - content
-    if density is not None:
-        found["density", plan.density] = density
-    if content is not None and density is not None:
-        _constituents(found, f"{plan.loss} and {plan.density}", content, density, x, recipe)
+    if rho is not None:
+        found["density", plan.density] = rho
+    if content is not None and rho is not None:
+        _constituents(found, f"{plan.loss} and {plan.density}", content, rho, x, recipe)
         if plan.density == SATURATED:
             _open_and_closed(found, x, plan, f"{plan.loss} and {plan.density}")
     elif plan.density == SATURATED:
         _open_and_closed(found, x, plan, "")
     if plan.thickness:
-        _by_thickness(found, x, plan, recipe, density)
+        _by_thickness(found, x, plan, recipe, rho)
     if content is not None and plan.area and recipe.plies is not None:
         laminate = areal.areal_weight(mass=x["mass in air"], backing=0.0, area=_area(x, plan))
         found["areal_weight", f"{plan.loss} and area"] = content * laminate / recipe.plies

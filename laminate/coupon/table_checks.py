@@ -26,6 +26,8 @@ REPEATS = {
     "density": 0.001,
     "number": 0.0,
 }
+ALWAYS_IN = 2.0
+"""Repeats within so many plausible standard deviations lie inside the intervals that they give each other."""
 CLUSTERED = 1.5
 """Voids lie less evenly than chance would spread them, by this factor."""
 DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
@@ -71,6 +73,8 @@ def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int
         scatter = max(
             plausible, _resolution(coupon, labels[0]), _repeatability(coupon, column, bench, middle)
         )
+        if max(values) - min(values) <= ALWAYS_IN * scatter:
+            continue
         for label, value, interval in zip(labels, values, intervals(values, scatter, ""), strict=True):
             assert interval is not None
             if not interval.low <= value <= interval.high:

@@ -102,10 +102,8 @@ class Coupon:
 
     def has(self, *names: str) -> bool:
         """Whether every one of the columns has a reading."""
-        return all(name in self.numbers or self._repeated(name) for name in names)
-
-    def _repeated(self, name: str) -> bool:
-        return any(label.startswith(name) and base_name(label) == name for label in self.numbers)
+        numbers = self.numbers
+        return all(name in numbers or name in map(base_name, numbers) for name in names)
 
     def place(self, name: str) -> str:
         """The place of the first reading of a column, or of the specimen."""
