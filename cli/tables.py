@@ -139,11 +139,14 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Colle
 def paragraph(text: str, *, indent: int = 0) -> None:
     """Print a sentence on standard output, folded to the screen, or as one line through a pipe.
 
+    No line ends inside a value with its ± and unit.
     indent: blanks before each line; lines after the first get two more.
     """
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
     width = screen_width() or max(len(text) + indent, 1)
-    print(textwrap.fill(text, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
+    kept = _kept_together(text)
+    folded = textwrap.fill(kept, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    print(folded.replace(_KEEP, " "))
 
 
 @contextmanager

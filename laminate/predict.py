@@ -149,7 +149,7 @@ def _too_dense(
     said += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
     if fiber_volume > CLOSEST:
         said += f"; round fibers side by side fill {100.0 * CLOSEST:.1f} % at the very most"
-    return [f"{said}. Check areal weight, resin content and both densities"]
+    return [f"{said}. Check areal weight, resin content, both densities and bleed"]
 
 
 def _matters(name: str) -> bool:

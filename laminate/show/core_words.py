@@ -141,6 +141,8 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
         said = f"No nominal pressure is given: {zone.nominal_reason}."
     else:
         gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
+        if gel.value == top.value == 0.0 and (locked is None or locked.value == 0.0):
+            return "It does not press in this cycle: the gap is not closed, not even at the maximum."
         at_gel, at_top = size(gel.value, units, MPA), size(top.value, units, MPA)
         said = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
         if limit is None:
@@ -222,7 +224,7 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
         said.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
     if inside and zone.window is not None and zone.window <= FAR:
         said.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
-    if zone.locked_per_kelvin is not None:
+    if zone.locked_per_kelvin:
         step, degree = (1.0 / 1.8, "degF") if units == "us" else (1.0, "kelvin")
         slope = size(step * zone.locked_per_kelvin, units, MPA)
         said.append(f"Locked, it gains {slope} for each {degree} near the maximum of "

@@ -147,7 +147,7 @@ def _what_would_fit(zone: ZoneFill, units: str) -> str:
 
 
 def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
-    which = f"{plies(near.plies)} {near.verdict}"
+    which = f"{plies(near.plies)} {'is' if near.plies == 1 else 'are'} {near.verdict}"
     if near.change is None:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
@@ -183,14 +183,14 @@ def why(zone: ZoneFill, units: str) -> str:
         return " ".join(f"{_why_bladder(zone, row, units)}{against} {dense}".split())
     gap = alone(zone.hot_gap, MM, units) if zone.hot_gap else ""
     ratio, may = alone(row.fill_ratio, NUMBER, units), size(zone.bleed_limit, units, PERCENT)
-    fills = f"{plies(row.plies)} fill the hot gap of {gap} {ratio} times"
+    fills = f"{plies(row.plies)} fill {ratio} times the hot gap of {gap}"
     bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {may} may"
     packed = alone(row.fiber_volume_in_gap, PERCENT, units)
     closes = f"packed to {packed} fiber in the gap, {size(zone.packing_limit, units, PERCENT)} is the most"
     others = [other.plies for other in zone.rows if other.verdict == "fits" and other is not row]
     if zone.tied:
         tied = listed(str(count) for count in zone.tied)
-        choice = f"The draws do not tell it from {tied}; it has the least to bleed."
+        choice = f"Within the sampling error {tied} have the same chance; this one has the least to bleed."
     elif others:
         choice = f"Of the counts that fit, also {listed(str(n) for n in others)}, it has the highest chance."
     else:

@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     from laminate.zone.steam import Steam
 
 VERDICTS = (
-    "Too few: nothing presses, so voids stay. Too many: the tool does not close. Filled: how many times the "
-    "liquid stack fills the hot gap. Bleeds, lacks: share of its resin."
+    "Too few: nothing presses, so voids stay. Too many: the tool does not close. Fill: how many times the "
+    "liquid stack fills the hot gap. Bleeds, lacks: share of its resin. Fiber: volume share in the cured "
+    "part; gap: in the hot gap."
 )
 BLADDER_VERDICTS = (
     "Under a bladder too few or too many plies miss a limit wherever the bleed ends, or their fibers do not "
@@ -50,8 +51,8 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
     if zone.bladder is not None:
         return _bladder_grid(zone, units)
     columns = (
-        "plies", "verdict", "filled", "bleeds [%]", f"part [{mm}]", "fiber [%]",
-        "in gap [%]", _chance_heading(zone),
+        "plies", "verdict", "fill", "bleeds [%]", f"part [{mm}]", "fiber [%]",
+        "gap [%]", _chance_heading(zone),
     )  # fmt: skip
     rows = [
         (
@@ -285,7 +286,14 @@ def _footnote(found: Fill) -> str:
 
 def fill_blocks(found: Fill, units: str) -> list[Block]:
     """The whole answer in the order in which it is read."""
-    blocks: list[Block] = [Sentence(headline(zone, units), strong=True) for zone in found.zones]
+    blocks: list[Block] = []
+    for zone in found.zones:
+        blocks.append(Sentence(headline(zone, units), strong=True))
+        if zone.steam is not None and zone.steam.voids:
+            risk = (
+                "the bladder presses less than water vapor at cure, so steam can open voids (see the reasons)"
+            )
+            blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
     for zone in found.zones:
         blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
     blocks.append(Sentence(_footnote(found)))

@@ -123,8 +123,8 @@ def test_no_count_is_status_one_and_says_what_would_fit(shop):
     answer = shop.run("fill", "--gap", "3 mm", *MATERIAL, *FEW)
     assert (answer.status, answer.err) == (1, "")
     first = answer.out.splitlines()[0]
-    assert first.startswith("laminate: no ply count fits. 20 plies too few: a hot gap smaller by 0.113 mm")
-    assert "21 plies too many: a hot gap larger by 0.031 mm" in first
+    assert first.startswith("laminate: no ply count fits. 20 plies are too few: a hot gap smaller by 0.113")
+    assert "21 plies are too many: a hot gap larger by 0.031 mm" in first
     assert "exists for any gap only from a bleed limit of 11.4 % on" in answer.out
     found = shop.json("fill", "--gap", "3 mm", *MATERIAL, *FEW, status=(1,))["zones"][0]
     assert found["use"] is None

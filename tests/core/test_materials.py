@@ -123,3 +123,13 @@ def test_us_units_count_a_degree_in_fahrenheit(part):
     found = core(part(), draws=1000)
     slope = found.cores[0].governing.locked_per_kelvin / 6894.757 / 1.8
     assert f"it gains {slope:.0f} psi for each degF" in said(found, "us")
+
+
+def test_a_core_that_never_closes_the_gap_does_not_press(part):
+    def small(raw):
+        raw["core"]["fore"].update(width="28 mm ± 0.03 (tolerance)")
+
+    text = said(core(part(small), draws=1000, plies={"skin": 20}))
+    assert "It does not press in this cycle: the gap is not closed, not even at the maximum." in text
+    assert "Nominal pressure 0.00" not in text
+    assert "it gains 0.00" not in text

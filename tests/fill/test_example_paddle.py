@@ -28,8 +28,8 @@ def test_it_says_what_to_change(paddle):
     answer = fill(paddle, "part.toml", draws=5000, zones=["shaft"])
     said = "\n".join(block.text for block in fill_blocks(answer, "metric") if hasattr(block, "text"))
     assert "shaft: no ply count fits" in said
-    assert "5 plies too few: a hot gap smaller by" in said
-    assert "6 plies too many: a hot gap larger by" in said
+    assert "5 plies are too few: a hot gap smaller by" in said
+    assert "6 plies are too many: a hot gap larger by" in said
     assert "a bleed path for" in said
     assert "exists for any gap only from a bleed limit of" in said
 
