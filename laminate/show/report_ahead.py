@@ -30,15 +30,16 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
 
 
 def in_doubt(answer: Mapping[str, Any]) -> list[str]:
-    """How many readings nobody has answered for, and where they stand: weigh them again before deciding."""
+    """Readings that nobody has answered for, and those still to be taken: look at them before deciding."""
     places = list(
         dict.fromkeys(f"{one['file']}: {one['place']}" for one in answer["warnings"] if not one["accepted"])
     )
+    waits = [f"{note[:1].upper()}{note[1:]}." for note in answer["notes"] if note.startswith("not finished")]
     if not places:
-        return []
+        return waits
     count = "1 reading is" if len(places) == 1 else f"{len(places)} readings are"
     more = f" and {len(places) - MOST} more" if len(places) > MOST else ""
-    return [f"{count} in doubt and not answered: {'; '.join(places[:MOST])}{more}."]
+    return [f"{count} in doubt and not answered: {'; '.join(places[:MOST])}{more}.", *waits]
 
 
 def ahead(answer: Mapping[str, Any]) -> list[str]:

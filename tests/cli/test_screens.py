@@ -226,3 +226,12 @@ def test_methods_that_disagree_are_told_once_a_specimen(shop):
     text = " ".join(shop.run("measure", "batch.toml").out.split())
     assert text.count("digestion and immersion against thickness and areal weight: fiber volume by") == 1
     assert "look for a wrong reading first" in text
+
+
+def test_what_is_still_to_be_weighed_is_told_before_the_decision(shop):
+    head, *rows = shop.read("coupons.csv").splitlines()
+    at = head.split(",").index("residue mass [g]")
+    cut = [",".join("" if i == at else cell for i, cell in enumerate(row.split(","))) for row in rows]
+    shop.table(head, *cut)
+    second = shop.run("report", "batch.toml").out.splitlines()[1]
+    assert second == "Not finished, waits for 'residue mass': 0101, 0102, 0103."
