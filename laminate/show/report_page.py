@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from laminate.show import report_tables, report_view
+from laminate.show import report_ahead, report_tables, report_view
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -40,6 +40,7 @@ def page(
         "headings": HEADINGS,
         "batch": answer["batch"],
         "head": report_view.headline(answer),
+        "chance": report_ahead.CHANCE,
         "facts": report_view.facts(answer),
         "summary": report_view.summary(answer),
         "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],

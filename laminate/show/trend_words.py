@@ -240,7 +240,7 @@ def _capability(found: tuple[Capable, ...], scale: shown.Scale, *, unsteady: boo
         mean = "–" if one.mean is None else scale.number(one.mean, one.deviation)
         rows.append(
             (
-                one.scope,
+                "each" if one.scope == "individual" else one.scope,
                 scale.limits(*one.limits),
                 one.of,
                 str(one.n),
