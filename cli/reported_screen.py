@@ -48,7 +48,7 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
         for words, some in (("Does not conform", bad), ("Undecided", open_))
         if some
     ]
-    for sentence in (*cause(answer), *told, *in_doubt(answer), *ahead(answer), least_certain(answer)):
+    for sentence in (*cause(answer), *in_doubt(answer), *told, *ahead(answer), least_certain(answer)):
         if sentence:
             tables.paragraph(plain(sentence))
     tables.paragraph(_rule(answer["decision_rule"]))
