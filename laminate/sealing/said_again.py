@@ -14,10 +14,8 @@ LEFT_OVER = 1e-12
 """And how far in the unit shown: what is left where nearly equal numbers are subtracted; no source."""
 
 MOST_SHOWN = 20
-WORDING = frozenset(
-    ("text", "reason", "reasons", "remarks", "notes", "warnings", "found", "expected", "hint")
-    + ("state", "prior")
-)
+_SAID = ("text", "reason", "reasons", "remarks", "notes", "warnings", "found", "expected", "hint")
+WORDING = frozenset((*_SAID, "state", "prior"))
 """Keys of words alone: another version may word them otherwise, so only the same version is held to them."""
 
 _NAMES = ("label", "specimen", "input", "file", "zone", "core", "attribute", "name", "number")
