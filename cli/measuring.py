@@ -188,7 +188,9 @@ def _of_options(options: Any, files: list[Path], given: dict[str, str | None]) -
         plies = int(counted[0]) if counted else everywhere
         if plies not in known:
             known[plies] = recipe(plies)
-        return Made(coupon.word("zone") or None, known[plies])
+        # without an oven weighing the volatiles are part of what extraction takes away
+        basis = "as received" if coupon.has("dried mass") else "with volatiles"
+        return Made(coupon.word("zone") or None, known[plies], basis=basis)
 
     return evaluate(
         read_coupons([(file, str(file)) for file in files], refuse=False),

@@ -119,7 +119,7 @@ def measure(
         for c in checks
         if not c.agree
     ]
-    notes += [note for result in results for note in _too_alike(result)]
+    notes += [note for result in results for note in _too_alike(result)] + _volatiles(specimens)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
@@ -138,6 +138,22 @@ def measure(
         differ,
         adjust(laminates, bench) if differ else None,
     )
+
+
+def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
+    """How the resin content by extraction stands to volatiles that no oven weighing gave."""
+    tested = [s for s in specimens if "fiber mass" in s.plan.prepreg and "dried mass" not in s.plan.prepreg]
+    told: dict[str, None] = {}
+    for specimen in tested:
+        if specimen.plan.basis == "with volatiles":
+            told["resin content by extraction: volatiles count as resin, the specimen was not dried"] = None
+        elif specimen.plan.volatiles:
+            share = next(v.value for name, v in specimen.recipe.values.items() if name.endswith("volatiles"))
+            told[
+                f"resin content by extraction: {100.0 * share:.3g} % of volatiles, as lot or part file say, "
+                "were taken off; the specimen was not dried"
+            ] = None
+    return list(told)
 
 
 def _waiting(coupons: Sequence[Coupon]) -> list[str]:

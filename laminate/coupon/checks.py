@@ -7,11 +7,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
-from laminate.coupon.methods import DIMENSIONS, GIVEN, Plan, density
+from laminate.coupon.methods import AREAL, DIMENSIONS, GIVEN, Key, Plan, attributes
 from laminate.coupon.readings import Bench, constants_of, needed, plan_of
 from laminate.coupon.recipes import Recipe
+from laminate.coupon.slips import factor_words
 from laminate.coupon.table_checks import reading_scatter
 from laminate.problems import Problem
 from laminate.read.coupons import Coupon
@@ -60,8 +62,12 @@ SEQUENCES = (
 OUTWEIGHS = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
 NOISE = 4.0
 """Standard deviations of two readings by which weighings of nearly equal things may be in the wrong order."""
+ALIKE = 0.01
+"""Share by which nearly equal things may seem to be in the wrong order, however coarse the steps."""
 WIDE = 6.0
 COLDEST, HOTTEST = 273.15, 313.15
+LIKELY_VOLUME = 0.6
+"""Fiber volume that a slip of a factor is told against (common practice, no source)."""
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
 
@@ -88,7 +94,8 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             continue
         low, high = _mean(coupon, small), _mean(coupon, large)
         if (small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS:
-            low -= NOISE * math.hypot(*(reading_scatter(coupon, name, bench) for name in (small, large)))
+            noise = NOISE * math.hypot(*(reading_scatter(coupon, name, bench) for name in (small, large)))
+            low -= min(noise, ALIKE * high)
         if low < high:
             continue
         found = f"{small} '{_cell(coupon, small)}', not below {large} '{_cell(coupon, large)}'"
@@ -279,12 +286,37 @@ def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
         *_burning(coupon, recipe),
     ]
     plan = plan_of(coupon, bench)
-    if problems or coupon.kind != "specimen" or not plan.density:
+    if problems or coupon.kind != "specimen":
         return problems
     x = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
-    column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
-    return _density(coupon, column, float(density(x, plan)), recipe)
+    found = attributes(x, plan, recipe)
+    if plan.density:
+        column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
+        problems += _density(coupon, column, float(found["density", plan.density]), recipe)
+    return problems + _contents(coupon, plan, found, x)
+
+
+def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[str, Any]) -> list[Problem]:
+    """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
+    problems: list[Problem] = []
+    content = float(found.get(("fiber_content", plan.loss), 0.0))
+    if content > 1.0:
+        column = "crucible with residue" if plan.crucible else "residue mass"
+        told = f"a fiber content of {100.0 * content:.4g} % from '{_cell(coupon, column)}'"
+        hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
+        problems.append(_say(coupon, "impossible-content", column, told, "less than 100 %", hint))
+    volume = float(found.get(("fiber_volume", AREAL), 0.0))
+    if volume > 1.0:
+        fibers = 1e3 * volume * x["thickness"]
+        told = f"a thickness of '{_cell(coupon, 'thickness')}', {1e3 * x['thickness']:.4g} mm"
+        expected = f"more than {fibers:.4g} mm, which the fibers of its plies alone take"
+        factor = factor_words(volume / LIKELY_VOLUME, "length")
+        hint = "; ".join(
+            filter(None, (factor, "measure again: is a digit, the unit or the count of plies wrong?"))
+        )
+        problems.append(_say(coupon, "impossible-content", "thickness", told, expected, hint))
+    return problems
 
 
 def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe) -> list[Problem]:

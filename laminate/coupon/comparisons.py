@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupon.methods import (
+    AREAL,
     DIMENSIONS,
     EXTRACTION,
     GIVEN,
@@ -18,6 +19,7 @@ from laminate.coupon.methods import (
     OVEN,
     SATURATED,
     WEIGHING,
+    Plan,
     attributes,
     loss_masses,
 )
@@ -100,6 +102,27 @@ COMPARED: dict[str, Compared] = {
         "liquid temperature", ("liquid temperature",), DEG_C, 0.6, False,
         "read the thermometer again; let liquid and specimen come to one temperature",
     ),
+    "fiber volume": Compared("fiber volume", (*LOST, *IMMERSED, "density"), PERCENT),
+    "fiber volume by thickness": Compared(
+        "fiber volume by thickness", ("thickness", "plies"), PERCENT, 0.0, False,
+        "measure it again, and count the plies",
+    ),
+    "specimen twice": Compared(
+        "specimen mass over that in the crucible", ("specimen mass", "crucible with specimen"), NUMBER,
+        0.0, False, "the weighings in the crucible are used: mend one of the two",
+    ),
+    "residue twice": Compared(
+        "residue mass over that in the crucible", ("residue mass", "crucible with residue"), NUMBER,
+        0.0, False, "the weighings in the crucible are used: mend one of the two",
+    ),
+    "area twice": Compared(
+        "area over length times width", ("area", "length", "width"), NUMBER, 0.0, False,
+        "the area is used: mend one of the two",
+    ),
+    "density twice": Compared(
+        "density given over density by immersion", ("density", "mass in liquid", "mass in air"), NUMBER,
+        0.0, False, "the weighings are used: mend one of the two",
+    ),
     "sinker": Compared(
         "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0002, True,
         "weigh sinker and wire alone again, wetted to the same depth",
@@ -157,6 +180,8 @@ def numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, Any]:
         ("density", "density", SATURATED),
         ("density given", "density", GIVEN),
         ("fiber content", "fiber_content", plan.loss),
+        ("fiber volume", "fiber_volume", f"{plan.loss} and {plan.density}"),
+        ("fiber volume by thickness", "fiber_volume", AREAL),
         ("void content", "void_content", f"{plan.loss} and {plan.density}"),
         ("open void content", "open_void_content", SATURATED),
         ("prepreg areal weight", "prepreg_areal_weight", WEIGHING),
@@ -171,7 +196,27 @@ def numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, Any]:
         if agreement.attribute in TWICE and one in every and other in every:
             found["between", *one, other[1]] = every[one] - every[other]
     _ratios(found, x, specimen, every)
+    _given_twice(found, x, specimen.plan, every)
     return found
+
+
+def _given_twice(
+    found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
+) -> None:
+    """What a row says in two ways, of which one is used."""
+    if plan.crucible:
+        for name, column, mass in zip(
+            ("specimen twice", "residue twice"),
+            ("specimen mass", "residue mass"),
+            loss_masses(x, plan),
+            strict=True,
+        ):
+            if column in x:
+                found[name, ""] = x[column] / mass
+    if "area" in x and "length" in x and "width" in x:
+        found["area twice", ""] = x["area"] / (x["length"] * x["width"])
+    if "density" in x and plan.density in (IMMERSION, SATURATED):
+        found["density twice", ""] = x["density"] / every["density", plan.density]
 
 
 def _ratios(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.coupon.comparisons import COMPARED, TWICE, Key, piece_for_loss
 from laminate.coupon.fellows import Interval
-from laminate.coupon.methods import EXTRACTION, IMMERSION, OVEN, SATURATED, WEIGHING
+from laminate.coupon.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURATED, WEIGHING
 from laminate.coupon.slips import number_of, one_slip_away
 from laminate.uncertainty import Source, propagate
 
@@ -26,9 +26,19 @@ ONE_PIECE = (0.994, 0.999, 1.003)
 """Second weighing of one piece over the first: moisture lost or taken up (common practice, no source)."""
 LOCAL = {"fiber_volume": 0.008, "void_content": 0.004}
 """Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
+CLOSE_PACKED = math.pi / math.sqrt(12.0)
+"""Share of volume that equal round fibers fill where they all touch (plane geometry)."""
+ROUND = "from what is hardly reinforced to round fibers that all touch"
 # bounds of what depends on no lot (common practice, no source)
 PLAIN: dict[str, tuple[float, float, float, str]] = {
     "liquid temperature": (283.15, 296.15, 308.15, "a liquid at the temperature of a room"),
+    "fiber content": (0.15, 0.65, 0.955, "the fiber content of a molded laminate"),
+    "fiber volume": (0.10, 0.60, CLOSE_PACKED, ROUND),
+    "fiber volume by thickness": (0.10, 0.60, CLOSE_PACKED, ROUND),
+    "specimen twice": (0.997, 1.0, 1.003, "one mass, given twice"),
+    "residue twice": (0.99, 1.0, 1.01, "one mass, given twice"),
+    "area twice": (0.98, 1.0, 1.02, "one area, given twice"),
+    "density twice": (0.99, 1.0, 1.01, "one density, given twice"),
     "dry": (0.97, 0.998, 1.0005, "a specimen that loses its moisture alone"),
     "crucible drift": (-0.001, 0.0, 0.001, "a crucible that weighs the same before and after"),
     "by dimensions": (0.92, 0.99, 1.05, "the same density by dimensions and by immersion"),
@@ -81,7 +91,16 @@ def of_specimen(
             found[key] = Interval(low, center, high, words)
     _by_recipe(found, specimen, numbers, predictions.of(specimen.recipe))
     _by_itself(found, specimen, numbers)
+    _by_constituents(found, specimen, numbers)
     return found
+
+
+def _by_constituents(found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+    """A density that nothing predicts lies between those of fiber and resin, but for voids."""
+    low, high = specimen.recipe.lightest * (1.0 - VOIDS), specimen.recipe.heaviest
+    for key in numbers:
+        if key[0] in ("density", "density given") and key not in found and math.isfinite(high):
+            found[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
 
 
 def _by_recipe(
@@ -107,6 +126,7 @@ def _by_recipe(
 
     put(("density", IMMERSION), "density", lighter=True)
     put(("density", SATURATED), "density", lighter=True)
+    put(("density given", GIVEN), "density", lighter=True)
     put(("fiber content", specimen.plan.loss), "fiber_content")
     put(("ply thickness", ""), "thickness", per=plies, voids=True)
     put(("mass per area", ""), "mass", per=plies)

@@ -81,6 +81,8 @@ def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
     fitting: list[tuple[float, str, str]] = []
     for label in labels:
         column, text = base_name(label), coupon.texts[label]
+        if column == "plies" and _counted_alike(at, text, table.specimens):
+            continue
         tried = [*_swapped_between(at, label, table), *_other_readings(at, label, table.specimens)]
         if not tried:
             continue
@@ -101,6 +103,13 @@ def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
     score, place, words = min(fitting, key=lambda one: one[0])
     alike = [other for s, where, other in fitting if where != place and s < score + ALIKE]
     return place, " or ".join([words, *alike[:1]])
+
+
+def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
+    """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
+    zone = specimens[at].zone
+    others = [s.coupon.texts.get("plies") for i, s in enumerate(specimens) if i != at and s.zone == zone]
+    return len(others) > 1 and set(others) == {plies}
 
 
 def _swapped_between(at: int, label: str, table: Looked) -> Iterator[Meant]:

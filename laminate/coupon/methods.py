@@ -60,8 +60,7 @@ def liquid_density(x: Mapping[str, Any], plan: Plan) -> Any:
     return water.water_density(temperature=x["liquid temperature"]) if plan.water else x["liquid density"]
 
 
-def density(x: Mapping[str, Any], plan: Plan) -> Any:
-    """Density of a coupon in the way of its plan [kg/m^3]."""
+def _density(x: Mapping[str, Any], plan: Plan) -> Any:
     if plan.density == GIVEN:
         return x["density"]
     if plan.density == DIMENSIONS:
@@ -119,7 +118,7 @@ def attributes(x: Mapping[str, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
     what the coupons are made of. Never clipped: a negative void content stays negative.
     """
     found: dict[Key, Any] = {}
-    rho = density(x, plan) if plan.density else None
+    rho = _density(x, plan) if plan.density else None
     content = None
     if plan.loss:
         specimen, residue = loss_masses(x, plan)

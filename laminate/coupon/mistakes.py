@@ -35,6 +35,11 @@ if TYPE_CHECKING:
 FACTOR = 5.0
 """A raw reading that differs from its fellows by more is taken for a slip of unit or decimal point."""
 NEAR_ONE = 0.01
+ITSELF = (
+    "same piece", "between", "crucible drift", "void content", "dry", "by dimensions", "specimen twice",
+    "residue twice", "area twice", "density twice",
+)  # fmt: skip
+"""Quantities that compare readings of one specimen with each other."""
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
@@ -173,15 +178,7 @@ def _expected(
     for i, mine in values.items():
         specimen = specimens[i]
         for key, interval in of_specimen(specimen, mine, predictions).items():
-            found[i][key].append(
-                (
-                    "itself"
-                    if key[0]
-                    in ("same piece", "between", "crucible drift", "void content", "dry", "by dimensions")
-                    else "prediction",
-                    interval,
-                )
-            )
+            found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
         for key in mine:
             groups[(specimen.zone, specimen.prepreg, *key)].append(i)
     for (_, _, *name), rows in groups.items():

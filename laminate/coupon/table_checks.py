@@ -130,10 +130,15 @@ def _repeatability(coupon: Coupon, column: str, bench: Bench, value: float) -> f
 def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
     """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger."""
     labels = [label for label in coupon.texts if base_name(label) == column]
+    gauge, kind = bench.gauge(column, coupon), NUMBERS[column]
+    # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest reading
+    alike = [
+        label
+        for label in coupon.texts
+        if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
+    ]
     mean = sum(coupon.numbers[label] for label in labels) / len(labels)
-    one = max(
-        min(_resolution(coupon, label) for label in labels), _repeatability(coupon, column, bench, mean)
-    )
+    one = max(min(_resolution(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
     return one / math.sqrt(len(labels))
 
 

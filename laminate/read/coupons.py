@@ -36,21 +36,22 @@ NUMBERS = {
     "area": "area",
     **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
 }
+NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "none", "ok")
 POINTS = ("points", "fiber points", "void points")
 COLUMNS = (*TEXT, *NUMBERS)
 
 # column -> lowest, whether it may be equal, highest [SI], the bounds in words
 BOUNDS: dict[str, tuple[float, bool, float, str]] = {
-    **dict.fromkeys(MASSES, (0.0, False, 100.0, "a mass above 0")),
-    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, "a mass of 0 or more")),
-    "mass in liquid": (-100.0, True, 100.0, "a mass"),
+    **dict.fromkeys(MASSES, (0.0, False, 100.0, "a mass above 0, up to 100 kg")),
+    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, "a mass of 0 or more, up to 100 kg")),
+    "mass in liquid": (-100.0, True, 100.0, "a mass up to 100 kg"),
     "liquid temperature": (173.15, True, 473.15, "a temperature from -100 to 200 degC"),
     "liquid density": (300.0, True, 4000.0, "a density from 0.3 to 4 g/cm^3"),
     "density": (5.0, True, 25000.0, "a density from 0.005 to 25 g/cm^3"),
-    "thickness": (0.0, False, 1.0, "a thickness above 0"),
-    "length": (0.0, False, 10.0, "a length above 0"),
-    "width": (0.0, False, 10.0, "a width above 0"),
-    "area": (0.0, False, 10.0, "an area above 0"),
+    "thickness": (0.0, False, 1.0, "a thickness above 0, up to 1 m"),
+    "length": (0.0, False, 10.0, "a length above 0, up to 10 m"),
+    "width": (0.0, False, 10.0, "a width above 0, up to 10 m"),
+    "area": (0.0, False, 10.0, "an area above 0, up to 10 m^2"),
     "plies": (1.0, True, 10000.0, "a whole number of plies, 1 or more"),
     "points": (1.0, True, 1e7, "a count of points, 1 or more"),
     "fiber points": (0.0, True, 1e7, "a count of points"),
@@ -303,6 +304,9 @@ class _Reader:
                     did_you_mean(text, choices) if nearest(text, choices) else "",
                 )
                 return
+        if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:
+            self.say("wrong-word", place, f"'{text}'", "a reason in words; an empty cell where there is none")
+            return
         known = coupon.words.get(name)
         if known is None:
             coupon.words[name], coupon.places[name] = text, place

@@ -56,9 +56,19 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 
 
 def _numbered(name: str, known: Collection[str]) -> tuple[str, int | None]:
+    if name not in known:
+        name = _spaced(name, known)
     if name not in known and (numbered := _NUMBERED.fullmatch(name)) and numbered[1] in known:
         return numbered[1], int(numbered[2])
     return name, None
+
+
+def _spaced(name: str, known: Collection[str]) -> str:
+    """The known name that differs in its spaces alone, with or without a number after it, else the name."""
+    head = name.rstrip("0123456789").rstrip()
+    close = head.replace(" ", "")
+    found = next((one for one in known if " " in one and one.replace(" ", "") == close), None)
+    return f"{found} {name[len(head) :].strip()}".strip() if found else name
 
 
 def find_header(rows: Sequence[tuple[int, Sequence[str]]], known: Collection[str]) -> tuple[int, int]:

@@ -57,7 +57,7 @@ CASES = {
     ),
     "a negative mass": (
         (HEAD, "1,web,-1.4427,0.5117,22.8"),
-        "impossible-value", "mass in air", "'-1.4427 g'", "a mass above 0", "",
+        "impossible-value", "mass in air", "'-1.4427 g'", "a mass above 0, up to 100 kg", "",
     ),
     "denser than its densest constituent": (
         (HEAD, "1,web,1.4427,0.8117,22.8"),

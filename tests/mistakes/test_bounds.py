@@ -1,0 +1,131 @@
+"""What no laminate of the constituents can be, what is hardly one, and cells of a row that say two things."""
+
+import math
+
+import pytest
+
+from laminate.coupon.expected import CLOSE_PACKED
+
+WEIGHED = "crucible mass [g],crucible with specimen [g],crucible with residue [g]"
+CRUCIBLE = f"specimen,method,{WEIGHED},specimen mass [g],residue mass [g]"
+AREA = "specimen,mass in air [g],area [cm^2],length [mm],width [mm]"
+IN_CRUCIBLE = "1,digestion,20.1000,21.5425,21.0763"
+DENSITIES = ("--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3")
+
+
+def measure(shop, *lines, status=(0,), more=()):
+    shop.table(*lines)
+    return shop.json("measure", "coupons.csv", *DENSITIES, *more, status=status)
+
+
+def refused(shop, *lines, more=()):
+    return measure(shop, *lines, status=[2], more=more)["problems"]
+
+
+def warned(shop, *lines, more=()):
+    return [(w["code"], w["place"], w["found"]) for w in measure(shop, *lines, more=more)["warnings"]]
+
+
+def test_thinner_than_its_fibers(shop):
+    """20 plies of 150 g/m^2 at 1.79 g/cm^3 are 1.676 mm of fiber alone."""
+    more = ("--fiber-areal-weight", "150 g/m^2")
+    (problem,) = refused(shop, "specimen,plies,thickness [mm]", "1,20,0.287", more=more)
+    assert problem["place"] == "row 2, column 'thickness'"
+    assert (
+        problem["expected"]
+        == f"more than {20 * 0.150 / 1.79:.4g} mm, which the fibers of its plies alone take"
+    )
+    assert "a factor near 10: the decimal point moved" in problem["hint"]
+
+
+@pytest.mark.parametrize(("thickness", "told"), [("1.70", True), ("2.87", False), ("17.0", True)])
+def test_fiber_volumes_that_no_molding_has(thickness, told, shop):
+    """Round fibers that all touch fill pi/sqrt(12) of a section."""
+    assert math.isclose(CLOSE_PACKED, math.pi / (2 * math.sqrt(3)))
+    found = warned(
+        shop, "specimen,plies,thickness [mm]", f"1,20,{thickness}", more=("--fiber-areal-weight", "150 g/m^2")
+    )
+    assert [code for code, _, _ in found] == (["unlike-prediction"] if told else [])
+
+
+def test_more_fiber_than_specimen(shop):
+    """Corrected for a fiber loss of 5 %, hardly any matrix was lost: 1.4424/0.95/1.4425 is 105 %."""
+    (problem,) = refused(
+        shop, "specimen,method,specimen mass [g],residue mass [g]", "1,digestion,1.4425,1.4424",
+        more=("--fiber-loss", "5 %"),
+    )  # fmt: skip
+    content = 100 * 1.4424 / 0.95 / 1.4425
+    assert problem["found"] == f"a fiber content of {content:.4g} % from '1.4424'"
+
+
+@pytest.mark.parametrize("kind", ["blank resin", "blank fiber"])
+def test_a_blank_that_gains_mass(kind, shop):
+    """Few digits are no excuse for a fifth too much."""
+    problems = refused(
+        shop, "specimen,kind,method,specimen mass [g],residue mass [g]", f"R1,{kind},digestion,1.0,1.2",
+        "1,specimen,digestion,1.4425,0.9763",
+    )  # fmt: skip
+    assert [p["place"] for p in problems] == ["row 2, column 'residue mass'"]
+
+
+def test_a_density_below_both_constituents(shop):
+    told = warned(shop, "specimen,density [g/cm^3]", "1,1.05")
+    assert told == [("unlike-prediction", "row 2, column 'density'", "density 1.05 g/cm^3")]
+    assert warned(shop, "specimen,density [g/cm^3]", "1,1.55") == []
+
+
+def test_a_crucible_that_drifts_though_its_last_zeros_are_not_written(shop):
+    """20.1 and 20.4 stand beside 21.5425: the balance shows four places."""
+    head = f"specimen,method,{WEIGHED},crucible again [g]"
+    (told,) = warned(shop, head, "1,digestion,20.1,21.5425,21.0763,20.4")
+    assert told[2] == "crucible again minus crucible mass, over the specimen 20.8 %"
+    assert warned(shop, head, "1,digestion,20.1,21.5425,21.0763,20.1") == []
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ((CRUCIBLE, f"{IN_CRUCIBLE},1.4000,0.9763"), "specimen mass over that in the crucible"),
+        ((CRUCIBLE, f"{IN_CRUCIBLE},1.4425,0.9000"), "residue mass over that in the crucible"),
+        ((CRUCIBLE, f"{IN_CRUCIBLE},1.4425,0.9763"), ""),
+        ((AREA, "1,2.7,6.08,40,20"), "area over length"),
+        ((AREA, "1,3.5,8.01,40,20"), ""),
+    ],
+)  # fmt: skip
+def test_what_a_row_says_twice_must_agree(lines, told, shop):
+    found = [text for _, _, text in warned(shop, *lines)]
+    assert len(found) == bool(told)
+    assert all(text.startswith(told) for text in found)
+
+
+@pytest.mark.parametrize("word", ["no", "No", "x", "yes", "0"])
+def test_a_word_that_is_no_reason_excludes_nothing(word, shop):
+    (problem,) = refused(shop, "specimen,thickness [mm],excluded", f"1,2.95,{word}", "2,2.87,")
+    assert problem["place"] == "row 2, column 'excluded'"
+    assert problem["expected"] == "a reason in words; an empty cell where there is none"
+
+
+def test_plies_counted_alike_are_not_blamed_for_a_thickness(shop):
+    rows = [f"{i},20,{t}" for i, t in enumerate(("2.87", "2.872", "2.869", "3.05"))]
+    (told,) = warned(shop, "specimen,plies,thickness [mm]", *rows)
+    assert told[1] == "row 5, column 'thickness'"
+
+
+def test_extraction_says_how_volatiles_were_reckoned(shop):
+    head = "specimen,lot,area [cm^2],prepreg mass [g],fiber mass [g]"
+    answer = measure(shop, head.replace("lot,", ""), "1,100,2.252,1.50")
+    assert answer["prepreg"][0]["resin_content"]["value"] == pytest.approx(100 * (2.252 - 1.5) / 2.252)
+    assert any("volatiles count as resin" in note for note in answer["notes"])
+    shop.table(head, "1,L2231,100,2.252,1.50")
+    answer = shop.json("measure", "batch.toml")
+    assert answer["prepreg"][0]["resin_content"]["value"] == pytest.approx(
+        100 * ((2.252 - 1.5) / 2.252 - 0.004)
+    )
+    assert any("0.4 % of volatiles" in note for note in answer["notes"])
+
+
+def test_spaces_of_a_heading_may_be_missing(shop):
+    answer = measure(
+        shop, "specimen,massinair [g],mass_inliquid[g],liquidtemperature (degC)", "1,1.4427,0.5117,22.8"
+    )
+    assert answer["specimens"][0]["density"]["value"] == pytest.approx(1.545, abs=1e-3)
