@@ -150,7 +150,7 @@ def status(arguments: Sequence[str]) -> int:
         except Refused as refusal:
             _tell(refusal.problems, in_json=in_json)
         except typer.TyperException as error:
-            _tell([_usage_problem(error)], in_json=in_json)
+            _tell([_usage_problem(error, arguments)], in_json=in_json)
         finally:
             if sys.stdout is not None:  # closed by the caller
                 sys.stdout.flush()
@@ -183,7 +183,7 @@ def _tell(problems: Iterable[Problem], *, in_json: bool) -> None:
             print(problem.sentence(), file=sys.stderr)
 
 
-def _usage_problem(error: typer.TyperException) -> Problem:
+def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Problem:
     """Say what is wrong with a call, in one sentence with the nearest known option."""
     context, parameter = getattr(error, "ctx", None), getattr(error, "param", None)
     option = getattr(error, "option_name", "")
@@ -207,7 +207,7 @@ def _usage_problem(error: typer.TyperException) -> Problem:
             if place.startswith("-") and about and parameter.metavar:
                 expected = f"{parameter.metavar} ({about})"
             return Problem("missing", "", place, "nothing", expected, _see_help(context))
-        return Problem("option-value", "", place, error.message.rstrip("."), "", _see_help(context))
+        return _option_value(place, error.message.rstrip("."), arguments, _see_help(context))
     return Problem(
         "wrong-call",
         "",
@@ -216,6 +216,21 @@ def _usage_problem(error: typer.TyperException) -> Problem:
         "",
         _see_help(context),
     )
+
+
+def _option_value(place: str, message: str, arguments: Sequence[str], hint: str) -> Problem:
+    """A value that an option cannot take: what was typed, and what is expected."""
+    typed = next((one.partition("=")[2] for one in arguments if one.startswith(f"{place}=")), "")
+    if place in arguments[:-1]:
+        typed = arguments[arguments.index(place) + 1]
+    expected = message.removeprefix("Input should be ").removeprefix("a valid ")
+    if not typed or expected == message:
+        return Problem("option-value", "", place, message, "", hint)
+    for said, plain in (("integer", "a whole number"), ("number", "a number")):
+        expected = plain if expected.startswith(said) else expected
+    for said, plain in (("greater than or equal to ", " or more"), ("less than or equal to ", " or less")):
+        expected = expected.removeprefix(said) + plain if expected.startswith(said) else expected
+    return Problem("option-value", "", place, f"'{typed}'", expected, hint)
 
 
 def _see_help(context: Any) -> str:

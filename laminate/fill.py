@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.problems import Problem, Refused
 from laminate.units import Value
 from laminate.zone import stack
-from laminate.zone.case import ZoneCase, zone_case
+from laminate.zone.case import ZoneCase, taken_for_granted, zone_case
 from laminate.zone.closing_window import (
     BleedRule,
     ClosingWindow,
@@ -19,7 +19,18 @@ from laminate.zone.closing_window import (
     closing_window,
     nearest_two,
 )
-from laminate.zone.counts import FITS, Row, Rule, counts_near, lay, rows, rules, share_name, verdict
+from laminate.zone.counts import (
+    FITS,
+    Row,
+    Rule,
+    counts_near,
+    is_bounded,
+    lay,
+    rows,
+    rules,
+    share_name,
+    verdict,
+)
 from laminate.zone.inverse import (
     GapWanted,
     Order,
@@ -60,6 +71,7 @@ class ZoneFill:
     packing_limit: float
     rows: tuple[Row, ...]
     use: Row | None
+    bounded: bool
     against: Row
     tied: tuple[int, ...]
     window: ClosingWindow | None
@@ -137,12 +149,6 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
-        bounded = any(rule.attribute == "thickness" for rule in rules(case))
-        if case.zone.fill_with and not bounded:
-            raise Refused(
-                Problem("count-not-bounded", file, place, "a bladder with fill_with and no thickness limit",
-                        "limits.thickness for the zone, or the whole stack without fill_with")
-            )  # fmt: skip
         return
     x = case.known.numbers()
     taken = lay(case, 1 if case.zone.fill_with else 0, x).layers if layers else 0.0
@@ -200,7 +206,8 @@ def fill_zone(
     wish = wanted or Wanted()
     asked = _fill_plies(case, wish.plies, file)
     found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
-    use, tied = best(found)
+    bounded = asked is not None or is_bounded(case)
+    use, tied = best(found) if bounded else (None, ())
     near = nearest_two(case, found)
     able = [n for n in near if n.change is not None]
     closest = min(able, key=lambda n: abs(n.change or 0.0)).plies if able else None
@@ -219,7 +226,7 @@ def fill_zone(
     )
     ask = inverse and case.has_gap
     toleranced = bool(case.known.sources(but=[share_name(case)]))
-    not_measured = case.known.not_measured()
+    not_measured = [*case.known.not_measured(), *taken_for_granted(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
@@ -237,6 +244,7 @@ def fill_zone(
         packing_limit=_packing(case, against.fill_plies),
         rows=found,
         use=use,
+        bounded=bounded,
         against=against,
         tied=tied,
         window=closing_window(case, against, found) if case.has_gap else None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from laminate.problems import nearest
 from laminate.read.toml import Peek
 from laminate.units import Unreadable, kind_of, parse, parse_spread
 
@@ -117,7 +118,7 @@ def _lots(peek: Peek) -> None:
                 "one of them: of the fiber alone, or of the prepreg",
             )
     for prepreg, indexes in by_prepreg.items():
-        if len(indexes) < 2:
+        if len(indexes) < 2 and "share" not in lots[indexes[0]]:
             continue
         shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
         for index in indexes:
@@ -155,6 +156,18 @@ def _lots(peek: Peek) -> None:
                 )
 
 
+def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str) -> None:
+    """The fiber plies laid up are those that the part file fixes, and those that fill besides."""
+    place = part.zone[zone]
+    fixed = sum(count for count, name in place.fixed() if name in part.prepreg)
+    if not isinstance(plies, int) or isinstance(plies, bool):
+        return
+    if plies < fixed or (plies > fixed and place.fill_with is None):
+        least = "at least " if place.fill_with is not None else ""
+        expected = f"{least}the {fixed} that the part file fixes, which count too"
+        peek.say("ply-count", keys, f"{plies} plies", expected)
+
+
 def _against_part(peek: Peek, part: Part) -> None:
     for key, own in (("part_number", part.part.number), ("part_issue", part.part.issue)):
         given = peek.at("batch", key)
@@ -168,8 +181,10 @@ def _against_part(peek: Peek, part: Part) -> None:
     ):
         for name in peek.table(table):
             peek.refers((table, name), name, known, what)
-    for zone in peek.table("batch", "plies"):
-        peek.refers(("batch", "plies", zone), zone, part.zone, "a zone of the part file")
+    for zone, plies in peek.table("batch", "plies").items():
+        keys = ("batch", "plies", zone)
+        if peek.refers(keys, zone, part.zone, "a zone of the part file") and zone in part.zone:
+            _plies(peek, keys, plies, part, zone)
     lots = peek.at("lot")
     for index, lot in enumerate(lots if isinstance(lots, list) else []):
         if isinstance(lot, dict):
@@ -178,6 +193,11 @@ def _against_part(peek: Peek, part: Part) -> None:
             )
     kinds = {rule.attribute: rule for rule in part.limits.rules if rule.process}
     for name in peek.table("process"):
+        near = nearest(name, [known for known in kinds if known not in peek.table("process")])
+        if name not in kinds and near:
+            expected = "a process reading that the part file limits"
+            peek.say("unknown-name", ("process", name), f"'{name}'", expected, f"did you mean '{near}'?")
+            continue
         rule, text = kinds.get(name), peek.at("process", name, "value")
         bounds = rule and (rule.individual or rule.average)
         bound = bounds and (bounds.low or bounds.high)

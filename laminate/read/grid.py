@@ -102,7 +102,7 @@ def _no_header(grid: Grid, known: Collection[str]) -> Problem:
         meant = [
             f"'{cell}' for '{near}'"
             for cell in row_cells
-            if cell and (near := _near(read_heading(cell, 0, known).name, known))
+            if cell and (near := _near(read_heading(cell, 0, known).name, known)) and near != cell
         ]
         if len(meant) > len(best):
             number, cells, best = row, row_cells, meant

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field, PrivateAttr, WithJsonSchema
 
@@ -209,6 +209,7 @@ class Plan(Table):
 class Part(Table):
     """A part file."""
 
+    read_apart: ClassVar[tuple[str, ...]] = ("limits",)
     format: Format
     part: PartHead
     temperature: Temperatures | None = None

@@ -215,7 +215,8 @@ _TYPE_WORDS = {
     "string_type": "text in quotes",
     "int_type": "a whole number",
     "float_type": "a number",
-    "bool_type": "true or false",
+    "bool_type": '"yes" or "no"',
+    "bool_parsing": '"yes" or "no"',
     "dict_type": "a table",
     "model_type": "a table of keys",
     "list_type": "a list in [ ]",
@@ -236,6 +237,8 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         return Problem(context["code"], name, place, context["found"], context["expected"], context["hint"])
     parent = _model_at(model, location[:-1])
     known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
+    if parent is not None:
+        known += getattr(parent, "read_apart", ())
     if kind == "extra_forbidden":
         hint = did_you_mean(str(location[-1]), known)
         return Problem("unknown-key", name, place, f"the unknown key '{location[-1]}'", "a known key", hint)

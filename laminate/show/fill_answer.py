@@ -54,6 +54,8 @@ def _range(row: Row, key: str, units: str) -> str:
 def headline(zone: ZoneFill, units: str) -> str:
     """The answer for one zone."""
     row = zone.use
+    if not zone.bounded:
+        return f"{zone.zone}: no count is advised. {_unbounded(zone)}"
     if row is None:
         said = f"{zone.zone}: no ply count fits. {overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return " ".join(said.split())
@@ -176,6 +178,8 @@ def opener_words(opener: Opener, units: str) -> str:
 def why(zone: ZoneFill, units: str) -> str:
     """Why this count, or why none."""
     row, dense = zone.use, overfull_words(zone, units)
+    if not zone.bounded:
+        return " ".join(f"{_unbounded(zone)} {dense}".split())
     if row is None:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
@@ -196,6 +200,13 @@ def why(zone: ZoneFill, units: str) -> str:
     else:
         choice = "No other count fits."
     return " ".join(f"{fills}; {bleed}; {closes}. {choice}{against} {dense}".split())
+
+
+def _unbounded(zone: ZoneFill) -> str:
+    return (
+        "Nothing says how many plies: a bladder leaves no gap, and the thickness has no limit. "
+        f"Ask for a count (--plies {zone.zone}=20), or set limits.thickness.{zone.zone}."
+    )
 
 
 def _why_bladder(zone: ZoneFill, row: Row, units: str) -> str:

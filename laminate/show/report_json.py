@@ -64,7 +64,7 @@ def _held(held: Held | None, unit: Unit) -> dict[str, Any] | None:
                 "name": reading.name,
                 **quantity_json(reading.value, reading.u, unit),
                 "expanded_uncertainty": shown_difference(reading.expanded, unit),
-                "coverage_factor": reading.k,
+                "coverage_factor": reading.coverage_factor,
                 "effective_degrees_of_freedom": number_or_none(reading.dof),
                 "guard_band": shown_difference(held.guard * reading.expanded, unit),
                 "decision": decision,

@@ -37,7 +37,16 @@ def cores(case: Case) -> list[CoreState]:
 
 def remarks(case: Case, measured: Measurement) -> list[str]:
     """What a person must weigh: moldings that nobody stated, counts of plies that differ."""
-    return [*_unknown_moldings(case), *_plies(case, measured)]
+    return [*_unknown_moldings(case), *_plies(case, measured), *_unlimited(case)]
+
+
+def _unlimited(case: Case) -> list[str]:
+    held = {rule.attribute for rule in case.part.limits.rules if rule.process}
+    return [
+        f"process reading '{name}': no limit of the part holds it"
+        for name in case.batch.process
+        if name not in held
+    ]
 
 
 def _unknown_moldings(case: Case) -> list[str]:

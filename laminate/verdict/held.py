@@ -45,6 +45,12 @@ class Reading:
         return wide if self.half_width is None else min(wide, self.half_width)
 
 
+    @property
+    def coverage_factor(self) -> float:
+        """The factor that makes U of u: k, less where the half-width is reached."""
+        return self.expanded / self.u if self.u > 0.0 else self.k
+
+
 @dataclass(frozen=True)
 class Held:
     """The outcome of holding readings against limits.

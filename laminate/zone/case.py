@@ -181,6 +181,20 @@ class ZoneCase:
         )
 
 
+def taken_for_granted(case: ZoneCase) -> list[str]:
+    """What the part file does not say and is taken as usual: form of a prepreg, how the press closes."""
+    found: list[str] = []
+    for name in case.part.prepreg:
+        own = case.part.prepreg[name]
+        if name in case.counted(1) and not {"form", "packing_limit"} & own.model_fields_set:
+            limit = 100.0 * packing_limit(case.part, name)
+            found.append(f"form of {name}: not given, taken as {own.form} (packing limit {limit:.3g} %)")
+    tool = case.part.tool
+    if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
+        found.append(f"when the tool closes: not given, taken as {tool.closes}")
+    return found
+
+
 def packing_limit(part: Part, prepreg: str) -> float:
     """Fiber volume to which a prepreg packs: its own limit, else that of its form."""
     own = part.prepreg[prepreg].packing_limit

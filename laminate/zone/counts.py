@@ -26,6 +26,8 @@ TOO_MANY: Verdict = "too many"
 GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
 MOST_PLIES = 2000
 MOST_ROWS = 60
+FEW = 3
+"""Counts shown where nothing says how many plies."""
 BLOCK = 8192
 
 
@@ -320,11 +322,19 @@ def bladder_ends(case: ZoneCase, fill_plies: int) -> list[dict[str, float]]:
     return [lay(case, fill_plies, {**x, share_name(case): share}).part() for share in (0.0, 1.0)]
 
 
+def is_bounded(case: ZoneCase) -> bool:
+    """Whether anything says how many plies: a gap, a fixed stack, or a limit on the thickness."""
+    bounds = any(rule.attribute in ("thickness", "areal_weight", "mass") for rule in rules(case))
+    return case.has_gap or not case.zone.fill_with or bounds
+
+
 def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
     """Counts of the filling plies to show: those that fit, and two on each side."""
     if not case.zone.fill_with:
         return [0]
     least = 0 if case.fixed_plies else 1
+    if not is_bounded(case):
+        return [wanted] if wanted is not None else list(range(least, least + FEW))
     first = least
     while first < MOST_PLIES and verdict(case, first, hot_alone=True) == TOO_FEW:
         first += 1

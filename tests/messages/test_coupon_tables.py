@@ -44,7 +44,7 @@ ONE = {
     "too large": ({"thickness_2": "1e999"}, "row 2, column 'thickness 2': found '1e999', "
                   "expected a number that can be measured; this one is too large to be read"),
     "a negative mass": (
-        {"mass_in_air": "-1.4"}, "row 2, column 'mass in air': found '-1.4 g', expected a mass above 0"),
+        {"mass_in_air": "-1.4"}, "row 2, column 'mass in air': found '-1.4 g', expected a mass above 0, up to 100 kg"),
     "half a ply": (
         {"plies": "20.5"}, "row 2, column 'plies': found '20.5', expected a whole number of plies, 1 or "
                            "more"),

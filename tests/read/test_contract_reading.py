@@ -1,0 +1,97 @@
+"""What a batch says against its part, keys that were misspelled, values that an option cannot take."""
+
+import pytest
+
+
+def problems(shop, *call):
+    return shop.json(*call, status=[2])["problems"]
+
+
+@pytest.mark.parametrize(("plies", "status"), [(3, [2]), (4, [0, 1]), (20, [0, 1])])
+def test_plies_laid_up_include_those_that_the_part_fixes(plies, status, shop):
+    """The web fixes four."""
+    shop.change("batch.toml", "web = 20", f"web = {plies}")
+    answer = shop.json("report", "batch.toml", status=status)
+    if status == [2]:
+        (problem,) = answer["problems"]
+        assert problem["place"] == "batch.plies.web"
+        assert problem["expected"] == "at least the 4 that the part file fixes, which count too"
+
+
+def test_a_misspelled_process_reading_names_the_one_meant(shop):
+    shop.change("batch.toml", "cure temperature", "cure temprature")
+    (problem,) = problems(shop, "report", "batch.toml")
+    assert problem["found"] == "'cure temprature'"
+    assert problem["hint"] == "did you mean 'cure temperature'?"
+
+
+def test_a_process_reading_without_a_limit_is_told(shop):
+    text = shop.read("batch.toml") + '\n[process."vacuum"]\nvalue = "20 kPa ± 1 (tolerance)"\n'
+    shop.write("batch.toml", text)
+    remarks = shop.json("report", "batch.toml", status=[0, 1])["remarks"]
+    assert "process reading 'vacuum': no limit of the part holds it" in remarks
+
+
+def test_the_share_of_a_single_lot_is_all_of_it(shop):
+    shop.change("batch.toml", 'number = "L2231"', 'number = "L2231"\nshare = "60 %"')
+    (problem,) = problems(shop, "report", "batch.toml")
+    assert problem["found"] == "shares of 'ud150' that sum to 60 %"
+
+
+@pytest.mark.parametrize("word", ["limts", "lmits"])
+def test_misspelled_limits_name_the_key(word, shop):
+    shop.change("part.toml", "[limits]", f"[{word}]")
+    hints = [p["hint"] for p in problems(shop, "fill", "part.toml") if p["place"] == word]
+    assert hints == ["did you mean 'limits'?"]
+
+
+def test_yes_or_no_is_said_in_these_words(shop):
+    shop.change("part.toml", 'stays = "yes"', 'stays = "maybe"')
+    (problem,) = problems(shop, "fill", "part.toml")
+    assert problem["expected"] == '"yes" or "no"'
+
+
+def test_what_the_part_does_not_say_is_told(shop):
+    shop.change("part.toml", 'closes = "hot"', "")
+    shop.change("part.toml", 'form = "unidirectional"', "")
+    shop.change("part.toml", 'packing_limit = "68 %"', "")
+    zone = shop.json("fill", "part.toml")["zones"][0]
+    assert "when the tool closes: not given, taken as hot" in zone["not_measured"]
+    assert any(
+        one.startswith("form of ud150: not given, taken as unidirectional") for one in zone["not_measured"]
+    )
+
+
+@pytest.mark.parametrize(
+    ("option", "found", "expected"),
+    [("--draws=100", "'100'", "1000 or more"), ("--seed=x", "'x'", "a whole number")],
+)
+def test_a_value_that_an_option_cannot_take(option, found, expected, shop):
+    (problem,) = problems(shop, "fill", "part.toml", option)
+    assert (problem["found"], problem["expected"]) == (found, expected)
+
+
+def test_under_a_bladder_nothing_says_how_many_plies(shop):
+    """No gap, no limit on the thickness: no count is advised, and one that is asked for is answered."""
+    text = shop.read("part.toml")
+    for line in ('cavity = "38.60 mm ± 0.03 (tolerance)"', 'core = "fore"', "walls = 2"):
+        kept = [one for one in text.splitlines() if not one.startswith(line)]
+        assert len(kept) == len(text.splitlines()) - 1
+        text = "\n".join(kept)
+    text = text.replace("[zone.skin]", '[zone.skin]\nbladder = "tube"')
+    shop.write("part.toml", f'{text}\n[bladder.tube]\npressure = "0.6 MPa"\n')
+    skin = shop.json("fill", "part.toml", status=[1])["zones"][1]
+    assert skin["use"] is None
+    assert skin["why"].startswith("Nothing says how many plies")
+    asked = shop.json("fill", "part.toml", "--plies", "skin=20", status=[0, 1])["zones"][1]
+    assert [row["plies"] for row in asked["counts"]] == [20]
+    assert asked["use"] == 20
+
+
+def test_the_coverage_factor_is_the_one_that_was_used(shop):
+    """±1 K as a rectangle: U is the half-width, so U/u is the root of three."""
+    (reading,) = shop.json("report", "batch.toml", status=[0, 1])["process"][0]["result"]["individual"][
+        "readings"
+    ]
+    assert reading["expanded_uncertainty"] == pytest.approx(1.0)
+    assert reading["coverage_factor"] == pytest.approx(3**0.5)
