@@ -37,7 +37,7 @@ def screen(found: Measurement, units: str) -> None:
         counted = [s for s in zone.specimens if s.counts]
         name = f"Zone {zone.zone}" if zone.zone else "All coupons"
         told = f"{len(counted)} {'specimen' if len(counted) == 1 else 'specimens'}"
-        first = [key for key in FIRST[:4] if key in zone.averages]
+        first = [key for key in FIRST[:4] if key in zone.averages] or list(zone.averages)[:3]
         answers = [f"{ATTRIBUTES[key].words} {_average_text(found, zone, key, units)}" for key in first]
         tables.paragraph(
             f"{name}, {told}: {', '.join(answers)}."

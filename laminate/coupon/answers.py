@@ -7,6 +7,7 @@ answers the only warning that there is; beside several it answers none, since no
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -14,8 +15,13 @@ from laminate.problems import Answered, Problem
 from laminate.read.coupons import COLUMNS, Coupon, base_name
 
 # findings about a result rather than a cell, and what a reason calls them
-RESULTS = {"negative-void-content": "void content", "methods-disagree": "methods"}
+RESULTS = {
+    "negative-void-content": "void content",
+    "methods-disagree": "methods",
+    "weighed-twice": "one piece",
+}
 SEPARATOR = ";"
+_PIECE = re.compile(r"one piece of (\S+ g)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +36,8 @@ class Reason:
 def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
     """What a reason must name to answer a warning: label of a cell, or a result; and what the cell reads."""
     if warning.code in RESULTS:
-        return RESULTS[warning.code], ""
+        weighed = _PIECE.match(warning.found)
+        return RESULTS[warning.code], weighed[1] if weighed else ""
     for label, place in coupon.places.items():
         if place == warning.place:
             return label, coupon.texts.get(label, "")
@@ -62,7 +69,8 @@ def _named(head: str, coupon: Coupon) -> tuple[str, str] | None:
     for label in labels:
         if head.casefold() == label.casefold():
             return label, ""
-        if head.casefold().startswith(f"{label.casefold()} ") and base_name(label) in COLUMNS:
+        named = base_name(label) in COLUMNS or label in RESULTS.values()
+        if head.casefold().startswith(f"{label.casefold()} ") and named:
             reads = head[len(label) :].strip()
             return (label, reads) if reads[:1].isdigit() or reads[:1] in "+-." else None
     return None

@@ -108,6 +108,9 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
     what = "residue share of neat resin" if blanks[0].kind == BLANK_RESIN else "loss of bare fiber"
     fellows = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
     methods = {s.word("method") for s in specimens if s.word("method") and not s.word("excluded")}
+    fits = [PLAUSIBLE.low <= value <= PLAUSIBLE.high for value in values]
+    if len(values) == 2 and sum(fits) == 1:  # of two that differ, the one that blanks can give is right
+        fellows = [None, None]
     for blank, value, like in zip(blanks, values, fellows, strict=True):
         for interval in (PLAUSIBLE, like):
             if interval is None or interval.low <= value <= interval.high:

@@ -7,10 +7,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from laminate.coupon.methods import AREAL, DIMENSIONS, GIVEN, Key, Plan, attributes
+from laminate.coupon.methods import AREAL, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
 from laminate.coupon.readings import Bench, constants_of, needed, plan_of
 from laminate.coupon.recipes import Recipe
 from laminate.coupon.slips import factor_words
@@ -30,6 +30,7 @@ ORDERS = (
     ("fiber mass", "prepreg mass"),
     ("dried mass", "prepreg mass"),
     ("backing mass", "prepreg mass"),
+    ("fiber mass", "dried mass"),
 )
 EQUAL_ALLOWED = {
     ("dry mass", "saturated mass"),
@@ -104,7 +105,10 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             found = f"{large} '{_cell(coupon, large)}', not above {small} '{_cell(coupon, small)}'"
             expected, place = f"{large} above {small}", large
         if small == "mass in liquid":
-            hint = "are the two cells swapped?"
+            lost = factor_words(low / high, "mass")
+            hint = "are the two cells swapped?" + (
+                f" or {lost.partition(': ')[2]}?" if low > 2 * high and lost else ""
+            )
         elif small.endswith("residue") or small == "residue mass":
             hint = OUTWEIGHS
         else:
@@ -246,7 +250,9 @@ def _alone(coupon: Coupon) -> Iterable[Problem]:
             continue
         if column == "saturated mass" and coupon.has("dry mass"):
             continue
-        wanted = " or ".join(" and ".join(f"'{name}'" for name in way) for way in ways)
+        wanted = " or ".join(
+            " and ".join(f"'{name}'" for name in way if not coupon.has(name)) for way in ways
+        )
         found = f"'{column}' without {wanted}"
         yield _say(coupon, "missing-reading", column, found, "the readings that go together")
     if coupon.kind == "check standard" and coupon.numbers and not coupon.has("density"):
@@ -293,7 +299,8 @@ def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     found = attributes(x, plan, recipe)
     if plan.density:
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
-        problems += _density(coupon, column, float(found["density", plan.density]), recipe)
+        cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
+        problems += _density(coupon, column, float(found["density", plan.density]), recipe, cells)
     return problems + _contents(coupon, plan, found, x)
 
 
@@ -306,6 +313,11 @@ def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[s
         told = f"a fiber content of {100.0 * content:.4g} % from '{_cell(coupon, column)}'"
         hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
         problems.append(_say(coupon, "impossible-content", column, told, "less than 100 %", hint))
+    resin = float(found.get(("resin_content", EXTRACTION), 0.5))
+    if not 0.0 < resin < 1.0:
+        told = f"a resin content of {100.0 * resin:.4g} % from '{_cell(coupon, 'fiber mass')}'"
+        hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
+        problems.append(_say(coupon, "impossible-content", "fiber mass", told, "from 0 to 100 %", hint))
     volume = float(found.get(("fiber_volume", AREAL), 0.0))
     if volume > 1.0:
         fibers = 1e3 * volume * x["thickness"]
@@ -319,12 +331,13 @@ def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[s
     return problems
 
 
-def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe) -> list[Problem]:
-    """A density above the densest constituent, or below half the lightest, is a slip."""
+def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
+    """A density above the densest constituent or below half the lightest is a slip; cells: its readings."""
     low, high = 0.5 * recipe.lightest, 1.01 * recipe.heaviest
     if low <= rho <= high:
         return []
-    found = f"a density of {rho / 1000.0:.4g} g/cm^3 from '{_cell(coupon, column)}'"
+    from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
+    found = f"a density of {rho / 1000.0:.4g} g/cm^3 from {', '.join(from_cells)}"
     expected = f"from {low / 1000.0:.3g} to {high / 1000.0:.3g} g/cm^3, which the constituents allow"
     return [
         _say(

@@ -75,6 +75,11 @@ COMPARED: dict[str, Compared] = {
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
         "weigh it again, saturated and its surface wiped",
     ),
+    "size": Compared(
+        "mass of the specimen",
+        ("crucible with specimen", "crucible mass", "specimen mass", "mass in air", "dry mass"),
+        Unit("g", 1e3), 0.08, True, "weigh it again: another specimen, or another crucible?",
+    ),
     "same piece": Compared(
         "specimen mass over mass in air",
         ("specimen mass", "mass in air", "crucible with specimen", "crucible mass", "dry mass"),
@@ -226,6 +231,9 @@ def _ratios(
     plies = 1 if counted is None else counted
     whole = next((x[name] for name in WEIGHED if name in x), None)
     sample = piece_for_loss(x)
+    size = whole if whole is not None else sample
+    if size is not None and not plan.prepreg:
+        found["size", ""] = size
     if sample is not None and whole is not None:
         found["same piece", ""] = sample / whole
     if plan.loss and "crucible again" in x and "crucible mass" in x:

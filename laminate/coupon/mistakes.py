@@ -10,17 +10,18 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupon.answers import answer, is_answered
+from laminate.coupon.answers import RESULTS, about, answer, is_answered
 from laminate.coupon.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
 from laminate.coupon.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
 from laminate.coupon.fellows import MANY, Interval, intervals
 from laminate.coupon.meant import Deviation, Expected, Looked, what_was_meant
+from laminate.coupon.methods import IMMERSION
 from laminate.coupon.slips import factor_words
 from laminate.coupon.suspects import discrepancies
 from laminate.coupon.table_checks import DIGITS, REPEATED, check_table, reading_scatter
@@ -35,11 +36,15 @@ if TYPE_CHECKING:
 FACTOR = 5.0
 """A raw reading that differs from its fellows by more is taken for a slip of unit or decimal point."""
 NEAR_ONE = 0.01
-ITSELF = (
-    "same piece", "between", "crucible drift", "void content", "dry", "by dimensions", "specimen twice",
-    "residue twice", "area twice", "density twice",
+LEAST_PIECE = 0.03
+"""Share of a specimen below which nobody cuts a piece off it to burn or digest."""
+TWICE = (
+    "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
 )  # fmt: skip
+"""Quantities that two readings of one thing give."""
+ITSELF = (*TWICE, "between", "void content", "by dimensions")
 """Quantities that compare readings of one specimen with each other."""
+PIECE = "weighed-twice"
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
@@ -82,14 +87,19 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
     inputs = {i: readings_of(specimens[i], bench) for i in rows}
     values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
     expected = _expected(specimens, values)
-    found: dict[int, list[Deviation]] = {}
-    for i in rows:
-        off = [
+    raw = {
+        i: [
             Deviation(key, values[i][key], interval, source)
             for key, known in expected[i].items()
             for source, interval in known
             if not interval.low <= values[i][key] <= interval.high
         ]
+        for i in rows
+    }
+    astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
+    found: dict[int, list[Deviation]] = {}
+    for i in rows:
+        off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
         if off:
             own = own_scatter(specimens[i], inputs[i], values[i], bench)
             off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
@@ -99,28 +109,64 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
         told = None
-        if n < SEARCHED and off[0].key not in common:
+        if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = what_was_meant(i, table)
-        problems[i] = [_problem(specimens[i], off[0], told, common.get(off[0].key, ""), bench)]
+        # a slip of its own in each of several rows is no common cause
+        why = "" if told else common.get(off[0].key, "")
+        problems[i] = [_problem(specimens[i], off[0], told, why, bench, off)]
         if is_answered(specimens[i].coupon, problems[i][0]):
-            problems[i] += _besides(specimens[i], off[1:], common, bench)
+            known = about(specimens[i].coupon, problems[i][0])
+            others = _besides(specimens[i], off[1:], common, bench)
+            problems[i] += [other for other in others if about(specimens[i].coupon, other) != known]
+        elif not told and not why:
+            other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
+            problems[i] += _besides(specimens[i], other, common, bench)
     return problems
+
+
+def _cleared(
+    d: Deviation,
+    expected: Expected,
+    values: Mapping[Key, float],
+    name: str,
+    astray: Collection[tuple[str, Key]],
+) -> bool:
+    """Whether what is unlike its fellows gives what lot or part file predict: then they are wrong.
+
+    astray: specimen and quantity of everything that its prediction does not fit.
+    """
+    only = d.interval.words.removeprefix("like specimen ")
+    if d.source == "fellows" and (only, d.key) in astray and (name, d.key) not in astray:
+        return True
+    if d.key[0] != "read":
+        return False
+    told = [
+        interval.low <= values[key] <= interval.high
+        for key, known in expected.items()
+        if key in values and d.key[1] in compared_of(key).columns and key[0] != "between"
+        for source, interval in known
+        if source == "prediction"
+    ]
+    return bool(told) and all(told)
 
 
 def _besides(
     specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], bench: Bench
 ) -> list[Problem]:
-    """The first of the other deviations that no reason of the row answers."""
+    """The other deviations that the row answers, one for each reason, and the first that it does not."""
+    found: dict[tuple[str, str], Problem] = {}
     for deviation in off:
-        problem = _problem(specimen, deviation, None, common.get(deviation.key, ""), bench)
+        problem = _problem(specimen, deviation, None, common.get(deviation.key, ""), bench, off)
+        found.setdefault(about(specimen.coupon, problem), problem)
         if not is_answered(specimen.coupon, problem):
-            return [problem]
-    return []
+            break
+    return list(found.values())
 
 
 def _plainest(d: Deviation) -> tuple[int, float]:
-    """Order of telling: a reading, a quantity of its own, a difference of methods, each the worst first."""
-    return {"read": 0, "between": 2}.get(d.key[0], 1), -float(d.interval.distance(d.value))
+    """Order of telling: a reading, what was read twice, what follows from them, differences of methods."""
+    rank = 0 if d.key[0] == "read" else 1 if d.key[0] in TWICE else 3 if d.key[0] == "between" else 2
+    return rank, -float(d.interval.distance(d.value))
 
 
 def _common(
@@ -147,6 +193,8 @@ def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
         if d.value >= d.interval.center
         else d.interval.center - d.interval.low
     )
+    if side <= 0.0:
+        return 0.0
     share = COVERAGE * own.get(d.key, 0.0) / side
     return math.sqrt(1.0 + share * share) - 1.0
 
@@ -194,7 +242,7 @@ def _without_cut_pieces(
     found: dict[int, Expected], key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]
 ) -> None:
     """Where most of several specimens lost their matrix as a piece cut off them, a small mass is no slip."""
-    cut = [i for i in rows if values[i][key] <= 1.0 - SAME_PIECE]
+    cut = [i for i in rows if LEAST_PIECE < values[i][key] <= 1.0 - SAME_PIECE]
     if len(rows) > 1 and 2 * len(cut) > len(rows):
         for i in cut:
             found[i].pop(key, None)
@@ -211,6 +259,8 @@ def _of_fellows(
             return
         for at, i in enumerate(rows):
             near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
+            if near <= 0.0 or mine[at] <= 0.0:
+                continue
             yield i, Interval(near / FACTOR, near, near * FACTOR, _words(i, rows, specimens))
         return
     if known.scatter == 0.0 or key[0] in ("crucible drift",):
@@ -248,27 +298,45 @@ CODES = {
 
 
 def _problem(
-    specimen: Specimen, first: Deviation, meant: tuple[str, str] | None, common: str, bench: Bench
+    specimen: Specimen,
+    first: Deviation,
+    meant: tuple[str, str] | None,
+    common: str,
+    bench: Bench,
+    off: Sequence[Deviation],
 ) -> Problem:
+    """One warning; off: everything of the specimen that does not fit."""
     coupon, known = specimen.coupon, compared_of(first.key)
     code = CODES[first.source]
     if first.key[0] == "read":
         code = "unit-slip"
+    elif first.key[0] == "same piece":
+        code = PIECE
     elif first.key[0] == "between":
         code = "methods-disagree"
     elif first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
-    cell = next((c for c in known.columns if coupon.has(c)), "specimen")
-    place = meant[0] if meant else coupon.place("specimen" if common else cell)
+    cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
+    place = meant[0] if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
     hint = f"{meant[1]} mend it, else {known.advice}" if meant else known.advice
     if not meant:
         hint = "; ".join(
             part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part
         )
-    hint = f"{hint or known.advice}, or give the reason in 'accepted'"
+    begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
+    hint = f"{hint or known.advice}; or give the reason in 'accepted'{begun}"
     if first.key[0] == "same piece":
         return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
     return Problem(code, coupon.file, place, _told(first), _range(first), hint)
+
+
+def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tuple[str, ...]:
+    """The columns that a quantity comes from, the most suspect first."""
+    columns = compared_of(d.key).columns
+    weighed = ("density", IMMERSION) in specimen.every and not any(one.key[0] == "density" for one in off)
+    if d.key[0] == "same piece" and weighed:  # the mass in air gives a density that fits
+        return ("crucible with specimen", *columns)
+    return columns
 
 
 def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:

@@ -31,6 +31,8 @@ ALWAYS_IN = 2.0
 CLUSTERED = 1.5
 """Voids lie less evenly than chance would spread them, by this factor."""
 DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
+SAME_CRUCIBLE = 0.001
+"""Share of its mass by which a crucible may change from one use to the next (common practice, no source)."""
 ALIKE = 3
 """Masses and lengths that two specimens can hardly have in common."""
 
@@ -42,6 +44,7 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
         *_repeats(used, bench),
         *((i, problem) for i, coupon in used for problem in _fields(coupon)),
         *_decimals(used, bench),
+        *_crucibles(used),
         *_copies(used),
     ]
 
@@ -99,13 +102,14 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
         del score
         meant = f"{best.text} ({best.how})? " if best else ""
     others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
+    who = "the other" if len(beside) == 1 else "the others"
     return Problem(
         REPEATED,
         coupon.file,
         coupon.places[label],
-        f"{label} reads '{text}', the others {others}",
+        f"{label} reads '{text}', {who} {others}",
         "repeats that agree",
-        f"{meant}measure it again, or give the reason in 'accepted'",
+        f"{meant}measure it again; or give the reason in 'accepted'",
     )
 
 
@@ -151,7 +155,7 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
     for field in coupon.fields:
         if field.points != usual and times > 1:
             found = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
-            hint = "one grid for all fields: read it again, or give the reason in 'accepted'"
+            hint = "one grid for all fields: read it again; or give the reason in 'accepted'"
             yield Problem("unlike-fellows", coupon.file, field.place, found, f"{usual:g} points", hint)
     for what in ("fiber", "void"):
         counted = [(f, getattr(f, what)) for f in coupon.fields if getattr(f, what) is not None]
@@ -169,7 +173,7 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
             found = f"{what} points {count:g} of {field.points:g} in field '{field.name}'"
             low, high = max(0.0, interval.low) * field.points, min(1.0, interval.high) * field.points
             meant = _meant_count(f"{count:g}", low, high, interval.center * field.points)
-            hint = f"{meant}count this field again, or give the reason in 'accepted'"
+            hint = f"{meant}count this field again; or give the reason in 'accepted'"
             expected = f"{low:.3g} to {high:.3g}, like its other fields"
             yield Problem("unlike-fellows", coupon.file, field.place, found, expected, hint)
 
@@ -207,9 +211,27 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
         if usual and (places > usual or (places < usual and coupon.file in zeros)):
             words = "a digit dropped" if places < usual else "a digit too many"
             found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
-            hint = f"{words}? read it again, or give the reason in 'accepted'"
+            hint = f"{words}? read it again; or give the reason in 'accepted'"
             expected = _count(usual)
             yield i, Problem(DIGITS, coupon.file, coupon.places[label], found, expected, hint)
+
+
+def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
+    """A crucible of one name that weighs otherwise, empty, than where it stood before."""
+    first: dict[str, Coupon] = {}
+    for i, coupon in used:
+        name = coupon.word("crucible").casefold()
+        if not name or not coupon.has("crucible mass"):
+            continue
+        before = first.setdefault(name, coupon)
+        one, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
+        if abs(one - other) <= SAME_CRUCIBLE * other:
+            continue
+        text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
+        found = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
+        hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
+        place = coupon.place("crucible mass")
+        yield i, Problem("crucible-unlike", coupon.file, place, found, "one mass for one crucible", hint)
 
 
 def _count(places: int) -> str:
@@ -236,7 +258,7 @@ def _copies(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
         if readings in first:
             other = first[readings]
             found = f"every mass and length of '{coupon.specimen}' the same as of '{other.specimen}'"
-            hint = "is a row copied? weigh it again, or give the reason in 'accepted'"
+            hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
             yield (
                 i,
                 Problem(

@@ -129,3 +129,66 @@ def test_spaces_of_a_heading_may_be_missing(shop):
         shop, "specimen,massinair [g],mass_inliquid[g],liquidtemperature (degC)", "1,1.4427,0.5117,22.8"
     )
     assert answer["specimens"][0]["density"]["value"] == pytest.approx(1.545, abs=1e-3)
+
+
+def test_a_backing_of_nothing_is_no_fault(shop):
+    """One prepreg still has its film, the other has lost it."""
+    head = "specimen,lot,area [cm^2],prepreg mass [g],backing mass [g],fiber mass [g]"
+    shop.table(head, "P1,L2231,100,2.6533,0.4,1.5060", "P2,L2231,100,2.2610,0,1.5012")
+    assert len(shop.json("measure", "batch.toml")["prepreg"]) == 2
+
+
+def test_fiber_heavier_than_the_dried_prepreg(shop):
+    head = "specimen,lot,area [cm^2],prepreg mass [g],fiber mass [g],dried mass [g]"
+    shop.table(head, "P1,L2231,100,2.2610,2.2440,1.5060")
+    found = {p["found"] for p in shop.json("measure", "batch.toml", status=[2])["problems"]}
+    assert "fiber mass '2.2440', not below dried mass '1.5060'" in found
+
+
+def test_a_crucible_misread_is_seen_while_nothing_is_digested(shop):
+    """No mass in air to hold it against: 2.41 g stands beside 1.44 and 1.46."""
+    rows = ("1,digestion,21.4312,22.8737,", "2,digestion,20.9876,22.4483,", "3,digestion,20.1234,22.5375,")
+    (told,) = warned(shop, f"specimen,method,{WEIGHED}", *rows)
+    assert told[2] == "mass of the specimen 2.414 g"
+    assert told[1].startswith("row 4")
+
+
+def test_one_crucible_has_one_mass(shop):
+    head = f"specimen,method,crucible,{WEIGHED}"
+    rows = ("1,digestion,C4,21.4312,22.8737,22.4076", "2,digestion,C4,20.9876,22.4483,21.9760")
+    (told,) = warned(shop, head, *rows)
+    assert told[2] == "crucible 'C4' at '20.9876', at '21.4312' with '1'"
+
+
+def test_milligrams_under_grams_in_a_whole_column(shop):
+    """The crucibles show 1.44 g: a thousand times less."""
+    head = f"specimen,method,mass in air [g],{WEIGHED}"
+    rows = [
+        f"{i},digestion,{m},20.1000,{20.1 + m / 1000 - 0.0002:.4f},"
+        for i, m in enumerate((1442.7, 1460.9, 1414.3))
+    ]
+    shop.table(head, *rows)
+    found = shop.json("measure", "coupons.csv", *DENSITIES)["warnings"]
+    assert len(found) == 3
+    for warning in found:
+        assert warning["place"].endswith("column 'mass in air'")
+        assert "1000" in warning["hint"] or "the decimal point moved" in warning["hint"]
+
+
+def test_of_two_areas_the_certificate_decides(shop):
+    head = "specimen,lot,area [cm^2],prepreg mass [g],fiber mass [g]"
+    shop.table(head, "P1,L2231,10.0,2.2520,1.5060", "P2,L2231,100,2.2520,1.5060")
+    places = {w["place"] for w in shop.json("measure", "batch.toml")["warnings"]}
+    assert places == {"row 2, column 'area'"}
+
+
+def test_of_two_blanks_the_one_that_blanks_give_is_right(shop):
+    head = "specimen,kind,method,specimen mass [g],residue mass [g]"
+    rows = ("R1,blank resin,digestion,1.0000,0.9002", "R2,blank resin,digestion,1.0000,0.0020")
+    shop.table(head, *rows, "1,specimen,digestion,1.4425,0.9763")
+    told = [
+        w["place"]
+        for w in shop.json("measure", "coupons.csv", *DENSITIES)["warnings"]
+        if "blank" in w["code"]
+    ]
+    assert told == ["row 2, column 'specimen'"]

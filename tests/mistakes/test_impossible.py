@@ -62,7 +62,8 @@ CASES = {
     "denser than its densest constituent": (
         (HEAD, "1,web,1.4427,0.8117,22.8"),
         "impossible-density", "mass in liquid",
-        "a density of 2.279 g/cm^3 from '0.8117'",
+        "a density of 2.279 g/cm^3 from '1.4427' (mass in air), '0.8117' (mass in liquid), "
+        "'22.8' (liquid temperature)",
         "from 0.61 to 1.8 g/cm^3, which the constituents allow",
         "weigh again: are cells swapped, or a digit or unit wrong?",
     ),

@@ -2,7 +2,7 @@
 
 import pytest
 
-ADVICE = ", or give the reason in 'accepted'"
+ADVICE = "; or give the reason in 'accepted'"
 ACCEPT = "or give the reason in 'accepted'"
 TYPES = "liquid temperature [degC]"
 HEAD = f"specimen,zone,mass in air [g],mass in liquid [g],{TYPES}"
@@ -42,7 +42,7 @@ def test_the_example_raises_no_warning(shop):
 CHANGES = {
     # name: (text of the example, instead, code, place, found, end of what was expected, hint)
     "two digits swapped": (
-        "1.4427", "1.4247", "unlike-fellows", "row 2, column 'mass in air'",
+        "1.4427", "1.4247", "weighed-twice", "row 2, column 'mass in air'",
         "one piece of 1.4425 g as specimen mass and 1.4247 g as mass in air", "like specimens 0102 and 0103",
         "mass in air reads '1.4247': 1.4427 (two digits swapped)? mend it, "
         "else weigh it again: one piece weighs the same twice, dry",
@@ -89,7 +89,7 @@ def test_one_wrong_cell_is_named_with_what_it_should_read(name, shop):
     assert told[0]["code"] == code
     assert (told[0]["place"], told[0]["found"]) == (place, found)
     assert told[0]["expected"].endswith(words)
-    assert told[0]["hint"] == hint + ADVICE
+    assert told[0]["hint"].startswith(hint + ADVICE)
     assert {warning["place"].partition(",")[0] for warning in told} == {place.partition(",")[0]}
 
 
@@ -150,7 +150,7 @@ def test_a_unit_in_the_heading_is_wrong_for_all_rows(shop):
     assert {w["code"] for w in told} == {"unlike-prediction"}
     assert [w["place"] for w in told] == [f"row {row}, column 'specimen'" for row in (2, 3, 4)]
     hint = "so for 3 of 3 specimens: no slip of one cell; a factor near 25.4: inches and millimeters mixed up"
-    assert told[0]["hint"] == hint + ADVICE
+    assert told[0]["hint"].startswith(hint + ADVICE)
 
 
 def test_one_coupon_is_held_against_its_certificate(shop):
@@ -292,7 +292,7 @@ def test_a_row_answers_its_warning_with_a_reason(shop):
     ]
     shop.table(*text)
     (warning,) = warnings(shop)
-    assert warning["code"] == "unlike-fellows"
+    assert warning["code"] == "weighed-twice"
     assert warning["hint"].startswith("mass in air reads '1.4247': 1.4427")
     assert warning["accepted"] == "two pieces"
     (shown,) = shop.json("measure", "batch.toml")["specimens"][0]["warnings"]
