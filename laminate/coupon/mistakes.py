@@ -24,6 +24,7 @@ from laminate.coupon.meant import Deviation, Expected, Looked, what_was_meant
 from laminate.coupon.methods import IMMERSION
 from laminate.coupon.slips import factor_words
 from laminate.coupon.suspects import discrepancies
+from laminate.coupon.swaps import find_swaps
 from laminate.coupon.table_checks import DIGITS, REPEATED, check_table, reading_scatter
 from laminate.problems import Problem
 from laminate.quantities import shown
@@ -121,6 +122,8 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
         elif not told and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
             problems[i] += _besides(specimens[i], other, common, bench)
+    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in found}):
+        problems[i] = [swapped]
     return problems
 
 

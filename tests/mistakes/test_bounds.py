@@ -192,3 +192,17 @@ def test_of_two_blanks_the_one_that_blanks_give_is_right(shop):
         if "blank" in w["code"]
     ]
     assert told == ["row 2, column 'specimen'"]
+
+
+@pytest.mark.parametrize(("one", "other"), [("0.9763", "0.9884"), ("0.9763", "0.9573"), ("0.5117", "0.5192")])
+def test_readings_that_two_specimens_have_exchanged(one, other, shop):
+    """Each alone is plausible; put back, the zone scatters many times less."""
+    text = shop.read("coupons.csv")
+    head = text.splitlines()[0]
+    shop.write("coupons.csv", text.replace(one, "*").replace(other, one).replace("*", other))
+    column = "residue mass" if one.startswith("0.9") else "mass in liquid"
+    found = shop.json("measure", "batch.toml")["warnings"]
+    assert column in head
+    assert len(found) == 2
+    assert all(w["place"].endswith(f"column '{column}'") for w in found)
+    assert all("swapped" in w["code"] or "swapped with specimen" in w["hint"] for w in found)
