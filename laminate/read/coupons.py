@@ -11,6 +11,7 @@ from pathlib import Path
 from laminate.problems import Problem, Refused, did_you_mean, nearest
 from laminate.read.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.read.tables import read_table
+from laminate.read.totals import mean_rows
 from laminate.units import Unreadable, column_unit
 
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
@@ -150,6 +151,7 @@ def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> C
         for table in tables:
             notes.extend((name, note) for note in table.notes)
             _Reader(table, name, gathered, problems).read(whole=not found)
+            problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
     if problems and refuse:

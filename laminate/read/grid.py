@@ -6,22 +6,24 @@ import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from laminate.problems import Problem, did_you_mean
-from laminate.read.heading import find_header, known_names, read_heading, tidy
-from laminate.read.table import TEXT_COLUMNS, Heading, Row, Table, column_letters, place
+from laminate.read.heading import MEANT, find_header, known_names, read_heading, tidy
+from laminate.read.table import (
+    ONCE,
+    TEXT_COLUMNS,
+    Heading,
+    Row,
+    Table,
+    column_letters,
+    looks_like_number,
+    place,
+)
+from laminate.read.totals import split, total_word
 
 MOST_TOLD = 20
 """So many findings of one kind are told with their place, the rest as a count."""
-
-TOTALS = frozenset(
-    {
-        "mean", "average", "avg", "std", "std dev", "std. dev.", "std.dev.", "stdev", "st. dev.",
-        "standard deviation", "total", "totals", "sum", "cv", "cov", "coefficient of variation",
-        "min", "max", "minimum", "maximum", "median", "range",
-    }
-)  # fmt: skip
-"""Words in the place of a specimen that say the row is computed from the others."""
 
 _UNIT = re.compile(r"[\[(]?\s*[A-Za-z%°µμ][A-Za-z0-9%°µμ^/*·. ²³⁻¹-]{0,15}?\s*[\])]?")
 _NO_UNIT = frozenset({"", "-", "–", "[-]", "(-)", "[]", "()", "1", "[1]"})
@@ -50,7 +52,7 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
     found = [read_heading(text, index, known) for index, text in enumerate(header) if text]
     _check_headings(grid, header_row, found, known, problems)
     body = list(grid.rows[at + 1 :])
-    headings = tuple(heading for heading in found if heading.name in known)
+    headings = tuple(one for one in found if one.name in known and not _wrongly_numbered(one))
     if body and _is_units(body[0][1], headings):
         headings = _with_units(grid, body.pop(0), headings, notes, problems)
     body = _without_other_headers(grid, header, body, known, notes, problems)
@@ -118,14 +120,6 @@ def _no_header(grid: Grid, known: Collection[str]) -> Problem:
     )
 
 
-MEANT = {
-    **dict.fromkeys(("mass in water", "weight in water", "weight in liquid"), "mass in liquid"),
-    "weight in air": "mass in air",
-    **dict.fromkeys(("temp", "temperature", "water temperature", "water temp"), "liquid temperature"),
-}
-"""Other names for a column, where the nearest spelling would be another column."""
-
-
 def _near(name: str, known: Collection[str]) -> str | None:
     hint = did_you_mean(name, known) if name else ""
     return hint.removeprefix("did you mean '").removesuffix("'?") if hint.startswith("did") else None
@@ -139,15 +133,20 @@ def _check_headings(
     for heading in headings:
         where = place(grid.sheet, row, heading.index, heading.label)
         if heading.name not in known:
-            meant = MEANT.get(heading.name, "")
+            meant = MEANT.get(heading.name.rstrip(" 0123456789"), "")
             hint = f"did you mean '{meant}'?" if meant in known else did_you_mean(heading.name, known)
             problems.append(
                 Problem("unknown-column", grid.file, where, f"'{heading.text}'", "a known column", hint)
             )
+        elif _wrongly_numbered(heading):
+            hint = "points are told apart by 'field'" if heading.name.endswith("points") else ""
+            expected = f"one column '{heading.name}': only readings are numbered, for repeats"
+            problems.append(Problem("numbered-column", grid.file, where, f"'{heading.text}'", expected, hint))
         elif (key := (heading.name, heading.number)) in first:
             other = first[key].index
             columns = f"columns {_column(grid, other)} and {_column(grid, heading.index)}"
-            hint = f"number repeats: '{heading.name} 1', '{heading.name} 2'"
+            numbered = f"number repeats: '{heading.name} 1', '{heading.name} 2'"
+            hint = "" if heading.name in ONCE else numbered
             problems.append(
                 Problem(
                     "duplicate-column",
@@ -160,6 +159,10 @@ def _check_headings(
             )
         else:
             first[key] = heading
+
+
+def _wrongly_numbered(heading: Heading) -> bool:
+    return heading.number is not None and heading.name in ONCE
 
 
 def _column(grid: Grid, index: int) -> str:
@@ -253,43 +256,55 @@ def _without_totals(
     notes: list[str],
     problems: list[Problem],
 ) -> list[tuple[int, Sequence[str]]]:
-    """The rows without trailing averages and the like; one between specimens is a finding."""
-    names = [heading.index for heading in headings if heading.name == "specimen"]
-    words = [
-        heading.index for heading in headings if heading.name in TEXT_COLUMNS and heading.name != "remark"
-    ]
-
-    def total(cells: Sequence[str]) -> str:
-        named = [cells[index] for index in names if index < len(cells) and cells[index]]
-        others = named or [cells[index] for index in words if index < len(cells) and cells[index]]
-        return next((cell for cell in others if _total_word(cell) in TOTALS), "")
-
-    end = len(body)
-    while end and (word := total(body[end - 1][1])):
-        end -= 1
+    """The rows without averages, signatures and the like at the end; one between specimens is a finding."""
+    rows = _named_rows(headings, body)
+    end, between = split(rows)
     notes.extend(
-        f"{_where(grid, number)}: '{total(cells)}' is no specimen, left out" for number, cells in body[end:]
+        f"{_where(grid, number)}: '{name}' is no specimen, left out"
+        for (number, _), (name, _) in zip(body[end:], rows[end:], strict=True)
     )
-    between = [(number, word) for number, cells in body[:end] if (word := total(cells))]
-    add_few(
-        problems,
-        [
+    told = []
+    for at in between:
+        below = next(later for later in range(at + 1, end) if later not in between)
+        under = f"'{rows[below][0]}' in " if rows[below][0] else ""
+        told.append(
             Problem(
                 "total-in-between",
                 grid.file,
-                _where(grid, number),
-                f"'{word}' between specimens",
+                _where(grid, body[at][0]),
+                f"'{rows[at][0]}' above {under}row {body[below][0]}, which is read as a specimen",
                 "specimens alone",
-                "remove the row, or move it below the last specimen",
+                "remove the row, or move it below the last specimen; if the lower row is none, remove that",
             )
-            for number, word in between
-        ],
-    )
+        )
+    add_few(problems, told)
     return body[:end]
 
 
-def _total_word(cell: str) -> str:
-    return re.sub(r"\s*[(\[].*[)\]]|[:=]\s*$", "", cell).strip(" :=").lower() if len(cell) < 40 else ""
+def _named_rows(
+    headings: Sequence[Heading], body: Sequence[tuple[int, Sequence[str]]]
+) -> list[tuple[str, str]]:
+    """Of each row the name, and what it says that the row is: a specimen, where it says its kind."""
+    names = [heading.index for heading in headings if heading.name == "specimen"]
+    kinds = [heading.index for heading in headings if heading.name == "kind"]
+    words = [heading.index for heading in headings if heading.name in TEXT_COLUMNS - {"remark", "specimen"}]
+    numbers = [heading.index for heading in headings if heading.name not in TEXT_COLUMNS]
+
+    def texts(cells: Sequence[str], indices: Sequence[int]) -> list[str]:
+        return [cells[index] for index in indices if index < len(cells) and cells[index]]
+
+    found = []
+    for _, cells in body:
+        named = texts(cells, names)
+        others = named or texts(cells, words)
+        name = next((cell for cell in others if total_word(cell)), others[0] if others else "")
+        what = total_word(name)
+        if (what == "foot" and texts(cells, numbers)) or (named and texts(cells, kinds)):
+            what = ""
+        elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
+            what = "lone"
+        found.append((name, what))
+    return found
 
 
 def _check_width(
@@ -303,7 +318,7 @@ def _check_width(
     last = max(heading.index for heading in headings) + 1
     gaps = sorted(set(range(last)) - {heading.index for heading in headings})
     beyond = [row for row in body if len(row[1]) > last and any(row[1][last:])]
-    add_few(problems, [_too_many(grid, number, cells, last) for number, cells in beyond])
+    add_few(problems, [_too_many(grid, number, cells, last, headings) for number, cells in beyond])
     counts = Counter[int]()
     first: dict[int, tuple[int, str]] = {}
     for index in gaps:
@@ -319,7 +334,9 @@ def _check_width(
         )
 
 
-def _too_many(grid: Grid, number: int, cells: Sequence[str], last: int) -> Problem:
+def _too_many(
+    grid: Grid, number: int, cells: Sequence[str], last: int, headings: Sequence[Heading]
+) -> Problem:
     index, text = next((index, cell) for index, cell in enumerate(cells) if index >= last and cell)
     if grid.sheet:
         where = place(grid.sheet, number, index)
@@ -330,11 +347,14 @@ def _too_many(grid: Grid, number: int, cells: Sequence[str], last: int) -> Probl
             f"'{text}' under no heading",
             "a heading over every column in use",
         )
-    hint = (
-        "a decimal comma needs ; or a tab as separator"
-        if grid.separator == ","
-        else "a separator inside a cell needs quotation marks"
-    )
+    hint = "a separator inside a cell needs quotation marks"
+    if grid.separator == ",":
+        words = _split_words(cells, last, headings)
+        hint = f"a comma inside a cell needs quotation marks: {words}"
+        decimal = "a decimal comma needs ; or a tab as separator"
+        if not words:
+            numbers = any(a.isdigit() and b.isdigit() for a, b in pairwise(cells))
+            hint = decimal if numbers else "a comma inside a cell needs quotation marks around the cell"
     return Problem(
         "too-many-cells",
         grid.file,
@@ -343,6 +363,29 @@ def _too_many(grid: Grid, number: int, cells: Sequence[str], last: int) -> Probl
         "one cell a heading",
         hint,
     )
+
+
+def _split_words(cells: Sequence[str], last: int, headings: Sequence[Heading]) -> str:
+    """A remark or reason that a comma has cut in pieces, as it is to be written; '' where none surely is.
+
+    They are, where joining them puts a number, or nothing, into every column of numbers.
+    """
+    for more in range(len(cells) - last, 0, -1):
+        found = []
+        for heading in headings:
+            if heading.name not in ("remark", "excluded", "accepted"):
+                continue
+            after = heading.index + more + 1
+            pieces = cells[heading.index : after]
+            joined = [*cells[: heading.index], "", *cells[after:]]
+            numbers = [joined[one.index] for one in headings if one.name not in TEXT_COLUMNS]
+            if all(re.search(r"[^\W\d_]", piece) for piece in pieces) and all(
+                not cell or looks_like_number(cell, ".") for cell in numbers
+            ):
+                found.append(f'"{", ".join(pieces)}"')
+        if len(found) == 1:
+            return found[0]
+    return ""
 
 
 def _rows(headings: Sequence[Heading], body: Sequence[tuple[int, Sequence[str]]]) -> tuple[Row, ...]:

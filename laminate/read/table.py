@@ -33,6 +33,8 @@ TEXT_COLUMNS = frozenset(
     }
 )
 """Columns whose cells are words: a number in them is a name, its comma no decimal sign."""
+ONCE = TEXT_COLUMNS | {"plies", "points", "fiber points", "void points"}
+"""Columns that no number repeats: words, and counts."""
 
 _NUMBER = {
     ".": re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII),

@@ -16,6 +16,7 @@ from .conftest import Read
 HEAD = "specimen,zone,mass in air [g],thickness [mm]\n"
 Finding = tuple[str, str, str, str, str]
 AGAIN = "number repeats: 'thickness 1', 'thickness 2'"
+BELOW = "remove the row, or move it below the last specimen; if the lower row is none, remove that"
 HEADER = "a header: a row with at least two known columns, such as 'specimen' and 'mass in air [g]'"
 
 BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
@@ -174,9 +175,104 @@ BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
             (
                 "total-in-between",
                 "row 3",
-                "'mean' between specimens",
+                "'mean' above '02' in row 4, which is read as a specimen",
                 "specimens alone",
-                "remove the row, or move it below the last specimen",
+                BELOW,
+            )
+        ],
+    ),
+    "a row in the way among the computed ones": (
+        HEAD + "01,web,1.5,2.8\nMean,,1.5,2.8\nStreuung,,0.1,0.1\nCV %,,6,4\n",
+        [
+            (
+                "total-in-between",
+                "row 3",
+                "'Mean' above 'Streuung' in row 4, which is read as a specimen",
+                "specimens alone",
+                BELOW,
+            )
+        ],
+    ),
+    "a signature between specimens": (
+        HEAD + "01,web,1.5,2.8\nSigned: JM,,,\n,,1.6,2.9\n",
+        [
+            (
+                "total-in-between",
+                "row 3",
+                "'Signed: JM' above row 4, which is read as a specimen",
+                "specimens alone",
+                BELOW,
+            )
+        ],
+    ),
+    "words and counts numbered": (
+        "specimen,zone,zone 2,lot_2,remark (3),plies 2,points 1\n01,web,skin,L1,x,20,400\n",
+        [
+            (
+                "numbered-column",
+                f"row 1, column '{label}'",
+                f"'{text}'",
+                f"one column '{label.rpartition(' ')[0]}': only readings are numbered, for repeats",
+                hint,
+            )
+            for label, text, hint in (
+                ("zone 2", "zone 2", ""),
+                ("lot 2", "lot_2", ""),
+                ("remark 3", "remark (3)", ""),
+                ("plies 2", "plies 2", ""),
+                ("points 1", "points 1", "points are told apart by 'field'"),
+            )
+        ],
+    ),
+    "a word column twice": (
+        "specimen,zone,Zone\n01,web,skin\n",
+        [("duplicate-column", "row 1, column 'zone'", "'zone' in columns 2 and 3", "each column once", "")],
+    ),
+    "a comma in a remark": (
+        HEAD.replace("\n", ",operator,remark\n") + "01,web,1.5,2.8,JM,dropped, weighed again\n",
+        [
+            (
+                "too-many-cells",
+                "row 2",
+                "7 cells under 6 headings",
+                "one cell a heading",
+                'a comma inside a cell needs quotation marks: "dropped, weighed again"',
+            )
+        ],
+    ),
+    "two commas in a remark, more columns after it": (
+        HEAD.replace("\n", ",remark,excluded\n") + "01,web,1.5,2.8,wet, dried, kept,\n",
+        [
+            (
+                "too-many-cells",
+                "row 2",
+                "8 cells under 6 headings",
+                "one cell a heading",
+                'a comma inside a cell needs quotation marks: "wet, dried, kept"',
+            )
+        ],
+    ),
+    "decimal commas beside a remark": (
+        HEAD.replace("\n", ",remark\n") + "01,web,1,5,2,8,dropped\n",
+        [
+            (
+                "too-many-cells",
+                "row 2",
+                "7 cells under 5 headings",
+                "one cell a heading",
+                "a decimal comma needs ; or a tab as separator",
+            )
+        ],
+    ),
+    "a comma in another cell": (
+        HEAD.replace("\n", ",operator\n") + "01,web,1.5,2.8,JM,AB\n",
+        [
+            (
+                "too-many-cells",
+                "row 2",
+                "6 cells under 5 headings",
+                "one cell a heading",
+                "a comma inside a cell needs quotation marks around the cell",
             )
         ],
     ),
@@ -282,3 +378,25 @@ def test_any_bytes_are_a_table_or_a_finding(data: bytes, read: Read) -> None:
     for opening in (b"", b"specimen;zone;density\n"):
         tables, problems = read(opening + data, "coupons.csv")
         assert tables or problems
+
+
+OTHER_NAMES = {
+    "comment": "remark",
+    "Notes": "remark",
+    "thk [mm]": "thickness",
+    "thk 2 [mm]": "thickness",
+    "temp [degC]": "liquid temperature",
+    "weight in air [g]": "mass in air",
+    "weight in water [g]": "mass in liquid",
+    "crucible weight [g]": "crucible mass",
+    "wet mass [g]": "saturated mass",
+    "tester": "operator",
+}
+
+
+@pytest.mark.parametrize(("heading", "meant"), OTHER_NAMES.items())
+def test_another_name_of_a_column_is_answered(heading: str, meant: str, read: Read) -> None:
+    _, problems = read(f"specimen,zone,{heading}\n01,web,1\n".encode(), "coupons.csv")
+    assert [(code, hint) for code, _, _, _, hint in problems] == [
+        ("unknown-column", f"did you mean '{meant}'?")
+    ]

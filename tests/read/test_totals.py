@@ -1,0 +1,99 @@
+"""Which rows are no specimens: by their name, by their place, by their numbers."""
+
+from __future__ import annotations
+
+import pytest
+
+from laminate.read.coupons import read_coupons
+
+from .conftest import Read
+
+HEAD = "specimen,zone,mass in air [g],thickness [mm]\n"
+ROWS = "01,web,1.4427,2.873\n02,web,1.4609,2.866\n03,web,1.4143,2.865\n"
+COMPUTED = (
+    "avg.", "Ave", "mean value", "mean of 3", "Mean:", "MEAN (n=3)", "web mean", "mean web", "mean ± s",
+    "SD", "s.d.", "std. dev.", "St.Dev", "Standard deviation", "x-bar", "Mittelwert", "Durchschnitt",
+    "summary", "sum", "CV %", "CV (%)", "COV, %", "n", "n = 3", "Min", "Max.", "Range", "N", "moyenne",
+)  # fmt: skip
+SIGNED = ("Signed: JM", "Signed JM", "Checked by", "checked by JM", "Date: 2026-11-20", "page 1 of 2")
+SPECIMENS = ("mean-01", "N1", "Max-1", "mean 1", "range 3", "SD-2", "summer", "A", "M.1", "sum 2", "04")
+
+
+def left_out(text: str, read: Read) -> tuple[list[str], list[str]]:
+    """Specimens that are read, and rows that are not."""
+    (table,), problems = read((HEAD + text).encode(), "coupons.csv")
+    assert problems == []
+    notes = [note.partition(": ")[2] for note in table.notes]
+    assert all(note.endswith(" is no specimen, left out") for note in notes)
+    return table.column(table.headings[0]), [note.partition("' is no specimen")[0][1:] for note in notes]
+
+
+@pytest.mark.parametrize("name", COMPUTED)
+def test_a_computed_row_is_no_specimen(name: str, read: Read) -> None:
+    assert left_out(ROWS + f'"{name}",,1.5,2.9\n', read) == (["01", "02", "03"], [name])
+
+
+@pytest.mark.parametrize("name", SIGNED)
+def test_a_signature_is_no_specimen_unless_it_was_measured(name: str, read: Read) -> None:
+    assert left_out(ROWS + f"{name},,,\n", read) == (["01", "02", "03"], [name])
+    assert left_out(ROWS + f"{name},,1.5,2.9\n", read) == (["01", "02", "03", name], [])
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_a_specimen_stays_one(name: str, read: Read) -> None:
+    assert left_out(ROWS + f"{name},,1.5,2.9\n", read) == (["01", "02", "03", name], [])
+
+
+def test_a_short_name_among_its_like_is_a_specimen(read: Read) -> None:
+    assert left_out("L,web,1.5,2.8\nM,web,1.6,2.9\nN,web,1.6,2.8\n", read) == (["L", "M", "N"], [])
+    text = "SB,web,1.5,2.8\nSC,web,1.6,2.9\nSD,web,1.6,2.8\nmean,,1.5,2.8\nSD,,0.1,0.1\n"
+    assert left_out(text, read) == (["SB", "SC", "SD"], ["mean", "SD"])
+
+
+def test_a_row_that_says_its_kind_is_taken_at_its_word(read: Read) -> None:
+    text = "specimen,kind,mass in air [g]\n01,,1.5\nmax,specimen,1.6\n"
+    (table,), problems = read(text.encode(), "coupons.csv")
+    assert (problems, table.notes, len(table.rows)) == ([], (), 2)
+
+
+def test_a_block_at_the_end_is_left_out_whole(read: Read) -> None:
+    block = ("Mean", "Std dev", "CV %", "n", "Min", "Signed: JM", "seen on the 20th")
+    text = "".join(f"{name},,{'' if ' ' in name and '%' not in name else '1.5'},\n" for name in block)
+    assert left_out(ROWS + text, read) == (["01", "02", "03"], list(block))
+
+
+def told(text: str, tmp_path) -> list[tuple[str, str, str]]:  # type: ignore[no-untyped-def]
+    path = tmp_path / "coupons.csv"
+    path.write_text(text, "utf-8")
+    problems = read_coupons([(path, "coupons.csv")], refuse=False).problems
+    return [(problem.code, problem.place, problem.found) for problem in problems]
+
+
+@pytest.mark.parametrize("cells", ["1.4393,2.868", "1.43930,2.8680", "1.44,2.868"])
+def test_means_under_an_unknown_name_are_asked_about(cells: str, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    assert told(f"{HEAD}{ROWS}Schnitt,web,{cells}\n", tmp_path) == [
+        (
+            "computed-row",
+            "row 5, column 'specimen'",
+            "'Schnitt', whose numbers are the means of the rows above it",
+        )
+    ]
+    below = f"{HEAD}{ROWS}Schnitt,web,{cells}\nStreuung,,0.0235,0.004\n"
+    assert [place for _, place, _ in told(below, tmp_path)] == ["row 5, column 'specimen'"]
+
+
+@pytest.mark.parametrize("cells", ["1.4394,2.868", "1.4393,2.867", "1.4393,", ",2.868", "1.4,2.87"])
+def test_what_may_be_chance_is_not_asked_about(cells: str, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    assert told(f"{HEAD}{ROWS}04,web,{cells}\n", tmp_path) == []
+
+
+def test_rows_all_alike_are_no_means(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    assert told(HEAD + "".join(f"{n},web,1.5000,2.800\n" for n in range(5)), tmp_path) == []
+
+
+@pytest.mark.parametrize("answer", ["kind", "excluded"])
+def test_a_specimen_like_the_means_can_be_answered_for(answer: str, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    text = (HEAD + ROWS).replace("\n", ",\n").replace("[mm],", f"[mm],{answer}")
+    assert len(told(f"{text}04,web,1.4393,2.868,\n", tmp_path)) == 1
+    word = "specimen" if answer == "kind" else "a mean"
+    assert told(f"{text}04,web,1.4393,2.868,{word}\n", tmp_path) == []
