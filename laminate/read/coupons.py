@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
 from laminate.problems import Problem, Refused, did_you_mean, nearest
+from laminate.read.same_names import same_but_for_zeros
 from laminate.read.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.read.tables import read_table
 from laminate.read.totals import mean_rows
@@ -38,6 +40,9 @@ NUMBERS = {
     **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
 }
 NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "none", "ok")
+_A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
+BALANCE_DIGITS = 3
+"""So many decimals are a weighing, no name (common practice, no source)."""
 POINTS = ("points", "fiber points", "void points")
 COLUMNS = (*TEXT, *NUMBERS)
 
@@ -69,6 +74,7 @@ class Field:
     fiber: float | None
     void: float | None
     place: str
+    file: str
 
 
 @dataclass(slots=True)
@@ -76,8 +82,8 @@ class Coupon:
     """One specimen (or blank, or check standard) with all its readings, SI units.
 
     numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what
-    the cells say; words: column -> text; unread: 'row' where a cell of it could not be read, 'table' where
-    something of its whole table could not.
+    the cells say; given: the file of the cell, and the unit of its heading; words: column -> text; unread:
+    'row' where a cell of it could not be read, 'table' where something of its whole table could not.
     """
 
     specimen: str
@@ -85,6 +91,7 @@ class Coupon:
     numbers: dict[str, float] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
     texts: dict[str, str] = field(default_factory=dict)
+    given: dict[str, tuple[str, str]] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
     fields: list[Field] = field(default_factory=list)
     unread: str = ""
@@ -113,6 +120,11 @@ class Coupon:
             if base_name(label) == name:
                 return place
         return self.places.get("specimen", f"specimen '{self.specimen}'")
+
+    def before(self, label: str, file: str) -> str:
+        """Where a cell is that was read before, as a finding of a file says it."""
+        other = self.given[label][0]
+        return self.places[label] if other == file else f"{other}: {self.places[label]}"
 
 
 @dataclass(frozen=True)
@@ -154,6 +166,9 @@ def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> C
             problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
+    doubles, told = same_but_for_zeros(gathered.values())
+    problems.extend(doubles)
+    notes.extend(told)
     if problems and refuse:
         raise Refused(problems)
     return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
@@ -184,6 +199,7 @@ class _Reader:
 
     def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
         self.table, self.file, self.gathered, self.problems = table, file, gathered, problems
+        self.given = {heading.label: (file, heading.unit) for heading in table.headings}
         self.scales: dict[int, tuple[float, float]] = {}
         self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
 
@@ -251,12 +267,29 @@ class _Reader:
         self._take_points(coupon, numbers, words, row)
         for label, (number, place, text) in numbers.items():
             self._keep(coupon, label, number, place, text)
+        self._check_crucible(row, words)
         for name, (text, place) in words.items():
             self._keep_word(coupon, name, text, place)
         if not whole:
             coupon.unread = "table"
         elif len(self.problems) > before:
             coupon.unread = coupon.unread or "row"
+
+    def _check_crucible(self, row: Row, words: dict[str, tuple[str, str]]) -> None:
+        """A finding where the cell of the crucible surely holds a reading, as after a cell has moved over."""
+        text, place = words.get("crucible", ("", ""))
+        if not text or not (plain := _A_READING.fullmatch(text)):
+            return
+        cells = [c for c, one in zip(row.cells, self.table.headings, strict=True) if one.name in NUMBERS]
+        digits = plain["digits"] or ""
+        if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
+            self.say(
+                "wrong-word",
+                place,
+                f"'{text}'",
+                "the name of the crucible, not a reading",
+                "has a cell moved into the column beside its own? a name like this needs a letter before it",
+            )
 
     def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
         place = self.table.place(row, column)
@@ -282,9 +315,12 @@ class _Reader:
         known = coupon.numbers.get(label)
         if known is None:
             coupon.numbers[label], coupon.places[label], coupon.texts[label] = number, place, text
+            coupon.given[label] = self.given[label]
         elif not math.isclose(known, number, rel_tol=1e-12, abs_tol=0.0):
-            before = f"'{coupon.texts[label]}' in {coupon.places[label]}"
-            found = f"'{text}' for specimen '{coupon.specimen}', which has {before}"
+            other = f"{coupon.texts[label]} {coupon.given[label][1]}".strip()
+            before = f"'{other}' in {coupon.before(label, self.file)}"
+            here = f"{text} {self.given[label][1]}".strip()
+            found = f"'{here}' for specimen '{coupon.specimen}', which has {before}"
             self.say(
                 "given-twice",
                 place,
@@ -312,10 +348,12 @@ class _Reader:
         known = coupon.words.get(name)
         if known is None:
             coupon.words[name], coupon.places[name] = text, place
+            coupon.given[name] = self.given[name]
         elif known != text and name in ("remark", "operator", "time", "field"):
             coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
         elif known != text:
-            found = f"'{text}' for specimen '{coupon.specimen}', which has '{known}' in {coupon.places[name]}"
+            before = f"'{known}' in {coupon.before(name, self.file)}"
+            found = f"'{text}' for specimen '{coupon.specimen}', which has {before}"
             self.say("given-twice", place, found, "one content for one cell")
 
     def _take_points(
@@ -337,11 +375,14 @@ class _Reader:
             return
         name = words.pop("field", ("", ""))[0]
         values = {key: number for key, (number, _, _) in counted.items()}
-        new = Field(name, values["points"], values.get("fiber points"), values.get("void points"), place)
+        new = Field(
+            name, values["points"], values.get("fiber points"), values.get("void points"), place, self.file
+        )
         for known in coupon.fields:
             if known.name == new.name:
                 if (known.points, known.fiber, known.void) != (new.points, new.fiber, new.void):
-                    found = f"field '{name}' of specimen '{coupon.specimen}' again, first in {known.place}"
+                    first = known.place if known.file == self.file else f"{known.file}: {known.place}"
+                    found = f"field '{name}' of specimen '{coupon.specimen}' again, first in {first}"
                     self.say(
                         "given-twice", place, found, "one row for one field, told apart in the column 'field'"
                     )
@@ -355,7 +396,5 @@ def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
         if counted > one.points:
             found = f"{counted:g} points counted of {one.points:g}"
             problems.append(
-                Problem(
-                    "impossible-value", coupon.file, one.place, found, "no more than the points of the grid"
-                )
+                Problem("impossible-value", one.file, one.place, found, "no more than the points of the grid")
             )

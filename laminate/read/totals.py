@@ -41,9 +41,9 @@ _FOOT = re.compile(
 _LONGEST = 60
 _LAST = 8
 """So many rows at the end are held against the means of those above."""
-_CHANCE = 0.01
-"""A specimen that agrees with the means by chance oftener than this is not asked about (no source); ten
-times as often where its name has no digit."""
+_CHANCE, _CHANCE_OF_A_WORD = 0.001, 0.05
+"""A specimen that agrees with the means by chance oftener than this is not asked about: one whose name has a
+digit, and one whose name has none. No source."""
 
 
 def total_word(cell: str) -> str:
@@ -86,13 +86,13 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
     """Findings for rows at the end whose numbers are the means of the rows above, whatever they are called.
 
     Every number must be the mean to its written digits, in two columns or more that are not all alike. A
-    row that says its kind, or is excluded, is taken at its word. file: as the person named it.
+    row that says its kind or its field, or is excluded, is taken at its word. file: as the person named it.
     """
     heading = next((one for one in table.headings if one.name == "specimen"), None)
     if heading is None:
         return []
     named = table.column(heading)
-    answered = [table.column(one) for one in table.headings if one.name in ("kind", "excluded")]
+    answered = [table.column(one) for one in table.headings if one.name in ("kind", "excluded", "field")]
     left = {
         at: (0, 1.0)
         for at in range(max(2, len(named) - _LAST), len(named))
@@ -113,7 +113,7 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
             "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'",
         )
         for at, (columns, chance) in left.items()
-        if columns >= 2 and chance <= _CHANCE * (1 if any(map(str.isdigit, named[at])) else 10)
+        if columns >= 2 and chance <= (_CHANCE if any(map(str.isdigit, named[at])) else _CHANCE_OF_A_WORD)
     ]
 
 

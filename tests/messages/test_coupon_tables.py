@@ -44,7 +44,8 @@ ONE = {
     "too large": ({"thickness_2": "1e999"}, "row 2, column 'thickness 2': found '1e999', "
                   "expected a number that can be measured; this one is too large to be read"),
     "a negative mass": (
-        {"mass_in_air": "-1.4"}, "row 2, column 'mass in air': found '-1.4 g', expected a mass above 0, up to 100 kg"),
+        {"mass_in_air": "-1.4"}, "row 2, column 'mass in air': found '-1.4 g', expected a mass above 0, "
+        "up to 100 kg"),
     "half a ply": (
         {"plies": "20.5"}, "row 2, column 'plies': found '20.5', expected a whole number of plies, 1 or "
                            "more"),
@@ -118,11 +119,83 @@ def test_one_mistake_in_a_heading_is_told_once(case, shop):
 
 def test_one_cell_twice_with_different_content(shop):
     assert told(shop, HEADING, cells(), cells(mass_in_air="1.4428")) == [
-        "row 3, column 'mass in air': found '1.4428' for specimen '0101', which has '1.4427' in row 2, "
+        "row 3, column 'mass in air': found '1.4428 g' for specimen '0101', which has '1.4427 g' in row 2, "
         "column "
         "'mass in air', expected one content for one cell; repeats go into numbered columns, such as "
         "'thickness 1 [mm]', 'thickness 2 [mm]'"
     ]
+
+
+def test_one_cell_twice_in_two_tables_names_the_other(shop):
+    shop.change("batch.toml", '"coupons.csv"', '"coupons.csv", "more.csv"')
+    shop.write("more.csv", "specimen;zone;mass in air [mg]\n0101;skin;1442,8\n")
+    found = told(shop, HEADING, cells())
+    assert (
+        "more.csv: row 2, column 'zone': found 'skin' for specimen '0101', which has 'web' in coupons.csv: "
+        "row 2, column 'zone', expected one content for one cell" in found
+    )
+    assert (
+        "more.csv: row 2, column 'mass in air': found '1442,8 mg' for specimen '0101', which has '1.4427 g' "
+        "in coupons.csv: row 2, column 'mass in air', expected one content for one cell; repeats go into "
+        "numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'"
+    ) in found
+
+
+def test_one_field_twice_in_two_tables_names_the_other(shop):
+    shop.change("batch.toml", '"coupons.csv"', '"coupons.csv", "more.csv"')
+    head = "specimen,zone,field,points,fiber points"
+    shop.table(head, "0101,web,1,400,230", name="more.csv")
+    found = told(shop, head, "0101,web,1,400,231")
+    assert found == [
+        "more.csv: row 2, column 'points': found field '1' of specimen '0101' again, first in coupons.csv: "
+        "row 2, column 'points', expected one row for one field, told apart in the column 'field'"
+    ]
+
+
+LOST = ("specimen,zone,method,specimen mass [g],residue mass [g]", ",web,digestion,1.4425,0.9763")
+
+
+def test_a_name_that_has_lost_its_zeros_is_asked_about(shop):
+    shop.change("batch.toml", '"coupons.csv"', '"coupons.csv", "more.csv"')
+    shop.table(LOST[0], f"101{LOST[1]}", f"7{LOST[1]}", name="more.csv")
+    assert told(shop, "specimen,zone,plies,thickness [mm]", "0101,web,20,2.873") == [
+        "more.csv: row 2, column 'specimen': found '101', and '0101' in coupons.csv: row 2, "
+        "column 'specimen', expected one name for one specimen; write it alike in both, with its zeros; if "
+        "they are two, give one another name"
+    ]
+
+
+@pytest.mark.parametrize("zone", ["web", "skin"])
+def test_two_names_of_one_number_with_contrary_cells_are_two_specimens(shop, zone):
+    thickness = "2.874" if zone == "web" else "2.873"
+    shop.table("specimen,zone,plies,thickness [mm]", "0101,web,20,2.873", f"101,{zone},20,{thickness}")
+    answer = shop.run(*CALL)
+    assert answer.status == 0
+    said = " ".join((answer.out + answer.err).split())
+    assert (
+        "row 3, column 'specimen': '101' and '0101' (coupons.csv: row 2, column 'specimen') are two specimens"
+        in said
+    )
+
+
+CRUCIBLES = {
+    "73 degF": False, "22.8 °C": False, "21.0234": False, "21,0234": False, "1442.7 mg": False, "2.87": False,
+    "K3": True, "17": True, "3.2": True, "22.8": True, "73 F": True, "21.0234-A": True, "12 Gr": True,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", CRUCIBLES)
+def test_a_reading_in_the_cell_of_the_crucible(shop, text):
+    head = "specimen,zone,plies,method,crucible,specimen mass [g],residue mass [g],thickness [mm]"
+    line = f'0101,web,20,digestion,"{text}",1.4425,0.9763,2.87'
+    if CRUCIBLES[text]:
+        shop.table(head, line)
+        assert shop.run(*CALL).status == 0
+    else:
+        assert told(shop, head, line) == [
+            f"row 2, column 'crucible': found '{text}', expected the name of the crucible, not a reading; "
+            "has a cell moved into the column beside its own? a name like this needs a letter before it"
+        ]
 
 
 def test_the_same_cell_twice_is_no_mistake(shop):
