@@ -13,7 +13,9 @@ from laminate.read.table import Heading, Row, Table, parse_number
 from laminate.units import Unreadable, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
-_DIGITS = 12
+_PADDED = re.compile(r"0\d+(?:[eE].*)?")
+_DIGITS, _GUARD = 12, 2
+"""Most digits of a converted number, and those that it has beyond the last one typed."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,9 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
             parse_number(text, decimal or ".")
             raise Unreadable(f"'{text}'", "a number")
         sign, digits, unit = parts[1], parts[2], parts[3]
+        if _PADDED.fullmatch(digits):
+            expected = "a reading: nothing measured begins with 0 and has no decimal sign"
+            raise Unreadable(f"'{text}'", expected, "the name of a specimen? go to it first")
         number = _decimal(sign.replace("\N{MINUS SIGN}", "-") + digits, decimal)
         said = ""
         if unit and unit.casefold() != heading.unit.casefold():
@@ -87,15 +92,21 @@ def _decimal(text: str, decimal: str) -> Decimal:
 
 
 def _converted(number: Decimal, unit: str, wanted: str, kind: str, written: str) -> Decimal:
-    """The number in the unit of the column, every digit kept where the units differ by a power of ten."""
+    """The number in the unit of the column.
+
+    Every digit is kept where the units differ by a power of ten; else as many as the last one typed supports,
+    and two more.
+    """
     factor, offset = scale(unit, kind, written)
     to, to_offset = scale(wanted, kind) if kind != "number" else (1.0, 0.0)
-    ratio = Decimal(f"{factor / to:.15g}")
-    exact = number * ratio
-    if not offset and not to_offset and ratio == ratio.normalize() and ratio.as_tuple().digits == (1,):
-        return exact
-    value = exact + Decimal(f"{(offset - to_offset) / to:.15g}")
-    return Decimal(f"{float(value):.{_DIGITS}g}")
+    ratio = Decimal(f"{factor / to:.15g}").normalize()
+    shift = Decimal(f"{(offset - to_offset) / to:.15g}")
+    value = number * ratio + shift if shift else number * ratio
+    if ratio.as_tuple().digits == (1,):
+        return value
+    step = Decimal(1).scaleb(int(number.as_tuple().exponent)) * ratio
+    last = max(step.adjusted() - _GUARD, value.adjusted() - _DIGITS)
+    return value.quantize(Decimal(1).scaleb(last)) + 0
 
 
 def _plain(number: Decimal, sign: str) -> str:

@@ -10,6 +10,7 @@ MASS = Heading("mass in air", None, "g", "mass in air [g]", 1)
 WATER = Heading("liquid temperature", None, "degC", "liquid temperature [degC]", 1)
 THICKNESS = Heading("thickness", 1, "mm", "thickness 1 [mm]", 1)
 PLIES = Heading("plies", None, "", "plies", 1)
+RESIDUE = Heading("residue mass", None, "g", "residue mass [g]", 1)
 METHOD = Heading("method", None, "", "method", 1)
 POSITION = Heading("position", None, "", "position", 1)
 CHOICES = {"method": ("ignition", "digestion"), "position": ("root", "mid", "tip")}
@@ -29,9 +30,19 @@ CHOICES = {"method": ("ignition", "digestion"), "position": ("root", "mid", "tip
         ("3,1004", MASS, "", "3,1004"),
         ("3,100", MASS, ",", "3,100"),
         ("0,100", MASS, ".", "0.100"),
-        ("1 oz", MASS, ".", "28.349523125"),
-        ("73.4 degF", WATER, ".", "23"),
-        ("296.15 K", WATER, ".", "23"),
+        ("1 oz", MASS, ".", "28.3"),
+        ("1.00000 oz", MASS, ".", "28.349523"),
+        ("1e3 oz", MASS, ".", "28300"),
+        ("73.4 degF", WATER, ".", "23.0000"),
+        ("73 F", WATER, ".", "22.778"),
+        ("32 degF", WATER, ".", "0.000"),
+        ("73.4000000000000000000000000000001 degF", WATER, ".", "23.00000000000"),
+        ("296.15 K", WATER, ".", "23.00"),
+        ("296 K", WATER, ",", "22,85"),
+        ("0.0031000 kg", MASS, ".", "3.1000"),
+        ("0", RESIDUE, ".", "0"),
+        ("0.5", MASS, ".", "0.5"),
+        ("00.5117", MASS, ".", "0.5117"),
         ("22.8 C", WATER, ".", "22.8"),
         ("0.113 in", THICKNESS, ".", "2.8702"),
         ("20", PLIES, ".", "20"),
@@ -48,6 +59,8 @@ def test_what_is_understood(typed, heading, decimal, text):
 def test_a_conversion_is_said():
     assert read_cell("3100.4 mg", MASS, ".", {}).said == "3100.4 mg is 3.1004 g"
     assert read_cell("3.1004 g", MASS, ".", {}).said == ""
+    # (73 - 32)/1.8 = 22.7777..., one degree Fahrenheit is 0.5555 K: tenths, and two digits more
+    assert read_cell("73 F", WATER, ".", {}).said == "73 F is 22.778 degC"
 
 
 @pytest.mark.parametrize(
@@ -59,6 +72,10 @@ def test_a_conversion_is_said():
         ("NA", MASS, "expected a number; leave the cell empty where nothing was measured"),
         ("-3", MASS, "found '-3 g', expected a mass above 0"),
         ("0", MASS, "found '0 g', expected a mass above 0"),
+        ("0101", MASS, "found '0101', expected a reading: nothing measured begins with 0 and has no decimal"),
+        ("007", PLIES, "the name of a specimen? go to it first"),
+        ("0101 mg", MASS, "found '0101 mg', expected a reading"),
+        ("-0101", MASS, "found '-0101', expected a reading"),
         ("1.2.3", MASS, "found '1.2.3', expected a number"),
         ("3.5", PLIES, "expected a whole number of plies, 1 or more"),
         ("300", WATER, "expected a temperature from -100 to 200 degC"),
