@@ -13,7 +13,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from laminate.problems import Problem, Refused, did_you_mean
 
-from . import engineer, general, quality, technician
+from . import engineer, general, quality, tables, technician
 from .answers import print_json
 
 if TYPE_CHECKING:
@@ -180,7 +180,7 @@ def _tell(problems: Iterable[Problem], *, in_json: bool) -> None:
         print_json({"problems": [problem.as_json() for problem in problems]})
     else:
         for problem in problems:
-            print(problem.sentence(), file=sys.stderr)
+            tables.complain(problem.sentence())
 
 
 def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Problem:

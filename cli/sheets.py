@@ -154,7 +154,8 @@ def enter(
     if as_json:
         print_json({"table": name, "kept": session.kept, "left": session.left()})
     else:
-        print(f"{name}: {_count(session.kept)} changed, {_count(session.left())} still to be filled in")
+        done = f"{_count(session.kept)} changed, {_count(session.left())} still to be filled in"
+        tables.paragraph(f"{name}: {done}")
 
 
 def _at_a_terminal() -> bool:

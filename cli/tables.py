@@ -136,6 +136,13 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Colle
     print("\n".join(lines(columns, rows, width=screen_width(), right=right)))
 
 
+def complain(text: str) -> None:
+    """Print a sentence on standard error: folded where that is a screen, else as it is."""
+    stream = sys.stderr
+    folded = stream is not None and stream.isatty()
+    print(_folded(text, get_terminal_size().columns, "", "") if folded else text, file=stream)
+
+
 def paragraph(text: str, *, indent: int = 0) -> None:
     """Print a sentence on standard output, folded to the screen, or as one line through a pipe.
 
@@ -143,10 +150,13 @@ def paragraph(text: str, *, indent: int = 0) -> None:
     indent: blanks before each line; lines after the first get two more.
     """
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
-    width = screen_width() or max(len(text) + indent, 1)
+    print(_folded(text, screen_width() or max(len(text) + indent, 1), first, rest))
+
+
+def _folded(text: str, width: int, first: str, rest: str) -> str:
     kept = _kept_together(text)
     folded = textwrap.fill(kept, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
-    print(folded.replace(_KEEP, " "))
+    return folded.replace(_KEEP, " ")
 
 
 @contextmanager
