@@ -9,6 +9,8 @@ from textual.widgets import Input
 
 ENDS = ("enter", "tab", "ctrl+j")
 """Keys that end an entry, whichever the balance sends."""
+PAIR = {"enter", "ctrl+j"}
+"""A carriage return and a line feed, in either order, are one end."""
 
 
 class Line(Input):
@@ -25,11 +27,16 @@ class Line(Input):
     ) -> None:
         super().__init__(id="line", select_on_focus=False, compact=True)
         self._take, self._empty, self._keys = take, empty, keys
+        self._ended = ""
 
     def on_key(self, event: events.Key) -> None:
         """Answer a key of the page; digits and letters are left to the input."""
+        before, self._ended = self._ended, event.key if event.key in ENDS else ""
         if event.key in ENDS:
-            self._hand_over()
+            if {before, event.key} == PAIR and not self.value:
+                self._ended = ""
+            else:
+                self._hand_over()
         elif event.key in self._keys:
             self._keys[event.key]()
         elif event.key == "delete" and not self.value:
@@ -40,12 +47,12 @@ class Line(Input):
         event.prevent_default()
 
     def on_paste(self, event: events.Paste) -> None:
-        """Take pasted text as if it were typed, line ends included."""
+        """Take pasted text as if it were typed, line ends included; empty lines say nothing."""
         event.stop()
         event.prevent_default()
         for piece in event.text.splitlines(keepends=True):
             self.insert_text_at_cursor(piece.rstrip("\r\n"))
-            if piece.endswith(("\r", "\n")):
+            if piece.endswith(("\r", "\n")) and self.value:
                 self._hand_over()
 
     def _hand_over(self) -> None:

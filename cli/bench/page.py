@@ -3,29 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from textwrap import wrap
+from dataclasses import dataclass
 
-from rich.text import Text
 from textual import events
 from textual.app import App, ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
 from laminate.bench.entry import Derived
-from laminate.bench.session import Session, sentences
+from laminate.bench.session import Session, is_reason, sentences
 from laminate.bench.table import Cell
 from laminate.problems import Refused
 from laminate.quantities import ATTRIBUTES
 from laminate.read.coupons import base_name
 from laminate.show import numbers
 
+from . import drawn
 from .line import Line
-from .words import HELP, KEYS
+from .words import ANSWERS, HELP, KEYS
 
 SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
-SAID, CELLS, AROUND = 4, 6, 6
-"""Least lines for what is to be said and for the cells; lines of head, rule, entry and keys."""
 Question = tuple[str, Callable[[str], None]]
+
+
+@dataclass
+class Held:
+    """A cell just filled from which the page has not gone on by itself, and that no reading may replace.
+
+    why: in words, a doubt or that it is the last; not_taken: what has been typed since.
+    """
+
+    cell: Cell
+    why: tuple[str, ...]
+    not_taken: list[str]
 
 
 class Page(App[None]):
@@ -57,6 +67,7 @@ class Page(App[None]):
         self.help_shown = False
         self.failure: Refused | None = None
         self.question: Question | None = None
+        self.held: Held | None = None
         self.cell: Cell = session.resume() or self._first()
         if not session.operator:
             self.question = ("Who measures? initials", self._operator)
@@ -118,30 +129,59 @@ class Page(App[None]):
                 return
             (_, answered), self.question = self.question, None
             self._do(lambda: answered(typed.strip()))
+        elif self.held is not None and self.held.cell == self.cell:
+            self._answer(self.held, typed.strip())
         elif typed.strip():
             self._do(lambda: self._type(typed))
         self.show()
 
     def _type(self, typed: str) -> None:
         answer = self.session.type(*self.cell, typed)
-        self.said = answer.said
-        if answer.stay:
+        if not answer.kept:
             self.bell()
-            if not answer.kept:
-                self.said = (
-                    "Not kept. " + " ".join(answer.said),
-                    "Type it again, or go to the cell to be mended.",
-                )
-            else:
-                first, *others = answer.said
-                self.said = (f"Kept, but doubtful. {first}", *others)
+            self.said = (
+                "Not kept. " + " ".join(answer.said),
+                "Type it again, or go to the cell to be mended.",
+            )
+        elif answer.stay:
+            first, *others = answer.said
+            self._hold((f"Kept, but doubtful. {first}", *others), ANSWERS)
         else:
-            following = self.session.next_cell(self.cell, down=self.down)
-            if following is None:
-                self.said = (*answer.said, "Nothing is left to be measured here. F10 leaves.")
-            elif following[0] != self.cell[0]:
-                self.said = (*answer.said, *self._summary())
-            self.cell = following or self.cell
+            self._go_on(answer.said)
+
+    def _hold(self, why: tuple[str, ...], answers: str) -> None:
+        """Stay, and take no reading until there is an answer: whoever does not look would replace one."""
+        self.bell()
+        self.held = Held(self.cell, why, [])
+        self.said = (*why, answers)
+
+    def _answer(self, held: Held, typed: str) -> None:
+        """Go on where the line was empty; else say what was not taken, and why."""
+        if not typed:
+            self.held = None
+            self._go_on(())
+            return
+        self.bell()
+        held.not_taken.append(typed)
+        label, holds = self.cell[1], self.session.table.text(*self.cell)
+        self.said = (f"Not taken: {', '.join(held.not_taken)}. {label} holds {holds}. {ANSWERS}", *held.why)
+
+    def _go_on(self, said: tuple[str, ...]) -> None:
+        """Go to the next cell that is wanted, or say that there is none and what is still open."""
+        following = self.session.next_cell(self.cell, down=self.down)
+        if following is None:
+            unsettled = self.session.unsettled()
+            end = (
+                f"Every cell is filled in. Still open, marked ? or !: {', '.join(unsettled)}. Measure again, "
+                "or give a reason (F6). F3 goes there."
+                if unsettled
+                else "Nothing is left to be measured here. F10 leaves."
+            )
+            self.held = Held(self.cell, (end,), []) if self.session.table.text(*self.cell) else None
+            self.said = (*said, end)
+            return
+        self.said = (*said, *self._summary()) if following[0] != self.cell[0] else said
+        self.cell = following
 
     def _summary(self) -> list[str]:
         """The specimen that has just been finished in one line."""
@@ -167,8 +207,20 @@ class Page(App[None]):
 
     def empty(self) -> None:
         """Take the content of the cell out."""
+        self.held = None
         self._do(lambda: self.session.empty(*self.cell))
         self.show()
+
+    def _ask_reason(self, words: str, answered: Callable[[str], None]) -> None:
+        def check(reason: str) -> None:
+            if is_reason(reason):
+                answered(reason)
+                return
+            self.bell()
+            self._ask_reason(words, answered)
+            self.said = (f"'{reason}' is no reason: say why, in words. Esc drops the question.",)
+
+        self._ask(words, check)
 
     def _ask(self, words: str, answered: Callable[[str], None]) -> None:
         self.question, self.help_shown = (words, answered), False
@@ -199,6 +251,8 @@ class Page(App[None]):
         self._move((rows[min(max(at, 0), len(rows) - 1)], self.cell[1]))
 
     def _move(self, cell: Cell) -> None:
+        if cell != self.cell:
+            self.held = None
         self.cell, self.said, self.question = cell, (), None if self.session.operator else self.question
         self.query_one(Line).value = ""
         self.show()
@@ -220,9 +274,14 @@ class Page(App[None]):
 
     def repeat(self) -> None:
         """One more reading of the cell's column."""
+        if why := self.session.once(self.cell[1]):
+            self.bell()
+            self.said = (f"No column was added. {why}",)
+            self.show()
+            return
 
         def add() -> None:
-            self.cell = (self.cell[0], self.session.again(self.cell[1]))
+            self.cell = (self.cell[0], self.session.again(self.cell[1], self.cell))
             self.said = ("One more reading: it counts with the others, and shows their spread.",)
 
         self._do(add)
@@ -233,7 +292,7 @@ class Page(App[None]):
 
         def add(name: str) -> None:
             there = self.session.find(name)
-            row = self.session.add(name, self.cell[0])
+            row = self.session.add(name, self.cell[0], self.cell)
             if there is not None:
                 self.said = (f"'{name}' is in the table already, and now shown; nothing was added.",)
             self.cell = (
@@ -258,33 +317,49 @@ class Page(App[None]):
 
     def ask_why_right(self) -> None:
         """Answer what is doubtful with a reason."""
-        if not self.session.findings(self.cell[0]).doubtful:
-            self.said = ("Nothing is doubtful about this specimen.",)
+        if not self.session.open_doubts(self.cell[0]):
+            answered = self.session.findings(self.cell[0]).doubtful
+            self.said = (
+                "Every doubt about this specimen has its reason."
+                if answered
+                else "Nothing is doubtful about this specimen.",
+            )
             self.show()
             return
 
         def accept(reason: str) -> None:
-            self.session.accept(self.cell[0], reason)
+            self.session.accept(self.cell[0], reason, self.cell)
             self.said = ("The reason is kept with the row, and stands in the report.",)
-            if self.session.table.text(*self.cell):
-                self.cell = self.session.next_cell(self.cell, down=self.down) or self.cell
+            if self.session.table.text(*self.cell) and not self._hold_doubt(self.said):
+                self.held = None
+                self._go_on(self.said)
 
-        self._ask("right all the same, because", accept)
+        self._ask_reason("right all the same, because", accept)
+
+    def _hold_doubt(self, said: tuple[str, ...]) -> bool:
+        """Hold a filled cell of a specimen about which a doubt is open; returns whether it was."""
+        doubtful = self.session.table.text(*self.cell) and self.session.open_doubts(self.cell[0])
+        if doubtful:
+            self._hold((*said, *sentences(self.session.findings(self.cell[0]))), ANSWERS)
+        return bool(doubtful)
 
     def ask_why_excluded(self) -> None:
         """Keep the row from counting, with a reason; or let it count again."""
         row = self.cell[0]
         if self.session.table.text(row, "excluded"):
-            self._do(lambda: self.session.exclude(row, ""))
+            self._do(lambda: self.session.exclude(row, "", self.cell))
             self.said = ("The row counts again.",) if self.failure is None else self.said
             self.show()
             return
 
         def exclude(reason: str) -> None:
-            self.session.exclude(row, reason)
+            self.session.exclude(row, reason, self.cell)
             self.said = ("The row stays, and is shown; results are given with and without it.",)
+            if self.held is not None:
+                self.held = None
+                self._go_on(self.said)
 
-        self._ask("not to count, because", exclude)
+        self._ask_reason("not to count, because", exclude)
 
     def ask_who(self) -> None:
         """Ask who measures from now on."""
@@ -298,7 +373,9 @@ class Page(App[None]):
             if undone is None:
                 self.said = ("Nothing to take back since this page was opened.",)
                 return
+            self.held = None
             self.cell, self.said = undone[0], (f"Taken back: {undone[1]}.",)
+            self._hold_doubt(self.said)
 
         self.question = None if self.session.operator else self.question
         self._do(back)
@@ -310,70 +387,21 @@ class Page(App[None]):
         """Draw everything anew."""
         session, row = self.session, self.cell[0]
         findings = session.findings(row)
-        self.query_one("#head", Static).update(self._head())
-        marks = {p.place: "!" for p in findings.cannot} | {p.place: "?" for p in findings.doubtful}
-        marks |= {p.place: "…" for p in findings.later}
+        size = max(self.size.width, 40), self.size.height
+        self.query_one("#head", Static).update(drawn.head(session, row, self.words, size[0]))
         cells, derived = self.query_one("#cells", Static), self.query_one("#derived", Static)
         derived.display = not self.help_shown
         cells.styles.width = "1fr" if self.help_shown else 44
-        said = self._wrapped(list(self.said) or sentences(findings))
+        said = drawn.folded(list(self.said) or sentences(findings), *size)
         self.query_one("#said", Static).styles.height = len(said) + 1
-        left = self.size.height - AROUND - len(said)
-        cells.update(HELP if self.help_shown else self._cells(marks, max(3, left)))
+        left = max(3, size[1] - drawn.AROUND - len(said))
+        marked = drawn.marks(findings)
+        cells.update(HELP if self.help_shown else drawn.cells(session, self.cell, marked, left))
         lines = [f"{ATTRIBUTES[one.attribute].words}\n  {_text(one)}" for one in findings.derived]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
         self.query_one("#said", Static).update("\n".join(said))
         self.query_one("#asked", Static).update(f" {self._asked()} > ")
-
-    def _wrapped(self, sentences: list[str]) -> list[str]:
-        """The lines of what is to be said, as many as leave room for the cells."""
-        lines = [
-            line
-            for sentence in sentences
-            for line in wrap(
-                sentence.replace("in 'accepted'", "(F6)"),
-                max(self.size.width, 40) - 1,
-                initial_indent=" ",
-                subsequent_indent="   ",
-            )
-        ]
-        room = max(SAID, self.size.height - AROUND - CELLS)
-        if len(lines) > room:
-            lines = [*lines[: room - 1], " … more than fits: a taller window shows all of it"]
-        return lines + [""] * (SAID - len(lines))
-
-    def _head(self) -> str:
-        session, row = self.session, self.cell[0]
-        at = session.rows.index(row) + 1
-        text = session.table.text
-        parts = [text(row, column) for column in ("zone", "position", "kind")]
-        parts.append(f"field {text(row, 'field')}" if text(row, "field") else "")
-        who = f"specimen {session.name(row)}  {', '.join(part for part in parts if part)}"
-        excluded = "  (excluded)" if text(row, "excluded") else ""
-        count = f"row {at} of {len(session.rows)}, {session.left()} cells to go"
-        first = f" {self.words}  {session.table.name}"
-        by = f"by {session.operator}" if session.operator else ""
-        width = max(self.size.width, 40)
-        return "\n".join(
-            f"{left[: width - len(right) - 2]:<{width - len(right) - 1}}{right}"
-            for left, right in ((first, by), (f" {who}{excluded}", count))
-        )
-
-    def _cells(self, marks: dict[str, str], height: int) -> Text:
-        session, (row, current) = self.session, self.cell
-        labels = session.labels
-        at = labels.index(current)
-        first = min(max(0, at - height // 2), max(0, len(labels) - height))
-        shown = Text()
-        for label in labels[first : first + height]:
-            heading = session.table.heading(label)
-            mark = marks.get(session.table.view.place(row, heading), " ")
-            pointer = ">" if label == current else " "
-            value = session.table.text(row, label) or ("____" if session.wanted(row, label) else "")
-            line = f"{pointer}{mark} {label[:23]:<23} {value[:9]:>9} {heading.unit[:6]}"
-            shown.append(f"{line}\n", style="reverse" if label == current else "")
-        return shown
 
     def _asked(self) -> str:
         if self.question is not None:

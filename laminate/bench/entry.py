@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,7 @@ from laminate.coupon.measurement import Measurement
 from laminate.coupon.readings import bench_of
 from laminate.measure import measure
 from laminate.problems import Answered, Problem, Refused
-from laminate.read.coupons import Coupon, Coupons, gather
+from laminate.read.coupons import Coupon, Coupons, base_name, gather
 
 if TYPE_CHECKING:
     from laminate.coupon.recipes import Recipe
@@ -26,6 +26,11 @@ SHOWN = (
 )  # fmt: skip
 LATER = "missing-reading"
 """Findings that end when the next reading is taken."""
+SINKER, WITH_SINKER = "sinker mass in liquid", "mass in liquid"
+AWAITED = "sinker-awaited"
+"""A mass in liquid that cannot be without the sinker, whose cell is still empty."""
+SINKING = ("wrong-order", "impossible-density")
+"""Findings about a mass in liquid that the mass of a sinker may explain."""
 
 
 @dataclass(frozen=True)
@@ -92,10 +97,15 @@ class Watch:
             recipe = self._choose(mine).recipe if mine.kind == "specimen" else NOTHING
         except Refused as refusal:
             return _split(refusal.problems)
-        found = impossible(mine, self._bench, recipe)
+        found, sunk, awaited = impossible(mine, self._bench, recipe), mine, []
+        if (odd := _sinker_may_explain(found, mine, table)) is not None:
+            awaited = [_awaited(odd)]
+            sunk = _without(mine, [label for label in mine.numbers if base_name(label) == WITH_SINKER])
+            found = impossible(sunk, self._bench, recipe)
         if any(problem.code != LATER for problem in found):
-            return _split(found)
-        whole, later = self._whole(mine, recipe)
+            return _split([*found, *awaited])
+        whole, later = self._whole(sunk, recipe)
+        later = [*awaited, *later]
         measured = self._measure(whole, [coupon for coupon in coupons if coupon is not mine])
         return _said(measured, whole, later)
 
@@ -109,8 +119,7 @@ class Watch:
             later += found
             if not found or not labels:
                 return coupon, later
-            kept = {label: number for label, number in coupon.numbers.items() if label not in labels}
-            coupon = replace(coupon, numbers=kept)
+            coupon = _without(coupon, labels)
 
     def _usable(self, coupon: Coupon) -> Coupon | None:
         """The coupon as far as it can be evaluated, None where it cannot."""
@@ -147,10 +156,30 @@ def _name(table: Table, cells: Sequence[str]) -> str:
     return cells[at] if at >= 0 else ""
 
 
+def _sinker_may_explain(found: Iterable[Problem], coupon: Coupon, table: Table) -> Problem | None:
+    """The finding about the mass in liquid where the coupon's cell for a sinker is there and still empty."""
+    if coupon.has(SINKER) or SINKER not in [heading.name for heading in table.headings]:
+        return None
+    place = coupon.place(WITH_SINKER)
+    return next((problem for problem in found if problem.place == place and problem.code in SINKING), None)
+
+
+def _awaited(odd: Problem) -> Problem:
+    told = f"waits for the empty cell '{SINKER}'; weighed without a sinker, a cell is wrong or swapped"
+    return replace(odd, code=AWAITED, found=f"{odd.found}: {told}", expected="", hint="")
+
+
+def _without(coupon: Coupon, labels: Collection[str]) -> Coupon:
+    """The coupon as if some readings had not been taken yet."""
+    numbers = {label: number for label, number in coupon.numbers.items() if label not in labels}
+    texts = {label: text for label, text in coupon.texts.items() if label not in labels}
+    return replace(coupon, numbers=numbers, texts=texts)
+
+
 def _split(problems: Iterable[Problem]) -> Findings:
     every = list(problems)
-    cannot = tuple(problem for problem in every if problem.code != LATER)
-    return Findings(cannot, (), tuple(problem for problem in every if problem.code == LATER))
+    cannot = tuple(problem for problem in every if problem.code not in (LATER, AWAITED))
+    return Findings(cannot, (), tuple(problem for problem in every if problem.code in (LATER, AWAITED)))
 
 
 def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> Findings:

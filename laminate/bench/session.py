@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from laminate.bench.cell import read_cell
-from laminate.bench.entry import Findings, Watch
+from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupon.answers import written
 from laminate.problems import Answered, Problem, Refused
-from laminate.read.coupons import NUMBERS, POINTS, base_name
+from laminate.read.coupons import NO_REASONS, NUMBERS, POINTS, base_name
 from laminate.sheet import choices_of
 
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted")
@@ -21,6 +22,8 @@ ASKED_WORDS = ("zone", "position", "lot", "method", "crucible", "balance")
 COPIED = ("zone", "lot", "method", "balance")
 """What a new specimen has from the one before it."""
 UNDONE_AT_MOST = 500
+ANSWERED = "r"
+"""Mark of a doubt that has its reason."""
 
 ADVICE = {
     "specimen-floats": (
@@ -133,6 +136,17 @@ class Session:
         """How many wanted cells are empty."""
         return sum(self.wanted(*cell) for cell in self.cells())
 
+    def open_doubts(self, row: int) -> list[Problem]:
+        """What is doubtful about the specimen of a row and has no reason."""
+        return [p for p in self.findings(row).doubtful if not isinstance(p, Answered)]
+
+    def unsettled(self) -> list[str]:
+        """The specimens that cannot be so, or about which a doubt is open."""
+        rows = {self.name(row): row for row in reversed(self.rows)}
+        return [
+            name for name, row in reversed(rows.items()) if self.findings(row).cannot or self.open_doubts(row)
+        ]
+
     def type(self, row: int, label: str, typed: str) -> Answer:
         """Check what was typed into a cell and put it on the disk.
 
@@ -162,40 +176,62 @@ class Session:
             if ((problem.code, problem.place, problem.found) not in seen or problem.place == place)
             and not isinstance(problem, Answered)
         ]
-        told = tuple(_sentence(problem) for problem in doubts)
-        return Answer(True, bool(doubts), (*((entered.said,) if entered.said else ()), *told))
+        told = [_led(problem, label, entered.text, own=problem.place == place) for problem in doubts]
+        waits = [
+            p.found for p in after.later if p.code == AWAITED and (p not in before.later or p.place == place)
+        ]
+        return Answer(True, bool(doubts), (*told, *filter(None, (entered.said,)), *waits))
 
     def empty(self, row: int, label: str) -> None:
         """Take the content of a cell out. Raises as `type` does."""
         if self.table.text(row, label):
             self._put({(row, label): ""}, (row, label), f"{label} of {self.name(row)}")
 
-    def again(self, label: str) -> str:
-        """Add a numbered column for one more reading; returns its label. Raises as `type` does."""
+    def once(self, label: str) -> str:
+        """Why a column has one cell in a row and no more, '' where readings may be repeated."""
+        name = base_name(label)
+        if name in POINTS:
+            return f"'{name}' is counted in fields of view: another field is another row."
+        if name not in NUMBERS or name == "plies":
+            return f"'{name}' is no reading: it says one thing of the specimen, and is not measured again."
+        return ""
+
+    def again(self, label: str, at: Cell | None = None) -> str:
+        """Add a numbered column for one more reading; returns its label.
+
+        label: of a column whose readings may be repeated; at: where the work stands, to which `undo` returns.
+        Raises as `type` does.
+        """
         name = base_name(label)
         same = [heading for heading in self.table.view.headings if heading.name == name]
         new = f"{name} {max(heading.number or 1 for heading in same) + 1}"
         data = self.table.data
         self._guard(lambda: self.table.add_column(new))
-        self._before.append((data, (self.rows[0] if self.rows else 0, label), f"the column {new}"))
+        self._before.append((data, at or (self.rows[0] if self.rows else 0, label), f"the column {new}"))
         return new
 
-    def accept(self, row: int, reason: str) -> None:
-        """Answer what is doubtful about a row with a reason. Raises as `type` does."""
-        open_ = [p for p in self.findings(row).doubtful if not isinstance(p, Answered)]
+    def accept(self, row: int, reason: str, at: Cell | None = None) -> None:
+        """Answer what is doubtful about a row with a reason; `at` as in `again`. Raises as `type` does."""
+        open_ = self.open_doubts(row)
         coupon = self.watch.coupon(self.table.view, self.table.name, self.name(row))
         before = self.table.text(row, "accepted")
         text = "; ".join(filter(None, (before, written(coupon, open_, reason))))
-        self._put({(row, "accepted"): text}, (row, self.labels[0]), f"the reason at {self.name(row)}")
+        self._put({(row, "accepted"): text}, at or (row, self.labels[0]), f"the reason at {self.name(row)}")
 
-    def exclude(self, row: int, reason: str) -> None:
-        """Keep a row out of every result with a reason, empty: count it again. Raises as `type` does."""
-        self._put({(row, "excluded"): reason}, (row, self.labels[0]), f"the exclusion of {self.name(row)}")
+    def exclude(self, row: int, reason: str, at: Cell | None = None) -> None:
+        """Keep a row out of every result with a reason, empty: count it again.
 
-    def add(self, name: str, like: int | None = None) -> int:
+        at: as in `again`. Raises as `type` does.
+        """
+        self._put(
+            {(row, "excluded"): reason}, at or (row, self.labels[0]), f"the exclusion of {self.name(row)}"
+        )
+
+    def add(self, name: str, like: int | None = None, at: Cell | None = None) -> int:
         """The row of a specimen, added below the others where it is new.
 
-        name: of the specimen; like: the row whose zone, lot and method it has. Raises as `type` does.
+        name: of the specimen; like: the row whose zone, lot and method it has; at: as in `again`. Raises as
+        `type` does.
         """
         name = " ".join(name.split())
         if (there := self.find(name)) is not None:
@@ -205,7 +241,7 @@ class Session:
             new |= {label: text for label in COPIED if (text := self.table.text(like, label))}
         data = self.table.data
         self._guard(lambda: self.table.keep({}, [new]))
-        self._before.append((data, (like or self.rows[0], self.labels[0]), f"the row of {name}"))
+        self._before.append((data, at or (like or self.rows[0], self.labels[0]), f"the row of {name}"))
         return self.rows[-1]
 
     def undo(self) -> tuple[Cell, str] | None:
@@ -236,6 +272,20 @@ class Session:
             raise
 
 
+def is_reason(text: str) -> bool:
+    """Whether a text can be a reason: words, and more than a yes or no."""
+    return text.casefold() not in NO_REASONS and any(sign.isalpha() for sign in text)
+
+
+def _led(problem: Problem, label: str, text: str, *, own: bool) -> str:
+    """A doubt as it is told when a cell has been typed: that cell first where it is named or meant."""
+    told, name = _sentence(problem), base_name(label)
+    named = own or re.search(rf"(?<!\w){re.escape(name)}(?!\w)", told)
+    if name not in NUMBERS or not named or told.startswith(name):
+        return told
+    return f"{label} '{text}': {told}"
+
+
 def _sentence(problem: Problem) -> str:
     """A finding as a person at the bench is told it: what, what would be right, what to do."""
     if isinstance(problem, Answered):
@@ -245,10 +295,15 @@ def _sentence(problem: Problem) -> str:
     return f"{text}: {advice}" if advice else text
 
 
+def mark(doubt: Problem) -> str:
+    """The mark of a doubt: '?' open, another where it has its reason."""
+    return ANSWERED if isinstance(doubt, Answered) else "?"
+
+
 def sentences(findings: Findings) -> list[str]:
     """Everything that is to be said of a specimen, worst first, each with a mark that is not a colour."""
     return [
         *(f"! {_sentence(problem)}" for problem in findings.cannot),
-        *(f"? {_sentence(problem)}" for problem in findings.doubtful),
+        *(f"{mark(problem)} {_sentence(problem)}" for problem in sorted(findings.doubtful, key=mark)),
         *(f"… {problem.found}" for problem in findings.later),
     ]

@@ -3,7 +3,7 @@
 import pytest
 
 from laminate.bench.entry import Watch
-from laminate.bench.session import Session, sentences
+from laminate.bench.session import Session, is_reason, mark, sentences
 from laminate.bench.table import BenchTable, Changed
 from laminate.coupon.batch_measure import measure_batch
 from laminate.read.coupons import COLUMNS, gather, read_coupons
@@ -258,3 +258,125 @@ def test_work_goes_on_at_the_row_that_was_typed_last(session, case, folder):
     session.type(session.rows[1], "thickness 3", "2.869")
     again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
     assert again.resume() == (session.rows[2], "mass in air")
+
+
+SINKER = (
+    "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC],sinker mass in liquid [g]\n"
+    "1,web,,,,\n2,web,,,,\n"
+)
+
+
+@pytest.fixture
+def sinking(case, tmp_path):
+    (tmp_path / "sinker.csv").write_text(SINKER)
+    return Session(BenchTable(tmp_path / "sinker.csv", "sinker.csv"), Watch(case), "JM")
+
+
+def test_readings_with_a_sinker_are_taken_in_the_order_of_the_columns(sinking):
+    """Specimen, sinker and wire weigh more in the liquid than the specimen in air."""
+    row = sinking.rows[0]
+    assert [x for x in sinking.labels if sinking.wanted(row, x)][:2] == ["mass in air", "mass in liquid"]
+    sinking.type(row, "mass in air", "1.4427")
+    answer = sinking.type(row, "mass in liquid", "5.5117")
+    assert (answer.kept, answer.stay) == (True, False)
+    assert "waits for the empty cell 'sinker mass in liquid'" in answer.said[0]
+    assert sentences(sinking.findings(row))[0].startswith("… mass in liquid '5.5117', not below")
+    answer = sinking.type(row, "liquid temperature", "22.8")
+    assert (answer.kept, answer.stay, answer.said) == (True, False, ())
+    assert sinking.findings(row).derived == ()
+    assert sinking.type(row, "sinker mass in liquid", "5.0000").kept
+    found = sinking.findings(row)
+    assert (found.cannot, found.later) == ((), ())
+    # 5.5117 - 5 = 0.5117: the specimen 0101 of the example, 1.54524 g/cm^3 there
+    assert [one.attribute for one in found.derived] == ["density"]
+    assert found.derived[0].value == pytest.approx(1545.24, abs=0.01)
+
+
+def test_a_light_sinker_is_waited_for_too(sinking):
+    """Its reading alone would be a density that nothing here has, seen only with the temperature."""
+    row = sinking.rows[0]
+    sinking.type(row, "mass in air", "1.4427")
+    assert sinking.type(row, "mass in liquid", "1.3117").kept
+    answer = sinking.type(row, "liquid temperature", "22.8")
+    assert (answer.kept, answer.stay) == (True, False)
+    assert "waits for the empty cell 'sinker mass in liquid'" in " ".join(answer.said)
+    assert sinking.type(row, "sinker mass in liquid", "0.8000").kept
+    assert sinking.findings(row).derived[0].value == pytest.approx(1545.24, abs=0.01)
+
+
+def test_a_sinker_heavier_than_all_together_is_not_kept(sinking):
+    row = sinking.rows[0]
+    for label, text in (("mass in air", "1.4427"), ("mass in liquid", "5.5117")):
+        sinking.type(row, label, text)
+    answer = sinking.type(row, "sinker mass in liquid", "3.5")
+    assert not answer.kept
+    assert "heavier than specimen and sinker together" in answer.said[0]
+
+
+def test_what_can_be_without_a_sinker_waits_for_none(sinking):
+    row = sinking.rows[0]
+    sinking.type(row, "mass in air", "1.4427")
+    sinking.type(row, "mass in liquid", "0.5117")
+    sinking.type(row, "liquid temperature", "22.8")
+    assert [one.attribute for one in sinking.findings(row).derived] == ["density"]
+
+
+def test_the_cell_just_typed_leads_a_doubt_that_is_about_it(session):
+    """The residue of specimen 0102 under 0101."""
+    row = session.rows[0]
+    fill_up = dict(zip([x for x in session.labels if session.wanted(row, x)], READINGS["0101"], strict=True))
+    for label, text in fill_up.items():
+        answer = session.type(row, label, "21.1884" if label == "crucible with residue" else text)
+        if label == "crucible with residue":
+            assert answer.stay
+            assert answer.said[0].startswith("crucible with residue '21.1884': fiber content")
+    (doubt,) = session.open_doubts(row)
+    assert mark(doubt) == "?"
+    assert session.unsettled() == ["0101"]
+    session.accept(row, "weighed three times", (row, "thickness 1"))
+    assert doubt.place in [p.place for p in session.findings(row).doubtful if mark(p) == "r"]
+    assert any(line.startswith("r fiber content") for line in sentences(session.findings(row)))
+    assert session.undo() == ((row, "thickness 1"), "the reason at 0101")
+    assert session.open_doubts(row) == [doubt]
+
+
+def test_a_doubt_about_another_cell_is_not_led_by_the_one_typed(session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.4427")
+    session.type(row, "mass in liquid", "0.3817")
+    answer = session.type(row, "liquid temperature", "22.8")
+    assert answer.stay
+    assert not answer.said[0].startswith("liquid temperature")
+
+
+@pytest.mark.parametrize(
+    ("label", "why"),
+    [
+        ("zone", "'zone' is no reading"),
+        ("crucible", "'crucible' is no reading"),
+        ("plies", "'plies' is no reading"),
+        ("fiber points", "another field is another row"),
+        ("thickness 2", ""),
+        ("mass in liquid", ""),
+    ],
+)
+def test_what_has_one_cell_says_why(session, label, why):
+    assert why in session.once(label)
+    assert bool(session.once(label)) == bool(why)
+
+
+def test_taking_back_returns_to_where_the_work_stood(session):
+    row, at = session.rows[1], (session.rows[1], "crucible mass")
+    session.exclude(row, "dropped", at)
+    assert session.undo() == (at, "the exclusion of 0102")
+    session.again("thickness 1", at)
+    assert session.undo() == (at, "the column thickness 4")
+    session.add("0199", row, at)
+    assert session.undo() == (at, "the row of 0199")
+
+
+@pytest.mark.parametrize(
+    ("text", "right"), [("on a ridge", True), ("OK", False), ("x", False), ("2.868", False), ("-", False)]
+)
+def test_a_reason_is_words(text, right):
+    assert is_reason(text) is right

@@ -237,6 +237,147 @@ async def test_it_fits_the_terminal(page, size):
         assert ">" in screen(page, "#cells")
 
 
+async def until_a_doubt(page, pilot):
+    """The readings of 0101 up to thickness 1, then a slip of one digit."""
+    await burst(page, pilot, *READINGS["0101"][:8], "3.871")
+    assert page.cell == (page.session.rows[0], "thickness 2")
+    assert "Kept, but doubtful" in screen(page, "#said")
+
+
+async def test_after_a_doubt_nothing_typed_blind_replaces_the_reading(page, session):
+    """Further readings, equal ones too, are not taken; each is told."""
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await until_a_doubt(page, pilot)
+        before = session.table.data
+        for texts in (("2.872",), ("2.872",), ("3.871",), ("2.868", "2.868", "2.868")):
+            await burst(page, pilot, *texts)
+            assert page.cell == (row, "thickness 2")
+            assert session.table.data == before
+        said = " ".join(screen(page, "#said").split())
+        assert "Not taken: 2.872, 2.872, 3.871, 2.868, 2.868, 2.868. thickness 2 holds 3.871." in said
+        assert "Enter alone goes on, F6 gives a reason, Delete empties the cell" in said
+        await pilot.press("escape", *typed("2.868"), "f1", "f1", "f5", "f5", *typed("2.868"))
+        assert session.table.data == before
+
+
+async def test_enter_alone_goes_on_and_the_doubt_stays_open(page, session):
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await until_a_doubt(page, pilot)
+        await pilot.press("enter")
+        assert page.cell == (row, "thickness 3")
+        assert session.open_doubts(row)
+        await pilot.press(*typed("2.872"))
+        assert [session.table.text(row, f"thickness {n}") for n in (1, 2, 3)] == ["2.873", "3.871", "2.872"]
+
+
+async def test_a_doubtful_reading_is_emptied_and_measured_again(page, session):
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await until_a_doubt(page, pilot)
+        await pilot.press("delete", *typed("2.871"))
+        assert session.table.text(row, "thickness 2") == "2.871"
+        assert page.cell == (row, "thickness 3")
+
+
+async def test_a_balance_that_ends_with_two_signs_answers_no_doubt(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        await burst(page, pilot, *READINGS["0101"][:8])
+        for ends in (("enter", "ctrl+j"), ("ctrl+j", "enter")):
+            await pilot.press(*_keys("3.871"), *ends)
+            assert page.cell == (session.rows[0], "thickness 2")
+            assert session.table.text(*page.cell) == "3.871"
+        page.query_one(Line).post_message(events.Paste("\r\n\r\n"))
+        await pilot.pause()
+        assert page.cell == (session.rows[0], "thickness 2")
+        await pilot.press("enter")
+        assert page.cell == (session.rows[0], "thickness 3")
+
+
+async def test_arrows_leave_a_doubt_and_come_back_to_mend_it(page, session):
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await until_a_doubt(page, pilot)
+        await pilot.press("down", "up", *typed("2.871"))
+        assert session.table.text(row, "thickness 2") == "2.871"
+
+
+async def test_a_reason_marks_the_doubt_as_answered_and_taking_it_back_returns(page, session):
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await until_a_doubt(page, pilot)
+        await pilot.press("f6", *typed("2.872"))
+        assert "'2.872' is no reason" in screen(page, "#said")
+        await pilot.press(*typed("on a ridge"))
+        while session.open_doubts(row):
+            await pilot.press("f6", *typed("on a ridge"))
+        assert page.cell == (row, "thickness 3")
+        (line,) = [line for line in screen(page, "#cells").splitlines() if "thickness 1" in line]
+        assert line.startswith(" r thickness 1")
+        await pilot.press("f9")
+        assert page.cell == (row, "thickness 2")
+        assert session.open_doubts(row)
+        before = session.table.data
+        await pilot.press(*typed("2.868"))
+        assert session.table.data == before
+        await pilot.press("f7", *typed("dropped"))
+        assert page.cell == (session.rows[1], "mass in air")
+        await pilot.press("f9")
+        assert page.cell == (row, "thickness 2")
+
+
+async def test_at_the_end_open_doubts_are_named_and_nothing_is_replaced(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        await until_a_doubt(page, pilot)
+        await burst(page, pilot, "")
+        for text in (READINGS["0101"][9], *READINGS["0102"], *READINGS["0103"]):
+            await burst(page, pilot, text)
+            if "Kept, but doubtful" in screen(page, "#said"):
+                await pilot.press("enter")
+        said = " ".join(screen(page, "#said").split())
+        assert session.left() == 0
+        assert "Nothing is left" not in said
+        assert f"Still open, marked ? or !: {', '.join(session.unsettled())}." in said
+        assert "0101" in session.unsettled()
+        before = session.table.data
+        await burst(page, pilot, "2.999", "2.999")
+        assert session.table.data == before
+        assert "Not taken: 2.999, 2.999. thickness 3 holds 2.866." in screen(page, "#said")
+
+
+async def test_one_cell_to_go(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        for row in session.rows:
+            wanted = [label for label in session.labels if session.wanted(row, label)]
+            for label, text in zip(wanted, READINGS[session.name(row)], strict=True):
+                session.type(row, label, text)
+        session.empty(session.rows[0], "thickness 3")
+        page.show()
+        await pilot.pause()
+        assert "row 1 of 3, 1 cell to go" in screen(page, "#head")
+
+
+async def test_words_are_not_repeated(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press("up", "up", "up", "up", "up", "up", "f4")
+        assert page.cell == (session.rows[0], "zone")
+        assert "'zone' is no reading" in screen(page, "#said")
+        assert "zone 2" not in session.table.labels
+        assert page.failure is None
+
+
+async def test_long_numbers_are_whole_or_end_in_an_ellipsis(page, session):
+    row = session.rows[0]
+    session.type(row, "mass in air", "1.442700000")
+    session.table.keep({(row, "liquid temperature"): "22.777777777777777", (row, "remark"): "x" * 60})
+    async with page.run_test(size=SIZE):
+        lines = screen(page, "#cells").splitlines()
+        assert any("mass in air" in line and " 1.442700000 g" in line for line in lines)
+        assert any(" 22.7777777777… degC" in line for line in lines)
+        assert max(map(len, lines)) <= 44
+
+
 def test_every_line_of_the_help_fits_80_columns():
     assert max(map(len, [KEYS, *HELP.splitlines()])) <= 80
     assert len(HELP.splitlines()) <= 14

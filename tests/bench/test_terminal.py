@@ -102,3 +102,38 @@ def test_killed_taken_up_again_and_left(terminal, folder):
     two.type(*entries("1.4609"), "C-q")
     two.wait("status 0")
     assert '"kept": 1' in (folder / "out.json").read_text()
+
+
+def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
+    path = folder / "coupons.csv"
+    one = terminal()
+    one.type(ENTER, "Enter")
+    one.wait("F1 keys")
+    one.type(*entries(*READINGS["0101"][:8], "3.871"))
+    one.wait("Kept, but doubtful")
+    one.type(*entries("2.868", "2.868"))
+    one.wait("Not taken: 2.868, 2.868")
+    os.kill(json.loads(lock_of(path).read_text())["pid"], signal.SIGKILL)
+    one.wait("Killed")
+    kept = BenchTable(path)
+    row = kept.view.rows[0].number
+    assert [kept.text(row, f"thickness {n}") for n in (1, 2, 3)] == ["2.873", "3.871", ""]
+    two = terminal()
+    two.type(ENTER, "Enter")
+    shown = two.wait("F1 keys")
+    assert "> thickness 3" in " ".join(shown.split())
+    assert "?" in shown
+    two.type("Up", "Delete", *entries("2.871", "2.872"))
+    two.wait("specimen 0102")
+    two.type("F10")
+    two.wait("still to be filled in")
+    assert [BenchTable(path).text(row, f"thickness {n}") for n in (2, 3)] == ["2.871", "2.872"]
+
+
+def test_what_is_refused_is_folded_between_words(terminal, folder):
+    """A sentence longer than the screen ends its lines at blanks."""
+    one = terminal()
+    one.type(f"clear; {ENTER} --table coupons.xlsx; echo status $?", "Enter")
+    shown = " ".join(line.strip() for line in one.wait("status 2").splitlines())
+    sentence = "coupons.xlsx: found no CSV table, expected a name that ends in .csv; a workbook"
+    assert f"{sentence} is filled in with a spreadsheet program" in shown

@@ -1,0 +1,90 @@
+"""What the page shows, as text: the head, the cells of a specimen, and what is to be said, folded."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from textwrap import wrap
+
+from rich.text import Text
+
+from laminate.bench.entry import Findings
+from laminate.bench.session import Session, mark
+from laminate.bench.table import Cell
+
+SAID, CELLS, AROUND = 4, 6, 6
+"""Least lines for what is to be said and for the cells; lines of head, rule, entry and keys."""
+LABEL_AND_CELL = 33
+
+
+def marks(findings: Findings) -> dict[str, str]:
+    """The mark of every place about which there is something to say, the worst where there are several."""
+    found = {problem.place: "…" for problem in findings.later}
+    found |= {problem.place: mark(problem) for problem in sorted(findings.doubtful, key=mark, reverse=True)}
+    return found | {problem.place: "!" for problem in findings.cannot}
+
+
+def head(session: Session, row: int, title: str, width: int) -> str:
+    """Two lines: batch, table and person; specimen, and how far the work is.
+
+    title: batch and part; width: of the screen [columns].
+    """
+    text = session.table.text
+    parts = [text(row, column) for column in ("zone", "position", "kind")]
+    parts.append(f"field {text(row, 'field')}" if text(row, "field") else "")
+    who = f" specimen {session.name(row)}  {', '.join(part for part in parts if part)}"
+    excluded = "  (excluded)" if text(row, "excluded") else ""
+    left = session.left()
+    to_go = "1 cell to go" if left == 1 else f"{left} cells to go"
+    count = f"row {session.rows.index(row) + 1} of {len(session.rows)}, {to_go}"
+    by = f"by {session.operator}" if session.operator else ""
+    return "\n".join(
+        f"{start[: width - len(end) - 2]:<{width - len(end) - 1}}{end}"
+        for start, end in ((f" {title}  {session.table.name}", by), (f"{who}{excluded}", count))
+    )
+
+
+def cells(session: Session, cell: Cell, marked: Mapping[str, str], height: int) -> Text:
+    """The cells of a specimen, so many lines around the one that is asked for.
+
+    marked: mark by place; height: lines.
+    """
+    row, current = cell
+    labels = session.labels
+    first = min(max(0, labels.index(current) - height // 2), max(0, len(labels) - height))
+    shown = Text()
+    for label in labels[first : first + height]:
+        heading = session.table.heading(label)
+        sign = marked.get(session.table.view.place(row, heading), " ")
+        pointer = ">" if label == current else " "
+        value = session.table.text(row, label) or ("____" if session.wanted(row, label) else "")
+        line = f"{pointer}{sign} {_beside(label, value)} {heading.unit[:6]}"
+        shown.append(f"{line}\n", style="reverse" if label == current else "")
+    return shown
+
+
+def _beside(label: str, value: str) -> str:
+    """A label and the content of its cell: whole, or with an ellipsis where something is left out."""
+    label = _cut(label, 23)
+    return label + _cut(value, LABEL_AND_CELL - len(label) - 1).rjust(LABEL_AND_CELL - len(label))
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: width - 1]}…"
+
+
+def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
+    """The lines of what is to be said, as many as leave room for the cells.
+
+    width, height: of the screen [columns, lines].
+    """
+    lines = [
+        line
+        for sentence in sentences
+        for line in wrap(
+            sentence.replace("in 'accepted'", "(F6)"), width - 1, initial_indent=" ", subsequent_indent="   "
+        )
+    ]
+    room = max(SAID, height - AROUND - CELLS)
+    if len(lines) > room:
+        lines = [*lines[: room - 1], " … more than fits: a taller window shows all of it"]
+    return lines + [""] * (SAID - len(lines))
