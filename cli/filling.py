@@ -132,6 +132,9 @@ def fill(
         if zone:
             options.say("option-without-file", "--zone", f"'{zone[0]}'", "a part file")
         zone = None
+    if stored_humidity is not None and part is not None and not any(z.bladder for z in part.zone.values()):
+        expected = "a part with a bladder, whose pressure must keep steam down; `laminate core` uses it too"
+        options.say("option-not-used", "--stored-humidity", f"'{stored_humidity}'", expected)
     counts = counts_of(options, part, plies or []) if part is not None else {}
     wanted_zones = zones_of(options, part, zone) if part is not None else None
     options.check()

@@ -95,3 +95,8 @@ def test_the_coverage_factor_is_the_one_that_was_used(shop):
     ]
     assert reading["expanded_uncertainty"] == pytest.approx(1.0)
     assert reading["coverage_factor"] == pytest.approx(3**0.5)
+
+
+def test_a_humidity_that_nothing_uses_is_no_silent_option(shop):
+    (problem,) = problems(shop, "fill", "part.toml", "--stored-humidity", "45 %")
+    assert problem["code"] == "option-not-used"
