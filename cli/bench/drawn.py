@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 
@@ -14,6 +15,8 @@ from laminate.bench.table import Cell
 SAID, CELLS, AROUND = 4, 6, 6
 """Least lines for what is to be said and for the cells; lines of head, rule, entry and keys."""
 LABEL_AND_CELL = 33
+IN_ACCEPTED = re.compile(r"in 'accepted'(, begun with '[^']*')?")
+"""What a table is told about its reasons; here a key asks for one and names what it is about."""
 
 
 def marks(findings: Findings) -> dict[str, str]:
@@ -81,7 +84,7 @@ def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
         line
         for sentence in sentences
         for line in wrap(
-            sentence.replace("in 'accepted'", "(F6)"), width - 1, initial_indent=" ", subsequent_indent="   "
+            IN_ACCEPTED.sub("(F6)", sentence), width - 1, initial_indent=" ", subsequent_indent="   "
         )
     ]
     room = max(SAID, height - AROUND - CELLS)

@@ -131,7 +131,9 @@ async def test_long_findings_are_shown_whole(page, session):
         said = screen(page, "#said").splitlines()
         assert len(said) > 4
         assert max(map(len, said)) < 80
-        assert "one piece weighs the same twice" in " ".join(" ".join(said).split())
+        text = " ".join(" ".join(said).split())
+        assert "one piece weighs the same twice, dry; or give the reason (F6)" in text
+        assert "begun with" not in text
         assert page.query_one("#said").size.height == len(said)
         assert page.query_one("#cells").size.height == 24 - 6 - len(said)
         assert ">" in screen(page, "#cells")
