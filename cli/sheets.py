@@ -37,6 +37,13 @@ def sheet(
     fields: Annotated[
         int, typer.Option(min=1, max=200, metavar="N", help="rows a specimen, for point counts")
     ] = 1,
+    prepreg: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="rows for its incoming test; may be repeated"),
+    ] = None,
+    sinker: Annotated[
+        bool, typer.Option("--sinker", help="a column for the sinker of specimens that float")
+    ] = False,
     paper: Annotated[str, typer.Option(metavar="SIZE", help="to print on: a4 or letter")] = "a4",
     units: Annotated[str, typer.Option(metavar="UNITS", help="of the columns: metric or us")] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="what was written, as JSON")] = False,
@@ -44,11 +51,12 @@ def sheet(
     """Write a blank coupon table for what the part's plan wants measured.
 
     A workbook has drop-downs, cell checks, a page that explains every column, and prints on one page. A file
-    that is already there is never overwritten. What this writes, `measure` and `enter` read.
+    that is already there is never overwritten. What this writes, `measure` and `enter` read. A prepreg with
+    limits that no certificate of its lots answers has rows for its incoming test.
     """
     from laminate.durable import write_whole
     from laminate.read.batch import read_batch
-    from laminate.sheet import blank_table
+    from laminate.sheet import blank_table, prepregs_to_test
     from laminate.show import coupon_sheet
 
     suffix = out.suffix.lower()
@@ -60,7 +68,14 @@ def sheet(
     system = _word("--units", units, ["metric", "us"])
     case = read_batch(batch)
     blank = blank_table(
-        case, zones=zone or (), methods=method or (), specimens=specimens, fields=fields, units=system
+        case,
+        zones=zone or (),
+        methods=method or (),
+        specimens=specimens,
+        fields=fields,
+        units=system,
+        prepregs=prepreg or ([] if zone else prepregs_to_test(case)),
+        sinker=sinker,
     )
     if out.exists():
         raise Refused(

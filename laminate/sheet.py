@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, US, WORDS, heading
 from laminate.cautions import DIGESTION, FURNACE
 from laminate.coupon.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.problems import Problem, Refused, did_you_mean, nearest
 from laminate.read.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.read.part_checks import METHODS
 from laminate.read.xlsx_table import EXPLANATION
@@ -21,11 +21,16 @@ if TYPE_CHECKING:
 READINGS = 3
 """Columns for the thickness: common practice, no source; any number may be added."""
 
+PIECES = 3
+"""Rows a lot for the incoming test of a prepreg: common practice, no source; any number may be added."""
+
+SINKER = "sinker mass in liquid"
 _LOSS = ("crucible", "crucible mass", "crucible with specimen", "crucible with residue")
 _IN_LIQUID = {
     "immersion": ("mass in air", "mass in liquid"),
     "saturated immersion": ("dry mass", "saturated mass", "mass in liquid"),
 }
+_PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
 _COLUMNS = {
     "density given": ("density",),
     "digestion": _LOSS,
@@ -43,7 +48,8 @@ class Column:
     name: without number; label: with it; heading: as written; words: what to write; choices: the only words
     allowed, empty where anything is; low, equal, high: bounds of a number in the unit of the heading, low
     itself allowed where equal; bounds: in words; below, above: labels of the cells of its row that it
-    must not reach; level: those it may be equal to.
+    must not reach; level: those it may be equal to; sinker: label of the cell whose mass is taken from a
+    mass in liquid before that.
     """
 
     name: str
@@ -58,6 +64,12 @@ class Column:
     below: tuple[str, ...] = ()
     above: tuple[str, ...] = ()
     level: frozenset[str] = frozenset()
+    sinker: str = ""
+
+    @property
+    def in_liquid(self) -> bool:
+        """Whether it must keep an order with a mass in liquid, which a sinker may outweigh."""
+        return "mass in liquid" in self.above or (self.name == "mass in liquid" and bool(self.below))
 
     @property
     def number(self) -> bool:
@@ -85,17 +97,32 @@ def blank_table(
     specimens: int | None = None,
     fields: int = 1,
     units: str = "metric",
+    prepregs: Sequence[str] = (),
+    sinker: bool = False,
 ) -> Blank:
     """The blank table that a batch's part plans.
 
     zones: of the part, those with a plan where none is named; methods and specimens (in each zone): in the
-    place of the plan's; fields: rows a specimen for point counts; units: 'metric' or 'us'.
-    Raises `Refused` for an unknown zone or method, and where nothing says what is to be measured.
+    place of the plan's; fields: rows a specimen for point counts; units: 'metric' or 'us'; prepregs: whose
+    incoming test has rows below those of the zones, and the only ones where the part has no plan and no zone
+    or method is named; sinker: whether specimens are weighed with one.
+    Raises `Refused` for an unknown zone, method or prepreg, a sinker without a method that weighs in a
+    liquid, and where nothing says what is to be measured.
     """
-    wanted = _zones(case, zones)
+    for name in prepregs:
+        if name not in case.part.prepreg:
+            hint = did_you_mean(name, case.part.prepreg)
+            expected = "a prepreg of the part file"
+            raise Refused(Problem("unknown-name", "", "--prepreg", f"'{name}'", expected, hint))
+    alone = bool(prepregs) and not (zones or methods or case.part.plan)
+    wanted = [] if alone else _zones(case, zones)
     used = {zone: _methods(case, zone, methods) for zone in wanted}
     every = list(dict.fromkeys(method for chosen in used.values() for method in chosen))
-    columns = tuple(_columns(case, wanted, every, units))
+    if sinker and not any(method in _IN_LIQUID for method in every):
+        expected = f"a method that weighs in a liquid: {', '.join(_IN_LIQUID)}"
+        raise Refused(Problem("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected))
+    names = _names(case, wanted, every, prepregs, sinker=sinker)
+    columns = tuple(_columns(case, wanted, names, units))
     rows: list[tuple[str, ...]] = []
     for zone in wanted:
         repeats = fields if "point count" in used[zone] else 1
@@ -103,6 +130,8 @@ def blank_table(
             tuple(known.get(column.name, "") for column in columns)
             for known in _rows(case, zone, used[zone], specimens, repeats)
         )
+    for name in dict.fromkeys(prepregs):
+        rows += (tuple(known.get(column.name, "") for column in columns) for known in _pieces(case, name))
     cautions = (*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ()))
     part, batch = case.part.part, case.batch.batch
     title = f"batch {batch.id}, part {part.number} issue {part.issue}"
@@ -121,7 +150,7 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
     for method in methods:
         if method not in METHODS:
-            hint = did_you_mean(method, METHODS)
+            hint = did_you_mean(method, METHODS) if nearest(method, METHODS) else ""
             expected = f"one of {', '.join(METHODS)}"
             raise Refused(Problem("unknown-name", "", "--method", f"'{method}'", expected, hint))
     plan = case.part.plan.get(zone)
@@ -159,8 +188,26 @@ def _rows(
             yield {"specimen": name, "zone": zone, "field": str(field)}
 
 
-def _columns(case: Case, zones: Sequence[str], methods: Sequence[str], units: str) -> Iterator[Column]:
-    names = _names(case, zones, methods)
+def _pieces(case: Case, prepreg: str) -> Iterator[dict[str, str]]:
+    """The rows of the incoming test of a prepreg: pieces of each of its lots."""
+    place = 1 + list(case.part.prepreg).index(prepreg)
+    lots = [lot.number for lot in case.batch.lot if lot.prepreg == prepreg] or [""]
+    for at, lot in enumerate(lots):
+        for number in range(1 + at * PIECES, 1 + (at + 1) * PIECES):
+            yield {"specimen": f"P{place:02d}{number:02d}", "lot": lot}
+
+
+def prepregs_to_test(case: Case) -> list[str]:
+    """The prepregs with limits that no certificate of a lot answers: their incoming test must."""
+    from laminate.verdict.prepreg_lots import lot_values
+
+    rules = [rule for rule in case.part.limits.rules if rule.prepreg]
+    return list(
+        dict.fromkeys(r.prepreg for r in rules if r.prepreg and not lot_values(case, r.prepreg, r.attribute))
+    )
+
+
+def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str) -> Iterator[Column]:
     choices = choices_of(case, zones)
     labels = [
         (name, name if number is None else f"{name} {number}", number)
@@ -186,13 +233,16 @@ def _columns(case: Case, zones: Sequence[str], methods: Sequence[str], units: st
             below,
             above,
             level,
+            SINKER if SINKER in names else "",
         )
 
 
-def _names(case: Case, zones: Sequence[str], methods: Sequence[str]) -> list[str]:
-    """The columns in the order of the work."""
+def _names(
+    case: Case, zones: Sequence[str], methods: Sequence[str], prepregs: Sequence[str], *, sinker: bool
+) -> list[str]:
+    """The columns in the order of the work; a sinker hangs in the liquid before a specimen does."""
     names = ["specimen", "zone", "position", "kind"]
-    names += ["lot"] if case.batch.lot else []
+    names += ["lot"] if case.batch.lot or prepregs else []
     names += ["balance"] if len(balances(case)) > 1 else []
     names += ["plies"] if any(zone not in case.batch.batch.plies for zone in zones) else []
     for method in methods:
@@ -201,6 +251,9 @@ def _names(case: Case, zones: Sequence[str], methods: Sequence[str]) -> list[str
             names += liquid_columns(case)
         if method in LOSS_METHODS and "method" not in names:
             names.insert(names.index("crucible"), "method")
+    if sinker:
+        names.insert(names.index("mass in liquid"), SINKER)
+    names += _PREPREG if prepregs else ()
     return list(dict.fromkeys([*names, "operator", "remark", "excluded", "accepted"]))
 
 
@@ -255,7 +308,7 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
     if name == "liquid temperature" and "water" in case.batch.laboratory.liquid.casefold():
         low, equal, high = COLDEST, True, HOTTEST
         words = "water from 32 to 104 degF" if unit == "degF" else "water from 0 to 40 degC"
-    if name == "mass in liquid" and "sinker mass in liquid" not in names:
+    if name == "mass in liquid" and SINKER not in names:
         low, equal, words = 0.0, False, "a mass above 0 (a specimen that floats needs a sinker)"
     factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
     return round((low - offset) / factor, 9), equal, round((high - offset) / factor, 9), words
@@ -263,8 +316,7 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
 
 def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:
     """Of the columns that are here: what a column must stay below, above, and may be equal to."""
-    sinks = "sinker mass in liquid" not in names
-    pairs = [p for p in ORDERS if {*p} <= {*names} and (sinks or p[0] != "mass in liquid")]
+    pairs = [pair for pair in ORDERS if {*pair} <= {*names}]
     below = tuple(large for small, large in pairs if small == name)
     above = tuple(small for small, large in pairs if large == name)
     level = frozenset(other for pair in EQUAL_ALLOWED if name in pair for other in pair if other != name)

@@ -59,6 +59,13 @@ WORDS = {
     ),
     "crucible with residue": "After washing and drying, or after the furnace, cooled in the desiccator.",
     "thickness": "One reading a column, at different places of the specimen.",
+    "area": "Of the piece of prepreg, one side.",
+    "prepreg mass": (
+        "The piece of prepreg as cut, with its backing where that is still on. Such a row needs no zone."
+    ),
+    "backing mass": "Paper or film of this piece alone. Empty where the piece was weighed without it.",
+    "fiber mass": "The dry fiber that is left once the resin is extracted.",
+    "dried mass": "The piece after the oven, without its backing.",
     "length": "Of the piece whose area counts.",
     "width": "Of the piece whose area counts.",
     "field": "The field of view: one row a field, the same specimen name in each.",

@@ -96,7 +96,8 @@ def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
             check.error = _short(_message(column))
         else:
             continue
-        check.errorStyle, check.showErrorMessage = "stop", True
+        check.errorStyle = "warning" if column.in_liquid else "stop"
+        check.showErrorMessage = True
         check.errorTitle = column.label[:32]
         check.promptTitle, check.prompt, check.showInputMessage = (
             column.label[:32],
@@ -112,13 +113,18 @@ def condition(column: Column, letters: dict[str, str]) -> str:
 
     letters: of every column, by label.
     """
-    cell = f"{letters[column.label]}2"
+
+    def weighed(label: str) -> str:
+        less = column.sinker if label == "mass in liquid" else ""
+        return f"{letters[label]}2-N({letters[less]}2)" if less else f"{letters[label]}2"
+
+    cell, own = f"{letters[column.label]}2", weighed(column.label)
     parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if column.equal else ''}{column.low:.12g}"]
     parts.append(f"{cell}<={column.high:.12g}")
     for sign, others in (("<", column.below), (">", column.above)):
         for other in others:
             also = "=" if other in column.level else ""
-            parts.append(f'OR({letters[other]}2="",{cell}{sign}{also}{letters[other]}2)')
+            parts.append(f'OR({letters[other]}2="",{own}{sign}{also}{weighed(other)})')
     return f"AND({','.join(parts)})"
 
 
@@ -126,6 +132,8 @@ def _message(column: Column) -> str:
     orders = [f"below '{other}'" for other in column.below] + [f"above '{other}'" for other in column.above]
     text = ", ".join([f"Wanted: {column.bounds}", *orders])
     mend = " If this reading is right, look at the other cell." if orders else ""
+    if column.in_liquid and not column.sinker:
+        mend = " Weighed with a sinker? Go on, and add the column 'sinker mass in liquid'."
     return f"{text}. Write the number alone, in the unit of the heading.{mend}"
 
 

@@ -10,7 +10,7 @@ from laminate.cautions import DIGESTION, FURNACE
 from laminate.cli import app
 from laminate.read.batch import read_batch
 from laminate.read.coupons import read_coupons
-from laminate.sheet import blank_table
+from laminate.sheet import blank_table, prepregs_to_test
 from laminate.show.coupon_sheet import csv_text, workbook
 
 from .conftest import READINGS
@@ -93,11 +93,108 @@ def test_numbers_are_checked_with_plain_messages(case, tmp_path):
     assert found["thickness 1"].formula1 == "AND(ISNUMBER(N2),N2>0,N2<=1000)"
     for check in found.values():
         assert check.showErrorMessage
-        assert check.errorStyle == "stop"
         assert 0 < len(check.error) <= 255
         assert 0 < len(check.prompt) <= 255
         assert len(check.errorTitle) <= 32
         assert str(check.sqref).endswith("16")
+
+
+def test_a_warning_where_a_sinker_may_make_it_right_and_a_stop_elsewhere(case, tmp_path):
+    for path, options in (("a.xlsx", {}), ("b.xlsx", {"sinker": True})):
+        found = checks(written(case, tmp_path / path, **options))
+        assert {name for name, check in found.items() if check.errorStyle == "warning"} == {
+            "mass in air",
+            "mass in liquid",
+        }
+        assert {check.errorStyle for check in found.values()} == {"warning", "stop"}
+        assert ("Weighed with a sinker?" in found["mass in liquid"].error) is not bool(options)
+    assert found["sinker mass in liquid"].formula1 == "AND(ISNUMBER(G2),G2>0,G2<=100000)"
+    assert found["mass in air"].formula1 == 'AND(ISNUMBER(F2),F2>0,F2<=100000,OR(H2="",F2>H2-N(G2)))'
+    assert found["mass in liquid"].formula1 == (
+        'AND(ISNUMBER(H2),H2>=-100000,H2<=100000,OR(F2="",H2-N(G2)<F2))'
+    )
+
+
+def test_a_specimen_weighed_with_a_sinker_is_read(folder, capsys):
+    out = folder / "blank.csv"
+    assert app.status(["sheet", str(folder / "batch.toml"), "--out", str(out), "--sinker"]) == 0
+    capsys.readouterr()
+    head, *rows = out.read_text("utf-8").splitlines()
+    at = head.split(",").index("mass in air [g]")
+    assert head.split(",")[at : at + 3] == [
+        "mass in air [g]",
+        "sinker mass in liquid [g]",
+        "mass in liquid [g]",
+    ]
+    cells = rows[0].split(",")
+    cells[at : at + 4] = ["1.4427", "9.4883", "10.0000", "22.8"]
+    out.write_text(f"{head}\n{','.join(cells)}\n", "utf-8")
+    coupon = read_coupons([(out, "blank.csv")]).coupons[0]
+    assert coupon.numbers["sinker mass in liquid"] == pytest.approx(9.4883e-3, rel=1e-12)
+
+
+PREPREG = ["area [cm^2]", "prepreg mass [g]", "backing mass [g]", "fiber mass [g]", "dried mass [g]"]
+
+
+def rows_of(blank, *labels):
+    at = [[column.label for column in blank.columns].index(label) for label in labels]
+    return [tuple(row[i] for i in at) for row in blank.rows]
+
+
+def test_a_prepreg_has_rows_of_its_own(case):
+    blank = blank_table(case, prepregs=["ud150"])
+    headings = [column.heading for column in blank.columns]
+    assert [heading for heading in headings if heading in PREPREG] == PREPREG
+    assert rows_of(blank, "specimen", "zone", "lot") == [
+        ("0101", "web", "L2231"), ("0102", "web", "L2231"), ("0103", "web", "L2231"),
+        ("P0101", "", "L2231"), ("P0102", "", "L2231"), ("P0103", "", "L2231"),
+    ]  # fmt: skip
+    assert not set(PREPREG) & {column.heading for column in blank_table(case).columns}
+
+
+def test_each_lot_of_a_prepreg_has_its_rows(folder):
+    text = (folder / "batch.toml").read_text("utf-8")
+    shared = text.replace('number = "L2231"', 'number = "L2231"\nshare = "60 %"')
+    start, end = shared.index("[[lot]]"), shared.index("[fiber.carbon]")
+    lot = shared[start:end].replace("L2231", "L2232").replace("60 %", "40 %")
+    (folder / "batch.toml").write_text(shared[:end] + lot + shared[end:], "utf-8")
+    found = rows_of(blank_table(read_batch(folder / "batch.toml"), prepregs=["ud150"]), "specimen", "lot")
+    assert found[-6:] == [(f"P010{n}", "L2231" if n < 4 else "L2232") for n in range(1, 7)]
+
+
+def test_what_no_certificate_answers_is_to_be_tested(folder, capsys):
+    assert prepregs_to_test(read_batch(folder / "batch.toml")) == []
+    text = (folder / "batch.toml").read_text("utf-8")
+    start, end = text.index("fiber_areal_weight"), text.index("stored_humidity")
+    (folder / "batch.toml").write_text(text[:start] + text[end:], "utf-8")
+    assert prepregs_to_test(read_batch(folder / "batch.toml")) == ["ud150"]
+    for name, options, there in (("a.csv", [], True), ("b.csv", ["--zone", "web"], False)):
+        assert app.status(["sheet", str(folder / "batch.toml"), "--out", str(folder / name), *options]) == 0
+        assert ("prepreg mass [g]" in (folder / name).read_text("utf-8")) is there
+    capsys.readouterr()
+
+
+def test_a_filled_in_incoming_test_is_measured(folder, capsys):
+    out = folder / "coupons.csv"
+    out.unlink()
+    call = ["sheet", str(folder / "batch.toml"), "--out", str(out), "--prepreg", "ud150"]
+    assert app.status(call) == 0
+    head, *rows = out.read_text("utf-8").splitlines()
+    at = head.split(",").index("area [cm^2]")
+    lines = []
+    for row, prepreg, fiber in zip(
+        rows[3:], ("2.2520", "2.2560", "2.2490"), ("1.506", "1.510", "1.502"), strict=True
+    ):
+        cells = row.split(",")
+        cells[at : at + 4] = ["100", prepreg, "", fiber]
+        lines.append(",".join(cells))
+    out.write_text("\n".join([head, *lines]) + "\n", "utf-8")
+    capsys.readouterr()
+    assert app.status(["measure", str(folder / "batch.toml"), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["prepreg"]
+    shares = [one["resin_content"]["value"] for one in found]
+    # (M - M_fiber) / M by hand, less the 0.4 % of volatiles on the lot's certificate
+    assert shares == pytest.approx([32.7261, 32.6674, 32.8148], abs=2e-4)
 
 
 def test_us_units_move_the_bounds_with_them(case, tmp_path):
@@ -232,6 +329,17 @@ def test_the_command_in_json(folder, capsys):
         (["--zone", "wep"], "--zone: found 'wep', expected a zone of the part file; did you mean 'web'?\n"),
         (["--zone", "skin"], "zone 'skin': found nothing says what is to be measured"),
         (["--method", "imersion"], "--method: found 'imersion', expected one of immersion, "),
+        (
+            ["--method", "foo"],
+            "--method: found 'foo', expected one of immersion, saturated immersion, density given, "
+            "digestion, ignition, thickness, areal weight, point count\n",
+        ),
+        (["--prepreg", "ud15"], "--prepreg: found 'ud15', expected a prepreg of the part file; did you mean"),
+        (
+            ["--method", "thickness", "--sinker"],
+            "--sinker: found thickness, expected a method that weighs in a liquid: immersion, "
+            "saturated immersion\n",
+        ),
         (["--paper", "a5"], "--paper: found 'a5', expected one of a4, letter"),
         (["--units", "imperial"], "--units: found 'imperial', expected one of metric, us"),
     ],
