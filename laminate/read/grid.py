@@ -301,6 +301,8 @@ def _named_rows(
         what = total_word(name)
         if (what == "foot" and texts(cells, numbers)) or (named and texts(cells, kinds)):
             what = ""
+        elif what == "short" and named and texts(cells, words):
+            what = ""  # a letter with a zone or a method beside it is the name of a specimen
         elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
             what = "lone"
         found.append((name, what))

@@ -44,7 +44,6 @@ class Reading:
         wide = self.k * self.u
         return wide if self.half_width is None else min(wide, self.half_width)
 
-
     @property
     def coverage_factor(self) -> float:
         """The factor that makes U of u: k, less where the half-width is reached."""

@@ -97,3 +97,11 @@ def test_a_specimen_like_the_means_can_be_answered_for(answer: str, tmp_path) ->
     assert len(told(f"{text}04,web,1.4393,2.868,\n", tmp_path)) == 1
     word = "specimen" if answer == "kind" else "a mean"
     assert told(f"{text}04,web,1.4393,2.868,{word}\n", tmp_path) == []
+
+
+def test_a_letter_with_a_zone_beside_it_is_a_specimen(shop):
+    """Standard deviations have no zone."""
+    shop.table("specimen,zone,thickness [mm]", "1,web,2.87", "2,web,2.88", "s,web,2.86")
+    assert [one["specimen"] for one in shop.json("measure", "batch.toml")["specimens"]] == ["1", "2", "s"]
+    shop.table("specimen,zone,thickness [mm]", "1,web,2.87", "2,web,2.88", "s,,0.01")
+    assert [one["specimen"] for one in shop.json("measure", "batch.toml")["specimens"]] == ["1", "2"]
