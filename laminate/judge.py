@@ -13,7 +13,7 @@ from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
 from laminate.read.limits import Bounds, Rule
 from laminate.uncertainty import SCATTER, Average
-from laminate.verdict.cores import CoreState, cores, remarks
+from laminate.verdict.cores import CoreState, cores
 from laminate.verdict.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.verdict.every_specimen import with_every
 from laminate.verdict.held import (
@@ -29,6 +29,7 @@ from laminate.verdict.held import (
     of_one,
 )
 from laminate.verdict.prepreg_lots import lot_values
+from laminate.verdict.remarks import remarks
 from laminate.verdict.traceability import InstrumentState, instruments
 
 if TYPE_CHECKING:

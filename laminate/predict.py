@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.uncertainty import Scalars, deviation, nominal
 from laminate.units import Value
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from laminate.read.part import Part, Zone
 
 CONFIDENCE = 0.95
-CLOSEST = math.pi / (2.0 * math.sqrt(3.0))
-"""Share of the volume that parallel round fibers fill in hexagonal packing (arithmetic)."""
 VOIDS, BLEED, AREA = "void content", "bleed", "area"
 NOTHING = Value(0.0, text="0 %")
 
@@ -147,8 +145,8 @@ def _too_dense(
         return []
     said = f"fiber volume {100.0 * fiber_volume:.1f} % is above {100.0 * fiber / packed:.1f} %, to which "
     said += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
-    if fiber_volume > CLOSEST:
-        said += f"; round fibers side by side fill {100.0 * CLOSEST:.1f} % at the very most"
+    if fiber_volume > CLOSE_PACKED:
+        said += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"
     return [f"{said}. Check areal weight, resin content, both densities and bleed"]
 
 

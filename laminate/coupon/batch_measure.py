@@ -30,7 +30,7 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
 
     def told(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
         code = "missing-reading" if found.startswith("no ") else "unknown-name"
-        return Problem(code, coupon.file, coupon.place(column), found, expected, hint)
+        return coupon.located(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
 
     def checked_lot(coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")

@@ -283,6 +283,10 @@ def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
 
 def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     """Every finding in a coupon's readings that no laminate could give."""
+    return [coupon.located(problem) for problem in _impossible(coupon, bench, recipe)]
+
+
+def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     problems = [
         *_orders(coupon, bench),
         *_liquid(coupon, bench),

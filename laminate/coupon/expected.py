@@ -10,6 +10,7 @@ from laminate.coupon.comparisons import COMPARED, TWICE, Key, piece_for_loss
 from laminate.coupon.fellows import Interval
 from laminate.coupon.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURATED, WEIGHING
 from laminate.coupon.slips import number_of, one_slip_away
+from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.uncertainty import Source, propagate
 
 if TYPE_CHECKING:
@@ -26,8 +27,6 @@ ONE_PIECE = (0.994, 0.999, 1.003)
 """Second weighing of one piece over the first: moisture lost or taken up (common practice, no source)."""
 LOCAL = {"fiber_volume": 0.008, "void_content": 0.004}
 """Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
-CLOSE_PACKED = math.pi / math.sqrt(12.0)
-"""Share of volume that equal round fibers fill where they all touch (plane geometry)."""
 ROUND = "from what is hardly reinforced to round fibers that all touch"
 # bounds of what depends on no lot (common practice, no source)
 PLAIN: dict[str, tuple[float, float, float, str]] = {

@@ -63,7 +63,8 @@ def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
     for i, found in mistakes.items():
         specimens[i].warnings.extend(found)
     for specimen in specimens:
-        specimen.warnings[:] = answer(specimen.coupon, specimen.warnings)
+        coupon = specimen.coupon
+        specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
 def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:

@@ -102,7 +102,8 @@ def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
         found = f"'{name}'" + (", which does not measure masses" if name in bench.gauges else "")
         place, hint = coupon.place(column), did_you_mean(name, balances)
         expected = "the name of a balance of the batch file, as in [instrument.NAME]"
-        problems.append(Problem("unknown-name", coupon.file, place, found, expected, hint))
+        problem = Problem("unknown-name", coupon.file, place, found, expected, hint)
+        problems.append(coupon.located(problem))
     return problems
 
 

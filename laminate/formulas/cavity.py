@@ -5,11 +5,16 @@ Volumes of constituents add up and a size grows by its expansion: arithmetic, wi
 
 from __future__ import annotations
 
+import math
+
 from .number import Number
 
 PACKING_LIMITS = {"unidirectional": 0.68, "non-crimp": 0.60, "woven": 0.55, "mat": 0.25}
 """Fiber volume each form packs to in a mold, by default (practical ranges 60-70, about 60, 40-58, 15-25 %);
 common practice, no source. A measured limit overrides it."""
+
+CLOSE_PACKED = math.pi / math.sqrt(12.0)
+"""Share of a section that equal round fibers fill where they all touch, in hexagons (plane geometry)."""
 
 HELD = ("no", "sides", "ends")
 """How the tool holds a core: not at all, all round but for the laminate, or a cylinder between end walls."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -120,6 +120,13 @@ class Coupon:
             if base_name(label) == name:
                 return place
         return self.places.get("specimen", f"specimen '{self.specimen}'")
+
+    def located(self, problem: Problem) -> Problem:
+        """A finding about this coupon with the file that its cell stands in: it may have cells of several."""
+        for label, place in self.places.items():
+            if place == problem.place and label in self.given:
+                return replace(problem, file=self.given[label][0])
+        return problem
 
     def before(self, label: str, file: str) -> str:
         """Where a cell is that was read before, as a finding of a file says it."""

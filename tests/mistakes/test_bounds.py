@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from laminate.coupon.expected import CLOSE_PACKED
+from laminate.formulas.cavity import CLOSE_PACKED
 
 WEIGHED = "crucible mass [g],crucible with specimen [g],crucible with residue [g]"
 CRUCIBLE = f"specimen,method,{WEIGHED},specimen mass [g],residue mass [g]"

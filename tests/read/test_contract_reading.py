@@ -100,3 +100,16 @@ def test_the_coverage_factor_is_the_one_that_was_used(shop):
 def test_a_humidity_that_nothing_uses_is_no_silent_option(shop):
     (problem,) = problems(shop, "fill", "part.toml", "--stored-humidity", "45 %")
     assert problem["code"] == "option-not-used"
+
+
+def test_a_finding_names_the_file_that_its_cell_stands_in(shop):
+    """Immersion in one table, digestion of the same specimens in the other."""
+    shop.change("batch.toml", '["coupons.csv"]', '["one.csv", "two.csv"]')
+    shop.write("one.csv", "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]\n"
+               "1,web,1.4427,0.5117,22.8\n")  # fmt: skip
+    head = "specimen,method,specimen mass [g],residue mass [g]\n"
+    shop.write("two.csv", f"{head}1,digestion,1.4425,1.9763\n")
+    assert [p["file"] for p in problems(shop, "measure", "batch.toml")] == ["two.csv"]
+    shop.write("two.csv", f"{head}1,digestion,1.8425,0.9763\n")
+    told = {w["place"]: w["file"] for w in shop.json("measure", "batch.toml")["warnings"]}
+    assert told == {"row 2, column 'specimen mass'": "two.csv"}
