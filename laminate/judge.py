@@ -28,6 +28,7 @@ from laminate.verdict.held import (
     hold,
     of_one,
 )
+from laminate.verdict.held_back import HeldBack
 from laminate.verdict.prepreg_lots import lot_values
 from laminate.verdict.remarks import remarks
 from laminate.verdict.traceability import InstrumentState, instruments
@@ -36,6 +37,9 @@ if TYPE_CHECKING:
     from laminate.read.batch import Case
     from laminate.read.part import Plan
     from laminate.units import Value
+    from laminate.verdict.held_back import Rule as HoldingRule
+
+HOLDING_RULES: tuple[HoldingRule, ...] = ()
 
 NOT_ENOUGH = "not enough coupons"
 NO_DATA = "no data"
@@ -74,7 +78,8 @@ class Judgement:
     """The whole answer about a batch.
 
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
-    zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do.
+    zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
+    held_back: what keeps it from conforming, each with the line that would mend it.
     """
 
     answer: str
@@ -86,6 +91,7 @@ class Judgement:
     remarks: list[str] = field(default_factory=list)
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
+    held_back: list[HeldBack] = field(default_factory=list)
 
 
 class _Judge:
@@ -380,10 +386,21 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     decisions = [c.decision for c in (*characteristics, *process)]
     if not decisions:
         reasons.append("the part file has no limits")
-    open_ = UNDECIDED in decisions or bool(reasons)
-    answer = FAILS if FAILS in decisions else UNDECIDED if open_ else CONFORMS
+    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    opened = {label for one in held_back for label in one.opens}
+    fails = any(c.decision == FAILS and c.label not in opened for c in (*characteristics, *process))
+    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons or held_back
+    answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
     not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
     return Judgement(
-        answer, characteristics, process, states, used, reasons, remarks(case, measured), not_judged
+        answer,
+        characteristics,
+        process,
+        states,
+        used,
+        reasons,
+        remarks(case, measured),
+        not_judged,
+        held_back=held_back,
     )
