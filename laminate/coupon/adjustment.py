@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import special
 
 from laminate.coupon.comparisons import readings_of
 from laminate.coupon.suspects import NEGATIVE, unit_of_input
+from laminate.formulas import special
 from laminate.quantities import Unit
 from laminate.read.coupons import NUMBERS
 from laminate.uncertainty import Source
