@@ -15,6 +15,7 @@ from laminate.problems import Problem, Refused, nearest
 from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
 from laminate.read.part import Count, Part, Zero, read_part
+from laminate.read.told import Day, Duration, Untraced, Words
 from laminate.read.toml import (
     AirDensity,
     AnyDensity,
@@ -37,7 +38,7 @@ from laminate.units import Spread, Unreadable, Value, kind_of, parse, parse_spre
 from laminate.zone.stack import Ingredients, ingredients
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
-READING_KINDS = ("mass", "length", "temperature_difference", "number")
+READING_KINDS = ("mass", "length", "temperature_difference", "density", "area", "number")
 
 
 def _refuse(fault: Unreadable) -> PydanticCustomError:
@@ -136,6 +137,10 @@ class Lot(Table):
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction | None = None
     stored_humidity: Fraction | None = None
+    made: Day | None = None
+    expires: Day | None = None
+    out_time: Duration | None = None
+    out_life: Duration | None = None
 
 
 class BatchFiber(Table):
@@ -161,6 +166,7 @@ class Instrument(Table):
     calibration: AnySpread | None = None
     calibrated: dt.date | None = None
     due: dt.date | None = None
+    traceable: Untraced = ""
     certificate: str = ""
 
 
@@ -183,6 +189,7 @@ class Blank(Table):
 
     residue_share: Share = Zero
     fiber_loss: Share = Zero
+    none: Words = ""
 
 
 class Charge(Table):
@@ -197,6 +204,17 @@ class Process(Table):
 
     value: AnyReading
     source: str = ""
+
+
+class Exclusion(Table):
+    """Who approved that a specimen does not count, and what went wrong with it apart from its result."""
+
+    specimen: str = Field(description="the name of the excluded specimen, in quotes")
+    method: str = ""
+    cause: Words = Field(description="what went wrong, apart from the result")
+    approved_by: Words = Field(description="the name of who approved it, who is not the operator")
+    number: str = Field(description="the number of the nonconformance report, in quotes")
+    date: dt.date = Field(description="the day on which it was approved, such as 2026-11-21")
 
 
 class Concession(Table):
@@ -229,6 +247,7 @@ class Batch(Table):
     blank: Blank | None = None
     charge: Charge | None = None
     process: dict[str, Process] = {}
+    exclusion: list[Exclusion] = []
     concession: Concession | None = None
     replaces: Replaces | None = None
 

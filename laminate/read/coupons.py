@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from laminate.problems import Problem, Refused, did_you_mean, nearest
+from laminate.read.reasons import NO_REASONS
 from laminate.read.same_names import same_but_for_zeros
 from laminate.read.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.read.tables import read_table
@@ -39,7 +40,6 @@ NUMBERS = {
     "area": "area",
     **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
 }
-NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "none", "ok")
 _A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
 BALANCE_DIGITS = 3
 """So many decimals are a weighing, no name (common practice, no source)."""

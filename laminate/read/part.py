@@ -102,6 +102,8 @@ class Prepreg(Table):
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction = Zero
     bulk_factor: BulkFactor = Value(1.0)
+    shelf_life: Time | None = None
+    out_life: Time | None = None
 
 
 class Layer(Table):
