@@ -63,8 +63,8 @@ def take_areas(part: Part, known: Known) -> None:
     put = known.values
     for table, items in (("core", part.core), ("zone", part.zone), ("room", part.room)):
         for name, item in items.items():
-            if item.projected_area is not None:  # type: ignore[attr-defined]
-                put[area_name(table, name)] = item.projected_area  # type: ignore[attr-defined]
+            if item.projected_area is not None:
+                put[area_name(table, name)] = item.projected_area
     for name, bladder in part.bladder.items():
         put[f"bladder {name} pressure"] = bladder.pressure
     for name, zone in part.zone.items():
@@ -116,7 +116,7 @@ def _shape(part: Part, name: str) -> CoreShape:
     if core.volume is not None:
         return CoreShape(name, "volume", _labels(name, "volume"))
     if core.diameter is not None:
-        bare = ("length",) if core.clearance is not None else ()
+        bare: tuple[str, ...] = ("length",) if core.clearance is not None else ()
         return CoreShape(name, "round", _labels(name, "diameter", *([] if bare else ["length"])), bare)
     bare = ("height", "length") if core.clearance is not None else ()
     return CoreShape(name, "box", _labels(name, "width", *([] if bare else ["height", "length"])), bare)
@@ -200,7 +200,6 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
         known.values[f"{zone} cavity"] = cavity
     _take_core(part, core, known)
     area = area_name("core", core) if table.projected_area is not None else ""
-    kept = {"rubber": rubber, "area": area, "old": True}
     said = ["the projected area is taken as that of core and laminates together"] if area else []
     if by_volume and rubber:
         sizes = {"volume": core_name(core, "cavity volume")}
@@ -229,8 +228,10 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
             (shape,),
             insert_volume=insert,
             insert_expansion=expansion,
-            **kept,
-        )  # type: ignore[arg-type]
+            rubber=rubber,
+            area=area,
+            old=True,
+        )
         return room, said
     places = tuple(f"{zone} area" for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
@@ -255,6 +256,8 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
         (shape,),
         free=rubber and table.held == "no",
         insert="" if ends else insert,
-        **kept,
-    )  # type: ignore[arg-type]
+        rubber=rubber,
+        area=area,
+        old=True,
+    )
     return room, said

@@ -29,10 +29,10 @@ def canonical(material: str | None) -> str | None:
 def acts_as_rubber(core: Core) -> bool:
     """Whether a core yields under pressure and so sets it: as said, by its material, or by a bulk modulus."""
     if core.acts_as is not None:
-        return core.acts_as == "rubber"
+        return bool(core.acts_as == "rubber")
     if core.material is not None:
         return canonical(core.material) in RUBBER
-    return core.bulk_modulus is not None or core.held in ("sides", "ends")
+    return core.bulk_modulus is not None or bool(core.held in ("sides", "ends"))
 
 
 def take_modulus(known: Known, core: Core, name: str, hottest: float) -> None:

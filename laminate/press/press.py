@@ -10,10 +10,10 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.water import water_vapor_pressure
+from laminate.press.conditions import Conditions
 from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM, new_room, old_room, take_areas, take_cycle
 from laminate.press.layup import Layup, lay_up
 from laminate.press.rooms import Room, room_name
-from laminate.press.state import Conditions, State
 from laminate.problems import Problem, Refused
 from laminate.units import Value
 from laminate.zone import stack
@@ -21,6 +21,7 @@ from laminate.zone.case import GEL, VOID, ZoneCase, core_name, core_temperature,
 from laminate.zone.known import SEED, Known
 
 if TYPE_CHECKING:
+    from laminate.press.state import State
     from laminate.read.part import Part, Zone
 
     Numbers = Mapping[str, Any]
