@@ -14,7 +14,8 @@ from laminate.press.windows import (
     volume_for,
     volume_window,
 )
-from tests.press.parts import box, oil, press, tube, webbed
+
+from .parts import box, oil, press, tube, webbed
 
 MAST = {"skin": 20, "web": 20}
 
