@@ -10,8 +10,6 @@ import typer
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.read.part import Part
 
     from .options import Options
@@ -220,6 +218,3 @@ def _part_of_options(options: Options, given: dict[str, str | None]) -> Part | N
         part, gap=gap, bleed=bleed, packing=packing, tool=tool, gel=gel, room=room, liquid=liquid,
         form=given["--form"], bulk=given["--bulk-factor"], options=options,
     )  # fmt: skip
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"fill": fill}

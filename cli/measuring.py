@@ -11,8 +11,6 @@ from . import measured_screen
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.coupon.measurement import Measurement
 
 
@@ -221,6 +219,3 @@ def _bench(options: Any, given: dict[str, str | None], air: Any, liquid: Any, re
         residue_share=residue or EXACT, fiber_loss=loss or EXACT,
         blank=residue is not None or loss is not None,
     )  # fmt: skip
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"measure": measure}

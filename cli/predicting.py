@@ -10,8 +10,6 @@ import typer
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.predict import Prediction
     from laminate.read.part import Part
     from laminate.zone.stack import Ingredients
@@ -295,6 +293,3 @@ def _screen(found: list[Prediction], units: str) -> None:
             "Values that are not the part file's:", [f"{name}: {origin}" for name, origin in other.items()]
         )
         wording.print_list("What is not known:", wording.exact_sentence(one.not_measured))
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"predict": predict}

@@ -18,6 +18,9 @@ from typing import Literal
 #: columns taken where there is no limit: rich wants a number
 _NO_LIMIT = 100_000
 
+#: characters before this one take one column each, if any
+_MAY_BE_WIDE = "\u0300"
+
 #: columns between two columns of a table
 _GAP = 2
 
@@ -59,10 +62,10 @@ def lines(
     [0/45]2s      8
     [90]         12
     """
+    if width is None:
+        return list(_whole([columns, *rows], right))
     cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
-    if width is None:
-        return [line.replace(_KEEP, " ") for line in _whole(cells, longest, right)]
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
     found: list[str] = []
     for group in _groups(least, width):
@@ -109,12 +112,14 @@ def _fitted(longest: Sequence[int], least: Sequence[int], group: Sequence[int], 
     return widths
 
 
-def _whole(cells: Sequence[Sequence[str]], widths: Sequence[int], right: Collection[int]) -> Iterator[str]:
+def _whole(cells: Sequence[Sequence[str]], right: Collection[int]) -> Iterator[str]:
     """The lines of a table with no limit of width; a cell may have several lines."""
+    widths = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
     for number, row in enumerate(cells):
         for parts in zip_longest(*(cell.split("\n") for cell in row), fillvalue=""):
             padded = []
             for place, (part, width) in enumerate(zip(parts, widths, strict=True)):
+                part = part.rstrip() if place in right else part
                 blanks = " " * (width - _columns(part))
                 padded.append(blanks + part if place in right else part + blanks)
             yield (" " * _GAP).join(padded).rstrip()
@@ -124,7 +129,7 @@ def _whole(cells: Sequence[Sequence[str]], widths: Sequence[int], right: Collect
 
 def _columns(text: str) -> int:
     """How many columns of a screen a text takes."""
-    if text.isascii():
+    if max(text, default="") < _MAY_BE_WIDE:
         return len(text)
     from rich.cells import cell_len
 

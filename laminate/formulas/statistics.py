@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import lru_cache
-from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
@@ -41,6 +40,8 @@ def students_t(*, confidence: Number, dof: Number) -> Number:
 
 @lru_cache(4096)
 def _one_students_t(confidence: float, dof: float) -> float:
+    from statistics import NormalDist
+
     share = (1.0 + confidence) / 2.0
     return NormalDist().inv_cdf(share) if math.isinf(dof) else float(special.stdtrit(dof, share))
 
