@@ -11,6 +11,7 @@ from laminate.coupon.measured import Measured, Specimen, ZoneResult
 from laminate.coupon.measurement import Measurement
 from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
+from laminate.input_key import Name
 from laminate.read.limits import Bounds, Rule
 from laminate.uncertainty import SCATTER, Average
 from laminate.verdict.cores import CoreState, cores
@@ -105,7 +106,7 @@ class _Judge:
 
     def reading(self, specimen: Specimen, one: Measured) -> Reading:
         contributions = one.contributions()
-        shared = {
+        shared: dict[Name, float] = {
             s.name: contributions[s.name] for s in one.result.sources if s.shared and contributions[s.name]
         }
         own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
@@ -276,7 +277,7 @@ class _Judge:
 
     def _contributions(
         self, made: Characteristic, worst: Reading, mean: Average | None
-    ) -> tuple[dict[str, float], dict[str, float]]:
+    ) -> tuple[dict[Name, float], dict[Name, float]]:
         """Contributions and degrees of freedom of the sources of one reading."""
         for specimen in (*self.measured.specimens, *self.measured.prepregs):
             one = specimen.every.get((made.rule.attribute, made.method))
@@ -292,7 +293,7 @@ class _Judge:
         if value is None:
             made.reasons.append(missing)
             return made
-        contributions = {lot or name: value.spread}
+        contributions: dict[Name, float] = {lot or name: value.spread}
         alone = value.half_width if value.shape == "rectangular" and value.spread else None
         k = self.factor(value.dof)
         reading = Reading(lot or name, value.value, value.spread, value.dof, k, {}, value.spread, alone)

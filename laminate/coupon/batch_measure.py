@@ -9,6 +9,7 @@ from laminate.coupon.charge import UNFIT, resin_content_by_weighing
 from laminate.coupon.measurement import Measurement
 from laminate.coupon.readings import PREPREG_COLUMNS, bench_of
 from laminate.coupon.recipes import Recipe
+from laminate.input_key import Key
 from laminate.measure import Made, measure
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons, read_coupons
@@ -49,7 +50,7 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
             raise Refused(problems)
         name = named.pop()
         basis = part.prepreg[name].resin_basis or "as received"
-        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, f"{name} volatiles")
+        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, Key("prepreg", name, "volatiles"))
 
     def checked_zone(coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
