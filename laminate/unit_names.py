@@ -28,6 +28,7 @@ degF = 5 / 9 * kelvin; offset: 233.15 + 200 / 9
 degree = 3.141592653589793 / 180 * radian
 minute = 60 * second
 hour = 60 * minute
+day = 24 * hour
 liter = 1e-3 * meter ** 3
 inch = 0.0254 * meter
 mil = 1e-3 * inch
@@ -174,7 +175,7 @@ VOLUME = {
     "l": "liter",
     "m^3": "meter**3",
 }
-TIME = {"s": "second", "min": "minute", "h": "hour"}
+TIME = {"s": "second", "min": "minute", "h": "hour", "d": "day"}
 DIFFUSIVITY = {
     "mm^2/s": "millimeter**2/second",
     "m^2/s": "meter**2/second",
@@ -238,6 +239,7 @@ WORDS = {
         "s": "sec secs second seconds",
         "min": "mins minute minutes",
         "h": "hr hrs hour hours",
+        "d": "day days",
     }.items()
     for word in words.split()
 }
