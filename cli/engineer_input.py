@@ -8,21 +8,21 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Problem, did_you_mean
+from laminate.values.problems import Problem, did_you_mean
 
 if TYPE_CHECKING:
-    from laminate.read.part import Part
-    from laminate.units import Value
-    from laminate.zone.stack import Ingredients
+    from laminate.files.part import Part
+    from laminate.press.stack import Ingredients
+    from laminate.values.units import Value
 
     from .options import Options
 
 
 def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
     """A part file, or a batch file with its lots; the batch comes last, None for a part file."""
-    from laminate.read.batch import read_batch
-    from laminate.read.part import read_part
-    from laminate.read.toml import load
+    from laminate.files.batch import read_batch
+    from laminate.files.part import read_part
+    from laminate.files.toml import load
 
     if "batch" in load(file, str(file))[0]:
         case = read_batch(file)
@@ -46,7 +46,7 @@ def refuse_beside_file(options: Options, given: Mapping[str, str | None]) -> Non
 
 def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, int]:
     """All fiber plies by zone, from COUNT or ZONE=COUNT."""
-    from laminate.zone.stack import fixed_plies
+    from laminate.press.stack import fixed_plies
 
     counts: dict[str, int] = {}
     for text in plies:

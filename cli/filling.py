@@ -12,7 +12,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.read.part import Part
+    from laminate.files.part import Part
 
 
 def quantity(words: str) -> Any:
@@ -92,7 +92,7 @@ def fill(
 
     From a part file, or from --gap and material options alone. Exit status 1 where a zone has no count.
     """
-    from laminate.read.toml import Fraction
+    from laminate.files.toml import Fraction
 
     from .options import UNITS, Options
 
@@ -137,9 +137,9 @@ def fill(
     wanted_zones = zones_of(options, part, zone) if part is not None else None
     options.check()
     assert part is not None
-    from laminate.fill import fill as filled
-    from laminate.problems import Refused
-    from laminate.zone.inverse import CHANCE, Wanted
+    from laminate.press.filling import fill as filled
+    from laminate.press.inverse import CHANCE, Wanted
+    from laminate.values.problems import Refused
 
     try:
         found = filled(
@@ -163,8 +163,8 @@ def fill(
     from laminate.show.fill_words import fill_blocks
 
     if html is not None:
-        from laminate.durable import write_whole
         from laminate.show.engineer_page import fill_page
+        from laminate.values.durable import write_whole
 
         write_whole(html, fill_page(found, units).encode())
     if as_json:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from laminate.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
-    from laminate.read.part import Part
-    from laminate.units import Value
+    from laminate.files.part import Part
+    from laminate.values.units import Value
 
 T = TypeVar("T")
 UNITS = ("metric", "us")
@@ -30,7 +30,7 @@ class Options:
     def quantity(self, option: str, text: str | None, kind: Any) -> Value | None:
         """A quantity, None where the option is not given.
 
-        kind: one of the types of `laminate.read.toml`, which know unit and physical range.
+        kind: one of the types of `laminate.files.toml`, which know unit and physical range.
         """
         if text is None:
             return None
@@ -75,7 +75,7 @@ class Options:
 
     def read(self, option: str, text: str | None, reader: Callable[[str], Any]) -> Any:
         """Whatever `reader` makes of the text; it raises `Unreadable`."""
-        from laminate.units import Unreadable
+        from laminate.values.units import Unreadable
 
         if text is None:
             return None

@@ -12,9 +12,9 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.predict import Prediction
-    from laminate.read.part import Part
-    from laminate.zone.stack import Ingredients
+    from laminate.files.part import Part
+    from laminate.press.prediction import Prediction
+    from laminate.press.stack import Ingredients
 
 OF_MATERIAL = (
     "fiber_areal_weight",
@@ -77,7 +77,7 @@ def predict(
 
     From a part file (or a batch file, whose lots override nominal values), or from options alone.
     """
-    from laminate.read.toml import Area, MassFraction, VolumeFraction
+    from laminate.files.toml import Area, MassFraction, VolumeFraction
 
     from .options import UNITS, Options
 
@@ -114,7 +114,7 @@ def predict(
     if plies and len(plies) > 1:
         options.say("given-twice", "--plies", ", ".join(plies), "one count")
     options.check()
-    from laminate.predict import NOTHING, predict_zone
+    from laminate.press.prediction import NOTHING, predict_zone
 
     assert part is not None
     made = predict_zone(
@@ -151,8 +151,8 @@ def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> 
 
 
 def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -> list[Prediction]:
-    from laminate.predict import NOTHING, predict_part
-    from laminate.zone.stack import ingredients
+    from laminate.press.prediction import NOTHING, predict_part
+    from laminate.press.stack import ingredients
 
     from .engineer_input import counts_of, read_file
 
@@ -176,7 +176,7 @@ def _from_fill(
     part: Part, file: str, zones: list[str], made: Ingredients | None
 ) -> dict[str, tuple[int, str]]:
     """The counts that `fill` says to use, or comes nearest to."""
-    from laminate.fill import fill
+    from laminate.press.filling import fill
 
     found = fill(part, file, zones=zones, made=made, inverse=False)
     said = {}
@@ -191,7 +191,7 @@ def _from_fill(
 
 
 def _screen(found: list[Prediction], units: str) -> None:
-    from laminate.quantities import ATTRIBUTES
+    from laminate.values.quantities import ATTRIBUTES
 
     from . import tables, wording
 

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part
     from laminate.front.answer import Answer
     from laminate.front.calls import (
         core,
@@ -19,14 +20,13 @@ if TYPE_CHECKING:
         verify,
     )
     from laminate.front.value import Value
-    from laminate.problems import Problem, Refused
-    from laminate.read.part import Part
+    from laminate.values.problems import Problem, Refused
 
 _HOME = {
     "Answer": "front.answer",
-    "Part": "read.part",
-    "Problem": "problems",
-    "Refused": "problems",
+    "Part": "files.part",
+    "Problem": "values.problems",
+    "Refused": "values.problems",
     "Value": "front.value",
     "core": "front.calls",
     "correct": "front.calls",

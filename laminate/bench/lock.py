@@ -11,7 +11,7 @@ import socket
 from collections.abc import Iterator
 from pathlib import Path
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 _ATTEMPTS = 20
 

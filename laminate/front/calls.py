@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 from laminate.front.answer import Answer
 from laminate.front.given import file_text, table_text
 from laminate.front.options import MATERIAL, part_of_options
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from laminate.read.batch import Case
-    from laminate.read.part import Part
-    from laminate.zone.stack import Ingredients
+    from laminate.files.batch import Case
+    from laminate.files.part import Part
+    from laminate.press.stack import Ingredients
 
 CALL = "call"
 
@@ -32,7 +32,7 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
     ------
     Refused : with every finding, each with its key path
     """
-    from laminate.read import part as model
+    from laminate.files import part as model
 
     if isinstance(source, model.Part):
         return source
@@ -43,7 +43,7 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
 
 def read_batch(source: str | Path) -> Case:
     """The checked batch of a batch file with its part. Raises `Refused` with every finding of both files."""
-    from laminate.read.batch import read_batch as read
+    from laminate.files.batch import read_batch as read
 
     return read(Path(source), str(source))
 
@@ -51,7 +51,7 @@ def read_batch(source: str | Path) -> Case:
 def _material(source: Any) -> tuple[Part, Ingredients | None, Case | None]:
     """A part, with the lots of its batch where a batch file is named."""
     if isinstance(source, str | Path):
-        from laminate.read.toml import load
+        from laminate.files.toml import load
 
         if "batch" in load(Path(source), str(source))[0]:
             case = read_batch(source)
@@ -121,10 +121,10 @@ def predict(
     >>> round(p.fiber_volume.value, 2)  # HexPly 8552 product data: 57.42 %
     57.42
     """
-    from laminate.predict import NOTHING, predict_part, predict_zone
-    from laminate.read.toml import Area, MassFraction, VolumeFraction
+    from laminate.files.toml import Area, MassFraction, VolumeFraction
+    from laminate.press.prediction import NOTHING, predict_part, predict_zone
+    from laminate.press.stack import ingredients
     from laminate.show.predict_json import prediction_json
-    from laminate.zone.stack import ingredients
 
     void = _quantity(void_content, "void_content", VolumeFraction) or NOTHING
     left = _quantity(bleed, "bleed", MassFraction) or NOTHING
@@ -155,7 +155,7 @@ def predict(
 
 
 def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[str, tuple[int, str]]:
-    from laminate.fill import fill as filled
+    from laminate.press.filling import fill as filled
 
     found = filled(part, CALL, zones=zones, made=made, inverse=False)
     said = {}
@@ -167,7 +167,7 @@ def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[s
 
 def _known(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
     """The options, all of them known: a misspelled one is a wrong call."""
-    from laminate.problems import did_you_mean
+    from laminate.values.problems import did_you_mean
 
     for name in given:
         if name not in known:
@@ -241,8 +241,8 @@ def fill(
     ------
     Refused : with every finding
     """
-    from laminate.fill import fill as filled
     from laminate.front.options import KEYS
+    from laminate.press.filling import fill as filled
     from laminate.show.fill_json import fill_json
 
     run = {name: options.pop(name) for name in ("draws", "seed") if name in options}
@@ -275,7 +275,7 @@ def core(source: Any, *, cores: Sequence[str] | None = None, plies: Any = None, 
     ------
     Refused : with every finding
     """
-    from laminate.expanding_core import core as pressed
+    from laminate.press.pressing import core as pressed
     from laminate.show.core_json import core_json
 
     part, made, case = _material(source)
@@ -291,10 +291,10 @@ def report(batch: str | Path) -> Answer:
 
     Raises `Refused` with every finding in its files.
     """
-    from laminate.report import report as judged
+    from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
-    found = judged(Path(batch), str(batch))
+    found = judged(Path(batch))
     return Answer("report", report_json(found.case, found.judgement, found.measurement, found.digests()))
 
 
@@ -319,8 +319,8 @@ def judge(
     'conforms'
     """
     from laminate.formulas.statistics import students_t
-    from laminate.units import Unreadable, kind_of, parse
-    from laminate.verdict.held import Reading, hold
+    from laminate.judging.held import Reading, hold
+    from laminate.values.units import Unreadable, kind_of, parse
 
     def read(given: Any, place: str, kind: str | None) -> Any:
         text = file_text(given, place)
@@ -352,7 +352,7 @@ def judge(
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     """Batches against what was predicted of them, and what would centre the next one. Raises `Refused`."""
-    from laminate.correct import correct as compared
+    from laminate.history.correcting import correct as compared
     from laminate.show.correct_json import correction_json
 
     return Answer("correct", correction_json(compared([Path(one) for one in batches], nominal=nominal)))
@@ -360,9 +360,9 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
 
 def trend(folder: str | Path, **options: Any) -> Answer:
     """The batches of a folder of records over time; options as of the command. Raises `Refused`."""
-    from laminate.record import recompute
+    from laminate.history.trending import trend as studied
+    from laminate.records.record import recompute
     from laminate.show.trend_json import trend_json
-    from laminate.trend import trend as studied
 
     return Answer("trend", trend_json(studied(Path(folder), recompute=recompute, **options)))
 
@@ -371,8 +371,8 @@ def verify(
     record: str | Path, allowed_signers: str | Path, *, revoked: Any = None, need: str | None = None
 ) -> Answer:
     """Who signed a record, and that nothing changed since: `answer.proven`. Raises `Refused`."""
-    from laminate.record import page_of, recompute
-    from laminate.signature import verify as proved
+    from laminate.records.record import page_of, recompute
+    from laminate.records.signature import verify as proved
 
     paths = (Path(record), Path(allowed_signers), None if revoked is None else Path(revoked))
     return Answer("verify", proved(*paths, need, recompute=recompute, page=page_of).as_json())
@@ -382,7 +382,7 @@ def materials(text: str | None = None) -> pd.DataFrame:
     """Tabulated values of materials, one row each, with the source of each."""
     import pandas as pd
 
-    from laminate.materials import listing
+    from laminate.files.reference_tables import listing
 
     rows = [
         {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,

@@ -7,7 +7,7 @@ from pathlib import PurePath
 from typing import Any
 
 from laminate.front.value import Value
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 FORMS = "text with its unit, a Value, a quantity of a unit library, or (number, unit)"
 

@@ -7,15 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.given import file_text
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from laminate.coupon.measurement import Measurement
-    from laminate.coupon.readings import Bench
-    from laminate.measure import Made
-    from laminate.read.coupons import Coupon, Coupons
+    from laminate.coupons.evaluation import Made
+    from laminate.coupons.measurement import Measurement
+    from laminate.coupons.readings import Bench
+    from laminate.files.coupons import Coupon, Coupons
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
@@ -70,7 +70,7 @@ class _Given:
             return None
 
     def spread(self, name: str, kind: str) -> Any:
-        from laminate.units import Unreadable, parse_spread
+        from laminate.values.units import Unreadable, parse_spread
 
         text = self.text(name)
         try:
@@ -99,13 +99,14 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
         if name not in OPTIONS:
             raise TypeError(f"no parameter '{name}'; {did_you_mean(name, OPTIONS)}")
     given = _Given(options, spelled)
+    coupons: Coupons | None
     if hasattr(source, "columns"):
         coupons = coupons_of_frame(source)
     else:
         paths = [Path(source)] if isinstance(source, str | Path) else [Path(one) for one in source]
         if any(path.suffix.casefold() == ".toml" for path in paths):
             return _of_batch(given, paths)
-        from laminate.read.coupons import read_coupons
+        from laminate.files.coupons import read_coupons
 
         _check_files(given, paths)
         coupons = (
@@ -115,7 +116,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
 
 
 def _check_files(given: _Given, paths: Sequence[Path]) -> None:
-    from laminate.problems import nearest
+    from laminate.values.problems import nearest
 
     for path in paths:
         if not path.exists():
@@ -128,8 +129,8 @@ def _check_files(given: _Given, paths: Sequence[Path]) -> None:
 
 
 def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
-    from laminate.coupon.batch_measure import measure_batch
-    from laminate.read.batch import read_batch
+    from laminate.coupons.batch_measure import measure_batch
+    from laminate.files.batch import read_batch
 
     if len(paths) > 1:
         found, expected = "a second file", "one batch file alone, which names its coupon tables"
@@ -144,10 +145,10 @@ def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
 
 
 def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
-    from laminate.coupon import recipes
-    from laminate.measure import Made, measure
-    from laminate.quantities import FIBER_KINDS
-    from laminate.read.toml import ArealWeight, FiberDensity, ResinDensity, quantity
+    from laminate.coupons import recipes
+    from laminate.coupons.evaluation import Made, measure
+    from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
+    from laminate.values.quantities import FIBER_KINDS
 
     for name, what in (
         ("fiber_density", 'a density, such as "1.79 g/cm^3", or a batch file'),
@@ -186,8 +187,8 @@ def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
 
 
 def _bench(given: _Given) -> Bench:
-    from laminate.coupon.readings import EXACT, Bench, Gauge
-    from laminate.read.toml import AirDensity, AnyDensity, Share
+    from laminate.coupons.readings import EXACT, Bench, Gauge
+    from laminate.files.toml import AirDensity, AnyDensity, Share
 
     air, liquid = given.quantity("air_density", AirDensity), given.quantity("liquid_density", AnyDensity)
     residue, loss = given.quantity("residue_share", Share), given.quantity("fiber_loss", Share)
@@ -210,8 +211,8 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
     """
     import pandas as pd
 
-    from laminate.read.coupons import COLUMNS, Coupons, gather
-    from laminate.read.grid import Grid, build
+    from laminate.files.coupons import COLUMNS, Coupons, gather
+    from laminate.files.grid import Grid, build
 
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]

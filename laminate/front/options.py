@@ -11,10 +11,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.given import file_text, one_variable_each
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
-    from laminate.read.part import Part
+    from laminate.files.part import Part
 
 NAME = "options"
 MATERIAL = {
@@ -60,7 +60,7 @@ def part_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Part:
     given: option -> quantity, word or None, names as in `KEYS`; spelled: places of problems as typed on the
     command line (`--fiber-density`). Raises `Refused` with every finding, each at its option.
     """
-    from laminate.read.part import part_of
+    from laminate.files.part import part_of
 
     def place(option: str) -> str:
         return f"--{option.replace('_', '-')}" if spelled else option

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.problems import Problem, Refused
-from laminate.units import Unreadable, kind_of, parse, scale
-from laminate.units import Value as Inner
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Unreadable, kind_of, parse, scale
+from laminate.values.units import Value as Inner
 
 
 @dataclass(frozen=True, slots=True)
