@@ -1,1 +1,1 @@
-"""One zone of a part before molding: what lies in it, its gap cold and hot, its core."""
+"""The press: what laminates, cores and bladders do to each other and to the tool."""
