@@ -8,12 +8,12 @@ from pathlib import Path
 
 import numpy as np
 
-from laminate.batches.loop import attributes_of
-from laminate.coupon.batch_measure import measure_batch
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.batch import Case, read_batch
 from laminate.formulas.water import water_density
+from laminate.history.loop import attributes_of
 from laminate.input_key import Key
-from laminate.read.batch import Case, read_batch
-from laminate.zone.case import ZoneCase, zone_case
+from laminate.press.case import ZoneCase, zone_case
 
 DENSITIES = (Key("fiber", "carbon", "density"), Key("resin", "epoxy", "density"))
 

@@ -4,12 +4,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from laminate.files.part import part_of
 from laminate.input_key import Key, in_words
-from laminate.predict import predict_zone
-from laminate.read.part import part_of
-from laminate.zone.case import zone_case
-from laminate.zone.counts import numbers_at
-from laminate.zone.known import estimates
+from laminate.press.case import zone_case
+from laminate.press.counts import numbers_at
+from laminate.press.known import estimates
+from laminate.press.prediction import predict_zone
 
 NAMES = st.sampled_from(["main", "stack", "liquid", "air", "web", "a b", "web gap", "charge", "é", "fiber"])
 
