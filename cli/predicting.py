@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.input_key import in_words
+from laminate.values.input_key import in_words
 
 from .answers import print_json
 

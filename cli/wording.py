@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from laminate.input_key import Name, in_words
 from laminate.show.numbers import fixed, in_units, spread_text, text
+from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Answered, Problem
 from laminate.values.quantities import ATTRIBUTES, Unit
 

@@ -18,7 +18,7 @@ from scipy import special
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.suspects import NEGATIVE, unit_of_input
 from laminate.files.coupons import NUMBERS
-from laminate.input_key import Name
+from laminate.values.input_key import Name
 from laminate.values.quantities import Unit
 from laminate.values.uncertainty import Source
 

@@ -11,8 +11,8 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
-from laminate.input_key import Key
 from laminate.press import stack
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:

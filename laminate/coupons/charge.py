@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.formulas import ply
-from laminate.input_key import Key, Name, in_words
 from laminate.press import stack
+from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem, Refused
 from laminate.values.uncertainty import Scalars, deviation, nominal
 

@@ -16,7 +16,7 @@ from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
-from laminate.input_key import Name
+from laminate.values.input_key import Name
 from laminate.values.problems import Problem
 
 # first, what it must be below; the finding stands at the one that is weighed later

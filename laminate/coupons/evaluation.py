@@ -28,7 +28,7 @@ from laminate.formulas.statistics import (
     scatters_less,
     students_t,
 )
-from laminate.input_key import Name, in_words
+from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Problem, Refused, did_you_mean
 from laminate.values.uncertainty import Result, Source, propagate
 

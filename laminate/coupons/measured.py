@@ -13,7 +13,7 @@ from laminate.values.problems import Problem
 from laminate.values.uncertainty import Average, Result, average
 
 if TYPE_CHECKING:
-    from laminate.input_key import Name
+    from laminate.values.input_key import Name
     from laminate.values.units import Spread
 
 

@@ -13,7 +13,7 @@ from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURAT
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
-from laminate.input_key import Key, Name
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, did_you_mean
 from laminate.values.uncertainty import Source
 from laminate.values.units import Spread, Unreadable, Value, parse_spread

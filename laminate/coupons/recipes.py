@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.number import real_part
-from laminate.input_key import CERTIFICATE, LOT, Key, Name
 from laminate.press import stack
 from laminate.press.cured import cured
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.input_key import CERTIFICATE, LOT, Key, Name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.methods import Key, attributes
 from laminate.files.coupons import NUMBERS
-from laminate.input_key import Name
+from laminate.values.input_key import Name
 from laminate.values.quantities import (
     DEG_C,
     G_CM3,

@@ -33,9 +33,9 @@ from laminate.files.toml import (
     load,
     word,
 )
-from laminate.input_key import Key
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, nearest
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Spread, Unreadable, Value, kind_of, parse, parse_spread

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.input_key import LOT, Key, Name
 from laminate.press.case import core_name
+from laminate.values.input_key import LOT, Key, Name
 from laminate.values.uncertainty import SCATTER
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.history.identities import OF_READINGS, Identities
-from laminate.input_key import Name
 from laminate.press.case import ZoneCase
 from laminate.press.counts import numbers_at
 from laminate.press.filling import make_case
+from laminate.values.input_key import Name
 from laminate.values.problems import Problem, Refused
 from laminate.values.uncertainty import SCATTER, Result, propagate
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from laminate.formulas.statistics import students_t, welch_satterthwaite
-from laminate.input_key import Name
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import SCATTER
 
 MOST_COUPONS = 30

@@ -11,7 +11,7 @@ from scipy import special
 
 from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
 from laminate.formulas.joint_conformity import joint_probability
-from laminate.input_key import Name
+from laminate.values.input_key import Name
 from laminate.values.quantities import ATTRIBUTES
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"

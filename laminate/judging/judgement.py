@@ -12,7 +12,6 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
-from laminate.input_key import Name
 from laminate.judging.cores import CoreState, cores
 from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.judging.every_specimen import with_every
@@ -32,6 +31,7 @@ from laminate.judging.held_back import HeldBack
 from laminate.judging.remarks import remarks
 from laminate.judging.traceability import InstrumentState, instruments
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:

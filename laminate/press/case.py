@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, core_contact
-from laminate.input_key import Key
 from laminate.press import stack
 from laminate.press.known import Known
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 

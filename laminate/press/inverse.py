@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.input_key import Key, Name
 from laminate.press.case import VOID
 from laminate.press.counts import chances, lay
 from laminate.press.cured import cured
 from laminate.press.known import sampling_error
+from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from laminate.input_key import Name
+from laminate.values.input_key import Name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.formulas.statistics import students_t, welch_satterthwaite
-from laminate.input_key import Key, Name, in_words
 from laminate.press import stack
 from laminate.press.case import packing_limit
 from laminate.press.cured import cured
+from laminate.values.input_key import Key, Name, in_words
 from laminate.values.uncertainty import Scalars, deviation, nominal
 from laminate.values.units import Value
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import ply
-from laminate.input_key import Key
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone

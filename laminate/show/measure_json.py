@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.input_key import Key, Name, in_words
 from laminate.show.numbers import quantity_json
+from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Answered, Problem
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 

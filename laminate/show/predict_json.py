@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.input_key import in_words
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
+from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from laminate.input_key import in_words
 from laminate.show.measure_json import input_json, number_or_none
 from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
+from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ from laminate.formulas.statistics import students_t, welch_satterthwaite
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from laminate.input_key import Name
+    from laminate.values.input_key import Name
     from laminate.values.units import Shape, Value
 
     Array = NDArray[np.float64]

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from laminate.files.part import part_of
-from laminate.input_key import Key
 from laminate.press.counts import chances, counts_near
 from laminate.press.filling import make_case
+from laminate.values.input_key import Key
 
 DRAWS, ZONES = 100_000, 10
 AIM = 3.0

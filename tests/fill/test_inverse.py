@@ -2,9 +2,9 @@
 
 import pytest
 
-from laminate.input_key import Key
 from laminate.press.filling import make_case
 from laminate.press.inverse import Wanted, gap_for, order_for, tolerances_for
+from laminate.values.input_key import Key
 
 
 @pytest.fixture

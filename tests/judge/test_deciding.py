@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.input_key import Key
+from laminate.values.input_key import Key
 
 ZONE = "specimen,zone,thickness [mm]"
 

@@ -5,11 +5,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from laminate.files.part import part_of
-from laminate.input_key import Key, in_words
 from laminate.press.case import zone_case
 from laminate.press.counts import numbers_at
 from laminate.press.known import estimates
 from laminate.press.prediction import predict_zone
+from laminate.values.input_key import Key, in_words
 
 NAMES = st.sampled_from(["main", "stack", "liquid", "air", "web", "a b", "web gap", "charge", "é", "fiber"])
 
