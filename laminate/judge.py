@@ -13,9 +13,11 @@ from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
 from laminate.read.limits import Bounds, Rule
 from laminate.uncertainty import SCATTER, Average
-from laminate.verdict.cores import CoreState, cores
+from laminate.verdict.cores import CoreState, cores, held_by_cores
 from laminate.verdict.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
+from laminate.verdict.declared import Declared, declared
 from laminate.verdict.every_specimen import with_every
+from laminate.verdict.feeding import feeds
 from laminate.verdict.held import (
     CANNOT,
     CONFORMS,
@@ -29,9 +31,11 @@ from laminate.verdict.held import (
     of_one,
 )
 from laminate.verdict.held_back import HeldBack
+from laminate.verdict.lots import held_by_lots
 from laminate.verdict.prepreg_lots import lot_values
 from laminate.verdict.remarks import remarks
-from laminate.verdict.traceability import InstrumentState, instruments
+from laminate.verdict.stated import held_by_blanks, held_by_spreads
+from laminate.verdict.traceability import InstrumentState, held_by_instruments, instruments
 
 if TYPE_CHECKING:
     from laminate.read.batch import Case
@@ -39,7 +43,13 @@ if TYPE_CHECKING:
     from laminate.units import Value
     from laminate.verdict.held_back import Rule as HoldingRule
 
-HOLDING_RULES: tuple[HoldingRule, ...] = ()
+HOLDING_RULES: tuple[HoldingRule, ...] = (
+    held_by_instruments,
+    held_by_cores,
+    held_by_lots,
+    held_by_spreads,
+    held_by_blanks,
+)
 
 NOT_ENOUGH = "not enough coupons"
 NO_DATA = "no data"
@@ -79,7 +89,8 @@ class Judgement:
 
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
-    held_back: what keeps it from conforming, each with the line that would mend it.
+    held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
+    on by a statement alone.
     """
 
     answer: str
@@ -92,6 +103,7 @@ class Judgement:
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
+    declared: list[Declared] = field(default_factory=list)
 
 
 class _Judge:
@@ -380,16 +392,16 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
             process.append(
                 hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
             )
-    states = instruments(case, measured)
+    states = instruments(case, measured, feeds(measured, characteristics))
     used = cores(case)
-    reasons = [reason for reason in (*(s.reason for s in states), *(c.reason for c in used)) if reason]
     decisions = [c.decision for c in (*characteristics, *process)]
+    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
-    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
     opened = {label for one in held_back for label in one.opens}
     fails = any(c.decision == FAILS and c.label not in opened for c in (*characteristics, *process))
-    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons or held_back
+    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
     not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
@@ -403,4 +415,5 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
         remarks(case, measured),
         not_judged,
         held_back=held_back,
+        declared=declared(case, measured, characteristics),
     )

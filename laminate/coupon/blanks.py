@@ -44,8 +44,11 @@ def split_blanks(
             if not waiting(coupon):
                 of_kind[coupon.kind].append(coupon)
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
-    if not problems and blanks and bench.blank:
-        one = blanks[0]
+    none_told = bench.blank and bench.residue_share is EXACT and bench.fiber_loss is EXACT
+    stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
+    twice = [one for one in blanks if none_told or stated[one.kind] is not EXACT]
+    if not problems and twice:
+        one = twice[0]
         found, expected = f"a {one.kind} row beside [blank] of the batch file", "one of the two"
         problems.append(Problem("both-given", one.file, one.place("kind"), found, expected))
     if problems:

@@ -39,6 +39,12 @@ def record() -> Schema:
         "reasons": _TEXTS,
         "remarks": _TEXTS,
         "not_judged": _TEXTS,
+        "held_back": _list(
+            _closed(rule=_COUNT, what=_TEXT, say=_WORDS, name=_WORDS, concession={"type": "boolean"})
+        ),
+        "declared": _list(
+            _closed(key={"enum": ["traceable", "not recorded", "none", "exact"]}, of=_TEXT, reason=_TEXT)
+        ),
         "with_every_specimen": _or_null(
             _closed(
                 answer=_DECISION,

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from laminate.verdict.cores import CoreState
     from laminate.verdict.deciding import Way
     from laminate.verdict.held import Held
+    from laminate.verdict.held_back import HeldBack
     from laminate.verdict.traceability import InstrumentState
     from laminate.zone.stack import Ingredients
 
@@ -164,6 +165,17 @@ def instrument_json(state: InstrumentState) -> dict[str, Any]:
     }
 
 
+def held_back_json(one: HeldBack) -> dict[str, Any]:
+    """One reason why the batch cannot conform, and what to write."""
+    return {
+        "rule": one.rule,
+        "what": one.what,
+        "say": one.say or None,
+        "name": one.name or None,
+        "concession": one.concession,
+    }
+
+
 def batch_json(case: Case, cores: Iterable[CoreState]) -> dict[str, Any]:
     """Which batch and part this is."""
     head, part, laboratory = case.batch.batch, case.part.part, case.batch.laboratory
@@ -240,6 +252,8 @@ def report_json(
         "reasons": judgement.reasons,
         "remarks": judgement.remarks,
         "not_judged": judgement.not_judged,
+        "held_back": [held_back_json(one) for one in judgement.held_back],
+        "declared": [{"key": one.key, "of": one.of, "reason": one.reason} for one in judgement.declared],
         "with_every_specimen": with_every_json(judgement),
         "batch": batch_json(case, judgement.cores),
         "decision_rule": {
