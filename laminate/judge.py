@@ -16,7 +16,9 @@ from laminate.uncertainty import SCATTER, Average
 from laminate.verdict.cores import CoreState, cores, held_by_cores
 from laminate.verdict.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.verdict.declared import Declared, declared
+from laminate.verdict.doubts import held_by_doubts
 from laminate.verdict.every_specimen import with_every
+from laminate.verdict.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
 from laminate.verdict.feeding import feeds
 from laminate.verdict.held import (
     CANNOT,
@@ -44,6 +46,7 @@ if TYPE_CHECKING:
     from laminate.verdict.held_back import Rule as HoldingRule
 
 HOLDING_RULES: tuple[HoldingRule, ...] = (
+    held_by_doubts,
     held_by_instruments,
     held_by_cores,
     held_by_lots,
@@ -53,6 +56,7 @@ HOLDING_RULES: tuple[HoldingRule, ...] = (
 
 NOT_ENOUGH = "not enough coupons"
 NO_DATA = "no data"
+IN_DOUBT = "it is not certain what this figure is worth, as said above"
 
 
 @dataclass
@@ -90,7 +94,7 @@ class Judgement:
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
     held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone.
+    on by a statement alone; exclusions: rows that do not count.
     """
 
     answer: str
@@ -104,6 +108,7 @@ class Judgement:
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
     declared: list[Declared] = field(default_factory=list)
+    exclusions: list[ExcludedRow] = field(default_factory=list)
 
 
 class _Judge:
@@ -363,10 +368,17 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement = _judged(case, measured)
     every = with_every(case, measured)
     judgement.with_every = _judged(case, every) if every is not None else None
+    judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
+    held = held_by_exclusions(case, judgement.exclusions)
+    judgement.held_back += held
+    judgement.reasons += [one.what for one in held]
+    if held and judgement.answer == CONFORMS:
+        judgement.answer = UNDECIDED
     return judgement
 
 
-def _judged(case: Case, measured: Measurement) -> Judgement:
+def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
+    """Every attribute of zones and prepregs that has limits, held against them."""
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
@@ -384,6 +396,12 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     for rule in limits.rules:
         if rule.prepreg is not None:
             characteristics += hand.prepreg(rule)
+    return characteristics
+
+
+def _judged(case: Case, measured: Measurement) -> Judgement:
+    hand, limits, part = _Judge(case, measured), case.part.limits, case.part
+    characteristics = _characteristics(case, measured)
     process: list[Characteristic] = []
     for rule in limits.rules:
         if rule.process:
@@ -400,7 +418,11 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     if not decisions:
         reasons.append("the part file has no limits")
     opened = {label for one in held_back for label in one.opens}
-    fails = any(c.decision == FAILS and c.label not in opened for c in (*characteristics, *process))
+    for one in characteristics:
+        if one.label in opened and one.decision == FAILS:
+            one.decision = UNDECIDED
+            one.reasons.append(IN_DOUBT)
+    fails = any(c.decision == FAILS for c in (*characteristics, *process))
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]

@@ -13,6 +13,7 @@ from laminate.problems import Problem, Refused
 from laminate.read.batch import Case, read_batch
 from laminate.read.coupons import Coupons, read_coupons
 from laminate.verdict.concession import check_concession
+from laminate.verdict.exclusions import check_exclusions
 
 if TYPE_CHECKING:
     from laminate.coupon.measurement import Measurement
@@ -63,5 +64,6 @@ def report(path: Path, name: str | None = None) -> Report:
             )
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
+    check_exclusions(case, measurement)
     check_concession(case, judgement)
     return Report(case, measurement, judgement, files)

@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from laminate.coupon.answers import answer
 from laminate.coupon.checks import impossible, waiting
 from laminate.coupon.fellows import Interval, intervals
 from laminate.coupon.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupon.readings import EXACT, Bench, columns_of, plan_of
 from laminate.coupon.recipes import Recipe
-from laminate.coupon.table_checks import reading_scatter
+from laminate.coupon.table_checks import copies, reading_scatter
 from laminate.problems import Problem
 from laminate.read.coupons import Coupon
 from laminate.uncertainty import Result, average, propagate
@@ -67,8 +68,17 @@ def split_blanks(
         warnings += _unlikely(of_kind[BLANK_FIBER], parts, specimens)
         notes.append(f"loss of bare fiber {_words(loss, len(of_kind[BLANK_FIBER]))}")
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
+    rows = [*blanks, *of_kind[STANDARD]]
+    warnings += [warning for _, warning in copies(list(enumerate(rows)))]
+    warnings = [w for coupon in rows for w in answer(coupon, _about(coupon, warnings))]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return specimens, new, notes, warnings
+
+
+def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
+    """The warnings whose cell is one of a row's."""
+    places = {*coupon.places.values()}
+    return [warning for warning in warnings if warning.file == coupon.file and warning.place in places]
 
 
 def _words(value: Value, n: int) -> str:

@@ -42,6 +42,22 @@ def record() -> Schema:
         "held_back": _list(
             _closed(rule=_COUNT, what=_TEXT, say=_WORDS, name=_WORDS, concession={"type": "boolean"})
         ),
+        "exclusions": _list(
+            _closed(
+                specimen=_TEXT,
+                kind=_TEXT,
+                reason=_TEXT,
+                operator=_WORDS,
+                matters=_WORDS,
+                approvals=_list(
+                    _closed(method=_WORDS, cause=_TEXT, approved_by=_TEXT, number=_TEXT, date=_TEXT)
+                ),
+            )
+        ),
+        "accepted": _list(
+            _closed(specimen=_WORDS, code=_TEXT, file=_TEXT, place=_TEXT, found=_TEXT, reason=_TEXT)
+        ),
+        "corrections": _list({"type": "object"}),
         "declared": _list(
             _closed(key={"enum": ["traceable", "not recorded", "none", "exact"]}, of=_TEXT, reason=_TEXT)
         ),

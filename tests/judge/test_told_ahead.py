@@ -67,15 +67,6 @@ def test_a_core_past_its_moldings_leaves_the_batch_undecided(shop):
     assert lines[1] == f"Cause: {reason}."
 
 
-def test_a_core_whose_moldings_nobody_states_is_told(shop):
-    shop.change("batch.toml", "moldings = 12\n", "")
-    answer = report(shop, status=[0])
-    said = "core fore: the batch file does not say its moldings, and the part allows 50"
-    assert answer["remarks"] == [said]
-    out = shop.run("report", "batch.toml").out
-    assert out.index(f"Note: {said}.") < out.index("result ± U")
-
-
 def test_plies_of_the_batch_file_against_those_of_the_coupons(shop):
     text = shop.read("coupons.csv")
     assert report(shop)["remarks"] == []
