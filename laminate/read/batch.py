@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -11,6 +12,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from laminate.durable import MOST_TABLE, read_regular
 from laminate.problems import Problem, Refused, nearest
 from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
@@ -254,17 +256,40 @@ class Batch(Table):
 
 @dataclass(frozen=True)
 class Case:
-    """A batch with its part and where its files lie; `files` holds the bytes of both by name as called."""
+    """A batch with its part and where its files lie.
+
+    files: the bytes of both by name as called; held: those of every file of the batch, where none is
+    read from the disk.
+    """
 
     batch: Batch
     part: Part
     folder: Path
     name: str
     files: dict[str, bytes]
+    held: Mapping[str, bytes] | None = None
 
     def coupon_files(self) -> list[tuple[Path, str]]:
         """Path and called name of every coupon table."""
         return [(self.folder / name, beside(self.name, name)) for name in self.batch.batch.coupons]
+
+    def tables(self) -> list[tuple[bytes, str]]:
+        """The bytes and the called name of every coupon table, each read once. Raises `Refused`."""
+        if self.held is None:
+            self.check_coupon_files()
+        found: dict[str, bytes] = {}
+        for path, called in self.coupon_files():
+            try:
+                data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
+            except KeyError:
+                raise Refused(Problem("file-missing", called, "", "no such file", "a coupon table")) from None
+            except OSError as fault:
+                words = fault.strerror or str(fault)
+                raise Refused(
+                    Problem("file-unreadable", called, "", words, "a coupon table that can be read")
+                ) from None
+            found[called] = data
+        return [(found[called], called) for _, called in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
@@ -347,13 +372,14 @@ def _mix(values: list[Value], shares: list[float]) -> Value:
     return Value(mean, u, min(value.dof for value in values), "normal", values[0].unit, "mean of lots")
 
 
-def read_batch(path: Path, name: str | None = None) -> Case:
+def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None) -> Case:
     """The checked batch file and its part.
 
-    name: the batch file as the person called it. Raises `Refused` with every finding of both files.
+    name: the batch file as the person called it; held: the bytes of every file by the name that it then has
+    (`beside`), which are read in the place of the disk. Raises `Refused` with every finding of both files.
     """
     called = name or str(path)
-    raw, data = load(path, called)
+    raw, data = load(path, called, held)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
         raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
@@ -365,14 +391,14 @@ def read_batch(path: Path, name: str | None = None) -> Case:
     if isinstance(part_name, str):
         try:
             part, files[beside(called, part_name)] = read_part(
-                path.parent / part_name, beside(called, part_name)
+                path.parent / part_name, beside(called, part_name), held
             )
         except Refused as refusal:
             problems.extend(_named_by(problem, called) for problem in refusal.problems)
     check_batch(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
-    return Case(batch, part, path.parent, called, files)
+    return Case(batch, part, path.parent, called, files, held)
 
 
 def _named_by(problem: Problem, batch: str) -> Problem:

@@ -156,11 +156,12 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> Coupons:
+def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = True) -> Coupons:
     """The coupons of one or more tables, CSV or workbook.
 
-    files: path and the name that the person called it; refuse: False to get what could be read with the
-    findings, so that those of later checks are told with them. Raises `Refused` with every finding.
+    files: path, or the bytes themselves, and the name that the person called it; refuse: False to get what
+    could be read with the findings, so that those of later checks are told with them. Raises `Refused` with
+    every finding.
     """
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
@@ -168,7 +169,10 @@ def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> C
     for path, name in files:
         try:
             found: list[Problem] = []
-            tables = read_table(path, known=COLUMNS, problems=found)
+            if isinstance(path, bytes):
+                tables = read_table(name, known=COLUMNS, problems=found, data=path)
+            else:
+                tables = read_table(path, known=COLUMNS, problems=found)
             problems.extend(_renamed(problem, path, name) for problem in found)
         except Refused as refusal:
             problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
@@ -201,7 +205,7 @@ def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Prob
     return list(gathered.values()), problems
 
 
-def _renamed(problem: Problem, path: Path, name: str) -> Problem:
+def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
     if problem.file != str(path):
         return problem
     return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)

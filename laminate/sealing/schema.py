@@ -22,9 +22,9 @@ _ATTRIBUTE: Schema = {"enum": list(ATTRIBUTES)}
 
 
 def record() -> Schema:
-    """The schema of the record that `report --out` writes, format 1, without its `$schema` and title."""
+    """The schema of the record that `report --out` writes, format 2, without its `$schema` and title."""
     properties = {
-        "format": {"const": 1},
+        "format": {"const": 2},
         "program": _closed(name={"const": "laminate"}, version=_TEXT, formulas_sha256=_DIGEST),
         "settings": _closed(significant_digits=_COUNT, joint=_drawn(), check=_drawn()),
         "inputs": _list(
