@@ -367,7 +367,7 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     """
     judgement = _judged(case, measured)
     every = with_every(case, measured)
-    judgement.with_every = _judged(case, every) if every is not None else None
+    judgement.with_every = _judged(case, every, doubted=False) if every is not None else None
     judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
     held = held_by_exclusions(case, judgement.exclusions)
     judgement.held_back += held
@@ -399,7 +399,8 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     return characteristics
 
 
-def _judged(case: Case, measured: Measurement) -> Judgement:
+def _judged(case: Case, measured: Measurement, *, doubted: bool = True) -> Judgement:
+    """The answer; doubted: False to let what fails stand though a reading that it rests on is in doubt."""
     hand, limits, part = _Judge(case, measured), case.part.limits, case.part
     characteristics = _characteristics(case, measured)
     process: list[Characteristic] = []
@@ -417,7 +418,7 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
-    opened = {label for one in held_back for label in one.opens}
+    opened = {label for one in held_back for label in one.opens if doubted}
     for one in characteristics:
         if one.label in opened and one.decision == FAILS:
             one.decision = UNDECIDED

@@ -58,6 +58,18 @@ def record() -> Schema:
             _closed(specimen=_WORDS, code=_TEXT, file=_TEXT, place=_TEXT, found=_TEXT, reason=_TEXT)
         ),
         "corrections": _list({"type": "object"}),
+        "readings": _list(
+            _closed(
+                specimen=_TEXT,
+                kind=_TEXT,
+                column=_TEXT,
+                typed=_TEXT,
+                unit=_WORDS,
+                instrument=_WORDS,
+                time=_WORDS,
+                operator=_WORDS,
+            )
+        ),
         "declared": _list(
             _closed(key={"enum": ["traceable", "not recorded", "none", "exact"]}, of=_TEXT, reason=_TEXT)
         ),

@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Answered
 from laminate.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
+from laminate.show.decision_json import decision_json
 from laminate.show.measure_json import number_or_none
 from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
-    from laminate.coupon.measurement import Measurement
     from laminate.judge import Characteristic, Judgement
     from laminate.report import Case
     from laminate.verdict.cores import CoreState
     from laminate.verdict.deciding import Way
-    from laminate.verdict.exclusions import ExcludedRow
     from laminate.verdict.held import Held
-    from laminate.verdict.held_back import HeldBack
     from laminate.verdict.traceability import InstrumentState
     from laminate.zone.stack import Ingredients
 
@@ -168,51 +165,6 @@ def instrument_json(state: InstrumentState) -> dict[str, Any]:
     }
 
 
-def held_back_json(one: HeldBack) -> dict[str, Any]:
-    """One reason why the batch cannot conform, and what to write."""
-    return {
-        "rule": one.rule,
-        "what": one.what,
-        "say": one.say or None,
-        "name": one.name or None,
-        "concession": one.concession,
-    }
-
-
-def exclusion_json(one: ExcludedRow) -> dict[str, Any]:
-    """A row that does not count, who approved it, and why it matters."""
-    keys = ("method", "cause", "approved_by", "number")
-    return {
-        "specimen": one.name,
-        "kind": one.coupon.kind,
-        "reason": one.coupon.word("excluded"),
-        "operator": one.coupon.word("operator") or None,
-        "matters": one.matters or None,
-        "approvals": [
-            {**{key: getattr(approval, key) or None for key in keys}, "date": approval.date.isoformat()}
-            for approval in one.approvals
-        ],
-    }
-
-
-def accepted_json(measurement: Measurement) -> list[dict[str, Any]]:
-    """Every doubt that a row answers, with its reason."""
-    coupons = [s.coupon for s in (*measurement.specimens, *measurement.prepregs)] + measurement.others
-    names = {(file, place): c.specimen for c in coupons for file, place in c.cells()}
-    return [
-        {
-            "specimen": names.get((one.file, one.place)),
-            "code": one.code,
-            "file": one.file,
-            "place": one.place,
-            "found": one.found,
-            "reason": one.reason,
-        }
-        for one in measurement.warnings
-        if isinstance(one, Answered)
-    ]
-
-
 def batch_json(case: Case, cores: Iterable[CoreState]) -> dict[str, Any]:
     """Which batch and part this is."""
     head, part, laboratory = case.batch.batch, case.part.part, case.batch.laboratory
@@ -289,11 +241,7 @@ def report_json(
         "reasons": judgement.reasons,
         "remarks": judgement.remarks,
         "not_judged": judgement.not_judged,
-        "held_back": [held_back_json(one) for one in judgement.held_back],
-        "exclusions": [exclusion_json(one) for one in judgement.exclusions],
-        "accepted": accepted_json(measurement),
-        "corrections": [],
-        "declared": [{"key": one.key, "of": one.of, "reason": one.reason} for one in judgement.declared],
+        **decision_json(judgement, measurement),
         "with_every_specimen": with_every_json(judgement),
         "batch": batch_json(case, judgement.cores),
         "decision_rule": {
