@@ -1,4 +1,4 @@
-"""What stands beside the answer of a batch, as JSON: what holds it back, what it rests on, the raw readings."""
+"""What stands beside the answer of a batch, as JSON: what holds it back, what it rests on, raw readings."""
 
 from __future__ import annotations
 
