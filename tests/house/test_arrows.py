@@ -51,6 +51,10 @@ def test_reading_knows_neither_verbs_nor_showing(modules):
     )
 
 
+def test_the_press_knows_no_verb(modules):
+    assert against(modules, ["laminate.press"], lambda n: under(n, "laminate.cli", *VERBS)) == []
+
+
 def test_showing_knows_neither_reading_nor_formulas(modules):
     assert against(modules, ["laminate.show"], lambda n: under(n, "laminate.read", "laminate.formulas")) == []
 
@@ -64,7 +68,8 @@ def test_computing_does_not_know_how_it_is_shown(modules):
     shown = ["laminate.show", "jinja2", "matplotlib"]
     after = {"laminate.record"}  # it keeps what was said
     computing = [room for room in VERBS - after if any(module.name == room for module in modules)]
-    rooms = ["laminate.formulas", "laminate.uncertainty", "laminate.units", "laminate.problems", *computing]
+    below = ("formulas", "press", "zone", "uncertainty", "units", "problems")
+    rooms = [*(f"laminate.{name}" for name in below), *computing]
     assert against(modules, rooms, lambda n: under(n, *shown)) == []
 
 
