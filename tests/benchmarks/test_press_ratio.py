@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from laminate.files.part import part_of
 from laminate.press.press import press_of
-from laminate.read.part import part_of
 
 DRAWS = 100_000
 COUNTS = range(16, 26)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from laminate.press.windows import bleed_at_no_pressure, bleed_window, gives_way_at, touch, volume_window
-from laminate.uncertainty import propagate
+from laminate.values.uncertainty import propagate
 
 from .parts import box, press
 

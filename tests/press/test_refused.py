@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.problems import Refused
+from laminate.values.problems import Refused
 
 from .parts import box, press, tube, webbed, zone
 
