@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Answered
-from laminate.read.coupons import base_name
+from laminate.files.coupons import base_name
+from laminate.values.problems import Answered
 
 if TYPE_CHECKING:
-    from laminate.coupon.measurement import Measurement
-    from laminate.judge import Judgement
-    from laminate.read.coupons import Coupon
-    from laminate.verdict.exclusions import ExcludedRow
-    from laminate.verdict.held_back import HeldBack
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.coupons import Coupon
+    from laminate.judging.exclusions import ExcludedRow
+    from laminate.judging.held_back import HeldBack
+    from laminate.judging.judgement import Judgement
 
 
 def decision_json(judgement: Judgement, measurement: Measurement) -> dict[str, Any]:
