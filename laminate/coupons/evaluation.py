@@ -131,6 +131,7 @@ def measure(
         checks,
         differ,
         adjust(laminates, bench) if differ else None,
+        others=[coupon for coupon in sound if coupon.kind != "specimen"],
     )
 
 

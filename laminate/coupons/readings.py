@@ -41,8 +41,8 @@ class Bench:
     """How a table was measured.
 
     gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
-    fiber_loss: of the blanks; blank: whether any was stated or run; registered: whether every instrument must
-    be among the gauges.
+    fiber_loss: of the blanks, `EXACT` where nobody told one; blank: whether any was stated or run, or said
+    not to be; registered: whether every instrument must be among the gauges.
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
@@ -76,6 +76,7 @@ class Bench:
 def bench_of(case: Case) -> Bench:
     """The bench that a batch file describes."""
     batch, laboratory = case.batch, case.batch.laboratory
+    told = batch.blank.model_fields_set if batch.blank else frozenset()
     gauges = {name: Gauge(name, i.repeatability, i.calibration) for name, i in batch.instrument.items()}
     water = laboratory.liquid.strip().casefold() == "water"
     return Bench(
@@ -86,8 +87,8 @@ def bench_of(case: Case) -> Bench:
         laboratory.wires,
         laboratory.wire_diameter,
         laboratory.beaker_diameter,
-        batch.blank.residue_share if batch.blank else EXACT,
-        batch.blank.fiber_loss if batch.blank else EXACT,
+        batch.blank.residue_share if batch.blank and "residue_share" in told else EXACT,
+        batch.blank.fiber_loss if batch.blank and "fiber_loss" in told else EXACT,
         batch.blank is not None,
         registered=True,
     )

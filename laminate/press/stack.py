@@ -179,6 +179,12 @@ def counts(zone: Zone, fill_plies: int) -> dict[str, int]:
     return found
 
 
+def prepregs_of(part: Part, zone: Zone) -> list[str]:
+    """The prepregs that lie in a zone."""
+    named = [*(name for _, name in zone.fixed()), *([zone.fill_with] if zone.fill_with else [])]
+    return [name for name in dict.fromkeys(named) if name in part.prepreg]
+
+
 def fixed_plies(part: Part, zone: Zone) -> int:
     """Count of the fiber plies in the stack of a zone, without those that fill it."""
     return sum(count for count, name in zone.fixed() if name in part.prepreg)

@@ -40,6 +40,40 @@ def record() -> Schema:
         "reasons": _TEXTS,
         "remarks": _TEXTS,
         "not_judged": _TEXTS,
+        "held_back": _list(
+            _closed(rule=_COUNT, what=_TEXT, say=_WORDS, name=_WORDS, concession={"type": "boolean"})
+        ),
+        "exclusions": _list(
+            _closed(
+                specimen=_TEXT,
+                kind=_TEXT,
+                reason=_TEXT,
+                operator=_WORDS,
+                matters=_WORDS,
+                approvals=_list(
+                    _closed(method=_WORDS, cause=_TEXT, approved_by=_TEXT, number=_TEXT, date=_TEXT)
+                ),
+            )
+        ),
+        "accepted": _list(
+            _closed(specimen=_WORDS, code=_TEXT, file=_TEXT, place=_TEXT, found=_TEXT, reason=_TEXT)
+        ),
+        "corrections": _list({"type": "object"}),
+        "readings": _list(
+            _closed(
+                specimen=_TEXT,
+                kind=_TEXT,
+                column=_TEXT,
+                typed=_TEXT,
+                unit=_WORDS,
+                instrument=_WORDS,
+                time=_WORDS,
+                operator=_WORDS,
+            )
+        ),
+        "declared": _list(
+            _closed(key={"enum": ["traceable", "not recorded", "none", "exact"]}, of=_TEXT, reason=_TEXT)
+        ),
         "with_every_specimen": _or_null(
             _closed(
                 answer=_DECISION,

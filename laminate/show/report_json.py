@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from laminate.show.decision_json import decision_json
 from laminate.show.measure_json import input_json, number_or_none
 from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
@@ -242,6 +243,7 @@ def report_json(
         "reasons": judgement.reasons,
         "remarks": judgement.remarks,
         "not_judged": judgement.not_judged,
+        **decision_json(judgement, measurement),
         "with_every_specimen": with_every_json(judgement),
         "batch": batch_json(case, judgement.cores),
         "decision_rule": {
