@@ -15,7 +15,7 @@ from . import commands
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from laminate.problems import Problem
+    from laminate.values.problems import Problem
 
 DONE, NO, WRONG, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
 
@@ -74,7 +74,7 @@ def _tell(problems: Iterable[Problem], *, in_json: bool) -> None:
 
 
 def _problems_of(error: Exception) -> Sequence[Problem]:
-    from laminate.problems import Problem, Refused
+    from laminate.values.problems import Problem, Refused
 
     if isinstance(error, Refused):
         return error.problems
@@ -90,7 +90,7 @@ def _fault(error: Exception) -> Problem:
         import traceback
 
         traceback.print_exception(error)
-    from laminate.problems import Problem
+    from laminate.values.problems import Problem
 
     hint = "please keep the files and report it; with LAMINATE_TRACEBACK=1 set, the same call shows where"
     return Problem("internal-fault", "", "", f"internal fault ({type(error).__name__})", "", hint)

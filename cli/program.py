@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 from . import commands
 

@@ -10,21 +10,21 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.water import water_vapor_pressure
+from laminate.press import stack
+from laminate.press.case import GEL, VOID, ZoneCase, core_name, core_temperature, take_stack
 from laminate.press.conditions import Conditions
 from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM, new_room, old_room, take_areas, take_cycle
+from laminate.press.known import SEED, Known
 from laminate.press.layup import Layup, lay_up
 from laminate.press.rooms import Room, room_name
-from laminate.problems import Problem, Refused
-from laminate.units import Value
-from laminate.zone import stack
-from laminate.zone.case import GEL, VOID, ZoneCase, core_name, core_temperature, take_stack
-from laminate.zone.known import SEED, Known
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part, Zone
     from laminate.press.state import State
-    from laminate.read.part import Part, Zone
 
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 BLOCK = 8192
 
@@ -153,14 +153,14 @@ class Press:
         *,
         draws: int,
         seed: int = SEED,
-        scaled: Mapping[str, float] | None = None,
+        scaled: Mapping[Any, float] | None = None,
     ) -> dict[str, Any]:
         """Draws (draws,) of whatever a formula makes of the press, over all tolerances (JCGM 101:2008).
 
         formula: from the press on a block of draws to numbers by name; the same draws for every count that it
         asks of; scaled: name of an input -> factor on its standard uncertainty.
         """
-        from laminate.uncertainty import monte_carlo
+        from laminate.values.uncertainty import monte_carlo
 
         factors = dict(scaled or {})
         sources = [
@@ -168,7 +168,7 @@ class Press:
             for s in self.known.sources()
         ]
 
-        def blocks(x: Mapping[str, Any]) -> dict[str, Any]:
+        def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
             found: dict[str, list[Any]] = {}
             for start in range(0, draws, BLOCK):
                 block = slice(start, min(start + BLOCK, draws))

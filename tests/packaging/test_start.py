@@ -50,7 +50,7 @@ def test_a_prediction_of_exact_values_needs_neither_special_functions_nor_the_ta
         "'--fiber-density', '1.79 g/cm^3', '--resin-density', '1.30 g/cm^3']"
     )
     modules = loaded(call)
-    assert "laminate.predict" in modules
+    assert "laminate.press.prediction" in modules
     assert (
         sorted(modules & {"scipy.special", "pandas", "rich", "rich.console", "matplotlib", "openpyxl"}) == []
     )
