@@ -81,6 +81,7 @@ def fill(
         Path | None,
         typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
     ] = None,
+    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
     ] = "metric",
@@ -172,7 +173,7 @@ def fill(
     else:
         from .blocks import show
 
-        show(fill_blocks(found, units))
+        show(fill_blocks(found, units, why=why))
         if html is not None:
             print(f"\nThe same with figures: {html}")
     if not found.every_zone_fits:

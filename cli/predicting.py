@@ -181,7 +181,7 @@ def _from_fill(
     found = fill(part, file, zones=zones, made=made, inverse=False)
     said = {}
     for one in found.zones:
-        row = one.use or one.against
+        row = one.best
         nearest = "1 ply comes nearest" if row.plies == 1 else f"{row.plies} plies come nearest"
         why = "the plies that `fill` says to use" if one.advised else f"no count fits; {nearest}"
         if one.use and not one.advised:

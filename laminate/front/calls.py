@@ -160,7 +160,7 @@ def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[s
     found = filled(part, CALL, zones=zones, made=made, inverse=False)
     said = {}
     for one in found.zones:
-        row = one.use or one.against
+        row = one.best
         said[one.zone] = (row.plies, "the plies that `fill` says to use" if one.use else "no count fits")
     return said
 

@@ -19,7 +19,8 @@ from laminate.press.cured import cured
 from laminate.press.known import Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
-Verdict = Literal["too few", "fits", "too many"]
+Verdict = Literal["too few", "fits", "too many", "not judged"]
+NOT_JUDGED: Verdict = "not judged"
 TOO_FEW: Verdict = "too few"
 FITS: Verdict = "fits"
 TOO_MANY: Verdict = "too many"

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.press import stack
+from laminate.press import pressed, stack
 from laminate.press.case import ZoneCase, taken_for_granted, zone_case
 from laminate.press.closing_window import (
     BleedRule,
@@ -19,6 +19,8 @@ from laminate.press.closing_window import (
 )
 from laminate.press.counts import (
     FITS,
+    NOT_JUDGED,
+    TOO_MANY,
     Row,
     Rule,
     counts_near,
@@ -29,6 +31,7 @@ from laminate.press.counts import (
     share_name,
     verdict,
 )
+from laminate.press.inputs import FORCE
 from laminate.press.inverse import (
     GapWanted,
     Order,
@@ -39,6 +42,8 @@ from laminate.press.inverse import (
     tolerances_for,
 )
 from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.press import Press, press_of
+from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
@@ -88,6 +93,14 @@ class ZoneFill:
     remedy: Remedy | None
     overfull: tuple[Overfull, ...]
     not_measured: tuple[str, ...]
+    walls: int = 1
+    wanted: float | None = None
+    chance_for_use: float = 0.9
+
+    @property
+    def best(self) -> Row:
+        """The row to use, or the one that comes nearest."""
+        return self.use or self.against
 
     @property
     def advised(self) -> bool:
@@ -100,9 +113,10 @@ class Fill:
     """The answer for every zone."""
 
     part: Part
-    zones: tuple[ZoneFill, ...]
+    zones: tuple[ZoneFill | PressedFill, ...]
     draws: int
     seed: int
+    press: PressForces | None = None
 
     @property
     def every_zone_fits(self) -> bool:
@@ -267,6 +281,9 @@ def fill_zone(
         remedy=remedy(case, found, seed=seed) if use and not use.advised else None,
         overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
+        walls=case.zone.walls,
+        wanted=case.zone.wanted_pressure.value if case.zone.wanted_pressure is not None else None,
+        chance_for_use=case.part.limits.chance,
     )
 
 
@@ -308,25 +325,153 @@ def fill(
     names = list(zones if zones is not None else part.zone)
     wish, asked = wanted or Wanted(), plies or {}
     wishes = {name: replace(wish, plies=asked.get(name, wish.plies)) for name in names}
-    cases, problems = [], []
+    press = _press(part, file, made, humidity, void_content)
+    under = {name for name in part.zone if press is not None and is_pressed(press, name)}
+    cases, problems = {}, []
     for name in names:
         try:
-            cases.append(make_case(part, name, file, made, void_content))
-            _fill_plies(cases[-1], wishes[name].plies, file)
+            if press is not None and name in under:
+                if wishes[name].plies is not None:
+                    press.fill_plies(name, int(wishes[name].plies or 0))
+                continue
+            cases[name] = make_case(rigid(part, name), name, file, made, void_content)
+            _fill_plies(cases[name], wishes[name].plies, file)
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
         raise Refused(problems)
-    answers = tuple(
-        fill_zone(
-            case,
-            wanted=wishes[case.name],
-            humidity=humidity,
-            draws=draws,
-            seed=seed,
-            file=file,
-            inverse=inverse,
+    answers: dict[str, ZoneFill | PressedFill] = {}
+    counts = dict(asked)
+    for name in [name for name in names if name in under]:
+        assert press is not None
+        _check_room(press, name, {zone: n for zone, n in counts.items() if zone != name})
+        answers[name] = pressed_zone(
+            press, name, counts, asked=wishes[name].plies, humidity=humidity, draws=draws, seed=seed
         )
-        for case in cases
+        counts[name] = answers[name].best.plies
+    for name, case in cases.items():
+        found = fill_zone(
+            case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
+        )
+        answers[name] = _with_press(found, press, counts) if press is not None else found
+    forces = None
+    if press is not None:
+        holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
+        told = [share for share in holds if share is not None]
+        forces = pressed.forces(press, counts, min(told) if told else None)
+    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces)
+
+
+def _press(
+    part: Part,
+    file: str,
+    made: stack.Ingredients | None,
+    humidity: Value | None,
+    void_content: Value | None,
+) -> Press | None:
+    """The press, where a rubber core or a bladder presses in it."""
+    if not any(zone.core or zone.room or zone.bladder for zone in part.zone.values()):
+        return None
+    press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
+    return press if any(is_pressed(press, name) for name in part.zone) else None
+
+
+def is_pressed(press: Press, zone: str) -> bool:
+    """Whether rubber or a bladder presses the zone, so that bleed is given and pressure follows."""
+    room = press.room_of(zone)
+    return room.rubber if room is not None else press.part.zone[zone].bladder is not None
+
+
+def _check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
+    """Raise `Refused` where another zone of the same room leaves its count open."""
+    room = press.room_of(zone)
+    said = press.counts(plies)
+    others = [z for z in (room.zones if room is not None else ()) if z != zone and z not in said]
+    if others:
+        names, where = " and ".join([zone, *others]), room.name if room else ""
+        found = f"zones {names} of room {where} leave the count open"
+        expected = f"plies in all but one, or --plies {others[0]}=24"
+        raise Refused(Problem("count-open", press.file, f"zone.{others[0]}", found, expected))
+
+
+def rigid(part: Part, name: str) -> Part:
+    """The part with a zone against a hard core of a room in the keys of a zone against a core alone."""
+    zone = part.zone[name]
+    if zone.room is None:
+        return part
+    core = next(c for c, table in part.core.items() if table.room == zone.room)
+    side = zone.side or "width"
+    size = getattr(part.room[zone.room], side, None)
+    own = getattr(part.core[core], side, None)
+    hard = part.core[core].model_copy(update={"width": own, "held": "no", "room": None})
+    place = zone.model_copy(update={"cavity": size, "core": core, "room": None, "side": None})
+    made = part.model_copy(update={"zone": {**part.zone, name: place}, "core": {**part.core, core: hard}})
+    made._limits, made._pooled = part._limits, part._pooled
+    return made
+
+
+def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:
+    """A gap closes only where the clamp has pressure left for it beside rubber and bladders."""
+    state = press.state(counts)
+    left, wanted = state.left_to_close, press.wanted(found.zone)
+    need = wanted.value if wanted is not None else 0.0
+    missing = [words for words in state.left_out if words != "clamp force"]
+    if FORCE not in state.x or missing or left is None:
+        changed = tuple(replace(r, verdict=NOT_JUDGED) if r.verdict == FITS else r for r in found.rows)
+        reason = (*(missing or ()), *(() if FORCE in state.x else ("clamp force",)))
+        gone = ", ".join(reason)
+        note = f"whether the press closes zone {found.zone} beside core or bladder: {gone} not given"
+        return replace(found, rows=changed, use=None, not_measured=(*found.not_measured, note))
+    if float(left) < need:
+        changed = tuple(replace(r, verdict=TOO_MANY) if r.verdict == FITS else r for r in found.rows)
+        return replace(found, rows=changed, use=None)
+    return found
+
+
+def pressed_zone(
+    press: Press,
+    zone: str,
+    plies: Mapping[str, int],
+    *,
+    asked: int | None = None,
+    humidity: Value | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+) -> PressedFill:
+    """The answer for one zone under rubber or a bladder; the other zones at their stated counts."""
+    part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
+    counts = pressed.counts_to_show(press, zone, plies, asked)
+    found = tuple(pressed.rows(press, zone, plies, counts, draws=draws, seed=seed))
+    best = next((row for row in found if row.plies == asked), None) or pressed.best_of(found)
+    at = {**plies, zone: best.plies}
+    state = press.state(at)
+    layup = state.layups[zone]
+    missing = pressed.missing_for_use(press, zone, state)
+    grade = pressed.grade_of(press, best, missing)
+    cores = room.cores if room is not None else ()
+    weak = grade in (pressed.RISKY, pressed.DO_NOT)
+    others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
+    return PressedFill(
+        zone=zone,
+        fill_with=table.fill_with,
+        fixed_plies=press.cases[zone].fixed_plies,
+        pressed_by="bladder" if room is None else "rubber",
+        walls=table.walls,
+        core=table.core or (cores[0].name if len(cores) == 1 else None),
+        core_shared_with=tuple(others),
+        bladder=float(state.bladder_pressure(zone)) if room is None else None,
+        bleed_limit=table.bleed_limit.value,
+        packing_limit=float(layup.fiber / layup.packed),
+        rows=found,
+        best=best,
+        grade=grade,
+        missing=missing,
+        wanted=wanted.value if (wanted := press.wanted(zone)) is not None else None,
+        needed=float(state.needed(zone)),
+        bleed_stated=pressed.stated_bleed(press, zone),
+        cores=tuple(pressed.core_windows(press, zone, best, plies)),
+        limits=tuple(rules(press.cases[zone])),
+        supposed=press.supposed,
+        not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
+        moves=tuple(pressed.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
     )
-    return Fill(part, answers, draws, seed)

@@ -54,7 +54,7 @@ def _page(found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Seq
 
 def fill_page(found: Fill, units: str) -> str:
     """The page of `fill`: fiber volume against ply count for every zone, and the answer in words."""
-    figures = [fiber_volume_figure(zone, f"zone{i}") for i, zone in enumerate(found.zones) if zone.rows]
+    figures = [fiber_volume_figure(zone, f"zone{i}") for i, zone in enumerate(found.zones)]
     return _page(found, "Plies that fill the gap", fill_blocks(found, units), figures)
 
 

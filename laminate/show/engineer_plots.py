@@ -14,9 +14,10 @@ from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
 if TYPE_CHECKING:
     from laminate.press.core_results import CoreAnswer, CoreInZone
     from laminate.press.filling import ZoneFill
+    from laminate.press.pressed import PressedFill
 
 INK, BAND, LIMIT = "#1b2a33", "#9fb8c4", "#8a3b12"
-MARKS = {"too few": "v", "fits": "o", "too many": "^"}
+MARKS = {"too few": "v", "not pressed": "v", "too many": "^", "opens the tool": "^", "not judged": "s"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ def _svg(canvas: Any, name: str, title: str, words: str) -> str:
     return f"{head}{opening}>{aloud}{rest}"
 
 
-def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
+def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     """Fiber volume of the cured part against ply count, its limits and its expanded uncertainty."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
     canvas, axes = _canvas(title)
@@ -68,8 +69,8 @@ def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
         label = None if row.verdict in seen else row.verdict
         seen.add(row.verdict)
         axes.errorbar(
-            row.plies, shown(row.fiber_volume.value, PERCENT),
-            yerr=100.0 * (row.fiber_volume.expanded or 0.0), fmt=MARKS[row.verdict], color=INK, ecolor=BAND,
+            row.plies, shown(row.part["fiber_volume"].value, PERCENT),
+            yerr=100.0 * (row.part["fiber_volume"].expanded or 0.0), fmt=MARKS.get(row.verdict, "o"), color=INK, ecolor=BAND,
             elinewidth=4, markersize=9 if row is use else 6, label=label, zorder=3,
             markerfacecolor=INK if row is use else "white",
         )  # fmt: skip
@@ -91,7 +92,8 @@ def fiber_volume_figure(zone: ZoneFill, name: str) -> Figure:
     axes.set_ylabel("fiber volume [%]")
     canvas.legend(frameon=False, fontsize=8, loc="outside lower center", ncols=3)
     each = [
-        f"{plies(r.plies)} {size(r.fiber_volume.value, 'metric', PERCENT)}, {r.verdict}" for r in zone.rows
+        f"{plies(r.plies)} {size(r.part['fiber_volume'].value, 'metric', PERCENT)}, {r.verdict}"
+        for r in zone.rows
     ]
     limits = f" Limits: {listed(said)}." if said else " No limits are set."
     filled = "the filled mark is the count to use" if use else "no count is advised"

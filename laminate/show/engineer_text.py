@@ -40,7 +40,18 @@ def size(value: float, units: str, unit: Unit = MM, spread: float | None = None)
     here = in_units(unit, units)
     if spread:
         return value_text(value, spread, here)
-    places = {"mm": 3, "in": 4, "%": 1, "degC": 0, "degF": 0, "K": 0, "MPa": 1, "psi": 0}.get(here.text, 3)
+    places = {
+        "mm": 3,
+        "in": 4,
+        "%": 1,
+        "degC": 0,
+        "degF": 0,
+        "K": 0,
+        "MPa": 1,
+        "psi": 0,
+        "kN": 0,
+        "lbf": 0,
+    }.get(here.text, 3)
     number = shown(value, here)
     places += 1 if here.text == "MPa" and abs(number) < 1.0 else 0
     return f"{fixed(number, places)} {here.text}".rstrip()

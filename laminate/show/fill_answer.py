@@ -67,13 +67,25 @@ def headline(zone: ZoneFill, units: str) -> str:
         volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
         kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
         part = f"{volume} fiber volume, {thick} thick{bleed}{kind}"
-    if zone.advised:
-        return f"{zone.zone}: lay up {_which(zone, row)}: {part}. {_chance_sentence(zone, row)}"
+    told = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
+    if grade(zone) == "use":
+        return f"{zone.zone}: use {_which(zone, row)}: {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.fill_with else _which(zone, row)
+    if grade(zone) == "risky":
+        weak = f" Weak: {_why_not(zone, row, units)}." if zone.toleranced else ""
+        return f"{zone.zone}: best is {which}, but risky{told}: {part}.{weak} {_remedy(zone, row, units)}"
     return (
-        f"{zone.zone}: do not lay up {which}: it would fit, with {part}, but {_why_not(zone, row, units)}. "
-        f"{_chance_sentence(zone, row)} {_remedy(zone, row, units)}"
+        f"{zone.zone}: do not lay up {which}{told}: it would fit, with {part}, but "
+        f"{_why_not(zone, row, units)}. {_remedy(zone, row, units)}"
     )
+
+
+def grade(zone: ZoneFill) -> str:
+    """How far a count of a gap can be advised: use, risky, do not."""
+    row = zone.use
+    if row is None or row.outside or (zone.toleranced and row.chance.all < 0.5) or not zone.advised:
+        return "do not"
+    return "use" if not zone.toleranced or row.chance.all >= zone.chance_for_use else "risky"
 
 
 def _chance_sentence(zone: ZoneFill, row: Row) -> str:

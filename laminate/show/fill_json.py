@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from laminate.press.filling import ZoneFill
+from laminate.show import pressed_json
 from laminate.show.engineer_text import difference, plain, quantities, quantity
-from laminate.show.fill_answer import opener_words, why
+from laminate.show.fill_answer import grade, opener_words, why
 from laminate.show.measure_json import input_json
 from laminate.values.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from laminate.press.closing_window import ClosingWindow, Opener
     from laminate.press.counts import Chance, Row
-    from laminate.press.filling import Fill, ZoneFill
+    from laminate.press.filling import Fill
     from laminate.press.inverse import GapWanted, Order, ToleranceWanted
     from laminate.press.steam import Steam
 
@@ -45,7 +47,12 @@ def row_json(row: Row) -> dict[str, Any]:
         "thickness_if_gap_holds": quantity(row.thickness_if_gap_holds, MM),
         "void_if_gap_holds": quantity(row.void_if_gap_holds, PERCENT),
         "verdict": row.verdict,
-        "chance": _chance(row.chance),
+        "pressure_at_gel": None,
+        "pressure_at_worst": None,
+        "bleed": quantity(row.bleed, PERCENT) if row.bleed is not None and row.bleed.value >= 0.0 else None,
+        "bleed_window": None,
+        "bleed_at_no_pressure": None,
+        "chance": {**_chance(row.chance), "pressed": None, "holds": None},
         "sampling_error": {name: row.chance.error(name) for name in CHANCES},
         **attributes,
         "outside_limits": list(row.outside),
@@ -151,6 +158,12 @@ def zone_json(zone: ZoneFill) -> dict[str, Any]:
         "zone": zone.zone,
         "fill_with": zone.fill_with,
         "fixed_plies": zone.fixed_plies,
+        "pressed_by": "hard" if zone.core else "matched",
+        "walls": zone.walls,
+        "wanted_pressure": plain(zone.wanted, MPA),
+        "bleed_stated": None,
+        "grade": grade(zone),
+        "missing_for_use": [],
         "hot_gap": quantity(zone.hot_gap, MM),
         "cold_gap": quantity(zone.cold_gap, MM),
         "core": zone.core,
@@ -187,7 +200,10 @@ def fill_json(found: Fill) -> dict[str, Any]:
     """The answer for every zone."""
     return {
         "part": {"number": found.part.part.number, "issue": found.part.part.issue},
-        "zones": [zone_json(zone) for zone in found.zones],
+        "zones": [
+            zone_json(z) if isinstance(z, ZoneFill) else pressed_json.zone_json(z) for z in found.zones
+        ],
+        "press": pressed_json.press_json(found.press),
         "draws": found.draws,
         "seed": found.seed,
     }

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.filling import ZoneFill
 from laminate.press.known import NO_TOLERANCE
+from laminate.press.pressed import PressedFill
+from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import (
     alone,
@@ -22,8 +25,10 @@ from laminate.show.numbers import in_units, text
 from laminate.values.quantities import DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from laminate.press.counts import Row
-    from laminate.press.filling import Fill, ZoneFill
+    from laminate.press.filling import Fill
     from laminate.press.known import Estimate
     from laminate.press.steam import Steam
 
@@ -32,9 +37,9 @@ VERDICTS = (
     "liquid stack fills the hot gap. Bleeds, lacks: share of its resin. Fiber: volume share in the cured "
     "part; gap: in the hot gap."
 )
-BLADDER_VERDICTS = (
-    "Under a bladder too few or too many plies miss a limit wherever the bleed ends, or their fibers do not "
-    "pack so close."
+PRESSED = (
+    "Under rubber and bladders: pressures are above ambient, with the range of 95 % of the draws, or from no "
+    "bleed to the end of bleed where none is stated."
 )
 SPREAD = "± is the expanded uncertainty at 95 %, from every stated tolerance."
 NO_SPREAD = (
@@ -262,47 +267,56 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
     return found
 
 
-def _footnote(found: Fill) -> str:
+def _footnote(found: Fill, gaps: Sequence[ZoneFill]) -> str:
     """What the words and the chances of the tables mean."""
     said = []
-    if any(zone.bladder is None for zone in found.zones):
+    if gaps:
         said.append(VERDICTS)
-    if any(zone.bladder is not None for zone in found.zones):
-        said.append(BLADDER_VERDICTS)
-    if any(row.bleed is not None and row.bleed.value > 1.0 for zone in found.zones for row in zone.rows):
+    if len(gaps) < len(found.zones):
+        said.append(PRESSED)
+    if any(row.bleed is not None and row.bleed.value > 1.0 for zone in gaps for row in zone.rows):
         said.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
-    if not all(zone.toleranced for zone in found.zones):
+    if not all(zone.toleranced for zone in gaps):
         said.append(NO_SPREAD)
-    if any(zone.toleranced for zone in found.zones):
-        error = max(
-            row.chance.error(what) for zone in found.zones for row in zone.rows for what in ("fills", "all")
-        )
+    errors = [row.chance.error(what) for zone in gaps for row in zone.rows for what in ("fills", "all")]
+    errors += [
+        row.chance.error("all") or 0.0 for z in found.zones if isinstance(z, PressedFill) for row in z.rows
+    ]
+    if any(zone.toleranced for zone in gaps) or len(gaps) < len(found.zones):
         said.append(
             f"{SPREAD} Chances are shares of {found.draws} draws over every tolerance "
-            f"(seed {found.seed}); their own sampling error is at most {100.0 * error:.2f} points."
+            f"(seed {found.seed}); their own sampling error is at most {100.0 * max(errors):.2f} points."
         )
     return " ".join(said)
 
 
-def fill_blocks(found: Fill, units: str) -> list[Block]:
-    """The whole answer in the order in which it is read."""
-    blocks: list[Block] = []
+def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
+    """The whole answer in the order in which it is read; why: with the reasons and what is assumed."""
+    gaps = [zone for zone in found.zones if isinstance(zone, ZoneFill)]
+    answers = [
+        headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
+        for zone in found.zones
+    ]
+    blocks: list[Block] = [Sentence(answer, strong=True) for answer in answers]
     for zone in found.zones:
-        blocks.append(Sentence(headline(zone, units), strong=True))
-        if zone.steam is not None and zone.steam.voids:
-            risk = (
-                "the bladder presses less than water vapor at cure, so steam can open voids (see the reasons)"
-            )
-            blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
-    for zone in found.zones:
-        blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
-    blocks.append(Sentence(_footnote(found)))
-    for zone in found.zones:
-        blocks += _reasons(zone, units)
-        blocks += tolerance_blocks(zone)
+        if isinstance(zone, ZoneFill):
+            blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
+        else:
+            blocks += pressed_words.blocks(zone, units, why)
+    blocks += sentences(pressed_words.press_words(found.press, units))
     notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]
-    if missing:
-        blocks += [Heading("Not measured"), *sentences(missing)]
-    blocks += [Heading("Caution"), Sentence(AUTHORITY)]
+    if why:
+        blocks.append(Sentence(_footnote(found, gaps)))
+        for zone in gaps:
+            blocks += _reasons(zone, units)
+            blocks += tolerance_blocks(zone)
+        if missing:
+            blocks += [Heading("Assumptions and inputs without ±"), *sentences(missing)]
+        blocks += [Heading("Caution"), Sentence(AUTHORITY)]
+    else:
+        if missing:
+            blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
+        short = [answer.split(". ")[0].rstrip(".") for answer in answers]
+        blocks += [Sentence(AUTHORITY), Sentence("; ".join(short) + ".", strong=True)]
     return blocks

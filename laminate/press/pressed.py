@@ -1,0 +1,463 @@
+"""Ply counts of a zone that a rubber core or a bladder presses: verdict, bleed window, chances, advice.
+
+Bleed is given or unknown, and pressure follows. SI units; pressures are above ambient.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, rules
+from laminate.press.inputs import FORCE, PRESSURE_LIMIT
+from laminate.press.known import Estimate, estimates, sampling_error
+from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window, volume_window
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.press.press import Press
+    from laminate.press.state import State
+
+NOT_PRESSED, OPENS = "not pressed", "opens the tool"
+PRESSES, DEPENDS = "presses", "depends on the bleed"
+USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
+MOST_PLIES = 400
+BESIDE = 2
+"""Counts shown on each side of those that may be used."""
+FAR_ENDS = (0.025, 0.975)
+
+
+class Band(NamedTuple):
+    """A number with the range of 95 % of the draws, or, where no bleed is stated, between its two ends."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class PressedChance:
+    """Shares of the draws, 0 to 1; None with a reason where no bleed is stated."""
+
+    pressed: float | None
+    holds: float | None
+    within_average: float | None
+    within_individual: float | None
+    within_limits: float | None
+    all: float | None
+    draws: int
+    reason: str = ""
+
+    def error(self, what: str = "all") -> float | None:
+        """Standard error of a chance from the number of draws."""
+        share = getattr(self, what)
+        return None if share is None else sampling_error(share, self.draws)
+
+
+@dataclass(frozen=True, slots=True)
+class PressedRow:
+    """One ply count: what it becomes, its pressures, its verdict.
+
+    part: attributes at the bleed that is stated, at none where none is; ends: the same at no bleed and at the
+    end of bleed, where no bleed is stated; none_left_at: bleed at which no pressure is left, None where
+    nothing presses; outside: limits that the nominal part does not meet.
+    """
+
+    plies: int
+    fill_plies: int
+    part: Mapping[str, Estimate]
+    bleed: Band
+    pressure_at_gel: Band | None
+    pressure_at_worst: Band | None
+    window: Window | None
+    none_left_at: float | None
+    verdict: str
+    chance: PressedChance
+    outside: tuple[str, ...] = ()
+    ends: tuple[dict[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class VolumeWindow:
+    """Sizes of a core with which a count presses and the tool holds [m^3, m]; high None: no core does."""
+
+    core: str
+    now: float
+    low: float
+    high: float | None
+    width: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class PressForces:
+    """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K]."""
+
+    clamp_force: float | None
+    at_gel: float
+    at_worst: float
+    worst_moment: str | None
+    gives_way_at: float | None
+    pressure_limit: float | None
+    left_to_close: float | None
+    chance_holds: float | None
+    left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PressedFill:
+    """The answer for one zone under rubber or a bladder.
+
+    pressed_by: rubber or bladder; use: the row to lay up, None unless its grade is 'use'; best: the row that
+    comes nearest; missing: what the part file must say before any count can be advised.
+    """
+
+    zone: str
+    fill_with: str | None
+    fixed_plies: int
+    pressed_by: str
+    walls: int
+    core: str | None
+    core_shared_with: tuple[str, ...]
+    bladder: float | None
+    bleed_limit: float
+    packing_limit: float
+    rows: tuple[PressedRow, ...]
+    best: PressedRow
+    grade: str
+    missing: tuple[str, ...]
+    wanted: float | None
+    needed: float
+    bleed_stated: tuple[float, float, float] | None
+    cores: tuple[VolumeWindow, ...]
+    limits: tuple[Rule, ...]
+    supposed: tuple[str, ...]
+    not_measured: tuple[str, ...]
+    moves: tuple[tuple[Any, float], ...] = field(default=())
+
+    @property
+    def use(self) -> PressedRow | None:
+        """The row to lay up, where its grade says so."""
+        return self.best if self.grade == USE else None
+
+    @property
+    def advised(self) -> bool:
+        """Whether there is a count to use."""
+        return self.use is not None
+
+
+def bleed_range(press: Press, zone: str, end: float) -> tuple[float, float]:
+    """The stated bleed with its ±, cut to 0 and the end of bleed; all of that where none is stated."""
+    stated = press.stated(zone)
+    if stated is None:
+        return 0.0, end
+    half = stated.half_width if stated.shape == "rectangular" else 1.96 * stated.spread
+    return min(max(stated.value - half, 0.0), end), min(stated.value + half, end)
+
+
+def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
+    """The zones beside and with this one whose bleed nobody states though some can leave."""
+    room = press.room_of(zone)
+    zones = room.zones if room is not None else (zone,)
+    return [z for z in zones if press.stated(z) is None and float(state.layups[z].end) > 0.0]
+
+
+def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Window | None]:
+    """The first verdict that applies, of nominal values, with the bleed window."""
+    state = press.state(plies)
+    layup, room = state.layups[zone], press.room_of(zone)
+    if float(layup.packed) > float(layup.fiber + layup.liquid):
+        return TOO_MANY, None
+    judged = not state.left_out
+    if room is None:
+        if not bool(state.pressed(zone)):
+            return NOT_PRESSED, None
+        if not bool(state.holds):
+            return OPENS, None
+        return (FITS if judged else NOT_JUDGED), None
+    low, high = bleed_range(press, zone, float(layup.end))
+    if state.pressure(room.name) is None:
+        at = press.state(plies, dict.fromkeys(room.zones, low))
+        empty = not room.free and float(at.spare(room, at.bleed)) >= 0.0
+        return (NOT_PRESSED if empty else NOT_JUDGED), None
+    window = bleed_window(press, room.name, plies)
+    if window.presses is None or low > window.presses:
+        return NOT_PRESSED, window
+    if window.holds is None or high < window.holds or window.holds > window.presses:
+        return OPENS, window
+    if room.open_ends or not judged:
+        return NOT_JUDGED, window
+    inside = window.holds <= low and high <= window.presses
+    return (PRESSES if inside else DEPENDS), window
+
+
+def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int | None) -> list[int]:
+    """All fiber plies: the counts that may be used, two on each side, and the one asked about."""
+    fixed = press.cases[zone].fixed_plies
+    if not press.part.zone[zone].fill_with:
+        return [fixed]
+    first = max(fixed, 1)
+    good: list[int] = []
+    low = first
+    while low < MOST_PLIES and verdict(press, zone, {**plies, zone: low})[0] == NOT_PRESSED:
+        low += 1
+    n = low
+    while n < low + BESIDE + 1 + 2 * BESIDE and n < MOST_PLIES:
+        found = verdict(press, zone, {**plies, zone: n})[0]
+        if found in (OPENS, TOO_MANY):
+            break
+        good.append(n)
+        n += 1
+    ends = (good[0], good[-1]) if good else (low, low)
+    shown = set(range(max(first, ends[0] - BESIDE), ends[1] + BESIDE + 1))
+    return sorted(shown | ({asked} if asked is not None else set()))
+
+
+def _draws(
+    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], held_to: Sequence[Rule],
+    *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None,
+) -> dict[str, Any]:  # fmt: skip
+    """One set of draws for every count: pressed, holds, inside limits, pressures, bleed."""
+    wanted = {rule.attribute for rule in held_to}
+    room = press.room_of(zone)
+
+    def formula(conditions: Any) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for count in counts:
+            state = conditions.state({**plies, zone: count})
+            pressed = state.pressed(zone)
+            found[f"{count} pressed"] = np.False_ if pressed is None else pressed
+            found[f"{count} holds"] = state.holds
+            found[f"{count} bleed"] = state.bleed[zone]
+            if room is not None and state.pressure(room.name) is not None:
+                found[f"{count} gel"], found[f"{count} worst"] = (
+                    state.pressure(room.name),
+                    state.worst(room.name),
+                )
+            part = state.attributes(zone, wanted) if held_to else {}
+            for scope in ("individual", "average"):
+                inside: Any = np.True_
+                for rule in held_to:
+                    if rule.scope == scope:
+                        value = part[rule.attribute]
+                        inside = inside & (value >= rule.low) & (value <= rule.high)
+                found[f"{count} {scope}"] = inside
+        return found
+
+    return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
+
+
+def _chance(drawn: Mapping[str, Any], count: int, draws: int) -> PressedChance:
+    one = {
+        name: drawn[f"{count} {name}"].astype(bool) for name in ("pressed", "holds", "individual", "average")
+    }
+    within = one["individual"] & one["average"]
+    return PressedChance(
+        float(one["pressed"].mean()),
+        float(one["holds"].mean()),
+        float(one["average"].mean()),
+        float(one["individual"].mean()),
+        float(within.mean()),
+        float((one["pressed"] & one["holds"] & within).mean()),
+        draws,
+    )
+
+
+def rows(
+    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], *, draws: int, seed: int
+) -> list[PressedRow]:
+    """A row for each count of all fiber plies, on one set of draws."""
+    held_to = rules(press.cases[zone])
+    drawn: dict[str, Any] | None = None
+    found = []
+    for count in counts:
+        at = {**plies, zone: count}
+        state = press.state(at)
+        missing = open_bleeds(press, zone, state)
+        if not missing and drawn is None:
+            drawn = _draws(press, zone, plies, counts, held_to, draws=draws, seed=seed)
+        found.append(_row(press, zone, at, count, held_to, missing, drawn, draws))
+    return found
+
+
+def _row(
+    press: Press, zone: str, plies: dict[str, int], count: int, held_to: Sequence[Rule],
+    missing: list[str], drawn: Mapping[str, Any] | None, draws: int,
+) -> PressedRow:  # fmt: skip
+    room, state = press.room_of(zone), press.state(plies)
+    said, window = verdict(press, zone, plies)
+    part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.known)
+    outside = tuple(
+        f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
+    )
+    ends: tuple[dict[str, float], ...] = ()
+    gel = worst = None
+    bleed = Band(*3 * (float(state.bleed[zone]),))
+    name = room.name if room is not None else ""
+    known = room is not None and state.pressure(name) is not None
+    if missing or drawn is None:
+        full = dict.fromkeys(missing or [zone], 1.0)
+        both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
+        ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
+        bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
+        if known:
+            gel = _between([float(s.pressure(name)) for s in both])
+            worst = _between([float(s.worst(name)) for s in both])
+        words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
+        chance = PressedChance(None, None, None, None, None, None, draws, words)
+    else:
+        chance = _chance(drawn, count, draws)
+        bleed = _spread(bleed.value, drawn[f"{count} bleed"])
+        if known:
+            gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
+            worst = _spread(float(state.worst(name)), drawn[f"{count} worst"])
+    if room is None:
+        pressure = float(state.pressed_by(zone))
+        gel = worst = Band(pressure, pressure, pressure)
+    none_left = bleed_at_no_pressure(state, name) if room is not None else None
+    fixed = press.cases[zone].fixed_plies
+    return PressedRow(
+        count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends
+    )
+
+
+def _between(values: Sequence[float]) -> Band:
+    return Band(values[0], min(values), max(values))
+
+
+def _spread(value: float, drawn: Any) -> Band:
+    low, high = np.quantile(drawn, FAR_ENDS)
+    return Band(value, float(low), float(high))
+
+
+def missing_for_use(press: Press, zone: str, state: State) -> tuple[str, ...]:
+    """Keys that must be stated before a count may be advised."""
+    part, room = press.part, press.room_of(zone)
+    missing = [f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)]
+    if part.tool is None or part.tool.clamp_force is None:
+        missing.append("tool.clamp_force")
+    if part.tool is None or part.tool.pressure_limit is None:
+        missing.append("tool.pressure_limit")
+    missing += [words for words in state.left_out if words != "clamp force"]
+    if room is not None and room.kind == "box":
+        if room.name not in part.room:
+            missing.append(
+                f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"
+            )
+        elif "corner_radius" not in part.room[room.name].model_fields_set:
+            missing.append(f"room.{room.name}.corner_radius")
+        missing += [
+            f"core.{core.name}.corner_radius"
+            for core in room.cores
+            if room.name in part.room
+            and core.kind == "box"
+            and "corner_radius" not in part.core[core.name].model_fields_set
+        ]
+    return tuple(dict.fromkeys(missing))
+
+
+def best_of(found: Sequence[PressedRow]) -> PressedRow:
+    """The highest chance of all, a tie to the lower worst pressure; without chances the widest window."""
+    told = [row for row in found if row.chance.all is not None]
+    if told:
+        top = max(told, key=lambda row: row.chance.all or 0.0)
+
+        def near(row: PressedRow) -> bool:
+            error = math.hypot(top.chance.error() or 0.0, row.chance.error() or 0.0)
+            return (top.chance.all or 0.0) - (row.chance.all or 0.0) <= error
+
+        tied = [row for row in told if near(row)]
+        return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
+
+    def width(row: PressedRow) -> float:
+        if row.window is None or row.window.holds is None or row.window.presses is None:
+            return -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS) else 0.0
+        return row.window.presses - row.window.holds
+
+    return max(found, key=width)
+
+
+def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
+    """How far a count can be advised."""
+    limits, chance = press.part.limits, row.chance
+    if chance.all is None:
+        usable = row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED)
+        return STATE_BLEED if usable and (row.window is None or not row.window.empty) else DO_NOT
+    good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
+    if good and not missing and not row.outside and row.verdict in (PRESSES, DEPENDS, FITS):
+        return USE
+    return RISKY if chance.all >= 0.5 and row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED) else DO_NOT
+
+
+def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]) -> list[VolumeWindow]:
+    """For each core of the room the volumes with which the count presses and the tool holds."""
+    room = press.room_of(zone)
+    if room is None or room.free or row.pressure_at_gel is None:
+        return []
+    at = {**plies, zone: row.plies}
+    state = press.state(at)
+    low, high = bleed_range(press, zone, float(state.layups[zone].end))
+    x, found = press.known.numbers(), []
+    for core in room.cores:
+        now = float(room.core_volume(core, x))
+        least, most = volume_window(press, core.name, at, low, high)
+        if most is not None and most < least:
+            most = None
+        width = None
+        if core.kind == "box":
+            sizes = [
+                float(room.core_width(core, v, x)) for v in (now, least, least if most is None else most)
+            ]
+            width = (sizes[0], sizes[1], sizes[2])
+        found.append(VolumeWindow(core.name, now, least, most, width))
+    return found
+
+
+def what_moves_it(
+    press: Press, zone: str, row: PressedRow, plies: Mapping[str, int], *, draws: int, seed: int
+) -> list[tuple[Any, float]]:
+    """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first."""
+    if row.chance.all is None:
+        return []
+    held_to = rules(press.cases[zone])
+    few = min(draws, 20_000)
+    found = []
+    for source in press.known.sources():
+        drawn = _draws(
+            press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
+        )
+        found.append((source.name, _chance(drawn, row.plies, few).all or 0.0))
+    return sorted(found, key=lambda one: -one[1])[:5]
+
+
+def forces(press: Press, plies: Mapping[str, int], chance_holds: float | None) -> PressForces:
+    """The press with these counts at the stated bleed."""
+    from laminate.press.windows import gives_way_at
+
+    state, x = press.state(plies), press.known.numbers()
+    rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
+    top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
+    left = state.left_to_close
+    return PressForces(
+        x.get(FORCE),
+        float(state.opening_force("gel")),
+        float(state.worst_force),
+        state.worst_moment(top.name) if top is not None else None,
+        gives_way_at(state),
+        x.get(PRESSURE_LIMIT),
+        None if left is None else float(left),
+        chance_holds,
+        state.left_out,
+    )
+
+
+def stated_bleed(press: Press, zone: str) -> tuple[float, float, float] | None:
+    """The stated bleed, its standard uncertainty and its half-width or twice that; None where none is."""
+    stated: Value | None = press.stated(zone)
+    if stated is None:
+        return None
+    half = stated.half_width if stated.shape == "rectangular" else 1.96 * stated.spread
+    return stated.value, stated.spread, half

@@ -1,0 +1,182 @@
+"""The answer of `fill` in words, of a zone under rubber or a bladder."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import bare, bare_chance, chance, listed, plies, size
+from laminate.show.numbers import in_units
+from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
+
+if TYPE_CHECKING:
+    from laminate.press.pressed import Band, PressedFill, PressedRow, PressForces, VolumeWindow
+
+SCREENING = (
+    "Screening: rubber counts as a liquid, so a pressure below about 0.3 MPa means nothing; friction, "
+    "trapped air and a bulk modulus that falls with heat are not in it."
+)
+
+
+def advice(zone: PressedFill, units: str) -> str:
+    """The answer for one zone, its grade from the first word on."""
+    row, count = zone.best, _which(zone, zone.best)
+    share = "" if row.chance.all is None else chance(row.chance.all)
+    if zone.grade == "use":
+        said = f"{zone.zone}: use {count}: {_what(row, units)}"
+        return f"{said}. Chance that it presses, holds and meets the limits: {share}."
+    if zone.grade == "state the bleed":
+        return (
+            f"{zone.zone}: state the bleed before a count is used. {_window(row, units)} Write zone."
+            f'{zone.zone}.bleed = "3 % ± 2 (tolerance)" with your own value.'
+        )
+    if zone.grade == "risky":
+        why = f"; not stated: {listed(zone.missing)}" if zone.missing else ""
+        return f"{zone.zone}: best is {count}, but risky ({share}): {_what(row, units)}. {_weak(row)}{why}."
+    told = f" ({share})" if share else ""
+    near = f"{count[0].upper()}{count[1:]} comes nearest{told}: {row.verdict}"
+    return f"{zone.zone}: no ply count works. {near}. {_window(row, units)}"
+
+
+def _which(zone: PressedFill, row: PressedRow) -> str:
+    if zone.fixed_plies and zone.fill_with:
+        return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
+    return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
+
+
+def _what(row: PressedRow, units: str) -> str:
+    volume, thick = (size(row.part[k].value, units, u, row.part[k].expanded) for k, u in
+                     (("fiber_volume", PERCENT), ("thickness", MM)))  # fmt: skip
+    said = f"{volume} fiber volume, {thick} thick"
+    if row.pressure_at_gel is not None:
+        said += f", {size(row.pressure_at_gel.value, units, MPA)} at gel"
+    if row.pressure_at_worst is not None:
+        said += f", {size(row.pressure_at_worst.value, units, MPA)} at worst (above ambient)"
+    return said
+
+
+def _weak(row: PressedRow) -> str:
+    """Which part of the chance is small: what opens the tool first."""
+    each = {
+        "that the tool holds": row.chance.holds,
+        "that it presses": row.chance.pressed,
+        "to meet the limits": row.chance.within_limits,
+    }
+    told = [f"{words} {chance(share)}" for words, share in each.items() if share is not None and share < 0.99]
+    return f"Chance {listed(told)}" if told else "Every chance is above 99 %"
+
+
+def _window(row: PressedRow, units: str) -> str:
+    window = row.window
+    if window is None:
+        return ""
+    if window.presses is None:
+        return f"{plies(row.plies)}: the core presses at no bleed."
+    if window.holds is None:
+        return f"{plies(row.plies)}: the tool holds at no bleed."
+    low, high = size(window.holds, units, PERCENT), size(window.presses, units, PERCENT)
+    if window.empty:
+        return f"{plies(row.plies)}: it presses up to a bleed of {high}, and the tool holds only from {low}."
+    return f"{plies(row.plies)}: it presses and the tool holds while {low} to {high} of the resin bleeds."
+
+
+def _band(found: Band | None, units: str) -> str:
+    if found is None:
+        return "–"
+    here = in_units(MPA, units)
+    shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in found]
+    return shown[0] if found.low == found.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
+
+
+def grid(zone: PressedFill, units: str) -> Grid:
+    """Every ply count near: verdict, pressures with the range of 95 % of the draws, part, chance."""
+    mpa, mm = in_units(MPA, units).text, in_units(MM, units).text
+    columns = (
+        "plies",
+        "verdict",
+        f"gel [{mpa}]",
+        f"worst [{mpa}]",
+        f"part [{mm}]",
+        "fiber [%]",
+        "chance [%]",
+    )
+    rows = [
+        (
+            f"{row.plies}{' *' if row is zone.use else ''}",
+            row.verdict,
+            _band(row.pressure_at_gel, units),
+            _band(row.pressure_at_worst, units),
+            bare(row.part["thickness"], MM, units),
+            bare(row.part["fiber_volume"], PERCENT, units),
+            "–" if row.chance.all is None else bare_chance(row.chance.all),
+        )
+        for row in zone.rows
+    ]
+    return Grid(columns, tuple(rows), (0, 4, 5, 6))
+
+
+def _core(one: VolumeWindow, units: str) -> str:
+    if one.high is None:
+        return (
+            f"No size of core {one.core} presses and holds: take a stronger clamp, a cooler maximum or a "
+            "tighter bleed."
+        )
+    if one.width is None:
+        low, high, now = (f"{1e6 * v:.2f} cm³" for v in (one.low, one.high, one.now))
+        return f"Core {one.core}: a volume from {low} to {high} presses and holds; it has {now}."
+    now, low, high = (size(w, units) for w in one.width)
+    return f"Core {one.core}: a width from {low} to {high} presses and holds; it has {now}."
+
+
+def short(zone: PressedFill, units: str) -> list[str]:
+    """What an engineer must know beside the table."""
+    said = []
+    row = zone.best
+    if row.none_left_at is not None and zone.pressed_by == "rubber":
+        said.append(
+            f"{plies(row.plies)}: no pressure is left at a bleed of {size(row.none_left_at, units, PERCENT)}."
+        )
+    if zone.grade in ("risky", "do not"):
+        if zone.cores:
+            said.append(
+                "Cheapest first: shims at the end of the room, or a shorter core; "
+                "1 mm in 600 mm is 0.17 % of the volume."
+            )
+        said += [_core(one, units) for one in zone.cores]
+        told = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
+        if told:
+            said.append(f"Halving one ± helps most here: {listed(told)}.")
+    if zone.missing and zone.grade != "use":
+        said.append(f"Needed before a count is advised: {listed(zone.missing)}.")
+    return said
+
+
+def blocks(zone: PressedFill, units: str, why: bool) -> list[Block]:
+    """The table of one zone and what must be known; with `why` what is supposed too."""
+    found: list[Block] = [Heading(f"{zone.zone}, pressed by {zone.pressed_by}"), grid(zone, units)]
+    found += sentences(short(zone, units))
+    if why:
+        found += sentences([_window(row, units) for row in zone.rows if row.window is not None])
+        found += sentences([_core(one, units) for one in zone.cores])
+        found += sentences(zone.supposed)
+    elif zone.supposed:
+        found.append(Sentence(f"{len(zone.supposed)} assumptions of older keys: see --why."))
+    return found
+
+
+def press_words(found: PressForces | None, units: str) -> list[str]:
+    """The force of the press in one line."""
+    if found is None:
+        return []
+    gel, worst = size(found.at_gel, units, KN), size(found.at_worst, units, KN)
+    clamp = (
+        "no clamp force is given"
+        if found.clamp_force is None
+        else f"clamp {size(found.clamp_force, units, KN)}"
+    )
+    gives = ""
+    if found.gives_way_at is not None:
+        gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
+    missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
+    said = f"Opening force {gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    return [said, SCREENING]
