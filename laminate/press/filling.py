@@ -447,7 +447,8 @@ def pressed_zone(
     state = press.state(at)
     layup = state.layups[zone]
     missing = pressed.missing_for_use(press, zone, state)
-    grade = pressed.grade_of(press, best, missing)
+    bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
+    grade = pressed.grade_of(press, best, missing) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
@@ -473,5 +474,8 @@ def pressed_zone(
         limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
         not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
+        bounded=bounded,
+        overfull=overfull(press.cases[zone]),
+        steam=_steam(press.cases[zone], humidity),
         moves=tuple(pressed.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
     )

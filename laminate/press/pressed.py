@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, rules
+from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, counts_near, rules
+from laminate.press.counts import verdict as by_limits
 from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 from laminate.press.known import Estimate, estimates, sampling_error
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window, volume_window
@@ -20,7 +21,9 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
+    from laminate.press.remedy import Overfull
     from laminate.press.state import State
+    from laminate.press.steam import Steam
 
 NOT_PRESSED, OPENS = "not pressed", "opens the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
@@ -136,6 +139,9 @@ class PressedFill:
     limits: tuple[Rule, ...]
     supposed: tuple[str, ...]
     not_measured: tuple[str, ...]
+    bounded: bool = True
+    overfull: tuple[Overfull, ...] = ()
+    steam: Steam | None = None
     moves: tuple[tuple[Any, float], ...] = field(default=())
 
     @property
@@ -173,6 +179,9 @@ def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Win
         return TOO_MANY, None
     judged = not state.left_out
     if room is None:
+        limited = by_limits(press.cases[zone], press.fill_plies(zone, state.press.counts(plies)[zone]))
+        if limited != FITS:
+            return limited, None
         if not bool(state.pressed(zone)):
             return NOT_PRESSED, None
         if not bool(state.holds):
@@ -196,9 +205,12 @@ def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Win
 
 def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int | None) -> list[int]:
     """All fiber plies: the counts that may be used, two on each side, and the one asked about."""
-    fixed = press.cases[zone].fixed_plies
+    case = press.cases[zone]
+    fixed = case.fixed_plies
     if not press.part.zone[zone].fill_with:
         return [fixed]
+    if press.room_of(zone) is None:  # a bladder: limits say how many
+        return [n + fixed for n in counts_near(case, None if asked is None else asked - fixed) if n + fixed]
     first = max(fixed, 1)
     good: list[int] = []
     low = first
@@ -374,7 +386,7 @@ def best_of(found: Sequence[PressedRow]) -> PressedRow:
 
     def width(row: PressedRow) -> float:
         if row.window is None or row.window.holds is None or row.window.presses is None:
-            return -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS) else 0.0
+            return -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS, NOT_JUDGED) else 0.0
         return row.window.presses - row.window.holds
 
     return max(found, key=width)

@@ -110,7 +110,7 @@ def gives_way_at(state: State) -> float | None:
     None where that is above the highest temperature of the cycle plus 100 K, or no force is known.
     """
     press, x = state.press, state.x
-    if FORCE not in x:
+    if FORCE not in x or not any(room.rubber for room in state.rooms):
         return None
     alone = state.pressing("gel")
     rooms = [

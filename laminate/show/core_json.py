@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.core_words import cautions
 from laminate.show.engineer_text import difference, plain, quantity
-from laminate.show.fill_json import steam_json
 from laminate.show.numbers import quantity_json
+from laminate.show.pressed_json import steam_json
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:

@@ -70,7 +70,8 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
         seen.add(row.verdict)
         axes.errorbar(
             row.plies, shown(row.part["fiber_volume"].value, PERCENT),
-            yerr=100.0 * (row.part["fiber_volume"].expanded or 0.0), fmt=MARKS.get(row.verdict, "o"), color=INK, ecolor=BAND,
+            yerr=100.0 * (row.part["fiber_volume"].expanded or 0.0), fmt=MARKS.get(row.verdict, "o"),
+            color=INK, ecolor=BAND,
             elinewidth=4, markersize=9 if row is use else 6, label=label, zorder=3,
             markerfacecolor=INK if row is use else "white",
         )  # fmt: skip

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from laminate.press.closing_window import Nearest, Opener
     from laminate.press.counts import Row
     from laminate.press.filling import ZoneFill
+    from laminate.press.pressed import PressedFill
 
 
 HINDRANCES = {
@@ -55,7 +56,7 @@ def headline(zone: ZoneFill, units: str) -> str:
     """The answer for one zone."""
     row = zone.use
     if not zone.bounded:
-        return f"{zone.zone}: no count is advised. {_unbounded(zone)}"
+        return f"{zone.zone}: no count is advised. {unbounded_words(zone)}"
     if row is None:
         said = f"{zone.zone}: no ply count fits. {overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return " ".join(said.split())
@@ -136,7 +137,7 @@ def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
     return f"{start}: {near}{then}.{closer}"
 
 
-def overfull_words(zone: ZoneFill, units: str) -> str:
+def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
     """What is wrong with a prepreg that holds more fiber than its form packs to."""
     said = []
     for one in zone.overfull:
@@ -191,7 +192,7 @@ def why(zone: ZoneFill, units: str) -> str:
     """Why this count, or why none."""
     row, dense = zone.use, overfull_words(zone, units)
     if not zone.bounded:
-        return " ".join(f"{_unbounded(zone)} {dense}".split())
+        return " ".join(f"{unbounded_words(zone)} {dense}".split())
     if row is None:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
@@ -214,7 +215,8 @@ def why(zone: ZoneFill, units: str) -> str:
     return " ".join(f"{fills}; {bleed}; {closes}. {choice}{against} {dense}".split())
 
 
-def _unbounded(zone: ZoneFill) -> str:
+def unbounded_words(zone: ZoneFill | PressedFill) -> str:
+    """What to write where nothing says how many plies."""
     return (
         "Nothing says how many plies: a bladder leaves no gap, and the thickness has no limit. "
         f"Ask for a count (--plies {zone.zone}=20), or set limits.thickness.{zone.zone}."

@@ -9,14 +9,14 @@ from laminate.show import pressed_json
 from laminate.show.engineer_text import difference, plain, quantities, quantity
 from laminate.show.fill_answer import grade, opener_words, why
 from laminate.show.measure_json import input_json
-from laminate.values.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
+from laminate.show.pressed_json import steam_json
+from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from laminate.press.closing_window import ClosingWindow, Opener
     from laminate.press.counts import Chance, Row
     from laminate.press.filling import Fill
     from laminate.press.inverse import GapWanted, Order, ToleranceWanted
-    from laminate.press.steam import Steam
 
 CHANCES = ("fills", "closes", "within_limits", "all", "within_average", "within_individual")
 OPENER_UNITS = {"bleed limit": PERCENT, "bulk factor": NUMBER, "ply count": NUMBER}
@@ -134,20 +134,6 @@ def _tolerance(found: ToleranceWanted) -> dict[str, Any]:
         "factor_on_tolerance": found.factor,
         "chance_if_exact": found.best,
         "sampling_error": found.error,
-    }
-
-
-def steam_json(found: Steam | None) -> dict[str, Any] | None:
-    """Water vapor against resin pressure."""
-    if found is None:
-        return None
-    return {
-        "temperature": plain(found.temperature, DEG_C),
-        "stored_humidity": plain(found.humidity, PERCENT),
-        "stored_humidity_stated": found.stated,
-        "water_vapor_pressure": plain(found.water, MPA),
-        "resin_pressure_at_most": plain(found.resin, MPA),
-        "steam_can_open_voids": found.possible,
     }
 
 

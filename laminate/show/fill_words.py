@@ -299,10 +299,15 @@ def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
     ]
     blocks: list[Block] = [Sentence(answer, strong=True) for answer in answers]
     for zone in found.zones:
+        if zone.steam is not None and zone.steam.voids:
+            risk = "the bladder presses less than water vapor at cure, so steam can open voids"
+            blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
+    for zone in found.zones:
         if isinstance(zone, ZoneFill):
             blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
         else:
             blocks += pressed_words.blocks(zone, units, why)
+            blocks += sentences(steam_words(zone.steam, units))
     blocks += sentences(pressed_words.press_words(found.press, units))
     notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]

@@ -11,6 +11,7 @@ from laminate.values.quantities import ATTRIBUTES, DEG_C, KN, MM, MPA, PERCENT, 
 
 if TYPE_CHECKING:
     from laminate.press.pressed import Band, PressedChance, PressedFill, PressedRow, PressForces, VolumeWindow
+    from laminate.press.steam import Steam
 
 CHANCES = ("pressed", "holds", "within_limits", "all", "within_average", "within_individual")
 CM3 = Unit("cm^3", 1e6)
@@ -82,6 +83,20 @@ def _core(one: VolumeWindow) -> dict[str, Any]:
     }
 
 
+def steam_json(found: Steam | None) -> dict[str, Any] | None:
+    """Water vapor against resin pressure."""
+    if found is None:
+        return None
+    return {
+        "temperature": plain(found.temperature, DEG_C),
+        "stored_humidity": plain(found.humidity, PERCENT),
+        "stored_humidity_stated": found.stated,
+        "water_vapor_pressure": plain(found.water, MPA),
+        "resin_pressure_at_most": plain(found.resin, MPA),
+        "steam_can_open_voids": found.possible,
+    }
+
+
 def zone_json(zone: PressedFill) -> dict[str, Any]:
     """One zone; what only a gap has is null."""
     stated = zone.bleed_stated
@@ -120,6 +135,7 @@ def zone_json(zone: PressedFill) -> dict[str, Any]:
         "counts": [row_json(row) for row in zone.rows],
         "core_sizes": [_core(one) for one in zone.cores],
         "moves_the_chance": [{**input_json(name), "chance_if_halved": share} for name, share in zone.moves],
+        "steam": steam_json(zone.steam),
         "nearest": [],
         "tolerance_for_chance": [],
         **nothing,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import bare, bare_chance, chance, listed, plies, size
+from laminate.show.fill_answer import overfull_words, unbounded_words
 from laminate.show.numbers import in_units
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
 
@@ -20,6 +21,13 @@ SCREENING = (
 
 def advice(zone: PressedFill, units: str) -> str:
     """The answer for one zone, its grade from the first word on."""
+    if not zone.bounded:
+        return f"{zone.zone}: no count is advised. {unbounded_words(zone)}"
+    dense = overfull_words(zone, units)
+    return f"{_advice(zone, units)} {dense}".rstrip()
+
+
+def _advice(zone: PressedFill, units: str) -> str:
     row, count = zone.best, _which(zone, zone.best)
     share = "" if row.chance.all is None else chance(row.chance.all)
     if zone.grade == "use":

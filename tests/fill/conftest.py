@@ -3,14 +3,25 @@
 import copy
 import tomllib
 from collections.abc import Callable
-from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
 from laminate.files.part import Part, part_of
 from laminate.press.filling import ZoneFill, fill
 
-MAST = tomllib.loads((files("laminate.examples") / "mast" / "part.toml").read_text("utf-8"))
+BEFORE = Path(__file__).parents[1] / "press" / "data" / "mast_before.toml"
+MAST = tomllib.loads(BEFORE.read_text("utf-8"))
+# The same gaps between rigid faces: a hard core that grows as much as rubber held at its sides does.
+SIDES = (1.0 + 265e-6 * 95.0) ** 3 / (1.0 + 23.6e-6 * 97.0) ** 2
+MAST["core"]["fore"] = {
+    "expansion": f"{(SIDES - 1.0) / 95.0!r} /K",
+    "acts_as": "hard",
+    "held": "no",
+    "width": "30.64 mm ± 0.03 (tolerance)",
+    "temperature": "118 degC",
+    "projected_area": "0.036 m^2",
+}
 
 
 @pytest.fixture(scope="session")

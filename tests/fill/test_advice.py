@@ -40,7 +40,7 @@ def at_most(high, low="40 %"):
 def test_a_count_inside_every_limit_is_laid_up(zone):
     answer = zone("web")
     assert answer.advised
-    assert headline(answer, "metric").startswith("web: lay up 20 plies")
+    assert headline(answer, "metric").startswith("web: use 20 plies")
     assert answer.remedy is None
 
 

@@ -133,8 +133,8 @@ def bladder(raw):
 
 def test_under_a_bladder_thickness_runs_from_no_bleed_to_its_end(zone, row):
     answer = zone("web", bladder)
-    assert answer.hot_gap is None
-    assert answer.use.plies == 20
+    assert answer.pressed_by == "bladder"
+    assert (answer.use, answer.grade, answer.best.plies) == (None, "state the bleed", 20)
     none, most = row(answer, 20).ends
     assert none["thickness"] == pytest.approx(20 * (FIBER + CURED), rel=1e-12)
     assert most["thickness"] == pytest.approx(20 * (FIBER + 0.9 * CURED), rel=1e-12)

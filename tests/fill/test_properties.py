@@ -110,7 +110,7 @@ def test_other_units_give_the_same_answer():
             }
         },
         "tool": {"expansion": "23.6e-6 /K"},
-        "core": {"c": {"expansion": "265e-6 /K", "held": "sides", "width": "30.64 mm"}},
+        "core": {"c": {"expansion": "764e-6 /K", "acts_as": "hard", "held": "no", "width": "30.64 mm"}},
         "zone": {
             "c": {
                 "cavity": "38.60 mm ± 0.03 (tolerance)",
@@ -131,7 +131,7 @@ def test_other_units_give_the_same_answer():
         f"{150 / (28.349523125 / 0.83612736)!r} oz/yd^2 ± {2 / (28.349523125 / 0.83612736)!r} (tolerance)"
     )
     us["tool"]["expansion"] = f"{23.6 / 1.8!r}e-6 /degF"
-    us["core"]["c"].update(expansion=f"{265 / 1.8!r}e-6 /degF", width=f"{30.64 / 25.4!r} in")
+    us["core"]["c"].update(expansion=f"{764 / 1.8!r}e-6 /degF", width=f"{30.64 / 25.4!r} in")
     us["zone"]["c"]["cavity"] = f"{38600 / 25.4!r} mil ± {30 / 25.4!r} (tolerance)"
     from laminate.press.filling import fill
 

@@ -2,6 +2,8 @@
 
 import pytest
 
+from laminate.values.problems import Refused
+
 
 def no_bleed(raw):
     raw["zone"]["web"]["bleed_limit"] = "2 %"
@@ -108,12 +110,14 @@ def test_a_core_leaves_room_cold_and_closes_hot(zone):
     assert answer.window.smallest_cold_gap.value == pytest.approx(laid_up, rel=1e-9)
 
 
-def test_a_core_with_other_zones_says_so(zone):
+def test_two_zones_that_take_one_core_by_its_width_are_refused(zone):
     def shared(raw):
         no_bleed(raw)
         raw["zone"]["tail"] = dict(raw["zone"]["skin"])
 
-    assert zone("skin", shared).core_shared_with == ("tail",)
+    with pytest.raises(Refused) as refusal:
+        zone("skin", shared)
+    assert "core fore" in refusal.value.problems[0].place
 
 
 def test_an_off_centre_core_opens_with_room_on_both_sides(zone):
