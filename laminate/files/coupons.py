@@ -22,7 +22,7 @@ LOSS_METHODS = ("ignition", "digestion")
 
 TEXT = [
     "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
-    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field",
+    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field", "only",
 ]  # fmt: skip
 MASSES = [
     "mass in air", "mass in liquid", "sinker mass in liquid", "saturated mass", "dry mass", "crucible mass",
