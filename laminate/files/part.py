@@ -60,13 +60,12 @@ YesNo = Annotated[
 
 def _coupons(given: Any) -> Any:
     counts = list(given.values()) if isinstance(given, dict) else [given]
-    if not counts or any(type(count) is not int or count < 1 for count in counts):
-        context = {
-            "code": "wrong-value",
-            "found": repr(given),
-            "expected": "a count, or one of each method, such as { digestion = 3, thickness = 9 }",
-            "hint": "",
-        }
+    whole = all(type(count) is int for count in counts)
+    if not counts or not whole or min(counts) < 1:
+        one = "a whole number" if not whole else "1 or more"
+        words = f"{one} for each method" if isinstance(given, dict) else one
+        code = "wrong-value" if whole else "wrong-type"
+        context = {"code": code, "found": repr(given), "expected": words, "hint": ""}
         raise PydanticCustomError("unreadable", "{found}", context)
     return given
 

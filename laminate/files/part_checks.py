@@ -312,11 +312,8 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
     elif "not_measured" in here:
         peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
     if "represented_by" in here:
-        stands = [
-            name
-            for name, plan in peek.table("plan").items()
-            if name != zone and isinstance(plan, dict) and not {"represented_by", "not_measured"} & {*plan}
-        ]
+        plans = {name: {*peek.table("plan", name)} for name in peek.table("zone") if name != zone}
+        stands = [name for name, keys in plans.items() if not keys & {"represented_by", "not_measured"}]
         expected = "a zone with coupons in its own [plan.ZONE]"
         peek.refers((*table, "represented_by"), here["represented_by"], stands, expected)
 

@@ -151,7 +151,7 @@ def limited(case: Case) -> list[str]:
 
 
 def held_by_zones(case: Case, _: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
-    """Zones under limits that no plan speaks of, or that stand behind another against a limit of their own."""
+    """Zones under limits without a plan, or behind another one against a limit of their own."""
     file, found = beside(case.name, case.batch.batch.part), []
     for zone in limited(case):
         plan = case.part.plan.get(zone)
