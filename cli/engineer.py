@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from . import cores, correcting, filling, predicting
+from . import cores, correcting, cycling, filling, predicting
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -13,5 +13,6 @@ COMMANDS: dict[str, Callable[..., None]] = {
     **predicting.COMMANDS,
     **filling.COMMANDS,
     **cores.COMMANDS,
+    **cycling.COMMANDS,
     **correcting.COMMANDS,
 }

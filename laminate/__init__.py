@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from laminate.problems import Problem, Refused
 
-__all__ = ["Problem", "Refused", "__version__"]
+__all__ = ["Problem", "Refused", "__version__", "cycle"]
 
-_HOME = {"Problem": "problems", "Refused": "problems"}
+_HOME = {"Problem": "problems", "Refused": "problems", "cycle": "press_cycle"}
 
 
 def __getattr__(name: str) -> object:

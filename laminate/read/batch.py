@@ -14,6 +14,8 @@ from pydantic_core import PydanticCustomError
 from laminate.problems import Problem, Refused, nearest
 from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
+from laminate.read.cycle_checks import check_batch_cycle
+from laminate.read.cycle_keys import GelPoint, Log
 from laminate.read.part import Count, Part, Zero, read_part
 from laminate.read.toml import (
     AirDensity,
@@ -29,6 +31,7 @@ from laminate.read.toml import (
     ResinDensity,
     Share,
     Table,
+    Time,
     check,
     load,
     word,
@@ -37,7 +40,7 @@ from laminate.units import Spread, Unreadable, Value, kind_of, parse, parse_spre
 from laminate.zone.stack import Ingredients, ingredients
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
-READING_KINDS = ("mass", "length", "temperature_difference", "number")
+READING_KINDS = ("mass", "length", "temperature_difference", "pressure", "force", "number")
 
 
 def _refuse(fault: Unreadable) -> PydanticCustomError:
@@ -136,6 +139,8 @@ class Lot(Table):
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction | None = None
     stored_humidity: Fraction | None = None
+    gel_time: list[GelPoint] = []
+    out_time: Time | None = None
 
 
 class BatchFiber(Table):
@@ -193,10 +198,12 @@ class Charge(Table):
 
 
 class Process(Table):
-    """One process reading that is held to a limit."""
+    """One process reading that is held to a limit: typed with its source, or taken from a zone's log."""
 
-    value: AnyReading
+    value: AnyReading | None = None
     source: str = ""
+    from_: word("log") | None = Field(None, alias="from")  # type: ignore[valid-type]
+    zone: str | None = None
 
 
 class Concession(Table):
@@ -229,6 +236,7 @@ class Batch(Table):
     blank: Blank | None = None
     charge: Charge | None = None
     process: dict[str, Process] = {}
+    log: list[Log] = []
     concession: Concession | None = None
     replaces: Replaces | None = None
 
@@ -351,9 +359,31 @@ def read_batch(path: Path, name: str | None = None) -> Case:
         except Refused as refusal:
             problems.extend(_named_by(problem, called) for problem in refusal.problems)
     check_batch(peek, part)
+    check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
+    files |= _logs(batch, path, called)
     return Case(batch, part, path.parent, called, files)
+
+
+def _logs(batch: Batch, path: Path, called: str) -> dict[str, bytes]:
+    """The bytes of every log by name as called. Raises `Refused` with each that cannot be read."""
+    found: dict[str, bytes] = {}
+    problems: list[Problem] = []
+    for index, log in enumerate(batch.log):
+        try:
+            found[beside(called, log.file)] = (path.parent / log.file).read_bytes()
+        except OSError:
+            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
+            near = nearest(log.file, folder)
+            hint = f"did you mean '{near}'?" if near else ""
+            place, words = f"log[{index + 1}].file", f"no file '{log.file}' that can be read"
+            problems.append(
+                Problem("file-missing", called, place, words, "a log, relative to this file", hint)
+            )
+    if problems:
+        raise Refused(problems)
+    return found
 
 
 def _named_by(problem: Problem, batch: str) -> Problem:

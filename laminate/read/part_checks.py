@@ -8,6 +8,7 @@ from typing import Any
 
 from laminate.problems import did_you_mean
 from laminate.quantities import ATTRIBUTES
+from laminate.read.cycle_checks import check_part_cycle
 from laminate.read.toml import Peek
 from laminate.units import Spread, Unreadable, parse_spread
 
@@ -35,6 +36,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     _tool(peek)
     for name in peek.table("zone"):
         _zone(peek, name)
+    check_part_cycle(peek)
     if not peek.table("zone") and isinstance(peek.at("zone"), dict):
         peek.say("missing-key", ("zone",), "no zone", "a table [zone.NAME]")
     return {name: _plan(peek, name) for name in peek.table("plan")}
