@@ -10,6 +10,12 @@ from pathlib import Path
 
 from laminate.problems import Problem, Refused
 
+MOST_TEXT = 4 << 20
+"""Most bytes of a file that people write: TOML, keys, lists of signers."""
+
+MOST_TABLE = 1 << 30
+"""Most bytes of a table or a record."""
+
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
 
@@ -35,6 +41,24 @@ def replace_file(path: Path, data: bytes) -> None:
             draft.unlink()
         raise
     sync_folder(real.parent)
+
+
+def read_regular(path: Path, most: int) -> bytes:
+    """The bytes of a regular file of at most `most` bytes.
+
+    A device, a pipe or a larger file is not read. Raises OSError, whose words say which it was.
+    """
+    kind = path.stat().st_mode
+    if stat.S_ISDIR(kind):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if not stat.S_ISREG(kind):
+        raise OSError(errno.EINVAL, "a device or a pipe, not a regular file", str(path))
+    with path.open("rb") as file:
+        too_large = os.fstat(file.fileno()).st_size > most
+        data = b"" if too_large else file.read(most + 1)
+        if too_large or len(data) > most:
+            raise OSError(errno.EFBIG, f"a file of more than {most >> 20} MiB", str(path))
+    return data
 
 
 def draft_of(path: Path) -> Path:

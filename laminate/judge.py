@@ -29,11 +29,15 @@ from laminate.verdict.held import (
     of_one,
 )
 from laminate.verdict.held_back import HeldBack
+from laminate.verdict.logged import contradicted, process_value
 from laminate.verdict.prepreg_lots import lot_values
 from laminate.verdict.remarks import remarks
 from laminate.verdict.traceability import InstrumentState, instruments
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from laminate.curing.answers import ZoneCycle
     from laminate.read.batch import Case
     from laminate.read.part import Plan
     from laminate.units import Value
@@ -79,7 +83,8 @@ class Judgement:
 
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
-    held_back: what keeps it from conforming, each with the line that would mend it.
+    held_back: what keeps it from conforming, each with the line that would mend it; cycles: what the logs say,
+    by zone.
     """
 
     answer: str
@@ -92,6 +97,7 @@ class Judgement:
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
+    cycles: Mapping[str, ZoneCycle] = field(default_factory=dict)
 
 
 class _Judge:
@@ -348,13 +354,16 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106). Where
     specimens are excluded or replaced, the batch is judged once more with them.
     """
-    judgement = _judged(case, measured)
+    from laminate.press_cycle import logged_cycles
+
+    cycles = logged_cycles(case) if case.batch.log else {}
+    judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
-    judgement.with_every = _judged(case, every) if every is not None else None
+    judgement.with_every = _judged(case, every, cycles) if every is not None else None
     return judgement
 
 
-def _judged(case: Case, measured: Measurement) -> Judgement:
+def _judged(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> Judgement:
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
@@ -375,11 +384,8 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     process: list[Characteristic] = []
     for rule in limits.rules:
         if rule.process:
-            reading = case.batch.process.get(rule.attribute)
-            value = reading.value[1] if reading else None
-            process.append(
-                hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
-            )
+            value, why = process_value(case, rule, cycles)
+            process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
     states = instruments(case, measured)
     used = cores(case)
     reasons = [reason for reason in (*(s.reason for s in states), *(c.reason for c in used)) if reason]
@@ -387,6 +393,7 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     if not decisions:
         reasons.append("the part file has no limits")
     held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    held_back += contradicted(case, cycles)
     opened = {label for one in held_back for label in one.opens}
     fails = any(c.decision == FAILS and c.label not in opened for c in (*characteristics, *process))
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons or held_back
@@ -403,4 +410,5 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
         remarks(case, measured),
         not_judged,
         held_back=held_back,
+        cycles=cycles,
     )

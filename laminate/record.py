@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from laminate.canonical import DIGITS, canonical, read_canonical, sha256
 from laminate.coupon import monte_check
 from laminate.problems import Problem, Refused
 from laminate.read.batch import beside
-from laminate.report import Report, report
-from laminate.sealing.inputs import Embedded, Unsound, embedded, own_names, unpack, why_not_a_name
-from laminate.sealing.said_again import differences
+from laminate.report import Report, report_of
+from laminate.sealing.inputs import Embedded, Unsound, embedded, own_names, why_not_a_name
+from laminate.sealing.inputs import held as held_files
+from laminate.sealing.said_again import Again, differences
+from laminate.signing.rules import FORMAT
 from laminate.verdict import held
 
-FORMAT = 1
 FIRST = ("answer", "characteristics", "process", "specimens")
 """What matters most where a record says something else."""
 
@@ -26,13 +25,12 @@ _OWN_KEYS = ("format", "program", "settings", "inputs")
 def seal(judged: Report) -> bytes:
     """The record of a judged batch as canonical JSON: equal inputs give equal bytes, wherever they lie.
 
-    judged: as `report` returns it; what it read is judged once more from a copy, under the names that the
-    batch file gives its files, so that what is sealed can be computed again from the record alone.
+    judged: as `report` returns it, its files named relative to the batch file; what was said of them and
+    their bytes are sealed as they are.
 
     Raises Refused where the batch file names a file by a path that means nothing elsewhere.
     """
-    batch_file = Path(judged.case.name).name
-    names = own_names(judged.case.batch, batch_file)
+    names = own_names(judged.case.batch, judged.case.name)
     problems = [
         Problem(
             "name-not-portable",
@@ -46,18 +44,24 @@ def seal(judged: Report) -> bytes:
     ]
     if problems:
         raise Refused(problems)
-    files = [
-        Embedded(
-            name,
-            role,
-            judged.files[judged.case.name if role == "batch" else beside(judged.case.name, name)],
+    return canonical(
+        _content(
+            judged,
+            [
+                Embedded(
+                    name,
+                    role,
+                    judged.files[name if role == "batch" else beside(judged.case.name, name)],
+                )
+                for role, _, name in names
+            ],
         )
-        for role, _, name in names
-    ]
-    return canonical(_content(files))
+    )
 
 
-def _content(files: list[Embedded]) -> dict[str, Any]:
+def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
+    from laminate.show.report_json import report_json
+
     return {
         "format": FORMAT,
         "program": program(),
@@ -66,7 +70,7 @@ def _content(files: list[Embedded]) -> dict[str, Any]:
             "joint": {"draws": held.DRAWS, "seed": held.SEED},
             "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
         },
-        **_said(files),
+        **report_json(judged.case, judged.judgement, judged.measurement, judged.digests()),
         "inputs": [one.as_json() for one in files],
     }
 
@@ -88,43 +92,49 @@ def program() -> dict[str, str]:
     return {"name": "laminate", "version": str(laminate.__version__), "formulas_sha256": sha256(text)}
 
 
-def _said(files: list[Embedded]) -> dict[str, Any]:
-    """What `report` says of embedded files, in the words and numbers of its JSON."""
-    from laminate.show.report_json import report_json
+def recompute(data: bytes) -> Again:
+    """Judge the inputs inside a record again, from its bytes alone: what is said today, and what differs.
 
-    with TemporaryDirectory(prefix="laminate-") as folder:
-        path = unpack(files, Path(folder))
-        again = report(path, path.name)
-        return report_json(again.case, again.judgement, again.measurement, again.digests())
-
-
-def recompute(data: bytes) -> list[str]:
-    """Judge the inputs inside a record again; returns in words what the record says otherwise.
-
-    data: the bytes of the record. Numbers agree within 1e-9 of the larger. Empty: it says the same. A record
-    that is damaged, of a newer format, or cannot be judged again is answered in words too.
+    data: the bytes of the record. Numbers agree within 1e-9 of the larger (chances of other formulas within
+    2e-4). A record that is damaged, of another format, or cannot be judged again is answered in words too.
     """
     try:
         content = _read(data)
-        files = embedded(content["inputs"])
-        again = read_canonical(canonical(_content(files)))
+        name, files = held_files(embedded(content["inputs"]))
+        judged = report_of(name, files)
+        said = read_canonical(canonical(_content(judged, [])))
     except Unsound as fault:
-        return fault.findings
+        return Again(tuple(fault.findings))
     except Refused as refusal:
-        return [f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems]
-    except OSError as error:
-        return [f"its inputs cannot be written to a temporary folder: {error.strerror or error}"]
-    assert isinstance(again, dict)
-    same_program = content["program"]["version"] == again["program"]["version"]
-    skipped = ("program", "inputs", *(() if same_program else ("settings",)))
-    said, new = (
+        return Again(
+            tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems)
+        )
+    except RecursionError:
+        return Again(("its inputs are nested too deeply to be read",))
+    assert isinstance(said, dict)
+    if content["format"] != FORMAT:
+        words = f"the record has the format {content['format']}, which kept less than the answer needs; "
+        words += f"by the rules of today the answer is '{said['answer']}': seal it again with `report --out`"
+        return Again((words,), said)
+    return _compared(content, said)
+
+
+def _compared(content: dict[str, Any], said: dict[str, Any]) -> Again:
+    then, now = content["program"], said["program"]
+    same = then["version"] == now["version"]
+    skipped = ("program", "inputs", *(() if same else ("settings",)))
+    old, new = (
         {key: one[key] for key in (*FIRST, *sorted(one)) if key in one and key not in skipped}
-        for one in (content, again)
+        for one in (content, said)
     )
-    found = differences(said, new, strict=same_program)
-    if found and content["program"] != again["program"]:
-        found.append(_other_program(content["program"], again["program"]))
-    return found
+    same_formulas = then["formulas_sha256"] == now["formulas_sha256"]
+    found = differences(old, new, wording=same, chances=not same_formulas)
+    if then == now:
+        return Again(tuple(found), said)
+    other = _other_program(then, now)
+    if found:
+        return Again((*found, other), said)
+    return Again((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
 
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
@@ -148,8 +158,8 @@ def _read(data: bytes) -> dict[str, Any]:
     if written > FORMAT:
         newer = f"the record has the format {written}, and this program knows formats up to {FORMAT}"
         raise Unsound([f"{newer}: verify it with a newer version of the program"])
-    if written < FORMAT:
-        raise Unsound([f"the record has the format {written}, and there is none below {FORMAT}"])
+    if written < 1:
+        raise Unsound([f"the record has the format {written}, and there is none below 1"])
     missing = [key for key in _OWN_KEYS if key not in content]
     if missing:
         raise Unsound([f"the record has no '{key}'" for key in missing])
@@ -172,7 +182,7 @@ def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes 
     from laminate.show.report_page import page
 
     content = _read(data)
-    if content["program"]["version"] != program()["version"]:
+    if content["format"] != FORMAT or content["program"]["version"] != program()["version"]:
         return None
     return page(content, sha256(data), signatures).encode()
 

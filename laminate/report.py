@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.canonical import sha256
 from laminate.coupon.batch_measure import measure_batch
 from laminate.judge import Judgement, judge
-from laminate.problems import Problem, Refused
-from laminate.read.batch import Case, read_batch
+from laminate.problems import Refused
+from laminate.read.batch import Case, beside, read_batch
 from laminate.read.coupons import Coupons, read_coupons
 from laminate.verdict.concession import check_concession
 
 if TYPE_CHECKING:
     from laminate.coupon.measurement import Measurement
 
-__all__ = ["Case", "Report", "report"]
+__all__ = ["Case", "Report", "report", "report_of"]
 
 
 @dataclass(frozen=True)
 class Report:
-    """A judged batch with the bytes of every file it was read from, by name as called."""
+    """A judged batch with the bytes of every file it was read from, by name relative to the batch file."""
 
     case: Case
     measurement: Measurement
@@ -34,34 +35,35 @@ class Report:
         return [{"file": name, "sha256": sha256(data)} for name, data in self.files.items()]
 
 
-def report(path: Path, name: str | None = None) -> Report:
-    """Judge the batch of a batch file. Raises `Refused` with every finding in its files."""
-    case = read_batch(path, name)
-    files = dict(case.files)
-    case.check_coupon_files()
-    tables = case.coupon_files()
-    for table, called in tables:
-        try:
-            files[called] = table.read_bytes()
-        except OSError as fault:
-            words = fault.strerror or str(fault)
-            raise Refused(
-                Problem("file-unreadable", called, "", words, "a coupon table that can be read")
-            ) from None
+def report(path: Path) -> Report:
+    """Judge the batch of a batch file.
+
+    Files are named relative to it, as a record names them. Raises `Refused` with every finding in its files,
+    each by the name from where the program was called.
+    """
+    try:
+        return _judged(read_batch(path, path.name))
+    except Refused as refusal:
+        raise Refused(
+            replace(problem, file=beside(str(path), problem.file)) if problem.file else problem
+            for problem in refusal.problems
+        ) from None
+
+
+def report_of(name: str, files: Mapping[str, bytes]) -> Report:
+    """Judge a batch of bytes alone, as a record holds them; nothing is read from the disk.
+
+    name: of the batch file; files: the bytes of each file by its name relative to that one (`beside`).
+    Raises `Refused`.
+    """
+    return _judged(read_batch(Path(name), name, files))
+
+
+def _judged(case: Case) -> Report:
+    tables = case.tables()
     coupons = read_coupons(tables, refuse=False) if tables else Coupons((), ())
-    for table, called in tables:
-        if table.read_bytes() != files[called]:
-            raise Refused(
-                Problem(
-                    "file-changed",
-                    called,
-                    "",
-                    "a table that changed while it was read",
-                    "a table at rest",
-                    "run it again",
-                )
-            )
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
     check_concession(case, judgement)
+    files = {**case.files, **{called: data for data, called in tables}}
     return Report(case, measurement, judgement, files)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from laminate.canonical import sha256
+from laminate.durable import MOST_TABLE
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.signing.allowed_signers import utc
 from laminate.signing.files import (
@@ -20,7 +22,15 @@ from laminate.signing.files import (
     remove,
     write_pair,
 )
-from laminate.signing.rules import Finding, Rule, conflicts, read_record, release_faults
+from laminate.signing.rules import (
+    FORMAT,
+    Finding,
+    Rule,
+    conflicts,
+    read_record,
+    release_faults,
+    too_early,
+)
 from laminate.signing.sshsig import Passphrase, holds, make, private_key, public_key
 from laminate.signing.statement import (
     ROLES,
@@ -40,7 +50,8 @@ __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "s
 class Signed:
     """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
 
-    concession: in words, where a record that has one is released.
+    concession: in words, where a record that has one is released; answer, beside: of the record, and what is
+    said wherever its answer is (`rules.BESIDE`).
     """
 
     statement: Path
@@ -51,6 +62,8 @@ class Signed:
     key: str
     record: str
     concession: str | None = None
+    answer: str = ""
+    beside: Mapping[str, Any] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, object]:
         """The answer with stable keys."""
@@ -62,6 +75,8 @@ class Signed:
             "time": self.time,
             "key": self.key,
             "record_sha256": self.record,
+            "answer": self.answer,
+            **self.beside,
             "concession": self.concession,
         }
 
@@ -84,13 +99,19 @@ def sign(
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
     role, name, time, goods = _checked_call(role, name, time, goods)
-    data = read_file(record_path, "record")
+    data = read_file(record_path, "record", MOST_TABLE)
     try:
         record = read_record(data)
     except Malformed as error:
         raise Refused(
             Problem("bad-record", str(record_path), "", str(error), "a record as `report` writes it")
         ) from None
+    if record.format < FORMAT:
+        found = f"a record of format {record.format}, which kept less than its answer needs"
+        hint = (
+            "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
+        )
+        raise Refused(Problem("old-record", str(record_path), "", found, f"format {FORMAT}", hint))
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
     before = names_beside(record_path)
@@ -112,6 +133,7 @@ def sign(
     others = [(one.statement, one.signed.key if one.signed else None) for one in there if one.statement]
     faults += conflicts(statement, public, others)
     faults += backdated(statement, there)
+    faults += too_early(statement, record)
     if role == "released":
         faults += release_faults(record, prepared=any(other.role == "prepared" for other, _ in others))
     if faults:
@@ -133,6 +155,8 @@ def sign(
         public.fingerprint,
         statement.record,
         record.granted or None if role == "released" else None,
+        record.answer,
+        record.beside,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -11,8 +11,7 @@ from laminate.batches.control import Chart, chart_of
 from laminate.batches.lots import Basis, Capable, Scatter, Wear
 from laminate.batches.points import Series, series_of
 from laminate.batches.records import Check, Filed, Progress, gather
-
-Recompute = Callable[[bytes], list[str]]
+from laminate.sealing.said_again import Recompute
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +124,13 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
 
 
 def checker(
-    recompute: Recompute | None, allowed_signers: Path | None, revoked: Path | None, need: str | None
+    recompute: Recompute, allowed_signers: Path | None, revoked: Path | None, need: str | None
 ) -> Check:
     """What stands against a record: what it says computed again, and its signatures where required."""
 
     def check(path: Path, data: bytes) -> list[str]:
         if allowed_signers is None:
-            return recompute(data) if recompute else []
+            return list(recompute(data).findings)
         from laminate.signature import verify
 
         found = verify(path, allowed_signers, revoked, need, recompute=recompute)
@@ -146,7 +145,7 @@ def checker(
 def trend(
     folder: Path,
     *,
-    recompute: Recompute | None,
+    recompute: Recompute,
     allowed_signers: Path | None = None,
     revoked: Path | None = None,
     need: str | None = None,
@@ -156,7 +155,7 @@ def trend(
 ) -> Trend:
     """Study the records below a folder.
 
-    recompute: tells in words where a record, computed again, says something else; allowed_signers: an OpenSSH
+    recompute: judges the inputs of a record again and tells what differs; allowed_signers: an OpenSSH
     allowed-signers file: then only records whose signatures are proven count; revoked, need: as in `verify`;
     every: also what has no limit; chosen: 'part' and 'zone' -> names to keep; progress: told how many are
     done. Raises `Refused` where there is no folder, no record, or one of these files is wrong.

@@ -27,6 +27,7 @@ from laminate.value_text import (
     short,
     sized,
     stray_brackets,
+    without_exact,
 )
 
 __all__ = [
@@ -49,8 +50,9 @@ class Value:
     """A number in coherent SI units with what was said of its uncertainty.
 
     value: [SI unit of its kind; temperatures in K, fractions 0 to 1]; u: standard uncertainty [same unit],
-    None where none was stated; dof: its degrees of freedom; shape: distribution that the words stand for;
-    unit and text: as written; relative: the ± was a share of the value.
+    None where none was stated, 0.0 where it was said to be exact; dof: its degrees of freedom; shape:
+    distribution that the words stand for; unit and text: as written; relative: the ± was a share of the
+    value.
     """
 
     value: float
@@ -65,6 +67,11 @@ class Value:
     def spread(self) -> float:
         """Standard uncertainty, 0.0 where none was stated."""
         return self.u or 0.0
+
+    @property
+    def exact_on_purpose(self) -> bool:
+        """Whether it was said to carry no error: `(exact)`, or a ± of 0."""
+        return self.u == 0.0
 
     @property
     def half_width(self) -> float:
@@ -269,6 +276,12 @@ def parse(text: str | float | int, kind: str) -> Value:
     written = short(text, kind)
     head, tail, enclosed = halves(text, kind, written)
     number, digits, unit = read(head, kind, written)
+    unit, exact = without_exact(unit) if tail is None else (unit, False)
+    if exact:
+        if digits is not None:
+            raise Unreadable(f"'{written}'", "either digits in brackets or (exact), not both")
+        factor, offset = _factor(number, unit, kind, written)
+        return _checked(Value(number * factor + offset, 0.0, unit=unit, text=written), kind)
     if tail is not None:
         if digits is not None:
             raise Unreadable(f"'{written}'", "either digits in brackets or a ±, not both")
@@ -340,6 +353,13 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
         raise Unreadable(f"{text}", f'{words} and what it means, such as "{example} (standard)"')
     written = short(text, kind)
     bare = Unreadable(f"'{written}', which does not say what it means", MEANINGS)
+    plain, exact = without_exact(alone(text))
+    if exact:
+        number, _, unit = read(plain, kind, written)
+        _factor(number, unit, kind, written)
+        if number != 0.0:
+            raise Unreadable(f"'{written}'", "0 before (exact), or another meaning of the number", MEANINGS)
+        return Spread(0.0, shape="exact", text=written)
     (size, _, unit), meaning = sized(alone(text), kind, written, bare, "before its meaning")
     share = kind not in ("fraction", "temperature") and _find(unit, "fraction") is not None
     relative = share and relative_allowed

@@ -15,6 +15,7 @@ Shape = Literal["exact", "normal", "rectangular"]
 
 MEANINGS = "(tolerance), (standard), (standard, dof=9), (k=2) or (95 %) after it"
 FORMS = f"{MEANINGS}, or 1.790(5) for a standard uncertainty in the last digits"
+EXACT = "exact"
 LONGEST = 200
 
 
@@ -186,3 +187,11 @@ def stray_brackets(unit: str) -> str | None:
     """The words in brackets at the end of a unit."""
     found = _BRACKETS.search(unit)
     return found[1] if found else None
+
+
+def without_exact(text: str) -> tuple[str, bool]:
+    """A text without `(exact)` at its end, and whether it stood there: a value that is exact on purpose."""
+    words = stray_brackets(text)
+    if words is None or words.strip().casefold() != EXACT:
+        return text, False
+    return _BRACKETS.sub("", text).strip(), True

@@ -13,7 +13,7 @@ from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupon.answers import written
 from laminate.problems import Answered, Problem, Refused
-from laminate.read.coupons import NO_REASONS, NUMBERS, POINTS, base_name
+from laminate.read.coupons import NUMBERS, POINTS, base_name
 from laminate.sheet import choices_of
 
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted")
@@ -270,11 +270,6 @@ class Session:
         except Changed:
             self._before.clear()
             raise
-
-
-def is_reason(text: str) -> bool:
-    """Whether a text can be a reason: words, and more than a yes or no."""
-    return text.casefold() not in NO_REASONS and any(sign.isalpha() for sign in text)
 
 
 def _led(problem: Problem, label: str, text: str, *, own: bool) -> str:

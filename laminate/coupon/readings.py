@@ -66,6 +66,7 @@ class Bench:
             balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
             return next((name for name in (named, *balances) if name in self.gauges), named)
         usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
+        usual += ["density"] if kind == "density" else ["template"] if kind == "area" else []
         if column in ("length", "width"):
             usual.insert(0, "caliper")
         return next((name for name in usual if name in self.gauges), "")

@@ -95,11 +95,13 @@ def _charge(part: Part, prepreg: str, lot: Lot | None) -> Charge | None:
         source = f"certificate {lot.certificate}" if lot.certificate else f"lot {lot.number}"
     line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
     start, must = None, ""
-    out_time = lot.out_time if lot is not None else None
+    out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
     name = f"{prepreg} lot {lot.number}" if lot is not None else prepreg
     if resin.out_life is not None and out_time is not None:
         life = resin.out_life
-        used = share_used(share=life.share.value, out_time=out_time.value, out_life=life.time.value)
+        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
+        allowed = own_life.value if own_life is not None and own_life.value > 0.0 else life.time.value
+        used = share_used(share=life.share.value, out_time=out_time.value, out_life=allowed)
         relative = life.share.spread / life.share.value if life.share.value else 0.0
         start = Value(used, used * relative, life.share.dof, life.share.shape, text=out_time.text)
     elif resin.out_life is not None:

@@ -253,6 +253,9 @@ def readings(found: ZoneCycle, view: View) -> None:
     means = [(_cure(one), one) for one in sensors]
     mean, coldest = min(means, key=lambda one: one[0])
     found.readings["cure temperature"] = Known(mean, coldest.u)
+    for rule in view.case.part.limits.rules:
+        if rule.process and rule.attribute == "time above" and rule.temperature is not None:
+            found.readings["time above"] = time_above(view, rule.temperature.value)
 
 
 def _cure(one: Sensor) -> float:

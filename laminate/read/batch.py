@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -11,12 +12,14 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from laminate.durable import MOST_TABLE, read_regular
 from laminate.problems import Problem, Refused, nearest
 from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
 from laminate.read.cycle_checks import check_batch_cycle
 from laminate.read.cycle_keys import GelPoint, Log
 from laminate.read.part import Count, Part, Zero, read_part
+from laminate.read.told import Day, Duration, Untraced, Words
 from laminate.read.toml import (
     AirDensity,
     AnyDensity,
@@ -31,7 +34,6 @@ from laminate.read.toml import (
     ResinDensity,
     Share,
     Table,
-    Time,
     check,
     load,
     word,
@@ -40,7 +42,16 @@ from laminate.units import Spread, Unreadable, Value, kind_of, parse, parse_spre
 from laminate.zone.stack import Ingredients, ingredients
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
-READING_KINDS = ("mass", "length", "temperature_difference", "pressure", "force", "number")
+READING_KINDS = (
+    "mass",
+    "length",
+    "temperature_difference",
+    "density",
+    "area",
+    "pressure",
+    "force",
+    "number",
+)
 
 
 def _refuse(fault: Unreadable) -> PydanticCustomError:
@@ -139,8 +150,11 @@ class Lot(Table):
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction | None = None
     stored_humidity: Fraction | None = None
+    made: Day | None = None
+    expires: Day | None = None
+    out_time: Duration | None = None
+    out_life: Duration | None = None
     gel_time: list[GelPoint] = []
-    out_time: Time | None = None
 
 
 class BatchFiber(Table):
@@ -166,6 +180,7 @@ class Instrument(Table):
     calibration: AnySpread | None = None
     calibrated: dt.date | None = None
     due: dt.date | None = None
+    traceable: Untraced = ""
     certificate: str = ""
 
 
@@ -188,6 +203,7 @@ class Blank(Table):
 
     residue_share: Share = Zero
     fiber_loss: Share = Zero
+    none: Words = ""
 
 
 class Charge(Table):
@@ -204,6 +220,17 @@ class Process(Table):
     source: str = ""
     from_: word("log") | None = Field(None, alias="from")  # type: ignore[valid-type]
     zone: str | None = None
+
+
+class Exclusion(Table):
+    """Who approved that a specimen does not count, and what went wrong with it apart from its result."""
+
+    specimen: str = Field(description="the name of the excluded specimen, in quotes")
+    method: str = ""
+    cause: Words = Field(description="what went wrong, apart from the result")
+    approved_by: Words = Field(description="the name of who approved it, who is not the operator")
+    number: str = Field(description="the number of the nonconformance report, in quotes")
+    date: dt.date = Field(description="the day on which it was approved, such as 2026-11-21")
 
 
 class Concession(Table):
@@ -237,23 +264,47 @@ class Batch(Table):
     charge: Charge | None = None
     process: dict[str, Process] = {}
     log: list[Log] = []
+    exclusion: list[Exclusion] = []
     concession: Concession | None = None
     replaces: Replaces | None = None
 
 
 @dataclass(frozen=True)
 class Case:
-    """A batch with its part and where its files lie; `files` holds the bytes of both by name as called."""
+    """A batch with its part and where its files lie.
+
+    files: the bytes of both by name as called; held: those of every file of the batch, where none is
+    read from the disk.
+    """
 
     batch: Batch
     part: Part
     folder: Path
     name: str
     files: dict[str, bytes]
+    held: Mapping[str, bytes] | None = None
 
     def coupon_files(self) -> list[tuple[Path, str]]:
         """Path and called name of every coupon table."""
         return [(self.folder / name, beside(self.name, name)) for name in self.batch.batch.coupons]
+
+    def tables(self) -> list[tuple[bytes, str]]:
+        """The bytes and the called name of every coupon table, each read once. Raises `Refused`."""
+        if self.held is None:
+            self.check_coupon_files()
+        found: dict[str, bytes] = {}
+        for path, called in self.coupon_files():
+            try:
+                data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
+            except KeyError:
+                raise Refused(Problem("file-missing", called, "", "no such file", "a coupon table")) from None
+            except OSError as fault:
+                words = fault.strerror or str(fault)
+                raise Refused(
+                    Problem("file-unreadable", called, "", words, "a coupon table that can be read")
+                ) from None
+            found[called] = data
+        return [(found[called], called) for _, called in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
@@ -336,13 +387,14 @@ def _mix(values: list[Value], shares: list[float]) -> Value:
     return Value(mean, u, min(value.dof for value in values), "normal", values[0].unit, "mean of lots")
 
 
-def read_batch(path: Path, name: str | None = None) -> Case:
+def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None) -> Case:
     """The checked batch file and its part.
 
-    name: the batch file as the person called it. Raises `Refused` with every finding of both files.
+    name: the batch file as the person called it; held: the bytes of every file by the name that it then has
+    (`beside`), which are read in the place of the disk. Raises `Refused` with every finding of both files.
     """
     called = name or str(path)
-    raw, data = load(path, called)
+    raw, data = load(path, called, held)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
         raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
@@ -354,7 +406,7 @@ def read_batch(path: Path, name: str | None = None) -> Case:
     if isinstance(part_name, str):
         try:
             part, files[beside(called, part_name)] = read_part(
-                path.parent / part_name, beside(called, part_name)
+                path.parent / part_name, beside(called, part_name), held
             )
         except Refused as refusal:
             problems.extend(_named_by(problem, called) for problem in refusal.problems)
@@ -362,19 +414,20 @@ def read_batch(path: Path, name: str | None = None) -> Case:
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
-    files |= _logs(batch, path, called)
-    return Case(batch, part, path.parent, called, files)
+    files |= _logs(batch, path, called, held)
+    return Case(batch, part, path.parent, called, files, held)
 
 
-def _logs(batch: Batch, path: Path, called: str) -> dict[str, bytes]:
+def _logs(batch: Batch, path: Path, called: str, held: Mapping[str, bytes] | None) -> dict[str, bytes]:
     """The bytes of every log by name as called. Raises `Refused` with each that cannot be read."""
     found: dict[str, bytes] = {}
     problems: list[Problem] = []
     for index, log in enumerate(batch.log):
+        name = beside(called, log.file)
         try:
-            found[beside(called, log.file)] = (path.parent / log.file).read_bytes()
-        except OSError:
-            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
+            found[name] = read_regular(path.parent / log.file, MOST_TABLE) if held is None else held[name]
+        except (OSError, KeyError):
+            folder = [p.name for p in path.parent.glob("*.*")] if held is None and path.parent.is_dir() else []
             near = nearest(log.file, folder)
             hint = f"did you mean '{near}'?" if near else ""
             place, words = f"log[{index + 1}].file", f"no file '{log.file}' that can be read"

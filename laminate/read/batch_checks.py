@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from laminate.problems import nearest
+from laminate.read.part_checks import METHODS
 from laminate.read.toml import Peek
 from laminate.units import Unreadable, kind_of, parse, parse_spread
 
@@ -17,6 +19,8 @@ INSTRUMENT_KINDS = {
     "thermometer": "temperature_difference",
     "micrometer": "length",
     "caliper": "length",
+    "density": "density",
+    "template": "area",
 }
 
 
@@ -25,6 +29,8 @@ def check_batch(peek: Peek, part: Part | None) -> None:
     _instruments(peek)
     _laboratory(peek)
     _lots(peek)
+    _blank(peek)
+    _exclusions(peek)
     molded, kept = peek.at("batch", "molded"), peek.at("batch", "retain_until")
     if molded is not None and kept is not None and type(molded) is type(kept) and kept < molded:
         keys = ("batch", "retain_until")
@@ -96,6 +102,38 @@ def _laboratory(peek: Peek) -> None:
         peek.say("wrong-order", keys, f"{measured}, before the batch was molded on {molded}", "a later date")
 
 
+def _blank(peek: Peek) -> None:
+    here = peek.table("blank")
+    if "none" in here and len(here) > 1:
+        keys = ", ".join(key for key in here if key != "none")
+        peek.say("both-given", ("blank", "none"), f"'none' beside {keys}", "one of the two")
+    elif "blank" in peek.raw and not here and isinstance(peek.at("blank"), dict):
+        expected = "residue_share and fiber_loss, or none and why there is no blank"
+        peek.say("missing-key", ("blank",), "an empty table", expected)
+
+
+def _exclusions(peek: Peek) -> None:
+    seen: dict[tuple[str, str], int] = {}
+    exclusions = peek.at("exclusion")
+    for index, one in enumerate(exclusions if isinstance(exclusions, list) else []):
+        if not isinstance(one, dict):
+            continue
+        keys = ("exclusion", index)
+        method = one.get("method")
+        if isinstance(method, str):
+            peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
+        which = (str(one.get("specimen")), str(method or ""))
+        if which in seen:
+            found = f"specimen '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
+            peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
+        seen.setdefault(which, index)
+        for key, other in (("molded", "batch"), ("measured", "laboratory")):
+            day, approved = peek.at(other, key), one.get("date")
+            if isinstance(day, dt.date) and isinstance(approved, dt.date) and approved < day:
+                found = f"{approved}, before the batch was {key} on {day}"
+                peek.say("wrong-order", (*keys, "date"), found, "a later date")
+
+
 def _lots(peek: Peek) -> None:
     lots = peek.at("lot")
     if not isinstance(lots, list):
@@ -109,6 +147,10 @@ def _lots(peek: Peek) -> None:
         if "resin_content" in lot and "resin_basis" not in lot:
             expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
             peek.say("missing-key", keys, "resin_content without 'resin_basis'", expected)
+        made, expires = lot.get("made"), lot.get("expires")
+        if isinstance(made, dt.date) and isinstance(expires, dt.date) and expires < made:
+            found = f"{expires}, before it was made on {made}"
+            peek.say("wrong-order", (*keys, "expires"), found, "a later date")
         if "fiber_areal_weight" in lot and "prepreg_areal_weight" in lot:
             both = "both fiber_areal_weight and prepreg_areal_weight"
             peek.say(

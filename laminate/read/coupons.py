@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from laminate.problems import Problem, Refused, did_you_mean, nearest
+from laminate.read.reasons import NO_REASONS
 from laminate.read.same_names import same_but_for_zeros
 from laminate.read.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.read.tables import read_table
@@ -39,7 +40,6 @@ NUMBERS = {
     "area": "area",
     **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
 }
-NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "none", "ok")
 _A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
 BALANCE_DIGITS = 3
 """So many decimals are a weighing, no name (common practice, no source)."""
@@ -150,11 +150,12 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> Coupons:
+def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = True) -> Coupons:
     """The coupons of one or more tables, CSV or workbook.
 
-    files: path and the name that the person called it; refuse: False to get what could be read with the
-    findings, so that those of later checks are told with them. Raises `Refused` with every finding.
+    files: path, or the bytes themselves, and the name that the person called it; refuse: False to get what
+    could be read with the findings, so that those of later checks are told with them. Raises `Refused` with
+    every finding.
     """
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
@@ -162,7 +163,10 @@ def read_coupons(files: Iterable[tuple[Path, str]], *, refuse: bool = True) -> C
     for path, name in files:
         try:
             found: list[Problem] = []
-            tables = read_table(path, known=COLUMNS, problems=found)
+            if isinstance(path, bytes):
+                tables = read_table(name, known=COLUMNS, problems=found, data=path)
+            else:
+                tables = read_table(path, known=COLUMNS, problems=found)
             problems.extend(_renamed(problem, path, name) for problem in found)
         except Refused as refusal:
             problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
@@ -195,7 +199,7 @@ def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Prob
     return list(gathered.values()), problems
 
 
-def _renamed(problem: Problem, path: Path, name: str) -> Problem:
+def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
     if problem.file != str(path):
         return problem
     return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)

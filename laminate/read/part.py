@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
@@ -102,6 +103,8 @@ class Prepreg(Table):
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction = Zero
     bulk_factor: BulkFactor = Value(1.0)
+    shelf_life: Time | None = None
+    out_life: Time | None = None
 
 
 class Layer(Table):
@@ -245,13 +248,16 @@ class Part(Table):
         return self._pooled
 
 
-def read_part(path: Path, name: str | None = None) -> tuple[Part, bytes]:
+def read_part(
+    path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None
+) -> tuple[Part, bytes]:
     """The checked part file and its bytes.
 
-    name: the file as the person called it. Raises `Refused` with every finding of the file.
+    name: the file as the person called it; held: as in `load`. Raises `Refused` with every finding of the
+    file.
     """
     called = name or str(path)
-    raw, data = load(path, called)
+    raw, data = load(path, called, held)
     return part_of(raw, called), data
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from pathlib import Path
 
+from laminate.durable import MOST_TABLE, read_regular
 from laminate.problems import Problem, Refused
 from laminate.read import csv_table, xlsx_table
 from laminate.read.table import Table
@@ -15,19 +16,23 @@ _SAVE_AS = "save it as .xlsx or .csv"
 
 
 def read_table(
-    path: str | Path, *, known: Collection[str], problems: list[Problem] | None = None
+    path: str | Path,
+    *,
+    known: Collection[str],
+    problems: list[Problem] | None = None,
+    data: bytes | None = None,
 ) -> list[Table]:
     """The tables of a CSV file (one) or of a workbook (one a sheet that has a header).
 
-    path: of the file; known: names of columns, lower case with single spaces. Each may be numbered
-    ('thickness 2 [mm]'), and the header is the first row that holds two of them. problems: a list to which
-    the findings are added; what could be read is then returned, unknown columns left out, so that the
-    findings of later checks can be told together with these.
+    path: of the file; data: its bytes, where they have been read already; known: names of columns, lower case
+    with single spaces. Each may be numbered ('thickness 2 [mm]'), and the header is the first row that holds
+    two of them. problems: a list to which the findings are added; what could be read is then returned,
+    unknown columns left out, so that the findings of later checks can be told together with these.
 
     Raises Refused with every finding where no list is given.
     """
     found: list[Problem] = []
-    tables = _dispatch(str(path), Path(path), known, found)
+    tables = _dispatch(str(path), Path(path), known, found, data)
     if problems is not None:
         problems.extend(found)
     elif found:
@@ -35,7 +40,9 @@ def read_table(
     return tables
 
 
-def _dispatch(file: str, path: Path, known: Collection[str], problems: list[Problem]) -> list[Table]:
+def _dispatch(
+    file: str, path: Path, known: Collection[str], problems: list[Problem], data: bytes | None
+) -> list[Table]:
     """Read the bytes, tell the kinds of file apart by content, and hand over."""
 
     def refuse(code: str, found: str, expected: str, hint: str = "") -> list[Table]:
@@ -43,7 +50,7 @@ def _dispatch(file: str, path: Path, known: Collection[str], problems: list[Prob
         return []
 
     try:
-        data = path.read_bytes()
+        data = read_regular(path, MOST_TABLE) if data is None else data
     except FileNotFoundError:
         return refuse("file-missing", "no such file", "a coupon table (.csv or .xlsx)")
     except IsADirectoryError:

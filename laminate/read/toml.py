@@ -11,8 +11,9 @@ from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationError, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from laminate.durable import MOST_TEXT, read_regular
 from laminate.problems import Problem, Refused, did_you_mean, nearest
-from laminate.read.toml_faults import explained
+from laminate.read.toml_faults import explained, too_deep
 from laminate.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
 
 Raw = Mapping[str, Any]
@@ -153,13 +154,19 @@ def path_text(parts: Iterable[Any]) -> str:
     return text
 
 
-def load(path: Path, name: str) -> tuple[dict[str, Any], bytes]:
-    """The tables and the bytes of a TOML file; `name` is what the person called it. Raises `Refused`."""
+def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tuple[dict[str, Any], bytes]:
+    """The tables and the bytes of a TOML file.
+
+    name: what the person called it; held: bytes by that name, which are read in the place of the disk. Raises
+    `Refused`.
+    """
     if path.suffix.casefold() in (".csv", ".xlsx"):
         hint = "`laminate measure` reads coupon tables"
         raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
     try:
-        data = path.read_bytes()
+        data = read_regular(path, MOST_TEXT) if held is None else held[name]
+    except KeyError:
+        raise Refused(Problem("file-missing", name, "", "no such file", "a TOML file")) from None
     except FileNotFoundError:
         folder = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
         raise Refused(
@@ -185,6 +192,8 @@ def load(path: Path, name: str) -> tuple[dict[str, Any], bytes]:
         )
     text = text.replace("\r\n", "\n")
     try:
+        if deep := too_deep(text):
+            raise Refused(Problem("not-toml", name, *deep))
         return tomllib.loads(text), data
     except tomllib.TOMLDecodeError as fault:
         raise Refused(Problem("not-toml", name, *explained(text, str(fault)))) from None

@@ -8,6 +8,18 @@ _OPEN_QUOTE = re.compile(
     r"Illegal character|Found invalid character|Unterminated string|Expected ['\"]['\"]+"
 )
 _PLACE = re.compile(r"line (\d+), column (\d+)")
+DEEPEST = 64
+"""Most brackets within each other, or names in a dotted key; no file of people has a tenth of it."""
+
+MOST_DIGITS = 300
+"""Most letters and digits of a number or a name."""
+
+_TOKEN = re.compile(
+    r"(?P<dotted>(?:(?:[\w-]+|\"[^\"\n]*\"|'[^'\n]*')[ \t]*\.[ \t]*){64})"
+    + r"|#[^\n]*|\"\"\"(?:\\.|[^\\])*?\"\"\"|'{3}.*?'{3}|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'|(?P<word>[\w-]+)"
+    + r"|(?P<open>[\[{])|(?P<close>[\]}])",
+    re.DOTALL,
+)
 _WORDS = (
     ("Cannot overwrite a value", "a key that stands above already", "each key once"),
     ("Cannot declare", "a table that stands above already", "each table once"),
@@ -39,6 +51,29 @@ def explained(text: str, fault: str) -> tuple[str, str, str]:
         if message.startswith(start_of_message):
             return place, found, expected
     return place, message[:1].lower() + message[1:], "TOML: key = value, text in quotes"
+
+
+def too_deep(text: str) -> tuple[str, str, str] | None:
+    """Place, what was found and what is expected where lists, tables or keys are nested beyond any use."""
+    depth = 0
+    for token in _TOKEN.finditer(text):
+        if token["dotted"]:
+            found, expected = f"a key of more than {DEEPEST} names", "a key as this kind of file has them"
+            return _place(text, token.start()), found, expected
+        if len(token["word"] or "") > MOST_DIGITS:
+            found = f"a number or a name of more than {MOST_DIGITS} letters and digits"
+            return _place(text, token.start()), found, "one as people write it"
+        if token["open"]:
+            depth += 1
+            if depth > DEEPEST:
+                found, expected = (
+                    f"more than {DEEPEST} brackets within each other",
+                    "at most a list of tables",
+                )
+                return _place(text, token.start()), found, expected
+        elif token["close"]:
+            depth = max(depth - 1, 0)
+    return None
 
 
 def unclosed_quote(text: str) -> int | None:

@@ -1,4 +1,4 @@
-"""The files inside a record: their names, their bytes, and a folder in which they can be read again."""
+"""The files inside a record: their names and their bytes."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.canonical import sha256
 from laminate.problems import Refused
+from laminate.read.batch import beside
 from laminate.read.toml import load
 
 if TYPE_CHECKING:
     from laminate.read.batch import Batch
 
-ROLES = ("batch", "part", "coupons")
+ROLES = ("batch", "part", "coupons", "log")
 DEEPEST = 8
 """Most folders that a name may climb out of the batch file's own."""
 
@@ -96,6 +97,7 @@ def own_names(batch: Batch, batch_file: str) -> list[tuple[str, str, str]]:
         ("batch", "", batch_file),
         ("part", "batch.part", batch.batch.part),
         *(("coupons", "batch.coupons", name) for name in batch.batch.coupons),
+        *(("log", f"log[{at}].file", log.file) for at, log in enumerate(batch.log, 1)),
     ]
     once: dict[str, tuple[str, str, str]] = {}
     for entry in entries:
@@ -167,33 +169,28 @@ def _one(row: object) -> Embedded:
     return Embedded(name, texts["role"], data)
 
 
-def unpack(files: Sequence[Embedded], folder: Path) -> Path:
-    """Write embedded files into a folder, nothing outside it; returns the path of the batch file.
+def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
+    """The name of the batch file, and the bytes of each file by the name that it has beside that one.
 
     Raises Unsound where the batch file names a file that is not embedded, or an embedded one is not named.
     """
-    parts = {part for one in files for part in one.name.split("/")}
-    inner = "in"
-    while inner in parts:
-        inner += "n"
-    base = folder.joinpath(*[inner] * max(_climb(one.name) for one in files))
-    for one in files:
-        path = base / one.name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(one.data)
     batch = next(one for one in files if one.role == "batch")
-    _complete(files, base / batch.name, batch.name)
-    return base / batch.name
+    found = {one.name if one is batch else beside(batch.name, one.name): one.data for one in files}
+    _complete(files, batch.name, found)
+    return batch.name, found
 
 
-def _complete(files: Sequence[Embedded], path: Path, name: str) -> None:
+def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) -> None:
     try:
-        raw, _ = load(path, name)
+        raw, _ = load(Path(name), name, found)
     except Refused:
         return  # said in full when the batch is read
     head = raw.get("batch")
     head = head if isinstance(head, Mapping) else {}
     named = _texts("part", [head.get("part")]) | _texts("coupons", head.get("coupons", []))
+    logs = raw.get("log")
+    for log in logs if isinstance(logs, list) else []:
+        named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
     there = {(one.role, one.name) for one in files if one.role != "batch"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
     findings += [

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 RELATIVE = 1e-9
 """How far two numbers may differ, relative to the larger."""
@@ -14,38 +15,71 @@ LEFT_OVER = 1e-12
 """And how far in the unit shown: what is left where nearly equal numbers are subtracted; no source."""
 
 MOST_SHOWN = 20
-_SAID = ("text", "reason", "reasons", "remarks", "notes", "warnings", "found", "expected", "hint")
+CHANCES = frozenset(
+    ("probability_of_conformity", "risk_if_accepted", "risk_if_rejected", "chance_of_all", "chance")
+)
+CHANCE_APART = 2e-4
+"""How far chances of other formulas may lie apart: integrals over shared causes are computed to this."""
+
+_SAID = ("text", "reason", "reasons", "remarks", "notes", "found", "expected", "hint", "what", "say")
 WORDING = frozenset((*_SAID, "state", "prior"))
 """Keys of words alone: another version may word them otherwise, so only the same version is held to them."""
+
+_OF_PEOPLE = frozenset(("concession", "replaces", "exclusions", "accepted", "corrections", "declared"))
+"""Keys below which words are a person's own: no version may say them otherwise."""
 
 _NAMES = ("label", "specimen", "input", "file", "zone", "core", "attribute", "name", "number")
 
 
-def differences(said: Any, again: Any, *, strict: bool) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class Again:
+    """A record judged again.
+
+    findings: what stands against it, in words; content: what is said of its inputs today, as a record would
+    have it, None where they cannot be judged; notes: where it differs without standing against it.
+    """
+
+    findings: tuple[str, ...]
+    content: dict[str, Any] | None = None
+    notes: tuple[str, ...] = ()
+
+
+Recompute = Callable[[bytes], Again]
+"""Judges the inputs inside a record again."""
+
+
+def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = False) -> list[str]:
     """What an earlier answer says otherwise than a new one, a sentence each; empty where they agree.
 
-    strict: what only the new answer says, and how a thing is worded, are differences too.
+    A key that only one of them has is a difference. wording: how a thing is worded is held to as well;
+    chances: chances may lie `CHANCE_APART` apart.
 
-    >>> differences({"answer": "conforms", "n": 3.0}, {"answer": "undecided", "n": 3.0 + 1e-12}, strict=True)
+    >>> differences({"answer": "conforms", "n": 3.0}, {"answer": "undecided", "n": 3.0 + 1e-12})
     ["answer: the record says 'conforms', computed again it is 'undecided'"]
     """
-    found = list(_walk(said, again, "", strict))
+    found = list(_walk(said, again, "", _Held(wording, chances)))
     more = len(found) - MOST_SHOWN
     return [*found[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
 
 
-def _walk(said: Any, again: Any, place: str, strict: bool) -> Iterator[str]:
+class _Held(NamedTuple):
+    wording: bool
+    chances: bool
+
+
+def _walk(said: Any, again: Any, place: str, held: _Held) -> Iterator[str]:
     if isinstance(said, Mapping) and isinstance(again, Mapping):
         for key in said:
-            if key in WORDING and not strict:
-                continue
             inner = f"{place}.{key}" if place else str(key)
-            if key in again:
-                yield from _walk(said[key], again[key], inner, strict)
-            else:
+            if key not in again:
                 yield f"{inner}: the record says {_shown(said[key])}, computed again nothing is said of it"
+            elif key in CHANCES and held.chances and _near(said[key], again[key]):
+                continue
+            elif held.wording or key not in WORDING or not _alike(said[key], again[key]):
+                within = held._replace(wording=True) if key in _OF_PEOPLE else held
+                yield from _walk(said[key], again[key], inner, within)
         for key in again:
-            if key not in said and strict:
+            if key not in said:
                 inner = f"{place}.{key}" if place else str(key)
                 yield f"{inner}: the record says nothing of it, computed again it is {_shown(again[key])}"
     elif _is_list(said) and _is_list(again):
@@ -56,9 +90,20 @@ def _walk(said: Any, again: Any, place: str, strict: bool) -> Iterator[str]:
         for number, (one, other) in enumerate(zip(said, again, strict=True), 1):
             name = _name(one)
             shown = f"{name}, {number}" if name and names[name] > 1 else name or str(number)
-            yield from _walk(one, other, f"{place}[{shown}]", strict)
+            yield from _walk(one, other, f"{place}[{shown}]", held)
     elif not _same(said, again):
         yield f"{place}: the record says {_shown(said)}, computed again it is {_shown(again)}"
+
+
+def _near(said: Any, again: Any) -> bool:
+    return _is_number(said) and _is_number(again) and bool(abs(said - again) <= CHANCE_APART)
+
+
+def _alike(said: Any, again: Any) -> bool:
+    """Whether two wordings are of one shape: text for text, and as many of them."""
+    if _is_list(said) and _is_list(again):
+        return len(said) == len(again) and all(isinstance(one, str) for one in said)
+    return isinstance(said, str) and isinstance(again, str) and bool(said) == bool(again)
 
 
 def _is_list(value: Any) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from laminate.quantities import ATTRIBUTES
+from laminate.sealing.cycle_schema import cycle
 
 Schema = dict[str, Any]
 
@@ -22,15 +23,15 @@ _ATTRIBUTE: Schema = {"enum": list(ATTRIBUTES)}
 
 
 def record() -> Schema:
-    """The schema of the record that `report --out` writes, format 1, without its `$schema` and title."""
+    """The schema of the record that `report --out` writes, format 2, without its `$schema` and title."""
     properties = {
-        "format": {"const": 1},
+        "format": {"const": 2},
         "program": _closed(name={"const": "laminate"}, version=_TEXT, formulas_sha256=_DIGEST),
         "settings": _closed(significant_digits=_COUNT, joint=_drawn(), check=_drawn()),
         "inputs": _list(
             _closed(
                 file={"type": "string", "description": "relative to the batch file"},
-                role={"enum": ["batch", "part", "coupons"]},
+                role={"enum": ["batch", "part", "coupons", "log"]},
                 sha256=_DIGEST,
                 base64={"type": "string", "contentEncoding": "base64"},
             )
@@ -70,6 +71,7 @@ def record() -> Schema:
         ),
         "concession": _or_null(_closed(number=_TEXT, authority=_TEXT, characteristics=_TEXTS, reason=_TEXT)),
         "replaces": _or_null(_closed(record=_DIGEST, reason=_TEXT)),
+        "cycle": cycle(),
         "values": _list(_closed(**{"input": _TEXT, "stated": _WORDS, "from": _TEXT})),
         "specimens": _list(_ref("specimen")),
         "prepreg": _list(_ref("specimen")),

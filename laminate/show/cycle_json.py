@@ -19,6 +19,14 @@ READING_UNITS = {
     "vapor margin": MPA,
 }
 
+KIND_OF_READING = {
+    "peak temperature": "temperature",
+    "cure temperature": "temperature",
+    "time above": "time",
+    "time from pressed to gel": "time",
+    "vapor margin": "pressure",
+}
+
 
 def _quantity(one: Known | None, unit: Unit) -> dict[str, Any] | None:
     return None if one is None else quantity_json(one.value, one.u, unit)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.canonical import sha256
-from laminate.durable import sync_folder
+from laminate.durable import MOST_TEXT, read_regular, sync_folder
 from laminate.problems import Problem, Refused
 from laminate.signing.rules import Finding
 from laminate.signing.sshsig import FileSignature, Unsound, holds, read
@@ -193,10 +193,13 @@ def backdated(statement: Statement, found: Sequence[Found]) -> list[Finding]:
     ]
 
 
-def read_file(path: Path, what: str) -> bytes:
-    """The bytes of a file (what: its kind, for the message); raises Refused where it cannot be read."""
+def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
+    """The bytes of a file (what: its kind, for the message); raises Refused where it cannot be read.
+
+    most: how many bytes it may have.
+    """
     try:
-        return path.read_bytes()
+        return read_regular(path, most)
     except OSError as error:
         found = (error.strerror or str(error)).lower()
         raise Refused(Problem("file-access", str(path), "", found, f"a readable {what}")) from None

@@ -2,15 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from laminate.canonical import canonical, read_canonical, sha256
 from laminate.signing.sshsig import PublicKey
 from laminate.signing.statement import Malformed, Statement, same_person
 
+FORMAT = 2
+"""Of records that can be signed: the earlier one left out what holds a batch back."""
+
 CONFORMS = "conforms"
+BESIDE = (
+    "not_judged",
+    "held_back",
+    "covers",
+    "exclusions",
+    "accepted",
+    "corrections",
+    "declared",
+    "chance_of_all",
+    "correlations",
+)
+"""Keys of a record that are said wherever its answer is."""
+
+_DAY = re.compile(r"\b\d{4}-\d\d-\d\d")
 ANSWERS = (CONFORMS, "does not conform", "undecided")
 
 
@@ -42,7 +60,9 @@ class Record:
     undecided, by the name a concession uses: a characteristic or process reading as `name.zone` or `name`, an
     instrument or a core that leaves the batch undecided as `instrument.name` or `core.name`;
     covered: those that the concession names; concession: its SHA-256 in canonical form, None without one;
-    granted: number, authority and reason of the concession in words, '' without one.
+    granted: number, authority and reason of the concession in words, '' without one; earliest: the last day
+    of molding and measuring, as YYYY-MM-DD, '' where neither is told; format: of the record; beside: by
+    `BESIDE`, what stands beside the answer.
     """
 
     answer: str
@@ -51,6 +71,9 @@ class Record:
     covered: frozenset[str]
     concession: str | None
     granted: str = ""
+    earliest: str = ""
+    format: int = 0
+    beside: Mapping[str, Any] = field(default_factory=dict)
 
 
 def read_record(data: bytes) -> Record:
@@ -62,6 +85,11 @@ def read_record(data: bytes) -> Record:
         content = read_canonical(data)
     except ValueError as error:
         raise Malformed(str(error)) from None
+    return record_of(content)
+
+
+def record_of(content: object) -> Record:
+    """What signing needs to know of the content of a record. Raises Malformed, in words."""
     if not isinstance(content, dict):
         raise Malformed("it is not an object")
     answer = content.get("answer")
@@ -73,15 +101,47 @@ def read_record(data: bytes) -> Record:
     unmet = [name for name, decision in held if decision != CONFORMS]
     unmet += [f"instrument.{name}" for name in _undecided(_rows(content, "instruments"), "name")]
     unmet += [f"core.{name}" for name in _undecided(_rows(content.get("batch"), "cores"), "core")]
+    unmet += _held_back(content)
     concession = content.get("concession")
-    if concession is None:
-        return Record(answer, bool(held), tuple(unmet), frozenset(), None)
-    covered = _covered(concession)
-    granted = (
-        f"concession {concession['number']} of {concession['authority']} for "
-        f"{', '.join(concession['characteristics'])}: {concession['reason']}"
+    granted = ""
+    if concession is not None:
+        covered = _covered(concession)
+        granted = (
+            f"concession {concession['number']} of {concession['authority']} for "
+            f"{', '.join(concession['characteristics'])}: {concession['reason']}"
+        )
+    written = content.get("format")
+    return Record(
+        answer,
+        bool(held),
+        tuple(dict.fromkeys(unmet)),
+        covered if concession is not None else frozenset(),
+        None if concession is None else sha256(canonical(concession)),
+        granted,
+        _last_day(content),
+        written if type(written) is int else 0,
+        {key: content.get(key) for key in BESIDE},
     )
-    return Record(answer, bool(held), tuple(unmet), covered, sha256(canonical(concession)), granted)
+
+
+def _held_back(content: dict[str, Any]) -> list[str]:
+    """What holds the batch back, by the name that a concession uses, or in words where none may cover it."""
+    found: list[str] = []
+    for row in _rows(content, "held_back"):
+        what, name, may = row.get("what"), row.get("name"), row.get("concession")
+        if not isinstance(what, str) or not what:
+            raise Malformed("one of the reasons that hold it back is not said")
+        found.append(name if may is True and isinstance(name, str) and name else what)
+    return found
+
+
+def _last_day(content: dict[str, Any]) -> str:
+    """The last day on which the batch was molded or measured, '' where none is told."""
+    batch = content.get("batch")
+    told = [batch.get(key) for key in ("molded", "measured")] if isinstance(batch, dict) else []
+    told += [row.get("time") for row in _rows(content, "specimens")]
+    days = [day for text in told if isinstance(text, str) for day in _DAY.findall(text)]
+    return max(days, default="")
 
 
 def _rows(content: Any, key: str) -> list[dict[str, Any]]:
@@ -144,6 +204,15 @@ def release_faults(record: Record, *, prepared: bool) -> list[Finding]:
         words = f"{stands}, and not for want of something that a concession can name"
         found.append(Finding("concession-without-subject", words))
     return found
+
+
+def too_early(statement: Statement, record: Record) -> list[Finding]:
+    """That the day of the claimed time, as it is written, is before the batch was molded or measured."""
+    day = statement.time[:10]
+    if not record.earliest or day >= record.earliest:
+        return []
+    words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
+    return [Finding("before-measuring", f"{words}molded or measured: is the clock of this machine right?")]
 
 
 def conflicts(

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from laminate.durable import MOST_TEXT, read_regular
 from laminate.problems import Problem, Refused
 
 if TYPE_CHECKING:
@@ -134,7 +135,7 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
 
     wanted = "a private OpenSSH key (ed25519, ecdsa or rsa)"
     try:
-        data = path.read_bytes()
+        data = read_regular(path, MOST_TEXT)
         mode = path.stat()
     except OSError as error:
         raise refuse("unreadable-key", f"no readable file ({error.strerror})", wanted) from None

@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.canonical import sha256
+from laminate.durable import MOST_TABLE
 from laminate.problems import Problem, Refused
+from laminate.sealing.said_again import Again, Recompute
 from laminate.signing.allowed_signers import Entry, read_allowed_signers, utc, why_not
 from laminate.signing.files import Found, backdated, find, other_record, read_file
 from laminate.signing.page_beside import PageMaker, compare_page
 from laminate.signing.revocation import NOTHING_REVOKED, Revoked, read_revoked
-from laminate.signing.rules import Finding, Record, conflicts, read_record, release_faults
+from laminate.signing.rules import (
+    BESIDE,
+    Finding,
+    Record,
+    conflicts,
+    read_record,
+    record_of,
+    release_faults,
+    too_early,
+)
 from laminate.signing.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
 
 CLOCK_TOLERANCE = 300
@@ -57,8 +68,8 @@ class Signature:
 class Verification:
     """What `verify` found: the record, its answer (None where it cannot be read), and each signature.
 
-    reasons: what stands against the record as a whole; notes: what the answer does not rest on; concession:
-    of the record in words, None without one.
+    reasons: what stands against the record as a whole; notes: what the answer does not rest on; said: what
+    stands beside the answer, computed today (computed), or as the record has it where that cannot be.
     """
 
     record: str
@@ -67,7 +78,18 @@ class Verification:
     signatures: tuple[Signature, ...]
     reasons: tuple[Finding, ...]
     notes: tuple[str, ...]
-    concession: str | None = None
+    said: Record | None = None
+    computed: bool = False
+
+    @property
+    def concession(self) -> str | None:
+        """Number, authority and reason of the concession, None without one."""
+        return (self.said.granted or None) if self.said else None
+
+    @property
+    def answer_today(self) -> str | None:
+        """The answer computed today, None where it cannot be."""
+        return self.said.answer if self.said and self.computed else None
 
     @property
     def released(self) -> bool:
@@ -85,6 +107,8 @@ class Verification:
             "record": self.record,
             "record_sha256": self.sha256,
             "answer": self.answer,
+            "answer_today": self.answer_today,
+            **(self.said.beside if self.said else dict.fromkeys(BESIDE)),
             "concession": self.concession,
             "proven": self.proven,
             "reasons": [reason.as_json() for reason in self.reasons],
@@ -99,16 +123,18 @@ def verify(
     revoked_path: Path | None = None,
     need: str | None = None,
     now: str | None = None,
-    recompute: Callable[[bytes], list[str]] | None = None,
     page: PageMaker | None = None,
+    *,
+    recompute: Recompute,
 ) -> Verification:
     """Prove who signed a record in which role, and that nothing changed since.
 
     record_path: the record; allowed_signers_path: an OpenSSH allowed-signers file; revoked_path: an OpenSSH
     key revocation list or a list of public keys; need: a role that must be among the proven ones; now: like
-    2026-11-20T09:30:00Z, left out: the clock's; recompute: tells in words where the record, computed again
-    from its embedded inputs, says something else; page: makes the page of a record with some of the
-    signatures beside it, None where it cannot, and report.html beside the record is held against it.
+    2026-11-20T09:30:00Z, left out: the clock's; recompute: judges the inputs of the record again and tells
+    what differs; what the batch does not meet is taken from there, never from the record; page: makes the
+    page of a record with some of the signatures beside it, None where it cannot, and report.html beside the
+    record is held against it.
 
     Raises Refused where the call or one of these files (not: a statement or signature) is wrong.
     """
@@ -120,7 +146,7 @@ def verify(
         at = int(clock.time()) if now is None else seconds(now)
     except Malformed as error:
         raise Refused(Problem("bad-call", "", "now", str(error), "a moment in UTC")) from None
-    data = read_file(record_path, "record")
+    data = read_file(record_path, "record", MOST_TABLE)
     allowed = read_allowed_signers(
         read_file(allowed_signers_path, "allowed-signers file"), str(allowed_signers_path)
     )
@@ -128,48 +154,59 @@ def verify(
     if revoked_path is not None:
         revoked = read_revoked(read_file(revoked_path, "revocation file"), str(revoked_path))
     reasons: list[Finding] = []
-    record: Record | None = None
+    stated: Record | None = None
     try:
-        record = read_record(data)
+        stated = read_record(data)
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
+    again = _again(recompute, data) if stated is not None else Again(())
+    today = _today(again)
     found = find(record_path)
-    signatures = _judged(record_path, record, sha256(data), found, allowed, revoked, at)
+    signatures = _judged(record_path, today, sha256(data), found, allowed, revoked, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
     if role is not None and not any(one.proven and one.role == role for one in signatures):
         reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
-    if recompute is not None and record is not None:
-        reasons += [Finding("recomputed-differs", words) for words in _differences(recompute, data)]
-    notes = list(revoked.ignored)
+    reasons += [Finding("recomputed-differs", words) for words in again.findings]
+    notes = [*again.notes, *revoked.ignored]
     if revoked_path is None:
         notes.append("no revocation file was given: a revoked key would not be noticed")
-    unsound = {"bad-record", "recomputed-differs"} & {reason.code for reason in reasons}
-    sound = recompute is not None and not unsound
+    sound = today is not None and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
     reasons += against
     notes += told
-    if recompute is None:
-        notes.append("the record was not computed again from its inputs")
     if signatures:
         notes.append("times are as the signers claim them; no other clock confirms them")
     return Verification(
         str(record_path),
         sha256(data),
-        record.answer if record else None,
+        stated.answer if stated else None,
         tuple(signatures),
         tuple(reasons),
         tuple(notes),
-        record.granted or None if record else None,
+        today or stated,
+        today is not None,
     )
 
 
-def _differences(recompute: Callable[[bytes], list[str]], data: bytes) -> list[str]:
+def _again(recompute: Recompute, data: bytes) -> Again:
     try:
         return recompute(data)
     except Refused as refusal:
-        return [f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems]
+        return Again(
+            tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
+        )
+
+
+def _today(again: Again) -> Record | None:
+    """What signing needs to know of what is said today; None where nothing is."""
+    if again.content is None:
+        return None
+    try:
+        return record_of(again.content)
+    except Malformed:
+        return None
 
 
 def _judged(
@@ -200,8 +237,10 @@ def _judged(
                 if other is not one and other.statement is not None
             ]
             faults += conflicts(one.statement, one.signed.key if one.signed else None, others)
-            if record is not None and one.statement.role == "released" and one.statement.record == digest:
+            if one.statement.role == "released" and one.statement.record == digest:
                 faults += _not_releasable(record_path, record, one.statement, alone)
+            if record is not None and one.statement.record == digest:
+                faults += too_early(one.statement, record)
         together.append(_signature(one, faults))
     return together
 
@@ -259,8 +298,11 @@ def _not_as_before(record: Path, one: Found, by_name: dict[str, Found]) -> list[
 
 
 def _not_releasable(
-    record_path: Path, record: Record, statement: Statement, alone: dict[str, list[Finding]]
+    record_path: Path, record: Record | None, statement: Statement, alone: dict[str, list[Finding]]
 ) -> list[Finding]:
+    if record is None:
+        words = "what the batch does not meet is not known: the record cannot be computed again here"
+        return [Finding("not-computed", words)]
     prepared = any(
         listed.role == "prepared" and alone.get(statement_name(record_path, listed.role, listed.name)) == []
         for listed in statement.earlier

@@ -35,7 +35,7 @@ def test_it_is_named_after_its_version():
 
 
 def test_it_verifies(frozen):
-    assert recompute(frozen) == [], CHANGED
+    assert recompute(frozen).findings == (), CHANGED
 
 
 def test_it_is_sealed_again_to_the_same_bytes_but_for_the_formulas(frozen):
