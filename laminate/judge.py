@@ -83,7 +83,7 @@ class Judgement:
 
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
-    held_back: what keeps it from conforming, each with the line that would mend it; cycles: what the logs say,
+    held_back: what keeps it from conforming, each with the line that mends it; cycles: what the logs say,
     by zone.
     """
 

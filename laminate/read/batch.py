@@ -427,7 +427,9 @@ def _logs(batch: Batch, path: Path, called: str, held: Mapping[str, bytes] | Non
         try:
             found[name] = read_regular(path.parent / log.file, MOST_TABLE) if held is None else held[name]
         except (OSError, KeyError):
-            folder = [p.name for p in path.parent.glob("*.*")] if held is None and path.parent.is_dir() else []
+            folder = (
+                [p.name for p in path.parent.glob("*.*")] if held is None and path.parent.is_dir() else []
+            )
             near = nearest(log.file, folder)
             hint = f"did you mean '{near}'?" if near else ""
             place, words = f"log[{index + 1}].file", f"no file '{log.file}' that can be read"

@@ -37,7 +37,13 @@ def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
     other.spines[["top"]].set_visible(False)
     for label, pressure, style in (("resin", curves.resin, "-"), ("vapor", curves.vapor, ":")):
         if pressure is not None:
-            other.plot(at, pressure[::step] * press.per_si, color=LIMIT, linestyle=style, label=f"{label} pressure, absolute")
+            other.plot(
+                at,
+                pressure[::step] * press.per_si,
+                color=LIMIT,
+                linestyle=style,
+                label=f"{label} pressure, absolute",
+            )
     other.set_ylabel(f"pressure, absolute [{press.text}]")
     said = []
     for event in one.events:
