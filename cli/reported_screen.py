@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.page_words import chance, title
-from laminate.show.report_cycle import sentences as cycle_sentences
 from laminate.show.report_ahead import (
     CHANCE,
     CONFORMS,
@@ -20,6 +19,7 @@ from laminate.show.report_ahead import (
     names,
     plain,
 )
+from laminate.show.report_cycle import sentences as cycle_sentences
 
 from . import tables, wording
 

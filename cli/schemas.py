@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated
 
 import typer
@@ -10,7 +9,7 @@ import typer
 from laminate.problems import Problem, Refused, did_you_mean
 
 from . import tables
-from .answers import print_json
+from .answers import json_text, print_json
 
 _HOW = (
     "laminate schema part > part.schema.json writes one to a file. An editor for TOML that knows JSON Schema "
@@ -43,4 +42,4 @@ def schema(
         raise Refused(
             Problem("unknown-word", "", "KIND", f"'{kind}'", expected, did_you_mean(kind, schemas.KINDS))
         )
-    print(json.dumps(schemas.schema(kind), ensure_ascii=False, indent=2))
+    print(json_text(schemas.schema(kind), indented=True))

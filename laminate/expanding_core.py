@@ -129,7 +129,7 @@ def _answer(
     cycle, found = part.temperature, zones[0].pressure
     return CoreAnswer(
         core=core,
-        held=table.held,
+        held=str(table.held),
         material=canonical(table.material),
         rubber=first.rubber,
         by_volume=first.by_volume,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+import orjson
 
 from laminate.canonical import read_canonical, sha256
 from laminate.problems import Problem, Refused
@@ -98,8 +99,8 @@ def _looks_like_a_record(path: Path, data: bytes) -> bool:
     if path.name == NAME:
         return True
     try:
-        content = json.loads(data)
-    except (ValueError, RecursionError):
+        content = orjson.loads(data)
+    except ValueError:
         return True
     return isinstance(content, dict) and all(mark in content for mark in MARKS)
 

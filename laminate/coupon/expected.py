@@ -80,16 +80,19 @@ def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
 
 
 def of_specimen(
-    specimen: Specimen, numbers: Mapping[Key, Any], predictions: Predictions
+    specimen: Specimen, numbers: Mapping[Key, Any], predictions: Predictions, *, cut: bool = False
 ) -> dict[Key, Interval]:
-    """The interval of every quantity that can be told from the specimen, its lot and its recipe."""
+    """The interval of every quantity that can be told from the specimen, its lot and its recipe.
+
+    cut: it lost its matrix as a piece cut off it, as its fellows did, and says nothing of one piece.
+    """
     found: dict[Key, Interval] = {}
     for key in numbers:
         if key[0] in PLAIN:
             low, center, high, words = PLAIN[key[0]]
             found[key] = Interval(low, center, high, words)
     _by_recipe(found, specimen, numbers, predictions.of(specimen.recipe))
-    _by_itself(found, specimen, numbers)
+    _by_itself(found, specimen, numbers, cut=cut)
     _by_constituents(found, specimen, numbers)
     return found
 
@@ -163,13 +166,17 @@ def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
     return False
 
 
-def _by_itself(found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+def _by_itself(
+    found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool
+) -> None:
     for key, value in numbers.items():
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u
             words = f"no less than -2 u ({200 * u:.2g} points) and no more than {VOIDS:.0%} of voids"
             found[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
-        elif key[0] == "same piece" and (value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value)):
+        elif key[0] != "same piece" or cut:
+            continue
+        elif value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value):
             found[key] = Interval(*ONE_PIECE, "one piece weighed twice")
     for agreement in specimen.agreement:
         key = ("between", agreement.attribute, *agreement.methods)

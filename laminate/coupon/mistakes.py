@@ -228,28 +228,26 @@ def _expected(
     predictions = Predictions()
     groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
     for i, mine in values.items():
-        specimen = specimens[i]
-        for key, interval in of_specimen(specimen, mine, predictions).items():
-            found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
         for key in mine:
-            groups[(specimen.zone, specimen.prepreg, *key)].append(i)
+            groups[(specimens[i].zone, specimens[i].prepreg, *key)].append(i)
+    cut: set[int] = set()
+    for (_, _, *name), rows in groups.items():
+        if name[0] == "same piece":
+            cut.update(_cut_pieces(tuple(name), rows, values))
+    for i, mine in values.items():
+        for key, interval in of_specimen(specimens[i], mine, predictions, cut=i in cut).items():
+            found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
-        if key[0] == "same piece":
-            _without_cut_pieces(found, key, rows, values)
         for i, interval in _of_fellows(key, rows, specimens, values):
             found[i][key].append(("fellows", interval))
     return found
 
 
-def _without_cut_pieces(
-    found: dict[int, Expected], key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]
-) -> None:
-    """Where most of several specimens lost their matrix as a piece cut off them, a small mass is no slip."""
+def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]) -> list[int]:
+    """The rows that lost their matrix as a piece cut off them, as most of several did: that is no slip."""
     cut = [i for i in rows if LEAST_PIECE < values[i][key] <= 1.0 - SAME_PIECE]
-    if len(rows) > 1 and 2 * len(cut) > len(rows):
-        for i in cut:
-            found[i].pop(key, None)
+    return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
 
 
 def _of_fellows(

@@ -95,11 +95,11 @@ def bench_of(case: Case) -> Bench:
 def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
     """The cells that name a balance which the batch file does not have, or something that is no balance."""
     problems: list[Problem] = []
-    balances = [name for name, gauge in bench.gauges.items() if _weighs(gauge)]
     for column in ("balance", "liquid balance") if bench.registered else ():
         name = coupon.word(column)
-        if not name or name in balances:
+        if not name or (name in bench.gauges and _weighs(bench.gauges[name])):
             continue
+        balances = [known for known, gauge in bench.gauges.items() if _weighs(gauge)]
         found = f"'{name}'" + (", which does not measure masses" if name in bench.gauges else "")
         place, hint = coupon.place(column), did_you_mean(name, balances)
         expected = "the name of a balance of the batch file, as in [instrument.NAME]"

@@ -65,6 +65,16 @@ BOUNDS: dict[str, tuple[float, bool, float, str]] = {
 }
 
 
+@lru_cache(4096)
+def _labels(labels: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """Column -> its labels, besides every label: one look-up for all rows with the same cells."""
+    found: dict[str, tuple[str, ...]] = dict.fromkeys(labels, ())
+    for label in labels:
+        column = base_name(label)
+        found[column] = (*found.get(column, ()), label)
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """The points counted in one field of view."""
@@ -107,12 +117,11 @@ class Coupon:
 
     def readings(self, name: str) -> list[float]:
         """Every reading of a column and its numbered repeats."""
-        return [number for label, number in self.numbers.items() if base_name(label) == name]
+        return [self.numbers[label] for label in _labels(tuple(self.numbers)).get(name, ())]
 
     def has(self, *names: str) -> bool:
         """Whether every one of the columns has a reading."""
-        numbers = self.numbers
-        return all(name in numbers or name in map(base_name, numbers) for name in names)
+        return _labels(tuple(self.numbers)).keys() >= {*names}
 
     def place(self, name: str) -> str:
         """The place of the first reading of a column, or of the specimen."""

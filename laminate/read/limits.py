@@ -12,7 +12,7 @@ from laminate.read.toml import check_basis, path_text
 from laminate.units import Unreadable, Value, kind_of, kind_words, parse
 
 INDIVIDUAL, AVERAGE = "individual", "average"
-SETTINGS = ("guard", "confidence", "coverage_factor")
+SETTINGS = ("guard", "confidence", "coverage_factor", "chance", "chance_holds")
 PREPREG_ATTRIBUTES = ("areal_weight", "prepreg_areal_weight", "resin_content", "volatiles")
 
 
@@ -48,11 +48,16 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Every rule of a part, and how a value is held against it."""
+    """Every rule of a part, and how a value is held against it.
+
+    chance, chance_holds: least chance that a count meets all limits, and that the tool stays shut on it.
+    """
 
     guard: float = 1.0
     confidence: float | None = 0.95
     coverage_factor: float | None = None
+    chance: float = 0.9
+    chance_holds: float = 0.99
     rules: tuple[Rule, ...] = ()
 
     def of_zone(self, attribute: str, zone: str | None) -> Rule | None:
@@ -103,18 +108,22 @@ class _Reader:
             )
             found["confidence"] = None
         elif "confidence" in raw:
-            try:
-                share = parse(raw["confidence"], "fraction").value
-                if not 0.5 <= share < 1.0:
-                    raise Unreadable(
-                        repr(raw["confidence"]), 'a percentage from 50 to below 100, such as "95 %"'
-                    )
-                found["confidence"] = share
-            except Unreadable as fault:
-                self.say(
-                    "unreadable-value", ("limits", "confidence"), fault.found, fault.expected, fault.hint
-                )
+            found |= self.percentage(raw, "confidence", "95 %")
+        for key, example in (("chance", "90 %"), ("chance_holds", "99 %")):
+            found |= self.percentage(raw, key, example)
         return found
+
+    def percentage(self, raw: Mapping[str, Any], key: str, example: str) -> dict[str, float | None]:
+        if key not in raw:
+            return {}
+        try:
+            share = parse(raw[key], "fraction").value
+            if not 0.5 <= share < 1.0:
+                raise Unreadable(repr(raw[key]), f'a percentage from 50 to below 100, such as "{example}"')
+        except Unreadable as fault:
+            self.say("unreadable-value", ("limits", key), fault.found, fault.expected, fault.hint)
+            return {}
+        return {key: share}
 
     def bound(self, raw: Any, keys: tuple[Any, ...], kind: str, basis: str = "") -> Value | None:
         try:

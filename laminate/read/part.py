@@ -12,10 +12,13 @@ from laminate.quantities import FIBER_KINDS, FORMS, RESIN_BASES
 from laminate.read.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.read.limits import Limits, read_limits
 from laminate.read.part_checks import check_part
+from laminate.read.press_checks import check_press
 from laminate.read.toml import (
     Angle,
+    AnyDensity,
     Area,
     ArealWeight,
+    Bleed,
     BulkFactor,
     Compliance,
     Diffusivity,
@@ -26,12 +29,14 @@ from laminate.read.toml import (
     Format,
     Fraction,
     Length,
+    Mass,
     MassFraction,
     Modulus,
     Offset,
     Peek,
     Pressure,
     ResinDensity,
+    Rounding,
     Table,
     Temperature,
     Time,
@@ -78,10 +83,11 @@ class Fiber(Table):
 
 
 class Resin(Table):
-    """A resin: cured at room temperature, and liquid at gel temperature."""
+    """A resin: cured at room temperature, liquid at gel temperature, and uncured at room temperature."""
 
     density: ResinDensity
     liquid_density: ResinDensity | None = None
+    uncured_density: ResinDensity | None = None
     releases: word(*RELEASES) | None = None  # type: ignore[valid-type]
     gel_time: list[GelPoint] = []
     gel_test: word(*GEL_TESTS) | None = None  # type: ignore[valid-type]
@@ -117,7 +123,11 @@ class Layer(Table):
 
 
 class Tool(Table):
-    """The hard tool and the press that closes it."""
+    """The hard tool and the press that closes it.
+
+    evacuated: whether the cavity holds no gas where nothing presses; pressure_limit: what walls, end plates
+    and bolts are built for; maximum: of the tool, where it stays behind its core.
+    """
 
     material: str | None = None
     expansion: Expansion | None = None
@@ -125,6 +135,28 @@ class Tool(Table):
     temperature: Temperature | None = None
     clamp_force: Force | None = None
     compliance: Compliance = Zero
+    evacuated: YesNo = False
+    pressure_limit: Pressure | None = None
+    maximum: Temperature | None = None
+
+
+class Room(Table):
+    """What cores and laminates fill together: cold sizes of the bare tool.
+
+    opens: the size along which the tool opens, or projected_area; ends: whether the core may grow out;
+    wanted_pressure: at gel, above ambient.
+    """
+
+    width: Length | None = None
+    height: Length | None = None
+    length: Length | None = None
+    diameter: Length | None = None
+    volume: Volume | None = None
+    corner_radius: Rounding | None = None
+    opens: word("width", "height", "length") | None = None  # type: ignore[valid-type]
+    projected_area: Area | None = None
+    ends: word("closed", "open") = "closed"  # type: ignore[valid-type]
+    wanted_pressure: Pressure | None = None
 
 
 class Heating(Table):
@@ -147,18 +179,30 @@ class Cast(Table):
 class Core(Table):
     """A core that expands as it heats.
 
-    insert_thickness: of what lies in the cavity across it beside core and laminate, and grows as the tool;
+    In a room it has its own cold sizes, a volume, or a mass and a density. Without one: held and width;
+    insert_thickness of what lies in the cavity across it beside core and laminate, and grows as the tool;
     volume, cavity_volume, laminate_area and insert_volume (cold) replace the balance of widths by one of
-    volumes.
+    volumes. maximum: its own hottest mean; clearance: to each bare side of the room.
     """
+
+    room: str | None = None
+    acts_as: word("rubber", "hard") | None = None  # type: ignore[valid-type]
+    height: Length | None = None
+    length: Length | None = None
+    diameter: Length | None = None
+    mass: Mass | None = None
+    density: AnyDensity | None = None
+    corner_radius: Rounding | None = None
+    clearance: Rounding | None = None
+    maximum: Temperature | None = None
 
     material: str | None = None
     expansion: Expansion | None = None
     bulk_modulus: Modulus | None = None
     bulk_modulus_at: Temperature | None = None
     bulk_modulus_rise: Factor | None = None
-    held: word("no", "sides", "ends") = Field(description="'no', 'sides' or 'ends'")  # type: ignore[valid-type]
-    width: Length
+    held: word("no", "sides", "ends") | None = None  # type: ignore[valid-type]
+    width: Length | None = None
     offset: Offset = Zero
     temperature: Temperature | None = None
     heating: Heating | None = None
@@ -180,7 +224,12 @@ class Bladder(Table):
 
 
 class Zone(Table):
-    """A place of the part: between tool halves, against a core, or under a bladder."""
+    """A place of the part: between tool halves, against a core, in a room, or under a bladder.
+
+    side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
+    the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
+    resin, expected.
+    """
 
     gap: Length | None = None
     inner_material: str | None = None
@@ -191,6 +240,12 @@ class Zone(Table):
     core: str | None = None
     walls: Annotated[int, Field(strict=True, ge=1, le=2)] = 1
     bladder: str | None = None
+    room: str | None = None
+    side: word("width", "height", "length", "round", "all") | None = None  # type: ignore[valid-type]
+    share: Fraction = Value(1.0)
+    plies: Count | None = None
+    bleed: Bleed | None = None
+    wanted_pressure: Pressure | None = None
     stack: list[str] = []
     fill_with: str | None = None
     bleed_limit: MassFraction = Zero
@@ -228,6 +283,7 @@ class Part(Table):
     prepreg: dict[str, Prepreg]
     layer: dict[str, Layer] = {}
     tool: Tool | None = None
+    room: dict[str, Room] = {}
     core: dict[str, Core] = {}
     bladder: dict[str, Bladder] = {}
     zone: dict[str, Zone]
@@ -269,6 +325,7 @@ def part_of(raw: dict[str, Any], name: str) -> Part:
         raw.get("limits"), name, list(peek.table("zone")), list(peek.table("prepreg"))
     )
     pooled = check_part(peek)
+    check_press(peek)
     part = check(Part, rest, name, [*findings, *peek.problems])
     part._limits, part._pooled = limits, pooled
     return part

@@ -136,8 +136,11 @@ def _tool(peek: Peek) -> None:
 def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
     here = peek.table(*table)
-    if "held" not in here:
-        return
+    if "room" not in here:
+        for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
+            if key not in here:
+                hint = "or room = and the sizes of the core"
+                peek.say("missing-key", (*table, key), f"no key '{key}'", words, hint)
     if "material" not in here and "expansion" not in here:
         peek.say(
             "missing-key",
@@ -150,7 +153,7 @@ def _core(peek: Peek, name: str) -> None:
         peek.say("both-given", (*table, "heating"), "both temperature and heating", "one of them")
     volumes = [key for key in ("volume", "cavity_volume") if key in here]
     others = [key for key in ("laminate_area", "insert_volume") if key in here]
-    if len(volumes) == 1 or (others and not volumes):
+    if "room" not in here and (len(volumes) == 1 or (others and not volumes)):
         peek.say(
             "missing-key",
             table,
@@ -164,10 +167,13 @@ def _zone(peek: Peek, name: str) -> None:
     here = peek.table(*table)
     if name in ("individual", "average"):
         peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
-    kinds = [key for key in ("gap", "core", "bladder") if key in here]
+    kinds = [key for key in ("gap", "core", "bladder", "room") if key in here]
     if len(kinds) > 1:
         peek.say(
-            "both-given", (*table, kinds[1]), f"both {' and '.join(kinds)}", "one of gap, core or bladder"
+            "both-given",
+            (*table, kinds[1]),
+            f"both {' and '.join(kinds)}",
+            "one of gap, core, room or bladder",
         )
     if "core" in here and "cavity" not in here:
         peek.say(

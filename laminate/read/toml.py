@@ -116,8 +116,10 @@ def positive(kind: str) -> Any:
 
 Length = positive("length")
 Offset = quantity("length")
+Rounding = quantity("length", -1e-12, None, "of 0 or more")
 Fraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %")
 MassFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "mass")
+Bleed = quantity("fraction", -1e-12, 1.0, "from 0 to 100 %", "mass")
 VolumeFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "volume")
 Temperature = quantity("temperature", 73.15, 1273.15, "from -200 to 1000 degC")
 AnyDensity = quantity("density", 5.0, 25000.0, "from 0.005 to 25 g/cm^3")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
+
+import orjson
 
 RELATIVE = 1e-9
 """How far two numbers may differ, relative to the larger."""
@@ -133,7 +134,7 @@ def _shown(value: Any) -> str:
     elif _is_number(value):
         text = f"{value:.12g}"
     elif isinstance(value, Mapping) or _is_list(value):
-        text = json.dumps(value, ensure_ascii=False)
+        text = orjson.dumps(value).decode()
     else:
         text = "nothing" if value is None else "true" if value else "false"
     return text if len(text) <= 80 else f"{text[:76]} ..."

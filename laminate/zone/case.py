@@ -113,7 +113,7 @@ class ZoneCase:
         assert self.core is not None
         assert self.zone.core is not None
         return cavity.core_growth(
-            held=self.core.held,
+            held=str(self.core.held),
             core_expansion=x[core_name(self.zone.core, "expansion")],
             core_rise=core_temperature(self.core, self.zone.core, x) - x[ROOM],
             tool_expansion=x[TOOL],
@@ -217,7 +217,7 @@ def core_temperature(core: Core, name: str, x: Numbers) -> Any:
 def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
     """Take the temperatures and the growth of the tool; raises `Refused` for those that are missing."""
     problems = []
-    if part.tool is None and not any(part.zone[z].core for z in zones):
+    if part.tool is None and not any(part.zone[z].core or part.zone[z].room for z in zones):
         known.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
         return
     if part.temperature is None:
@@ -255,7 +255,8 @@ def _geometry(case: ZoneCase, known: Known) -> None:
 def take_core(part: Part, name: str, known: Known) -> None:
     """Take size, growth and temperature of a core."""
     core, put = part.core[name], known.values
-    put[core_name(name, "width")] = core.width
+    if core.width is not None:
+        put[core_name(name, "width")] = core.width
     known.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
     if core.insert_thickness is not None:
         put[core_name(name, "insert thickness")] = core.insert_thickness
@@ -288,18 +289,24 @@ def zone_case(
             raise Refused(Problem("missing-key", file, f"zone.{name}", "no gap", expected))
         temperatures(part, known, file, [name])
         _geometry(case, known)
+    take_stack(case)
+    known.values[VOID] = void_content or Value(0.0)
+    known.exact.add(VOID)
+    return case
+
+
+def take_stack(case: ZoneCase) -> None:
+    """Take what lies in the zone: its materials and the scatter of its plies."""
+    part, zone, name, made, known = case.part, case.zone, case.name, case.made, case.known
     for label in stack.names_of(part, zone):
         if label in made.values:
             known.values[label] = made.values[label]
         elif label.endswith(" liquid density"):
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
             known.notes[label] = f"{label}: {why}"
-    known.values[VOID] = void_content or Value(0.0)
-    known.exact.add(VOID)
     for prepreg in case.counted(1):
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
             label = f"{name} {prepreg} ply scatter"
             known.values[label] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )
-    return case

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, core_contact, expanding_core
 from laminate.formulas.number import real_part
+from laminate.press.material import RUBBER as RUBBER
+from laminate.press.material import canonical as canonical
+from laminate.press.material import take_modulus
 from laminate.units import Value
 from laminate.zone.case import GEL, ROOM, TOOL, TOOL_T, ZoneCase, core_name, core_temperature
 from laminate.zone.counts import Laid, lay
@@ -24,7 +27,6 @@ if TYPE_CHECKING:
 HOTTEST, COMPLIANCE = "highest temperature", "tool compliance"
 STATES = ("lowest", "nominal", "locked_maximum")
 MOMENTS = ("at_gel", "at_maximum")
-RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ class Seat:
     def growth(self, core: Any, tool: Any, x: Numbers) -> Any:
         """Growth across the laminate with core and tool at these temperatures [K]."""
         return cavity.core_growth(
-            held=self.core.held,
+            held=str(self.core.held),
             core_expansion=self.of("expansion", x),
             core_rise=core - x[ROOM],
             tool_expansion=x[TOOL],
@@ -128,7 +130,7 @@ class Seat:
             inserts=insert * (1.0 + x[TOOL] * (tool - x[ROOM])),
             bulk_modulus=modulus,
             bulk_modulus_rise=rise,
-            held=self.core.held,
+            held=str(self.core.held),
         )
 
     def _pressure_of_volumes(self, state: str, core: Any, tool: Any, x: Numbers) -> Any:
@@ -172,7 +174,7 @@ class Seat:
         The tool is at its gel temperature, or together with the core.
         """
         common = {
-            "held": self.core.held,
+            "held": str(self.core.held),
             "cavity": self.case.width(x),
             "tool_expansion": x[TOOL],
             "core": self.of("width", x),
@@ -248,59 +250,10 @@ def _array(values: list[float]) -> Any:
     return np.asarray(values)
 
 
-def canonical(material: str | None) -> str | None:
-    """The name of a material as the tables have it."""
-    if material is None:
-        return None
-    from laminate.materials import find
-
-    try:
-        return find(material, "expansion").name
-    except LookupError:
-        return material
-
-
 def finite(number: Any) -> bool:
     """Whether a computed temperature or pressure is one."""
     value = float(real_part(number))
     return value - value == 0.0
-
-
-def _modulus(seat: Seat, part: Part) -> None:
-    """Bulk modulus and its rise: given, tabulated for a rubber, or left out where the core is hard."""
-    core, known = seat.core, seat.known
-    if not seat.rubber:
-        return
-    for what, given in (("bulk modulus", core.bulk_modulus), ("bulk modulus rise", core.bulk_modulus_rise)):
-        label, key = core_name(seat.name, what), what.replace(" ", "_")
-        if given is not None:
-            known.values[label] = given
-            continue
-        if core.material is None:
-            if what == "bulk modulus rise" and core.bulk_modulus is not None:
-                known.values[label] = Value(10.0)
-                known.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
-            continue
-        from laminate.materials import find
-
-        try:
-            row = find("silicone rubber", key)
-        except LookupError:
-            continue
-        half = row.tolerance
-        known.values[label] = Value(
-            row.value, half / 3**0.5 if half else None, shape="rectangular" if half else "exact"
-        )
-        known.notes[label] = f"{label}: {row.note()}"
-    at = core.bulk_modulus_at
-    hottest = known.values[HOTTEST].value
-    if core.bulk_modulus is not None and at is None:
-        label = core_name(seat.name, "bulk modulus")
-        known.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
-    elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
-        label = core_name(seat.name, "bulk modulus")
-        found = f"measured at {at.text}, used up to {hottest - 273.15:.0f} degC"
-        known.notes[f"{label} at"] = f"{label}: {found}, where rubber is softer: the maximum reads high"
 
 
 def hottest(part: Part) -> tuple[Value, str]:
@@ -331,7 +284,8 @@ def make_seat(case: ZoneCase, fill_plies: int, stacks: Stacks | None) -> Seat:
         known.exact.add(COMPLIANCE)
     elif not tool.compliance.value:
         known.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool (the pressure reads high)"
-    _modulus(seat, part)
+    if seat.rubber:
+        take_modulus(known, core, seat.name, put[HOTTEST].value)
     optional = {
         "volume": core.volume,
         "cavity volume": core.cavity_volume,
