@@ -18,6 +18,7 @@ from laminate.quantities import RESIN_BASES
 from laminate.read.batch_checks import check_batch
 from laminate.read.cycle_checks import check_batch_cycle
 from laminate.read.cycle_keys import GelPoint, Log
+from laminate.read.log_bytes import log_bytes
 from laminate.read.part import Count, Part, Zero, read_part
 from laminate.read.told import Day, Duration, Untraced, Words
 from laminate.read.toml import (
@@ -414,31 +415,8 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
-    files |= _logs(batch, path, called, held)
+    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
     return Case(batch, part, path.parent, called, files, held)
-
-
-def _logs(batch: Batch, path: Path, called: str, held: Mapping[str, bytes] | None) -> dict[str, bytes]:
-    """The bytes of every log by name as called. Raises `Refused` with each that cannot be read."""
-    found: dict[str, bytes] = {}
-    problems: list[Problem] = []
-    for index, log in enumerate(batch.log):
-        name = beside(called, log.file)
-        try:
-            found[name] = read_regular(path.parent / log.file, MOST_TABLE) if held is None else held[name]
-        except (OSError, KeyError):
-            folder = (
-                [p.name for p in path.parent.glob("*.*")] if held is None and path.parent.is_dir() else []
-            )
-            near = nearest(log.file, folder)
-            hint = f"did you mean '{near}'?" if near else ""
-            place, words = f"log[{index + 1}].file", f"no file '{log.file}' that can be read"
-            problems.append(
-                Problem("file-missing", called, place, words, "a log, relative to this file", hint)
-            )
-    if problems:
-        raise Refused(problems)
-    return found
 
 
 def _named_by(problem: Problem, batch: str) -> Problem:

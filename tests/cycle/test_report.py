@@ -88,17 +88,21 @@ def test_the_record_fits_its_schema(tmp_path):
     assert [error.message for error in Draft202012Validator(schema("record")).iter_errors(content)] == []
 
 
+PEAK = '[process."peak temperature"]\nfrom = "log"\nzone = "skin"\n'
+
+
 @pytest.mark.parametrize(
-    ("old", "new", "code"),
+    ("new", "code"),
     [
-        ('from = "log"\nzone = "skin"\n[process."time', 'from = "log"\n[process."time', "missing-key"),
-        ('from = "log"\nzone = "skin"\n[process."time', 'from = "log"\nzone = "skin"\nvalue = "1 degC"\n[process."time', "both-given"),
-        ('[process."peak temperature"]', '[process."peak temperatur"]', "unknown-name"),
+        (changed(PEAK, ('zone = "skin"\n', "")), "missing-key"),
+        (PEAK + 'value = "1 degC"\n', "both-given"),
+        (changed(PEAK, ("peak temperature", "peak temperatur")), "unknown-name"),
+        (changed(PEAK, ('"skin"', '"web"')), "unknown-name"),
     ],
-)  # fmt: skip
-def test_what_a_reading_from_the_log_needs(tmp_path, old, new, code):
+)
+def test_what_a_reading_from_the_log_needs(tmp_path, new, code):
     from laminate.problems import Refused
 
     with pytest.raises(Refused) as refused:
-        judged(tmp_path, changed(BATCH + READINGS, (old, new)))
+        judged(tmp_path, changed(BATCH + READINGS, (PEAK, new)))
     assert code in {problem.code for problem in refused.value.problems}
