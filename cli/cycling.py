@@ -30,7 +30,7 @@ def cycle(
 
     Exit status 1 where a zone pressed late, its vapor pressed more, or nothing can be said. For screening.
     """
-    from laminate.press_cycle import cycle as judged
+    from laminate.curing.cycling import cycle as judged
 
     from .options import UNITS, Options
 
@@ -39,8 +39,8 @@ def cycle(
     options.check()
     found = judged(file)
     if html is not None:
-        from laminate.durable import write_whole
         from laminate.show.cycle_page import cycle_page
+        from laminate.values.durable import write_whole
 
         write_whole(html, cycle_page(found, units).encode())
     if as_json:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 from . import tables
 from .answers import json_text, print_json
@@ -27,7 +27,7 @@ def schema(
 
     It stands alone on standard output, ready to be written to a file. Without KIND: which there are.
     """
-    from laminate import schemas
+    from laminate.show import schemas
 
     if not kind:
         if as_json:

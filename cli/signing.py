@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 from . import tables
 from .answers import print_json
@@ -17,7 +17,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.signature import Signature, Signed, Verification
+    from laminate.records.signature import Signature, Signed, Verification
 
 NO = 1
 
@@ -59,7 +59,7 @@ def sign(
     Writes a statement and its signature beside the record, never over a file. Nobody signs two roles of one
     record; released needs prepared and a record that conforms, or a concession that covers what does not.
     """
-    from laminate import signature
+    from laminate.records import signature
 
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
     try:
@@ -97,8 +97,8 @@ def verify(
     The record is computed again from the files inside it, and report.html beside it is held against it. Says
     in words what differs. Exit status 0: all of it is proven; 1: it is not.
     """
-    from laminate import signature
-    from laminate.record import page_of, recompute
+    from laminate.records import signature
+    from laminate.records.record import page_of, recompute
 
     found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
     if as_json:

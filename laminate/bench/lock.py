@@ -12,7 +12,7 @@ from pathlib import Path
 
 import orjson
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 _ATTEMPTS = 20
 

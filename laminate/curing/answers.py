@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
@@ -138,31 +137,3 @@ class Cycles:
     def good(self) -> bool:
         """Whether every zone pressed in time."""
         return all(one.good for one in self.zones)
-
-    def to_frame(self) -> Any:
-        """One row a zone as a pandas data frame: verdict, chance, times [min], pressures [MPa] absolute."""
-        import pandas as pd
-
-        rows = []
-        for one in self.zones:
-            gel, pressed = one.event("gel first"), one.event("pressed")
-            margin = one.vapor_margin
-            rows.append(
-                {
-                    "zone": one.zone,
-                    "cycle": one.cycle or one.log_file,
-                    "humidity": one.humidity,
-                    "verdict": one.verdict,
-                    "chance": one.chance.both,
-                    "pressed_min": pressed.time.value / 60.0 if pressed else math.nan,
-                    "gel_first_min": gel.time.value / 60.0 if gel else math.nan,
-                    "vapor_margin_MPa": margin.value / 1e6 if margin else math.nan,
-                }
-            )
-        return pd.DataFrame(rows)
-
-    def plot(self) -> Any:
-        """Curves of every zone as a matplotlib figure: temperature, clock, resin and vapor pressure."""
-        from laminate.curing.figure import drawn
-
-        return drawn([one for one in self.zones if one.curves is not None])

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.formulas.gel_clock import GelLine, gel_line, share_used
-from laminate.units import Value
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from laminate.read.batch import Lot
-    from laminate.read.part import Part
+    from laminate.files.batch import Lot
+    from laminate.files.part import Part
 
 UNKNOWN_START = 0.3
 """Where no out-life is stated, `pressed in time` must hold with this share used too: a convention."""

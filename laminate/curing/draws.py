@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from laminate.curing.charges import Charge
-    from laminate.units import Spread, Value
+    from laminate.values.units import Spread, Value
 
     Draws = np.random.RandomState
 

@@ -17,9 +17,9 @@ from laminate.curing.thermometers import Sensor, thermometers
 from laminate.curing.view import View, furthest, nominal_clock
 
 if TYPE_CHECKING:
-    from laminate.read.batch import Case
-    from laminate.read.cycle_keys import Log
-    from laminate.read.log_file import LogFile
+    from laminate.files.batch import Case
+    from laminate.files.cycle_keys import Log
+    from laminate.files.log_file import LogFile
 
 SAMPLING = 0.0065
 """Three standard errors of a share of 5 % in 10 000 draws: the seed does not decide."""

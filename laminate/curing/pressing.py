@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from laminate.read.log_file import Channel, LogFile
-    from laminate.read.part import Part
+    from laminate.files.log_file import Channel, LogFile
+    from laminate.files.part import Part
 
 ATMOSPHERE = 101325.0
 LONG = 5.0

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from laminate.curing.draws import Draws
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Sensor, Thermometers
-    from laminate.read.batch import Instrument
+    from laminate.files.batch import Instrument
 
 
 @dataclass

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
-    from laminate.read.log_file import Channel, LogFile
+    from laminate.files.log_file import Channel, LogFile
 
 MOVED = 10.0
 """So much another sensor moves while a still one does not, or a reading jumps up and back [K]; no source."""

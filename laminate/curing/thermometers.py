@@ -13,8 +13,8 @@ from laminate.curing.pressing import Known, known
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Draws
-    from laminate.read.batch import Instrument
-    from laminate.read.log_file import Channel, LogFile
+    from laminate.files.batch import Instrument
+    from laminate.files.log_file import Channel, LogFile
 
 AT_THE_EDGE = 3.0
 """Half-width of what a thermocouple at the edge may be off by [K]; no source."""

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from laminate.curing.charges import Charge, Contents
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Sensor, Thermometers
-    from laminate.read.batch import Case
-    from laminate.read.cycle_keys import Log
-    from laminate.read.log_file import LogFile
+    from laminate.files.batch import Case
+    from laminate.files.cycle_keys import Log
+    from laminate.files.log_file import LogFile
 
 ROOM = 296.15
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from laminate.press.case import GEL, core_name, take_core, temperatures
 from laminate.press.material import acts_as_rubber, take_modulus
 from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
-from laminate.problems import Problem, Refused
-from laminate.units import Value
-from laminate.zone.case import GEL, core_name, take_core, temperatures
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.read.part import Part
-    from laminate.zone.known import Known
+    from laminate.files.part import Part
+    from laminate.press.known import Known
 
 CURE, MAXIMUM, TOOL_MAXIMUM = "cure temperature", "maximum temperature", "tool maximum"
 FORCE, PRESSURE_LIMIT = "clamp force", "pressure limit"

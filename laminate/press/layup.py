@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press
-from laminate.zone.cured import cured
+from laminate.press.cured import cured
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    from laminate.zone.case import ZoneCase
-    from laminate.zone.stack import Sums
+    from laminate.press.case import ZoneCase
+    from laminate.press.stack import Sums
 
     Numbers = Mapping[str, Any]
 
@@ -52,7 +52,7 @@ class Layup:
         return 1.0 - (thickness - self.fiber - self.layers) / self.liquid
 
     def attributes(self, bleed: Any, void_content: Any = 0.0, only: Collection[str] | None = None) -> Any:
-        """Attributes of the cured, cold part by key, as of `zone.cured`; needs the sums of the stack."""
+        """Attributes of the cured, cold part by key, as of `cured.cured`; needs the sums of the stack."""
         if self.sums is None:
             raise ValueError("a laminate known by its thickness alone has no attributes")
         return cured(self.sums, bleed=bleed, void_content=void_content, only=only)

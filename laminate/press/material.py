@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.units import Value
-from laminate.zone.case import core_name
+from laminate.press.case import core_name
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.read.part import Core
-    from laminate.zone.known import Known
+    from laminate.files.part import Core
+    from laminate.press.known import Known
 
 RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 
@@ -18,7 +18,7 @@ def canonical(material: str | None) -> str | None:
     """The name of a material as the tables have it."""
     if material is None:
         return None
-    from laminate.materials import find
+    from laminate.files.reference_tables import find
 
     try:
         return find(material, "expansion").name
@@ -50,7 +50,7 @@ def take_modulus(known: Known, core: Core, name: str, hottest: float) -> None:
                 known.values[label] = Value(10.0)
                 known.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
             continue
-        from laminate.materials import find
+        from laminate.files.reference_tables import find
 
         try:
             row = find("silicone rubber", key)

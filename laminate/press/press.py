@@ -10,19 +10,19 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.water import water_vapor_pressure
+from laminate.press import stack
+from laminate.press.case import GEL, VOID, ZoneCase, core_name, core_temperature, take_stack
 from laminate.press.conditions import Conditions
 from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM, new_room, old_room, take_areas, take_cycle
+from laminate.press.known import SEED, Known
 from laminate.press.layup import Layup, lay_up
 from laminate.press.rooms import Room, room_name
-from laminate.problems import Problem, Refused
-from laminate.units import Value
-from laminate.zone import stack
-from laminate.zone.case import GEL, VOID, ZoneCase, core_name, core_temperature, take_stack
-from laminate.zone.known import SEED, Known
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part, Zone
     from laminate.press.state import State
-    from laminate.read.part import Part, Zone
 
     Numbers = Mapping[str, Any]
 
@@ -160,7 +160,7 @@ class Press:
         formula: from the press on a block of draws to numbers by name; the same draws for every count that it
         asks of; scaled: name of an input -> factor on its standard uncertainty.
         """
-        from laminate.uncertainty import monte_carlo
+        from laminate.values.uncertainty import monte_carlo
 
         factors = dict(scaled or {})
         sources = [

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press
 from laminate.formulas.number import choose, real_part
-from laminate.zone.case import TOOL, core_name
+from laminate.press.case import TOOL, core_name
 
 if TYPE_CHECKING:
     Numbers = Mapping[str, Any]

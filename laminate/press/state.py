@@ -14,11 +14,11 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
+from laminate.press.case import VOID
 from laminate.press.conditions import Conditions, larger, smaller
 from laminate.press.inputs import FORCE, PRESSURE_LIMIT, area_name, bleed_name
 from laminate.press.layup import Layup
 from laminate.press.rooms import Room
-from laminate.zone.case import VOID
 
 MOMENTS = ("gel", "cure", "maximum")
 CHORDS = 30

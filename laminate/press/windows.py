@@ -16,8 +16,8 @@ from laminate.formulas import press as formulas
 from laminate.formulas.core_contact import COLDEST_RISE, HOTTEST_RISE
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
+from laminate.press.case import ROOM, core_name
 from laminate.press.inputs import FORCE
-from laminate.zone.case import ROOM, core_name
 
 if TYPE_CHECKING:
     from laminate.press.layup import Layup

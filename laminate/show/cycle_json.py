@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import DEG_C, MPA, Unit, shown
 from laminate.show.numbers import quantity_json
+from laminate.values.quantities import DEG_C, MPA, Unit, shown
 
 if TYPE_CHECKING:
     from laminate.curing.answers import Cycles, Event, Known, ZoneCycle
@@ -99,9 +99,7 @@ def cycles_json(found: Cycles) -> dict[str, Any]:
     """The whole answer of `cycle`."""
     return {
         "verdict": found.verdict,
-        "cycle": {
-            "zones": [zone_cycle_json(one) for one in found.zones],
-            "draws": found.draws,
-            "seed": found.seed,
-        },
+        "zones": [zone_cycle_json(one) for one in found.zones],
+        "draws": found.draws,
+        "seed": found.seed,
     }

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.quantities import DEG_C, MPA, shown
 from laminate.show.cycle_words import cycle_blocks, named
 from laminate.show.engineer_page import page_of
 from laminate.show.engineer_plots import BAND, INK, LIMIT, Figure, canvas_of, svg_of
 from laminate.show.numbers import in_units
+from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
     from laminate.curing.answers import Cycles, ZoneCycle

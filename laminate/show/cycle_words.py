@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.quantities import DEG_C, MPA
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
 from laminate.show.numbers import fixed, in_units, text, value_text
+from laminate.values.quantities import DEG_C, MPA
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

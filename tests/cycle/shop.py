@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from laminate.press_cycle import cycle
+from laminate.curing.cycling import cycle
 
 PART = """\
 format = 1

@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from laminate.record import recompute, seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
 
 from .shop import BATCH, PART, Press, changed
 
@@ -82,7 +82,7 @@ def test_the_record_keeps_the_log_and_says_the_same_again(tmp_path):
 def test_the_record_fits_its_schema(tmp_path):
     from jsonschema import Draft202012Validator
 
-    from laminate.schemas import schema
+    from laminate.show.schemas import schema
 
     content = json.loads(seal(judged(tmp_path)))
     assert [error.message for error in Draft202012Validator(schema("record")).iter_errors(content)] == []
@@ -101,7 +101,7 @@ PEAK = '[process."peak temperature"]\nfrom = "log"\nzone = "skin"\n'
     ],
 )
 def test_what_a_reading_from_the_log_needs(tmp_path, new, code):
-    from laminate.problems import Refused
+    from laminate.values.problems import Refused
 
     with pytest.raises(Refused) as refused:
         judged(tmp_path, changed(BATCH + READINGS, (PEAK, new)))

@@ -5,8 +5,8 @@ import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
+from laminate.files.part import part_of
 from laminate.press.press import Press, press_of
-from laminate.read.part import part_of
 
 MAST = tomllib.loads((Path(__file__).parent / "data" / "mast_before.toml").read_text("utf-8"))
 
