@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from .answers import print_json
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 
 def cycle(
@@ -57,6 +54,3 @@ def cycle(
             print(f"\nThe same with curves: {html}")
     if not found.good:
         raise typer.Exit(1)
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"cycle": cycle}

@@ -108,7 +108,6 @@ def record() -> Schema:
         "replaces": _or_null(_closed(record=_DIGEST, reason=_TEXT)),
         "values": _list(_closed(**{"input": _TEXT, "key": _KEY, "stated": _WORDS, "from": _TEXT})),
         "cycle": cycle(),
-        "values": _list(_closed(**{"input": _TEXT, "stated": _WORDS, "from": _TEXT})),
         "specimens": _list(_ref("specimen")),
         "prepreg": _list(_ref("specimen")),
         "average": {
