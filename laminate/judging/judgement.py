@@ -32,7 +32,7 @@ from laminate.judging.held import (
     of_one,
 )
 from laminate.judging.held_back import HeldBack
-from laminate.judging.logged import contradicted, process_value
+from laminate.judging.logged import contradicted, cycles_of, process_value
 from laminate.judging.lots import held_by_lots
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
@@ -371,9 +371,7 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106). Where
     specimens are excluded or replaced, the batch is judged once more with them.
     """
-    from laminate.curing.cycling import logged_cycles
-
-    cycles = logged_cycles(case) if case.batch.log else {}
+    cycles = cycles_of(case)
     judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
     judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
@@ -415,10 +413,9 @@ def _judged(
     hand, limits, part = _Judge(case, measured), case.part.limits, case.part
     characteristics = _characteristics(case, measured)
     process: list[Characteristic] = []
-    for rule in limits.rules:
-        if rule.process:
-            value, why = process_value(case, rule, cycles)
-            process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
+    for rule in (rule for rule in limits.rules if rule.process):
+        value, why = process_value(case, rule, cycles)
+        process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
     states = instruments(case, measured, feeds(measured, characteristics))
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]

@@ -26,6 +26,13 @@ KINDS = {
 }
 
 
+def cycles_of(case: Case) -> dict[str, ZoneCycle]:
+    """What the logs of a batch say, by zone. Raises `Refused`."""
+    from laminate.curing.cycling import logged_cycles
+
+    return logged_cycles(case) if case.batch.log else {}
+
+
 def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tuple[Value | None, str]:
     """The value of a process reading, typed or of a log, and why there is none [SI]."""
     reading = case.batch.process.get(rule.attribute)
