@@ -152,8 +152,7 @@ def status(arguments: Sequence[str]) -> int:
         except typer.TyperException as error:
             _tell([_usage_problem(error, arguments)], in_json=in_json)
         finally:
-            if sys.stdout is not None:  # closed by the caller
-                sys.stdout.flush()
+            _flush()
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
     except BrokenPipeError:
@@ -161,10 +160,27 @@ def status(arguments: Sequence[str]) -> int:
         return PIPE_CLOSED
     except OSError as error:
         found = (error.strerror or str(error)).lower()
-        _tell([Problem("file-access", str(error.filename or ""), "", found, "")], in_json=in_json)
+        _tell_at_last(Problem("file-access", str(error.filename or ""), "", found, ""), in_json=in_json)
     except Exception as error:  # noqa: BLE001 (the one place where anything may arrive)
-        _tell([_fault(error)], in_json=in_json)
+        _tell_at_last(_fault(error), in_json=in_json)
     return WRONG
+
+
+def _flush() -> None:
+    if sys.stdout is not None:  # closed by the caller
+        sys.stdout.flush()
+
+
+def _tell_at_last(problem: Problem, *, in_json: bool) -> None:
+    """Tell what went wrong where it can be told: a full disk may be what standard output goes to."""
+    try:
+        _tell([problem], in_json=in_json)
+        _flush()
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        found = (error.strerror or str(error)).lower()
+        lost = Problem("output-lost", "", "standard output", found, "an answer that is written whole")
+        _tell([lost], in_json=False)
 
 
 def main() -> NoReturn:

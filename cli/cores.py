@@ -173,10 +173,10 @@ def core(
     from laminate.show.core_words import core_blocks
 
     if html is not None:
-        from laminate.durable import write_whole
+        from laminate.durable import write_page
         from laminate.show.engineer_page import core_page
 
-        write_whole(html, core_page(found, units).encode())
+        write_page(html, core_page(found, units).encode())
     if as_json:
         from laminate.show.core_json import core_json
 

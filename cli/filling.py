@@ -165,10 +165,10 @@ def fill(
     from laminate.show.fill_words import fill_blocks
 
     if html is not None:
-        from laminate.durable import write_whole
+        from laminate.durable import write_page
         from laminate.show.engineer_page import fill_page
 
-        write_whole(html, fill_page(found, units).encode())
+        write_page(html, fill_page(found, units).encode())
     if as_json:
         from laminate.show.fill_json import fill_json
 

@@ -65,7 +65,7 @@ def report(
 def _keep(found: Report, folder: Path) -> list[Path]:
     """Write the sealed record and its page; a record that somebody signed is never replaced by another."""
     from laminate.canonical import sha256
-    from laminate.durable import write_whole
+    from laminate.durable import write_together
     from laminate.record import page_of, seal
     from laminate.signing.signed_beside import signed_beside
 
@@ -76,18 +76,17 @@ def _keep(found: Report, folder: Path) -> list[Path]:
         hint = "nothing was written; name a new folder, and in [replaces] the record that this one replaces"
         expected = "a folder without signatures of another record"
         raise Refused(Problem("signed-record", str(record), "", "another record, signed", expected, hint))
-    write_whole(record, sealed)
     page = page_of(sealed, signed)
     assert page is not None
-    write_whole(folder / "report.html", page)
+    write_together({record: sealed, folder / "report.html": page})
     return [record, folder / "report.html"]
 
 
 def _page(answer: dict[str, Any], path: Path) -> Path:
-    from laminate.durable import write_whole
+    from laminate.durable import write_page
     from laminate.show.report_page import page
 
-    write_whole(path, page(answer, None).encode())
+    write_page(path, page(answer, None).encode())
     return path
 
 

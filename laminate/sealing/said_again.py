@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from laminate.problems import Refused
+
 RELATIVE = 1e-9
 """How far two numbers may differ, relative to the larger."""
 
@@ -46,6 +48,18 @@ class Again:
 
 Recompute = Callable[[bytes], Again]
 """Judges the inputs inside a record again."""
+
+
+def judged_again(recompute: Recompute, data: bytes) -> Again:
+    """A record judged again; whatever goes wrong stands against this record alone, and stops no other."""
+    try:
+        return recompute(data)
+    except Refused as refusal:
+        return Again(
+            tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
+        )
+    except Exception as error:  # noqa: BLE001 (bytes of strangers: anything may be inside)
+        return Again((f"it cannot be computed again: internal fault ({type(error).__name__})",))
 
 
 def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = False) -> list[str]:
