@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 from . import tables
 from .answers import print_json
@@ -17,7 +17,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.signature import Signature, Signed, Verification
+    from laminate.records.signature import Signature, Signed, Verification
 
 NO = 1
 
@@ -67,7 +67,7 @@ def sign(
     Writes a statement and its signature beside the record, never over a file. Nobody signs two roles of one
     record; released needs prepared and a record that conforms, or a concession that covers what does not.
     """
-    from laminate import signature
+    from laminate.records import signature
 
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
     try:
@@ -95,11 +95,11 @@ def extract(
 
     The record is not verified: verify does that.
     """
-    from laminate.durable import MOST_TABLE
-    from laminate.record import inputs_of
-    from laminate.sealing.extracting import extract as written
-    from laminate.sealing.inputs import Unsound
-    from laminate.signing.files import read_file
+    from laminate.records.extracting import extract as written
+    from laminate.records.files import read_file
+    from laminate.records.inputs import Unsound
+    from laminate.records.record import inputs_of
+    from laminate.values.durable import MOST_TABLE
 
     try:
         files = inputs_of(read_file(record, "record", MOST_TABLE))
@@ -138,8 +138,8 @@ def verify(
     The record is computed again from the files inside it, and report.html beside it is held against it. Says
     in words what differs. Exit status 0: all of it is proven; 1: it is not.
     """
-    from laminate import signature
-    from laminate.record import page_of, recompute
+    from laminate.records import signature
+    from laminate.records.record import page_of, recompute
 
     found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
     if as_json:
@@ -165,7 +165,7 @@ def _asked() -> str:
 
 
 def _first_line(path: Path) -> str:
-    from laminate.signing.files import read_file
+    from laminate.records.files import read_file
 
     try:
         first = read_file(path, "passphrase").decode("utf-8").split("\n", 1)[0].removesuffix("\r")

@@ -65,8 +65,8 @@ def trend(
     What signatures of allowed signers prove is taken as it says; every other record is computed again from
     its own inputs first. Exit status 1 where one does not verify; it is shown and not used.
     """
-    from laminate.record import recompute
-    from laminate.trend import trend as studied
+    from laminate.history.trending import trend as studied
+    from laminate.records.record import recompute
 
     from .options import UNITS, Options
 
@@ -91,8 +91,8 @@ def trend(
             processes=os.cpu_count() or 1,
         )
     if html is not None:
-        from laminate.durable import write_page
         from laminate.show.trend_page import page
+        from laminate.values.durable import write_page
 
         write_page(html, page(found, units).encode())
     if as_json:

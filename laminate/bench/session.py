@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
+from laminate.bench.sheet import choices_of
 from laminate.bench.table import BenchTable, Cell, Changed
-from laminate.coupon.answers import written
-from laminate.problems import Answered, Problem, Refused
-from laminate.read.coupons import NUMBERS, POINTS, base_name
-from laminate.sheet import choices_of
+from laminate.coupons.answers import written
+from laminate.files.coupons import NUMBERS, POINTS, base_name
+from laminate.values.problems import Answered, Problem, Refused
 
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted")
 """Columns that are not typed cell by cell."""

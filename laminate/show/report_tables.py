@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.cautions import DIGESTION, FURNACE
-from laminate.problems import Problem
-from laminate.quantities import ATTRIBUTES
 from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
 from laminate.show.report_view import Table, or_dash, table
+from laminate.values.cautions import DIGESTION, FURNACE
+from laminate.values.problems import Problem
+from laminate.values.quantities import ATTRIBUTES
 
 SHIFT_WORTH_SAYING = 0.5
 """Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""
@@ -77,6 +77,24 @@ def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
 
 def _of(zone: Mapping[str, Any], what: str) -> str:
     return f"{what} of zone {zone['zone']}" if zone["zone"] else what
+
+
+def readings(answer: Mapping[str, Any]) -> list[Table]:
+    """Every reading as it was typed: of what, with what, when and by whom."""
+    rows = [
+        (
+            one["specimen"] if one["kind"] == "specimen" else f"{one['specimen']} ({one['kind']})",
+            one["column"],
+            one["typed"],
+            or_dash(one["unit"]),
+            or_dash(one["instrument"]),
+            or_dash(one["time"]),
+            or_dash(one["operator"]),
+        )
+        for one in answer["readings"]
+    ]
+    columns = ("specimen", "column", "as typed", "unit", "instrument", "time", "who")
+    return [table("Readings as they were typed", columns, rows, 2)] if rows else []
 
 
 def specimens(answer: Mapping[str, Any]) -> list[Table]:

@@ -6,12 +6,12 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.durable import write_whole
-from laminate.problems import Problem, Refused
-from laminate.quantities import ATTRIBUTES, shown, shown_difference
+from laminate.values.durable import write_whole
+from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import ATTRIBUTES, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.coupon.measurement import Measurement
+    from laminate.coupons.measurement import Measurement
 
 WORDS = ("position", "lot")
 

@@ -9,10 +9,10 @@ import time
 
 import pytest
 
-from laminate import durable
 from laminate.cli import app
-from laminate.problems import Refused
-from laminate.read.toml import load
+from laminate.files.toml import load
+from laminate.values import durable
+from laminate.values.problems import Refused
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="devices and pipes of a POSIX system")
 

@@ -8,8 +8,8 @@ import pytest
 
 from laminate.formulas.conformity import decide, probability_of_conformity
 from laminate.formulas.statistics import students_t, welch_satterthwaite
-from laminate.uncertainty import SCATTER, Result, Source, average
-from laminate.verdict.held import CONFORMS, FAILS, Reading, hold
+from laminate.judging.held import CONFORMS, FAILS, Reading, hold
+from laminate.values.uncertainty import SCATTER, Result, Source, average
 
 BATCHES, COUPONS = 20_000, 6
 LOW, HIGH = 0.56, 0.62

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from laminate.coupon.charge import resin_content_by_weighing
-from laminate.problems import Refused
-from laminate.read.batch import read_batch
+from laminate.coupons.charge import resin_content_by_weighing
+from laminate.files.batch import read_batch
+from laminate.values.problems import Refused
 
 CHARGE = '[charge]\nmass = "1.204 kg ± 0.001 (standard)"\npart_and_trim = "1.191 kg ± 0.001 (standard)"\n'
 
@@ -39,7 +39,7 @@ def test_what_left_beyond_the_volatiles_was_resin(plain):
         "ud150 volatiles": 1.204 / 1.191 * u_volatiles,
     }
     assert found.u == pytest.approx(math.hypot(*parts.values()), rel=1e-9)
-    sizes = {name: abs(contribution) for name, contribution in found.contributions.items()}
+    sizes = {str(name): abs(contribution) for name, contribution in found.contributions.items()}
     assert sizes == pytest.approx({name: abs(part) for name, part in parts.items()})
     assert found.exact == ()
 

@@ -4,10 +4,10 @@ import datetime as dt
 
 import pytest
 
-from laminate.problems import Refused
-from laminate.read.batch import read_batch
-from laminate.read.told import Untold
-from laminate.units import Unreadable, parse, parse_spread
+from laminate.files.batch import read_batch
+from laminate.files.told import Untold
+from laminate.values.problems import Refused
+from laminate.values.units import Unreadable, parse, parse_spread
 
 EXCLUSION = """[[exclusion]]
 specimen = "0101"

@@ -8,9 +8,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from laminate.record import inputs_of, program, seal
-from laminate.report import report_of
-from laminate.sealing.inputs import held
+from laminate.judging.reported import report_of
+from laminate.records.inputs import held
+from laminate.records.record import inputs_of, program, seal
 
 FROZEN = Path(__file__).parent / "frozen"
 

@@ -7,10 +7,10 @@ from hashlib import sha256
 
 import pytest
 
-from laminate.canonical import canonical
 from laminate.cli import app
-from laminate.record import inputs_of, seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import inputs_of, seal
+from laminate.values.canonical import canonical
 
 from .seal_again import FROZEN
 

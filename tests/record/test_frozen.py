@@ -5,10 +5,10 @@ import json
 import jsonschema
 import pytest
 
-from laminate.canonical import sha256
-from laminate.record import inputs_of, program, recompute
-from laminate.schemas import schema
+from laminate.records.record import inputs_of, program, recompute
 from laminate.show.report_page import page
+from laminate.show.schemas import schema
+from laminate.values.canonical import sha256
 
 from .seal_again import FROZEN, again
 

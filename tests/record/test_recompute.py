@@ -9,11 +9,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from laminate.canonical import canonical
-from laminate.record import inputs_of, seal
-from laminate.record import recompute as judged_again
-from laminate.report import report
-from laminate.sealing.inputs import Unsound
+from laminate.judging.reported import report
+from laminate.records.inputs import Unsound
+from laminate.records.record import inputs_of, seal
+from laminate.records.record import recompute as judged_again
+from laminate.values.canonical import canonical
 
 
 @pytest.fixture(scope="module")

@@ -10,11 +10,11 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from laminate.canonical import canonical
-from laminate.problems import Refused
-from laminate.record import inputs_of, recompute, seal
-from laminate.report import report
-from laminate.schemas import schema
+from laminate.judging.reported import report
+from laminate.records.record import inputs_of, recompute, seal
+from laminate.show.schemas import schema
+from laminate.values.canonical import canonical
+from laminate.values.problems import Refused
 
 
 def sealed(folder, name="batch.toml"):

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from laminate.canonical import canonical, read_canonical
-from laminate.sealing.said_again import Again
-from laminate.signature import Signed, Verification, sign, verify
+from laminate.records.said_again import Again
+from laminate.records.signature import Signed, Verification, sign, verify
+from laminate.values.canonical import canonical, read_canonical
 
 NOW = "2026-12-01T00:00:00Z"
 TIMES = {

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import sha256
-from laminate.record import recompute, seal
-from laminate.report import report
-from laminate.sealing.said_again import Again
-from laminate.signature import Rule
-from laminate.trend import trend
+from laminate.history.trending import trend
+from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
+from laminate.records.said_again import Again
+from laminate.records.signature import Rule
+from laminate.values.canonical import sha256
 
 from .conftest import Shop, believed, record_bytes
 

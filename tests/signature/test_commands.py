@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from laminate.cli import app
-from laminate.record import seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import seal
 
 from .conftest import PEOPLE, ROLE_OF, Shop, make_key, public, record_bytes, ssh_keygen
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import read_canonical, sha256
-from laminate.problems import Refused
-from laminate.sealing.said_again import Again
-from laminate.signature import sign, verify
+from laminate.records.said_again import Again
+from laminate.records.signature import sign, verify
+from laminate.values.canonical import read_canonical, sha256
+from laminate.values.problems import Refused
 
 from .conftest import NOW, PEOPLE, ROLE_OF, TIMES, Shop, believed, make_key, public, record_bytes, ssh_keygen
 

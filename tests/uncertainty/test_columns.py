@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate import uncertainty
-from laminate.uncertainty import SCATTER, Result, Source, average, propagate
+from laminate.values import uncertainty
+from laminate.values.uncertainty import SCATTER, Result, Source, average, propagate
 
 
 def columns(coupon, rows, seed=7):

@@ -10,7 +10,7 @@ import GTC
 import numpy as np
 import pytest
 
-from laminate.uncertainty import SCATTER, Source, average, numerical_tolerance, propagate, validate
+from laminate.values.uncertainty import SCATTER, Source, average, numerical_tolerance, propagate, validate
 
 ROOT3 = math.sqrt(3.0)
 

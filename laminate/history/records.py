@@ -1,0 +1,292 @@
+"""The records of a folder: which of them verify, which are replaced, and which count."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+from laminate.records.others import Readings, Seen, listed, readings, rules_of, same_readings
+from laminate.values.canonical import read_canonical, read_json, sha256
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.problems import Problem, Refused
+
+Check = Callable[[Path, bytes, Mapping[str, Any]], tuple[list[str], bool]]
+"""What the signatures leave standing against a record, in words, and whether it is to be computed again."""
+
+Compute = Callable[[list[bytes]], list[tuple[str, ...]]]
+"""What some records, computed again, say otherwise, in words."""
+
+AT_ONCE = 32
+"""Records that are computed again together; their bytes are held until then."""
+
+Progress = Callable[[int, int], None]
+
+NAME = "record.json"
+MARKS = ("answer", "batch", "characteristics")
+
+
+@dataclass(slots=True)
+class Filed:
+    """One record as it lies in the folder.
+
+    file: path within the folder; content: what it says, None where it cannot be read; faults: why it does not
+    verify; rival: it verifies, but another of the same batch stands against it; replaced_by: the file that
+    replaces it; copy_of: the file with the same bytes; notes: in words; computed: it was computed again, not
+    taken from the signatures that prove it.
+    """
+
+    file: str
+    sha256: str
+    content: Mapping[str, Any] | None
+    faults: list[str] = field(default_factory=list)
+    replaced_by: str = ""
+    copy_of: str = ""
+    undated: bool = False
+    rival: bool = False
+    notes: list[str] = field(default_factory=list)
+    computed: bool = False
+
+    @property
+    def verifies(self) -> bool:
+        """Whether nothing stands against it."""
+        return not self.faults
+
+    @property
+    def counts(self) -> bool:
+        """Whether its values are used."""
+        return self.verifies and not (self.replaced_by or self.copy_of or self.undated)
+
+    @property
+    def batch(self) -> str:
+        """The batch it says it is of, '' where it cannot be read."""
+        return self._said("id")
+
+    @property
+    def part(self) -> str:
+        """The part it says it is of."""
+        return self._said("part_number")
+
+    @property
+    def molded(self) -> str:
+        """The day it says the batch was molded."""
+        return self._said("molded")
+
+    def _said(self, key: str) -> str:
+        batch = self.content.get("batch") if self.content else None
+        word = batch.get(key) if isinstance(batch, Mapping) else None
+        return word if isinstance(word, str) else ""
+
+    @property
+    def replaces(self) -> str:
+        """SHA-256 of the record that it says it replaces, '' for none."""
+        told = self.content.get("replaces") if self.content else None
+        word = told.get("record") if isinstance(told, Mapping) else None
+        return word.lower() if isinstance(word, str) else ""
+
+
+def _candidates(folder: Path) -> tuple[list[Path], list[OSError]]:
+    """Every JSON file below a folder, and what stood in the way of looking."""
+    if not folder.is_dir():
+        found = "not a folder" if folder.exists() else "no such folder"
+        raise Refused(Problem("file-missing", str(folder), "", found, "a folder with records"))
+    closed: list[OSError] = []
+    paths = [
+        Path(place, name)
+        for place, _, names in os.walk(folder, onerror=closed.append)
+        for name in names
+        if name.endswith(".json")
+    ]
+    return sorted(paths), closed
+
+
+def gather(
+    folder: Path, check: Check, compute: Compute, progress: Progress | None = None
+) -> tuple[list[Filed], list[str]]:
+    """Every record below a folder, checked, and the names of other JSON files, which are passed over.
+
+    check: what stands against a record of canonical bytes, compute: the same by computing it again; progress:
+    told how many of how many are done. Raises `Refused` where there is no folder or no record in it.
+    """
+    paths, closed = _candidates(folder)
+    records = [
+        Filed(os.path.relpath(fault.filename or folder, folder), "", None, [_unreadable(fault)])
+        for fault in closed
+    ]
+    others: list[str] = []
+    waiting: list[tuple[Filed, bytes]] = []
+
+    def settle() -> None:
+        for (filed, _), found in zip(waiting, compute([data for _, data in waiting]), strict=True):
+            filed.faults += found
+        waiting.clear()
+
+    for done, path in enumerate(paths):
+        if progress:
+            progress(done, len(paths))
+        name = path.relative_to(folder).as_posix()
+        try:
+            data = read_regular(path, MOST_TABLE)
+        except OSError as fault:
+            records.append(Filed(name, "", None, [_unreadable(fault)]))
+            continue
+        filed = _read(path, name, data)
+        if filed is None:
+            others.append(name)
+            continue
+        records.append(filed)
+        if filed.content is not None:
+            faults, filed.computed = check(path, data, filed.content)
+            filed.faults += faults
+            if filed.computed:
+                waiting.append((filed, data))
+        if len(waiting) == AT_ONCE:
+            settle()
+    settle()
+    if progress:
+        progress(len(paths), len(paths))
+    if not records:
+        hint = "'laminate report BATCH --out DIR' writes one"
+        raise Refused(
+            Problem("no-record", str(folder), "", "no record", "record.json in it or below it", hint)
+        )
+    for filed in records:
+        if filed.verifies and not (filed.batch and filed.part):
+            filed.faults.append("it names no batch or no part")
+    resolve(records)
+    compare(records)
+    return records, others
+
+
+def _unreadable(fault: OSError) -> str:
+    return f"it cannot be read ({(fault.strerror or str(fault)).lower()})"
+
+
+def _read(path: Path, name: str, data: bytes) -> Filed | None:
+    """A file of a record's name, or JSON with a record's keys; None for other JSON.
+
+    What is not even JSON may be a damaged record.
+    """
+    digest = sha256(data)
+    try:
+        content = read_canonical(data)
+    except ValueError as fault:
+        if path.name != NAME and _is_other(data):
+            return None
+        return Filed(name, digest, None, [f"it is not as it was written: {fault}"])
+    if isinstance(content, dict) and all(mark in content for mark in MARKS):
+        return Filed(name, digest, content)
+    if path.name != NAME:
+        return None
+    return Filed(name, digest, None, ["it is not as it was written: it is not a record"])
+
+
+def _is_other(data: bytes) -> bool:
+    try:
+        content = read_json(data)
+    except ValueError:
+        return False
+    return not (isinstance(content, dict) and all(mark in content for mark in MARKS))
+
+
+def compare(records: list[Filed]) -> None:
+    """Tell what records that count say against each other beyond being of one batch.
+
+    Batches with the same readings stand against each other, and neither counts. One issue of a part with
+    several plans or limits is noted at the fewer.
+    """
+    seen = {f.file: Seen(f.file, f.sha256, f.content) for f in records if f.counts and f.content is not None}
+    by_file = {filed.file: filed for filed in records}
+    for one, other, names in _same_readings(list(seen.values())):
+        for filed, rival in ((by_file[one], other), (by_file[other], one)):
+            filed.rival = True
+            filed.faults.append(
+                f"'{rival}' is of another batch, {by_file[rival].batch}, and has the same readings of "
+                f"{listed(names)}: which one was measured is not known"
+            )
+    by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
+    known: dict[str, str] = {}
+    for file, one_seen in seen.items():
+        digest = _part_digest(one_seen.content)
+        if digest not in known or not digest:
+            known[digest] = rules_of(one_seen)
+        by_issue.setdefault(one_seen.part, {}).setdefault(known[digest], []).append(file)
+    for (part, issue), groups in by_issue.items():
+        most = max(groups.values(), key=len)
+        for file in (file for group in groups.values() if group is not most for file in group):
+            by_file[file].notes.append(
+                f"it has another plan or other limits than '{most[0]}', of the same part {part} issue {issue}"
+            )
+
+
+def _same_readings(seen: list[Seen]) -> Iterator[tuple[str, str, list[str]]]:
+    """Two files of different batches, and the specimens that have the same readings in both."""
+    times = Counter(name for one in seen for name in one.specimens())
+    read = {one.file: readings(one) for one in seen if any(times[name] > 1 for name in one.specimens())}
+    by_reading: dict[tuple[str, Readings], list[str]] = {}
+    for file, found in read.items():
+        for row in found.items():
+            by_reading.setdefault(row, []).append(file)
+    batch = {one.file: one.of_batch("id") for one in seen}
+    pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
+    for one, other in sorted(pairs):
+        names = same_readings(read[one], read[other])
+        if names and batch[one] != batch[other]:
+            yield one, other, names
+
+
+def _part_digest(content: Mapping[str, Any]) -> str:
+    rows = content.get("inputs")
+    parts = [row for row in rows if isinstance(row, Mapping) and row.get("role") == "part"] if rows else []
+    return str(parts[0].get("sha256", "")) if parts else ""
+
+
+def resolve(records: list[Filed]) -> None:
+    """Settle which records count: one a batch, the amended one in the place of the one that it replaces.
+
+    Only records that verify replace others. Two records of one batch of which neither replaces the other do
+    not count, and both are told to stand against each other.
+    """
+    first: dict[str, Filed] = {}
+    for filed in (f for f in records if f.verifies):
+        filed.undated = not filed.molded
+        if filed.sha256 in first:
+            filed.copy_of = first[filed.sha256].file
+        else:
+            first[filed.sha256] = filed
+    for filed in list(first.values()):
+        if not filed.replaces:
+            continue
+        earlier = first.get(filed.replaces)
+        if earlier is None:
+            filed.notes.append("the record that it replaces is not among those that verify here")
+        elif earlier.part != filed.part:
+            filed.faults.append(f"it says that it replaces a record of another part, '{earlier.file}'")
+        else:
+            earlier.replaced_by = filed.file
+            if earlier.batch != filed.batch:
+                filed.notes.append(f"it replaces the record of batch {earlier.batch}")
+    for filed in (f for f in first.values() if not f.verifies):
+        for other in (f for f in first.values() if f.replaced_by == filed.file):
+            other.replaced_by = ""
+    for rivals in _rivals(list(first.values())):
+        for filed in rivals:
+            others = ", ".join(f"'{other.file}'" for other in rivals if other is not filed)
+            verb = "is" if len(rivals) == 2 else "are"
+            filed.rival = True
+            filed.faults.append(
+                f"{others} {verb} of the same batch {filed.batch}, and none says in [replaces] that it "
+                "stands for the other: which one counts is not known"
+            )
+
+
+def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
+    by_batch: dict[tuple[str, str], list[Filed]] = {}
+    for filed in records:
+        if filed.verifies and not filed.replaced_by:
+            by_batch.setdefault((filed.part, filed.batch), []).append(filed)
+    return (found for found in by_batch.values() if len(found) > 1)

@@ -1,0 +1,261 @@
+"""Batches over time, from their records: control charts, scatter between lots, capability, basis values."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.history import lots
+from laminate.history.control import Chart, chart_of
+from laminate.history.lots import Basis, Capable, Scatter, Wear
+from laminate.history.points import Series, series_of
+from laminate.history.records import Check, Compute, Filed, Progress, gather
+from laminate.records.rules import FORMAT, record_of
+from laminate.records.said_again import Again, Recompute, judged_again
+from laminate.records.statement import Malformed
+
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
+
+    from laminate.records.verification import Signers
+
+WORTH_A_PROCESS = 4
+"""Records for each process from which starting it takes less time than it saves; measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something that changed with a batch; place: of the batch in the series, what: for programs, words:
+    seen.
+    """
+
+    place: int
+    what: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Studied:
+    """One series with everything that is said of it; chart is None of fewer than two batches."""
+
+    series: Series
+    chart: Chart | None
+    marks: tuple[Mark, ...]
+    scatter: tuple[Scatter, ...]
+    wear: tuple[Wear, ...]
+    capability: tuple[Capable, ...]
+    basis: tuple[Basis, ...]
+
+    @property
+    def lots_scatter(self) -> bool:
+        """Whether material lots differ by more than their batches do."""
+        return any(one.scatters for one in self.scatter if one.by == lots.BY_LOT)
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """The whole answer: every record of the folder, and the series of those that count."""
+
+    folder: str
+    records: tuple[Filed, ...]
+    passed_over: tuple[str, ...]
+    studied: tuple[Studied, ...]
+    signed: bool
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def computed(self) -> int:
+        """How many of the records that count were judged again."""
+        return sum(filed.counts and filed.computed for filed in self.records)
+
+    @property
+    def proven(self) -> int:
+        """How many of the records that count were taken as signatures of allowed signers prove them."""
+        return sum(filed.counts and not filed.computed for filed in self.records)
+
+    @property
+    def all_verify(self) -> bool:
+        """Whether nothing stands against any record."""
+        return all(filed.verifies for filed in self.records)
+
+
+def marks_of(series: Series) -> list[Mark]:
+    """Where material lot, issue of the part, press, core or method change from one batch to the next."""
+    found: list[Mark] = []
+    for place, (before, here) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
+        one, other = before.origin, here.origin
+        if one.lot != other.lot:
+            found.append(Mark(place, "lot", f"material lot {other.lot or 'not named'}"))
+        if one.issue != other.issue:
+            found.append(Mark(place, "issue", f"issue {other.issue} of the part"))
+        if one.press != other.press:
+            found.append(Mark(place, "press", f"press {other.press or 'not named'}"))
+        cores = [
+            f"core {name} {identity or 'not named'}"
+            for name, identity, _ in other.cores
+            if one.core(name)[0] != identity
+        ]
+        found += [Mark(place, "core", words) for words in cores]
+        if before.method != here.method:
+            found.append(Mark(place, "method", f"measured by {here.method or 'no named method'}"))
+    return found
+
+
+def study(series: Series) -> Studied:
+    """Everything that can be said of one series."""
+    tests = tuple(lots.scatter_of(series))
+    return Studied(
+        series,
+        chart_of(series.values),
+        tuple(marks_of(series)),
+        tests,
+        tuple(lots.wear_of(series)),
+        tuple(lots.capability_of(series, tests)),
+        tuple(lots.basis_of(series, tests)),
+    )
+
+
+def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> list[Series]:
+    parts, zones = chosen.get("part") or (), chosen.get("zone") or ()
+    return [
+        s for s in series if (not parts or s.key.part in parts) and (not zones or (s.key.zone or "") in zones)
+    ]
+
+
+def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[str, Sequence[str]]) -> None:
+    """Refuse a part or zone that no record has, and name those there are."""
+    from laminate.values.problems import Problem, Refused, nearest
+
+    there = {
+        "part": sorted({filed.part for filed in records if filed.part}),
+        "zone": sorted({one.key.zone for one in series if one.key.zone}),
+    }
+    problems: list[Problem] = []
+    for what, known in there.items():
+        for name in chosen.get(what, ()):
+            if name not in known:
+                near = nearest(name, known)
+                hint = f"did you mean '{near}'?" if near else ""
+                expected = f"a {what} of these records: {', '.join(known) or 'there is none'}"
+                problems.append(Problem("unknown-name", "", f"--{what}", f"'{name}'", expected, hint))
+    if problems:
+        raise Refused(problems)
+
+
+def checker(signers: Signers | None, need: str | None, now: int, *, every_one: bool) -> Check:
+    """What the signatures of a record leave standing against it, and whether it is to be computed again.
+
+    signers: None where signatures are not asked for; every_one: compute all, also what signatures prove.
+    """
+
+    def check(path: Path, data: bytes, content: Mapping[str, Any]) -> tuple[list[str], bool]:
+        if signers is None:
+            return [], True
+        from laminate.records.verification import proven
+
+        try:
+            stated = record_of(content)
+            found = proven(path, data, stated, Again((), dict(content)), signers, need, now)
+        except Malformed as fault:
+            return [f"it is not as it was written: {fault}"], True
+        reasons = [reason.words for reason in found.reasons]
+        for signature in found.signatures:
+            reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]
+        trusted = found.proven and stated.format == FORMAT and _complete(path, content)
+        return reasons, every_one or not trusted
+
+    return check
+
+
+def _complete(path: Path, content: Mapping[str, Any]) -> bool:
+    """Whether a record says all that its figures are taken from."""
+    try:
+        series_of([(path.name, content)], every=True)
+    except (LookupError, TypeError, ValueError, AttributeError):
+        return False
+    return True
+
+
+@contextlib.contextmanager
+def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
+    """Judge records again, several at a time where there are processes for it."""
+    with contextlib.ExitStack() as stack:
+        pools: list[ProcessPoolExecutor] = []
+
+        def compute(records: list[bytes]) -> list[tuple[str, ...]]:
+            one = partial(_findings, recompute)
+            if processes < 2 or len(records) < WORTH_A_PROCESS * processes:
+                return [one(data) for data in records]
+            if not pools:
+                import multiprocessing
+                from concurrent.futures import ProcessPoolExecutor
+
+                fresh = multiprocessing.get_context("spawn")  # a fork would copy whatever threads hold
+                pools.append(stack.enter_context(ProcessPoolExecutor(processes, mp_context=fresh)))
+            return list(pools[0].map(one, records))
+
+        yield compute
+
+
+def _findings(recompute: Recompute, data: bytes) -> tuple[str, ...]:
+    return judged_again(recompute, data).findings
+
+
+def trend(
+    folder: Path,
+    *,
+    recompute: Recompute,
+    allowed_signers: Path | None = None,
+    revoked: Path | None = None,
+    need: str | None = None,
+    every: bool = False,
+    chosen: Mapping[str, Sequence[str]] | None = None,
+    progress: Progress | None = None,
+    compute_all: bool = False,
+    processes: int = 1,
+) -> Trend:
+    """Study the records below a folder.
+
+    recompute: judges the inputs of a record again and tells what differs; allowed_signers: an OpenSSH
+    allowed-signers file: then only records whose signatures are proven count, and what they say is taken;
+    revoked, need: as in `verify`; every: also what has no limit; chosen: 'part' and 'zone' -> names to keep;
+    progress: told how many are done; compute_all: judge again what signatures prove, too; processes: that do
+    so at the same time. Raises `Refused` where there is no folder, no record, or one of these files is wrong.
+    """
+    signers = None
+    if allowed_signers is not None:
+        from laminate.records.verification import read_signers
+
+        signers = read_signers(allowed_signers, revoked)
+        _role(need)
+    check = checker(signers, need, int(time.time()), every_one=compute_all)
+    with _computing(recompute, processes) as compute:
+        records, others = gather(folder, check, compute, progress)
+    counted = [(filed.file, filed.content) for filed in records if filed.counts and filed.content is not None]
+    series = series_of(counted, every=every)
+    _known(records, series, chosen or {})
+    series = _selected(series, chosen or {})
+    return Trend(
+        str(folder),
+        tuple(records),
+        tuple(others),
+        tuple(study(one) for one in series),
+        allowed_signers is not None,
+    )
+
+
+def _role(need: str | None) -> None:
+    """Refuse a role that there is not, once and not once a record."""
+    from laminate.records.statement import ROLES, checked_role
+    from laminate.values.problems import Problem, Refused
+
+    try:
+        if need is not None:
+            checked_role(need)
+    except Malformed as error:
+        raise Refused(Problem("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}")) from None

@@ -1,0 +1,62 @@
+"""The cores of a batch against the moldings that its part allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.judging.held_back import HeldBack
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.judging.judgement import Characteristic
+
+RULE = 6
+
+
+@dataclass(frozen=True, slots=True)
+class CoreState:
+    """One core of the part that was used or has a limit; reason: why it keeps the batch open, else ''."""
+
+    name: str
+    identity: str
+    moldings: int | None
+    limit: int | None
+    reason: str
+
+
+def cores(case: Case) -> list[CoreState]:
+    """Every core of the batch file, and every one whose moldings the part limits. One past its moldings, or
+    whose moldings nobody told, leaves the batch undecided: it is not known to be the core that the part was
+    laid out with, whatever the coupons say.
+    """
+    found: list[CoreState] = []
+    for name, core in case.part.core.items():
+        used, limit = case.batch.core_used.get(name), core.limit_moldings
+        if used is None and limit is None:
+            continue
+        identity, moldings = (used.identity, used.moldings) if used else ("", None)
+        called = f"core {name} {identity}".strip()
+        reason = ""
+        if limit is not None and moldings is None:
+            reason = f"{called}: its moldings are not told, and the part allows {limit}"
+        elif limit is not None and moldings is not None and moldings > limit:
+            reason = f"{called}: {moldings} moldings, past its limit of {limit}"
+        found.append(CoreState(name, identity, moldings, limit, reason))
+    return found
+
+
+def held_by_cores(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+    """The cores whose use is not told, or past their limit."""
+    return [
+        HeldBack(
+            RULE,
+            state.reason,
+            f"{case.name}, [core_used.{state.name}]: moldings = ..." if state.moldings is None else "",
+            True,
+            f"core.{state.name}",
+        )
+        for state in cores(case)
+        if state.reason
+    ]

@@ -1,0 +1,212 @@
+"""Files that are on the disk, whole, or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import shutil
+import stat
+import time
+from collections.abc import Mapping
+from pathlib import Path
+
+from laminate.values.problems import Problem, Refused
+
+MOST_TEXT = 4 << 20
+"""Most bytes of a file that people write: TOML, keys, lists of signers."""
+
+MOST_TABLE = 1 << 30
+"""Most bytes of a table or a record."""
+
+LOCK = ".laminate.lock"
+"""Name of the file that keeps two calls from writing one folder at a time."""
+
+LEFT_BEHIND = 3600.0
+"""Age [s] from which a draft is one that a killed call left."""
+
+_DRAFT, _DRAFT_END = ".laminate-", ".draft"
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Put new content in the place of a file: any reader, and any crash, finds the old or the new whole.
+
+    path: need not exist; data: the content. Written beside it, synced, renamed over it, folder synced. Raises
+    OSError, also where the path is a device or a pipe; the old content then still stands unless the disk
+    failed after the renaming.
+    """
+    replace_files({path: data})
+
+
+def replace_files(wanted: Mapping[Path, bytes]) -> None:
+    """Put new content in the place of files of one folder: all of them or none, each whole.
+
+    Raises OSError; what was there then still stands.
+    """
+    drafts: dict[Path, Path] = {}
+    before: dict[Path, Path | None] = {}
+    try:
+        for path, data in wanted.items():
+            real = Path(os.path.realpath(path))
+            drafts[real] = _drafted(real, data)
+        for real, draft in drafts.items():
+            before[real] = _kept(real) if len(drafts) > 1 else None
+            os.replace(draft, real)
+    except BaseException:
+        for real in [real for real in before if not drafts[real].exists()]:
+            _put_back(real, before[real])
+        raise
+    finally:
+        for left in (*drafts.values(), *before.values()):
+            if left is not None:
+                with contextlib.suppress(OSError):
+                    left.unlink()
+    for folder in {real.parent for real in drafts}:
+        sync_folder(folder)
+
+
+def _drafted(real: Path, data: bytes) -> Path:
+    """The new content of a file, on the disk beside it, under a name of its own."""
+    _clear(real.parent)
+    mode = real.stat().st_mode if real.exists() else None
+    if mode is not None and not stat.S_ISREG(mode):
+        raise OSError(errno.EINVAL, "a folder, a device or a pipe, not a regular file", str(real))
+    draft = draft_beside(real)
+    try:
+        with draft.open("xb") as file:
+            if mode is not None and hasattr(os, "fchmod"):
+                os.fchmod(file.fileno(), stat.S_IMODE(mode))
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except BaseException:
+        with contextlib.suppress(OSError):
+            draft.unlink()
+        raise
+    return draft
+
+
+def _kept(real: Path) -> Path | None:
+    """What stands in the place of a file now, under a second name; None where nothing does."""
+    if not real.exists():
+        return None
+    kept = draft_beside(real)
+    try:
+        os.link(real, kept)
+    except OSError:  # a file system without hard links
+        shutil.copy2(real, kept)
+    return kept
+
+
+def _put_back(real: Path, kept: Path | None) -> None:
+    with contextlib.suppress(OSError):
+        if kept is None:
+            real.unlink()
+        else:
+            os.replace(kept, real)
+
+
+def draft_beside(path: Path) -> Path:
+    """A new name beside a file, for content that will take its place."""
+    return path.with_name(f"{_DRAFT}{secrets.token_hex(12)}{_DRAFT_END}")
+
+
+def _clear(folder: Path) -> None:
+    """Remove what calls that were killed left behind in a folder."""
+    with contextlib.suppress(OSError):
+        for left in folder.glob(f"{_DRAFT}*{_DRAFT_END}"):
+            if time.time() - left.stat().st_mtime > LEFT_BEHIND:
+                left.unlink()
+
+
+def read_regular(path: Path, most: int) -> bytes:
+    """The bytes of a regular file of at most `most` bytes.
+
+    A device, a pipe or a larger file is not read. Raises OSError, whose words say which it was.
+    """
+    kind = path.stat().st_mode
+    if stat.S_ISDIR(kind):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if not stat.S_ISREG(kind):
+        raise OSError(errno.EINVAL, "a device or a pipe, not a regular file", str(path))
+    with path.open("rb") as file:
+        too_large = os.fstat(file.fileno()).st_size > most
+        data = b"" if too_large else file.read(most + 1)
+        if too_large or len(data) > most:
+            raise OSError(errno.EFBIG, f"a file of more than {most >> 20} MiB", str(path))
+    return data
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the names in a folder last through a power cut, where the system can sync a folder."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno != errno.EINVAL:  # some file systems cannot sync a folder
+            raise
+    finally:
+        os.close(handle)
+
+
+def disk_problem(error: OSError, file: str) -> Problem:
+    """An error of the disk as a finding: what stands in the way, and what to do about it.
+
+    file: as the person called it.
+    """
+    if error.errno in _FULL:
+        hint = "nothing was changed; make room, then do it again"
+        return Problem("disk-full", file, "", "no space left on the disk", "room for the new content", hint)
+    if error.errno in _FORBIDDEN:
+        hint = (
+            "nothing was changed; ask for the right to write there, or copy the files to a folder of your own"
+        )
+        words = "a read-only disk" if error.errno == errno.EROFS else "a folder that must not be written"
+        return Problem("read-only", file, "", words, "the right to write into its folder", hint)
+    if error.errno in (errno.EINVAL, errno.EISDIR):
+        words = error.strerror or str(error)
+        return Problem("not-a-file", file, "", words, "a new or a regular file", "nothing was changed")
+    found = (error.strerror or str(error)).lower()
+    return Problem("file-access", file, "", found, "a disk that can be written", "nothing was changed")
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all, making its folder. Raises `Refused` where the disk fails."""
+    write_together({path: data})
+
+
+def write_together(wanted: Mapping[Path, bytes]) -> None:
+    """Write files of one folder, making it: all of them or none. Raises `Refused` where the disk fails."""
+    first = next(iter(wanted))
+    try:
+        first.parent.mkdir(parents=True, exist_ok=True)
+        if len(wanted) == 1:
+            replace_files(wanted)
+            return
+        from filelock import FileLock
+
+        with FileLock(first.with_name(LOCK)):
+            replace_files(wanted)
+    except OSError as error:
+        raise Refused(disk_problem(error, str(first if len(wanted) == 1 else first.parent))) from None
+
+
+def write_page(path: Path, data: bytes) -> None:
+    """Write a page for people: a device or a pipe is written through, a file whole or not at all.
+
+    Raises `Refused` where the disk fails.
+    """
+    try:
+        through = path.exists() and not (path.is_file() or path.is_dir())
+        if through:
+            with path.open("wb") as stream:
+                stream.write(data)
+    except OSError as error:
+        raise Refused(disk_problem(error, str(path))) from None
+    if not through:
+        write_whole(path, data)
