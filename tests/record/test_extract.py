@@ -12,7 +12,7 @@ from laminate.judging.reported import report
 from laminate.records.record import inputs_of, seal
 from laminate.values.canonical import canonical
 
-from .seal_again import FROZEN
+from .seal_again import FROZEN, again
 
 
 def called(capsys, *arguments):
@@ -24,7 +24,7 @@ def called(capsys, *arguments):
 @pytest.fixture
 def kept(tmp_path):
     path = tmp_path / "kept.json"
-    path.write_bytes((FROZEN / "0.1.0.json").read_bytes())
+    path.write_bytes(again((FROZEN / "0.1.0.json").read_bytes()))
     return path
 
 
