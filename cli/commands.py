@@ -70,6 +70,10 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
             "signing",
             "Prove who signed a record, and that nothing changed since",
         ),
+        "extract": (
+            "signing",
+            "Write the files inside a record to a folder, so that its batch can be judged anew",
+        ),
         "trend": (
             "trending",
             "Show batches over time: control charts, scatter between lots, capability, basis values",
