@@ -9,6 +9,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
 from laminate.files.part_checks import check_part
 from laminate.files.press_checks import check_press
@@ -118,6 +119,11 @@ class Resin(Table):
     density: ResinDensity
     liquid_density: ResinDensity | None = None
     uncured_density: ResinDensity | None = None
+    releases: word(*RELEASES) | None = None  # type: ignore[valid-type]
+    gel_time: list[GelPoint] = []
+    gel_test: word(*GEL_TESTS) | None = None  # type: ignore[valid-type]
+    gel_source: str = ""
+    out_life: OutLife | None = None
 
 
 class Prepreg(Table):
@@ -277,6 +283,7 @@ class Zone(Table):
     projected_area: Area | None = None
     area: Area | None = None
     shear: Angle = Zero
+    pressed_at: Pressure | None = None
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
@@ -342,6 +349,8 @@ class Part(Table):
     core: dict[str, Core] = {}
     bladder: dict[str, Bladder] = {}
     zone: dict[str, Zone]
+    heat: HeatLayers = HeatLayers()
+    cycle: dict[str, Cycle] = {}
     plan: dict[str, Plan] = {}
     _limits: Limits = PrivateAttr(default_factory=Limits)
     _pooled: dict[str, dict[str, Spread]] = PrivateAttr(default_factory=dict)

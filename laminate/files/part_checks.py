@@ -6,8 +6,12 @@ import re
 from itertools import pairwise
 from typing import Any
 
+<<<<<<< HEAD
 from laminate.files.coupons import NUMBERS
 from laminate.files.reasons import is_reason
+=======
+from laminate.files.cycle_checks import check_part_cycle
+>>>>>>> main
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean
 from laminate.values.quantities import ATTRIBUTES
@@ -60,6 +64,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     _asks(peek)
     for name in peek.table("zone"):
         _zone(peek, name)
+    check_part_cycle(peek)
     if not peek.table("zone") and isinstance(peek.at("zone"), dict):
         peek.say("missing-key", ("zone",), "no zone", "a table [zone.NAME]")
     return {name: _plan(peek, name) for name in peek.table("plan")}
