@@ -6,12 +6,9 @@ import re
 from itertools import pairwise
 from typing import Any
 
-<<<<<<< HEAD
 from laminate.files.coupons import NUMBERS
-from laminate.files.reasons import is_reason
-=======
 from laminate.files.cycle_checks import check_part_cycle
->>>>>>> main
+from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean
 from laminate.values.quantities import ATTRIBUTES
