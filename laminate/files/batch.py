@@ -13,6 +13,7 @@ from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from laminate.files.batch_checks import check_batch
+from laminate.files.entries import history_name
 from laminate.files.part import Count, Part, Zero, read_part
 from laminate.files.told import Day, Duration, Untraced, Words
 from laminate.files.toml import (
@@ -290,6 +291,25 @@ class Case:
                 ) from None
             found[called] = data
         return [(found[called], called) for _, called in self.coupon_files()]
+
+    def histories(self) -> dict[str, bytes]:
+        """The history beside each coupon table that has one, by its called name. Raises `Refused`."""
+        found: dict[str, bytes] = {}
+        for path, called in self.coupon_files():
+            name = history_name(called)
+            if self.held is not None:
+                if name in self.held:
+                    found[name] = self.held[name]
+                continue
+            beside_it = path.with_name(history_name(path.name))
+            if beside_it.exists():
+                try:
+                    found[name] = read_regular(beside_it, MOST_TABLE)
+                except OSError as fault:
+                    words = fault.strerror or str(fault)
+                    expected = "a history that can be read"
+                    raise Refused(Problem("file-unreadable", name, "", words, expected)) from None
+        return found
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""

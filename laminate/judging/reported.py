@@ -65,5 +65,5 @@ def _judged(case: Case) -> Report:
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
     check_concession(case, judgement)
-    files = {**case.files, **{called: data for data, called in tables}}
+    files = {**case.files, **{called: data for data, called in tables}, **case.histories()}
     return Report(case, measurement, judgement, files)
