@@ -78,12 +78,12 @@ def why_not_a_name(name: str) -> str:
         return "it has a character that cannot be printed"
     if len(name) > LONGEST:
         return f"it has more than {LONGEST} characters"
-    if _climb(name) > DEEPEST:
+    if climb(name) > DEEPEST:
         return f"it climbs more than {DEEPEST} folders"
     return ""
 
 
-def _climb(name: str) -> int:
+def climb(name: str) -> int:
     """How many folders a name climbs out of the one it starts from, at most."""
     level = deepest = 0
     for part in name.split("/"):
