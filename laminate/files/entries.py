@@ -7,12 +7,16 @@ the column `entry`. Whoever deletes both the history and that column leaves no t
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.files.coupons import NUMBERS, base_name
+from laminate.files.coupons import COLUMNS, NUMBERS, base_name
+from laminate.files.csv_table import decode, separator_of
 from laminate.files.table import Row, Table
+from laminate.files.tables import read_table
 from laminate.values.canonical import canonical, read_canonical, sha256
 
 FORMAT = 1
@@ -281,21 +285,33 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[t
     return found
 
 
-def with_old(table: Table, correction: Correction) -> Table:
-    """The table with the value that a correction took away back in its cell, to judge the batch with it."""
-    from dataclasses import replace
+def with_old(data: bytes, name: str, correction: Correction) -> bytes | None:
+    """A CSV table with the value that a correction took away back in its cell; None where nothing changes.
 
+    data: the bytes of the table; name: of its file.
+    """
+    decoded = decode(data)
+    tables = read_table(name, known=COLUMNS, problems=[], data=data)
+    if decoded is None or len(tables) != 1:
+        return None
+    table, key = tables[0], (correction.specimen, correction.method, correction.field)
     at = next((i for i, one in enumerate(table.headings) if one.text == correction.column), None)
-    if at is None:
-        return table
-    key = correction.specimen, correction.method, correction.field
-    rows = tuple(
-        replace(row, cells=(*row.cells[:at], correction.old, *row.cells[at + 1 :]))
-        if key_of(table, row) == key and row.cells[at] == (correction.new or "")
-        else row
-        for row in table.rows
-    )
-    return replace(table, rows=rows)
+    rows = [row for row in table.rows if key_of(table, row) == key]
+    if at is None or not rows:
+        return None
+    rows = [row for row in rows if row.cells[at]] or rows[:1]
+    if all(row.cells[at] == correction.old for row in rows):
+        return None
+    separator, _ = separator_of(decoded[0], COLUMNS)
+    records = list(csv.reader(io.StringIO(decoded[0], newline=""), delimiter=separator))
+    index = table.headings[at].index
+    for row in rows:
+        cells = records[row.number - 1]
+        cells += [""] * (index + 1 - len(cells))
+        cells[index] = correction.old
+    page = io.StringIO(newline="")
+    csv.writer(page, delimiter=separator, lineterminator="\n").writerows(records)
+    return page.getvalue().encode()
 
 
 def lines_of(

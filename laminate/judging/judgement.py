@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
@@ -32,6 +33,7 @@ from laminate.judging.held import (
     of_one,
 )
 from laminate.judging.held_back import HeldBack
+from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
 from laminate.judging.lots import held_by_lots
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
@@ -42,6 +44,7 @@ from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
+    from laminate.files.entries import Correction
     from laminate.files.part import Plan
     from laminate.judging.held_back import Rule as HoldingRule
     from laminate.values.units import Value
@@ -53,6 +56,7 @@ HOLDING_RULES: tuple[HoldingRule, ...] = (
     held_by_lots,
     held_by_spreads,
     held_by_blanks,
+    held_by_history,
 )
 
 NOT_ENOUGH = "not enough coupons"
@@ -95,7 +99,7 @@ class Judgement:
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
     held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone; exclusions: rows that do not count.
+    on by a statement alone; exclusions: rows that do not count; corrections: readings that were corrected.
     """
 
     answer: str
@@ -110,6 +114,7 @@ class Judgement:
     held_back: list[HeldBack] = field(default_factory=list)
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
+    corrections: list[Correction] = field(default_factory=list)
 
 
 class _Judge:
@@ -369,12 +374,13 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement = _judged(case, measured)
     every = with_every(case, measured)
     judgement.with_every = _judged(case, every, doubted=False) if every is not None else None
-    judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
+    judgement.corrections, again = corrected(case), partial(_characteristics, case)
+    judgement.exclusions = excluded_rows(case, measured, again)
     held = held_by_exclusions(case, judgement.exclusions)
+    held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
     judgement.held_back += held
     judgement.reasons += [one.what for one in held]
-    if held and judgement.answer == CONFORMS:
-        judgement.answer = UNDECIDED
+    judgement.answer = UNDECIDED if held and judgement.answer == CONFORMS else judgement.answer
     return judgement
 
 
