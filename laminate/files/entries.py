@@ -11,13 +11,18 @@ import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name
 from laminate.files.csv_table import decode, separator_of
 from laminate.files.table import Row, Table
 from laminate.files.tables import read_table
 from laminate.values.canonical import canonical, read_canonical, sha256
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
 
 FORMAT = 1
 SUFFIX = ".history.jsonl"
@@ -90,6 +95,22 @@ def history_name(table: str) -> str:
     'coupons.csv.history.jsonl'
     """
     return f"{table}{SUFFIX}"
+
+
+def histories_of(case: Case) -> dict[str, bytes]:
+    """The history beside each coupon table that has one, by its called name. Raises `Refused`."""
+    found: dict[str, bytes] = {}
+    for path, called in case.coupon_files():
+        name, lies = history_name(called), path.with_name(history_name(path.name))
+        if case.held is not None:
+            found |= {name: case.held[name]} if name in case.held else {}
+        elif lies.exists():
+            try:
+                found[name] = read_regular(lies, MOST_TABLE)
+            except OSError as fault:
+                words, expected = fault.strerror or str(fault), "a history that can be read"
+                raise Refused(Problem("file-unreadable", name, "", words, expected)) from None
+    return found
 
 
 def read_history(data: bytes) -> History:

@@ -14,6 +14,7 @@ from laminate.files.entries import (
     Correction,
     compare,
     corrections,
+    histories_of,
     history_name,
     read_history,
     with_old,
@@ -37,7 +38,7 @@ def held_by_history(
 ) -> list[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
     found: list[HeldBack] = []
-    histories = case.histories()
+    histories = histories_of(case)
     for data, called in case.tables():
         name = history_name(called)
         if name not in histories and _plain(data):
@@ -68,7 +69,7 @@ def _of(specimen: str, measured: Measurement, characteristics: list[Characterist
 
 def corrected(case: Case) -> list[Correction]:
     """Every correction that the histories of a batch tell, as far as their chains are whole."""
-    histories = case.histories()
+    histories = histories_of(case)
     return [
         one
         for _, called in case.coupon_files()

@@ -21,7 +21,6 @@ from laminate.judging.every_specimen import with_every
 from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
 from laminate.judging.feeding import feeds
 from laminate.judging.held import (
-    CANNOT,
     CONFORMS,
     FAILS,
     MISFIT,
@@ -31,9 +30,11 @@ from laminate.judging.held import (
     both,
     hold,
     of_one,
+    reasons_of,
 )
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
+from laminate.judging.logged import contradicted, cycles_of, process_value
 from laminate.judging.lots import held_by_lots
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
@@ -43,6 +44,9 @@ from laminate.values.input_key import Name
 from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from laminate.curing.answers import ZoneCycle
     from laminate.files.batch import Case
     from laminate.files.entries import Correction
     from laminate.files.part import Plan
@@ -99,7 +103,8 @@ class Judgement:
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
     held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone; exclusions: rows that do not count; corrections: readings that were corrected.
+    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone;
+    corrections: readings that were corrected.
     """
 
     answer: str
@@ -115,6 +120,7 @@ class Judgement:
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
     corrections: list[Correction] = field(default_factory=list)
+    cycles: Mapping[str, ZoneCycle] = field(default_factory=dict)
 
 
 class _Judge:
@@ -255,7 +261,7 @@ class _Judge:
         made.reasons += shortfalls
         for which, one in (("individual", made.individual), ("average", made.average)):
             if one is not None and one.decision != CONFORMS:
-                made.reasons += _reasons(which, one)
+                made.reasons += reasons_of(which, one)
         if made.individual and made.average:
             scattered = mean is not None and SCATTER in mean.contributions
             made.probability = (
@@ -354,26 +360,16 @@ def _measured_by(specimen: Specimen, method: str) -> bool:
     return any(found.startswith(method) for found in specimen.methods)
 
 
-def _reasons(which: str, held: Held) -> list[str]:
-    reasons = list(held.reasons)
-    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
-    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
-    if failed:
-        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
-    if open_ and CANNOT not in reasons and MISFIT not in reasons:
-        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
-    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
-
-
 def judge(case: Case, measured: Measurement) -> Judgement:
     """Hold a measured batch against every limit of its part.
 
     One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106). Where
     specimens are excluded or replaced, the batch is judged once more with them.
     """
-    judgement = _judged(case, measured)
+    cycles = cycles_of(case)
+    judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
-    judgement.with_every = _judged(case, every, doubted=False) if every is not None else None
+    judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
     judgement.corrections, again = corrected(case), partial(_characteristics, case)
     judgement.exclusions = excluded_rows(case, measured, again)
     held = held_by_exclusions(case, judgement.exclusions)
@@ -406,22 +402,21 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     return characteristics
 
 
-def _judged(case: Case, measured: Measurement, *, doubted: bool = True) -> Judgement:
+def _judged(
+    case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle], *, doubted: bool = True
+) -> Judgement:
     """The answer; doubted: False to let what fails stand though a reading that it rests on is in doubt."""
     hand, limits, part = _Judge(case, measured), case.part.limits, case.part
     characteristics = _characteristics(case, measured)
     process: list[Characteristic] = []
-    for rule in limits.rules:
-        if rule.process:
-            reading = case.batch.process.get(rule.attribute)
-            value = reading.value[1] if reading else None
-            process.append(
-                hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
-            )
+    for rule in (rule for rule in limits.rules if rule.process):
+        value, why = process_value(case, rule, cycles)
+        process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
     states = instruments(case, measured, feeds(measured, characteristics))
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]
     held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    held_back += contradicted(case, cycles)
     reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
@@ -445,5 +440,6 @@ def _judged(case: Case, measured: Measurement, *, doubted: bool = True) -> Judge
         remarks(case, measured),
         not_judged,
         held_back=held_back,
+        cycles=cycles,
         declared=declared(case, measured, characteristics),
     )

@@ -20,7 +20,7 @@ from laminate.values.problems import Refused
 if TYPE_CHECKING:
     from laminate.files.batch import Batch
 
-ROLES = ("batch", "part", "coupons", "history")
+ROLES = ("batch", "part", "coupons", "history", "log")
 DEEPEST = 8
 """Most folders that a name may climb out of the batch file's own."""
 
@@ -103,6 +103,7 @@ def own_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> lis
         ("part", "batch.part", batch.batch.part),
         *(("coupons", "batch.coupons", name) for name in batch.batch.coupons),
         *(("history", "batch.coupons", name) for name in histories if beside(batch_file, name) in files),
+        *(("log", f"log[{at}].file", log.file) for at, log in enumerate(batch.log, 1)),
     ]
     once: dict[str, tuple[str, str, str]] = {}
     for entry in entries:
@@ -193,8 +194,11 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
     head = raw.get("batch")
     head = head if isinstance(head, Mapping) else {}
     named = _texts("part", [head.get("part")]) | _texts("coupons", head.get("coupons", []))
+    logs = raw.get("log")
+    for log in logs if isinstance(logs, list) else []:
+        named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
     there = {(one.role, one.name) for one in files if one.role != "batch"}
-    named |= there & {("history", history_name(name)) for _, name in named}
+    named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
     findings += [
         f"the input '{name}' is embedded as {role}, and the batch file does not name it so"
