@@ -7,12 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from laminate.averages import SCATTER, Average
 from laminate.coupon.measured import Measured, Specimen, ZoneResult
 from laminate.coupon.measurement import Measurement
 from laminate.coupon.methods import POINTS
 from laminate.formulas.statistics import students_t
 from laminate.read.limits import Bounds, Rule
-from laminate.uncertainty import SCATTER, Average
 from laminate.verdict.cores import CoreState, cores
 from laminate.verdict.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.verdict.every_specimen import with_every
@@ -156,7 +156,7 @@ class _Judge:
             one = self._lone(made, mean)
             made.average = self.hold([one], bounds, made.rule.attribute)
             return
-        dof = mean.degrees_of_freedom
+        dof = mean.degrees_of_freedom(self.limits.confidence)
         shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
         reading = Reading(
             "average", mean.value, u, dof, self.factor(dof), shared, mean.contributions[SCATTER]
@@ -260,15 +260,15 @@ class _Judge:
             if held is made.average and mean is not None:
                 retests = plan.retest_coupons if plan and plan.retests else None
                 most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
-                count = coupons_needed(
-                    mean.contributions, mean.dofs, mean.n, margin=margin, most=max(most, mean.n), **rule
-                )
+                count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
             found = (mean.contributions, mean.dofs) if held is made.average and mean else None
             contributions, dofs = found or self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
-                ways += input_needed(contributions, dofs, band=band, inside=margin > 0.0, **rule)
+                ways += input_needed(
+                    contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
+                )
         missing = plan is not None and mean is not None and mean.n < plan.coupons
         if plan is not None and missing and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.coupons))

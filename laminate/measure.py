@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.averages import ROUNDING, USUAL
 from laminate.coupon.adjustment import adjust
 from laminate.coupon.blanks import NOTHING, split_blanks
 from laminate.coupon.checks import impossible, unlikely, waiting
@@ -30,9 +31,9 @@ from laminate.coupon.recipes import Recipe
 from laminate.coupon.suspects import of_table
 from laminate.formulas.statistics import (
     critical_normed_residual,
+    expanded_by_terms,
     normed_residuals,
     scatters_less,
-    students_t,
 )
 from laminate.problems import Problem, Refused, did_you_mean
 from laminate.read.coupons import Coupon, Coupons
@@ -99,17 +100,16 @@ def measure(
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(problems, key=_row_of))
-    specimens, not_measured, checks = _evaluate(usable, bench, MOST_GROUPS if checked is None else checked)
+    specimens, not_measured, checks = _evaluate(
+        usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
+    )
     specimens += only_shown
     _link_retests(specimens)
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
-    results = [
-        zone_result([s for s in laminates if s.zone == zone], zone, (pooled or {}).get(zone or "", {}))
-        for zone in order
-    ]
+    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
     results = [result for result in results if result.specimens]
-    whole = results[0] if len(results) == 1 else zone_result(laminates, None, {})
+    whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     for specimen in specimens:
         _compare(specimen, confidence, coverage_factor)
     warn(specimens, bench)
@@ -119,7 +119,7 @@ def measure(
         for c in checks
         if not c.agree
     ]
-    notes += [note for result in results for note in _too_alike(result)] + _volatiles(specimens)
+    notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
@@ -181,7 +181,7 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
 
 
 def _evaluate(
-    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int
+    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int, confidence: float
 ) -> tuple[list[Specimen], list[str], list[Check]]:
     groups: dict[Any, list[Specimen]] = {}
     specimens: list[Specimen] = []
@@ -208,7 +208,7 @@ def _evaluate(
         if any(group is one for one in largest):
             results, found = check(formula, x, sources, results, [s.name for s in group])
             checks += found
-        _hand_out(group, results)
+        _hand_out(group, results, confidence)
     _count_points(specimens)
     return specimens, list(exact), checks
 
@@ -283,9 +283,9 @@ def _also(source: Source, name: str, other: str) -> Source:
     return Source(source.name, moves, source.shared, source.dof, source.shape)
 
 
-def _hand_out(group: list[Specimen], results: dict[Key, Result]) -> None:
+def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: float) -> None:
     for key, result in results.items():
-        u, dof = result.standard_uncertainty, result.degrees_of_freedom
+        u, dof = result.standard_uncertainty, result.covering_degrees(confidence)
         for row, specimen in enumerate(group):
             specimen.every[key] = Measured(
                 key[0], key[1], float(result.value[row]), float(u[row]), float(dof[row]), result, row
@@ -322,25 +322,33 @@ def _one_field(coupon: Coupon) -> Problem:
     return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
 
 
-def _too_alike(zone: ZoneResult) -> list[str]:
-    """Say where coupons scatter far less than their own readings do: their average's ± is then too small."""
+def _scatter_notes(zone: ZoneResult) -> list[str]:
+    """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
     notes: list[str] = []
     for attribute, average in zone.averages.items():
+        words = attribute.replace("_", " ")
+        where = f", zone {zone.zone}" if zone.zone else ""
         here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
         own = math.sqrt(math.fsum(one.own_variance for one in here) / max(len(here), 1))
         scatter = average.standard_deviation
         if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
-            words = attribute.replace("_", " ")
-            where = f", zone {zone.zone}" if zone.zone else ""
             notes.append(
                 f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
-                "their average may be too small"
+                "their average is that of the readings"
+            )
+        if average.outdone:
+            notes.append(
+                f"{words}{where}: the coupons scatter more than the plan's pooled_scatter says, so their own "
+                "scatter holds"
             )
     return notes
 
 
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
-    """Methods of one attribute against each other: |y1 - y2| <= k sqrt(u1^2 + u2^2 - 2 u12)."""
+    """Methods of one attribute against each other: |y1 - y2| within the U of what is left in the difference.
+
+    What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own.
+    """
     keys = list(specimen.every)
     shares = {key: one.contributions() for key, one in specimen.every.items()}
     for i, key in enumerate(keys):
@@ -349,17 +357,32 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
                 continue
             a, b = specimen.every[key], specimen.every[other]
             ca, cb = shares[key], shares[other]
-            u = math.hypot(*(ca.get(n, 0.0) - cb.get(n, 0.0) for n in {*ca, *cb}))
-            k = (
-                fixed
-                if fixed is not None
-                else float(students_t(confidence=confidence or 0.95, dof=min(a.dof, b.dof)))
-            )
-            if u == 0.0:
+            left = {n: ca.get(n, 0.0) - cb.get(n, 0.0) for n in sorted({*ca, *cb})}
+            nothing = ROUNDING * max(abs(a.value), abs(b.value))
+            left = {n: c for n, c in left.items() if abs(c) > nothing}
+            if not left:
                 continue
+            dofs = _dofs(a) | {n: min(d, _dofs(a).get(n, math.inf)) for n, d in _dofs(b).items()}
+            allowed = (
+                fixed * math.hypot(*left.values())
+                if fixed is not None
+                else float(
+                    expanded_by_terms(
+                        contributions=list(left.values()),
+                        dofs=[dofs[n] for n in left],
+                        confidence=confidence or USUAL,
+                    )
+                )
+            )
             difference = a.value - b.value
-            agree = abs(difference) <= k * u
-            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, k * u, agree))
+            difference = 0.0 if abs(difference) <= nothing else difference
+            agree = abs(difference) <= allowed
+            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, allowed, agree))
+
+
+def _dofs(one: Measured) -> dict[str, float]:
+    """Degrees of freedom of each source."""
+    return {source.name: source.dof for source in one.result.sources}
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.uncertainty import SCATTER
+from laminate.averages import SCATTER
 from laminate.zone.case import core_name
 
 if TYPE_CHECKING:

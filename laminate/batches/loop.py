@@ -11,10 +11,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from laminate.averages import SCATTER
 from laminate.batches.identities import OF_READINGS, Identities
 from laminate.fill import make_case
 from laminate.problems import Problem, Refused
-from laminate.uncertainty import SCATTER, Result, propagate
+from laminate.uncertainty import Result, propagate
 from laminate.zone.case import ZoneCase
 from laminate.zone.counts import numbers_at
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from laminate.averages import average
 from laminate.coupon.checks import impossible, waiting
 from laminate.coupon.fellows import Interval, intervals
 from laminate.coupon.methods import IMMERSION, Plan, attributes, loss_masses
@@ -17,7 +18,7 @@ from laminate.coupon.recipes import Recipe
 from laminate.coupon.table_checks import reading_scatter
 from laminate.problems import Problem
 from laminate.read.coupons import Coupon
-from laminate.uncertainty import Result, average, propagate
+from laminate.uncertainty import Result, propagate
 from laminate.units import Value
 
 BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
@@ -96,7 +97,7 @@ def _value(parts: list[Result]) -> Value:
     mean = average(parts)
     if mean.standard_uncertainty:
         return Value(
-            mean.value, mean.standard_uncertainty, mean.degrees_of_freedom, "normal", "%", "blank rows"
+            mean.value, mean.standard_uncertainty, mean.degrees_of_freedom(), "normal", "%", "blank rows"
         )
     u = float(parts[0].standard_uncertainty[0])
     return Value(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from laminate.averages import Average
 from laminate.coupon.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupon.readings import Bench
 from laminate.problems import Problem
-from laminate.uncertainty import Average
 
 if TYPE_CHECKING:
     from laminate.coupon.adjustment import Adjustment

@@ -11,10 +11,10 @@ from laminate.quantities import ATTRIBUTES, Unit, shown, shown_difference
 from laminate.show.numbers import quantity_json
 
 if TYPE_CHECKING:
+    from laminate.averages import Average
     from laminate.coupon.measured import Measured, Outlier, Specimen, ZoneResult
     from laminate.coupon.measurement import Measurement
     from laminate.coupon.monte_check import Check
-    from laminate.uncertainty import Average
 
 
 def number_or_none(number: float | None) -> float | None:
@@ -96,7 +96,9 @@ def average_json(measurement: Measurement, average: Average, unit: Unit, method:
         "standard_uncertainty": None if u is None else shown_difference(u, unit),
         "expanded_uncertainty": None if expanded is None else shown_difference(expanded, unit),
         "coverage_factor": k,
-        "effective_degrees_of_freedom": None if u is None else number_or_none(average.degrees_of_freedom),
+        "effective_degrees_of_freedom": None
+        if u is None
+        else number_or_none(average.degrees_of_freedom(measurement.confidence)),
         "method": method or None,
     }
 
