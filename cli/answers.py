@@ -2,13 +2,64 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
+import math
+import sys
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+_BLOCK = 1000
 
 
 def print_json(answer: Mapping[str, object]) -> None:
     """Print one answer as JSON on standard output.
 
-    answer: the keys after `"format": 1`; a number that is not finite raises ValueError.
+    answer: the keys after `"format": 1`; a number that is not finite raises ValueError before anything is
+    written. Indented for a terminal; through a pipe or into a file each member of a long list, such as a
+    specimen, has a line of its own.
     """
-    print(json.dumps({"format": 1, **answer}, ensure_ascii=False, allow_nan=False, indent=2), flush=True)
+    whole = {"format": 1, **answer}
+    _must_be_finite(whole)
+    if sys.stdout.isatty():
+        print(json_text(whole, indented=True), flush=True)
+        return
+    sys.stdout.writelines(_lines(whole))
+    sys.stdout.flush()
+
+
+def json_text(value: object, *, indented: bool = False) -> str:
+    """A value of JSON as text on one line, or indented by two."""
+    import orjson
+
+    option = orjson.OPT_SERIALIZE_NUMPY | (orjson.OPT_INDENT_2 if indented else 0)
+    return orjson.dumps(value, option=option).decode()
+
+
+def _lines(answer: Mapping[str, object]) -> Iterator[str]:
+    """The text in pieces: a key a line, a member of a list of objects a line."""
+    before = "{"
+    for key, value in answer.items():
+        head = f"{before}{json_text(key)}:"
+        before = ",\n"
+        if not (isinstance(value, list) and value and isinstance(value[0], dict)):
+            yield head + json_text(value)
+            continue
+        yield f"{head}[\n"
+        for start in range(0, len(value), _BLOCK):
+            block = ",\n".join(map(json_text, value[start : start + _BLOCK]))
+            yield f",\n{block}" if start else block
+        yield "\n]"
+    yield "}\n"
+
+
+def _must_be_finite(value: Any) -> None:
+    """Raise ValueError where a number is not finite: it would be written as null."""
+    waiting = [value]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, float):
+            if not math.isfinite(one):
+                raise ValueError(f"an answer with the number {one}")
+        elif isinstance(one, Mapping):
+            waiting.extend(one.values())
+        elif isinstance(one, list | tuple):
+            waiting.extend(one)

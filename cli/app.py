@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 from . import engineer, general, quality, tables, technician
 from .answers import print_json

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from laminate.read.part import Part
-    from laminate.units import Value
-    from laminate.zone.core_seat import Stacks
+    from laminate.files.part import Part
+    from laminate.press.core_seat import Stacks
+    from laminate.values.units import Value
 
     from .options import Options
 
@@ -29,7 +29,7 @@ HEATING = (
 
 def core_part(options: Options, given: Mapping[str, str | None]) -> tuple[Part | None, Stacks | None]:
     """The part and the stack; None where something is wrong, which the options then hold."""
-    from laminate.read import toml
+    from laminate.files import toml
 
     kinds: dict[str, Any] = {
         "--cavity": toml.Length, "--core-width": toml.Length, "--core-expansion": toml.Expansion,
@@ -79,7 +79,7 @@ def _words(options: Options, given: Mapping[str, str | None]) -> None:
     if material is None and expansion is None:
         options.say("missing-option", "--core-expansion", "nothing", "a linear expansion, or --core-material")
     if material is not None and expansion is None:
-        from laminate.materials import find
+        from laminate.files.reference_tables import find
 
         try:
             find(material, "expansion")
@@ -123,7 +123,7 @@ def _agree(options: Options, given: Mapping[str, str | None], at: Mapping[str, V
 
 
 def _stacks(at: Mapping[str, Value | None]) -> Stacks:
-    from laminate.zone.core_seat import Stacks
+    from laminate.press.core_seat import Stacks
 
     full = at["--stack"]
     assert full is not None
@@ -131,8 +131,8 @@ def _stacks(at: Mapping[str, Value | None]) -> Stacks:
 
 
 def _part(given: Mapping[str, str | None], at: Mapping[str, Value | None]) -> Part:
-    from laminate.read import part as model
-    from laminate.units import Value
+    from laminate.files import part as model
+    from laminate.values.units import Value
 
     heating = None
     if at["--platen-temperature"] is not None:

@@ -13,7 +13,7 @@ from .filling import quantity
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.read.part import Part
+    from laminate.files.part import Part
 
     from .options import Options
 
@@ -102,7 +102,7 @@ def core(
     From a part file, or from options alone. Exit status 1 where the nominal pressure is above the clamp or a
     core is past its limit of moldings. A locked core can overload clamp, bolts and tool.
     """
-    from laminate.read.toml import Fraction, Length
+    from laminate.files.toml import Fraction, Length
 
     from .options import UNITS, Options
 
@@ -147,8 +147,8 @@ def core(
     used = _moldings(options, list(part.core), moldings or [], batch) if part is not None else {}
     options.check()
     assert part is not None
-    from laminate.expanding_core import core as expanding
-    from laminate.problems import Refused
+    from laminate.press.pressing import core as expanding
+    from laminate.values.problems import Refused
 
     laid = {zone: n for zone, n in dict(batch.batch.plies).items() if zone in part.zone} if batch else {}
     try:
@@ -173,8 +173,8 @@ def core(
     from laminate.show.core_words import core_blocks
 
     if html is not None:
-        from laminate.durable import write_whole
         from laminate.show.engineer_page import core_page
+        from laminate.values.durable import write_whole
 
         write_whole(html, core_page(found, units).encode())
     if as_json:
@@ -193,7 +193,7 @@ def core(
 
 def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) -> dict[str, int]:
     """Uses so far by core: of the batch, or as said."""
-    from laminate.problems import did_you_mean
+    from laminate.values.problems import did_you_mean
 
     used = {}
     if batch is not None:

@@ -29,7 +29,7 @@ def correct(
 
     Gap, core width, dummy thickness or ply count, each changed alone. The person decides.
     """
-    from laminate.correct import correct as compared
+    from laminate.history.correcting import correct as compared
 
     from .options import UNITS, Options
 

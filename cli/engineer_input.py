@@ -8,21 +8,21 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Problem, did_you_mean
+from laminate.values.problems import Problem, did_you_mean
 
 if TYPE_CHECKING:
-    from laminate.read.part import Part
-    from laminate.units import Value
-    from laminate.zone.stack import Ingredients
+    from laminate.files.part import Part
+    from laminate.press.stack import Ingredients
+    from laminate.values.units import Value
 
     from .options import Options
 
 
 def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
     """A part file, or a batch file with its lots; the batch comes last, None for a part file."""
-    from laminate.read.batch import read_batch
-    from laminate.read.part import read_part
-    from laminate.read.toml import load
+    from laminate.files.batch import read_batch
+    from laminate.files.part import read_part
+    from laminate.files.toml import load
 
     if "batch" in load(file, str(file))[0]:
         case = read_batch(file)
@@ -46,7 +46,7 @@ def refuse_beside_file(options: Options, given: Mapping[str, str | None]) -> Non
 
 def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, int]:
     """All fiber plies by zone, from COUNT or ZONE=COUNT."""
-    from laminate.zone.stack import fixed_plies
+    from laminate.press.stack import fixed_plies
 
     counts: dict[str, int] = {}
     for text in plies:
@@ -87,56 +87,3 @@ def check_order(options: Options, temperatures: Iterable[tuple[str, Value | None
 def by_option(problems: Iterable[Problem], options: Mapping[str, str]) -> list[Problem]:
     """The problems with the option in place of the key that stands for it."""
     return [replace(problem, place=options.get(problem.place, problem.place)) for problem in problems]
-
-
-def material_part(options: Options, given: Mapping[str, str | None]) -> Part | None:
-    """The part of the material options: one prepreg in the zone 'laminate'; None where something is wrong."""
-    from .predicting import OF_MATERIAL, part_of_options
-
-    named = {name: given.get("--" + name.replace("_", "-")) for name in OF_MATERIAL}
-    return part_of_options(options, named, [])[0]
-
-
-def with_gap(
-    part: Part,
-    *,
-    options: Options,
-    gap: Value | None,
-    bleed: Value | None,
-    packing: Value | None,
-    tool: Value | None,
-    gel: Value | None,
-    room: Value | None,
-    liquid: Value | None,
-    form: str | None,
-    bulk: str | None,
-) -> Part | None:
-    """The part with a gap, a tool and a cycle, and what the prepreg does in it."""
-    from laminate.read import part as model
-    from laminate.read.toml import BulkFactor
-    from laminate.units import Value as Number
-
-    factor = options.quantity("--bulk-factor", bulk, BulkFactor)
-    cured = part.resin["resin"].density
-    if liquid is not None and liquid.value > cured.value:
-        found = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
-        expected = "a liquid density at gel temperature below the cured density"
-        options.say("liquid-above-cured", "--liquid-density", found, expected)
-    if options.problems or room is None:
-        return None
-    prepreg = part.prepreg["ply"].model_copy(
-        update={
-            "packing_limit": packing,
-            "form": form or "unidirectional",
-            "bulk_factor": factor or Number(1.0),
-        }
-    )
-    update: dict[str, Any] = {
-        "prepreg": {"ply": prepreg},
-        "resin": {"resin": part.resin["resin"].model_copy(update={"liquid_density": liquid})},
-        "zone": {"laminate": model.Zone(gap=gap, fill_with="ply", bleed_limit=bleed or Number(0.0))},
-    }
-    if tool is not None and gel is not None:
-        update["tool"] = model.Tool(expansion=tool)
-        update["temperature"] = model.Temperatures(room=room, gel=gel)
-    return part.model_copy(update=update)

@@ -12,9 +12,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.read.part import Part
-
-    from .options import Options
+    from laminate.files.part import Part
 
 
 def quantity(words: str) -> Any:
@@ -94,7 +92,7 @@ def fill(
 
     From a part file, or from --gap and material options alone. Exit status 1 where a zone has no count.
     """
-    from laminate.read.toml import Fraction
+    from laminate.files.toml import Fraction
 
     from .options import UNITS, Options
 
@@ -128,7 +126,7 @@ def fill(
         humidity = humidity or humidity_of(batch)
         name = str(file)
     else:
-        part = _part_of_options(options, given)
+        part = options.part({name[2:].replace("-", "_"): text for name, text in given.items()})
         if zone:
             options.say("option-without-file", "--zone", f"'{zone[0]}'", "a part file")
         zone = None
@@ -139,9 +137,9 @@ def fill(
     wanted_zones = zones_of(options, part, zone) if part is not None else None
     options.check()
     assert part is not None
-    from laminate.fill import fill as filled
-    from laminate.problems import Refused
-    from laminate.zone.inverse import CHANCE, Wanted
+    from laminate.press.filling import fill as filled
+    from laminate.press.inverse import CHANCE, Wanted
+    from laminate.values.problems import Refused
 
     try:
         found = filled(
@@ -165,8 +163,8 @@ def fill(
     from laminate.show.fill_words import fill_blocks
 
     if html is not None:
-        from laminate.durable import write_whole
         from laminate.show.engineer_page import fill_page
+        from laminate.values.durable import write_whole
 
         write_whole(html, fill_page(found, units).encode())
     if as_json:
@@ -181,45 +179,6 @@ def fill(
             print(f"\nThe same with figures: {html}")
     if not found.every_zone_fits:
         raise typer.Exit(1)
-
-
-def _part_of_options(options: Options, given: dict[str, str | None]) -> Part | None:
-    """The part that options describe: one prepreg between two tool halves."""
-    from laminate.quantities import FORMS
-    from laminate.read.toml import Expansion, Fraction, Length, ResinDensity, Temperature
-
-    from .engineer_input import material_part
-
-    part = material_part(options, given)
-    gap = options.needed("--gap", given["--gap"], Length, 'the cold gap, such as "3 mm", or a part file')
-    bleed = options.quantity("--bleed-limit", given["--bleed-limit"], Fraction)
-    packing = options.quantity("--packing-limit", given["--packing-limit"], Fraction)
-    tool = options.quantity("--tool-expansion", given["--tool-expansion"], Expansion)
-    gel = options.quantity("--gel-temperature", given["--gel-temperature"], Temperature)
-    room = options.quantity("--room-temperature", given["--room-temperature"] or "23 degC", Temperature)
-    liquid = options.quantity("--liquid-density", given["--liquid-density"], ResinDensity)
-    if given["--form"] is not None:
-        options.word("--form", given["--form"], FORMS)
-    if packing is not None and packing.value <= 0.0:
-        options.say("wrong-value", "--packing-limit", f"'{packing.text}'", "above 0 %")
-    if (tool is None) != (gel is None) and not options.problems:
-        missing, other = (
-            ("--gel-temperature", "--tool-expansion")
-            if gel is None
-            else ("--tool-expansion", "--gel-temperature")
-        )
-        options.say("missing-option", missing, "nothing", f"a value for it beside {other}")
-    from .engineer_input import check_order
-
-    check_order(options, (("--room-temperature", room), ("--gel-temperature", gel)))
-    if part is None or options.problems:
-        return None
-    from .engineer_input import with_gap
-
-    return with_gap(
-        part, gap=gap, bleed=bleed, packing=packing, tool=tool, gel=gel, room=room, liquid=liquid,
-        form=given["--form"], bulk=given["--bulk-factor"], options=options,
-    )  # fmt: skip
 
 
 COMMANDS: dict[str, Callable[..., None]] = {"fill": fill}

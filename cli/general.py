@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 from .answers import print_json
 from .materials import materials

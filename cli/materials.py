@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from laminate import materials as reference
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.files import reference_tables as reference
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 from . import tables
 from .answers import print_json

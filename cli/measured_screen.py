@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 from . import tables, wording
 
 if TYPE_CHECKING:
-    from laminate.coupon.measured import Specimen
-    from laminate.coupon.measurement import Measurement
-    from laminate.coupon.suspects import Discrepancy
+    from laminate.coupons.measured import Specimen
+    from laminate.coupons.measurement import Measurement
+    from laminate.coupons.suspects import Discrepancy
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
 
 def _charge(found: Measurement) -> None:
     """Print the resin content by weighing the charge."""
-    from laminate.quantities import PERCENT
     from laminate.show.numbers import text
+    from laminate.values.quantities import PERCENT
 
     charge = found.charge
     if charge is not None:
@@ -29,7 +29,7 @@ def _charge(found: Measurement) -> None:
 
 def screen(found: Measurement, units: str) -> None:
     """Print a measurement: the averages in words, the specimens, where the ± comes from, what to look at."""
-    from laminate.quantities import ATTRIBUTES
+    from laminate.values.quantities import ATTRIBUTES
 
     for zone in found.zones:
         if zone is not found.zones[0]:
@@ -102,8 +102,8 @@ def _what_u_is(found: Measurement) -> str:
 
 
 def _average_row(found: Measurement, zone: Any, key: str, units: str) -> list[str]:
-    from laminate.quantities import ATTRIBUTES
     from laminate.show.numbers import spread_text
+    from laminate.values.quantities import ATTRIBUTES
 
     average = zone.averages[key]
     unit = wording.unit_of(key, units)
@@ -120,7 +120,7 @@ def specimens_table(
     found: Measurement, specimens: list[Specimen], units: str, keys: tuple[str, ...] = FIRST
 ) -> None:
     """Print one row a specimen, each value with its own expanded uncertainty."""
-    from laminate.quantities import ATTRIBUTES
+    from laminate.values.quantities import ATTRIBUTES
 
     shown = [key for key in keys if any(key in s.best for s in specimens)]
     zones = any(s.zone for s in specimens)
@@ -166,8 +166,8 @@ def _reconciliation(found: Measurement) -> None:
 
 def _differences(specimen: Specimen, units: str) -> list[str]:
     """How far the methods of a specimen are apart, one sentence for all that disagrees."""
-    from laminate.quantities import ATTRIBUTES
     from laminate.show.numbers import spread_text, text
+    from laminate.values.quantities import ATTRIBUTES
 
     apart = [a for a in specimen.agreement if not a.agree]
     if not apart:
@@ -184,7 +184,7 @@ def _differences(specimen: Specimen, units: str) -> list[str]:
 
 def notes(found: Measurement, units: str) -> None:
     """Print warnings, methods that disagree, outliers, and what was assumed."""
-    from laminate.quantities import ATTRIBUTES
+    from laminate.values.quantities import ATTRIBUTES
 
     wording.print_list(
         "Readings in doubt, to be looked at while the specimens can still be weighed again:",

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from laminate.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, nearest
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
-    from laminate.units import Value
+    from laminate.files.part import Part
+    from laminate.values.units import Value
 
+T = TypeVar("T")
 UNITS = ("metric", "us")
 
 
@@ -28,7 +30,7 @@ class Options:
     def quantity(self, option: str, text: str | None, kind: Any) -> Value | None:
         """A quantity, None where the option is not given.
 
-        kind: one of the types of `laminate.read.toml`, which know unit and physical range.
+        kind: one of the types of `laminate.files.toml`, which know unit and physical range.
         """
         if text is None:
             return None
@@ -73,7 +75,7 @@ class Options:
 
     def read(self, option: str, text: str | None, reader: Callable[[str], Any]) -> Any:
         """Whatever `reader` makes of the text; it raises `Unreadable`."""
-        from laminate.units import Unreadable
+        from laminate.values.units import Unreadable
 
         if text is None:
             return None
@@ -82,6 +84,25 @@ class Options:
         except Unreadable as fault:
             self.say("unreadable-value", option, fault.found, fault.expected, fault.hint)
             return None
+
+    def part(self, given: Mapping[str, Any]) -> Part | None:
+        """The part that options describe, None where something is wrong with them."""
+        from laminate.front.options import part_of_options
+
+        try:
+            return part_of_options(given, spelled=True)
+        except Refused as refusal:
+            self.problems += refusal.problems
+            return None
+
+    def reads(self, read: Callable[[], T]) -> T:
+        """What `read` gives; its findings are raised together with those of the options."""
+        try:
+            found = read()
+        except Refused as refusal:
+            raise Refused([*self.problems, *refusal.problems]) from None
+        self.check()
+        return found
 
     def check(self) -> None:
         """Raise `Refused` with everything that was found."""

@@ -12,9 +12,9 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.predict import Prediction
-    from laminate.read.part import Part
-    from laminate.zone.stack import Ingredients
+    from laminate.files.part import Part
+    from laminate.press.prediction import Prediction
+    from laminate.press.stack import Ingredients
 
 OF_MATERIAL = (
     "fiber_areal_weight",
@@ -77,7 +77,7 @@ def predict(
 
     From a part file (or a batch file, whose lots override nominal values), or from options alone.
     """
-    from laminate.read.toml import Area, MassFraction, VolumeFraction
+    from laminate.files.toml import Area, MassFraction, VolumeFraction
 
     from .options import UNITS, Options
 
@@ -109,9 +109,12 @@ def predict(
         found = _of_file(options, file, plies or [], void, left)
         print_json({"zones": _json(found)}) if as_json else _screen(found, units)
         return
-    part, count = part_of_options(options, given, plies or [])
+    part = options.part(given)
+    count = options.count("--plies", plies[0]) if plies else 1
+    if plies and len(plies) > 1:
+        options.say("given-twice", "--plies", ", ".join(plies), "one count")
     options.check()
-    from laminate.predict import NOTHING, predict_zone
+    from laminate.press.prediction import NOTHING, predict_zone
 
     assert part is not None
     made = predict_zone(
@@ -147,73 +150,9 @@ def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> 
         )
 
 
-def part_of_options(options: Any, given: dict[str, str | None], plies: list[str]) -> tuple[Part | None, int]:
-    """The part that material options describe: one prepreg, one zone."""
-    from laminate.quantities import RESIN_BASES
-    from laminate.read import part as model
-    from laminate.read.toml import ArealWeight, FiberDensity, MassFraction, ResinDensity
-
-    fiber = options.quantity("--fiber-areal-weight", given["fiber_areal_weight"], ArealWeight)
-    total = options.quantity("--prepreg-areal-weight", given["prepreg_areal_weight"], ArealWeight)
-    if given["fiber_areal_weight"] is not None and given["prepreg_areal_weight"] is not None:
-        options.say(
-            "both-given",
-            "--prepreg-areal-weight",
-            "both areal weights",
-            "one of them: of the fiber alone, or of the prepreg",
-        )
-    elif given["fiber_areal_weight"] is None and given["prepreg_areal_weight"] is None:
-        options.say(
-            "missing-option",
-            "--fiber-areal-weight",
-            "nothing",
-            'the areal weight of a ply, such as "134 g/m^2", or a part file',
-        )
-    resin = options.needed(
-        "--resin-content", given["resin_content"], MassFraction, 'the resin content by weight, such as "35 %"'
-    )
-    fiber_density = options.needed(
-        "--fiber-density", given["fiber_density"], FiberDensity, 'a density, such as "1.79 g/cm^3"'
-    )
-    resin_density = options.needed(
-        "--resin-density", given["resin_density"], ResinDensity, 'the cured density, such as "1.30 g/cm^3"'
-    )
-    volatile = options.quantity("--volatiles", given["volatiles"], MassFraction)
-    basis = given["resin_basis"]
-    if basis is not None:
-        options.word("--resin-basis", basis, RESIN_BASES)
-    elif volatile is not None and volatile.value > 0.0:
-        options.say(
-            "missing-option",
-            "--resin-basis",
-            "volatiles without it",
-            "'as received', 'volatile-free' or 'with volatiles', as the certificate says",
-        )
-    if resin is not None and resin.value + (volatile.value if volatile else 0.0) >= 1.0:
-        options.say("no-fiber", "--resin-content", f"'{resin.text}'", "less than 100 %, volatiles included")
-    count = options.count("--plies", plies[0]) if plies else 1
-    if len(plies) > 1:
-        options.say("given-twice", "--plies", ", ".join(plies), "one count")
-    if options.problems:
-        return None, count
-    made = model.Prepreg(
-        fiber="fiber", resin="resin", fiber_areal_weight=fiber, prepreg_areal_weight=total,
-        resin_content=resin,
-        resin_basis=basis, volatiles=volatile or model.Zero,
-    )  # fmt: skip
-    return model.Part(
-        format=1,
-        part=model.PartHead(number="", issue=""),
-        fiber={"fiber": model.Fiber(kind="other", density=fiber_density)},
-        resin={"resin": model.Resin(density=resin_density)},
-        prepreg={"ply": made},
-        zone={"laminate": model.Zone(fill_with="ply")},
-    ), count
-
-
 def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -> list[Prediction]:
-    from laminate.predict import NOTHING, predict_part
-    from laminate.zone.stack import ingredients
+    from laminate.press.prediction import NOTHING, predict_part
+    from laminate.press.stack import ingredients
 
     from .engineer_input import counts_of, read_file
 
@@ -237,7 +176,7 @@ def _from_fill(
     part: Part, file: str, zones: list[str], made: Ingredients | None
 ) -> dict[str, tuple[int, str]]:
     """The counts that `fill` says to use, or comes nearest to."""
-    from laminate.fill import fill
+    from laminate.press.filling import fill
 
     found = fill(part, file, zones=zones, made=made, inverse=False)
     said = {}
@@ -252,7 +191,7 @@ def _from_fill(
 
 
 def _screen(found: list[Prediction], units: str) -> None:
-    from laminate.quantities import ATTRIBUTES
+    from laminate.values.quantities import ATTRIBUTES
 
     from . import tables, wording
 

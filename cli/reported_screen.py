@@ -23,7 +23,7 @@ from laminate.show.report_ahead import (
 from . import tables, wording
 
 if TYPE_CHECKING:
-    from laminate.report import Report
+    from laminate.judging.reported import Report
 
 SAID = {
     "conforms": "conforms to every limit of its part",
@@ -114,8 +114,8 @@ def _limits_table(held: list[Mapping[str, Any]], units: str) -> None:
 
 
 def _unit(c: Mapping[str, Any], units: str) -> Any:
-    from laminate.quantities import ATTRIBUTES, DEG_C, Unit
     from laminate.show.numbers import in_units
+    from laminate.values.quantities import ATTRIBUTES, DEG_C, Unit
 
     key = c["name"].rpartition(".")[2]
     if key in ATTRIBUTES:
@@ -143,8 +143,8 @@ def _bounds(bounds: dict[str, Any], c: Mapping[str, Any], units: str) -> str:
 
 def _result(c: Mapping[str, Any], result: dict[str, Any] | None, units: str) -> str:
     """The average, or the individuals from least to greatest, and one between them that does not conform."""
-    from laminate.quantities import Unit
     from laminate.show.numbers import text
+    from laminate.values.quantities import Unit
 
     if result is None or not result["readings"]:
         return "none"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 from . import tables
 from .answers import print_json
@@ -15,7 +15,7 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.report import Report
+    from laminate.judging.reported import Report
 
 NO = 1
 
@@ -39,7 +39,7 @@ def report(
 
     Exit status 1 where it does not conform or is undecided. The files decide; no option changes a limit.
     """
-    from laminate.report import report as judged
+    from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
     from .options import UNITS, Options
@@ -64,10 +64,10 @@ def report(
 
 def _keep(found: Report, folder: Path) -> list[Path]:
     """Write the sealed record and its page; a record that somebody signed is never replaced by another."""
-    from laminate.canonical import sha256
-    from laminate.durable import write_whole
-    from laminate.record import page_of, seal
-    from laminate.signing.signed_beside import signed_beside
+    from laminate.records.record import page_of, seal
+    from laminate.records.signed_beside import signed_beside
+    from laminate.values.canonical import sha256
+    from laminate.values.durable import write_whole
 
     sealed = seal(found)
     digest, record = sha256(sealed), folder / "record.json"
@@ -84,8 +84,8 @@ def _keep(found: Report, folder: Path) -> list[Path]:
 
 
 def _page(answer: dict[str, Any], path: Path) -> Path:
-    from laminate.durable import write_whole
     from laminate.show.report_page import page
+    from laminate.values.durable import write_whole
 
     write_whole(path, page(answer, None).encode())
     return path

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated
 
 import typer
 
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 from . import tables
-from .answers import print_json
+from .answers import json_text, print_json
 
 _HOW = (
     "laminate schema part > part.schema.json writes one to a file. An editor for TOML that knows JSON Schema "
@@ -28,7 +27,7 @@ def schema(
 
     It stands alone on standard output, ready to be written to a file. Without KIND: which there are.
     """
-    from laminate import schemas
+    from laminate.show import schemas
 
     if not kind:
         if as_json:
@@ -43,4 +42,4 @@ def schema(
         raise Refused(
             Problem("unknown-word", "", "KIND", f"'{kind}'", expected, did_you_mean(kind, schemas.KINDS))
         )
-    print(json.dumps(schemas.schema(kind), ensure_ascii=False, indent=2))
+    print(json_text(schemas.schema(kind), indented=True))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from laminate.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean
 
 from . import tables
 from .answers import print_json
@@ -16,8 +16,8 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.read.batch import Case
-    from laminate.read.table import Table
+    from laminate.files.batch import Case
+    from laminate.files.table import Table
 
 Batch = Annotated[Path, typer.Argument(metavar="BATCH", help="the batch file, which names its part file")]
 
@@ -54,10 +54,10 @@ def sheet(
     that is already there is never overwritten. What this writes, `measure` and `enter` read. A prepreg with
     limits that no certificate of its lots answers has rows for its incoming test.
     """
-    from laminate.durable import write_whole
-    from laminate.read.batch import read_batch
-    from laminate.sheet import blank_table, prepregs_to_test
-    from laminate.show import coupon_sheet
+    from laminate.bench import coupon_sheet
+    from laminate.bench.sheet import blank_table, prepregs_to_test
+    from laminate.files.batch import read_batch
+    from laminate.values.durable import write_whole
 
     suffix = out.suffix.lower()
     if suffix not in (".xlsx", ".csv"):
@@ -138,8 +138,8 @@ def enter(
     from laminate.bench.lock import held
     from laminate.bench.session import Session
     from laminate.bench.table import BenchTable
-    from laminate.durable import disk_problem
-    from laminate.read.batch import read_batch
+    from laminate.files.batch import read_batch
+    from laminate.values.durable import disk_problem
 
     from .bench.page import Page
 
@@ -202,8 +202,8 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
 
 def _others(case: Case, path: Path) -> list[tuple[Table, str]]:
     """The batch's other tables, as far as they can be read: what is wrong with them, `measure` says."""
-    from laminate.read.coupons import COLUMNS
-    from laminate.read.tables import read_table
+    from laminate.files.coupons import COLUMNS
+    from laminate.files.tables import read_table
 
     return [
         (table, name)
@@ -215,9 +215,9 @@ def _others(case: Case, path: Path) -> list[tuple[Table, str]]:
 
 def _made(case: Case, path: Path, name: str) -> str:
     """Write the blank table of the plan where there is none yet; returns what to say of it."""
-    from laminate.durable import replace_file
-    from laminate.sheet import blank_table
-    from laminate.show.coupon_sheet import csv_text
+    from laminate.bench.coupon_sheet import csv_text
+    from laminate.bench.sheet import blank_table
+    from laminate.values.durable import replace_file
 
     if path.exists() and path.stat().st_size:
         return ""
@@ -230,7 +230,7 @@ def _made(case: Case, path: Path, name: str) -> str:
 
 def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:
     """The planned rows for a table that has a header and nothing below it."""
-    from laminate.sheet import blank_table
+    from laminate.bench.sheet import blank_table
 
     blank = blank_table(case)
     names = [column.label for column in blank.columns]

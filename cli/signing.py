@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused
 
 from . import tables
 from .answers import print_json
@@ -16,9 +17,21 @@ from .answers import print_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from laminate.signature import Signature, Signed, Verification
+    from laminate.records.signature import Signature, Signed, Verification
 
 NO = 1
+
+_BESIDE = {
+    "covers": "it covers",
+    "held_back": "held back",
+    "not_judged": "not judged",
+    "exclusions": "excluded",
+    "accepted": "doubt accepted",
+    "corrections": "corrected",
+    "declared": "declared",
+    "chance_of_all": "chance that all limits are met",
+}
+_LEADING = ("what", "say", "specimen", "key")
 
 _RELEASE = "Release stays with the governing specification, local codes and authorised staff."
 _RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
@@ -46,7 +59,7 @@ def sign(
     Writes a statement and its signature beside the record, never over a file. Nobody signs two roles of one
     record; released needs prepared and a record that conforms, or a concession that covers what does not.
     """
-    from laminate import signature
+    from laminate.records import signature
 
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
     try:
@@ -84,8 +97,8 @@ def verify(
     The record is computed again from the files inside it, and report.html beside it is held against it. Says
     in words what differs. Exit status 0: all of it is proven; 1: it is not.
     """
-    from laminate import signature
-    from laminate.record import page_of, recompute
+    from laminate.records import signature
+    from laminate.records.record import page_of, recompute
 
     found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
     if as_json:
@@ -129,6 +142,8 @@ def _show_signed(done: Signed) -> None:
         ("signature", str(done.signature)),
     ):
         tables.paragraph(_plain(f"{what}: {said}"), indent=2)
+    tables.paragraph(f"the record's answer: {done.answer}", indent=2)
+    _show_beside(done.beside)
     if done.concession:
         tables.paragraph(_plain(f"under {done.concession}"), indent=2)
     if done.role == "released":
@@ -139,6 +154,11 @@ def _show_verified(found: Verification) -> None:
     tables.paragraph(_plain(f"{'proven' if found.proven else 'NOT PROVEN'}: {found.record}"))
     tables.paragraph(f"record SHA-256: {found.sha256}", indent=2)
     tables.paragraph(f"the record's answer: {found.answer or 'cannot be read'}", indent=2)
+    if found.answer_today != found.answer:
+        today = found.answer_today or "none, it cannot be computed again here"
+        tables.paragraph(f"the answer computed today: {today}", indent=2)
+    if found.said is not None:
+        _show_beside(found.said.beside)
     if found.concession:
         under = "released under" if found.released else "not released; the record has"
         tables.paragraph(_plain(f"{under} {found.concession}"), indent=2)
@@ -157,6 +177,29 @@ def _show_verified(found: Verification) -> None:
     for note in found.notes:
         tables.paragraph(_plain(f"Note: {note}."))
     tables.paragraph(_RELEASE)
+
+
+def _show_beside(beside: Mapping[str, Any]) -> None:
+    """What is said wherever the answer of a record is, a line each."""
+    for key, words in _BESIDE.items():
+        rows = beside.get(key) or []
+        for row in rows if isinstance(rows, list) else [rows]:
+            tables.paragraph(_plain(f"{words}: {_said(row)}"), indent=2)
+
+
+def _said(row: Any) -> str:
+    """A row of the record on one line: what has a value, the text that leads it without its key."""
+    if isinstance(row, list):
+        return ", ".join(map(_said, row))
+    if not isinstance(row, Mapping):
+        return str(row)
+    lead = [str(row[key]) for key in _LEADING if row.get(key)]
+    rest = [
+        f"{key.replace('_', ' ')} {_said(value)}"
+        for key, value in row.items()
+        if key not in (*_LEADING, "rule", "concession") and value not in (None, "", [], {})
+    ]
+    return "; ".join([*lead, *rest])
 
 
 def _row(signature: Signature) -> tuple[str, ...]:

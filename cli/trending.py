@@ -61,8 +61,8 @@ def trend(
     Every record is computed again from its own inputs first. Exit status 1 where one does not verify; it is
     shown and not used.
     """
-    from laminate.record import recompute
-    from laminate.trend import trend as studied
+    from laminate.history.trending import trend as studied
+    from laminate.records.record import recompute
 
     from .options import UNITS, Options
 
@@ -85,8 +85,8 @@ def trend(
             progress=told,
         )
     if html is not None:
-        from laminate.durable import write_whole
         from laminate.show.trend_page import page
+        from laminate.values.durable import write_whole
 
         write_whole(html, page(found, units).encode())
     if as_json:

@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from laminate.problems import Answered, Problem
-from laminate.quantities import ATTRIBUTES, Unit
 from laminate.show.numbers import fixed, in_units, spread_text, text
+from laminate.values.problems import Answered, Problem
+from laminate.values.quantities import ATTRIBUTES, Unit
 
 from . import tables
 

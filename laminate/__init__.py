@@ -3,11 +3,65 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from laminate.problems import Problem, Refused
+    from laminate.files.part import Part
+    from laminate.front.answer import Answer
+    from laminate.front.calls import (
+        core,
+        correct,
+        fill,
+        judge,
+        materials,
+        measure,
+        predict,
+        read_batch,
+        read_part,
+        report,
+        trend,
+        verify,
+    )
+    from laminate.front.value import Value
+    from laminate.values.problems import Problem, Refused
 
-__all__ = ["Problem", "Refused", "__version__"]
+_HOME = {
+    "Answer": "front.answer",
+    "Part": "files.part",
+    "Problem": "values.problems",
+    "Refused": "values.problems",
+    "Value": "front.value",
+    "core": "front.calls",
+    "correct": "front.calls",
+    "fill": "front.calls",
+    "judge": "front.calls",
+    "materials": "front.calls",
+    "measure": "front.calls",
+    "predict": "front.calls",
+    "read_batch": "front.calls",
+    "read_part": "front.calls",
+    "report": "front.calls",
+    "trend": "front.calls",
+    "verify": "front.calls",
+}
 
-_HOME = {"Problem": "problems", "Refused": "problems"}
+__all__ = [
+    "Answer",
+    "Part",
+    "Problem",
+    "Refused",
+    "Value",
+    "__version__",
+    "core",
+    "correct",
+    "fill",
+    "judge",
+    "materials",
+    "measure",
+    "predict",
+    "read_batch",
+    "read_part",
+    "report",
+    "trend",
+    "verify",
+]
 
 
 def __getattr__(name: str) -> object:

@@ -11,12 +11,13 @@ from textual.containers import Horizontal
 from textual.widgets import Static
 
 from laminate.bench.entry import Derived
-from laminate.bench.session import Session, is_reason, sentences
+from laminate.bench.session import Session, sentences
 from laminate.bench.table import Cell
-from laminate.problems import Refused
-from laminate.quantities import ATTRIBUTES
-from laminate.read.coupons import base_name
+from laminate.files.coupons import base_name
+from laminate.files.reasons import is_reason
 from laminate.show import numbers
+from laminate.values.problems import Refused
+from laminate.values.quantities import ATTRIBUTES
 
 from . import drawn
 from .line import Line

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from laminate.problems import Problem, Refused, did_you_mean
-from laminate.read.coupons import NUMBERS, gather
-from laminate.read.table import Heading, Row, Table, parse_number
-from laminate.units import Unreadable, scale
+from laminate.files.coupons import NUMBERS, gather
+from laminate.files.table import Heading, Row, Table, parse_number
+from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.units import Unreadable, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")

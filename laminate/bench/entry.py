@@ -6,19 +6,19 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.coupon.batch_measure import chooser_of
-from laminate.coupon.blanks import NOTHING
-from laminate.coupon.checks import impossible, waiting
-from laminate.coupon.measurement import Measurement
-from laminate.coupon.readings import bench_of
-from laminate.measure import measure
-from laminate.problems import Answered, Problem, Refused
-from laminate.read.coupons import Coupon, Coupons, base_name, gather
+from laminate.coupons.batch_measure import chooser_of
+from laminate.coupons.blanks import NOTHING
+from laminate.coupons.checks import impossible, waiting
+from laminate.coupons.evaluation import measure
+from laminate.coupons.measurement import Measurement
+from laminate.coupons.readings import bench_of
+from laminate.files.coupons import Coupon, Coupons, base_name, gather
+from laminate.values.problems import Answered, Problem, Refused
 
 if TYPE_CHECKING:
-    from laminate.coupon.recipes import Recipe
-    from laminate.read.batch import Case
-    from laminate.read.table import Table
+    from laminate.coupons.recipes import Recipe
+    from laminate.files.batch import Case
+    from laminate.files.table import Table
 
 SHOWN = (
     "density", "fiber_volume", "void_content", "resin_content", "thickness", "cured_ply_thickness",

@@ -5,13 +5,14 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import getpass
-import json
 import os
 import socket
 from collections.abc import Iterator
 from pathlib import Path
 
-from laminate.problems import Problem, Refused
+import orjson
+
+from laminate.values.problems import Problem, Refused
 
 _ATTEMPTS = 20
 
@@ -105,7 +106,7 @@ def _holder(handle: int) -> dict[str, object]:
     """Who signed the lock file; {} where nobody has."""
     text = os.pread(handle, 4096, 0)
     try:
-        found = json.loads(text)
+        found = orjson.loads(text)
     except ValueError:
         return {}
     return found if isinstance(found, dict) else {}
@@ -115,7 +116,7 @@ def _sign(handle: int) -> None:
     now = dt.datetime.now().astimezone().isoformat(sep=" ", timespec="minutes")
     mine = {"user": user(), "host": socket.gethostname(), "pid": os.getpid(), "since": now}
     os.ftruncate(handle, 0)
-    os.pwrite(handle, json.dumps(mine).encode(), 0)
+    os.pwrite(handle, orjson.dumps(mine), 0)
 
 
 def _who(holder: dict[str, object]) -> str:

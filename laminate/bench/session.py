@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
+from laminate.bench.sheet import choices_of
 from laminate.bench.table import BenchTable, Cell, Changed
-from laminate.coupon.answers import written
-from laminate.problems import Answered, Problem, Refused
-from laminate.read.coupons import NO_REASONS, NUMBERS, POINTS, base_name
-from laminate.sheet import choices_of
+from laminate.coupons.answers import written
+from laminate.files.coupons import NUMBERS, POINTS, base_name
+from laminate.values.problems import Answered, Problem, Refused
 
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted")
 """Columns that are not typed cell by cell."""
@@ -270,11 +270,6 @@ class Session:
         except Changed:
             self._before.clear()
             raise
-
-
-def is_reason(text: str) -> bool:
-    """Whether a text can be a reason: words, and more than a yes or no."""
-    return text.casefold() not in NO_REASONS and any(sign.isalpha() for sign in text)
 
 
 def _led(problem: Problem, label: str, text: str, *, own: bool) -> str:

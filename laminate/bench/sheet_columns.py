@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from laminate.read.coupons import NUMBERS
+from laminate.files.coupons import NUMBERS
 
 METRIC = {
     "mass": "g",

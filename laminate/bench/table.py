@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.bench.sheet_columns import METRIC
-from laminate.durable import disk_problem, replace_file
-from laminate.problems import Problem, Refused
-from laminate.read.coupons import COLUMNS, NUMBERS, base_name
-from laminate.read.csv_table import decode, read_csv, separator_of
-from laminate.read.table import Heading, Row, Table
+from laminate.files.coupons import COLUMNS, NUMBERS, base_name
+from laminate.files.csv_table import decode, read_csv, separator_of
+from laminate.files.table import Heading, Row, Table
+from laminate.values.durable import disk_problem, replace_file
+from laminate.values.problems import Problem, Refused
 
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again

@@ -5,7 +5,9 @@ As in CMH-17 volume 1, chapter 8, and JCGM 100:2008, unless another source is na
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -27,11 +29,19 @@ def students_t(*, confidence: Number, dof: Number) -> Number:
     >>> round(students_t(confidence=0.95, dof=2), 2), round(students_t(confidence=0.95, dof=float("inf")), 2)
     (4.3, 1.96)
     """
+    if isinstance(confidence, float) and isinstance(dof, float):
+        return _one_students_t(confidence, dof)
     share = (1 + np.asarray(confidence, dtype=float)) / 2
     degrees = np.asarray(dof, dtype=float)
     endless = np.isinf(degrees)
     factor = np.where(endless, special.ndtri(share), special.stdtrit(np.where(endless, 1.0, degrees), share))
     return factor if factor.ndim else float(factor)
+
+
+@lru_cache(4096)
+def _one_students_t(confidence: float, dof: float) -> float:
+    share = (1.0 + confidence) / 2.0
+    return float(special.ndtri(share) if math.isinf(dof) else special.stdtrit(dof, share))
 
 
 def welch_satterthwaite(*, contributions: Sequence[Number], dofs: Sequence[Number]) -> Number:

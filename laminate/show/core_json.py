@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import DEG_C, KELVIN, KN, MM, MPA
 from laminate.show.core_words import cautions
 from laminate.show.engineer_text import difference, plain, quantity
 from laminate.show.fill_json import steam_json
 from laminate.show.numbers import quantity_json
+from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:
-    from laminate.expanding_core import Cores
-    from laminate.zone.core_results import CoreAnswer, CoreInZone, Pressure
+    from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
+    from laminate.press.pressing import Cores
 
 STATES, MOMENTS = ("lowest", "nominal", "locked_maximum"), ("at_gel", "at_maximum")
 

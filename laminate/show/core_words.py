@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, chance, listed, plies, size, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import in_units
+from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
 
 if TYPE_CHECKING:
-    from laminate.expanding_core import Cores
-    from laminate.zone.core_results import CoreAnswer, CoreInZone, Pressure
-    from laminate.zone.known import Estimate
+    from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
+    from laminate.press.known import Estimate
+    from laminate.press.pressing import Cores
 
 STATES = {"lowest": "lowest", "nominal": "nominal", "locked_maximum": "locked maximum"}
 STATES_EXPLAINED = (

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import ATTRIBUTES, MM, shown_difference
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
+from laminate.values.quantities import ATTRIBUTES, MM, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.batches.centring import Centred, Centring, Change, Count
-    from laminate.batches.loop import Compared
-    from laminate.correct import Correction, Difference, ZoneCorrection
+    from laminate.history.centring import Centred, Centring, Change, Count
+    from laminate.history.correcting import Correction, Difference, ZoneCorrection
+    from laminate.history.loop import Compared
 
 PROPOSAL = "proposed; the person who owns the part file decides"
 

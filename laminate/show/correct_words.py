@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from laminate.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import change as signed
 from laminate.show.engineer_text import listed, plies
 from laminate.show.engineer_text import size as length
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_text
+from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.batches.centring import Aim, Centred, Change
-    from laminate.batches.loop import Causes
-    from laminate.batches.pooled import Coverage
-    from laminate.correct import Correction, Difference, Thicker, ZoneCorrection
+    from laminate.history.centring import Aim, Centred, Change
+    from laminate.history.correcting import Correction, Difference, Thicker, ZoneCorrection
+    from laminate.history.loop import Causes
+    from laminate.history.pooled import Coverage
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "

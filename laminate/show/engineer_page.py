@@ -13,8 +13,8 @@ from laminate.show.fill_words import fill_blocks
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from laminate.expanding_core import Cores
-    from laminate.fill import Fill
+    from laminate.press.filling import Fill
+    from laminate.press.pressing import Cores
 
 
 @cache

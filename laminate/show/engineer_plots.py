@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import DEG_C, MPA, PERCENT, shown
 from laminate.show.engineer_text import listed, plies, size
 from laminate.show.numbers import in_units
+from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
 
 if TYPE_CHECKING:
-    from laminate.fill import ZoneFill
-    from laminate.zone.core_results import CoreAnswer, CoreInZone
+    from laminate.press.core_results import CoreAnswer, CoreInZone
+    from laminate.press.filling import ZoneFill
 
 INK, BAND, LIMIT = "#1b2a33", "#9fb8c4", "#8a3b12"
 MARKS = {"too few": "v", "fits": "o", "too many": "^"}

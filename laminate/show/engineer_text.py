@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
 from laminate.show.numbers import decimals, fixed, in_units, quantity_json, text, value_text
+from laminate.values.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.zone.known import Estimate
+    from laminate.press.known import Estimate
 
 
 AT_95 = "± at 95 %"

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import ATTRIBUTES, DEG_C, KELVIN, Unit, shown, shown_difference
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
+from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.coupon.adjustment import Adjustment
-    from laminate.coupon.charge import Weighed
-    from laminate.coupon.measurement import Measurement
-    from laminate.coupon.suspects import Discrepancy
+    from laminate.coupons.adjustment import Adjustment
+    from laminate.coupons.charge import Weighed
+    from laminate.coupons.measurement import Measurement
+    from laminate.coupons.suspects import Discrepancy
 
 EVIDENCE = "evidence only: no value was changed by it"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
+from laminate.press.known import NO_TOLERANCE
 from laminate.show.engineer_text import (
     AT_95,
     alone,
@@ -17,12 +17,12 @@ from laminate.show.engineer_text import (
     with_spread,
 )
 from laminate.show.numbers import in_units
-from laminate.zone.known import NO_TOLERANCE
+from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from laminate.fill import ZoneFill
-    from laminate.zone.closing_window import Nearest, Opener
-    from laminate.zone.counts import Row
+    from laminate.press.closing_window import Nearest, Opener
+    from laminate.press.counts import Row
+    from laminate.press.filling import ZoneFill
 
 
 HINDRANCES = {

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 from laminate.show.engineer_text import difference, plain, quantities, quantity
 from laminate.show.fill_answer import opener_words, why
+from laminate.values.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from laminate.fill import Fill, ZoneFill
-    from laminate.zone.closing_window import ClosingWindow, Opener
-    from laminate.zone.counts import Chance, Row
-    from laminate.zone.inverse import GapWanted, Order, ToleranceWanted
-    from laminate.zone.steam import Steam
+    from laminate.press.closing_window import ClosingWindow, Opener
+    from laminate.press.counts import Chance, Row
+    from laminate.press.filling import Fill, ZoneFill
+    from laminate.press.inverse import GapWanted, Order, ToleranceWanted
+    from laminate.press.steam import Steam
 
 CHANCES = ("fills", "closes", "within_limits", "all", "within_average", "within_individual")
 OPENER_UNITS = {"bleed limit": PERCENT, "bulk factor": NUMBER, "ply count": NUMBER}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.quantities import DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
+from laminate.press.known import NO_TOLERANCE
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import (
     alone,
@@ -19,13 +19,13 @@ from laminate.show.engineer_text import (
 )
 from laminate.show.fill_answer import HINDRANCES, bare_range, headline, opener_words, why
 from laminate.show.numbers import in_units, text
-from laminate.zone.known import NO_TOLERANCE
+from laminate.values.quantities import DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from laminate.fill import Fill, ZoneFill
-    from laminate.zone.counts import Row
-    from laminate.zone.known import Estimate
-    from laminate.zone.steam import Steam
+    from laminate.press.counts import Row
+    from laminate.press.filling import Fill, ZoneFill
+    from laminate.press.known import Estimate
+    from laminate.press.steam import Steam
 
 VERDICTS = (
     "Too few: nothing presses, so voids stay. Too many: the tool does not close. Fill: how many times the "

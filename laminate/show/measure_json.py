@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Answered, Problem
-from laminate.quantities import ATTRIBUTES, Unit, shown, shown_difference
 from laminate.show.numbers import quantity_json
+from laminate.values.problems import Answered, Problem
+from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.averages import Average
-    from laminate.coupon.measured import Measured, Outlier, Specimen, ZoneResult
-    from laminate.coupon.measurement import Measurement
-    from laminate.coupon.monte_check import Check
+    from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult
+    from laminate.coupons.measurement import Measurement
+    from laminate.coupons.monte_check import Check
+    from laminate.values.averages import Average
 
 
 def number_or_none(number: float | None) -> float | None:

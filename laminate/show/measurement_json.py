@@ -8,7 +8,7 @@ from laminate.show.evidence_json import charge_json, reconciliation_json
 from laminate.show.measure_json import check_json, outliers_json, specimen_json, warning_json, zone_json
 
 if TYPE_CHECKING:
-    from laminate.coupon.measurement import Measurement
+    from laminate.coupons.measurement import Measurement
 
 
 def measurement_json(measurement: Measurement) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from laminate.quantities import US, Unit, shown, shown_difference
+from laminate.values.quantities import US, Unit, shown, shown_difference
 
 DIGITS_WITHOUT_SPREAD = 4
 
@@ -35,7 +35,7 @@ def fixed(number: float, places: int) -> str:
 def value_text(value: float, spread: float | None, unit: Unit) -> str:
     """The value alone [SI] in its unit, to the digits that its ± [SI] supports.
 
-    >>> from laminate.quantities import PERCENT
+    >>> from laminate.values.quantities import PERCENT
     >>> value_text(0.57418, 0.0061, PERCENT)
     '57.42 %'
     """
@@ -47,7 +47,7 @@ def value_text(value: float, spread: float | None, unit: Unit) -> str:
 def spread_text(spread: float | None, unit: Unit) -> str:
     """A ± [SI] in its unit with two digits.
 
-    >>> from laminate.quantities import MM
+    >>> from laminate.values.quantities import MM
     >>> spread_text(0.0000123, MM)
     '0.012 mm'
     """
@@ -60,7 +60,7 @@ def spread_text(spread: float | None, unit: Unit) -> str:
 def text(value: float, spread: float | None, unit: Unit) -> str:
     """Value ± spread [SI] in their unit.
 
-    >>> from laminate.quantities import PERCENT
+    >>> from laminate.values.quantities import PERCENT
     >>> text(0.57418, 0.0061, PERCENT)
     '57.42 ± 0.61 %'
     """

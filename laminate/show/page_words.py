@@ -6,8 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.quantities import ATTRIBUTES, Unit
 from laminate.show import numbers
+from laminate.values.quantities import ATTRIBUTES, Unit
 
 UNITS = {"degC": "°C", "g/m^2": "g/m²", "g/cm^3": "g/cm³"}
 DASH = "–"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import ATTRIBUTES
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
+from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
-    from laminate.predict import Prediction
+    from laminate.press.prediction import Prediction
 
 
 def prediction_json(prediction: Prediction) -> dict[str, Any]:

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from laminate.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
 from laminate.show.measure_json import number_or_none
 from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
+from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.judge import Characteristic, Judgement
-    from laminate.report import Case
-    from laminate.verdict.cores import CoreState
-    from laminate.verdict.deciding import Way
-    from laminate.verdict.held import Held
-    from laminate.verdict.traceability import InstrumentState
-    from laminate.zone.stack import Ingredients
+    from laminate.judging.cores import CoreState
+    from laminate.judging.deciding import Way
+    from laminate.judging.held import Held
+    from laminate.judging.judgement import Characteristic, Judgement
+    from laminate.judging.reported import Case
+    from laminate.judging.traceability import InstrumentState
+    from laminate.press.stack import Ingredients
 
 KIND_UNITS = {
     "temperature": DEG_C,

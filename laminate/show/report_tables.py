@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.cautions import DIGESTION, FURNACE
-from laminate.problems import Problem
-from laminate.quantities import ATTRIBUTES
 from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
 from laminate.show.report_view import Table, or_dash, table
+from laminate.values.cautions import DIGESTION, FURNACE
+from laminate.values.problems import Problem
+from laminate.values.quantities import ATTRIBUTES
 
 SHIFT_WORTH_SAYING = 0.5
 """Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""

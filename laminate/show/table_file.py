@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.problems import Problem, Refused
-from laminate.quantities import ATTRIBUTES, shown, shown_difference
+from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import ATTRIBUTES, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.coupon.measurement import Measurement
+    from laminate.coupons.measurement import Measurement
 
 WORDS = ("position", "lot")
 

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 from laminate.show.trend_words import first_answer, status_of
 
 if TYPE_CHECKING:
-    from laminate.batches.control import Chart
-    from laminate.batches.lots import Basis, Capable, Scatter, Wear
-    from laminate.batches.points import Point
-    from laminate.batches.records import Filed
-    from laminate.trend import Studied, Trend
+    from laminate.history.control import Chart
+    from laminate.history.lots import Basis, Capable, Scatter, Wear
+    from laminate.history.points import Point
+    from laminate.history.records import Filed
+    from laminate.history.trending import Studied, Trend
 
 
 def record_json(filed: Filed) -> dict[str, Any]:

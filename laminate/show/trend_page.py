@@ -10,7 +10,7 @@ from laminate.show.blocks import Block, Grid, Heading
 from laminate.show.trend_shown import plain
 
 if TYPE_CHECKING:
-    from laminate.trend import Studied, Trend
+    from laminate.history.trending import Studied, Trend
 
 
 def _block(block: Block) -> dict[str, Any]:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from laminate.history.trending import Studied
     from laminate.show.trend_shown import Scale
-    from laminate.trend import Studied
 
 MOST_NAMES = 24
 INK, QUIET, LIMIT, SEEN = "#1b1b1b", "#6b6b6b", "#8a5a00", "#b00020"

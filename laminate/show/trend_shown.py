@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from laminate import quantities
-from laminate.quantities import NUMBER, Unit
 from laminate.show.numbers import decimals, fixed
+from laminate.values import quantities
+from laminate.values.quantities import NUMBER, Unit
 
 _UNITS = {
     unit.text: unit

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from laminate.quantities import ATTRIBUTES, MIL, MM, US, Unit
 from laminate.show import trend_shown as shown
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.page_words import title as words_of
+from laminate.values.quantities import ATTRIBUTES, MIL, MM, US, Unit
 
 if TYPE_CHECKING:
-    from laminate.batches.control import Signal
-    from laminate.batches.lots import Basis, Capable, Scatter, Wear
-    from laminate.batches.points import Series
-    from laminate.batches.records import Filed
-    from laminate.trend import Studied, Trend
+    from laminate.history.control import Signal
+    from laminate.history.lots import Basis, Capable, Scatter, Wear
+    from laminate.history.points import Series
+    from laminate.history.records import Filed
+    from laminate.history.trending import Studied, Trend
 
 PROVISIONAL = 20
 """Batches that limits should rest on (common practice, no source)."""

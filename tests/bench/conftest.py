@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from laminate.bench.coupon_sheet import csv_text
 from laminate.bench.entry import Watch
 from laminate.bench.session import Session
+from laminate.bench.sheet import blank_table
 from laminate.bench.table import BenchTable
-from laminate.read.batch import Case, read_batch
-from laminate.sheet import blank_table
-from laminate.show.coupon_sheet import csv_text
+from laminate.files.batch import Case, read_batch
 
 #: the readings of the worked example, as balance, thermometer and micrometer would type them
 READINGS = {

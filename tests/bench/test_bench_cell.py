@@ -3,8 +3,8 @@
 import pytest
 
 from laminate.bench.cell import read_cell
-from laminate.problems import Refused
-from laminate.read.table import Heading
+from laminate.files.table import Heading
+from laminate.values.problems import Refused
 
 MASS = Heading("mass in air", None, "g", "mass in air [g]", 1)
 WATER = Heading("liquid temperature", None, "degC", "liquid temperature [degC]", 1)

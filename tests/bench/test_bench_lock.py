@@ -12,7 +12,7 @@ import sys
 import pytest
 
 from laminate.bench.lock import held, lock_of, user
-from laminate.problems import Refused
+from laminate.values.problems import Refused
 
 HOLD = """
 import sys, time

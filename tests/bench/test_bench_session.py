@@ -3,11 +3,12 @@
 import pytest
 
 from laminate.bench.entry import Watch
-from laminate.bench.session import Session, is_reason, mark, sentences
+from laminate.bench.session import Session, mark, sentences
 from laminate.bench.table import BenchTable, Changed
-from laminate.coupon.batch_measure import measure_batch
-from laminate.read.coupons import COLUMNS, gather, read_coupons
-from laminate.read.tables import read_table
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.coupons import COLUMNS, gather, read_coupons
+from laminate.files.reasons import is_reason
+from laminate.files.tables import read_table
 
 from .conftest import READINGS
 

@@ -6,11 +6,11 @@ import stat
 
 import pytest
 
-from laminate import durable
 from laminate.bench.table import BenchTable, Changed
-from laminate.problems import Refused
-from laminate.read.coupons import COLUMNS, read_coupons
-from laminate.read.tables import read_table
+from laminate.files.coupons import COLUMNS, read_coupons
+from laminate.files.tables import read_table
+from laminate.values import durable
+from laminate.values.problems import Refused
 
 MESSY = (
     "Coupons of Friday;;\r\n"

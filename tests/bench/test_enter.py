@@ -10,8 +10,8 @@ from laminate.bench.lock import held, lock_of
 from laminate.bench.table import BenchTable
 from laminate.cli import app, sheets
 from laminate.cli.bench.page import Page
-from laminate.durable import disk_problem
-from laminate.problems import Refused
+from laminate.values.durable import disk_problem
+from laminate.values.problems import Refused
 
 
 @pytest.fixture

@@ -115,7 +115,7 @@ LIMITED = """
 import json, resource, sys
 from pathlib import Path
 from laminate.bench.table import BenchTable
-from laminate.problems import Refused
+from laminate.values.problems import Refused
 table = BenchTable(Path(sys.argv[1]), "t.csv")
 resource.setrlimit(resource.RLIMIT_FSIZE, (len(table.data) + 4, len(table.data) + 4))
 kept = []

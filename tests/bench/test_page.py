@@ -9,7 +9,7 @@ from laminate.bench.table import BenchTable
 from laminate.cli.bench.line import Line
 from laminate.cli.bench.page import Page
 from laminate.cli.bench.words import HELP, KEYS
-from laminate.durable import replace_file
+from laminate.values.durable import replace_file
 
 from .conftest import READINGS
 

@@ -5,13 +5,13 @@ import json
 import openpyxl
 import pytest
 
+from laminate.bench.coupon_sheet import csv_text, workbook
+from laminate.bench.sheet import blank_table, prepregs_to_test
 from laminate.bench.sheet_columns import WORDS
-from laminate.cautions import DIGESTION, FURNACE
 from laminate.cli import app
-from laminate.read.batch import read_batch
-from laminate.read.coupons import read_coupons
-from laminate.sheet import blank_table, prepregs_to_test
-from laminate.show.coupon_sheet import csv_text, workbook
+from laminate.files.batch import read_batch
+from laminate.files.coupons import read_coupons
+from laminate.values.cautions import DIGESTION, FURNACE
 
 from .conftest import READINGS
 

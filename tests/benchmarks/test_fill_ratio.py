@@ -12,9 +12,9 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from laminate.fill import make_case
-from laminate.read.part import part_of
-from laminate.zone.counts import chances, counts_near
+from laminate.files.part import part_of
+from laminate.press.counts import chances, counts_near
+from laminate.press.filling import make_case
 
 DRAWS, ZONES = 100_000, 10
 AIM = 3.0

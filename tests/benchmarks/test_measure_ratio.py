@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from laminate.coupon import recipes
-from laminate.coupon.methods import attributes
-from laminate.coupon.readings import Bench, Gauge, columns_of, plan_of
-from laminate.measure import Made, measure
-from laminate.read.coupons import Coupon, Coupons
-from laminate.uncertainty import propagate
-from laminate.units import Spread, Value
+from laminate.coupons import recipes
+from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.methods import attributes
+from laminate.coupons.readings import Bench, Gauge, columns_of, plan_of
+from laminate.files.coupons import Coupon, Coupons
+from laminate.values.uncertainty import propagate
+from laminate.values.units import Spread, Value
 
 MANY, SOME, FEW = 100_000, 1_000, 250
 GAUGES = {

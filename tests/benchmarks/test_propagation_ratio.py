@@ -10,7 +10,7 @@ import pytest
 from uncertainties import ufloat
 
 from laminate.formulas import immersion, matrix_loss
-from laminate.uncertainty import STEP, Source, propagate
+from laminate.values.uncertainty import STEP, Source, propagate
 
 COLUMN, SAMPLE = 100_000, 1_000
 OWN = {"air": 1e-7, "liquid": 2e-7, "empty": 1e-7, "full": 1e-7, "residue": 1e-7}  # kg

@@ -7,9 +7,9 @@ from importlib.resources import files
 
 import pytest
 
-from laminate.expanding_core import core
-from laminate.read.part import Part, part_of
-from laminate.zone.core_results import CoreAnswer
+from laminate.files.part import Part, part_of
+from laminate.press.core_results import CoreAnswer
+from laminate.press.pressing import core
 
 MAST = tomllib.loads((files("laminate.examples") / "mast" / "part.toml").read_text("utf-8"))
 

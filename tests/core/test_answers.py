@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from laminate.expanding_core import core
-from laminate.problems import Refused
+from laminate.press.pressing import core
 from laminate.show.core_words import core_blocks
+from laminate.values.problems import Refused
 
 
 def said(found):
@@ -21,7 +21,7 @@ def test_a_weak_clamp_opens_and_flashes(part):
 
 
 def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(part):
-    from laminate.zone.clamp import clamp_limit
+    from laminate.press.clamp import clamp_limit
 
     def with_bladder(raw):
         raw["bladder"] = {"b": {"pressure": "0.5 MPa"}}
@@ -172,7 +172,7 @@ def test_locked_the_pressure_rises_by_tenths_of_a_mpa_a_kelvin_and_reaches_the_c
 
 
 def test_steam_at_cure_against_the_resin_pressure(part):
-    from laminate.units import parse
+    from laminate.values.units import parse
 
     answer = core(part(), draws=2000, humidity=parse("50 %", "fraction")).cores[0]
     assert answer.steam.stated

@@ -2,10 +2,10 @@
 
 import pytest
 
-from laminate.expanding_core import core
-from laminate.problems import Refused
+from laminate.press.pressing import core
 from laminate.show.core_json import core_json
 from laminate.show.core_words import core_blocks
+from laminate.values.problems import Refused
 
 
 def said(found, units="metric"):

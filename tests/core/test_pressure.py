@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from laminate.formulas.expanding_core import compression, linear_pressure
-from laminate.zone.case import zone_case
-from laminate.zone.core_seat import MOMENTS, STATES, Seat, Stacks, make_seat
+from laminate.press.case import zone_case
+from laminate.press.core_seat import MOMENTS, STATES, Seat, Stacks, make_seat
 
 ROOM, GEL, CORE, TOP = 23.0, 120.0, 118.0, 130.0
 TOOL, RUBBER = 23.6e-6, 265e-6
@@ -139,8 +139,8 @@ def test_the_highest_temperature_takes_its_tolerance_in(fore):
 
 
 def test_a_stack_not_known_as_laid_up_is_taken_liquid_full_and_said_so(part):
-    from laminate.expanding_core import core
-    from laminate.units import Value
+    from laminate.press.pressing import core
+    from laminate.values.units import Value
 
     answer = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3)), draws=2000).cores[0].governing
     assert answer.contact == answer.liquid_full

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 
-from laminate.batches.loop import attributes_of
-from laminate.coupon.batch_measure import measure_batch
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.batch import Case, read_batch
 from laminate.formulas.water import water_density
-from laminate.read.batch import Case, read_batch
-from laminate.zone.case import ZoneCase, zone_case
+from laminate.history.loop import attributes_of
+from laminate.press.case import ZoneCase, zone_case
 
 PART = """\
 format = 1

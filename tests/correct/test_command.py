@@ -10,12 +10,12 @@ from importlib.resources import as_file, files
 import numpy as np
 import pytest
 
-from laminate.batches.loop import attributes_of
 from laminate.cli import app
-from laminate.correct import correct
-from laminate.problems import Refused
-from laminate.read.batch import read_batch
-from laminate.zone.case import zone_case
+from laminate.files.batch import read_batch
+from laminate.history.correcting import correct
+from laminate.history.loop import attributes_of
+from laminate.press.case import zone_case
+from laminate.values.problems import Refused
 
 
 @pytest.fixture

@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from laminate import measure
-from laminate.batches.loop import attributes_of
-from laminate.correct import correct_cases
+from laminate.coupons import evaluation as measure
+from laminate.history.correcting import correct_cases
+from laminate.history.loop import attributes_of
 
 from .bench import Bench, measured
 

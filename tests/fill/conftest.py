@@ -7,8 +7,8 @@ from importlib.resources import files
 
 import pytest
 
-from laminate.fill import ZoneFill, fill
-from laminate.read.part import Part, part_of
+from laminate.files.part import Part, part_of
+from laminate.press.filling import ZoneFill, fill
 
 MAST = tomllib.loads((files("laminate.examples") / "mast" / "part.toml").read_text("utf-8"))
 

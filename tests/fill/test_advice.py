@@ -6,10 +6,10 @@ import re
 
 import pytest
 
-from laminate.fill import fill
+from laminate.press.filling import fill
+from laminate.press.known import Estimate
 from laminate.show.fill_json import fill_json
 from laminate.show.fill_words import fill_blocks, headline
-from laminate.zone.known import Estimate
 
 
 def words(answer, units="metric"):

@@ -6,9 +6,9 @@ from statistics import NormalDist
 
 import pytest
 
-from laminate.fill import best
-from laminate.zone.counts import Chance, Row
-from laminate.zone.known import Estimate
+from laminate.press.counts import Chance, Row
+from laminate.press.filling import best
+from laminate.press.known import Estimate
 
 
 def exact(raw):
@@ -57,14 +57,14 @@ def test_a_tolerance_of_the_lot_does_not_average_out(zone, row):
 def test_first_order_agrees_with_draws_where_nearly_linear(part):
     import numpy as np
 
-    from laminate.fill import make_case
-    from laminate.uncertainty import monte_carlo
-    from laminate.zone.counts import numbers_at
+    from laminate.press.counts import numbers_at
+    from laminate.press.filling import make_case
+    from laminate.values.uncertainty import monte_carlo
 
     case = make_case(part(), "web", "part.toml", None, None)
     x = case.known.numbers()
     drawn = monte_carlo(lambda y: numbers_at(case, 16, y), x, case.known.sources(), draws=40_000, seed=3)
-    from laminate.zone.known import estimates
+    from laminate.press.known import estimates
 
     first = estimates(lambda y: numbers_at(case, 16, y), case.known)
     for name in ("fill_ratio", "bleed", "thickness_if_gap_holds", "fiber_volume_in_gap"):

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from laminate.problems import Refused
+from laminate.values.problems import Refused
 
 FIBER = 0.150 / 1790.0
 RESIN = 0.150 / (1 - 0.33 - 0.004) * 0.33

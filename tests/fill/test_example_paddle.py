@@ -4,8 +4,8 @@ from importlib.resources import as_file, files
 
 import pytest
 
-from laminate.fill import fill
-from laminate.read.part import read_part
+from laminate.files.part import read_part
+from laminate.press.filling import fill
 from laminate.show.fill_words import fill_blocks
 
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from laminate.fill import make_case
-from laminate.zone.inverse import Wanted, gap_for, order_for, tolerances_for
+from laminate.press.filling import make_case
+from laminate.press.inverse import Wanted, gap_for, order_for, tolerances_for
 
 
 @pytest.fixture

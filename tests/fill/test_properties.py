@@ -6,11 +6,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from laminate.fill import make_case
-from laminate.read.part import part_of
-from laminate.zone.case import zone_case
-from laminate.zone.counts import lay, numbers_at
-from laminate.zone.stack import ingredients
+from laminate.files.part import part_of
+from laminate.press.case import zone_case
+from laminate.press.counts import lay, numbers_at
+from laminate.press.filling import make_case
+from laminate.press.stack import ingredients
 
 SETTINGS = settings(max_examples=60, deadline=None)
 
@@ -133,7 +133,7 @@ def test_other_units_give_the_same_answer():
     us["tool"]["expansion"] = f"{23.6 / 1.8!r}e-6 /degF"
     us["core"]["c"].update(expansion=f"{265 / 1.8!r}e-6 /degF", width=f"{30.64 / 25.4!r} in")
     us["zone"]["c"]["cavity"] = f"{38600 / 25.4!r} mil ± {30 / 25.4!r} (tolerance)"
-    from laminate.fill import fill
+    from laminate.press.filling import fill
 
     one, two = (fill(part_of(raw, "part.toml"), draws=2000, inverse=False).zones[0] for raw in (metric, us))
     assert one.use.plies == two.use.plies
@@ -148,7 +148,7 @@ def test_other_units_give_the_same_answer():
 @given(st.floats(100, 200), st.floats(25, 45), st.floats(1.5, 6))
 def test_the_verdict_follows_ratio_and_limits(areal, resin, gap):
     case = make_case(part(areal, resin, gap), "g", "part.toml", ingredients(part(areal, resin, gap)), None)
-    from laminate.zone.counts import counts_near, verdict
+    from laminate.press.counts import counts_near, verdict
 
     x = case.known.numbers()
     for count in counts_near(case):

@@ -6,11 +6,11 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from laminate.averages import SCATTER, average
 from laminate.formulas.conformity import decide, probability_of_conformity
 from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms
-from laminate.uncertainty import Result, Source
-from laminate.verdict.held import CONFORMS, FAILS, Reading, hold
+from laminate.judging.held import CONFORMS, FAILS, Reading, hold
+from laminate.values.averages import SCATTER, average
+from laminate.values.uncertainty import Result, Source
 
 BATCHES, COUPONS = 20_000, 6
 LOW, HIGH = 0.56, 0.62

@@ -5,7 +5,7 @@ import sys
 
 import pytest
 
-from laminate.materials import SourcesDisagree, UnknownMaterial, find, listing
+from laminate.files.reference_tables import SourcesDisagree, UnknownMaterial, find, listing
 
 
 @pytest.mark.parametrize(
@@ -114,7 +114,7 @@ def test_listing_narrows_by_use_property_and_text() -> None:
 
 def test_loading_needs_no_heavy_library() -> None:
     code = (
-        "import sys; from laminate.materials import find; find('6061', 'expansion');"
+        "import sys; from laminate.files.reference_tables import find; find('6061', 'expansion');"
         "print(sorted({'numpy', 'pandas', 'pint', 'scipy', 'rich'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

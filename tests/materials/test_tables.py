@@ -7,8 +7,16 @@ from importlib.resources import files
 
 import pytest
 
-from laminate import materials
-from laminate.materials import HOW_KNOWN, KINDS, PROPERTIES, UNITS, SourcesDisagree, find, listing
+from laminate.files import reference_tables as materials
+from laminate.files.reference_tables import (
+    HOW_KNOWN,
+    KINDS,
+    PROPERTIES,
+    UNITS,
+    SourcesDisagree,
+    find,
+    listing,
+)
 
 REFERENCE = files("laminate.reference")
 TABLES = sorted(f.name.removesuffix(".csv") for f in REFERENCE.iterdir() if f.name.endswith(".csv"))

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from laminate.coupon.charge import resin_content_by_weighing
-from laminate.problems import Refused
-from laminate.read.batch import read_batch
+from laminate.coupons.charge import resin_content_by_weighing
+from laminate.files.batch import read_batch
+from laminate.values.problems import Refused
 
 CHARGE = '[charge]\nmass = "1.204 kg ± 0.001 (standard)"\npart_and_trim = "1.191 kg ± 0.001 (standard)"\n'
 

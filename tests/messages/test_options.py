@@ -57,11 +57,12 @@ WRONG = {
          "--resin-density: found nothing, expected the cured density, such as \"1.30 g/cm^3\""]),
     "both areal weights": (
         ("predict", *PLY, "--prepreg-areal-weight", "200 g/m^2"),
-        ["--prepreg-areal-weight: found both areal weights, expected one of them: of the fiber alone, or of "
-         "the prepreg"]),
+        ["--prepreg-areal-weight: found both fiber_areal_weight and prepreg_areal_weight, expected one of "
+         "them: of the fiber alone, or of the prepreg"]),
     "volatiles without a basis": (
         ("predict", *PLY, "--volatiles", "1 %"),
-        ["--resin-basis: found volatiles without it, expected 'as received', 'volatile-free' or 'with "
+        ["--resin-basis: found volatiles without 'resin_basis', expected 'as received', "
+         "'volatile-free' or 'with "
          "volatiles', "
          "as the certificate says"]),
     "a basis nearly right": (

@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.problems import did_you_mean
+from laminate.values.problems import did_you_mean
 
 MEANING = "(tolerance), (standard), (standard, dof=9), (k=2) or (95 %) after it"
 LAST_DIGITS = "or 1.790(5) for a standard uncertainty in the last digits"

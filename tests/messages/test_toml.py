@@ -2,8 +2,8 @@
 
 import pytest
 
-from laminate.problems import nearest
-from laminate.read.toml_faults import explained, unclosed_quote
+from laminate.files.toml_faults import explained, unclosed_quote
+from laminate.values.problems import nearest
 
 QUOTE = ("a quote that opens here and is not closed", "the same quote at its end")
 SLIPS = {

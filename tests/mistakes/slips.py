@@ -20,11 +20,11 @@ from unittest import mock
 import numpy as np
 from numpy.random import Generator
 
-from laminate.coupon.batch_measure import measure_batch
-from laminate.coupon.measurement import Measurement
-from laminate.problems import Problem, Refused
-from laminate.read.batch import Case, read_batch
-from laminate.read.coupons import NUMBERS, base_name, read_coupons
+from laminate.coupons.batch_measure import measure_batch
+from laminate.coupons.measurement import Measurement
+from laminate.files.batch import Case, read_batch
+from laminate.files.coupons import NUMBERS, base_name, read_coupons
+from laminate.values.problems import Problem, Refused
 
 from .good_tables import KINDS, Table, good_table
 
@@ -61,7 +61,7 @@ def measured(table: Table, folder: Path) -> Measurement:
     path = folder / "coupons.csv"
     with path.open("w", newline="", encoding="utf-8") as file:
         csv.writer(file).writerows(table)
-    with mock.patch("laminate.measure.MOST_GROUPS", 0):
+    with mock.patch("laminate.coupons.evaluation.MOST_GROUPS", 0):
         return measure_batch(case(), read_coupons([(path, "coupons.csv")]))
 
 

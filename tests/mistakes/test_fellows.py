@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from laminate.coupon.fellows import MANY, WEIGHT, factor, from_others, intervals
-from laminate.coupon.slips import decimals_of, factor_words, one_slip_away
+from laminate.coupons.fellows import MANY, WEIGHT, factor, from_others, intervals
+from laminate.coupons.slips import decimals_of, factor_words, one_slip_away
 
 
 def test_two_equal_fellows_leave_the_plausible_scatter():

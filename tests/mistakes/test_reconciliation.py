@@ -6,13 +6,13 @@ import GTC
 import numpy as np
 import pytest
 
-from laminate.coupon.adjustment import adjust
-from laminate.coupon.readings import Bench, Gauge
-from laminate.coupon.recipes import of_options
-from laminate.coupon.suspects import of_table
-from laminate.measure import Made, measure
-from laminate.read.coupons import Coupon, Coupons
-from laminate.units import parse, parse_spread
+from laminate.coupons.adjustment import adjust
+from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.readings import Bench, Gauge
+from laminate.coupons.recipes import of_options
+from laminate.coupons.suspects import of_table
+from laminate.files.coupons import Coupon, Coupons
+from laminate.values.units import parse, parse_spread
 
 FIBER, RESIN, AREAL, PLIES = (1790.0, 5.0), (1220.0, 5.0), (0.1500, 0.0010), 20
 SPREADS = {"density": 2.0, "specimen mass": 1e-7, "residue mass": 2e-7, "thickness": 3e-6}

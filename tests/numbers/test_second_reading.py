@@ -6,10 +6,10 @@ import math
 import numpy as np
 import pytest
 
-from laminate.coupon.monte_check import check
+from laminate.coupons.monte_check import check
 from laminate.formulas.expanding_core import slab_pressure, volume_pressure
-from laminate.uncertainty import Source, propagate
-from laminate.verdict.held import Reading, both, hold
+from laminate.judging.held import Reading, both, hold
+from laminate.values.uncertainty import Source, propagate
 
 
 def test_a_cylinder_between_end_walls_presses_alike_by_widths_and_by_volumes():

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import sha256
-from laminate.record import seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import seal
 from laminate.show.report_page import page
+from laminate.values.canonical import sha256
 
 from . import cases
 

@@ -7,12 +7,12 @@ from html.parser import HTMLParser
 
 import pytest
 
-from laminate.canonical import sha256
-from laminate.record import seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import seal
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.report_json import report_json
 from laminate.show.report_page import page
+from laminate.values.canonical import sha256
 
 from . import cases
 from .conftest import page_of

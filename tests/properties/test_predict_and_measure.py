@@ -8,16 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from laminate.coupon import recipes
-from laminate.coupon.methods import attributes
-from laminate.coupon.readings import Bench, Gauge, columns_of, plan_of
-from laminate.measure import Made, measure
-from laminate.predict import predict_zone
-from laminate.read.coupons import Coupon, Coupons
-from laminate.read.part import part_of
-from laminate.uncertainty import propagate
-from laminate.units import Spread, Value
-from laminate.zone.stack import ingredients
+from laminate.coupons import recipes
+from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.methods import attributes
+from laminate.coupons.readings import Bench, Gauge, columns_of, plan_of
+from laminate.files.coupons import Coupon, Coupons
+from laminate.files.part import part_of
+from laminate.press.prediction import predict_zone
+from laminate.press.stack import ingredients
+from laminate.values.uncertainty import propagate
+from laminate.values.units import Spread, Value
 
 WATER_20 = 998.2067  # kg/m^3, Tanaka et al., Metrologia 38 (2001) 301
 EXACT = Bench(air_density=Value(1.2))

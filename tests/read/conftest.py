@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from laminate.problems import Problem
-from laminate.read.table import Table
-from laminate.read.tables import read_table
+from laminate.files.table import Table
+from laminate.files.tables import read_table
+from laminate.values.problems import Problem
 
 Read = Callable[[bytes, str], tuple[list[Table], list[tuple[str, str, str, str, str]]]]
 

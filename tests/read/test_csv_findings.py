@@ -8,8 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from laminate.problems import Problem, Refused
-from laminate.read.tables import read_table
+from laminate.files.tables import read_table
+from laminate.values.problems import Problem, Refused
 
 from .conftest import Read
 

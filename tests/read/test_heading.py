@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from laminate.read.heading import read_heading
+from laminate.files.heading import read_heading
 
 READ = [
     ("mass in air [g]", "mass in air", None, "g"),

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate.read.table import looks_like_number, parse_number
-from laminate.units import Unreadable
+from laminate.files.table import looks_like_number, parse_number
+from laminate.values.units import Unreadable
 
 READ = [
     ("12", ".", 12.0),

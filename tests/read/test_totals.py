@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from laminate.read.coupons import read_coupons
+from laminate.files.coupons import read_coupons
 
 from .conftest import Read
 

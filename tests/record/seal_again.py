@@ -7,19 +7,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from laminate.record import inputs_of, program, seal
-from laminate.report import report
-from laminate.sealing.inputs import unpack
+from laminate.judging.reported import report_of
+from laminate.records.inputs import held
+from laminate.records.record import inputs_of, program, seal
 
 FROZEN = Path(__file__).parent / "frozen"
 
 
 def again(data: bytes) -> bytes:
     """A record of the same inputs as another one."""
-    with TemporaryDirectory() as folder:
-        return seal(report(unpack(inputs_of(data), Path(folder))))
+    return seal(report_of(*held(inputs_of(data))))
 
 
 if __name__ == "__main__":

@@ -5,10 +5,10 @@ import json
 import jsonschema
 import pytest
 
-from laminate.canonical import sha256
-from laminate.record import inputs_of, program, recompute
-from laminate.schemas import schema
+from laminate.records.record import inputs_of, program, recompute
 from laminate.show.report_page import page
+from laminate.show.schemas import schema
+from laminate.values.canonical import sha256
 
 from .seal_again import FROZEN, again
 
@@ -35,7 +35,7 @@ def test_it_is_named_after_its_version():
 
 
 def test_it_verifies(frozen):
-    assert recompute(frozen) == [], CHANGED
+    assert recompute(frozen).findings == (), CHANGED
 
 
 def test_it_is_sealed_again_to_the_same_bytes_but_for_the_formulas(frozen):

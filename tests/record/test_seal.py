@@ -10,11 +10,11 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from laminate.canonical import canonical
-from laminate.problems import Refused
-from laminate.record import inputs_of, recompute, seal
-from laminate.report import report
-from laminate.schemas import schema
+from laminate.judging.reported import report
+from laminate.records.record import inputs_of, recompute, seal
+from laminate.show.schemas import schema
+from laminate.values.canonical import canonical
+from laminate.values.problems import Refused
 
 
 def sealed(folder, name="batch.toml"):
@@ -92,7 +92,7 @@ def test_one_byte_of_an_input_changes_the_record(shop, tmp_path, name, old, new)
     shop.change(name, old, new)
     after = sealed(tmp_path)
     assert after != before
-    assert recompute(after) == recompute(before) == []
+    assert recompute(after).findings == recompute(before).findings == ()
 
 
 def test_several_tables_and_zones_and_a_part_in_another_folder(shop, tmp_path):
@@ -113,7 +113,7 @@ def test_several_tables_and_zones_and_a_part_in_another_folder(shop, tmp_path):
     names = [row["file"] for row in content["inputs"]]
     assert names == ["batch.toml", "../../part.toml", "coupons.csv", "skin/../skin/table.csv"]
     assert [zone["zone"] for zone in content["zones"]] == ["web", "skin"]
-    assert recompute(whole) == []
+    assert recompute(whole).findings == ()
     elsewhere = shutil.copytree(tmp_path, tmp_path.with_name(f"{tmp_path.name}-copy"))
     assert sealed(elsewhere / "batches/26-031") == whole
 
@@ -128,7 +128,7 @@ def test_a_workbook_is_embedded_as_it_is(shop, tmp_path):
     shop.change("batch.toml", "coupons.csv", "coupons.xlsx")
     whole = sealed(tmp_path)
     assert inputs_of(whole)[2].data == (tmp_path / "coupons.xlsx").read_bytes()
-    assert recompute(whole) == []
+    assert recompute(whole).findings == ()
 
 
 def _cell(text):
@@ -167,7 +167,7 @@ def test_an_amended_batch_names_the_earlier_record(shop, tmp_path):
     amended = sealed(tmp_path)
     assert json.loads(amended)["replaces"] == {"record": digest, "reason": "wrong lot certificate"}
     assert json.loads(earlier)["replaces"] is None
-    assert recompute(amended) == []
+    assert recompute(amended).findings == ()
 
 
 def test_an_earlier_record_has_a_digest(shop, tmp_path):
@@ -194,7 +194,7 @@ def test_evidence_is_sealed_too(shop, tmp_path):
     assert content["reconciliation"]["adjustment"]["inputs"]
     assert content["charge"]
     jsonschema.validate(content, schema("record"))
-    assert recompute(whole) == []
+    assert recompute(whole).findings == ()
 
 
 def test_a_record_is_as_its_schema_says(shop, tmp_path):

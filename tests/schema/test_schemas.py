@@ -7,10 +7,10 @@ import tomllib
 import jsonschema
 import pytest
 
-from laminate.problems import Refused
-from laminate.quantities import ATTRIBUTES
-from laminate.read.part import part_of
-from laminate.schemas import KINDS, schema
+from laminate.files.part import part_of
+from laminate.show.schemas import KINDS, schema
+from laminate.values.problems import Refused
+from laminate.values.quantities import ATTRIBUTES
 
 Validator = jsonschema.Draft202012Validator
 
@@ -145,8 +145,8 @@ def test_an_earlier_record_is_named_by_its_digest(batch):
 
 @pytest.mark.parametrize("change", ["more", "less", "kind"])
 def test_a_record_that_is_not_one_is_rejected(shop, tmp_path, change):
-    from laminate.record import seal
-    from laminate.report import report
+    from laminate.judging.reported import report
+    from laminate.records.record import seal
 
     content = json.loads(seal(report(tmp_path / "batch.toml")))
     assert findings("record", content) == []

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from laminate.problems import Refused
-from laminate.signing.allowed_signers import matches, read_allowed_signers, utc
+from laminate.records.allowed_signers import matches, read_allowed_signers, utc
+from laminate.values.problems import Refused
 
 from .conftest import PEOPLE, Shop, make_key, public, ssh_keygen
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate.canonical import canonical, read_canonical, sha256
+from laminate.values.canonical import canonical, read_canonical, sha256
 
 
 def test_the_example_of_rfc_8785() -> None:

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from laminate.cli import app
-from laminate.record import seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import seal
 
 from .conftest import PEOPLE, ROLE_OF, Shop, make_key, public, record_bytes, ssh_keygen
 
@@ -208,7 +208,7 @@ def test_the_passphrase_is_asked_on_the_terminal(
         pass  # the terminal is closed
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == status
     text = shown.decode()
-    assert said in text
+    assert said in " ".join(text.split())
     assert "wet plies" not in text
     assert "Traceback" not in text
 

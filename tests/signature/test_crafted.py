@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import canonical
-from laminate.problems import Refused
-from laminate.signing.allowed_signers import read_allowed_signers
-from laminate.signing.revocation import MAGIC, read_revoked
-from laminate.signing.sshsig import Unsound, holds, private_key, public_key, read
-from laminate.signing.statement import Malformed, read_statement
+from laminate.records.allowed_signers import read_allowed_signers
+from laminate.records.revocation import MAGIC, read_revoked
+from laminate.records.sshsig import Unsound, holds, private_key, public_key, read
+from laminate.records.statement import Malformed, read_statement
+from laminate.values.canonical import canonical
+from laminate.values.problems import Refused
 
 from .conftest import Shop, make_key, public
 

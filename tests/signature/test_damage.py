@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from laminate.problems import Refused
-from laminate.signing.allowed_signers import read_allowed_signers
+from laminate.records.allowed_signers import read_allowed_signers
+from laminate.values.problems import Refused
 
 from .conftest import PEOPLE, ROLE_OF, Shop, make_key, ssh_keygen
 

@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 import pytest
 
-from laminate.problems import Refused
-from laminate.signing.sshsig import make, private_key
-from laminate.signing.statement import read_statement
+from laminate.records.sshsig import make, private_key
+from laminate.records.statement import read_statement
+from laminate.values.problems import Refused
 
 from .conftest import PEOPLE, TIMES, Shop, make_key, public, record_bytes, ssh_keygen
 
@@ -30,7 +30,7 @@ def forge(shop: Shop, who: str, **changes: object) -> None:
     """Change a statement and sign it again with its own signer's key."""
     import json
 
-    from laminate.canonical import canonical
+    from laminate.values.canonical import canonical
 
     path = shop.statement(who)
     path.write_bytes(canonical({**json.loads(path.read_bytes()), **changes}))

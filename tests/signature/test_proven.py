@@ -5,15 +5,17 @@ from __future__ import annotations
 import calendar
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from laminate.canonical import read_canonical, sha256
-from laminate.problems import Refused
-from laminate.signature import sign, verify
+from laminate.records.said_again import Again
+from laminate.records.signature import sign, verify
+from laminate.values.canonical import read_canonical, sha256
+from laminate.values.problems import Refused
 
-from .conftest import NOW, PEOPLE, ROLE_OF, TIMES, Shop, make_key, public, record_bytes, ssh_keygen
+from .conftest import NOW, PEOPLE, ROLE_OF, TIMES, Shop, believed, make_key, public, record_bytes, ssh_keygen
 
 
 def accepts(shop: Shop, who: str, *, at: str = "20261120110000Z", zone: str = "UTC") -> bool:
@@ -143,7 +145,7 @@ def test_keys_that_cannot_sign_are_refused(shop: Shop, tmp_path: Path) -> None:
 def test_a_time_left_out_is_the_clock_s(shop: Shop) -> None:
     before = int(time.time())
     done = sign(shop.record, "prepared", "Ann Lee", shop.keys["ann"])
-    found = verify(shop.record, shop.allowed)
+    found = verify(shop.record, shop.allowed, recompute=believed)
     assert found.proven
     written = time.strptime(done.time, "%Y-%m-%dT%H:%M:%SZ")
     assert before <= calendar.timegm(written) <= int(time.time())
@@ -160,26 +162,47 @@ def test_json_of_both_answers(signed: Shop) -> None:
 def test_what_is_not_checked_is_said(signed: Shop) -> None:
     notes = " ".join(signed.verify().notes)
     assert "no revocation file was given" in notes
-    assert "not computed again" in notes
     assert "as the signers claim" in notes
     signed.folder.joinpath("revoked").write_text("")
-    notes = " ".join(signed.verify(revoked_path=signed.folder / "revoked", recompute=lambda record: []).notes)
-    assert "revocation" not in notes
-    assert "not computed again" not in notes
+    assert "revocation" not in " ".join(signed.verify(revoked_path=signed.folder / "revoked").notes)
 
 
 def test_recomputing_speaks_through_its_hook(signed: Shop) -> None:
     given: list[bytes] = []
 
-    def recompute(record: bytes) -> list[str]:
+    def recompute(record: bytes) -> Again:
         given.append(record)
-        return ["fiber_volume.web: the record says 57.4 %, its inputs give 58.1 %"]
+        return replace(believed(record), findings=("fiber_volume.web: 57.4 %, its inputs give 58.1 %",))
 
     found = signed.verify(recompute=recompute)
     assert given == [signed.record.read_bytes()]
     assert not found.proven
-    assert [reason.words for reason in found.reasons] == recompute(b"")
+    assert [reason.words for reason in found.reasons] == ["fiber_volume.web: 57.4 %, its inputs give 58.1 %"]
     assert all(one.proven for one in found.signatures)
+
+
+def test_what_is_unmet_comes_from_the_recomputation_never_from_the_record(shop: Shop) -> None:
+    """A failing reading cut out of the record would leave its concession wide enough."""
+    concession = {"number": "W-1", "authority": "customer", "characteristics": ["x"], "reason": "as agreed"}
+    held = [("x", None, "undecided"), ("y", None, "does not conform")]
+    shop.record.write_bytes(record_bytes("does not conform", held[:1], concession))
+    shop.sign_all()
+    whole = record_bytes("does not conform", held, concession)
+    assert shop.verify(need="released").proven
+    found = shop.verify(need="released", recompute=lambda _: believed(whole))
+    (released,) = [one for one in found.signatures if one.role == "released"]
+    assert [reason.code for reason in released.reasons] == ["concession-too-narrow"]
+    assert not found.proven
+
+
+def test_a_release_of_a_record_that_cannot_be_computed_again_is_not_proven_and_still_named(
+    signed: Shop,
+) -> None:
+    found = signed.verify(recompute=lambda _: Again(("its inputs are refused now",)))
+    assert not found.proven
+    assert found.answer_today is None
+    verdicts = {one.role: [reason.code for reason in one.reasons] for one in found.signatures}
+    assert verdicts == {"prepared": [], "reviewed": [], "released": ["not-computed"]}
 
 
 def test_several_lines_a_person_and_wildcards(signed: Shop) -> None:

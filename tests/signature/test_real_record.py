@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import canonical, read_canonical
 from laminate.cli import app
-from laminate.record import recompute, seal
-from laminate.report import report
-from laminate.signature import Rule
-from laminate.signing.rules import read_record
+from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
+from laminate.records.rules import read_record
+from laminate.records.signature import Rule
+from laminate.values.canonical import canonical, read_canonical
 
 from .conftest import Shop
 

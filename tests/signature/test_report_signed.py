@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import canonical
 from laminate.cli import app
-from laminate.signature import Rule
-from laminate.signing.signed_beside import signed_beside
+from laminate.records.signature import Rule
+from laminate.records.signed_beside import signed_beside
+from laminate.values.canonical import canonical
 
 from .conftest import PEOPLE, Shop
 

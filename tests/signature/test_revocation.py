@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from laminate.problems import Refused
-from laminate.signing.revocation import MAGIC, read_revoked
-from laminate.signing.sshsig import PublicKey, public_key
+from laminate.records.revocation import MAGIC, read_revoked
+from laminate.records.sshsig import PublicKey, public_key
+from laminate.values.problems import Refused
 
 from .conftest import Shop, make_key, public, ssh_keygen
 

@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
-from laminate import signature
-from laminate.canonical import canonical, sha256
-from laminate.problems import Refused
-from laminate.signature import Rule
-from laminate.signing import files as signature_files
-from laminate.signing.sshsig import Unsound
-from laminate.signing.statement import Malformed, checked_name, read_statement, statement_name
+from laminate.records import files as signature_files
+from laminate.records import signature
+from laminate.records.signature import Rule
+from laminate.records.sshsig import Unsound
+from laminate.records.statement import Malformed, checked_name, read_statement, statement_name
+from laminate.values.canonical import canonical, sha256
+from laminate.values.problems import Refused
 
 from .conftest import TIMES, Shop, make_key, record_bytes
 

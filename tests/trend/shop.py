@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from laminate.record import seal
-from laminate.report import report
+from laminate.judging.reported import report
+from laminate.records.record import seal
 
 PART = """\
 format = 1

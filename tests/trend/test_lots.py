@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from laminate.formulas.lot_scatter import consistency, variance_components
-from laminate.trend import study
+from laminate.history.trending import study
 
 from .test_signals import series_of
 

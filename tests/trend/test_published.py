@@ -8,8 +8,8 @@ from statistics import fmean, stdev
 import numpy as np
 import pytest
 
-from laminate.record import recompute
-from laminate.trend import Studied, trend
+from laminate.history.trending import Studied, trend
+from laminate.records.record import recompute
 
 from .shop import Shop
 

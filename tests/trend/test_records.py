@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from laminate.canonical import sha256
-from laminate.problems import Refused
-from laminate.record import recompute
-from laminate.trend import trend
+from laminate.history.trending import trend
+from laminate.records.record import recompute
+from laminate.values.canonical import sha256
+from laminate.values.problems import Refused
 
 from .shop import Shop
 

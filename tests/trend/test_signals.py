@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy import special
 
-from laminate.batches.control import chart_of, signals_of
-from laminate.batches.points import Key, Origin, Point, Series
+from laminate.history.control import chart_of, signals_of
+from laminate.history.points import Key, Origin, Point, Series
+from laminate.history.trending import study
 from laminate.show.trend_words import first_answer
-from laminate.trend import study
 
 LONG = 150_000
 FAR, OFF = (float(special.ndtr(-distance)) for distance in (2.0, 1.0))

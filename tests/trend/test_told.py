@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from laminate.batches.points import Key, Series
 from laminate.cli import app
+from laminate.history.points import Key, Series
 from laminate.show.trend_shown import chance
 from laminate.show.trend_words import title
 

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import covariance_matrix, ufloat
 
-from laminate.uncertainty import Scalars, Source, deviation, monte_carlo, nominal, propagate, validate
-from laminate.units import Value
+from laminate.values.uncertainty import Scalars, Source, deviation, monte_carlo, nominal, propagate, validate
+from laminate.values.units import Value
 
 ATTRIBUTES = ("density", "fiber_volume", "void_content")
 

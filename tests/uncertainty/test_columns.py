@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate import uncertainty
-from laminate.averages import SCATTER, average, over_zones
 from laminate.formulas.statistics import students_t
-from laminate.uncertainty import Result, Source, propagate
+from laminate.values import uncertainty
+from laminate.values.averages import SCATTER, average, over_zones
+from laminate.values.uncertainty import Result, Source, propagate
 
 
 def columns(coupon, rows, seed=7):

@@ -6,10 +6,10 @@ import math
 import numpy as np
 import pytest
 
-from laminate.averages import average
 from laminate.formulas.conformity import probability_of_conformity
 from laminate.formulas.statistics import degrees_of_factor, students_t
-from laminate.uncertainty import Result, Source
+from laminate.values.averages import average
+from laminate.values.uncertainty import Result, Source
 
 READING = 1.0
 BETWEEN, RATIOS, FREEDOMS = (0.0, 1.0, 3.0), (0.0, 0.3, 1.0, 3.0), (1, 4, math.inf)

@@ -10,8 +10,8 @@ import GTC
 import numpy as np
 import pytest
 
-from laminate.averages import SCATTER, average
-from laminate.uncertainty import Source, numerical_tolerance, propagate, validate
+from laminate.values.averages import SCATTER, average
+from laminate.values.uncertainty import Source, numerical_tolerance, propagate, validate
 
 ROOT3 = math.sqrt(3.0)
 

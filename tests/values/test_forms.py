@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate.unit_names import KINDS
-from laminate.units import Spread, Value, column_unit, in_unit, kind_of, parse, parse_spread, scale
+from laminate.values.unit_names import KINDS
+from laminate.values.units import Spread, Value, column_unit, in_unit, kind_of, parse, parse_spread, scale
 
 ROOT3 = math.sqrt(3.0)
 # two-sided 95 %: normal 1.959964 (any table of the normal distribution); Student t of JCGM 100, table G.2

@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.problems import Problem, Refused, did_you_mean, nearest
 
 PLACE = Problem("wrong-unit", "part.toml", "zone.web.gap", "'3 g', a mass", "a length", "write mm")
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate.unit_names import KINDS
-from laminate.units import Spread, Unreadable, Value, column_unit, parse, parse_spread
+from laminate.values.unit_names import KINDS
+from laminate.values.units import Spread, Unreadable, Value, column_unit, parse, parse_spread
 
 MEANINGS = "(tolerance), (standard), (standard, dof=9), (k=2) or (95 %) after it"
 FORMS = f"{MEANINGS}, or 1.790(5) for a standard uncertainty in the last digits"

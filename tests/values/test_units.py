@@ -6,9 +6,9 @@ import time
 import pint
 import pytest
 
-from laminate.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
-from laminate.unit_names import KINDS
-from laminate.units import parse, scale
+from laminate.values.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
+from laminate.values.unit_names import KINDS
+from laminate.values.units import parse, scale
 
 # NIST Special Publication 811 (2008), appendix B.8, from memory; all follow by arithmetic from the exact inch
 # (25.4 mm), pound (0.45359237 kg) and standard gravity (9.80665 m/s2). No tolerance where half a digit is 0.
@@ -196,7 +196,7 @@ def test_a_difference_in_kelvin_is_shown_without_an_offset():
 
 def test_a_short_list_of_units_starts_fast():
     """The reason for a list of our own: measured in one run against pint's whole registry."""
-    from laminate import units
+    from laminate.values import units
 
     def seconds(work):
         start = time.perf_counter()

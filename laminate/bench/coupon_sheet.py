@@ -1,0 +1,213 @@
+"""A blank coupon table as a workbook with drop-downs and checks, or as CSV text."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from openpyxl.worksheet.datavalidation import DataValidation
+    from openpyxl.worksheet.worksheet import Worksheet
+
+    from laminate.bench.sheet import Blank, Column
+
+SHEET = "coupons"
+SPARE = 12
+"""Rows that are prepared below the prefilled ones: for blanks, repeats and retests."""
+
+PAPER = {"a4": "9", "letter": "1"}
+_WIDE = {"remark": 22.0, "excluded": 14.0, "accepted": 14.0, "specimen": 11.0}
+_LONGEST_LIST = 255
+_ONE_PAGE = 40
+
+
+def csv_text(blank: Blank) -> str:
+    """The table as CSV text: header and prefilled rows."""
+    page = io.StringIO(newline="")
+    writer = csv.writer(page, lineterminator="\n")
+    writer.writerow([column.heading for column in blank.columns])
+    writer.writerows(blank.rows)
+    return page.getvalue()
+
+
+def workbook(blank: Blank, *, paper: str = "a4") -> bytes:
+    """The table as a workbook: a page that explains, and the table with drop-downs, checks and print layout.
+
+    paper: 'a4' or 'letter'.
+    """
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    first = book.active
+    assert first is not None
+    first.title = blank.explanation
+    table = book.create_sheet(SHEET)
+    lists = _explain(first, blank)
+    _fill(table, blank)
+    _check(table, blank, lists)
+    for sheet in (first, table):
+        _page(sheet, blank, paper, landscape=sheet is table)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _fill(sheet: Worksheet, blank: Blank) -> None:
+    from openpyxl.styles import Alignment, Border, Font, Side
+
+    thin = Side(style="thin")
+    box = Border(left=thin, right=thin, top=thin, bottom=thin)
+    last = 1 + len(blank.rows) + SPARE
+    for at, column in enumerate(blank.columns, start=1):
+        head = sheet.cell(1, at, column.heading)
+        head.font, head.border = Font(bold=True), box
+        head.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
+        sheet.column_dimensions[head.column_letter].width = _WIDE.get(column.name, 10.5)
+        for number in range(2, last + 1):
+            cell = sheet.cell(number, at)
+            cell.border = box
+            cell.number_format = "General" if column.number else "@"
+            row = number - 2
+            if row < len(blank.rows) and (text := blank.rows[row][at - 1]):
+                cell.value = text
+                cell.data_type = "s"
+    sheet.row_dimensions[1].height = 48
+    sheet.freeze_panes = "B2"
+
+
+def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
+    """Drop-downs and cell checks, each with a plain message."""
+    from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    letters = {column.label: get_column_letter(at) for at, column in enumerate(blank.columns, start=1)}
+    last = 1 + len(blank.rows) + SPARE
+    for column in blank.columns:
+        letter = letters[column.label]
+        check: DataValidation
+        if column.choices:
+            check = DataValidation(type="list", formula1=lists[column.label], allow_blank=True)
+            check.error = _short(f"Choose one of: {', '.join(column.choices)}.")
+        elif column.number:
+            check = DataValidation(type="custom", formula1=condition(column, letters), allow_blank=True)
+            check.error = _short(_message(column))
+        else:
+            continue
+        check.errorStyle = "warning" if column.in_liquid else "stop"
+        check.showErrorMessage = True
+        check.errorTitle = column.label[:32]
+        check.promptTitle, check.prompt, check.showInputMessage = (
+            column.label[:32],
+            _short(column.words),
+            True,
+        )
+        check.add(f"{letter}2:{letter}{last}")
+        sheet.add_data_validation(check)
+
+
+def condition(column: Column, letters: dict[str, str]) -> str:
+    """The condition on the cell in row 2, as a formula: a number, inside its bounds, in order with its row.
+
+    letters: of every column, by label.
+    """
+
+    def weighed(label: str) -> str:
+        less = column.sinker if label == "mass in liquid" else ""
+        return f"{letters[label]}2-N({letters[less]}2)" if less else f"{letters[label]}2"
+
+    cell, own = f"{letters[column.label]}2", weighed(column.label)
+    parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if column.equal else ''}{column.low:.12g}"]
+    parts.append(f"{cell}<={column.high:.12g}")
+    for sign, others in (("<", column.below), (">", column.above)):
+        for other in others:
+            also = "=" if other in column.level else ""
+            parts.append(f'OR({letters[other]}2="",{own}{sign}{also}{weighed(other)})')
+    return f"AND({','.join(parts)})"
+
+
+def _message(column: Column) -> str:
+    orders = [f"below '{other}'" for other in column.below] + [f"above '{other}'" for other in column.above]
+    text = ", ".join([f"Wanted: {column.bounds}", *orders])
+    mend = " If this reading is right, look at the other cell." if orders else ""
+    if column.in_liquid and not column.sinker:
+        mend = " Weighed with a sinker? Go on, and add the column 'sinker mass in liquid'."
+    return f"{text}. Write the number alone, in the unit of the heading.{mend}"
+
+
+def _short(text: str) -> str:
+    """A spreadsheet program shows 255 characters at most."""
+    return text if len(text) <= _LONGEST_LIST else f"{text[:252]}..."
+
+
+def _explain(sheet: Worksheet, blank: Blank) -> dict[str, str]:
+    """Write the page of explanations; returns the source of every drop-down by label."""
+    from openpyxl.styles import Alignment, Font
+
+    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 26, 92
+    number = 1
+
+    def line(first: str, second: str = "", *, bold: bool = False) -> None:
+        nonlocal number
+        for at, text in enumerate((first, second), start=1):
+            cell = sheet.cell(number, at, text or None)
+            cell.font = Font(bold=bold or at == 1)
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+        number += 1
+
+    line("Coupon table", blank.title, bold=True)
+    for heading, sentences in (("Cautions", blank.cautions), ("How to fill it in", blank.filling_in)):
+        line("")
+        for at, sentence in enumerate(sentences):
+            line("" if at else heading, sentence)
+    line("")
+    line("Column", "What to write", bold=True)
+    for column in blank.columns:
+        allowed = f" One of: {', '.join(column.choices)}." if column.choices else ""
+        line(column.heading, f"{column.words}{f' Wanted: {column.bounds}.' if column.bounds else allowed}")
+    return _lists(sheet, blank.columns, number + 1)
+
+
+def _lists(sheet: Worksheet, columns: Sequence[Column], start: int) -> dict[str, str]:
+    """The words of every drop-down: in the check itself, or, where it holds no more, on this page."""
+    sources: dict[str, str] = {}
+    for column in columns:
+        if not column.choices:
+            continue
+        joined = ",".join(column.choices)
+        if len(joined) <= _LONGEST_LIST - 2 and not any({*word} & {*',"'} for word in column.choices):
+            sources[column.label] = f'"{joined}"'
+            continue
+        sheet.cell(start, 1, f"words for '{column.label}'")
+        for at, word in enumerate(column.choices):
+            cell = sheet.cell(start + at, 2, word)
+            cell.number_format, cell.data_type = "@", "s"
+        end = start + len(column.choices) - 1
+        sources[column.label] = f"'{sheet.title}'!$B${start}:$B${end}"
+        start = end + 2
+    return sources
+
+
+def _page(sheet: Worksheet, blank: Blank, paper: str, *, landscape: bool) -> None:
+    from openpyxl.worksheet.header_footer import HeaderFooterItem
+    from openpyxl.worksheet.properties import PageSetupProperties
+
+    setup = sheet.page_setup
+    setup.orientation = "landscape" if landscape else "portrait"
+    setup.paperSize = int(PAPER[paper])
+    setup.fitToWidth, setup.fitToHeight = 1, 1 if len(blank.rows) + SPARE <= _ONE_PAGE else 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    margins = sheet.page_margins
+    margins.left = margins.right = 0.4
+    margins.top = margins.bottom = 0.7
+    if landscape:
+        sheet.print_title_rows = "1:1"
+        top = HeaderFooterItem()
+        top.left.text = blank.title.replace("&", "&&")
+        top.right.text = "measured by:                         date:                    "
+        sheet.oddHeader = top
+    foot = HeaderFooterItem()
+    foot.right.text = "page &P of &N"
+    sheet.oddFooter = foot

@@ -1,0 +1,323 @@
+"""The blank coupon table of a batch: columns that the plan asks for, specimens, what a cell may hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, US, WORDS, heading
+from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
+from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
+from laminate.files.part_checks import METHODS
+from laminate.files.xlsx_table import EXPLANATION
+from laminate.values.cautions import DIGESTION, FURNACE
+from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.units import Unreadable, parse_spread, scale
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+
+READINGS = 3
+"""Columns for the thickness: common practice, no source; any number may be added."""
+
+PIECES = 3
+"""Rows a lot for the incoming test of a prepreg: common practice, no source; any number may be added."""
+
+SINKER = "sinker mass in liquid"
+_LOSS = ("crucible", "crucible mass", "crucible with specimen", "crucible with residue")
+_IN_LIQUID = {
+    "immersion": ("mass in air", "mass in liquid"),
+    "saturated immersion": ("dry mass", "saturated mass", "mass in liquid"),
+}
+_PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
+_COLUMNS = {
+    "density given": ("density",),
+    "digestion": _LOSS,
+    "ignition": _LOSS,
+    "thickness": ("thickness",),
+    "areal weight": ("mass in air", "length", "width"),
+    "point count": ("field", "points", "fiber points", "void points"),
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a blank table.
+
+    name: without number; label: with it; heading: as written; words: what to write; choices: the only words
+    allowed, empty where anything is; low, equal, high: bounds of a number in the unit of the heading, low
+    itself allowed where equal; bounds: in words; below, above: labels of the cells of its row that it
+    must not reach; level: those it may be equal to; sinker: label of the cell whose mass is taken from a
+    mass in liquid before that.
+    """
+
+    name: str
+    label: str
+    heading: str
+    words: str
+    choices: tuple[str, ...] = ()
+    low: float | None = None
+    equal: bool = False
+    high: float | None = None
+    bounds: str = ""
+    below: tuple[str, ...] = ()
+    above: tuple[str, ...] = ()
+    level: frozenset[str] = frozenset()
+    sinker: str = ""
+
+    @property
+    def in_liquid(self) -> bool:
+        """Whether it must keep an order with a mass in liquid, which a sinker may outweigh."""
+        return "mass in liquid" in self.above or (self.name == "mass in liquid" and bool(self.below))
+
+    @property
+    def number(self) -> bool:
+        """Whether its cells hold numbers."""
+        return self.low is not None
+
+
+@dataclass(frozen=True)
+class Blank:
+    """A blank table: columns, prefilled rows of text (one cell a column), and the page that explains it."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    filling_in: tuple[str, ...]
+    cautions: tuple[str, ...]
+    explanation: str = EXPLANATION
+
+
+def blank_table(
+    case: Case,
+    *,
+    zones: Sequence[str] = (),
+    methods: Sequence[str] = (),
+    specimens: int | None = None,
+    fields: int = 1,
+    units: str = "metric",
+    prepregs: Sequence[str] = (),
+    sinker: bool = False,
+) -> Blank:
+    """The blank table that a batch's part plans.
+
+    zones: of the part, those with a plan where none is named; methods and specimens (in each zone): in the
+    place of the plan's; fields: rows a specimen for point counts; units: 'metric' or 'us'; prepregs: whose
+    incoming test has rows below those of the zones, and the only ones where the part has no plan and no zone
+    or method is named; sinker: whether specimens are weighed with one.
+    Raises `Refused` for an unknown zone, method or prepreg, a sinker without a method that weighs in a
+    liquid, and where nothing says what is to be measured.
+    """
+    for name in prepregs:
+        if name not in case.part.prepreg:
+            hint = did_you_mean(name, case.part.prepreg)
+            expected = "a prepreg of the part file"
+            raise Refused(Problem("unknown-name", "", "--prepreg", f"'{name}'", expected, hint))
+    alone = bool(prepregs) and not (zones or methods or case.part.plan)
+    wanted = [] if alone else _zones(case, zones)
+    used = {zone: _methods(case, zone, methods) for zone in wanted}
+    every = list(dict.fromkeys(method for chosen in used.values() for method in chosen))
+    if sinker and not any(method in _IN_LIQUID for method in every):
+        expected = f"a method that weighs in a liquid: {', '.join(_IN_LIQUID)}"
+        raise Refused(Problem("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected))
+    names = _names(case, wanted, every, prepregs, sinker=sinker)
+    columns = tuple(_columns(case, wanted, names, units))
+    rows: list[tuple[str, ...]] = []
+    for zone in wanted:
+        repeats = fields if "point count" in used[zone] else 1
+        rows += (
+            tuple(known.get(column.name, "") for column in columns)
+            for known in _rows(case, zone, used[zone], specimens, repeats)
+        )
+    for name in dict.fromkeys(prepregs):
+        rows += (tuple(known.get(column.name, "") for column in columns) for known in _pieces(case, name))
+    cautions = (*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ()))
+    part, batch = case.part.part, case.batch.batch
+    title = f"batch {batch.id}, part {part.number} issue {part.issue}"
+    return Blank(title, columns, tuple(rows), FILLING_IN, (*cautions, *ALWAYS))
+
+
+def _zones(case: Case, zones: Sequence[str]) -> list[str]:
+    part = case.part
+    for zone in zones:
+        if zone not in part.zone:
+            hint = did_you_mean(zone, part.zone)
+            raise Refused(Problem("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint))
+    return list(dict.fromkeys(zones)) or list(part.plan) or list(part.zone)
+
+
+def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
+    for method in methods:
+        if method not in METHODS:
+            hint = did_you_mean(method, METHODS) if nearest(method, METHODS) else ""
+            expected = f"one of {', '.join(METHODS)}"
+            raise Refused(Problem("unknown-name", "", "--method", f"'{method}'", expected, hint))
+    plan = case.part.plan.get(zone)
+    chosen = list(methods) or (list(plan.methods) if plan else [])
+    if not chosen:
+        expected = f"methods under [plan.{zone}] of the part file"
+        hint = "or name them here: --method immersion --method digestion"
+        raise Refused(
+            Problem("no-plan", "", f"zone '{zone}'", "nothing says what is to be measured", expected, hint)
+        )
+    return chosen
+
+
+def _rows(
+    case: Case, zone: str, methods: Sequence[str], specimens: int | None, fields: int
+) -> Iterator[dict[str, str]]:
+    """What is known of each row: names are text, two digits for the zone and two for the specimen."""
+    plan = case.part.plan.get(zone)
+    positions = plan.positions if plan else []
+    count = specimens or (plan.coupons if plan else 1)
+    losses = [method for method in methods if method in LOSS_METHODS]
+    lots = case.batch.lot
+    place = 1 + list(case.part.zone).index(zone)
+    for number in range(1, count + 1):
+        name = f"{place:02d}{number:02d}"
+        known = {"specimen": name, "zone": zone}
+        if positions:
+            known["position"] = positions[(number - 1) % len(positions)]
+        if len(lots) == 1:
+            known["lot"] = lots[0].number
+        if len(losses) == 1:
+            known["method"] = losses[0]
+        yield {**known, **({"field": "1"} if fields > 1 else {})}
+        for field in range(2, fields + 1):
+            yield {"specimen": name, "zone": zone, "field": str(field)}
+
+
+def _pieces(case: Case, prepreg: str) -> Iterator[dict[str, str]]:
+    """The rows of the incoming test of a prepreg: pieces of each of its lots."""
+    place = 1 + list(case.part.prepreg).index(prepreg)
+    lots = [lot.number for lot in case.batch.lot if lot.prepreg == prepreg] or [""]
+    for at, lot in enumerate(lots):
+        for number in range(1 + at * PIECES, 1 + (at + 1) * PIECES):
+            yield {"specimen": f"P{place:02d}{number:02d}", "lot": lot}
+
+
+def prepregs_to_test(case: Case) -> list[str]:
+    """The prepregs with limits that no certificate of a lot answers: their incoming test must."""
+    from laminate.press.prepreg_lots import lot_values
+
+    rules = [rule for rule in case.part.limits.rules if rule.prepreg]
+    return list(
+        dict.fromkeys(r.prepreg for r in rules if r.prepreg and not lot_values(case, r.prepreg, r.attribute))
+    )
+
+
+def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str) -> Iterator[Column]:
+    choices = choices_of(case, zones)
+    labels = [
+        (name, name if number is None else f"{name} {number}", number)
+        for name in names
+        for number in (range(1, READINGS + 1) if name == "thickness" else (None,))
+    ]
+    for name, label, number in labels:
+        if name not in NUMBERS:
+            yield Column(name, label, heading(name), WORDS[name], choices.get(name, ()))
+            continue
+        low, equal, high, words = _bounds(case, name, names, units)
+        below, above, level = _orders(name, names)
+        yield Column(
+            name,
+            label,
+            heading(name, number, units),
+            WORDS[name],
+            (),
+            low,
+            equal,
+            high,
+            words,
+            below,
+            above,
+            level,
+            SINKER if SINKER in names else "",
+        )
+
+
+def _names(
+    case: Case, zones: Sequence[str], methods: Sequence[str], prepregs: Sequence[str], *, sinker: bool
+) -> list[str]:
+    """The columns in the order of the work; a sinker hangs in the liquid before a specimen does."""
+    names = ["specimen", "zone", "position", "kind"]
+    names += ["lot"] if case.batch.lot or prepregs else []
+    names += ["balance"] if len(balances(case)) > 1 else []
+    names += ["plies"] if any(zone not in case.batch.batch.plies for zone in zones) else []
+    for method in methods:
+        names += _IN_LIQUID.get(method, _COLUMNS.get(method, ()))
+        if method in _IN_LIQUID:
+            names += liquid_columns(case)
+        if method in LOSS_METHODS and "method" not in names:
+            names.insert(names.index("crucible"), "method")
+    if sinker:
+        names.insert(names.index("mass in liquid"), SINKER)
+    names += _PREPREG if prepregs else ()
+    return list(dict.fromkeys([*names, "operator", "remark", "excluded", "accepted"]))
+
+
+def liquid_columns(case: Case) -> list[str]:
+    """The column that says how dense the liquid is: none where the batch file does."""
+    laboratory = case.batch.laboratory
+    if laboratory.liquid_density is not None:
+        return []
+    return ["liquid temperature" if laboratory.liquid.strip().casefold() == "water" else "liquid density"]
+
+
+def choices_of(case: Case, zones: Sequence[str] = ()) -> dict[str, tuple[str, ...]]:
+    """The words that a column may hold, by column; a column that may hold any is left out.
+
+    zones: whose positions count, all where none is named.
+    """
+    plans = [case.part.plan[zone] for zone in zones or case.part.zone if zone in case.part.plan]
+    found = {
+        "zone": tuple(case.part.zone),
+        "position": tuple(dict.fromkeys(position for plan in plans for position in plan.positions)),
+        "kind": KINDS,
+        "method": LOSS_METHODS,
+        "lot": tuple(dict.fromkeys(lot.number for lot in case.batch.lot)),
+        "balance": tuple(balances(case)),
+        "liquid balance": tuple(balances(case)),
+    }
+    return {column: words for column, words in found.items() if words}
+
+
+def balances(case: Case) -> list[str]:
+    """The instruments that weigh: by their name, or by the unit of their repeatability or calibration."""
+
+    def weighs(text: str) -> bool:
+        try:
+            return not parse_spread(text, "mass").relative
+        except Unreadable:
+            return False
+
+    return [
+        name
+        for name, one in case.batch.instrument.items()
+        if "balance" in name
+        or any(weighs(spread.text) for spread in (one.repeatability, one.calibration) if spread)
+    ]
+
+
+def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[float, bool, float, str]:
+    """Bounds of a column in the unit of its heading, and in words."""
+    low, equal, high, words = BOUNDS[name]
+    kind = NUMBERS[name]
+    unit = (US if units == "us" else METRIC)[kind]
+    if name == "liquid temperature" and "water" in case.batch.laboratory.liquid.casefold():
+        low, equal, high = COLDEST, True, HOTTEST
+        words = "water from 32 to 104 degF" if unit == "degF" else "water from 0 to 40 degC"
+    if name == "mass in liquid" and SINKER not in names:
+        low, equal, words = 0.0, False, "a mass above 0 (a specimen that floats needs a sinker)"
+    factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
+    return round((low - offset) / factor, 9), equal, round((high - offset) / factor, 9), words
+
+
+def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:
+    """Of the columns that are here: what a column must stay below, above, and may be equal to."""
+    pairs = [pair for pair in ORDERS if {*pair} <= {*names}]
+    below = tuple(large for small, large in pairs if small == name)
+    above = tuple(small for small, large in pairs if large == name)
+    level = frozenset(other for pair in EQUAL_ALLOWED if name in pair for other in pair if other != name)
+    return below, above, level

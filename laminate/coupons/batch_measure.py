@@ -1,0 +1,113 @@
+"""A batch's coupon tables with what the batch and its part say of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.coupons import recipes
+from laminate.coupons.charge import UNFIT, resin_content_by_weighing
+from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.measurement import Measurement
+from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
+from laminate.coupons.recipes import Recipe
+from laminate.files.coupons import Coupon, Coupons, read_coupons
+from laminate.press import stack
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from laminate.files.batch import Case
+
+NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
+
+
+def chooser_of(case: Case) -> Callable[[Coupon], Made]:
+    """How a coupon of a batch finds its zone, its lot's values and its count of plies."""
+    part, batch = case.part, case.batch
+    known: dict[tuple[str, str, int | None], Recipe] = {}
+    lots = {lot.number: lot.prepreg for lot in batch.lot}
+
+    def told(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
+        code = "missing-reading" if found.startswith("no ") else "unknown-name"
+        return coupon.located(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
+
+    def checked_lot(coupon: Coupon, problems: list[Problem]) -> str:
+        lot = coupon.word("lot")
+        if lot and lots and lot not in lots:
+            hint = did_you_mean(lot, lots)
+            problems.append(told(coupon, "lot", f"'{lot}'", "a lot of the batch file", hint))
+        return lot if lot in lots else ""
+
+    def of_prepreg(coupon: Coupon, problems: list[Problem]) -> Made:
+        lot = checked_lot(coupon, problems)
+        named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
+        if len(named) != 1 and not problems:
+            expected = "the lot, of " + ", ".join(lots or part.prepreg)
+            problems.append(told(coupon, "lot", "no lot for an incoming prepreg test", expected))
+        if problems:
+            raise Refused(problems)
+        name = named.pop()
+        basis = part.prepreg[name].resin_basis or "as received"
+        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, f"{name} volatiles")
+
+    def checked_zone(coupon: Coupon, problems: list[Problem]) -> str:
+        zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
+        if not zone:
+            found, expected = f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone)
+            problems.append(told(coupon, "zone", found, expected))
+        elif zone not in part.zone:
+            hint = did_you_mean(zone, part.zone)
+            problems.append(told(coupon, "zone", f"'{zone}'", "a zone of the part file", hint))
+        return zone
+
+    def checked_plies(coupon: Coupon, zone: str, problems: list[Problem]) -> int | None:
+        counted = coupon.readings("plies")
+        plies = int(counted[0]) if counted else batch.batch.plies.get(zone)
+        fixed = stack.fixed_plies(part, part.zone[zone])
+        filled = part.zone[zone].fill_with is not None
+        if plies is None:
+            return None if filled else fixed
+        if plies < fixed or (plies > fixed and not filled):
+            least = f"at least the {fixed} that the part file fixes"
+            expected = least if filled else f"the {fixed} that the part file fixes"
+            problems.append(told(coupon, "plies", f"'{plies}' plies", expected))
+        return plies
+
+    def choose(coupon: Coupon) -> Made:
+        problems: list[Problem] = []
+        if any(coupon.has(column) for column in PREPREG_COLUMNS):
+            return of_prepreg(coupon, problems)
+        zone, lot = checked_zone(coupon, problems), checked_lot(coupon, problems)
+        plies = checked_plies(coupon, zone, problems) if zone in part.zone else None
+        if problems:
+            raise Refused(problems)
+        key = (zone, lot, plies)
+        if key not in known:
+            known[key] = recipes.of_zone(case, zone, frozenset({lot} if lot else ()), plies)
+        return Made(zone, known[key])
+
+    return choose
+
+
+def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
+    """Evaluate every coupon table of a batch. Raises `Refused` with every finding."""
+    limits = case.part.limits
+    if coupons is None:
+        case.check_coupon_files()
+    measured = measure(
+        coupons or read_coupons(case.coupon_files(), refuse=False),
+        bench_of(case),
+        chooser_of(case),
+        confidence=limits.confidence,
+        coverage_factor=limits.coverage_factor,
+        zones=list(case.part.zone),
+        pooled=case.part.pooled,
+    )
+    try:
+        measured.charge = resin_content_by_weighing(case)
+    except Refused as refusal:
+        if any(problem.code != UNFIT for problem in refusal.problems):
+            raise
+        measured.notes += [problem.sentence() for problem in refusal.problems]
+    return measured

@@ -1,0 +1,160 @@
+"""Blank runs and check standards of a coupon table: what they say of the specimens beside them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from laminate.coupons.checks import impossible, waiting
+from laminate.coupons.fellows import Interval, intervals
+from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
+from laminate.coupons.readings import EXACT, Bench, columns_of, plan_of
+from laminate.coupons.recipes import Recipe
+from laminate.coupons.table_checks import reading_scatter
+from laminate.files.coupons import Coupon
+from laminate.values.averages import average
+from laminate.values.problems import Problem
+from laminate.values.uncertainty import Result, propagate
+from laminate.values.units import Value
+
+BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
+NOTHING = Recipe({}, lambda x: 1.0, lambda x: 1.0)
+COVERAGE = 2.0
+SCATTER = 0.002
+PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
+
+
+def split_blanks(
+    coupons: Sequence[Coupon], bench: Bench, problems: list[Problem]
+) -> tuple[list[Coupon], Bench, list[str], list[Problem]]:
+    """Specimens, the bench with the blanks that the table holds, what to say of them, and warnings.
+
+    Findings go to `problems`: blanks both in the table and in the batch file, impossible weighings.
+    """
+    specimens: list[Coupon] = []
+    of_kind: dict[str, list[Coupon]] = {BLANK_RESIN: [], BLANK_FIBER: [], STANDARD: []}
+    for coupon in coupons:
+        if coupon.kind == "specimen":
+            specimens.append(coupon)
+        elif not coupon.word("excluded"):
+            problems.extend(impossible(coupon, bench, NOTHING))
+            if not waiting(coupon):
+                of_kind[coupon.kind].append(coupon)
+    blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
+    if not problems and blanks and bench.blank:
+        one = blanks[0]
+        found, expected = f"a {one.kind} row beside [blank] of the batch file", "one of the two"
+        problems.append(Problem("both-given", one.file, one.place("kind"), found, expected))
+    if problems:
+        return specimens, bench, [], []
+    notes: list[str] = []
+    warnings: list[Problem] = []
+    share, loss = bench.residue_share, bench.fiber_loss
+    if of_kind[BLANK_RESIN]:
+        parts = _shares(of_kind[BLANK_RESIN], bench, lost=False)
+        share = _value(parts)
+        warnings += _unlikely(of_kind[BLANK_RESIN], parts, specimens)
+        notes.append(f"residue share of neat resin {_words(share, len(of_kind[BLANK_RESIN]))}")
+    if of_kind[BLANK_FIBER]:
+        parts = _shares(of_kind[BLANK_FIBER], bench, lost=True)
+        loss = _value(parts)
+        warnings += _unlikely(of_kind[BLANK_FIBER], parts, specimens)
+        notes.append(f"loss of bare fiber {_words(loss, len(of_kind[BLANK_FIBER]))}")
+    warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
+    new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
+    return specimens, new, notes, warnings
+
+
+def _words(value: Value, n: int) -> str:
+    rows = f"{n} blank rows" if n > 1 else "1 blank row"
+    return f"{100 * value.value:.3g} % ± {100 * value.spread:.2g} (standard), from {rows}"
+
+
+def _shares(coupons: Sequence[Coupon], bench: Bench, *, lost: bool) -> list[Result]:
+    """Residue share or fiber loss of each blank."""
+    parts: list[Result] = []
+    for coupon in coupons:
+        plan = plan_of(coupon, bench)
+        plan = Plan(loss=plan.loss, crucible=plan.crucible, own_specimen=plan.own_specimen)
+        x, sources, _ = columns_of(
+            [coupon], plan, NOTHING, replace(bench, residue_share=EXACT, fiber_loss=EXACT)
+        )
+
+        def share(x: Any, plan: Plan = plan) -> dict[Any, Any]:
+            specimen, residue = loss_masses(x, plan)
+            return {"share": (specimen - residue) / specimen if lost else residue / specimen}
+
+        parts.append(propagate(share, x, sources)["share"])
+    return parts
+
+
+def _value(parts: list[Result]) -> Value:
+    """The mean of n blanks: s/sqrt(n) with n - 1 degrees of freedom; the weighing's ± where none scatter."""
+    mean = average(parts)
+    if mean.standard_uncertainty:
+        return Value(
+            mean.value, mean.standard_uncertainty, mean.degrees_of_freedom(), "normal", "%", "blank rows"
+        )
+    u = float(parts[0].standard_uncertainty[0])
+    return Value(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")
+
+
+def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Coupon]) -> Iterator[Problem]:
+    """Warnings about blanks far from what blanks give, from each other, or run in another way."""
+    values = [float(part.value[0]) for part in parts]
+    what = "residue share of neat resin" if blanks[0].kind == BLANK_RESIN else "loss of bare fiber"
+    fellows = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
+    methods = {s.word("method") for s in specimens if s.word("method") and not s.word("excluded")}
+    fits = [PLAUSIBLE.low <= value <= PLAUSIBLE.high for value in values]
+    if len(values) == 2 and sum(fits) == 1:  # of two that differ, the one that blanks can give is right
+        fellows = [None, None]
+    for blank, value, like in zip(blanks, values, fellows, strict=True):
+        for interval in (PLAUSIBLE, like):
+            if interval is None or interval.low <= value <= interval.high:
+                continue
+            found = f"{what} {100.0 * value:.3g} %"
+            expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
+            hint = "read and weigh it again, or exclude the row with a reason"
+            yield Problem("blank-unlikely", blank.file, blank.place("specimen"), found, expected, hint)
+            break
+        if blank.word("method") and methods and blank.word("method") not in methods:
+            found = f"a blank by {blank.word('method')} beside specimens by {' and '.join(sorted(methods))}"
+            expected, hint = (
+                "a blank in the way of the specimens",
+                "run one, or exclude the row with a reason",
+            )
+            yield Problem("blank-unlikely", blank.file, blank.place("method"), found, expected, hint)
+
+
+def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
+    """A check standard weighed in liquid against the density that its row states."""
+    plan = plan_of(coupon, bench)
+    if plan.density != IMMERSION or not coupon.has("density"):
+        return []
+    plan = Plan(density=IMMERSION, water=plan.water, sinker=plan.sinker, wires=plan.wires)
+    x, sources, _ = columns_of([coupon], plan, NOTHING, bench)
+
+    def density(x: Any) -> dict[Any, Any]:
+        return {"density": attributes(x, plan, NOTHING)["density", IMMERSION]}
+
+    result = propagate(density, x, sources)["density"]
+    stated, found = float(np.mean(coupon.readings("density"))), float(result.value[0])
+    # where no instrument is stated, the steps of the readings are the least that can be told apart
+    lost = float(np.ravel(x["mass in air"] - x["mass in liquid"] + x.get("sinker mass in liquid", 0.0))[0])
+    step = found * reading_scatter(coupon, "mass in liquid", bench) / lost
+    own = float(result.standard_uncertainty[0])
+    u = math.hypot(max(own, step), 0.5 * reading_scatter(coupon, "density", bench))
+    if abs(found - stated) <= COVERAGE * u:
+        return []
+    text = f"a check standard at {found / 1000:.5g} ± {COVERAGE * u / 1000:.2g} g/cm^3 (k=2)"
+    text += f", stated {stated / 1000:.5g} g/cm^3"
+    hint = "clean pan, wire and liquid, check the temperature, weigh it again before the specimens"
+    return [
+        Problem(
+            "check-standard-off", coupon.file, coupon.place("density"), text, "agreement within k=2", hint
+        )
+    ]

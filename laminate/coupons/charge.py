@@ -1,0 +1,89 @@
+"""Resin content of a molding by weighing the charge, and the part with its trim: no coupon is cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.formulas import ply
+from laminate.press import stack
+from laminate.values.problems import Problem, Refused
+from laminate.values.uncertainty import Scalars, deviation, nominal
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+
+BASIS = "as received"
+UNFIT = "charge-unfit"
+"""Code of a finding: this charge cannot tell a resin content; the batch can still be judged."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Resin content of the molding with its trim [0..1], standard uncertainty (None: no ± anywhere).
+
+    contributions: input -> signed contribution; left: mass that left the charge, volatiles included [kg];
+    exact: inputs without a ±.
+    """
+
+    prepreg: str
+    resin_content: float
+    u: float | None
+    contributions: dict[str, float]
+    left: float
+    exact: tuple[str, ...]
+
+
+def resin_content_by_weighing(case: Case) -> Weighed | None:
+    """Resin content from `[charge]` of the batch file; None where the batch has none.
+
+    Source: mass balance, ``w_r = (w_r0 M0 - (M0 - M1 - w_v M0))/M1``. Raises `Refused` where it does not
+    hold: other layers in the stack, several prepregs, a resin content that is not as received, or a loss of
+    more than all resin.
+    """
+    charge = case.batch.charge
+    if charge is None:
+        return None
+    laid = {name for zone in case.part.zone.values() for name in stack.counts(zone, 1)}
+    prepregs, made = sorted(laid & set(case.part.prepreg)), case.ingredients()
+    if problem := _unfit(case, laid, prepregs, made.bases):
+        raise Refused(problem)
+    name = prepregs[0]
+    scalars = Scalars()
+    before = scalars.take("charge mass", charge.mass)
+    after = scalars.take("mass of part and trim", charge.part_and_trim)
+    names = {what: f"{name} {what}" for what in ("resin content", "volatiles")}
+    resin, volatiles = (scalars.take(full, made.values[full]) for full in names.values())
+    content = ply.resin_content_by_weighing(
+        charge=before, part_and_trim=after, resin_content=resin, volatiles=volatiles
+    )
+    left = charge.mass.value - charge.part_and_trim.value
+    if nominal(content) < 0.0:
+        found = f"{1000.0 * left:.4g} g less than the charge, more than all its resin and volatiles"
+        hint = "weigh the part with all its trim and flash"
+        raise Refused(
+            _problem(case, "part_and_trim", "impossible-value", found, "a loss of resin alone", hint)
+        )
+    exact = tuple(n for n, value in scalars.values.items() if value.u is None)
+    return Weighed(name, nominal(content), deviation(content), scalars.contributions(content), left, exact)
+
+
+def _problem(case: Case, key: str, code: str, found: str, expected: str, hint: str) -> Problem:
+    return Problem(code, case.name, f"charge.{key}" if key else "charge", found, expected, hint)
+
+
+def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str]) -> Problem | None:
+    """Why a weighing of the charge cannot tell the resin content, None where it can."""
+    cut = "measure the resin content on coupons, and take [charge] out"
+    layers = sorted(laid - set(prepregs))
+    if layers:
+        found = f"a charge with layer '{layers[0]}'"
+        return _problem(case, "", UNFIT, found, "a charge of prepreg alone", cut)
+    if len(prepregs) != 1:
+        found = f"a charge of prepregs {' and '.join(map(repr, prepregs)) or 'unknown'}"
+        return _problem(case, "", UNFIT, found, "a charge of one prepreg", cut)
+    basis = bases[prepregs[0]]
+    if basis != BASIS:
+        found = f"a resin content of '{prepregs[0]}' on the basis '{basis}'"
+        return _problem(case, "", UNFIT, found, f"the basis '{BASIS}'", "restate it, or take [charge] out")
+    return None

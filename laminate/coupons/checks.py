@@ -1,0 +1,383 @@
+"""Readings that cannot be, seen while the specimen can still be weighed again.
+
+`impossible` returns problems: nothing is computed until the cell is mended or the row excluded with a reason.
+`unlikely` returns warnings, which stay in the report.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from laminate.coupons.methods import AREAL, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
+from laminate.coupons.readings import Bench, constants_of, needed, plan_of
+from laminate.coupons.recipes import Recipe
+from laminate.coupons.slips import factor_words
+from laminate.coupons.table_checks import reading_scatter
+from laminate.files.coupons import Coupon
+from laminate.values.problems import Problem
+
+# first, what it must be below; the finding stands at the one that is weighed later
+ORDERS = (
+    ("mass in liquid", "mass in air"),
+    ("mass in liquid", "saturated mass"),
+    ("dry mass", "saturated mass"),
+    ("crucible mass", "crucible with residue"),
+    ("crucible with residue", "crucible with specimen"),
+    ("crucible mass", "crucible with specimen"),
+    ("residue mass", "specimen mass"),
+    ("fiber mass", "prepreg mass"),
+    ("dried mass", "prepreg mass"),
+    ("backing mass", "prepreg mass"),
+    ("fiber mass", "dried mass"),
+)
+EQUAL_ALLOWED = {
+    ("dry mass", "saturated mass"),
+    ("dried mass", "prepreg mass"),
+    ("crucible mass", "crucible with residue"),
+}
+# a reading, and the sets of others of which one must be there
+NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
+    "mass in liquid": (("mass in air",), ("dry mass", "saturated mass")),
+    "saturated mass": (("dry mass", "mass in liquid"),),
+    "sinker mass in liquid": (("mass in liquid",),),
+    "residue mass": (("specimen mass",), ("mass in air",)),
+    "crucible again": (("crucible mass",),),
+    "backing mass": (("prepreg mass",),),
+    "fiber mass": (("prepreg mass",),),
+    "dried mass": (("prepreg mass",),),
+}
+WEIGHED_LATER = {
+    ("dry mass", "saturated mass"),
+    ("crucible mass", "crucible with residue"),
+    ("crucible mass", "crucible with specimen"),
+}
+"""Orders of which the larger is weighed after the smaller."""
+# readings in the order in which they are taken: those at the end may still have to come
+SEQUENCES = (
+    ("crucible mass", "crucible with specimen", "crucible with residue"),
+    ("dry mass", "saturated mass", "mass in liquid"),
+    ("specimen mass", "residue mass"),
+)
+OUTWEIGHS = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
+NOISE = 4.0
+"""Standard deviations of two readings by which weighings of nearly equal things may be in the wrong order."""
+ALIKE = 0.01
+"""Share by which nearly equal things may seem to be in the wrong order, however coarse the steps."""
+WIDE = 6.0
+COLDEST, HOTTEST = 273.15, 313.15
+LIKELY_VOLUME = 0.6
+"""Fiber volume that a slip of a factor is told against (common practice, no source)."""
+LOSS_BLANKS = ("blank fiber", "blank resin")
+
+
+def _say(coupon: Coupon, code: str, column: str, found: str, expected: str, hint: str = "") -> Problem:
+    return Problem(code, coupon.file, coupon.place(column), found, expected, hint)
+
+
+def _cell(coupon: Coupon, column: str) -> str:
+    texts = [
+        text for label, text in coupon.texts.items() if label == column or label.startswith(f"{column} ")
+    ]
+    return texts[0] if texts else ""
+
+
+def _mean(coupon: Coupon, column: str) -> float:
+    readings = coupon.readings(column)
+    return sum(readings) / len(readings)
+
+
+def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
+    sinks = not coupon.has("sinker mass in liquid")
+    for small, large in ORDERS:
+        if not coupon.has(small, large) or (small == "mass in liquid" and not sinks):
+            continue
+        low, high = _mean(coupon, small), _mean(coupon, large)
+        if (small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS:
+            noise = NOISE * math.hypot(*(reading_scatter(coupon, name, bench) for name in (small, large)))
+            low -= min(noise, ALIKE * high)
+        if low < high:
+            continue
+        found = f"{small} '{_cell(coupon, small)}', not below {large} '{_cell(coupon, large)}'"
+        expected, place = f"{small} below {large}", small
+        if (small, large) in WEIGHED_LATER:
+            found = f"{large} '{_cell(coupon, large)}', not above {small} '{_cell(coupon, small)}'"
+            expected, place = f"{large} above {small}", large
+        if small == "mass in liquid":
+            lost = factor_words(low / high, "mass")
+            hint = "are the two cells swapped?" + (
+                f" or {lost.partition(': ')[2]}?" if low > 2 * high and lost else ""
+            )
+        elif small.endswith("residue") or small == "residue mass":
+            hint = OUTWEIGHS
+        else:
+            hint = "are cells swapped or mistyped?"
+        yield _say(coupon, "wrong-order", place, found, expected, hint)
+    if coupon.has("residue mass", "mass in air") and not coupon.has("specimen mass"):
+        residue, whole = _mean(coupon, "residue mass"), _mean(coupon, "mass in air")
+        if residue >= whole:
+            found = f"residue mass '{_cell(coupon, 'residue mass')}', not below mass in air"
+            found += f" '{_cell(coupon, 'mass in air')}'"
+            expected = "residue mass below mass in air"
+            yield _say(coupon, "wrong-order", "residue mass", found, expected, OUTWEIGHS)
+
+
+def _margin(coupon: Coupon, bench: Bench) -> float:
+    """How far inside the range of the water formula a temperature must lie [K]."""
+    gauge = bench.gauges.get(bench.gauge("liquid temperature", coupon))
+    spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
+    return WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+
+
+def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
+    if not coupon.has("mass in liquid"):
+        return
+    if _mean(coupon, "mass in liquid") <= 0.0:
+        held = coupon.has("sinker mass in liquid")
+        found = f"'{_cell(coupon, 'mass in liquid')}', a specimen that floats" + (
+            " with its sinker" if held else ""
+        )
+        yield _say(
+            coupon,
+            "specimen-floats",
+            "mass in liquid",
+            found,
+            "a mass above 0 in the liquid",
+            "weigh it with a heavier sinker"
+            if held
+            else "weigh it with a sinker, and fill in 'sinker mass in liquid'",
+        )
+    if coupon.has("sinker mass in liquid", "mass in air"):
+        lift = (
+            _mean(coupon, "mass in air")
+            + _mean(coupon, "sinker mass in liquid")
+            - _mean(coupon, "mass in liquid")
+        )
+        if lift <= 0.0:
+            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than specimen and sinker together"
+            yield _say(
+                coupon,
+                "wrong-order",
+                "mass in liquid",
+                found,
+                "specimen, sinker and wire weighed together in the liquid",
+            )
+    if coupon.has("liquid density") or bench.liquid_density is not None:
+        return
+    if bench.liquid != "water":
+        yield _say(
+            coupon,
+            "missing-reading",
+            "mass in liquid",
+            f"the liquid '{bench.liquid}' without its density",
+            "a column 'liquid density', or liquid_density in the batch file",
+        )
+    elif not coupon.has("liquid temperature"):
+        yield _say(
+            coupon,
+            "missing-reading",
+            "mass in liquid",
+            "a mass in water without the temperature of the water",
+            "the cell 'liquid temperature', or 'liquid density'",
+        )
+    elif (
+        not COLDEST + (margin := _margin(coupon, bench))
+        < _mean(coupon, "liquid temperature")
+        < HOTTEST - margin
+    ):
+        found = f"water at '{_cell(coupon, 'liquid temperature')}'"
+        yield _say(
+            coupon,
+            "water-temperature",
+            "liquid temperature",
+            found,
+            "water from 0 to 40 degC, the uncertainty of the thermometer included",
+            "is the unit in the heading right? for another liquid give its density",
+        )
+
+
+def waiting(coupon: Coupon) -> list[Problem]:
+    """What a coupon still waits for: readings that come after those that it has, such as the residue."""
+    found: list[Problem] = []
+    for sequence in SEQUENCES:
+        there = [column for column in sequence if coupon.has(column)]
+        if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
+            continue
+        least = 2 if sequence[-1] == "mass in liquid" else 1
+        if least <= len(there) < len(sequence) and _begun(coupon, sequence):
+            awaited = " and ".join(f"'{column}'" for column in sequence[len(there) :])
+            place = there[-1]
+            found.append(_say(coupon, "missing-reading", place, f"waits for {awaited}", ""))
+    return found
+
+
+def _begun(coupon: Coupon, columns: tuple[str, ...]) -> bool:
+    """Whether the first of the columns are there, and none that comes after one that is not."""
+    there = [column for column in columns if coupon.has(column)]
+    return tuple(there) == columns[: len(there)]
+
+
+def _incomplete(coupon: Coupon) -> Iterable[Problem]:
+    crucible = SEQUENCES[0]
+    missing = [column for column in crucible if not coupon.has(column)]
+    if _begun(coupon, crucible) and 0 < len(missing) < 3:
+        return
+    if 0 < len(missing) < 3 and not coupon.has("residue mass"):
+        there = next(column for column in crucible if coupon.has(column))
+        yield _say(
+            coupon,
+            "missing-reading",
+            there,
+            f"'{there}' without {' and '.join(map(repr, missing))}",
+            "the crucible empty, then with the specimen, then with the residue",
+        )
+    whole = coupon.has("specimen mass")
+    if coupon.kind in LOSS_BLANKS and missing and not whole:
+        yield _say(
+            coupon,
+            "missing-reading",
+            "specimen",
+            f"a {coupon.kind} without its weighings",
+            "specimen and residue, or the three crucible masses",
+        )
+
+
+def _alone(coupon: Coupon) -> Iterable[Problem]:
+    """Readings that say nothing without another that is missing."""
+    for column, ways in NEEDED.items():
+        if not coupon.has(column) or any(coupon.has(*way) for way in ways):
+            continue
+        if column == "saturated mass" and coupon.has("dry mass"):
+            continue
+        wanted = " or ".join(
+            " and ".join(f"'{name}'" for name in way if not coupon.has(name)) for way in ways
+        )
+        found = f"'{column}' without {wanted}"
+        yield _say(coupon, "missing-reading", column, found, "the readings that go together")
+    if coupon.kind == "check standard" and coupon.numbers and not coupon.has("density"):
+        found, expected = "a check standard without its stated density", "its density in the column 'density'"
+        yield _say(coupon, "missing-reading", "kind", found, expected)
+
+
+def _counts(coupon: Coupon) -> Iterable[Problem]:
+    for field in coupon.fields:
+        for count in (field.points, field.fiber, field.void):
+            if count is not None and (2.0 * count) % 1.0:
+                found = f"{count:g} points in field '{field.name}'"
+                expected = "whole points, or halves for those on an edge"
+                yield Problem("impossible-value", coupon.file, field.place, found, expected)
+
+
+def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
+    if coupon.word("method") == "ignition" and "aramid" in recipe.fiber_kinds and coupon.kind == "specimen":
+        yield _say(
+            coupon,
+            "aramid-burnt",
+            "method",
+            "ignition of aramid fiber",
+            "digestion",
+            "aramid burns away with the matrix: the residue is not its fiber",
+        )
+
+
+def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
+    """Every finding in a coupon's readings that no laminate could give."""
+    return [coupon.located(problem) for problem in _impossible(coupon, bench, recipe)]
+
+
+def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
+    problems = [
+        *_orders(coupon, bench),
+        *_liquid(coupon, bench),
+        *_incomplete(coupon),
+        *_alone(coupon),
+        *_counts(coupon),
+        *_burning(coupon, recipe),
+    ]
+    plan = plan_of(coupon, bench)
+    if problems or coupon.kind != "specimen":
+        return problems
+    x = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
+    x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
+    found = attributes(x, plan, recipe)
+    if plan.density:
+        column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
+        cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
+        problems += _density(coupon, column, float(found["density", plan.density]), recipe, cells)
+    return problems + _contents(coupon, plan, found, x)
+
+
+def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[str, Any]) -> list[Problem]:
+    """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
+    problems: list[Problem] = []
+    content = float(found.get(("fiber_content", plan.loss), 0.0))
+    if content > 1.0:
+        column = "crucible with residue" if plan.crucible else "residue mass"
+        told = f"a fiber content of {100.0 * content:.4g} % from '{_cell(coupon, column)}'"
+        hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
+        problems.append(_say(coupon, "impossible-content", column, told, "less than 100 %", hint))
+    resin = float(found.get(("resin_content", EXTRACTION), 0.5))
+    if not 0.0 < resin < 1.0:
+        told = f"a resin content of {100.0 * resin:.4g} % from '{_cell(coupon, 'fiber mass')}'"
+        hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
+        problems.append(_say(coupon, "impossible-content", "fiber mass", told, "from 0 to 100 %", hint))
+    volume = float(found.get(("fiber_volume", AREAL), 0.0))
+    if volume > 1.0:
+        fibers = 1e3 * volume * x["thickness"]
+        told = f"a thickness of '{_cell(coupon, 'thickness')}', {1e3 * x['thickness']:.4g} mm"
+        expected = f"more than {fibers:.4g} mm, which the fibers of its plies alone take"
+        factor = factor_words(volume / LIKELY_VOLUME, "length")
+        hint = "; ".join(
+            filter(None, (factor, "measure again: is a digit, the unit or the count of plies wrong?"))
+        )
+        problems.append(_say(coupon, "impossible-content", "thickness", told, expected, hint))
+    return problems
+
+
+def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
+    """A density above the densest constituent or below half the lightest is a slip; cells: its readings."""
+    low, high = 0.5 * recipe.lightest, 1.01 * recipe.heaviest
+    if low <= rho <= high:
+        return []
+    from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
+    found = f"a density of {rho / 1000.0:.4g} g/cm^3 from {', '.join(from_cells)}"
+    expected = f"from {low / 1000.0:.3g} to {high / 1000.0:.3g} g/cm^3, which the constituents allow"
+    return [
+        _say(
+            coupon,
+            "impossible-density",
+            column,
+            found,
+            expected,
+            "weigh again: are cells swapped, or a digit or unit wrong?",
+        )
+    ]
+
+
+def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[Problem]:
+    """Warnings about how a coupon was measured."""
+    warnings: list[Problem] = []
+    if plan.loss and not coupon.word("method"):
+        warnings.append(
+            _say(
+                coupon,
+                "method-not-stated",
+                "specimen",
+                "a loss of matrix without its method",
+                "'ignition' or 'digestion' in the column 'method'",
+            )
+        )
+    blank = bench.fiber_loss.u is not None or bench.fiber_loss.value != 0.0
+    if plan.loss == "ignition" and "carbon" in recipe.fiber_kinds and not blank:
+        warnings.append(
+            _say(
+                coupon,
+                "carbon-burnt",
+                "method",
+                "ignition of carbon fiber without a blank",
+                "a blank run on bare fiber",
+                "carbon oxidises: the fiber content reads low",
+            )
+        )
+    return warnings

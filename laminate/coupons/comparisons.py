@@ -1,0 +1,271 @@
+"""What can be compared between specimens of one kind, or between two readings of one specimen.
+
+Masses depend on how large a specimen was cut; densities, contents and ratios do not. `numbers` computes what
+the readings of one specimen allow, from numbers or from whole columns of what a cell may have meant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.coupons.methods import (
+    AREAL,
+    DIMENSIONS,
+    EXTRACTION,
+    GIVEN,
+    IMMERSION,
+    OVEN,
+    SATURATED,
+    WEIGHING,
+    Plan,
+    attributes,
+    loss_masses,
+)
+from laminate.coupons.readings import constants_of
+from laminate.files.coupons import NUMBERS, base_name
+from laminate.values.quantities import ATTRIBUTES, DEG_C, G_CM3, G_M2, MM, NUMBER, PERCENT, Unit
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+    from laminate.coupons.readings import Bench
+
+IMMERSED = (
+    "mass in liquid", "mass in air", "liquid temperature", "sinker mass in liquid", "saturated mass",
+    "dry mass", "liquid density",
+)  # fmt: skip
+LOST = ("residue mass", "specimen mass", "crucible with residue", "crucible with specimen", "crucible mass")
+SIZED = ("thickness", "length", "width", "area")
+TWICE = ("fiber_volume", "void_content")
+WEIGHED = ("mass in air", "dry mass")
+PREPREG = ("prepreg mass", "backing mass", "fiber mass", "dried mass", "area", "length", "width")
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One quantity that is compared.
+
+    words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
+    plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
+    practice, no source); advice: what to do where no slip of a single cell explains it.
+    """
+
+    words: str
+    columns: tuple[str, ...]
+    unit: Unit = PERCENT
+    scatter: float = 0.0
+    relative: bool = False
+    advice: str = "read and weigh it again"
+
+
+WEIGH_AGAIN = "weigh it again: bubbles, or another specimen on the pan?"
+ONE_PIECE = "weigh it again: one piece weighs the same twice, dry"
+COMPARED: dict[str, Compared] = {
+    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
+    "density given": Compared("density", ("density",), G_CM3, 0.003, True),
+    "fiber content": Compared(
+        "fiber content", LOST, PERCENT, 0.005, False,
+        "weigh it again: is all of the matrix gone, and no fiber lost?",
+    ),
+    "void content": Compared(
+        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN
+    ),
+    "open void content": Compared(
+        "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
+        "weigh it again, saturated and its surface wiped",
+    ),
+    "size": Compared(
+        "mass of the specimen",
+        ("crucible with specimen", "crucible mass", "specimen mass", "mass in air", "dry mass"),
+        Unit("g", 1e3), 0.08, True, "weigh it again: another specimen, or another crucible?",
+    ),
+    "same piece": Compared(
+        "specimen mass over mass in air",
+        ("specimen mass", "mass in air", "crucible with specimen", "crucible mass", "dry mass"),
+        NUMBER, 0.0003, False, ONE_PIECE,
+    ),
+    "dry": Compared(
+        "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE
+    ),
+    "crucible drift": Compared(
+        "crucible again minus crucible mass, over the specimen", ("crucible again", "crucible mass"),
+        PERCENT, 0.0004, False, "glow the empty crucible to constant mass and weigh it again",
+    ),
+    "by dimensions": Compared(
+        "density by dimensions over density by immersion", (*SIZED, "mass in air", "mass in liquid"),
+        NUMBER, 0.008, True, "measure the dimensions again, away from edges and ridges",
+    ),
+    "thickness": Compared("thickness", ("thickness", "plies"), MM, 0.009, True, "measure it again"),
+    "ply thickness": Compared(
+        "thickness a ply", ("thickness", "plies"), MM, 0.009, True, "measure it again, and count the plies"
+    ),
+    "mass per area": Compared(
+        "mass per area a ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.008, True
+    ),
+    "liquid temperature": Compared(
+        "liquid temperature", ("liquid temperature",), DEG_C, 0.6, False,
+        "read the thermometer again; let liquid and specimen come to one temperature",
+    ),
+    "fiber volume": Compared("fiber volume", (*LOST, *IMMERSED, "density"), PERCENT),
+    "fiber volume by thickness": Compared(
+        "fiber volume by thickness", ("thickness", "plies"), PERCENT, 0.0, False,
+        "measure it again, and count the plies",
+    ),
+    "specimen twice": Compared(
+        "specimen mass over that in the crucible", ("specimen mass", "crucible with specimen"), NUMBER,
+        0.0, False, "the weighings in the crucible are used: mend one of the two",
+    ),
+    "residue twice": Compared(
+        "residue mass over that in the crucible", ("residue mass", "crucible with residue"), NUMBER,
+        0.0, False, "the weighings in the crucible are used: mend one of the two",
+    ),
+    "area twice": Compared(
+        "area over length times width", ("area", "length", "width"), NUMBER, 0.0, False,
+        "the area is used: mend one of the two",
+    ),
+    "density twice": Compared(
+        "density given over density by immersion", ("density", "mass in liquid", "mass in air"), NUMBER,
+        0.0, False, "the weighings are used: mend one of the two",
+    ),
+    "sinker": Compared(
+        "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0002, True,
+        "weigh sinker and wire alone again, wetted to the same depth",
+    ),
+    "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.006, True),
+    "prepreg fiber areal weight": Compared(
+        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.006, True
+    ),
+    "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.0025, False),
+    "volatiles": Compared(
+        "volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0006, False
+    ),
+    "backing": Compared("backing over area", ("backing mass", "area", "length", "width"), G_M2, 0.01, True),
+}  # fmt: skip
+
+Key = tuple[str, ...]
+"""('density', method), ('read', column) or ('between', attribute, method, method)."""
+
+_UNITS = {
+    "mass": Unit("g", 1e3), "temperature": DEG_C, "density": G_CM3, "length": MM, "area": Unit("cm^2", 1e4),
+    "number": NUMBER,
+}  # fmt: skip
+
+
+def readings_of(specimen: Specimen, bench: Bench) -> dict[str, Any]:
+    """Every input of a specimen by name: means of its readings, and the constants [SI]."""
+    coupon = specimen.coupon
+    x: dict[str, Any] = {name: sum(found) / len(found) for name, found in _by_column(coupon.numbers).items()}
+    for name, value in constants_of(specimen.plan, specimen.recipe, bench, [coupon]).items():
+        x[name] = value.value
+    if specimen.plan.volatiles:
+        x["volatiles"] = next(v.value for k, v in specimen.recipe.values.items() if k.endswith("volatiles"))
+    return x
+
+
+def _by_column(numbers: Mapping[str, float]) -> dict[str, list[float]]:
+    found: dict[str, list[float]] = {}
+    for label, number in numbers.items():
+        found.setdefault(base_name(label), []).append(number)
+    return found
+
+
+def numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, Any]:
+    """Every compared quantity that the readings allow, numbers or columns [SI]."""
+    plan, recipe = specimen.plan, specimen.recipe
+    found: dict[Key, Any] = {
+        ("read", name): x[name] for name in NUMBERS if name in x and name not in ("points", "plies")
+    }
+    for name, column in (("liquid temperature",) * 2, ("sinker", "sinker mass in liquid")):
+        if column in x:
+            found[name, ""] = x[column]
+    every = attributes(x, plan, recipe)
+    for name, attribute, method in (
+        ("density", "density", IMMERSION),
+        ("density", "density", SATURATED),
+        ("density given", "density", GIVEN),
+        ("fiber content", "fiber_content", plan.loss),
+        ("fiber volume", "fiber_volume", f"{plan.loss} and {plan.density}"),
+        ("fiber volume by thickness", "fiber_volume", AREAL),
+        ("void content", "void_content", f"{plan.loss} and {plan.density}"),
+        ("open void content", "open_void_content", SATURATED),
+        ("prepreg areal weight", "prepreg_areal_weight", WEIGHING),
+        ("prepreg fiber areal weight", "areal_weight", EXTRACTION),
+        ("prepreg resin content", "resin_content", EXTRACTION),
+        ("volatiles", "volatiles", OVEN),
+    ):
+        if (attribute, method) in every:
+            found[name, method] = every[attribute, method]
+    for agreement in specimen.agreement:
+        one, other = ((agreement.attribute, method) for method in agreement.methods)
+        if agreement.attribute in TWICE and one in every and other in every:
+            found["between", *one, other[1]] = every[one] - every[other]
+    _ratios(found, x, specimen, every)
+    _given_twice(found, x, specimen.plan, every)
+    return found
+
+
+def _given_twice(
+    found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
+) -> None:
+    """What a row says in two ways, of which one is used."""
+    if plan.crucible:
+        for name, column, mass in zip(
+            ("specimen twice", "residue twice"),
+            ("specimen mass", "residue mass"),
+            loss_masses(x, plan),
+            strict=True,
+        ):
+            if column in x:
+                found[name, ""] = x[column] / mass
+    if "area" in x and "length" in x and "width" in x:
+        found["area twice", ""] = x["area"] / (x["length"] * x["width"])
+    if "density" in x and plan.density in (IMMERSION, SATURATED):
+        found["density twice", ""] = x["density"] / every["density", plan.density]
+
+
+def _ratios(
+    found: dict[Key, Any], x: Mapping[str, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
+) -> None:
+    plan, counted = specimen.plan, x.get("plies", specimen.recipe.plies)
+    plies = 1 if counted is None else counted
+    whole = next((x[name] for name in WEIGHED if name in x), None)
+    sample = piece_for_loss(x)
+    size = whole if whole is not None else sample
+    if size is not None and not plan.prepreg:
+        found["size", ""] = size
+    if sample is not None and whole is not None:
+        found["same piece", ""] = sample / whole
+    if plan.loss and "crucible again" in x and "crucible mass" in x:
+        sample = loss_masses(x, plan)[0]
+        found["crucible drift", ""] = (x["crucible again"] - x["crucible mass"]) / sample
+    if "dry mass" in x and "mass in air" in x:
+        found["dry", ""] = x["dry mass"] / x["mass in air"]
+    if "thickness" in x:
+        found["thickness" if counted is None else "ply thickness", ""] = x["thickness"] / plies
+    area = x["area"] if plan.area == "area" else x["length"] * x["width"] if plan.area else None
+    if area is not None and plan.prepreg and "backing mass" in x:
+        found["backing", ""] = x["backing mass"] / area
+    if area is None or whole is None or plan.prepreg:
+        return
+    found["mass per area", ""] = whole / area / plies
+    if "thickness" in x and plan.density != DIMENSIONS and ("density", plan.density) in every:
+        found["by dimensions", ""] = whole / (area * x["thickness"]) / every["density", plan.density]
+
+
+def piece_for_loss(x: Mapping[str, Any]) -> Any:
+    """The specimen as weighed for the loss of matrix [kg], with or without its residue; None: not weighed."""
+    if "crucible mass" in x and "crucible with specimen" in x:
+        return x["crucible with specimen"] - x["crucible mass"]
+    return x.get("specimen mass")
+
+
+def compared_of(key: Key) -> Compared:
+    """What is known of a compared quantity."""
+    if key[0] == "read":
+        return Compared(key[1], (key[1],), _UNITS[NUMBERS[key[1]]])
+    if key[0] == "between":
+        attribute = ATTRIBUTES[key[1]]
+        words = f"{attribute.words} by {key[2]} minus by {key[3]}"
+        return Compared(words, (*IMMERSED, *LOST, *SIZED, "plies", "density"), attribute.unit)
+    return COMPARED[key[0]]

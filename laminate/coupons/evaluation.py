@@ -1,0 +1,396 @@
+"""Coupon tables to attributes with their uncertainty: the verb of the lab technician."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.adjustment import adjust
+from laminate.coupons.blanks import NOTHING, split_blanks
+from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
+from laminate.coupons.measurement import Measurement
+from laminate.coupons.methods import POINTS, Key, Plan, attributes
+from laminate.coupons.mistakes import warn
+from laminate.coupons.monte_check import MOST_GROUPS, Check, check
+from laminate.coupons.readings import Bench, columns_of, plan_of, signature, unknown_gauges
+from laminate.coupons.recipes import Recipe
+from laminate.coupons.suspects import of_table
+from laminate.files.coupons import Coupon, Coupons
+from laminate.formulas.statistics import (
+    critical_normed_residual,
+    expanded_by_terms,
+    normed_residuals,
+    scatters_less,
+)
+from laminate.values.averages import ROUNDING, USUAL
+from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.uncertainty import Result, Source, propagate
+
+if TYPE_CHECKING:
+    from laminate.values.units import Spread
+
+OUTLIERS_FROM = 5
+
+Chooser = Callable[[Coupon], "Made"]
+
+
+@dataclass(frozen=True)
+class Made:
+    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test."""
+
+    zone: str | None
+    recipe: Recipe
+    prepreg: str | None = None
+    basis: str = "as received"
+    volatiles: str = ""
+
+
+def measure(
+    coupons: Coupons,
+    bench: Bench,
+    made_of: Chooser,
+    *,
+    confidence: float | None = 0.95,
+    coverage_factor: float | None = None,
+    zones: Sequence[str | None] = (),
+    pooled: dict[str, dict[str, Spread]] | None = None,
+    checked: int | None = None,
+) -> Measurement:
+    """Evaluate coupon tables.
+
+    coupons: as read; bench: instruments, liquid, blanks; made_of: zone and recipe of each coupon; confidence
+    or coverage_factor: of expanded uncertainties; zones: order in which zones are told; pooled: zone ->
+    attribute -> scatter that stands in for that of the coupons; checked: how many groups of like coupons, the
+    largest first, are held against Monte Carlo.
+    Raises `Refused` with every impossible reading; an excluded row is computed where it can be, and never
+    counted.
+    """
+    usable: list[tuple[Coupon, Made]] = []
+    problems: list[Problem] = list(coupons.problems)
+    only_shown: list[Specimen] = []
+    sound = [coupon for coupon in coupons.coupons if not coupon.unread]
+    plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
+    named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
+    problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
+    plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
+    for coupon in plain:
+        try:
+            made = made_of(coupon)
+        except Refused as refusal:
+            problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
+            continue
+        found = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
+        if found and coupon.word("excluded"):
+            only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
+            continue
+        problems.extend(found)
+        usable.append((coupon, made))
+    if problems:
+        raise Refused(sorted(problems, key=_row_of))
+    specimens, not_measured, checks = _evaluate(
+        usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
+    )
+    specimens += only_shown
+    _link_retests(specimens)
+    laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
+    order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
+    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
+    results = [result for result in results if result.specimens]
+    whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
+    for specimen in specimens:
+        _compare(specimen, confidence, coverage_factor)
+    warn(specimens, bench)
+    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
+    notes += [
+        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
+        for c in checks
+        if not c.agree
+    ]
+    notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
+    notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
+    differ = of_table(laminates, bench)
+    return Measurement(
+        laminates,
+        [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
+        results,
+        whole,
+        [outlier for result in results for outlier in _outliers(result)],
+        [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
+        notes,
+        not_measured,
+        confidence,
+        coverage_factor,
+        bench,
+        checks,
+        differ,
+        adjust(laminates, bench) if differ else None,
+    )
+
+
+def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
+    """How the resin content by extraction stands to volatiles that no oven weighing gave."""
+    tested = [s for s in specimens if "fiber mass" in s.plan.prepreg and "dried mass" not in s.plan.prepreg]
+    told: dict[str, None] = {}
+    for specimen in tested:
+        if specimen.plan.basis == "with volatiles":
+            told["resin content by extraction: volatiles count as resin, the specimen was not dried"] = None
+        elif specimen.plan.volatiles:
+            share = next(v.value for name, v in specimen.recipe.values.items() if name.endswith("volatiles"))
+            told[
+                f"resin content by extraction: {100.0 * share:.3g} % of volatiles, as lot or part file say, "
+                "were taken off; the specimen was not dried"
+            ] = None
+    return list(told)
+
+
+def _waiting(coupons: Sequence[Coupon]) -> list[str]:
+    """What is still to be weighed, and of which specimens."""
+    who: dict[str, list[str]] = {}
+    for coupon in coupons:
+        for awaited in waiting(coupon) if not coupon.word("excluded") else ():
+            who.setdefault(awaited.found, []).append(coupon.specimen)
+    return [f"not finished, {what}: {', '.join(names)}" for what, names in who.items()]
+
+
+def _row_of(problem: Problem) -> tuple[str, str, int]:
+    """Order of findings in coupon tables: file, sheet, row."""
+    found = re.match(r"row (\d+)|(.*)![A-Z]+(\d+)$", problem.place)
+    return (problem.file, (found[2] or "") if found else "", int(found[1] or found[3]) if found else 0)
+
+
+def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
+    """What is impossible whatever a coupon is made of and whatever its unread cells hold."""
+    found = impossible(coupon, bench, NOTHING)
+    if not coupon.unread:
+        return found
+    certain = ("wrong-order", "water-temperature")
+    return [p for p in found if p.code in certain and not p.found.startswith("mass in liquid")]
+
+
+def _evaluate(
+    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int, confidence: float
+) -> tuple[list[Specimen], list[str], list[Check]]:
+    groups: dict[Any, list[Specimen]] = {}
+    specimens: list[Specimen] = []
+    for coupon, made in usable:
+        volatile = made.volatiles in made.recipe.values
+        plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
+        specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg)
+        specimen.warnings.extend(unlikely(coupon, plan, bench, made.recipe))
+        specimens.append(specimen)
+        key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
+        groups.setdefault(key, []).append(specimen)
+    exact: dict[str, None] = {}
+    checks: list[Check] = []
+    largest = sorted(groups.values(), key=len, reverse=True)[:checked]
+    for key, group in groups.items():
+        first = group[0]
+        x, sources, without = columns_of([s.coupon for s in group], first.plan, first.recipe, bench)
+        if first.plan.volatiles:
+            x["volatiles"] = x[key[1]]
+            sources = [_also(source, key[1], "volatiles") for source in sources]
+        formula = _formula(first)
+        exact.update(dict.fromkeys(_that_matter(formula, x, without)))
+        results: dict[Any, Result] = propagate(formula, x, sources)
+        if any(group is one for one in largest):
+            results, found = check(formula, x, sources, results, [s.name for s in group])
+            checks += found
+        _hand_out(group, results, confidence)
+    _count_points(specimens)
+    return specimens, list(exact), checks
+
+
+def _link_retests(specimens: list[Specimen]) -> None:
+    """A retest names in `replaces` the specimen that it repeats; the result of that one is still shown."""
+    by_name = {s.name: s for s in specimens}
+    problems: list[Problem] = []
+    for specimen in specimens:
+        named = specimen.coupon.word("replaces")
+        if not named:
+            continue
+        if fault := _not_repeatable(specimen, named, by_name):
+            place = specimen.coupon.place("replaces")
+            problems.append(Problem("unknown-name", specimen.coupon.file, place, *fault))
+        elif not specimen.excluded:
+            repeated = by_name[named]
+            repeated.replaced_by = ", ".join(filter(None, [repeated.replaced_by, specimen.name]))
+    if problems:
+        raise Refused(problems)
+    for specimen in specimens:
+        specimen.retest_round = len(_repeated(specimen, by_name))
+
+
+def _repeated(specimen: Specimen, by_name: dict[str, Specimen]) -> list[str]:
+    """The names that a specimen repeats, one after the other, until there is none or a name comes again."""
+    names: list[str] = []
+    named = specimen.coupon.word("replaces")
+    while named in by_name and named not in names:
+        names.append(named)
+        named = by_name[named].coupon.word("replaces")
+    return names
+
+
+def _not_repeatable(
+    specimen: Specimen, named: str, by_name: dict[str, Specimen]
+) -> tuple[str, str, str] | None:
+    """Found, expected and hint where what a retest names cannot be what it repeats."""
+    repeated = by_name.get(named)
+    if repeated is None or repeated is specimen:
+        hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
+        return f"'{named}'", "the specimen that this one repeats", hint
+    if specimen.name in _repeated(specimen, by_name):
+        found = f"'{named}', which in the end repeats '{specimen.name}' itself"
+        return found, "a specimen that was measured before", ""
+    if repeated.zone != specimen.zone:
+        found = f"'{named}' of zone '{repeated.zone}' for a specimen of zone '{specimen.zone}'"
+        return found, "a specimen of the same zone", ""
+    return None
+
+
+def _formula(specimen: Specimen) -> Callable[[Any], Any]:
+    plan, recipe = specimen.plan, specimen.recipe
+    return lambda x: attributes(x, plan, recipe)
+
+
+def _that_matter(formula: Callable[[Any], Any], x: dict[str, Any], names: list[str]) -> list[str]:
+    """The inputs among `names` that move an attribute of the first row."""
+    one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
+    probes = [Source(name, {name: 1.0}) for name in names if name in one]
+    results = propagate(formula, one, probes).values()
+    return [
+        probe.name for i, probe in enumerate(probes) if any(r.contributions[i, 0] != 0.0 for r in results)
+    ]
+
+
+def _also(source: Source, name: str, other: str) -> Source:
+    """The source, moving a second input along with the first."""
+    if name not in source.moves:
+        return source
+    moves = {**source.moves, other: source.moves[name]}
+    return Source(source.name, moves, source.shared, source.dof, source.shape)
+
+
+def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: float) -> None:
+    for key, result in results.items():
+        u, dof = result.standard_uncertainty, result.covering_degrees(confidence)
+        for row, specimen in enumerate(group):
+            specimen.every[key] = Measured(
+                key[0], key[1], float(result.value[row]), float(u[row]), float(dof[row]), result, row
+            )
+
+
+def _count_points(specimens: list[Specimen]) -> None:
+    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom."""
+    for specimen in specimens:
+        for attribute, which in (("fiber_volume", "fiber"), ("void_content", "void")):
+            counted = [(getattr(f, which), f.points) for f in specimen.coupon.fields]
+            shares = np.array([count / points for count, points in counted if count is not None])
+            if not len(shares):
+                continue
+            if len(shares) == 1:
+                specimen.warnings.append(_one_field(specimen.coupon))
+            u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
+            dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
+            if len(shares) > 1 and u == 0.0:
+                # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
+                total = sum(points for count, points in counted if count is not None)
+                share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
+                u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
+            source = Source("scatter between fields", {}, shared=False, dof=dof)
+            result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
+            specimen.every[attribute, POINTS] = Measured(
+                attribute, POINTS, float(shares.mean()), u, dof, result, 0
+            )
+
+
+def _one_field(coupon: Coupon) -> Problem:
+    found, expected = "points of a single field", "points of several fields"
+    hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
+    return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
+
+
+def _scatter_notes(zone: ZoneResult) -> list[str]:
+    """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
+    notes: list[str] = []
+    for attribute, average in zone.averages.items():
+        words = attribute.replace("_", " ")
+        where = f", zone {zone.zone}" if zone.zone else ""
+        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
+        own = math.sqrt(math.fsum(one.own_variance for one in here) / max(len(here), 1))
+        scatter = average.standard_deviation
+        if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
+            notes.append(
+                f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
+                "their average is that of the readings"
+            )
+        if average.outdone:
+            notes.append(
+                f"{words}{where}: the coupons scatter more than the plan's pooled_scatter says, so their own "
+                "scatter holds"
+            )
+    return notes
+
+
+def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
+    """Methods of one attribute against each other: |y1 - y2| within the U of what is left in the difference.
+
+    What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own.
+    """
+    keys = list(specimen.every)
+    shares = {key: one.contributions() for key, one in specimen.every.items()}
+    for i, key in enumerate(keys):
+        for other in keys[i + 1 :]:
+            if key[0] != other[0]:
+                continue
+            a, b = specimen.every[key], specimen.every[other]
+            ca, cb = shares[key], shares[other]
+            left = {n: ca.get(n, 0.0) - cb.get(n, 0.0) for n in sorted({*ca, *cb})}
+            nothing = ROUNDING * max(abs(a.value), abs(b.value))
+            left = {n: c for n, c in left.items() if abs(c) > nothing}
+            if not left:
+                continue
+            dofs = _dofs(a) | {n: min(d, _dofs(a).get(n, math.inf)) for n, d in _dofs(b).items()}
+            allowed = (
+                fixed * math.hypot(*left.values())
+                if fixed is not None
+                else float(
+                    expanded_by_terms(
+                        contributions=list(left.values()),
+                        dofs=[dofs[n] for n in left],
+                        confidence=confidence or USUAL,
+                    )
+                )
+            )
+            difference = a.value - b.value
+            difference = 0.0 if abs(difference) <= nothing else difference
+            agree = abs(difference) <= allowed
+            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, allowed, agree))
+
+
+def _dofs(one: Measured) -> dict[str, float]:
+    """Degrees of freedom of each source."""
+    return {source.name: source.dof for source in one.result.sources}
+
+
+def _outliers(result: ZoneResult) -> list[Outlier]:
+    """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
+    found: list[Outlier] = []
+    for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
+        here = [s for s in result.specimens if (attribute, method) in s.every and s.counts]
+        values = [s.every[attribute, method].value for s in here]
+        if len(values) < OUTLIERS_FROM or max(values) == min(values):
+            continue
+        critical = critical_normed_residual(n=len(values))
+        residuals = np.abs(normed_residuals(values=values))
+        at = int(residuals.argmax())
+        if residuals[at] > critical:
+            found.append(
+                Outlier(attribute, result.zone, method, here[at].name, float(residuals[at]), critical)
+            )
+    return found

@@ -1,0 +1,188 @@
+"""What lot, recipe and the specimen itself say a quantity should be, where fellows are few or cannot tell."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from laminate.coupons.comparisons import COMPARED, TWICE, Key, piece_for_loss
+from laminate.coupons.fellows import Interval
+from laminate.coupons.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURATED, WEIGHING
+from laminate.coupons.slips import number_of, one_slip_away
+from laminate.formulas.cavity import CLOSE_PACKED
+from laminate.values.uncertainty import Source, propagate
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+    from laminate.coupons.recipes import Recipe
+
+COVERAGE = 4.0
+"""Standard deviations beyond which a reading does not fit its prediction."""
+VOIDS = 0.05
+"""Void content above which a weighing is doubted first (common practice, no source)."""
+SAME_PIECE = 0.15
+"""What weighs less than the specimen by more may be a piece cut off it."""
+ONE_PIECE = (0.994, 0.999, 1.003)
+"""Second weighing of one piece over the first: moisture lost or taken up (common practice, no source)."""
+LOCAL = {"fiber_volume": 0.008, "void_content": 0.004}
+"""Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
+ROUND = "from what is hardly reinforced to round fibers that all touch"
+# bounds of what depends on no lot (common practice, no source)
+PLAIN: dict[str, tuple[float, float, float, str]] = {
+    "liquid temperature": (283.15, 296.15, 308.15, "a liquid at the temperature of a room"),
+    "fiber content": (0.15, 0.65, 0.955, "the fiber content of a molded laminate"),
+    "fiber volume": (0.10, 0.60, CLOSE_PACKED, ROUND),
+    "fiber volume by thickness": (0.10, 0.60, CLOSE_PACKED, ROUND),
+    "specimen twice": (0.997, 1.0, 1.003, "one mass, given twice"),
+    "residue twice": (0.99, 1.0, 1.01, "one mass, given twice"),
+    "area twice": (0.98, 1.0, 1.02, "one area, given twice"),
+    "density twice": (0.99, 1.0, 1.01, "one density, given twice"),
+    "dry": (0.97, 0.998, 1.0005, "a specimen that loses its moisture alone"),
+    "crucible drift": (-0.001, 0.0, 0.001, "a crucible that weighs the same before and after"),
+    "by dimensions": (0.92, 0.99, 1.05, "the same density by dimensions and by immersion"),
+    "open void content": (-0.001, 0.01, 0.10, "open voids of a laminate"),
+    "volatiles": (-0.002, 0.005, 0.05, "volatiles of a prepreg"),
+    "prepreg resin content": (0.15, 0.36, 0.65, "the resin content of a prepreg"),
+    "backing": (0.0, 0.09, 0.4, "the mass per area of backing paper or film"),
+}
+
+
+class Predictions:
+    """The ranges of every recipe, with their uncertainty, computed once a recipe."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[Recipe, dict[str, tuple[float, float, float]]]] = {}
+
+    def of(self, recipe: Recipe) -> Mapping[str, tuple[float, float, float]]:
+        """Attribute -> lower and upper end and their larger standard uncertainty [SI]."""
+        if id(recipe) not in self._known:
+            self._known[id(recipe)] = (recipe, _ranges(recipe))
+        return self._known[id(recipe)][1]
+
+
+def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
+    ranges = recipe.ranges
+    if ranges is None:
+        return {}
+    sources = [Source(name, {name: v.spread}) for name, v in recipe.values.items() if v.spread > 0.0]
+
+    def ends(x: Mapping[str, Any]) -> dict[Any, Any]:
+        return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
+
+    results = propagate(ends, {name: v.value for name, v in recipe.values.items()}, sources)
+    found: dict[str, tuple[float, float, float]] = {}
+    for name in {key[0] for key in results}:
+        both = [results[name, end] for end in (0, 1)]  # type: ignore[index]
+        values = sorted(float(r.value[0]) for r in both)
+        found[name] = (values[0], values[1], max(float(r.standard_uncertainty[0]) for r in both))
+    return found
+
+
+def of_specimen(
+    specimen: Specimen, numbers: Mapping[Key, Any], predictions: Predictions, *, cut: bool = False
+) -> dict[Key, Interval]:
+    """The interval of every quantity that can be told from the specimen, its lot and its recipe.
+
+    cut: it lost its matrix as a piece cut off it, as its fellows did, and says nothing of one piece.
+    """
+    found: dict[Key, Interval] = {}
+    for key in numbers:
+        if key[0] in PLAIN:
+            low, center, high, words = PLAIN[key[0]]
+            found[key] = Interval(low, center, high, words)
+    _by_recipe(found, specimen, numbers, predictions.of(specimen.recipe))
+    _by_itself(found, specimen, numbers, cut=cut)
+    _by_constituents(found, specimen, numbers)
+    return found
+
+
+def _by_constituents(found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+    """A density that nothing predicts lies between those of fiber and resin, but for voids."""
+    low, high = specimen.recipe.lightest * (1.0 - VOIDS), specimen.recipe.heaviest
+    for key in numbers:
+        if key[0] in ("density", "density given") and key not in found and math.isfinite(high):
+            found[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
+
+
+def _by_recipe(
+    found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], ranges: Mapping[str, Any]
+) -> None:
+    plies = specimen.recipe.plies or 1
+
+    def put(key: Key, attribute: str, per: float = 1.0, voids: bool = False, lighter: bool = False) -> None:
+        if key not in numbers or attribute not in ranges:
+            return
+        low, high, u = (end / per for end in ranges[attribute])
+        known = COMPARED[key[0]]
+        size = known.scatter * (high if known.relative else 1.0)
+        half = COVERAGE * math.hypot(u, size)
+        words = (
+            "what the certificate predicts"
+            if specimen.prepreg
+            else "what lot, recipe and bleed limit predict"
+        )
+        low = low * (1.0 - VOIDS) if lighter else low
+        high = high / (1.0 - VOIDS) if voids else high
+        found[key] = Interval(low - half, 0.5 * (low + high), high + half, words)
+
+    put(("density", IMMERSION), "density", lighter=True)
+    put(("density", SATURATED), "density", lighter=True)
+    put(("density given", GIVEN), "density", lighter=True)
+    put(("fiber content", specimen.plan.loss), "fiber_content")
+    put(("ply thickness", ""), "thickness", per=plies, voids=True)
+    put(("mass per area", ""), "mass", per=plies)
+    put(("prepreg areal weight", WEIGHING), "prepreg_areal_weight")
+    put(("prepreg fiber areal weight", EXTRACTION), "areal_weight")
+    put(("prepreg resin content", EXTRACTION), "resin_content")
+    put(("volatiles", OVEN), "volatiles")
+
+
+def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
+    """Whether one slip in a cell makes the whole specimen look like a piece cut off it.
+
+    ratio: mass for the loss of matrix over mass of the specimen.
+    """
+    low, _, high = ONE_PIECE
+    numbers, texts = specimen.coupon.numbers, specimen.coupon.texts
+    piece = piece_for_loss(numbers)
+    if piece is None:
+        return False
+    whole = piece / ratio
+    for label, sign, mass in (
+        ("specimen mass", 1.0, piece),
+        ("crucible with specimen", 1.0, piece),
+        ("crucible mass", -1.0, piece),
+        ("mass in air", 1.0, whole),
+    ):
+        here = number_of(texts.get(label, ""))
+        if not here:
+            continue
+        step = sign * numbers[label] / here
+        for meant in one_slip_away(texts[label], "mass"):
+            mended = mass + (meant.number - here) * step
+            if low <= (piece / mended if label == "mass in air" and mended > 0.0 else mended / whole) <= high:
+                return True
+    return False
+
+
+def _by_itself(
+    found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool
+) -> None:
+    for key, value in numbers.items():
+        if key[0] == "void content":
+            u = specimen.every["void_content", key[1]].u
+            words = f"no less than -2 u ({200 * u:.2g} points) and no more than {VOIDS:.0%} of voids"
+            found[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
+        elif key[0] != "same piece" or cut:
+            continue
+        elif value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value):
+            found[key] = Interval(*ONE_PIECE, "one piece weighed twice")
+    for agreement in specimen.agreement:
+        key = ("between", agreement.attribute, *agreement.methods)
+        if agreement.attribute in TWICE and key in numbers:
+            half = math.hypot(1.5 * agreement.allowed, LOCAL[agreement.attribute])
+            words = (
+                "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
+            )
+            found[key] = Interval(-half, 0.0, half, words)

@@ -1,0 +1,48 @@
+"""What a set of coupon tables says: specimens, zones, and the evidence beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
+from laminate.coupons.readings import Bench
+from laminate.values.averages import Average
+from laminate.values.problems import Problem
+
+if TYPE_CHECKING:
+    from laminate.coupons.adjustment import Adjustment
+    from laminate.coupons.charge import Weighed
+    from laminate.coupons.monte_check import Check
+    from laminate.coupons.suspects import Discrepancy
+
+
+@dataclass
+class Measurement:
+    """What a set of coupon tables says."""
+
+    specimens: list[Specimen]
+    prepregs: list[Specimen]
+    zones: list[ZoneResult]
+    whole: ZoneResult
+    outliers: list[Outlier]
+    warnings: list[Problem]
+    notes: list[str]
+    not_measured: list[str]
+    confidence: float | None
+    coverage_factor: float | None
+    bench: Bench
+    checks: list[Check] = field(default_factory=list)
+    discrepancies: list[Discrepancy] = field(default_factory=list)
+    adjustment: Adjustment | None = None
+    charge: Weighed | None = None
+
+    def of_prepreg(self, prepreg: str) -> ZoneResult:
+        """The averages of the incoming tests of one prepreg."""
+        return zone_result([s for s in self.prepregs if s.prepreg == prepreg], None, {})
+
+    def expanded(self, measured: Average | Measured) -> tuple[float, float]:
+        """Coverage factor and expanded uncertainty of an average or a specimen's value."""
+        k = measured.coverage_factor(self.confidence, self.coverage_factor)
+        u = measured.standard_uncertainty if isinstance(measured, Average) else measured.u
+        return k, k * (u or 0.0)

@@ -1,0 +1,378 @@
+"""Unlikely readings: what does not fit its fellows, its lot or its own specimen, and what may have been
+meant.
+
+One warning a specimen gathers everything that does not fit, since one wrong cell moves several quantities.
+For every cell that could be at fault, each reading one slip away is tried: one that makes everything fit is
+named.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.answers import RESULTS, about, answer, is_answered
+from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
+from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
+from laminate.coupons.fellows import MANY, Interval, intervals
+from laminate.coupons.meant import Deviation, Expected, Looked, what_was_meant
+from laminate.coupons.methods import IMMERSION
+from laminate.coupons.slips import factor_words
+from laminate.coupons.suspects import discrepancies
+from laminate.coupons.swaps import find_swaps
+from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, reading_scatter
+from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.values.problems import Problem
+from laminate.values.quantities import shown
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+    from laminate.coupons.readings import Bench
+
+FACTOR = 5.0
+"""A raw reading that differs from its fellows by more is taken for a slip of unit or decimal point."""
+NEAR_ONE = 0.01
+LEAST_PIECE = 0.03
+"""Share of a specimen below which nobody cuts a piece off it to burn or digest."""
+TWICE = (
+    "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
+)  # fmt: skip
+"""Quantities that two readings of one thing give."""
+ITSELF = (*TWICE, "between", "void content", "by dimensions")
+"""Quantities that compare readings of one specimen with each other."""
+PIECE = "weighed-twice"
+SEARCHED = 25
+"""So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
+
+
+def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
+    """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
+
+    specimens: evaluated, with the agreement of their methods; excluded ones get none.
+    """
+    coupons = [s.coupon for s in specimens]
+    mistakes = find_mistakes(specimens, bench)
+    for i, warning in check_table(coupons, bench):
+        if not _told_better(warning, coupons[i], mistakes.get(i, [])):
+            specimens[i].warnings.append(warning)
+    for i, found in mistakes.items():
+        specimens[i].warnings.extend(found)
+    for specimen in specimens:
+        coupon = specimen.coupon
+        specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
+
+
+def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
+    """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
+    label_of = {place: label for label, place in coupon.places.items()}
+    cells = {label_of.get(problem.place, "") for problem in found}
+    label = label_of.get(warning.place, "")
+    if warning.code == DIGITS:
+        return label in cells
+    column = base_name(label)
+    return warning.code == REPEATED and len(coupon.readings(column)) == 2 and column in map(base_name, cells)
+
+
+def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list[Problem]]:
+    """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
+
+    Where the row answers it with a reason, a second tells what does not fit besides.
+
+    specimens: evaluated, with the agreement of their methods.
+    """
+    rows = [i for i, s in enumerate(specimens) if not s.excluded]
+    inputs = {i: readings_of(specimens[i], bench) for i in rows}
+    values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
+    expected = _expected(specimens, values)
+    raw = {
+        i: [
+            Deviation(key, values[i][key], interval, source)
+            for key, known in expected[i].items()
+            for source, interval in known
+            if not interval.low <= values[i][key] <= interval.high
+        ]
+        for i in rows
+    }
+    astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
+    found: dict[int, list[Deviation]] = {}
+    for i in rows:
+        off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
+        if off:
+            own = own_scatter(specimens[i], inputs[i], values[i], bench)
+            off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
+        if off:
+            found[i] = sorted(off, key=_plainest)
+    common, table = _common(found, values), Looked(specimens, inputs, expected, found)
+    problems: dict[int, list[Problem]] = {}
+    for n, (i, off) in enumerate(found.items()):
+        told = None
+        if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
+            told = what_was_meant(i, table)
+        # a slip of its own in each of several rows is no common cause
+        why = "" if told else common.get(off[0].key, "")
+        problems[i] = [_problem(specimens[i], off[0], told, why, bench, off)]
+        if is_answered(specimens[i].coupon, problems[i][0]):
+            known = about(specimens[i].coupon, problems[i][0])
+            others = _besides(specimens[i], off[1:], common, bench)
+            problems[i] += [other for other in others if about(specimens[i].coupon, other) != known]
+        elif not told and not why:
+            other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
+            problems[i] += _besides(specimens[i], other, common, bench)
+    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in found}):
+        problems[i] = [swapped]
+    return problems
+
+
+def _cleared(
+    d: Deviation,
+    expected: Expected,
+    values: Mapping[Key, float],
+    name: str,
+    astray: Collection[tuple[str, Key]],
+) -> bool:
+    """Whether what is unlike its fellows gives what lot or part file predict: then they are wrong.
+
+    astray: specimen and quantity of everything that its prediction does not fit.
+    """
+    only = d.interval.words.removeprefix("like specimen ")
+    if d.source == "fellows" and (only, d.key) in astray and (name, d.key) not in astray:
+        return True
+    if d.key[0] != "read":
+        return False
+    told = [
+        interval.low <= values[key] <= interval.high
+        for key, known in expected.items()
+        if key in values and d.key[1] in compared_of(key).columns and key[0] != "between"
+        for source, interval in known
+        if source == "prediction"
+    ]
+    return bool(told) and all(told)
+
+
+def _besides(
+    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], bench: Bench
+) -> list[Problem]:
+    """The other deviations that the row answers, one for each reason, and the first that it does not."""
+    found: dict[tuple[str, str], Problem] = {}
+    for deviation in off:
+        problem = _problem(specimen, deviation, None, common.get(deviation.key, ""), bench, off)
+        found.setdefault(about(specimen.coupon, problem), problem)
+        if not is_answered(specimen.coupon, problem):
+            break
+    return list(found.values())
+
+
+def _plainest(d: Deviation) -> tuple[int, float]:
+    """Order of telling: a reading, what was read twice, what follows from them, differences of methods."""
+    rank = 0 if d.key[0] == "read" else 1 if d.key[0] in TWICE else 3 if d.key[0] == "between" else 2
+    return rank, -float(d.interval.distance(d.value))
+
+
+def _common(
+    found: Mapping[int, list[Deviation]], values: Mapping[int, Mapping[Key, float]]
+) -> dict[Key, str]:
+    """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
+    off = Counter(
+        key
+        for deviations in found.values()
+        for key in {(d.key, d.value > d.interval.center) for d in deviations}
+    )
+    have = Counter(key for mine in values.values() for key in mine)
+    return {
+        key: f"so for {n} of {have[key]} specimens: no slip of one cell"
+        for (key, _), n in off.items()
+        if n >= 2 and 2 * n > have[key]
+    }
+
+
+def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
+    """What the steps and the repeatability of the readings add to an interval, in half-widths."""
+    side = (
+        d.interval.high - d.interval.center
+        if d.value >= d.interval.center
+        else d.interval.center - d.interval.low
+    )
+    if side <= 0.0:
+        return 0.0
+    share = COVERAGE * own.get(d.key, 0.0) / side
+    return math.sqrt(1.0 + share * share) - 1.0
+
+
+def own_scatter(
+    specimen: Specimen, x: Mapping[str, Any], values: Mapping[Key, float], bench: Bench
+) -> dict[Key, float]:
+    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
+    squares: dict[Key, float] = defaultdict(float)
+    for column in {base_name(label) for label in specimen.coupon.texts}:
+        size = reading_scatter(specimen.coupon, column, bench)
+        if size > 0.0 and column in x:
+            for key, value in numbers({**x, column: x[column] + size}, specimen).items():
+                if key in values and key[0] != "read":
+                    squares[key] += (float(value) - values[key]) ** 2
+    return {key: math.sqrt(square) for key, square in squares.items()}
+
+
+def _numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, float]:
+    return {key: float(value) for key, value in numbers(x, specimen).items() if math.isfinite(float(value))}
+
+
+def _expected(
+    specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
+) -> dict[int, Expected]:
+    found: dict[int, Expected] = {i: defaultdict(list) for i in values}
+    predictions = Predictions()
+    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for i, mine in values.items():
+        for key in mine:
+            groups[(specimens[i].zone, specimens[i].prepreg, *key)].append(i)
+    cut: set[int] = set()
+    for (_, _, *name), rows in groups.items():
+        if name[0] == "same piece":
+            cut.update(_cut_pieces(tuple(name), rows, values))
+    for i, mine in values.items():
+        for key, interval in of_specimen(specimens[i], mine, predictions, cut=i in cut).items():
+            found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+    for (_, _, *name), rows in groups.items():
+        key = tuple(name)
+        for i, interval in _of_fellows(key, rows, specimens, values):
+            found[i][key].append(("fellows", interval))
+    return found
+
+
+def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]) -> list[int]:
+    """The rows that lost their matrix as a piece cut off them, as most of several did: that is no slip."""
+    cut = [i for i in rows if LEAST_PIECE < values[i][key] <= 1.0 - SAME_PIECE]
+    return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
+
+
+def _of_fellows(
+    key: Key, rows: list[int], specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
+) -> Iterable[tuple[int, Interval]]:
+    mine = np.array([values[i][key] for i in rows])
+    known = compared_of(key)
+    middle = float(np.median(mine))
+    if key[0] == "read":
+        if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
+            return
+        for at, i in enumerate(rows):
+            near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
+            if near <= 0.0 or mine[at] <= 0.0:
+                continue
+            yield i, Interval(near / FACTOR, near, near * FACTOR, _words(i, rows, specimens))
+        return
+    if known.scatter == 0.0 or key[0] in ("crucible drift",):
+        return
+    scatter = known.scatter * (abs(middle) if known.relative else 1.0)
+    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
+        if interval is None:
+            continue
+        others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
+        if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
+            continue
+        yield i, replace(interval, words=_words(i, rows, specimens))
+
+
+def _usual(value: float, others: Any) -> float:
+    """The one of the others that half of them lie nearer to the value than: a second slip does not count."""
+    by_ratio = sorted(
+        others, key=lambda other: abs(math.log(abs(other / value))) if other and value else math.inf
+    )
+    return float(by_ratio[(len(by_ratio) - 1) // 2])
+
+
+def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
+    if len(rows) > 3:
+        return f"like its {len(rows) - 1} fellows"
+    others = [specimens[j].name for j in rows if j != i]
+    return f"like specimen{'s' if len(others) > 1 else ''} {' and '.join(others)}"
+
+
+CODES = {
+    "fellows": "unlike-fellows",
+    "prediction": "unlike-prediction",
+    "itself": "unlike-itself",
+}
+
+
+def _problem(
+    specimen: Specimen,
+    first: Deviation,
+    meant: tuple[str, str] | None,
+    common: str,
+    bench: Bench,
+    off: Sequence[Deviation],
+) -> Problem:
+    """One warning; off: everything of the specimen that does not fit."""
+    coupon, known = specimen.coupon, compared_of(first.key)
+    code = CODES[first.source]
+    if first.key[0] == "read":
+        code = "unit-slip"
+    elif first.key[0] == "same piece":
+        code = PIECE
+    elif first.key[0] == "between":
+        code = "methods-disagree"
+    elif first.key[0] == "void content" and first.value < 0.0:
+        code = "negative-void-content"
+    cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
+    place = meant[0] if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
+    hint = f"{meant[1]} mend it, else {known.advice}" if meant else known.advice
+    if not meant:
+        hint = "; ".join(
+            part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part
+        )
+    begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
+    hint = f"{hint or known.advice}; or give the reason in 'accepted'{begun}"
+    if first.key[0] == "same piece":
+        return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
+    return Problem(code, coupon.file, place, _told(first), _range(first), hint)
+
+
+def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tuple[str, ...]:
+    """The columns that a quantity comes from, the most suspect first."""
+    columns = compared_of(d.key).columns
+    weighed = ("density", IMMERSION) in specimen.every and not any(one.key[0] == "density" for one in off)
+    if d.key[0] == "same piece" and weighed:  # the mass in air gives a density that fits
+        return ("crucible with specimen", *columns)
+    return columns
+
+
+def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
+    """Found and expected of one piece of which the masses differ."""
+    means = {name: sum(readings) / len(readings) for name in NUMBERS if (readings := coupon.readings(name))}
+    column = next(name for name in WEIGHED if name in means)
+    piece, whole = 1e3 * piece_for_loss(means), 1e3 * means[column]
+    where = "in the crucible" if "crucible mass" in means else "as specimen mass"
+    low, high = whole * d.interval.low, whole * d.interval.high
+    found = f"one piece of {piece:.5g} g {where} and {whole:.5g} g as {column}"
+    return found, f"{low:.5g} to {high:.5g} g, {d.interval.words}"
+
+
+def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:
+    """What else than a slip of one cell may be the cause, '' where nothing can be said."""
+    factor = ""
+    if (first.key[0] == "read" or common) and cell in NUMBERS and first.interval.center > 0.0 < first.value:
+        factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
+    if factor:
+        return factor
+    if code in ("methods-disagree", "negative-void-content"):
+        told = next((d.sentence() for d in discrepancies(specimen, bench)), "")
+        return f"what would explain it alone: {told}" if told else ""
+    if common and first.source == "prediction":
+        return "check the unit in the heading, the lot, the plies and the certificate"
+    return compared_of(first.key).advice if not common else ""
+
+
+def _told(d: Deviation) -> str:
+    known = compared_of(d.key)
+    return f"{known.words} {shown(d.value, known.unit):.4g} {known.unit.text}".rstrip()
+
+
+def _range(d: Deviation) -> str:
+    unit = compared_of(d.key).unit
+    low, high = (shown(end, unit) for end in (d.interval.low, d.interval.high))
+    return f"{low:.4g} to {high:.4g} {unit.text}, {d.interval.words}".replace(" ,", ",")

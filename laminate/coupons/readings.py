@@ -1,0 +1,266 @@
+"""From the readings of like coupons to columns of numbers and the sources of their errors."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
+from laminate.coupons.recipes import Recipe
+from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
+from laminate.formulas.statistics import scatters_more
+from laminate.values.problems import Problem, did_you_mean
+from laminate.values.uncertainty import Source
+from laminate.values.units import Spread, Unreadable, Value, parse_spread
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+
+EXACT = Value(0.0)
+AIR = Value(1.2, text="0.0012 g/cm^3")
+PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
+UNMEASURED = ("plies", "points", "fiber points", "void points")
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """An instrument: what each reading scatters, and what all of them share."""
+
+    name: str
+    repeatability: Spread | None = None
+    calibration: Spread | None = None
+
+
+@dataclass(frozen=True)
+class Bench:
+    """How a table was measured.
+
+    gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
+    fiber_loss: of the blanks; blank: whether any was stated or run; registered: whether every instrument must
+    be among the gauges.
+    """
+
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
+    air_density: Value = AIR
+    liquid: str = "water"
+    liquid_density: Value | None = None
+    wires: int = 0
+    wire_diameter: Value | None = None
+    beaker_diameter: Value | None = None
+    residue_share: Value = EXACT
+    fiber_loss: Value = EXACT
+    blank: bool = False
+    registered: bool = False
+
+    def gauge(self, column: str, coupon: Coupon) -> str:
+        """The name of the instrument that read a column of a coupon, '' where none is stated."""
+        kind = NUMBERS[column]
+        if column in self.gauges:
+            return column
+        if kind == "mass":
+            named = (coupon.word("liquid balance") if column in IN_LIQUID else "") or coupon.word("balance")
+            balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
+            return next((name for name in (named, *balances) if name in self.gauges), named)
+        usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
+        usual += ["density"] if kind == "density" else ["template"] if kind == "area" else []
+        if column in ("length", "width"):
+            usual.insert(0, "caliper")
+        return next((name for name in usual if name in self.gauges), "")
+
+
+def bench_of(case: Case) -> Bench:
+    """The bench that a batch file describes."""
+    batch, laboratory = case.batch, case.batch.laboratory
+    gauges = {name: Gauge(name, i.repeatability, i.calibration) for name, i in batch.instrument.items()}
+    water = laboratory.liquid.strip().casefold() == "water"
+    return Bench(
+        gauges,
+        laboratory.air_density,
+        "water" if water else laboratory.liquid,
+        laboratory.liquid_density,
+        laboratory.wires,
+        laboratory.wire_diameter,
+        laboratory.beaker_diameter,
+        batch.blank.residue_share if batch.blank else EXACT,
+        batch.blank.fiber_loss if batch.blank else EXACT,
+        batch.blank is not None,
+        registered=True,
+    )
+
+
+def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
+    """The cells that name a balance which the batch file does not have, or something that is no balance."""
+    problems: list[Problem] = []
+    for column in ("balance", "liquid balance") if bench.registered else ():
+        name = coupon.word(column)
+        if not name or (name in bench.gauges and _weighs(bench.gauges[name])):
+            continue
+        balances = [known for known, gauge in bench.gauges.items() if _weighs(gauge)]
+        found = f"'{name}'" + (", which does not measure masses" if name in bench.gauges else "")
+        place, hint = coupon.place(column), did_you_mean(name, balances)
+        expected = "the name of a balance of the batch file, as in [instrument.NAME]"
+        problem = Problem("unknown-name", coupon.file, place, found, expected, hint)
+        problems.append(coupon.located(problem))
+    return problems
+
+
+def _weighs(gauge: Gauge) -> bool:
+    try:
+        for spread in (gauge.repeatability, gauge.calibration):
+            if spread is not None:
+                parse_spread(spread.text, "mass")
+    except Unreadable:
+        return False
+    return True
+
+
+def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatiles: bool = False) -> Plan:
+    """Which methods the readings of a coupon support."""
+    has = coupon.has
+    own_liquid = has("liquid density")
+    in_liquid = (
+        own_liquid
+        or bench.liquid_density is not None
+        or (bench.liquid == "water" and has("liquid temperature"))
+    )
+    area = "area" if has("area") else "sides" if has("length", "width") else ""
+    area = area if has("mass in air") or has("prepreg mass") else ""
+    density = ""
+    if in_liquid and has("saturated mass", "dry mass", "mass in liquid"):
+        density = SATURATED
+    elif in_liquid and has("mass in air", "mass in liquid"):
+        density = IMMERSION
+    elif has("density") and coupon.kind == "specimen":
+        density = GIVEN
+    elif area and has("mass in air", "thickness"):
+        density = DIMENSIONS
+    crucible = has("crucible mass", "crucible with specimen", "crucible with residue")
+    plain = has("residue mass") and (has("specimen mass") or has("mass in air"))
+    prepreg = frozenset(c for c in PREPREG_COLUMNS if has(c)) if has("prepreg mass") else frozenset()
+    return Plan(
+        density=density,
+        loss=(coupon.word("method") or LOSS) if crucible or plain else "",
+        crucible=crucible,
+        own_specimen=has("specimen mass"),
+        water=not own_liquid and bench.liquid_density is None,
+        sinker=has("sinker mass in liquid"),
+        wires=bench.wires,
+        thickness=has("thickness"),
+        area=area,
+        prepreg=prepreg,
+        basis=basis,
+        volatiles=volatiles,
+    )
+
+
+def needed(plan: Plan) -> list[str]:
+    """The columns that the methods of a plan read."""
+    columns: list[str] = []
+    if plan.density == IMMERSION:
+        columns += ["mass in air", "mass in liquid", *(["sinker mass in liquid"] if plan.sinker else [])]
+    elif plan.density == SATURATED:
+        columns += ["dry mass", "saturated mass", "mass in liquid"]
+        columns += ["sinker mass in liquid"] if plan.sinker else []
+    elif plan.density == GIVEN:
+        columns += ["density"]
+    if plan.density in (IMMERSION, SATURATED):
+        columns += ["liquid temperature" if plan.water else "liquid density"]
+    if plan.loss and plan.crucible:
+        columns += ["crucible mass", "crucible with specimen", "crucible with residue"]
+    elif plan.loss:
+        columns += ["specimen mass" if plan.own_specimen else "mass in air", "residue mass"]
+    columns += ["thickness"] if plan.thickness else []
+    if plan.area and (plan.density == DIMENSIONS or plan.prepreg or plan.loss):
+        columns += ["area"] if plan.area == "area" else ["length", "width"]
+        columns += [] if plan.prepreg else ["mass in air"]
+    columns += sorted(plan.prepreg)
+    return list(dict.fromkeys(columns))
+
+
+def columns_of(
+    coupons: Sequence[Coupon], plan: Plan, recipe: Recipe, bench: Bench
+) -> tuple[dict[str, Any], list[Source], list[str]]:
+    """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
+
+    Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
+    """
+    x: dict[str, Any] = {}
+    sources: list[Source] = []
+    exact: list[str] = []
+    shared: dict[str, dict[str, Any]] = {}
+    for column in needed(plan):
+        if column == "liquid density" and not coupons[0].has(column):
+            continue
+        mean, spread, count = _repeats(coupons, column)
+        x[column] = mean
+        gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
+        stated = gauge.repeatability if gauge else None
+        own = _size(stated, mean)
+        pooled, freedom = math.sqrt(float(np.mean(spread**2))), float(len(coupons) * (count - 1))
+        # repeats that scatter more than the instrument explains speak for themselves, with their own freedom
+        if count > 1 and scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
+            name, size, dof = f"{column}, spread of readings", np.full(len(coupons), pooled), freedom
+        else:
+            name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
+        scatter = size / math.sqrt(count)
+        if np.any(scatter > 0.0):
+            shape = stated.shape if stated and size is own else "normal"
+            sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape))
+        if gauge and gauge.calibration:
+            shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, mean)
+        elif not np.any(scatter > 0.0):
+            exact.append(column)
+    for name, moves in shared.items():
+        calibration = bench.gauges[name].calibration
+        assert calibration is not None
+        sources.append(Source(f"calibration of {name}", moves, dof=calibration.dof, shape=calibration.shape))
+    for name, value in constants_of(plan, recipe, bench, coupons).items():
+        x[name] = value.value
+        if value.spread > 0.0:
+            cause = recipe.causes.get(name, name)
+            sources.append(Source(cause, {name: value.spread}, dof=value.dof, shape=value.shape))
+        elif value.u is None and value.text:
+            exact.append(name)
+    return x, sources, exact
+
+
+def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[str, Value]:
+    """The inputs of a plan that are not read from the coupons: materials, air, liquid, wires, blanks."""
+    constants = dict(recipe.values)
+    if plan.density in (IMMERSION, SATURATED):
+        constants["air density"] = bench.air_density
+        if bench.liquid_density is not None and not coupons[0].has("liquid density"):
+            constants["liquid density"] = bench.liquid_density
+        if plan.wires and bench.wire_diameter and bench.beaker_diameter:
+            constants["wire diameter"] = bench.wire_diameter
+            constants["beaker diameter"] = bench.beaker_diameter
+    if plan.loss:
+        constants["residue share"], constants["fiber loss"] = bench.residue_share, bench.fiber_loss
+    return constants
+
+
+def _repeats(coupons: Sequence[Coupon], column: str) -> tuple[Any, Any, int]:
+    """Mean (n,), standard deviation (n,) and count of the repeated readings of a column."""
+    labels = [label for label in coupons[0].numbers if base_name(label) == column]
+    flat = [coupon.numbers[label] for coupon in coupons for label in labels]
+    table = np.array(flat).reshape(len(coupons), len(labels))
+    spread = table.std(axis=1, ddof=1) if len(labels) > 1 else np.zeros(len(coupons))
+    return table.mean(axis=1), spread, len(labels)
+
+
+def _size(spread: Spread | None, readings: Any) -> Any:
+    if spread is None:
+        return np.zeros(np.shape(readings))
+    return spread.u * np.abs(readings) if spread.relative else np.full(np.shape(readings), spread.u)
+
+
+def signature(coupon: Coupon, plan: Plan, bench: Bench) -> tuple[Any, ...]:
+    """Coupons with equal signatures are computed together."""
+    columns = needed(plan)
+    labels = tuple(sorted(label for label in coupon.numbers if base_name(label) in columns))
+    gauges = tuple(bench.gauge(column, coupon) for column in columns if column in NUMBERS)
+    return (plan, labels, gauges)

@@ -1,0 +1,184 @@
+"""What a coupon is made of: its constituents by name, and how a laminate's densities follow from them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas.number import real_part
+from laminate.press import stack
+from laminate.press.cured import cured
+from laminate.press.prepreg_lots import lot_values
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.files.part import Part
+    from laminate.values.units import Value
+
+Numbers = Mapping[str, Any]
+Function = Callable[[Numbers], Any]
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """The make-up of the coupons of one zone and lot.
+
+    values: input name -> value [SI]; fiber_density, resin_density: of the laminate, from the numbers by name
+    [kg/m^3]; fiber_areal_weight: of all plies together [kg/m^2]; void_free_thickness: of all plies [m], only
+    where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None
+    where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
+    [kg/m^3]; notes: what the answer must say;
+    ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
+    causes: input name -> name of what its error is, where that is not the input itself.
+    """
+
+    values: dict[str, Value]
+    fiber_density: Function
+    resin_density: Function
+    fiber_areal_weight: Function | None = None
+    void_free_thickness: Function | None = None
+    layers_thickness: Function | None = None
+    plies: int | None = None
+    fiber_kinds: frozenset[str] = frozenset()
+    lightest: float = 0.0
+    heaviest: float = math.inf
+    notes: tuple[str, ...] = ()
+    ranges: Function | None = None
+    causes: Mapping[str, str] = field(default_factory=dict)
+
+
+def of_options(
+    fiber_density: Value, resin_density: Value, fiber_areal_weight: Value | None, fiber_kind: str = "other"
+) -> Callable[[int | None], Recipe]:
+    """The recipe of the densities given as options, for any count of plies."""
+    values = {"fiber density": fiber_density, "resin density": resin_density}
+    if fiber_areal_weight is not None:
+        values["fiber areal weight"] = fiber_areal_weight
+
+    def recipe(plies: int | None) -> Recipe:
+        known = fiber_areal_weight is not None and plies is not None
+        return Recipe(
+            values,
+            lambda x: x["fiber density"],
+            lambda x: x["resin density"],
+            (lambda x: plies * x["fiber areal weight"]) if known else None,
+            plies=plies,
+            fiber_kinds=frozenset({fiber_kind}),
+            lightest=min(fiber_density.value, resin_density.value),
+            heaviest=max(fiber_density.value, resin_density.value),
+        )
+
+    return recipe
+
+
+def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> Recipe:
+    """The recipe of a zone of the part, with the values of the batch and of the lots that coupons name."""
+    part, place = case.part, case.part.zone[zone]
+    made = case.ingredients(lots)
+    names = [name for name in stack.names_of(part, place) if name in made.values]
+    fixed = stack.fixed_plies(part, place)
+    fill = plies - fixed if plies is not None else 1
+    counted = stack.counts(place, fill)
+    prepregs = [name for name in counted if name in part.prepreg]
+    layers = [part.layer[name] for name in counted if name not in part.prepreg]
+    fibers = {part.prepreg[name].fiber for name in prepregs}
+    resins = {part.prepreg[name].resin for name in prepregs}
+
+    def summed(x: Numbers) -> stack.Sums:
+        return stack.sums(part, place, counted, made, x)
+
+    def fiber_density(x: Numbers) -> Any:
+        if len(fibers) == 1 and not any(layer.counts_as == "fiber" and layer.stays for layer in layers):
+            return x[f"{next(iter(fibers))} density"]
+        s = summed(x)
+        return (s.fiber + s.layer_fiber) / (s.fiber_thickness + s.layer_fiber_thickness)
+
+    def resin_density(x: Numbers) -> Any:
+        if len(resins) == 1 and not any(layer.counts_as == "resin" and layer.stays for layer in layers):
+            return x[f"{next(iter(resins))} density"]
+        s = summed(x)
+        return (s.resin + s.layer_resin) / (s.resin_thickness + s.layer_resin_thickness)
+
+    def fiber_areal_weight(x: Numbers) -> Any:
+        s = summed(x)
+        return s.fiber + s.layer_fiber
+
+    def void_free_thickness(x: Numbers) -> Any:
+        s = summed(x)
+        return s.void_free_ply_thickness + s.layers_that_stay
+
+    def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
+        s = summed(x)
+        whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, place.bleed_limit.value))
+        return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
+
+    values = {name: made.values[name] for name in names if "liquid" not in name}
+    bleeds = place.bleed_limit.value > 0.0
+    densities = [made.values[f"{name} density"].value for name in (*fibers, *resins)]
+    return Recipe(
+        values,
+        fiber_density,
+        resin_density,
+        fiber_areal_weight if plies is not None else None,
+        void_free_thickness if plies is not None and not bleeds else None,
+        (lambda x: summed(x).layers_that_stay) if any(layer.stays for layer in layers) else None,
+        plies,
+        frozenset(part.fiber[name].kind for name in fibers),
+        min(densities),
+        max(densities),
+        _notes(part, counted),
+        ranges if plies is not None or len(counted) == 1 else None,
+        _causes(case, lots),
+    )
+
+
+def _causes(case: Case, lots: frozenset[str]) -> dict[str, str]:
+    """The values that the named lots certify have an error of their own where a prepreg has several lots."""
+    found: dict[str, str] = {}
+    for lot in case.batch.lot:
+        several = sum(other.prepreg == lot.prepreg for other in case.batch.lot) > 1
+        if several and lot.number in lots:
+            for what in ("areal weight", "resin content", "volatiles"):
+                found[f"{lot.prepreg} {what}"] = f"{lot.prepreg} {what}, lot {lot.number}"
+    return found
+
+
+def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
+    """The recipe of an incoming test: the volatiles to reckon with, and what certificates or part file say.
+
+    lot: number of the lot that was tested, '' for any of the prepreg.
+    """
+    nominal, made = case.part.prepreg[name], case.ingredients(frozenset({lot} if lot else ()))
+    values = {f"{name} volatiles": made.values[f"{name} volatiles"]}
+    said: dict[str, list[str]] = {}
+    for attribute, one in (
+        ("areal_weight", nominal.fiber_areal_weight),
+        ("prepreg_areal_weight", nominal.prepreg_areal_weight),
+        ("resin_content", nominal.resin_content),
+        ("volatiles", nominal.volatiles if nominal.volatiles.u is not None else None),
+    ):
+        certified = [(n, v) for n, v in lot_values(case, name, attribute) if n == lot or not lot]
+        for number, value in certified or ([("part file", one)] if one is not None else []):
+            key = f"{attribute} of {number}"
+            values[key] = value
+            said.setdefault(attribute, []).append(key)
+
+    def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
+        return {
+            a: (min(map(x.get, keys), key=real_part), max(map(x.get, keys), key=real_part))
+            for a, keys in said.items()
+        }
+
+    causes = _causes(case, frozenset({lot} if lot else ()))
+    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges, causes=causes)
+
+
+def _notes(part: Part, counted: Mapping[str, int]) -> tuple[str, ...]:
+    return tuple(
+        f"layer '{name}' stays in the part and counts as neither fiber nor resin: digestion and burn-off "
+        "measure it as resin"
+        for name in counted
+        if name in part.layer and part.layer[name].stays and part.layer[name].counts_as == "neither"
+    )

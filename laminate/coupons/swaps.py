@@ -1,0 +1,117 @@
+"""Readings that two specimens have exchanged: each alone is plausible, together they make a zone scatter.
+
+Where exchanging one kind of reading between two specimens makes what follows from it scatter many times less
+over the zone, both are doubted. Nothing is changed.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.comparisons import Key, compared_of, numbers
+from laminate.values.problems import Problem
+from laminate.values.quantities import shown_difference
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+
+# what follows, and the readings that may be exchanged
+EXCHANGED = {
+    "fiber content": ("residue mass", "crucible with residue", "specimen mass", "crucible with specimen"),
+    "density": ("mass in liquid", "mass in air"),
+}
+FEWEST, MOST = 3, 25
+"""Specimens of a zone among which exchanged readings are looked for."""
+LEAST = 0.5
+"""Share of the plausible scatter of like specimens below which nothing needs an explanation."""
+
+
+def gain_needed(count: int) -> float:
+    """How many times less so many specimens must scatter (common practice, no source).
+
+    The fewer they are, the likelier a chance exchange makes them alike.
+
+    >>> gain_needed(3), gain_needed(10)
+    (8.0, 3.5)
+    """
+    return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
+
+
+def find_swaps(
+    specimens: Sequence[Specimen],
+    inputs: Mapping[int, Mapping[str, Any]],
+    values: Mapping[int, Mapping[Key, float]],
+) -> Iterator[tuple[int, Problem]]:
+    """Row in `specimens` and warning for each of two that seem to have exchanged a reading.
+
+    inputs: readings of each row by name [SI]; values: what is compared of it [SI].
+    """
+    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for i, mine in values.items():
+        for key in mine:
+            if key[0] in EXCHANGED:
+                groups[specimens[i].zone, key].append(i)
+    told: set[int] = set()
+    for (_, key), rows in groups.items():
+        if not FEWEST <= len(rows) <= MOST:
+            continue
+        best = _best(specimens, inputs, {i: values[i][key] for i in rows}, key)
+        if best is None or told & {*best[:2]}:
+            continue
+        told |= {*best[:2]}
+        yield from _problems(specimens, *best, key)
+
+
+def _best(
+    specimens: Sequence[Specimen],
+    inputs: Mapping[int, Mapping[str, Any]],
+    values: Mapping[int, float],
+    key: Key,
+) -> tuple[int, int, str, float, float] | None:
+    """Two rows and the column whose exchange makes most alike, with the scatter before and after [SI]."""
+    known = compared_of(key)
+    before = float(np.std(list(values.values()), ddof=1))
+    plausible = known.scatter * (abs(float(np.median(list(values.values())))) if known.relative else 1.0)
+    if before < LEAST * plausible:
+        return None
+    best: tuple[int, int, str, float, float] | None = None
+    for column in EXCHANGED[key[0]]:
+        once = [row for row in values if len(specimens[row].coupon.readings(column)) == 1]
+        readings = np.array([inputs[row][column] for row in once])
+        # row i with the reading of row j
+        would = {i: _with(specimens[i], inputs[i], column, readings, key) for i in once}
+        for (a, i), (b, j) in combinations(enumerate(once), 2):
+            if readings[a] == readings[b]:
+                continue
+            new = {**values, i: float(would[i][b]), j: float(would[j][a])}
+            after = float(np.std(list(new.values()), ddof=1))
+            if best is None or after < best[4]:
+                best = (i, j, column, before, after)
+    return best if best and best[4] * gain_needed(len(values)) < before else None
+
+
+def _with(specimen: Specimen, x: Mapping[str, Any], column: str, readings: Any, key: Key) -> Any:
+    """A compared quantity of a specimen with each of the readings in a column [SI]."""
+    return np.broadcast_to(numbers({**x, column: readings}, specimen)[key], readings.shape)
+
+
+def _problems(
+    specimens: Sequence[Specimen], i: int, j: int, column: str, before: float, after: float, key: Key
+) -> Iterator[tuple[int, Problem]]:
+    known = compared_of(key)
+    scatter = [f"{shown_difference(size, known.unit):.2g} {known.unit.text}" for size in (before, after)]
+    hint = (
+        f"exchanged, the {known.words} of the zone would scatter by {scatter[1]} instead of {scatter[0]} "
+        "(standard deviation): look at the labels and weigh both again; or give the reason in 'accepted'"
+    )
+    for row, other in ((i, j), (j, i)):
+        coupon, beside = specimens[row].coupon, specimens[other].coupon
+        mine, theirs = (c.texts.get(column, "") for c in (coupon, beside))
+        found = f"{column} '{mine}', and '{theirs}' of specimen {beside.specimen}"
+        expected = "readings that are not exchanged"
+        yield row, Problem("swapped-cells", coupon.file, coupon.place(column), found, expected, hint)

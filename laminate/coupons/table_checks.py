@@ -1,0 +1,268 @@
+"""Unlikely cells of a table: repeats that disagree, fields unlike the others, digits lost, rows copied."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.coupons.fellows import MANY, Interval, intervals
+from laminate.coupons.slips import decimals_of, number_of, one_slip_away
+from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.values.problems import Problem
+
+if TYPE_CHECKING:
+    from laminate.coupons.readings import Bench
+
+# plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
+REPEATS = {
+    "mass": 0.0002,
+    "length": 0.006,
+    "temperature": 0.3,
+    "area": 0.006,
+    "density": 0.001,
+    "number": 0.0,
+}
+ALWAYS_IN = 2.0
+"""Repeats within so many plausible standard deviations lie inside the intervals that they give each other."""
+CLUSTERED = 1.5
+"""Voids lie less evenly than chance would spread them, by this factor."""
+DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
+SAME_CRUCIBLE = 0.001
+"""Share of its mass by which a crucible may change from one use to the next (common practice, no source)."""
+ALIKE = 3
+"""Masses and lengths that two specimens can hardly have in common."""
+
+
+def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
+    """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
+    used = [(i, c) for i, c in enumerate(coupons) if not c.word("excluded")]
+    return [
+        *_repeats(used, bench),
+        *((i, problem) for i, coupon in used for problem in _fields(coupon)),
+        *_decimals(used, bench),
+        *_crucibles(used),
+        *_copies(used),
+    ]
+
+
+def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int, Problem]]:
+    spreads: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    repeated: list[tuple[int, str, list[str]]] = []
+    for i, coupon in used:
+        by_column: dict[str, list[str]] = defaultdict(list)
+        for label in coupon.numbers:
+            by_column[base_name(label)].append(label)
+        for column, labels in by_column.items():
+            if len(labels) > 1:
+                repeated.append((i, column, labels))
+                spreads[column].append(
+                    (i, float(np.std([coupon.numbers[label] for label in labels], ddof=1)))
+                )
+    coupon_of = dict(used)
+    typical = {column: [float(np.median([s for _, s in here]))] for column, here in spreads.items()}
+    for i, column, labels in repeated:
+        coupon = coupon_of[i]
+        values = [coupon.numbers[label] for label in labels]
+        middle, kind = float(np.median(values)), NUMBERS[column]
+        plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
+        here = spreads[column]
+        others = [spread for j, spread in here if j != i] if len(here) <= MANY else typical[column]
+        if others and kind == "length":
+            plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
+        scatter = max(
+            plausible, _resolution(coupon, labels[0]), _repeatability(coupon, column, bench, middle)
+        )
+        if max(values) - min(values) <= ALWAYS_IN * scatter:
+            continue
+        for label, value, interval in zip(labels, values, intervals(values, scatter, ""), strict=True):
+            assert interval is not None
+            if not interval.low <= value <= interval.high:
+                beside = [coupon.texts[other] for other in labels if other != label]
+                yield i, _unlike(coupon, label, beside, interval)
+                break
+
+
+def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -> Problem:
+    text = coupon.texts[label]
+    here, si = number_of(text), coupon.numbers[label]
+    meant = ""
+    if here:
+        scale = si / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+        near = (
+            (m.cost + float(interval.distance(si + (m.number - here) * scale)), m)
+            for m in one_slip_away(text, NUMBERS[base_name(label)])
+        )
+        score, best = min(
+            ((s, m) for s, m in near if s - m.cost < 1.0), key=lambda p: p[0], default=(0.0, None)
+        )
+        del score
+        meant = f"{best.text} ({best.how})? " if best else ""
+    others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
+    who = "the other" if len(beside) == 1 else "the others"
+    return Problem(
+        REPEATED,
+        coupon.file,
+        coupon.places[label],
+        f"{label} reads '{text}', {who} {others}",
+        "repeats that agree",
+        f"{meant}measure it again; or give the reason in 'accepted'",
+    )
+
+
+def _resolution(coupon: Coupon, label: str) -> float:
+    """One step of the last digit written [SI]."""
+    text = coupon.texts[label]
+    here, places = number_of(text), decimals_of(text)
+    if not here or not places:
+        return 0.0
+    scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+    return abs(10.0**-places * scale)
+
+
+def _repeatability(coupon: Coupon, column: str, bench: Bench, value: float) -> float:
+    gauge = bench.gauges.get(bench.gauge(column, coupon))
+    spread = gauge.repeatability if gauge else None
+    if spread is None:
+        return 0.0
+    return spread.u * (abs(value) if spread.relative else 1.0)
+
+
+def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
+    """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger."""
+    labels = [label for label in coupon.texts if base_name(label) == column]
+    gauge, kind = bench.gauge(column, coupon), NUMBERS[column]
+    # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest reading
+    alike = [
+        label
+        for label in coupon.texts
+        if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
+    ]
+    mean = sum(coupon.numbers[label] for label in labels) / len(labels)
+    one = max(min(_resolution(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
+    return one / math.sqrt(len(labels))
+
+
+def _fields(coupon: Coupon) -> Iterable[Problem]:
+    """Fields of one specimen against each other, by the scatter that counting itself has."""
+    if len(coupon.fields) < 2:
+        return
+    grids = Counter(field.points for field in coupon.fields)
+    usual, times = grids.most_common(1)[0]
+    for field in coupon.fields:
+        if field.points != usual and times > 1:
+            found = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
+            hint = "one grid for all fields: read it again; or give the reason in 'accepted'"
+            yield Problem("unlike-fellows", coupon.file, field.place, found, f"{usual:g} points", hint)
+    for what in ("fiber", "void"):
+        counted = [(f, getattr(f, what)) for f in coupon.fields if getattr(f, what) is not None]
+        if len(counted) < 2:
+            continue
+        shares = [count / field.points for field, count in counted]
+        share = max(float(np.median(shares)), 1.0 / counted[0][0].points)
+        scatter = (CLUSTERED if what == "void" else 1.0) * math.sqrt(
+            min(share, 1.0 - 1e-3) * (1.0 - min(share, 1.0 - 1e-3)) / usual
+        )
+        for (field, count), interval in zip(counted, intervals(shares, scatter, ""), strict=True):
+            assert interval is not None
+            if interval.low <= count / field.points <= interval.high:
+                continue
+            found = f"{what} points {count:g} of {field.points:g} in field '{field.name}'"
+            low, high = max(0.0, interval.low) * field.points, min(1.0, interval.high) * field.points
+            meant = _meant_count(f"{count:g}", low, high, interval.center * field.points)
+            hint = f"{meant}count this field again; or give the reason in 'accepted'"
+            expected = f"{low:.3g} to {high:.3g}, like its other fields"
+            yield Problem("unlike-fellows", coupon.file, field.place, found, expected, hint)
+
+
+def _meant_count(text: str, low: float, high: float, center: float) -> str:
+    fitting = [
+        m for m in one_slip_away(text, "number") if low <= m.number <= high and (2 * m.number) % 1 == 0
+    ]
+    best = min(fitting, key=lambda m: (m.cost, abs(m.number - center)), default=None)
+    return f"{best.text} ({best.how})? " if best else ""
+
+
+def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int, Problem]]:
+    """A reading of one display with fewer or more decimal places than all the others.
+
+    Fewer is said only where a written last 0 shows that the table keeps them.
+    """
+    cells: list[tuple[int, str, str, str, int]] = []
+    zeros: set[str] = set()
+    for i, coupon in used:
+        for label, text in coupon.texts.items():
+            column, places = base_name(label), decimals_of(text)
+            if NUMBERS[column] in ("mass", "length", "area") and places is not None:
+                display = bench.gauge(column, coupon) or column
+                cells.append((i, label, column, display, places))
+                if places and text.strip().endswith("0"):
+                    zeros.add(coupon.file)
+    coupon_of = dict(used)
+    by_column, by_display = Counter(c[2:] for c in cells), Counter(c[3:] for c in cells)
+    for i, label, column, display, places in cells:
+        usual = _usual({key[-1]: n for key, n in by_column.items() if key[0] == column}) or _usual(
+            {key[-1]: n for key, n in by_display.items() if key[0] == display}
+        )
+        coupon = coupon_of[i]
+        if usual and (places > usual or (places < usual and coupon.file in zeros)):
+            words = "a digit dropped" if places < usual else "a digit too many"
+            found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
+            hint = f"{words}? read it again; or give the reason in 'accepted'"
+            expected = _count(usual)
+            yield i, Problem(DIGITS, coupon.file, coupon.places[label], found, expected, hint)
+
+
+def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
+    """A crucible of one name that weighs otherwise, empty, than where it stood before."""
+    first: dict[str, Coupon] = {}
+    for i, coupon in used:
+        name = coupon.word("crucible").casefold()
+        if not name or not coupon.has("crucible mass"):
+            continue
+        before = first.setdefault(name, coupon)
+        one, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
+        if abs(one - other) <= SAME_CRUCIBLE * other:
+            continue
+        text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
+        found = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
+        hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
+        place = coupon.place("crucible mass")
+        yield i, Problem("crucible-unlike", coupon.file, place, found, "one mass for one crucible", hint)
+
+
+def _count(places: int) -> str:
+    return f"{places} decimal place{'' if places == 1 else 's'}"
+
+
+def _usual(times: dict[int, int]) -> int | None:
+    """The decimal places that three cells or more and three quarters of all have, None where none has."""
+    places = max(times, key=lambda p: times[p])
+    return places if times[places] >= ALIKE and times[places] >= 0.75 * sum(times.values()) else None
+
+
+def _copies(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
+    """Specimens whose masses and lengths are the same to the digit."""
+    first: dict[tuple[tuple[str, float], ...], Coupon] = {}
+    for i, coupon in used:
+        readings = tuple(
+            (label, number)
+            for label, number in sorted(coupon.numbers.items())
+            if NUMBERS[base_name(label)] in ("mass", "length") and base_name(label) != "crucible mass"
+        )
+        if len(readings) < ALIKE:
+            continue
+        if readings in first:
+            other = first[readings]
+            found = f"every mass and length of '{coupon.specimen}' the same as of '{other.specimen}'"
+            hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
+            yield (
+                i,
+                Problem(
+                    "rows-alike", coupon.file, coupon.place("specimen"), found, "readings of its own", hint
+                ),
+            )
+        first.setdefault(readings, coupon)

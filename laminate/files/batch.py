@@ -1,0 +1,411 @@
+"""batch.toml: what happened to one batch, as checked models, and the part file that it names."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from laminate.files.batch_checks import check_batch
+from laminate.files.part import Count, Part, Zero, read_part
+from laminate.files.told import Day, Duration, Untraced, Words
+from laminate.files.toml import (
+    AirDensity,
+    AnyDensity,
+    ArealWeight,
+    FiberDensity,
+    Format,
+    Fraction,
+    Length,
+    Mass,
+    MassFraction,
+    Peek,
+    ResinDensity,
+    Share,
+    Table,
+    check,
+    load,
+    word,
+)
+from laminate.press.stack import Ingredients, ingredients
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.problems import Problem, Refused, nearest
+from laminate.values.quantities import RESIN_BASES
+from laminate.values.units import Spread, Unreadable, Value, kind_of, parse, parse_spread
+
+DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
+READING_KINDS = ("mass", "length", "temperature_difference", "density", "area", "number")
+
+
+def _refuse(fault: Unreadable) -> PydanticCustomError:
+    context = {
+        "code": "unreadable-value",
+        "found": fault.found,
+        "expected": fault.expected,
+        "hint": fault.hint,
+    }
+    return PydanticCustomError("unreadable", "{found}", context)
+
+
+def reading_spread(text: Any) -> Spread:
+    """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
+    fault: Unreadable | None = None
+    for kind in READING_KINDS:
+        try:
+            return parse_spread(text, kind)
+        except Unreadable as found:
+            fault = fault or found
+    assert fault is not None
+    raise fault
+
+
+def _instrument_spread(text: Any) -> Spread:
+    try:
+        return reading_spread(text)
+    except Unreadable as fault:
+        raise _refuse(fault) from None
+
+
+def _reading(text: Any) -> tuple[str, Value]:
+    try:
+        kind = kind_of(text) if isinstance(text, str) else "number"
+        return kind or "number", parse(text, kind or "number")
+    except Unreadable as fault:
+        raise _refuse(fault) from None
+
+
+AnySpread = Annotated[Spread, PlainValidator(_instrument_spread), WithJsonSchema({"type": "string"})]
+AnyReading = Annotated[
+    tuple[str, Value], PlainValidator(_reading), WithJsonSchema({"type": ["string", "number"]})
+]
+
+
+def _digest(text: Any) -> Any:
+    if isinstance(text, str) and not re.fullmatch("[0-9a-f]{64}", text):
+        context = {
+            "code": "wrong-value",
+            "found": repr(text),
+            "expected": "the SHA-256 of the earlier record.json, 64 hexadecimal digits in small letters",
+            "hint": "'laminate verify' prints it",
+        }
+        raise PydanticCustomError("unreadable", "{found}", context)
+    return text
+
+
+Digest = Annotated[
+    str, BeforeValidator(_digest), WithJsonSchema({"type": "string", "pattern": "^[0-9a-f]{64}$"})
+]
+
+
+class BatchHead(Table):
+    """Which batch this is, and of which part."""
+
+    id: str = Field(description="the batch in quotes")
+    part: str = Field(description="the part file, relative to this file")
+    part_number: str = Field(description="the part number, as in the part file")
+    part_issue: str = Field(description="the issue, as in the part file")
+    molded: dt.date | None = None
+    quantity: Count | None = None
+    serials: str = ""
+    press: str = ""
+    coupons: list[str] = []
+    plies: dict[str, Count] = {}
+    retain_until: dt.date | None = None
+
+
+class CoreUsed(Table):
+    """Which core was used, and how often it has been."""
+
+    identity: str = ""
+    moldings: Annotated[int, Field(strict=True, ge=0)] | None = None
+
+
+class Lot(Table):
+    """A lot of a prepreg with the values of its certificate or incoming test."""
+
+    prepreg: str
+    number: str
+    share: Fraction | None = None
+    certificate: str = ""
+    fiber_areal_weight: ArealWeight | None = None
+    prepreg_areal_weight: ArealWeight | None = None
+    resin_content: MassFraction | None = None
+    resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
+    volatiles: MassFraction | None = None
+    stored_humidity: Fraction | None = None
+    made: Day | None = None
+    expires: Day | None = None
+    out_time: Duration | None = None
+    out_life: Duration | None = None
+
+
+class BatchFiber(Table):
+    """The fiber as certified for this batch."""
+
+    density: FiberDensity | None = None
+    certificate: str = ""
+
+
+class BatchResin(Table):
+    """The resin as certified or measured for this batch."""
+
+    density: ResinDensity | None = None
+    liquid_density: ResinDensity | None = None
+    certificate: str = ""
+
+
+class Instrument(Table):
+    """A balance, thermometer or gauge: its repeatability is each reading's own, its calibration shared."""
+
+    identity: str = ""
+    repeatability: AnySpread | None = None
+    calibration: AnySpread | None = None
+    calibrated: dt.date | None = None
+    due: dt.date | None = None
+    traceable: Untraced = ""
+    certificate: str = ""
+
+
+class Laboratory(Table):
+    """Where, when and in what the coupons were measured."""
+
+    name: str = ""
+    procedure: str = ""
+    measured: dt.date | None = None
+    liquid: str = "water"
+    liquid_density: AnyDensity | None = None
+    air_density: AirDensity = DEFAULT_AIR
+    wires: Annotated[int, Field(strict=True, ge=0)] = 0
+    wire_diameter: Length | None = None
+    beaker_diameter: Length | None = None
+
+
+class Blank(Table):
+    """Blank runs: residue of neat cured resin, loss of bare fiber."""
+
+    residue_share: Share = Zero
+    fiber_loss: Share = Zero
+    none: Words = ""
+
+
+class Charge(Table):
+    """Resin content by weighing the charge, and the part with its trim."""
+
+    mass: Mass
+    part_and_trim: Mass
+
+
+class Process(Table):
+    """One process reading that is held to a limit."""
+
+    value: AnyReading
+    source: str = ""
+
+
+class Exclusion(Table):
+    """Who approved that a specimen does not count, and what went wrong with it apart from its result."""
+
+    specimen: str = Field(description="the name of the excluded specimen, in quotes")
+    method: str = ""
+    cause: Words = Field(description="what went wrong, apart from the result")
+    approved_by: Words = Field(description="the name of who approved it, who is not the operator")
+    number: str = Field(description="the number of the nonconformance report, in quotes")
+    date: dt.date = Field(description="the day on which it was approved, such as 2026-11-21")
+
+
+class Concession(Table):
+    """A written permission for what does not conform."""
+
+    number: str
+    authority: str
+    characteristics: list[str]
+    reason: str
+
+
+class Replaces(Table):
+    """The earlier record that an amended batch replaces."""
+
+    record: Digest
+    reason: str
+
+
+class Batch(Table):
+    """A batch file."""
+
+    format: Format
+    batch: BatchHead
+    core_used: dict[str, CoreUsed] = {}
+    lot: list[Lot] = []
+    fiber: dict[str, BatchFiber] = {}
+    resin: dict[str, BatchResin] = {}
+    instrument: dict[str, Instrument] = {}
+    laboratory: Laboratory = Laboratory()
+    blank: Blank | None = None
+    charge: Charge | None = None
+    process: dict[str, Process] = {}
+    exclusion: list[Exclusion] = []
+    concession: Concession | None = None
+    replaces: Replaces | None = None
+
+
+@dataclass(frozen=True)
+class Case:
+    """A batch with its part and where its files lie.
+
+    files: the bytes of both by name as called; held: those of every file of the batch, where none is
+    read from the disk.
+    """
+
+    batch: Batch
+    part: Part
+    folder: Path
+    name: str
+    files: dict[str, bytes]
+    held: Mapping[str, bytes] | None = None
+
+    def coupon_files(self) -> list[tuple[Path, str]]:
+        """Path and called name of every coupon table."""
+        return [(self.folder / name, beside(self.name, name)) for name in self.batch.batch.coupons]
+
+    def tables(self) -> list[tuple[bytes, str]]:
+        """The bytes and the called name of every coupon table, each read once. Raises `Refused`."""
+        if self.held is None:
+            self.check_coupon_files()
+        found: dict[str, bytes] = {}
+        for path, called in self.coupon_files():
+            try:
+                data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
+            except KeyError:
+                raise Refused(Problem("file-missing", called, "", "no such file", "a coupon table")) from None
+            except OSError as fault:
+                words = fault.strerror or str(fault)
+                raise Refused(
+                    Problem("file-unreadable", called, "", words, "a coupon table that can be read")
+                ) from None
+            found[called] = data
+        return [(found[called], called) for _, called in self.coupon_files()]
+
+    def check_coupon_files(self) -> None:
+        """Raise `Refused` with every coupon table that is not there."""
+        problems: list[Problem] = []
+        for index, (path, _) in enumerate(self.coupon_files()):
+            if path.exists():
+                continue
+            name = self.batch.batch.coupons[index]
+            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
+            near = nearest(path.name, folder)
+            hint = f"did you mean '{near}'?" if near else ""
+            place, found = f"batch.coupons[{index + 1}]", f"no such file '{name}'"
+            expected = "a coupon table, relative to this file"
+            problems.append(Problem("file-missing", self.name, place, found, expected, hint))
+        if problems:
+            raise Refused(problems)
+
+    def ingredients(self, lots: frozenset[str] = frozenset()) -> Ingredients:
+        """The material values: those of the batch in the place of nominal ones.
+
+        lots: where a coupon names its lot, only these lots of their prepregs count.
+        """
+        overrides: dict[str, tuple[Value, str]] = {}
+        for table in (self.batch.fiber, self.batch.resin):
+            for name, made in table.items():
+                origin = f"certificate {made.certificate}" if made.certificate else "batch file"
+                if made.density is not None:
+                    overrides[f"{name} density"] = (made.density, origin)
+                liquid = getattr(made, "liquid_density", None)
+                if liquid is not None:
+                    overrides[f"{name} liquid density"] = (liquid, origin)
+        bases: dict[str, str] = {}
+        of_prepreg = {name for name, p in self.part.prepreg.items() if p.fiber_areal_weight is None}
+        for prepreg in dict.fromkeys(lot.prepreg for lot in self.batch.lot):
+            mine = [lot for lot in self.batch.lot if lot.prepreg == prepreg]
+            used = [lot for lot in mine if lot.number in lots] or mine
+            overrides.update(_of_lots(prepreg, used))
+            if used[0].resin_content is not None:
+                bases[prepreg] = str(used[0].resin_basis)
+            if used[0].prepreg_areal_weight is not None:
+                of_prepreg.add(prepreg)
+            elif used[0].fiber_areal_weight is not None:
+                of_prepreg.discard(prepreg)
+        return ingredients(self.part, overrides, bases, frozenset(of_prepreg))
+
+
+def beside(name: str, other: str) -> str:
+    """The called name of a file that another file names relative to itself."""
+    return str(Path(name).parent / other)
+
+
+def _of_lots(prepreg: str, lots: list[Lot]) -> dict[str, tuple[Value, str]]:
+    """Values of one or more lots of a prepreg, weighted with their shares."""
+    found: dict[str, tuple[Value, str]] = {}
+    shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
+    total = sum(shares)
+    for what, keys in {
+        "areal weight": ("fiber_areal_weight", "prepreg_areal_weight"),
+        "resin content": ("resin_content",),
+        "volatiles": ("volatiles",),
+    }.items():
+        values = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
+        if any(value is None for value in values):
+            continue
+        origin = " and ".join(
+            f"lot {lot.number}" + (f", certificate {lot.certificate}" if lot.certificate else "")
+            for lot in lots
+        )
+        found[f"{prepreg} {what}"] = (_mix([v for v in values if v], [s / total for s in shares]), origin)
+    return found
+
+
+def _mix(values: list[Value], shares: list[float]) -> Value:
+    if len(values) == 1:
+        return values[0]
+    mean = sum(share * value.value for share, value in zip(shares, values, strict=True))
+    if all(value.u is None for value in values):
+        return Value(mean, unit=values[0].unit, text="mean of lots")
+    u = sum((share * value.spread) ** 2 for share, value in zip(shares, values, strict=True)) ** 0.5
+    return Value(mean, u, min(value.dof for value in values), "normal", values[0].unit, "mean of lots")
+
+
+def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None) -> Case:
+    """The checked batch file and its part.
+
+    name: the batch file as the person called it; held: the bytes of every file by the name that it then has
+    (`beside`), which are read in the place of the disk. Raises `Refused` with every finding of both files.
+    """
+    called = name or str(path)
+    raw, data = load(path, called, held)
+    if "batch" not in raw and "zone" in raw:
+        expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
+        raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
+    peek = Peek(raw, called)
+    part: Part | None = None
+    files = {called: data}
+    problems: list[Problem] = []
+    part_name = peek.at("batch", "part")
+    if isinstance(part_name, str):
+        try:
+            part, files[beside(called, part_name)] = read_part(
+                path.parent / part_name, beside(called, part_name), held
+            )
+        except Refused as refusal:
+            problems.extend(_named_by(problem, called) for problem in refusal.problems)
+    check_batch(peek, part)
+    batch = check(Batch, raw, called, [*peek.problems, *problems])
+    assert part is not None
+    return Case(batch, part, path.parent, called, files, held)
+
+
+def _named_by(problem: Problem, batch: str) -> Problem:
+    """A missing part file is told with the key that names it."""
+    if problem.code != "file-missing":
+        return problem
+    found = f"{problem.found} '{problem.file}'"
+    return Problem(
+        "file-missing", batch, "batch.part", found, "a part file, relative to this file", problem.hint
+    )

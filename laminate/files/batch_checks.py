@@ -1,0 +1,251 @@
+"""What must agree between the keys of a batch file, and between it and its part file."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+from laminate.files.part_checks import METHODS
+from laminate.files.toml import Peek
+from laminate.values.problems import nearest
+from laminate.values.units import Unreadable, kind_of, parse, parse_spread
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part
+
+INSTRUMENT_KINDS = {
+    "balance": "mass",
+    "liquid balance": "mass",
+    "thermometer": "temperature_difference",
+    "micrometer": "length",
+    "caliper": "length",
+    "density": "density",
+    "template": "area",
+}
+
+
+def check_batch(peek: Peek, part: Part | None) -> None:
+    """Note every finding across keys; `part` is None where it could not be read."""
+    _instruments(peek)
+    _laboratory(peek)
+    _lots(peek)
+    _blank(peek)
+    _exclusions(peek)
+    molded, kept = peek.at("batch", "molded"), peek.at("batch", "retain_until")
+    if molded is not None and kept is not None and type(molded) is type(kept) and kept < molded:
+        keys = ("batch", "retain_until")
+        peek.say("wrong-order", keys, f"{kept}, before the batch was molded on {molded}", "a later date")
+    charge, out = peek.value("mass", "charge", "mass"), peek.value("mass", "charge", "part_and_trim")
+    if charge and out and out.value > charge.value:
+        keys = ("charge", "part_and_trim")
+        peek.say(
+            "wrong-order",
+            keys,
+            f"'{out.text}', heavier than the charge '{charge.text}'",
+            "less than the charge",
+        )
+    if part is not None:
+        _against_part(peek, part)
+
+
+def _instruments(peek: Peek) -> None:
+    for name in peek.table("instrument"):
+        here = peek.table("instrument", name)
+        kind = INSTRUMENT_KINDS.get(name.casefold().replace("_", " "))
+        for key in ("repeatability", "calibration"):
+            if kind and isinstance(here.get(key), str):
+                try:
+                    parse_spread(here[key], kind)
+                except Unreadable as fault:
+                    # an unreadable one is noted by the model; here only the wrong kind of quantity
+                    own = "temperature" if kind == "temperature_difference" else kind
+                    if kind_of(here[key].partition("(")[0].strip().lstrip("±").strip()) not in (
+                        None,
+                        "fraction",
+                        own,
+                    ):
+                        peek.say(
+                            "wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint
+                        )
+        start, due = here.get("calibrated"), here.get("due")
+        if start is not None and due is not None and type(start) is type(due) and start > due:
+            peek.say(
+                "wrong-order",
+                ("instrument", name, "due"),
+                f"{due}, before it was calibrated on {start}",
+                "a later date",
+            )
+
+
+def _laboratory(peek: Peek) -> None:
+    here = peek.table("laboratory")
+    if here.get("wires"):
+        for key in ("wire_diameter", "beaker_diameter"):
+            if key not in here:
+                peek.say(
+                    "missing-key", ("laboratory",), f"wires without '{key}'", 'a length, such as "0.2 mm"'
+                )
+        wire, beaker = (
+            peek.value("length", "laboratory", key) for key in ("wire_diameter", "beaker_diameter")
+        )
+        if wire and beaker and wire.value >= beaker.value:
+            keys = ("laboratory", "wire_diameter")
+            peek.say(
+                "wrong-order",
+                keys,
+                f"'{wire.text}', not thinner than the beaker '{beaker.text}'",
+                "a thinner wire",
+            )
+    molded, measured = peek.at("batch", "molded"), here.get("measured")
+    if molded is not None and measured is not None and type(molded) is type(measured) and measured < molded:
+        keys = ("laboratory", "measured")
+        peek.say("wrong-order", keys, f"{measured}, before the batch was molded on {molded}", "a later date")
+
+
+def _blank(peek: Peek) -> None:
+    here = peek.table("blank")
+    if "none" in here and len(here) > 1:
+        keys = ", ".join(key for key in here if key != "none")
+        peek.say("both-given", ("blank", "none"), f"'none' beside {keys}", "one of the two")
+    elif "blank" in peek.raw and not here and isinstance(peek.at("blank"), dict):
+        expected = "residue_share and fiber_loss, or none and why there is no blank"
+        peek.say("missing-key", ("blank",), "an empty table", expected)
+
+
+def _exclusions(peek: Peek) -> None:
+    seen: dict[tuple[str, str], int] = {}
+    exclusions = peek.at("exclusion")
+    for index, one in enumerate(exclusions if isinstance(exclusions, list) else []):
+        if not isinstance(one, dict):
+            continue
+        keys = ("exclusion", index)
+        method = one.get("method")
+        if isinstance(method, str):
+            peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
+        which = (str(one.get("specimen")), str(method or ""))
+        if which in seen:
+            found = f"specimen '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
+            peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
+        seen.setdefault(which, index)
+        for key, other in (("molded", "batch"), ("measured", "laboratory")):
+            day, approved = peek.at(other, key), one.get("date")
+            if isinstance(day, dt.date) and isinstance(approved, dt.date) and approved < day:
+                found = f"{approved}, before the batch was {key} on {day}"
+                peek.say("wrong-order", (*keys, "date"), found, "a later date")
+
+
+def _lots(peek: Peek) -> None:
+    lots = peek.at("lot")
+    if not isinstance(lots, list):
+        return
+    by_prepreg: dict[Any, list[int]] = {}
+    for index, lot in enumerate(lots):
+        if not isinstance(lot, dict):
+            continue
+        keys = ("lot", index)
+        by_prepreg.setdefault(lot.get("prepreg"), []).append(index)
+        if "resin_content" in lot and "resin_basis" not in lot:
+            expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
+            peek.say("missing-key", keys, "resin_content without 'resin_basis'", expected)
+        made, expires = lot.get("made"), lot.get("expires")
+        if isinstance(made, dt.date) and isinstance(expires, dt.date) and expires < made:
+            found = f"{expires}, before it was made on {made}"
+            peek.say("wrong-order", (*keys, "expires"), found, "a later date")
+        if "fiber_areal_weight" in lot and "prepreg_areal_weight" in lot:
+            both = "both fiber_areal_weight and prepreg_areal_weight"
+            peek.say(
+                "both-given",
+                (*keys, "prepreg_areal_weight"),
+                both,
+                "one of them: of the fiber alone, or of the prepreg",
+            )
+    for prepreg, indexes in by_prepreg.items():
+        if len(indexes) < 2 and "share" not in lots[indexes[0]]:
+            continue
+        shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
+        for index in indexes:
+            if "share" not in lots[index]:
+                peek.say(
+                    "missing-key",
+                    ("lot", index),
+                    f"one of {len(indexes)} lots of '{prepreg}' without 'share'",
+                    'its share, such as "60 %"',
+                )
+        known = [share.value for share in shares if share is not None]
+        if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
+            peek.say(
+                "wrong-sum",
+                ("lot", indexes[-1], "share"),
+                f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %",
+                "100 % together",
+            )
+        for key in (
+            "resin_basis",
+            "fiber_areal_weight",
+            "prepreg_areal_weight",
+            "resin_content",
+            "volatiles",
+        ):
+            given = [lots[index].get(key) for index in indexes]
+            if any(x is None for x in given) != all(x is None for x in given) or (
+                key == "resin_basis" and len(set(map(str, given))) > 1
+            ):
+                peek.say(
+                    "lots-differ",
+                    ("lot", indexes[-1], key),
+                    f"lots of '{prepreg}' that state '{key}' differently",
+                    "the same for every lot of one prepreg",
+                )
+
+
+def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str) -> None:
+    """The fiber plies laid up are those that the part file fixes, and those that fill besides."""
+    place = part.zone[zone]
+    fixed = sum(count for count, name in place.fixed() if name in part.prepreg)
+    if not isinstance(plies, int) or isinstance(plies, bool):
+        return
+    if plies < fixed or (plies > fixed and place.fill_with is None):
+        least = "at least " if place.fill_with is not None else ""
+        expected = f"{least}the {fixed} that the part file fixes, which count too"
+        peek.say("ply-count", keys, f"{plies} plies", expected)
+
+
+def _against_part(peek: Peek, part: Part) -> None:
+    for key, own in (("part_number", part.part.number), ("part_issue", part.part.issue)):
+        given = peek.at("batch", key)
+        if isinstance(given, str) and given != own:
+            what = key.removeprefix("part_")
+            peek.say("another-part", ("batch", key), f"'{given}'", f"the {what} of the part file, '{own}'")
+    for table, known, what in (
+        ("fiber", part.fiber, "a fiber of the part file"),
+        ("resin", part.resin, "a resin of the part file"),
+        ("core_used", part.core, "a core of the part file"),
+    ):
+        for name in peek.table(table):
+            peek.refers((table, name), name, known, what)
+    for zone, plies in peek.table("batch", "plies").items():
+        keys = ("batch", "plies", zone)
+        if peek.refers(keys, zone, part.zone, "a zone of the part file") and zone in part.zone:
+            _plies(peek, keys, plies, part, zone)
+    lots = peek.at("lot")
+    for index, lot in enumerate(lots if isinstance(lots, list) else []):
+        if isinstance(lot, dict):
+            peek.refers(
+                ("lot", index, "prepreg"), lot.get("prepreg"), part.prepreg, "a prepreg of the part file"
+            )
+    kinds = {rule.attribute: rule for rule in part.limits.rules if rule.process}
+    for name in peek.table("process"):
+        near = nearest(name, [known for known in kinds if known not in peek.table("process")])
+        if name not in kinds and near:
+            expected = "a process reading that the part file limits"
+            peek.say("unknown-name", ("process", name), f"'{name}'", expected, f"did you mean '{near}'?")
+            continue
+        rule, text = kinds.get(name), peek.at("process", name, "value")
+        bounds = rule and (rule.individual or rule.average)
+        bound = bounds and (bounds.low or bounds.high)
+        readable = kind_of(text) is not None if isinstance(text, str) else isinstance(text, (int, float))
+        if bound and readable:
+            try:
+                parse(text, kind_of(bound.text) or "number")
+            except Unreadable as fault:
+                peek.say("wrong-kind", ("process", name, "value"), fault.found, fault.expected, fault.hint)

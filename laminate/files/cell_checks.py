@@ -1,0 +1,196 @@
+"""Cells of a workbook that are more than their text: computed, merged, shown differently than stored."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+
+from laminate.files.grid import add_few, few
+from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table, looks_like_number
+from laminate.values.problems import Problem
+
+Cell = tuple[int, int]
+"""Row number as shown, and column position from 0."""
+
+_COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
+
+
+@dataclass
+class Special:
+    """The cells of one sheet that are more than their text.
+
+    formulas: computed by the spreadsheet program; uncalculated: without the result of that; percent: shown
+    with a percent sign, as the text that is shown; dates; errors; padded: shown with leading zeros; texts:
+    stored as text that could be a number; merged: name, first and last row and column of each merged block.
+    """
+
+    formulas: set[Cell] = field(default_factory=set)
+    uncalculated: set[Cell] = field(default_factory=set)
+    percent: dict[Cell, str] = field(default_factory=dict)
+    dates: set[Cell] = field(default_factory=set)
+    errors: set[Cell] = field(default_factory=set)
+    padded: set[Cell] = field(default_factory=set)
+    texts: set[Cell] = field(default_factory=set)
+    merged: list[tuple[str, int, int, int, int]] = field(default_factory=list)
+
+
+def check_cells(table: Table, special: Special, problems: list[Problem]) -> Table:
+    """The table with what must be said of its cells; those that cannot be used are emptied and are findings.
+
+    Only cells under a known heading and in a row that is kept are looked at.
+    """
+    check = _Check(table, problems)
+    check.refuse(
+        "formula-not-calculated",
+        special.uncalculated,
+        lambda at, heading: "a formula without its result",
+        "a value",
+        lambda at, heading: "open the workbook in the spreadsheet program and save it, or type the value",
+    )
+    check.refuse(
+        "error-cell",
+        special.errors,
+        lambda at, heading: f"'{check.text(at)}'",
+        "a value",
+        lambda at, heading: "correct the formula, or leave the cell empty",
+    )
+    check.refuse(
+        "date-in-number",
+        check.numeric(special.dates),
+        lambda at, heading: f"the date {check.text(at)}",
+        "a number",
+        lambda at, heading: (
+            "the spreadsheet program made a date of what was typed: set the cell to a number format "
+            "and type it again"
+        ),
+    )
+    check.refuse(
+        "percent-format",
+        check.numeric(special.percent),
+        lambda at, heading: f"{check.text(at)} shown as {special.percent[at]} under [{heading.unit}]",
+        "a plain number",
+        lambda at, heading: (
+            f"it can mean {check.text(at)} or {special.percent[at]}: take the percent format away "
+            f"and write the number in the unit of the heading"
+        ),
+    )
+    check.merged(special.merged)
+    check.numbers_as_text(check.numeric(special.texts))
+    check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)
+    check.say("numbers, read with the leading zeros that are shown", special.padded)
+    return check.result()
+
+
+class _Check:
+    """One table being checked: what is found so far, and the cells that change."""
+
+    def __init__(self, table: Table, problems: list[Problem]) -> None:
+        self.table = table
+        self.problems = problems
+        self.notes: list[str] = []
+        self.changed: dict[Cell, str] = {}
+        self.rows = {row.number: row for row in table.rows}
+        self.columns = {heading.index: at for at, heading in enumerate(table.headings)}
+
+    def text(self, at: Cell) -> str:
+        return self.rows[at[0]].cells[self.columns[at[1]]]
+
+    def heading(self, at: Cell) -> Heading:
+        return self.table.headings[self.columns[at[1]]]
+
+    def place(self, at: Cell) -> str:
+        return self.table.place(at[0], self.heading(at))
+
+    def inside(self, cells: Iterable[Cell]) -> list[Cell]:
+        """Those in the table, in reading order."""
+        return sorted(at for at in cells if at[0] in self.rows and at[1] in self.columns)
+
+    def numeric(self, cells: Iterable[Cell]) -> list[Cell]:
+        """Those in columns of numbers."""
+        return [at for at in self.inside(cells) if self.heading(at).name not in TEXT_COLUMNS]
+
+    def refuse(
+        self,
+        code: str,
+        cells: Iterable[Cell],
+        found: Callable[[Cell, Heading], str],
+        expected: str,
+        hint: Callable[[Cell, Heading], str],
+    ) -> None:
+        told = []
+        for at in self.inside(cells):
+            heading = self.heading(at)
+            words = found(at, heading), expected, hint(at, heading)
+            told.append(Problem(code, self.table.file, self.place(at), *words))
+            self.changed[at] = ""
+        add_few(self.problems, told)
+
+    def say(self, words: str, cells: Iterable[Cell]) -> None:
+        places = [self.place(at) for at in self.inside(cells) if at not in self.changed]
+        if places:
+            self.notes.append(f"{few(places)}: {words}")
+
+    def merged(self, blocks: Iterable[tuple[str, int, int, int, int]]) -> None:
+        """Findings for blocks that cover several cells of the table: only the first holds the text."""
+        numbers = sorted(self.rows)
+        told = []
+        for name, top, bottom, left, right in sorted(blocks, key=lambda block: block[1:]):
+            rows = numbers[bisect_left(numbers, top) : bisect_right(numbers, bottom)]
+            columns = [index for index in self.columns if left <= index <= right]
+            if len(rows) * len(columns) < 2 or not self.text((rows[0], min(columns))):
+                continue
+            hint = "unmerge it and write the text into each cell that it is meant for"
+            where = f"{self.table.sheet}!{name}"
+            told.append(
+                Problem("merged-cells", self.table.file, where, "merged cells", "one value a cell", hint)
+            )
+        add_few(self.problems, told)
+
+    def numbers_as_text(self, cells: list[Cell]) -> None:
+        """Read numbers that are stored as text; with a comma only where it can mean one thing."""
+        comma = [at for at in cells if "," in self.text(at) and looks_like_number(self.text(at), ",")]
+        plain = [at for at in cells if looks_like_number(self.text(at), ".")]
+        point = [at for at in plain if "." in self.text(at)]
+        if comma and point:
+            found = f"decimal comma ({self.text(comma[0])}), and decimal point ({self.text(point[0])}) in "
+            self.problems.append(
+                Problem(
+                    "mixed-decimals",
+                    self.table.file,
+                    self.place(comma[0]),
+                    found + self.place(point[0]),
+                    "numbers, or texts with one decimal sign",
+                    "set the column to a number format and type them again",
+                )
+            )
+        elif comma and all(_COULD_BE_THOUSANDS.fullmatch(self.text(at)) for at in comma):
+            self.refuse(
+                "number-ambiguous",
+                comma,
+                lambda at, heading: f"'{self.text(at)}' stored as text",
+                "a number",
+                lambda at, heading: (
+                    f"it can mean {self.text(at).replace(',', '.')} or "
+                    f"{self.text(at).replace(',', '')}: set the cell to a number format and type it again"
+                ),
+            )
+            comma = []
+        read = sorted({*plain, *comma})
+        self.changed.update({at: self.text(at).replace(",", ".") for at in comma})
+        if read:
+            places = few([self.place(at) for at in read])
+            count = "1 number is" if len(read) == 1 else f"{len(read)} numbers are"
+            sign = ", the comma as decimal sign" if comma else ""
+            self.notes.append(f"{places}: {count} stored as text, and read{sign}")
+
+    def result(self) -> Table:
+        cells = {number: list(self.rows[number].cells) for number, _ in self.changed}
+        for at, text in self.changed.items():
+            cells[at[0]][self.columns[at[1]]] = text
+        rows = tuple(
+            Row(row.number, tuple(cells[row.number])) if row.number in cells else row
+            for row in self.table.rows
+        )
+        return replace(self.table, rows=rows, notes=(*self.table.notes, *self.notes))

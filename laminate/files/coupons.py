@@ -1,0 +1,420 @@
+"""Coupon tables: what each column means, cells to numbers in SI units, rows of one specimen to one coupon."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from pathlib import Path
+
+from laminate.files.reasons import NO_REASONS
+from laminate.files.same_names import same_but_for_zeros
+from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
+from laminate.files.tables import read_table
+from laminate.files.totals import mean_rows
+from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.units import Unreadable, column_unit
+
+KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
+LOSS_METHODS = ("ignition", "digestion")
+
+TEXT = [
+    "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
+    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field",
+]  # fmt: skip
+MASSES = [
+    "mass in air", "mass in liquid", "sinker mass in liquid", "saturated mass", "dry mass", "crucible mass",
+    "crucible with specimen", "crucible with residue", "crucible again", "specimen mass", "residue mass",
+    "prepreg mass", "backing mass", "fiber mass", "dried mass",
+]  # fmt: skip
+MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
+IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
+NUMBERS = {
+    **dict.fromkeys(MASSES, "mass"),
+    "liquid temperature": "temperature",
+    "liquid density": "density",
+    "density": "density",
+    **dict.fromkeys(("thickness", "length", "width"), "length"),
+    "area": "area",
+    **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
+}
+_A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
+BALANCE_DIGITS = 3
+"""So many decimals are a weighing, no name (common practice, no source)."""
+POINTS = ("points", "fiber points", "void points")
+COLUMNS = (*TEXT, *NUMBERS)
+
+# column -> lowest, whether it may be equal, highest [SI], the bounds in words
+BOUNDS: dict[str, tuple[float, bool, float, str]] = {
+    **dict.fromkeys(MASSES, (0.0, False, 100.0, "a mass above 0, up to 100 kg")),
+    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, "a mass of 0 or more, up to 100 kg")),
+    "mass in liquid": (-100.0, True, 100.0, "a mass up to 100 kg"),
+    "liquid temperature": (173.15, True, 473.15, "a temperature from -100 to 200 degC"),
+    "liquid density": (300.0, True, 4000.0, "a density from 0.3 to 4 g/cm^3"),
+    "density": (5.0, True, 25000.0, "a density from 0.005 to 25 g/cm^3"),
+    "thickness": (0.0, False, 1.0, "a thickness above 0, up to 1 m"),
+    "length": (0.0, False, 10.0, "a length above 0, up to 10 m"),
+    "width": (0.0, False, 10.0, "a width above 0, up to 10 m"),
+    "area": (0.0, False, 10.0, "an area above 0, up to 10 m^2"),
+    "plies": (1.0, True, 10000.0, "a whole number of plies, 1 or more"),
+    "points": (1.0, True, 1e7, "a count of points, 1 or more"),
+    "fiber points": (0.0, True, 1e7, "a count of points"),
+    "void points": (0.0, True, 1e7, "a count of points"),
+}
+
+
+@lru_cache(4096)
+def _labels(labels: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """Column -> its labels, besides every label: one look-up for all rows with the same cells."""
+    found: dict[str, tuple[str, ...]] = dict.fromkeys(labels, ())
+    for label in labels:
+        column = base_name(label)
+        found[column] = (*found.get(column, ()), label)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """The points counted in one field of view."""
+
+    name: str
+    points: float
+    fiber: float | None
+    void: float | None
+    place: str
+    file: str
+
+
+@dataclass(slots=True)
+class Coupon:
+    """One specimen (or blank, or check standard) with all its readings, SI units.
+
+    numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what
+    the cells say; given: the file of the cell, and the unit of its heading; words: column -> text; unread:
+    'row' where a cell of it could not be read, 'table' where something of its whole table could not.
+    """
+
+    specimen: str
+    file: str
+    numbers: dict[str, float] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    texts: dict[str, str] = field(default_factory=dict)
+    given: dict[str, tuple[str, str]] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+    fields: list[Field] = field(default_factory=list)
+    unread: str = ""
+
+    def word(self, column: str) -> str:
+        """The text of a column, '' where it is empty."""
+        return self.words.get(column, "")
+
+    @property
+    def kind(self) -> str:
+        """What the row is of: a specimen unless it says otherwise."""
+        return self.word("kind") or "specimen"
+
+    def readings(self, name: str) -> list[float]:
+        """Every reading of a column and its numbered repeats."""
+        return [self.numbers[label] for label in _labels(tuple(self.numbers)).get(name, ())]
+
+    def has(self, *names: str) -> bool:
+        """Whether every one of the columns has a reading."""
+        return _labels(tuple(self.numbers)).keys() >= {*names}
+
+    def place(self, name: str) -> str:
+        """The place of the first reading of a column, or of the specimen."""
+        for label, place in self.places.items():
+            if base_name(label) == name:
+                return place
+        return self.places.get("specimen", f"specimen '{self.specimen}'")
+
+    def located(self, problem: Problem) -> Problem:
+        """A finding about this coupon with the file that its cell stands in: it may have cells of several."""
+        for label, place in self.places.items():
+            if place == problem.place and label in self.given:
+                return replace(problem, file=self.given[label][0])
+        return problem
+
+    def before(self, label: str, file: str) -> str:
+        """Where a cell is that was read before, as a finding of a file says it."""
+        other = self.given[label][0]
+        return self.places[label] if other == file else f"{other}: {self.places[label]}"
+
+
+@dataclass(frozen=True)
+class Coupons:
+    """Every coupon of the tables, in order, what was forgiven as they were read, and what could not be."""
+
+    coupons: tuple[Coupon, ...]
+    notes: tuple[tuple[str, str], ...]
+    problems: tuple[Problem, ...] = ()
+
+
+@lru_cache(4096)
+def base_name(label: str) -> str:
+    """The column of a label without its number: 'thickness 2' -> 'thickness'."""
+    head, _, tail = label.rpartition(" ")
+    return head if tail.isdigit() and head else label
+
+
+def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = True) -> Coupons:
+    """The coupons of one or more tables, CSV or workbook.
+
+    files: path, or the bytes themselves, and the name that the person called it; refuse: False to get what
+    could be read with the findings, so that those of later checks are told with them. Raises `Refused` with
+    every finding.
+    """
+    problems: list[Problem] = []
+    gathered: dict[str, Coupon] = {}
+    notes: list[tuple[str, str]] = []
+    for path, name in files:
+        try:
+            found: list[Problem] = []
+            if isinstance(path, bytes):
+                tables = read_table(name, known=COLUMNS, problems=found, data=path)
+            else:
+                tables = read_table(path, known=COLUMNS, problems=found)
+            problems.extend(_renamed(problem, path, name) for problem in found)
+        except Refused as refusal:
+            problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
+            continue
+        for table in tables:
+            notes.extend((name, note) for note in table.notes)
+            _Reader(table, name, gathered, problems).read(whole=not found)
+            problems.extend(mean_rows(table, name))
+    for coupon in gathered.values():
+        _check_points(coupon, problems)
+    doubles, told = same_but_for_zeros(gathered.values())
+    problems.extend(doubles)
+    notes.extend(told)
+    if problems and refuse:
+        raise Refused(problems)
+    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
+
+
+def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Problem]]:
+    """The coupons of tables that are still being filled in, with the findings instead of a refusal.
+
+    tables: each with the name that the person called its file.
+    """
+    problems: list[Problem] = []
+    gathered: dict[str, Coupon] = {}
+    for table, name in tables:
+        _Reader(table, name, gathered, problems).read()
+    for coupon in gathered.values():
+        _check_points(coupon, problems)
+    return list(gathered.values()), problems
+
+
+def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
+    if problem.file != str(path):
+        return problem
+    return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
+
+
+class _Reader:
+    """One table into the coupons gathered so far."""
+
+    def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
+        self.table, self.file, self.gathered, self.problems = table, file, gathered, problems
+        self.given = {heading.label: (file, heading.unit) for heading in table.headings}
+        self.scales: dict[int, tuple[float, float]] = {}
+        self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
+
+    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, self.file, place, found, expected, hint))
+
+    def read(self, *, whole: bool = True) -> None:
+        """Read every row; whole: nothing was wrong with the table itself so far."""
+        table, before = self.table, len(self.problems)
+        names = [heading.name for heading in table.headings]
+        if "specimen" not in names:
+            self.say(
+                "missing-column",
+                table.sheet,
+                "no column 'specimen'",
+                "a column 'specimen' with the name of each one",
+            )
+            return
+        for at, heading in enumerate(table.headings):
+            if heading.name in NUMBERS:
+                self._unit(at, heading)
+        whole = whole and len(self.problems) == before
+        for row in table.rows:
+            self._row(row, whole, row.cells[names.index("specimen")], table.headings[names.index("specimen")])
+
+    def _unit(self, at: int, heading: Heading) -> None:
+        kind = NUMBERS[heading.name]
+        try:
+            self.scales[at] = column_unit(heading.unit, kind)
+        except Unreadable as fault:
+            place = (
+                f"column '{heading.text}'"
+                if not self.table.sheet
+                else f"{self.table.sheet}: column '{heading.text}'"
+            )
+            code = "missing-unit" if not heading.unit else "wrong-unit"
+            self.say(code, place, fault.found, fault.expected, fault.hint)
+
+    def _row(self, row: Row, whole: bool, specimen: str, heading: Heading) -> None:
+        before = len(self.problems)
+        if not specimen:
+            if any(row.cells):
+                self.say(
+                    "missing-specimen",
+                    self.table.place(row, heading),
+                    "an empty cell",
+                    "the name of the specimen",
+                )
+            return
+        coupon = self.gathered.get(specimen)
+        if coupon is None:
+            coupon = self.gathered[specimen] = Coupon(specimen, self.file)
+            coupon.places["specimen"] = self.table.place(row, heading)
+        numbers: dict[str, tuple[float, str, str]] = {}
+        words: dict[str, tuple[str, str]] = {}
+        for at, (cell, column) in enumerate(zip(row.cells, self.table.headings, strict=True)):
+            if not cell or column.name == "specimen":
+                continue
+            if column.name in NUMBERS:
+                number = self._number(cell, row, column, at)
+                if number is not None:
+                    numbers[column.label] = (number, self.table.place(row, column), cell)
+            else:
+                words[column.name] = (cell, self.table.place(row, column))
+        self._take_points(coupon, numbers, words, row)
+        for label, (number, place, text) in numbers.items():
+            self._keep(coupon, label, number, place, text)
+        self._check_crucible(row, words)
+        for name, (text, place) in words.items():
+            self._keep_word(coupon, name, text, place)
+        if not whole:
+            coupon.unread = "table"
+        elif len(self.problems) > before:
+            coupon.unread = coupon.unread or "row"
+
+    def _check_crucible(self, row: Row, words: dict[str, tuple[str, str]]) -> None:
+        """A finding where the cell of the crucible surely holds a reading, as after a cell has moved over."""
+        text, place = words.get("crucible", ("", ""))
+        if not text or not (plain := _A_READING.fullmatch(text)):
+            return
+        cells = [c for c, one in zip(row.cells, self.table.headings, strict=True) if one.name in NUMBERS]
+        digits = plain["digits"] or ""
+        if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
+            self.say(
+                "wrong-word",
+                place,
+                f"'{text}'",
+                "the name of the crucible, not a reading",
+                "has a cell moved into the column beside its own? a name like this needs a letter before it",
+            )
+
+    def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
+        place = self.table.place(row, column)
+        try:
+            number = parse_number(cell, self.table.decimal)
+        except Unreadable as fault:
+            other = "," if self.table.decimal == "." else "."
+            if not (self.mixed and looks_like_number(cell, other)):  # told once for the whole table
+                self.say("not-a-number", place, fault.found, fault.expected, fault.hint)
+            return None
+        if at not in self.scales:
+            return None
+        factor, offset = self.scales[at]
+        value = number * factor + offset
+        low, equal, high, words = BOUNDS[column.name]
+        whole = column.name != "plies" or number == int(number)
+        if not (low < value or (equal and value == low)) or value > high or not whole:
+            self.say("impossible-value", place, f"'{cell}{' ' + column.unit if column.unit else ''}'", words)
+            return None
+        return value
+
+    def _keep(self, coupon: Coupon, label: str, number: float, place: str, text: str) -> None:
+        known = coupon.numbers.get(label)
+        if known is None:
+            coupon.numbers[label], coupon.places[label], coupon.texts[label] = number, place, text
+            coupon.given[label] = self.given[label]
+        elif not math.isclose(known, number, rel_tol=1e-12, abs_tol=0.0):
+            other = f"{coupon.texts[label]} {coupon.given[label][1]}".strip()
+            before = f"'{other}' in {coupon.before(label, self.file)}"
+            here = f"{text} {self.given[label][1]}".strip()
+            found = f"'{here}' for specimen '{coupon.specimen}', which has {before}"
+            self.say(
+                "given-twice",
+                place,
+                found,
+                "one content for one cell",
+                "repeats go into numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'",
+            )
+
+    def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
+        if name in ("kind", "method"):
+            choices = KINDS if name == "kind" else LOSS_METHODS
+            text = " ".join(text.casefold().split())
+            if text not in choices:
+                self.say(
+                    "wrong-word",
+                    place,
+                    f"'{text}'",
+                    "one of " + ", ".join(f"'{choice}'" for choice in choices),
+                    did_you_mean(text, choices) if nearest(text, choices) else "",
+                )
+                return
+        if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:
+            self.say("wrong-word", place, f"'{text}'", "a reason in words; an empty cell where there is none")
+            return
+        known = coupon.words.get(name)
+        if known is None:
+            coupon.words[name], coupon.places[name] = text, place
+            coupon.given[name] = self.given[name]
+        elif known != text and name in ("remark", "operator", "time", "field"):
+            coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
+        elif known != text:
+            before = f"'{known}' in {coupon.before(name, self.file)}"
+            found = f"'{text}' for specimen '{coupon.specimen}', which has {before}"
+            self.say("given-twice", place, found, "one content for one cell")
+
+    def _take_points(
+        self,
+        coupon: Coupon,
+        numbers: dict[str, tuple[float, str, str]],
+        words: dict[str, tuple[str, str]],
+        row: Row,
+    ) -> None:
+        """Point counts are told apart by their field; they leave `numbers` and become a `Field`."""
+        counted = {name: numbers.pop(name) for name in POINTS if name in numbers}
+        if not counted:
+            return
+        place = next(iter(counted.values()))[1]
+        if "points" not in counted:
+            self.say(
+                "missing-points", place, "counted points without 'points'", "how many points the grid has"
+            )
+            return
+        name = words.pop("field", ("", ""))[0]
+        values = {key: number for key, (number, _, _) in counted.items()}
+        new = Field(
+            name, values["points"], values.get("fiber points"), values.get("void points"), place, self.file
+        )
+        for known in coupon.fields:
+            if known.name == new.name:
+                if (known.points, known.fiber, known.void) != (new.points, new.fiber, new.void):
+                    first = known.place if known.file == self.file else f"{known.file}: {known.place}"
+                    found = f"field '{name}' of specimen '{coupon.specimen}' again, first in {first}"
+                    self.say(
+                        "given-twice", place, found, "one row for one field, told apart in the column 'field'"
+                    )
+                return
+        coupon.fields.append(new)
+
+
+def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
+    for one in coupon.fields:
+        counted = (one.fiber or 0.0) + (one.void or 0.0)
+        if counted > one.points:
+            found = f"{counted:g} points counted of {one.points:g}"
+            problems.append(
+                Problem("impossible-value", one.file, one.place, found, "no more than the points of the grid")
+            )

@@ -1,0 +1,145 @@
+"""Coupon tables from CSV text: encoding, separator and decimal sign are found, never guessed."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Collection, Iterator
+from contextlib import suppress
+from dataclasses import replace
+from itertools import islice
+
+from laminate.files.grid import Grid, build
+from laminate.files.heading import SEARCHED_ROWS, find_header
+from laminate.files.table import TEXT_COLUMNS, Table, looks_like_number
+from laminate.values.problems import Problem
+
+_SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
+
+
+def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Problem]) -> Table | None:
+    """The table of a CSV file, or None where a finding was added that leaves nothing to read.
+
+    file: as the person named it; data: its bytes; known: names of columns; problems: takes the findings.
+    """
+    decoded = decode(data)
+    if decoded is None:
+        problems.append(
+            Problem(
+                "not-text",
+                file,
+                "",
+                "a file that is not text",
+                "CSV text",
+                "save it as .csv (UTF-8) or .xlsx",
+            )
+        )
+        return None
+    text, notes = decoded
+    separator, skipped = separator_of(text, known)
+    try:
+        rows = list(_rows(text, separator, skipped))
+    except csv.Error as error:
+        problems.append(_broken(file, text, separator, skipped, str(error)))
+        return None
+    table = build(Grid(file, "", rows, separator), known, problems)
+    if table is None:
+        return None
+    return replace(table, notes=(*notes, *table.notes), decimal=_decimal(table, separator, problems))
+
+
+def decode(data: bytes) -> tuple[str, list[str]] | None:
+    """The text and what is to be said of its encoding; None where it is no text."""
+    for mark, encoding in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
+        if data.startswith(mark):
+            return _decoded(data[2:], encoding)
+    if 0 in data:
+        if data[1::2].count(0) > len(data) * 0.3:
+            return _decoded(data, "utf-16-le")
+        return _decoded(data, "utf-16-be") if data[::2].count(0) > len(data) * 0.3 else None
+    try:
+        return data.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        return _decoded(data, "cp1252")
+
+
+def _decoded(data: bytes, encoding: str) -> tuple[str, list[str]] | None:
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        return None
+    if "\0" in text:
+        return None
+    note = "read as Windows text (cp1252), not UTF-8" if encoding == "cp1252" else "read as UTF-16, not UTF-8"
+    return text.removeprefix("\ufeff"), [note]
+
+
+def _rows(text: str, separator: str, skipped: int) -> Iterator[tuple[int, list[str]]]:
+    """Number and stripped cells of each row that is not blank; a row counts once, whatever lines it spans."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    for number, cells in enumerate(reader, start=1):
+        if number > skipped and any(stripped := [cell.strip() for cell in cells]):
+            yield number, stripped
+
+
+def separator_of(text: str, known: Collection[str]) -> tuple[str, int]:
+    """The separator that makes most known columns of the header, and the count of lines that declare it."""
+    first = text[:8].splitlines()[0].strip() if text.strip() else ""
+    if first[:4].lower() == "sep=" and first[4:5] in _SEPARATORS:
+        return first[4], 1
+    if first.lower() == "sep=" and text[4:5] == "\t":
+        return "\t", 1
+    best, most = ",", (0, 0)
+    for separator in _SEPARATORS:
+        head: list[tuple[int, list[str]]] = []
+        with suppress(csv.Error):
+            for row in islice(_rows(text, separator, 0), SEARCHED_ROWS):
+                head.append(row)
+        cells = max((len(row) for _, row in head), default=0)
+        count = (find_header(head, known)[1], 0)
+        count = count if count[0] else (0, cells)
+        if count > most:
+            best, most = separator, count
+    return best, 0
+
+
+def _broken(file: str, text: str, separator: str, skipped: int, error: str) -> Problem:
+    """The finding for quotes that do not match: the row in which reading stopped making sense."""
+    last = skipped
+    with suppress(csv.Error):
+        for number, _ in _rows(text, separator, skipped):
+            last = number
+    if "field larger" in error or "unexpected end" in error:
+        found = "a quotation mark that opens a cell and is never closed"
+    else:
+        found = "a quotation mark inside a quoted cell"
+    hint = 'close it, or write "" where a quotation mark is meant'
+    return Problem("broken-quotes", file, f"after row {last}", found, "quotation marks in pairs", hint)
+
+
+def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
+    """The decimal sign of the columns of numbers; both in one file is a finding that names both places."""
+    seen: dict[str, tuple[str, str]] = {}
+    for at, heading in enumerate(table.headings):
+        if heading.name in TEXT_COLUMNS:
+            continue
+        for sign in ".,":
+            if sign in seen:
+                continue
+            for row in table.rows:
+                cell = row.cells[at]
+                if sign in cell and looks_like_number(cell, sign):
+                    seen[sign] = (cell, table.place(row, heading))
+                    break
+    if "," not in seen or separator == ",":
+        return "."
+    if "." in seen:
+        (comma, comma_place), (point, point_place) = seen[","], seen["."]
+        found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
+        hint = "write every number with the same sign"
+        problems.append(
+            Problem(
+                "mixed-decimals", table.file, comma_place, found, "one decimal sign in the whole file", hint
+            )
+        )
+    return ","

@@ -1,0 +1,111 @@
+"""Headings of a coupon table: what is forgiven in how they are written, and which row they stand in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Sequence
+
+from laminate.files.table import Heading
+
+SEARCHED_ROWS = 100
+"""The header is looked for in so many rows that are not blank."""
+
+MEANT = {
+    **dict.fromkeys(("mass in water", "weight in water", "weight in liquid"), "mass in liquid"),
+    **dict.fromkeys(("weight in air", "mass", "weight", "mass air", "air mass", "air weight"), "mass in air"),
+    **dict.fromkeys(("immersed mass", "immersed weight", "submerged mass"), "mass in liquid"),
+    **dict.fromkeys(("temp", "temperature", "water temperature", "water temp"), "liquid temperature"),
+    **dict.fromkeys(("liquid temp", "bath temperature", "bath temp"), "liquid temperature"),
+    **dict.fromkeys(("water density", "fluid density"), "liquid density"),
+    **dict.fromkeys(("comment", "comments", "note", "notes", "remarks"), "remark"),
+    **dict.fromkeys(("thk", "thick", "thickn"), "thickness"),
+    **dict.fromkeys(("dry weight", "dried weight"), "dry mass"),
+    **dict.fromkeys(("saturated weight", "wet mass", "wet weight", "soaked mass"), "saturated mass"),
+    **dict.fromkeys(("crucible weight", "empty crucible"), "crucible mass"),
+    **dict.fromkeys(("specimen weight", "sample mass", "sample weight"), "specimen mass"),
+    **dict.fromkeys(("residue weight", "residue"), "residue mass"),
+    **dict.fromkeys(("fiber weight", "fibre weight", "fibre mass"), "fiber mass"),
+    "prepreg weight": "prepreg mass",
+    "backing weight": "backing mass",
+    **dict.fromkeys(("sinker mass", "sinker weight", "sinker"), "sinker mass in liquid"),
+    **dict.fromkeys(("sample", "sample id", "specimen id", "coupon", "coupon id", "id", "name"), "specimen"),
+    **dict.fromkeys(("technician", "tester", "analyst", "measured by", "initials"), "operator"),
+    "date": "time",
+    "location": "position",
+}
+"""Other names for a column, where the nearest spelling would be another column."""
+
+_BLANK = re.compile(r"[\s_\u200b\ufeff]+")
+_BRACKETS = re.compile(r"[\[\](){}]")
+_LAST_BRACKET = re.compile(r"[\[(]([^\[\]()]*)[\])]?([^\[\]()]*)$")
+_NUMBERED = re.compile(r"(.*?\S) ?0*([1-9]\d{0,2})")
+
+
+def tidy(text: str) -> str:
+    """A name as the program writes it: lower case, single spaces, no underscores, no brackets.
+
+    >>> tidy("Mass_(in  air)")
+    'mass in air'
+    """
+    return _BLANK.sub(" ", _BRACKETS.sub(" ", text)).strip().lower()
+
+
+def read_heading(text: str, index: int, known: Collection[str]) -> Heading:
+    """Name, number and unit of one heading, whichever way of writing it makes the name a known one.
+
+    >>> read_heading("Thickness_2 (mm)", 4, {"thickness"})
+    Heading(name='thickness', number=2, unit='mm', text='Thickness_2 (mm)', index=4)
+    """
+    written = _BLANK.sub(" ", text).strip()
+    first: Heading | None = None
+    for left, unit in _splits(written):
+        name, number = _numbered(tidy(left), known)
+        heading = Heading(name, number, _BLANK.sub(" ", unit).strip(), text.strip(), index)
+        if name in known:
+            return heading
+        first = first or heading
+    return first or Heading("", None, "", "", index)
+
+
+def _splits(text: str) -> Iterator[tuple[str, str]]:
+    """Name and unit, the likeliest first: in brackets, without a unit, after a comma, after a slash."""
+    bracket = _LAST_BRACKET.search(text)
+    if bracket and not bracket[1].strip().isdigit():
+        yield text[: bracket.start()] + " " + bracket[2], bracket[1]
+    plain = _BRACKETS.sub(" ", text)
+    yield plain, ""
+    for mark in ",/":
+        left, found, right = plain.partition(mark)
+        if found and right.strip() and "," not in right:
+            yield left, right
+
+
+def _numbered(name: str, known: Collection[str]) -> tuple[str, int | None]:
+    if name not in known:
+        name = _spaced(name, known)
+    if name not in known and (numbered := _NUMBERED.fullmatch(name)) and numbered[1] in known:
+        return numbered[1], int(numbered[2])
+    return name, None
+
+
+def _spaced(name: str, known: Collection[str]) -> str:
+    """The known name that differs in its spaces alone, with or without a number after it, else the name."""
+    head = name.rstrip("0123456789").rstrip()
+    close = head.replace(" ", "")
+    found = next((one for one in known if " " in one and one.replace(" ", "") == close), None)
+    return f"{found} {name[len(head) :].strip()}".strip() if found else name
+
+
+def find_header(rows: Sequence[tuple[int, Sequence[str]]], known: Collection[str]) -> tuple[int, int]:
+    """Position of the first row with two known names, and how many it holds; (-1, 0) where there is none."""
+    for position, (_, cells) in enumerate(rows[:SEARCHED_ROWS]):
+        names = known_names(cells, known)
+        if len(names) >= 2:
+            return position, len(names)
+    return -1, 0
+
+
+def known_names(cells: Sequence[str], known: Collection[str]) -> set[tuple[str, int | None]]:
+    """The different known columns that a row names."""
+    headings = [read_heading(cell, 0, known) for cell in cells if cell and len(cell) < 80]
+    return {(heading.name, heading.number) for heading in headings if heading.name in known}

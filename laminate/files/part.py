@@ -1,0 +1,322 @@
+"""part.toml: what engineering fixes, as checked models."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, ClassVar
+
+from pydantic import BeforeValidator, Field, PrivateAttr, WithJsonSchema
+
+from laminate.files.limits import Limits, read_limits
+from laminate.files.part_checks import check_part
+from laminate.files.press_checks import check_press
+from laminate.files.toml import (
+    Angle,
+    AnyDensity,
+    Area,
+    ArealWeight,
+    Bleed,
+    BulkFactor,
+    Compliance,
+    Diffusivity,
+    Expansion,
+    Factor,
+    FiberDensity,
+    Force,
+    Format,
+    Fraction,
+    Length,
+    Mass,
+    MassFraction,
+    Modulus,
+    Offset,
+    Peek,
+    Pressure,
+    ResinDensity,
+    Rounding,
+    Table,
+    Temperature,
+    Time,
+    Volume,
+    VolumeFraction,
+    check,
+    load,
+    spread,
+    word,
+)
+from laminate.values.quantities import FIBER_KINDS, FORMS, RESIN_BASES
+from laminate.values.units import Spread, Value
+
+Count = Annotated[int, Field(strict=True, ge=1)]
+Zero = Value(0.0)
+YesNo = Annotated[
+    bool,
+    BeforeValidator(lambda x: {"yes": True, "no": False}.get(x, x) if isinstance(x, str) else x),
+    WithJsonSchema({"enum": ["yes", "no", True, False]}),
+]
+
+
+class PartHead(Table):
+    """Which drawing this is."""
+
+    number: str = Field(description="the part number in quotes")
+    issue: str = Field(description="the issue of the part file in quotes")
+    name: str = ""
+
+
+class Temperatures(Table):
+    """Temperatures of the laminate through the cycle; maximum is that of tool and core."""
+
+    room: Temperature = Field(description='a temperature, such as "23 degC"')
+    gel: Temperature | None = None
+    cure: Temperature | None = None
+    maximum: Temperature | None = None
+
+
+class Fiber(Table):
+    """A fiber, its sizing included."""
+
+    kind: word(*FIBER_KINDS)  # type: ignore[valid-type]
+    density: FiberDensity
+
+
+class Resin(Table):
+    """A resin: cured at room temperature, liquid at gel temperature, and uncured at room temperature."""
+
+    density: ResinDensity
+    liquid_density: ResinDensity | None = None
+    uncured_density: ResinDensity | None = None
+
+
+class Prepreg(Table):
+    """A prepreg with its nominal values; one of the two areal weights is given."""
+
+    fiber: str
+    resin: str
+    form: word(*FORMS) = "unidirectional"  # type: ignore[valid-type]
+    packing_limit: VolumeFraction | None = None
+    fiber_areal_weight: ArealWeight | None = None
+    prepreg_areal_weight: ArealWeight | None = None
+    ply_scatter: spread("fraction") | None = None  # type: ignore[valid-type]
+    resin_content: MassFraction
+    resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
+    volatiles: MassFraction = Zero
+    bulk_factor: BulkFactor = Value(1.0)
+    shelf_life: Time | None = None
+    out_life: Time | None = None
+
+
+class Layer(Table):
+    """A film, scrim, foam or release film that lies in the stack."""
+
+    areal_weight: ArealWeight
+    thickness: Length
+    counts_as: word("neither", "resin", "fiber")  # type: ignore[valid-type]
+    stays: YesNo = True
+
+
+class Tool(Table):
+    """The hard tool and the press that closes it.
+
+    evacuated: whether the cavity holds no gas where nothing presses; pressure_limit: what walls, end plates
+    and bolts are built for; maximum: of the tool, where it stays behind its core.
+    """
+
+    material: str | None = None
+    expansion: Expansion | None = None
+    closes: word("hot", "cold") = "hot"  # type: ignore[valid-type]
+    temperature: Temperature | None = None
+    clamp_force: Force | None = None
+    compliance: Compliance = Zero
+    evacuated: YesNo = False
+    pressure_limit: Pressure | None = None
+    maximum: Temperature | None = None
+
+
+class Room(Table):
+    """What cores and laminates fill together: cold sizes of the bare tool.
+
+    opens: the size along which the tool opens, or projected_area; ends: whether the core may grow out;
+    wanted_pressure: at gel, above ambient.
+    """
+
+    width: Length | None = None
+    height: Length | None = None
+    length: Length | None = None
+    diameter: Length | None = None
+    volume: Volume | None = None
+    corner_radius: Rounding | None = None
+    opens: word("width", "height", "length") | None = None  # type: ignore[valid-type]
+    projected_area: Area | None = None
+    ends: word("closed", "open") = "closed"  # type: ignore[valid-type]
+    wanted_pressure: Pressure | None = None
+
+
+class Heating(Table):
+    """A core heated through both faces by the platens."""
+
+    platen: Temperature
+    start: Temperature
+    time: Time
+    thickness: Length
+    diffusivity: Diffusivity
+
+
+class Cast(Table):
+    """How the core is cast over a dummy."""
+
+    temperature: Temperature
+    cure_shrinkage: Fraction
+
+
+class Core(Table):
+    """A core that expands as it heats.
+
+    In a room it has its own cold sizes, a volume, or a mass and a density. Without one: held and width;
+    insert_thickness of what lies in the cavity across it beside core and laminate, and grows as the tool;
+    volume, cavity_volume, laminate_area and insert_volume (cold) replace the balance of widths by one of
+    volumes. maximum: its own hottest mean; clearance: to each bare side of the room.
+    """
+
+    room: str | None = None
+    acts_as: word("rubber", "hard") | None = None  # type: ignore[valid-type]
+    height: Length | None = None
+    length: Length | None = None
+    diameter: Length | None = None
+    mass: Mass | None = None
+    density: AnyDensity | None = None
+    corner_radius: Rounding | None = None
+    clearance: Rounding | None = None
+    maximum: Temperature | None = None
+
+    material: str | None = None
+    expansion: Expansion | None = None
+    bulk_modulus: Modulus | None = None
+    bulk_modulus_at: Temperature | None = None
+    bulk_modulus_rise: Factor | None = None
+    held: word("no", "sides", "ends") | None = None  # type: ignore[valid-type]
+    width: Length | None = None
+    offset: Offset = Zero
+    temperature: Temperature | None = None
+    heating: Heating | None = None
+    projected_area: Area | None = None
+    limit_moldings: Count | None = None
+    cast: Cast | None = None
+    insert_thickness: Length | None = None
+    volume: Volume | None = None
+    cavity_volume: Volume | None = None
+    laminate_area: Area | None = None
+    insert_volume: Volume | None = None
+    insert_expansion: Expansion | None = None
+
+
+class Bladder(Table):
+    """A bladder that presses with a given pressure."""
+
+    pressure: Pressure
+
+
+class Zone(Table):
+    """A place of the part: between tool halves, against a core, in a room, or under a bladder.
+
+    side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
+    the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
+    resin, expected.
+    """
+
+    gap: Length | None = None
+    inner_material: str | None = None
+    inner_expansion: Expansion | None = None
+    inner_half_width: Length | None = None
+    outer_half_width: Length | None = None
+    cavity: Length | None = None
+    core: str | None = None
+    walls: Annotated[int, Field(strict=True, ge=1, le=2)] = 1
+    bladder: str | None = None
+    room: str | None = None
+    side: word("width", "height", "length", "round", "all") | None = None  # type: ignore[valid-type]
+    share: Fraction = Value(1.0)
+    plies: Count | None = None
+    bleed: Bleed | None = None
+    wanted_pressure: Pressure | None = None
+    stack: list[str] = []
+    fill_with: str | None = None
+    bleed_limit: MassFraction = Zero
+    projected_area: Area | None = None
+    area: Area | None = None
+    shear: Angle = Zero
+
+    def fixed(self) -> list[tuple[int, str]]:
+        """Count and name of every entry of the stack."""
+        return [(int(count), name) for count, name in (entry.split(maxsplit=1) for entry in self.stack)]
+
+
+class Plan(Table):
+    """What must be measured in a zone before a batch can conform."""
+
+    coupons: Count = 1
+    positions: list[str] = []
+    methods: list[str] = []
+    allowed_outside: Annotated[int, Field(strict=True, ge=0)] = 0
+    retests: Annotated[int, Field(strict=True, ge=0)] = 0
+    retest_coupons: Count | None = None
+    pooled_scatter: dict[str, str] = {}
+
+
+class Part(Table):
+    """A part file."""
+
+    read_apart: ClassVar[tuple[str, ...]] = ("limits",)
+    format: Format
+    part: PartHead
+    temperature: Temperatures | None = None
+    fiber: dict[str, Fiber]
+    resin: dict[str, Resin]
+    prepreg: dict[str, Prepreg]
+    layer: dict[str, Layer] = {}
+    tool: Tool | None = None
+    room: dict[str, Room] = {}
+    core: dict[str, Core] = {}
+    bladder: dict[str, Bladder] = {}
+    zone: dict[str, Zone]
+    plan: dict[str, Plan] = {}
+    _limits: Limits = PrivateAttr(default_factory=Limits)
+    _pooled: dict[str, dict[str, Spread]] = PrivateAttr(default_factory=dict)
+
+    @property
+    def limits(self) -> Limits:
+        """The limits of the part."""
+        return self._limits
+
+    @property
+    def pooled(self) -> dict[str, dict[str, Spread]]:
+        """Pooled scatter by zone and attribute, where the plan gives one."""
+        return self._pooled
+
+
+def read_part(
+    path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None
+) -> tuple[Part, bytes]:
+    """The checked part file and its bytes.
+
+    name: the file as the person called it; held: as in `load`. Raises `Refused` with every finding of the
+    file.
+    """
+    called = name or str(path)
+    raw, data = load(path, called, held)
+    return part_of(raw, called), data
+
+
+def part_of(raw: dict[str, Any], name: str) -> Part:
+    """The checked part of the tables of a file. Raises `Refused`."""
+    rest = {key: value for key, value in raw.items() if key != "limits"}
+    peek = Peek(raw, name)
+    limits, findings = read_limits(
+        raw.get("limits"), name, list(peek.table("zone")), list(peek.table("prepreg"))
+    )
+    pooled = check_part(peek)
+    check_press(peek)
+    part = check(Part, rest, name, [*findings, *peek.problems])
+    part._limits, part._pooled = limits, pooled
+    return part

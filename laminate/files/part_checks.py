@@ -1,0 +1,256 @@
+"""What must agree between the keys of a part file."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from typing import Any
+
+from laminate.files.toml import Peek
+from laminate.values.problems import did_you_mean
+from laminate.values.quantities import ATTRIBUTES
+from laminate.values.units import Spread, Unreadable, parse_spread
+
+METHODS = (
+    "immersion",
+    "saturated immersion",
+    "density given",
+    "digestion",
+    "ignition",
+    "thickness",
+    "areal weight",
+    "point count",
+)
+
+
+def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
+    """Note every finding across keys; returns the pooled scatters of the plans."""
+    _temperatures(peek)
+    for name in peek.table("resin"):
+        _resin(peek, name)
+    for name in peek.table("prepreg"):
+        _prepreg(peek, name)
+    for name in peek.table("core"):
+        _core(peek, name)
+    _tool(peek)
+    for name in peek.table("zone"):
+        _zone(peek, name)
+    if not peek.table("zone") and isinstance(peek.at("zone"), dict):
+        peek.say("missing-key", ("zone",), "no zone", "a table [zone.NAME]")
+    return {name: _plan(peek, name) for name in peek.table("plan")}
+
+
+def _temperatures(peek: Peek) -> None:
+    order = ("room", "gel", "cure", "maximum")
+    values = [(key, peek.value("temperature", "temperature", key)) for key in order]
+    given = [(key, value) for key, value in values if value is not None]
+    for (below, low), (above, high) in pairwise(given):
+        if low.value > high.value:
+            keys = ("temperature", below)
+            peek.say(
+                "wrong-order",
+                keys,
+                f"{below} '{low.text}' above {above} '{high.text}'",
+                f"{below} not above {above}",
+            )
+
+
+def _resin(peek: Peek, name: str) -> None:
+    liquid = peek.value("density", "resin", name, "liquid_density")
+    cured = peek.value("density", "resin", name, "density")
+    if liquid and cured and liquid.value > cured.value:
+        keys = ("resin", name, "liquid_density")
+        found = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
+        peek.say(
+            "liquid-above-cured", keys, found, "a liquid density at gel temperature below the cured density"
+        )
+
+
+def _either(peek: Peek, table: tuple[Any, ...], keys: tuple[str, str], what: str) -> None:
+    here = peek.table(*table)
+    given = [key for key in keys if key in here]
+    if len(given) == 2:
+        peek.say("both-given", (*table, keys[1]), f"both {keys[0]} and {keys[1]}", f"one of them: {what}")
+    elif not given:
+        peek.say("missing-key", table, f"neither {keys[0]} nor {keys[1]}", f"one of them: {what}")
+
+
+def _prepreg(peek: Peek, name: str) -> None:
+    here = peek.table("prepreg", name)
+    peek.refers(("prepreg", name, "fiber"), here.get("fiber"), peek.table("fiber"), "a [fiber.NAME] table")
+    peek.refers(("prepreg", name, "resin"), here.get("resin"), peek.table("resin"), "a [resin.NAME] table")
+    _either(
+        peek,
+        ("prepreg", name),
+        ("fiber_areal_weight", "prepreg_areal_weight"),
+        "of the fiber alone, or of the prepreg",
+    )
+    volatiles = peek.value("fraction", "prepreg", name, "volatiles")
+    if volatiles and volatiles.value > 0.0 and "resin_basis" not in here:
+        expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
+        peek.say("missing-key", ("prepreg", name), "volatiles without 'resin_basis'", expected)
+    resin = peek.value("fraction", "prepreg", name, "resin_content")
+    if resin and volatiles and resin.value + volatiles.value >= 1.0:
+        peek.say(
+            "no-fiber",
+            ("prepreg", name, "resin_content"),
+            f"'{resin.text}' and volatiles '{volatiles.text}'",
+            "less than 100 % together",
+        )
+
+
+def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> None:
+    """A material must be one of the reference; values given beside it override it."""
+    material = peek.at(*table, key)
+    if not isinstance(material, str) or peek.at(*table, instead) is not None:
+        return
+    from laminate.files.reference_tables import UnknownMaterial, find
+
+    try:
+        find(material, "expansion")
+    except UnknownMaterial as fault:
+        hint = f"did you mean '{fault.near[0]}'?" if fault.near else "`laminate materials` lists them"
+        peek.say(
+            "unknown-material",
+            (*table, key),
+            f"'{material}'",
+            f"a material of the reference, or '{instead}'",
+            hint,
+        )
+
+
+def _tool(peek: Peek) -> None:
+    here = peek.table("tool")
+    if here and "material" not in here and "expansion" not in here:
+        peek.say(
+            "missing-key",
+            ("tool",),
+            "neither material nor expansion",
+            "a material of the reference, or its expansion",
+        )
+    _material(peek, ("tool",), "material", "expansion")
+
+
+def _core(peek: Peek, name: str) -> None:
+    table = ("core", name)
+    here = peek.table(*table)
+    if "room" not in here:
+        for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
+            if key not in here:
+                hint = "or room = and the sizes of the core"
+                peek.say("missing-key", (*table, key), f"no key '{key}'", words, hint)
+    if "material" not in here and "expansion" not in here:
+        peek.say(
+            "missing-key",
+            table,
+            "neither material nor expansion",
+            "a material of the reference, or its expansion",
+        )
+    _material(peek, table, "material", "expansion")
+    if "temperature" in here and "heating" in here:
+        peek.say("both-given", (*table, "heating"), "both temperature and heating", "one of them")
+    volumes = [key for key in ("volume", "cavity_volume") if key in here]
+    others = [key for key in ("laminate_area", "insert_volume") if key in here]
+    if "room" not in here and (len(volumes) == 1 or (others and not volumes)):
+        peek.say(
+            "missing-key",
+            table,
+            f"only {', '.join([*volumes, *others])}",
+            "volume and cavity_volume together",
+        )
+
+
+def _zone(peek: Peek, name: str) -> None:
+    table = ("zone", name)
+    here = peek.table(*table)
+    if name in ("individual", "average"):
+        peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
+    kinds = [key for key in ("gap", "core", "bladder", "room") if key in here]
+    if len(kinds) > 1:
+        peek.say(
+            "both-given",
+            (*table, kinds[1]),
+            f"both {' and '.join(kinds)}",
+            "one of gap, core, room or bladder",
+        )
+    if "core" in here and "cavity" not in here:
+        peek.say(
+            "missing-key",
+            table,
+            "a core without 'cavity'",
+            'the cold width of the cavity, such as "38.60 mm"',
+        )
+    if "cavity" in here and "core" not in here:
+        peek.say("missing-key", table, "a cavity without 'core'", "the name of a [core.NAME] table")
+    core = here.get("core")
+    if core is not None and peek.refers((*table, "core"), core, peek.table("core"), "a [core.NAME] table"):
+        width, cavity = peek.value("length", "core", core, "width"), peek.value("length", *table, "cavity")
+        if width and cavity and width.value >= cavity.value:
+            peek.say(
+                "core-too-wide",
+                ("core", core, "width"),
+                f"'{width.text}', not narrower than its cavity '{cavity.text}' ({'.'.join(table)})",
+                "a core narrower than its cavity",
+            )
+    if "bladder" in here:
+        peek.refers((*table, "bladder"), here["bladder"], peek.table("bladder"), "a [bladder.NAME] table")
+    two = [key for key in ("inner_half_width", "outer_half_width") if key in here]
+    metal = [key for key in ("inner_material", "inner_expansion") if key in here]
+    if (two or metal) and not (len(two) == 2 and metal):
+        peek.say(
+            "missing-key",
+            table,
+            f"only {', '.join([*two, *metal])}",
+            "inner_material, inner_half_width and outer_half_width together",
+        )
+    _material(peek, table, "inner_material", "inner_expansion")
+    _stack(peek, name, here)
+
+
+def _stack(peek: Peek, zone: str, here: dict[str, Any]) -> None:
+    prepregs, layers = list(peek.table("prepreg")), list(peek.table("layer"))
+    if "fill_with" in here:
+        peek.refers(("zone", zone, "fill_with"), here["fill_with"], prepregs, "a [prepreg.NAME] table")
+    stack = here.get("stack", [])
+    if not stack and "fill_with" not in here:
+        peek.say(
+            "missing-key",
+            ("zone", zone),
+            "neither stack nor fill_with",
+            "the plies, or the prepreg that fills the gap",
+        )
+    for index, entry in enumerate(stack if isinstance(stack, list) else []):
+        keys = ("zone", zone, "stack", index)
+        match = re.fullmatch(r"\s*(\d+)\s+(\S.*?)\s*", entry) if isinstance(entry, str) else None
+        if match is None or int(match[1]) < 1:
+            peek.say("unreadable-value", keys, repr(entry), 'a count and a name, such as "4 ud150"')
+        else:
+            peek.refers(keys, match[2], [*prepregs, *layers], "a prepreg or layer")
+
+
+def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
+    table = ("plan", zone)
+    peek.refers(table, zone, peek.table("zone"), "a zone")
+    methods = peek.at(*table, "methods")
+    for index, method in enumerate(methods if isinstance(methods, list) else []):
+        if method not in METHODS:
+            peek.say(
+                "unknown-name",
+                (*table, "methods", index),
+                repr(method),
+                f"one of {', '.join(METHODS)}",
+                did_you_mean(str(method), METHODS),
+            )
+    pooled: dict[str, Spread] = {}
+    for key, text in peek.table(*table, "pooled_scatter").items():
+        keys = (*table, "pooled_scatter", key)
+        if key not in ATTRIBUTES:
+            peek.say(
+                "unknown-key", keys, f"the unknown key '{key}'", "an attribute", did_you_mean(key, ATTRIBUTES)
+            )
+            continue
+        try:
+            pooled[key] = parse_spread(text, ATTRIBUTES[key].kind, relative_allowed=False)
+        except Unreadable as fault:
+            peek.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
+    return pooled

@@ -1,0 +1,176 @@
+"""A coupon table as written: headings, rows of text, the place of every cell; not what a column means.
+
+Text stays text: `0012` is not 12, `NA` is not a hole; `parse_number` turns one cell into a number where a
+number is wanted.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from laminate.values.units import Unreadable
+
+TEXT_COLUMNS = frozenset(
+    {
+        "specimen",
+        "zone",
+        "position",
+        "kind",
+        "lot",
+        "replaces",
+        "operator",
+        "time",
+        "remark",
+        "excluded",
+        "accepted",
+        "degassed",
+        "balance",
+        "liquid balance",
+        "crucible",
+        "method",
+        "field",
+    }
+)
+"""Columns whose cells are words: a number in them is a name, its comma no decimal sign."""
+ONCE = TEXT_COLUMNS | {"plies", "points", "fiber points", "void points"}
+"""Columns that no number repeats: words, and counts."""
+
+_NUMBER = {
+    ".": re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII),
+    ",": re.compile(r"[+-]?(?:\d+,?\d*|,\d+)(?:[eE][+-]?\d+)?", re.ASCII),
+}
+_GROUPED = re.compile(
+    r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
+)
+_WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?![xeE])(?:[^\W\d_]|[%°µ]).*")
+_NOT_MEASURED = frozenset(
+    {"na", "n/a", "n.a.", "n.a", "nan", "none", "null", "nil", "-", "--", "–", "—", "?", "??", "x"}
+    | {"inf", "-inf", "infinity", "-infinity", "tbd", "missing"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """One column: `thickness 2 [mm]` has the name 'thickness', the number 2, the unit 'mm'.
+
+    name: lower case, single spaces, without brackets; number: of a repeated column, or None; unit: as
+    written, '' if none; text: the whole as written; index: position of the column in the file, from 0.
+    """
+
+    name: str
+    number: int | None
+    unit: str
+    text: str
+    index: int
+
+    @property
+    def label(self) -> str:
+        """The name with its number, as a person says it: 'thickness 2'."""
+        return self.name if self.number is None else f"{self.name} {self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its number as a spreadsheet shows it, from 1, and the text of its cells, one a heading."""
+
+    number: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of one file; `notes` say in words what was forgiven, left out or assumed as it was read.
+
+    file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect.
+    """
+
+    file: str
+    sheet: str
+    headings: tuple[Heading, ...]
+    rows: tuple[Row, ...]
+    notes: tuple[str, ...] = ()
+    decimal: str = "."
+
+    def place(self, row: Row | int, heading: Heading) -> str:
+        """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""
+        number = row if isinstance(row, int) else row.number
+        return place(self.sheet, number, heading.index, heading.label)
+
+    def column(self, heading: Heading) -> list[str]:
+        """The text of one column, top to bottom."""
+        at = self.headings.index(heading)
+        return [row.cells[at] for row in self.rows]
+
+
+def place(sheet: str, row: int, index: int, label: str = "") -> str:
+    """Where a person finds a cell; `index` is the position of its column from 0, `label` its name.
+
+    >>> place("", 7, 2, "mass in air")
+    "row 7, column 'mass in air'"
+    >>> place("Sheet", 7, 2)
+    'Sheet!C7'
+    """
+    if not sheet:
+        return f"row {row}, column '{label}'" if label else f"row {row}, column {index + 1}"
+    return f"{sheet}!{column_letters(index)}{row}"
+
+
+def column_letters(index: int) -> str:
+    """The letters of a spreadsheet column, counted from 0.
+
+    >>> column_letters(0), column_letters(25), column_letters(26)
+    ('A', 'Z', 'AA')
+    """
+    letters = ""
+    index += 1
+    while index:
+        index, digit = divmod(index - 1, 26)
+        letters = chr(65 + digit) + letters
+    return letters
+
+
+def parse_number(text: str, decimal: str = ".") -> float:
+    """The number of one cell, written with the decimal sign of its table.
+
+    Refuses what could be meant in two ways: a thousands separator, the other decimal sign, a unit, a word.
+
+    >>> parse_number("2,855", ",")
+    2.855
+
+    Raises Unreadable, which says what to write instead.
+    """
+    plain = text.strip().replace("\N{MINUS SIGN}", "-")
+    if _NUMBER[decimal].fullmatch(plain):
+        number = float(plain.replace(",", "."))
+        if number - number == 0.0:
+            return number
+        raise Unreadable(f"'{text}'", "a number that can be measured", "this one is too large to be read")
+    raise Unreadable(f"'{text}'" if text else "an empty cell", _expected(decimal), _mend(plain, decimal))
+
+
+def looks_like_number(text: str, decimal: str) -> bool:
+    """Whether a cell is a number written with this decimal sign."""
+    return _NUMBER[decimal].fullmatch(text) is not None
+
+
+def _expected(decimal: str) -> str:
+    return "a number" if decimal == "." else "a number with decimal comma"
+
+
+def _mend(text: str, decimal: str) -> str:
+    """What to write instead of a cell that is not a number."""
+    other = "," if decimal == "." else "."
+    if text.casefold().lstrip("+") in _NOT_MEASURED:
+        return "leave the cell empty where nothing was measured"
+    if text.startswith("#"):
+        return "correct the formula, or leave the cell empty"
+    if _GROUPED.fullmatch(text) and not _NUMBER[other].fullmatch(text):
+        return "write it without thousands separators"
+    if other in text and _NUMBER[other].fullmatch(text):
+        if _GROUPED.fullmatch(text):
+            return f"write {text.replace(other, decimal)} or {text.replace(other, '')}, whichever is meant"
+        return f"the decimal sign of this table is '{decimal}': write {text.replace(other, decimal)}"
+    if words := _WITH_WORDS.fullmatch(text):
+        return f"write {words[1]} alone: a unit belongs in the heading, words in the column 'remark'"
+    return ""

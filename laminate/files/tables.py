@@ -1,0 +1,81 @@
+"""Coupon tables of any kind of file: told apart by content, each handed to its reader."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+
+from laminate.files import csv_table, xlsx_table
+from laminate.files.table import Table
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.problems import Problem, Refused
+
+_ZIP = b"PK\x03\x04"
+_COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_SAVE_AS = "save it as .xlsx or .csv"
+
+
+def read_table(
+    path: str | Path,
+    *,
+    known: Collection[str],
+    problems: list[Problem] | None = None,
+    data: bytes | None = None,
+) -> list[Table]:
+    """The tables of a CSV file (one) or of a workbook (one a sheet that has a header).
+
+    path: of the file; data: its bytes, where they have been read already; known: names of columns, lower case
+    with single spaces. Each may be numbered ('thickness 2 [mm]'), and the header is the first row that holds
+    two of them. problems: a list to which the findings are added; what could be read is then returned,
+    unknown columns left out, so that the findings of later checks can be told together with these.
+
+    Raises Refused with every finding where no list is given.
+    """
+    found: list[Problem] = []
+    tables = _dispatch(str(path), Path(path), known, found, data)
+    if problems is not None:
+        problems.extend(found)
+    elif found:
+        raise Refused(found)
+    return tables
+
+
+def _dispatch(
+    file: str, path: Path, known: Collection[str], problems: list[Problem], data: bytes | None
+) -> list[Table]:
+    """Read the bytes, tell the kinds of file apart by content, and hand over."""
+
+    def refuse(code: str, found: str, expected: str, hint: str = "") -> list[Table]:
+        problems.append(Problem(code, file, "", found, expected, hint))
+        return []
+
+    try:
+        data = read_regular(path, MOST_TABLE) if data is None else data
+    except FileNotFoundError:
+        return refuse("file-missing", "no such file", "a coupon table (.csv or .xlsx)")
+    except IsADirectoryError:
+        return refuse("file-is-a-directory", "a directory", "a file", "name the table inside it")
+    except OSError as error:
+        return refuse("file-unreadable", error.strerror or "an error of the disk", "a file that can be read")
+    if not data.strip():
+        return refuse("file-empty", "an empty file", "a header and at least one row")
+    if data.startswith(_COMPOUND):
+        if "EncryptedPackage".encode("utf-16-le") in data:
+            hint = "open it in the spreadsheet program, remove the password and save"
+            return refuse("file-protected", "a workbook with a password", "one without", hint)
+        return refuse(
+            "old-workbook", "a workbook of the old kind (.xls)", "a table that can be read", _SAVE_AS
+        )
+    if data.startswith(_ZIP):
+        if other := xlsx_table.other_kind(data):
+            return refuse("wrong-format", other, "a workbook (.xlsx) or a CSV file", _SAVE_AS)
+        return xlsx_table.read_workbook(file, data, known, problems)
+    if path.suffix.lower() in {".xlsx", ".xlsm", ".xltx", ".ods", ".xls", ".xlsb"}:
+        hint = (
+            "it may be damaged, or not finished saving; open it in the spreadsheet program and save it again"
+        )
+        return refuse(
+            "not-a-workbook", f"a file that is no workbook, although named {path.suffix}", "a workbook", hint
+        )
+    table = csv_table.read_csv(file, data, known, problems)
+    return [] if table is None else [table]

@@ -1,0 +1,337 @@
+"""Hand-written TOML to checked models: every finding of a file at once, each with its key path."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationError, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from laminate.files.toml_faults import explained, too_deep
+from laminate.values.durable import MOST_TEXT, read_regular
+from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
+
+Raw = Mapping[str, Any]
+M = TypeVar("M", bound=BaseModel)
+
+
+class Table(BaseModel):
+    """A table of a file: nothing unknown, nothing changed after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+def _custom(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
+    return PydanticCustomError(
+        "unreadable", "{found}", {"code": code, "found": found, "expected": expected, "hint": hint}
+    )
+
+
+def check_range(value: Value, words: str, low: float | None, high: float | None, bounds: str) -> None:
+    """Raise `Unreadable` where a value, or its tolerance, leaves what is physically possible."""
+    if (low is not None and value.value < low) or (high is not None and value.value > high):
+        raise Unreadable(f"'{value.text}'", f"{words} {bounds}")
+    wide = value.shape == "rectangular" and value.half_width >= value.value
+    if (
+        low is not None
+        and low >= 0.0
+        and value.value > 0.0
+        and value.spread
+        and (wide or value.spread >= value.value)
+    ):
+        raise Unreadable(
+            f"'{value.text}', a tolerance as wide as the value", f"{words} whose ± is smaller than the value"
+        )
+
+
+def check_basis(value: Value, basis: str) -> None:
+    """Raise `Unreadable` where a share is written by volume and meant by mass, or the other way round."""
+    if basis and value.basis not in (None, basis):
+        raise Unreadable(f"'{value.text}', a share by {value.basis}", f"a share by {basis}")
+
+
+def quantity(
+    kind: str, low: float | None = None, high: float | None = None, bounds: str = "", basis: str = ""
+) -> Any:
+    """The type of a value of one kind; low and high: physical bounds [SI], `bounds` says them in words.
+
+    basis: 'mass' or 'volume' for a share that is one of the two.
+    """
+    words, example = kind_words(kind)
+
+    def read(text: Any) -> Value:
+        if isinstance(text, Value):
+            return text
+        try:
+            value = parse(text, kind)
+            check_basis(value, basis)
+            check_range(value, words, low, high, bounds)
+        except Unreadable as fault:
+            raise _custom("unreadable-value", fault.found, fault.expected, fault.hint) from None
+        return value
+
+    pattern: dict[str, Any] = {"description": f'{words}, such as "{example}"', "examples": [example]}
+    pattern["type"] = ["string", "number"] if kind == "number" else "string"
+    return Annotated[Value, PlainValidator(read), WithJsonSchema(pattern)]
+
+
+def spread(kind: str) -> Any:
+    """The type of an uncertainty that stands alone, for readings of one kind."""
+    words, example = kind_words(kind)
+
+    def read(text: Any) -> Spread:
+        try:
+            return parse_spread(text, kind)
+        except Unreadable as fault:
+            raise _custom("unreadable-value", fault.found, fault.expected, fault.hint) from None
+
+    schema = {"type": "string", "description": f'an uncertainty of {words}, such as "{example} (standard)"'}
+    return Annotated[Spread, PlainValidator(read), WithJsonSchema(schema)]
+
+
+def word(*choices: str) -> Any:
+    """The type of a key that takes one of a few words."""
+
+    def read(text: Any) -> Any:
+        if text in choices:
+            return text
+        near = nearest(text, choices) if isinstance(text, str) else None
+        hint = f"did you mean '{near}'?" if near else ""
+        raise _custom(
+            "wrong-word", repr(text), "one of " + ", ".join(f"'{choice}'" for choice in choices), hint
+        )
+
+    return Annotated[str, BeforeValidator(read), WithJsonSchema({"enum": list(choices)})]
+
+
+def positive(kind: str) -> Any:
+    """The type of a value above 0."""
+    return quantity(kind, 1e-300, None, "above 0")
+
+
+Length = positive("length")
+Offset = quantity("length")
+Rounding = quantity("length", -1e-12, None, "of 0 or more")
+Fraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %")
+MassFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "mass")
+Bleed = quantity("fraction", -1e-12, 1.0, "from 0 to 100 %", "mass")
+VolumeFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "volume")
+Temperature = quantity("temperature", 73.15, 1273.15, "from -200 to 1000 degC")
+AnyDensity = quantity("density", 5.0, 25000.0, "from 0.005 to 25 g/cm^3")
+FiberDensity = quantity("density", 800.0, 9000.0, "of a fiber, from 0.8 to 9 g/cm^3")
+ResinDensity = quantity("density", 500.0, 3000.0, "of a resin, from 0.5 to 3 g/cm^3")
+ArealWeight = quantity("areal_weight", 1e-3, 50.0, "from 1 to 50000 g/m^2")
+Expansion = quantity("expansion", -5e-5, 2e-3, "from -50e-6 to 2000e-6 /K (was 1e-6 forgotten?)")
+Modulus = quantity("pressure", 1e5, 5e11, "from 0.1 MPa to 500 GPa (diamond has about 440 GPa)")
+Pressure = quantity("pressure", 0.0, 1e9, "from 0 to 1 GPa")
+Compliance = quantity("compliance", 0.0, 1e-5, "from 0 to 10 MPa^-1")
+Force = positive("force")
+Area = positive("area")
+Volume = positive("volume")
+Mass = positive("mass")
+Time = positive("time")
+Diffusivity = positive("diffusivity")
+Angle = quantity("angle", 0.0, 1.3963, "from 0 to 80 deg")
+Factor = positive("number")
+BulkFactor = quantity("number", 1.0, 3.0, "from 1 to 3")
+AirDensity = quantity("density", 0.0, 5.0, "of air, from 0 to 0.005 g/cm^3")
+Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
+
+
+def path_text(parts: Iterable[Any]) -> str:
+    """A key path as it would be typed: zone.web.gap, process."cure temperature".value, lot[2].number."""
+    text = ""
+    for part in parts:
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            key = str(part) if re.fullmatch(r"[A-Za-z0-9_-]+", str(part)) else f'"{part}"'
+            text += f".{key}" if text else key
+    return text
+
+
+def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tuple[dict[str, Any], bytes]:
+    """The tables and the bytes of a TOML file.
+
+    name: what the person called it; held: bytes by that name, which are read in the place of the disk. Raises
+    `Refused`.
+    """
+    if path.suffix.casefold() in (".csv", ".xlsx"):
+        hint = "`laminate measure` reads coupon tables"
+        raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
+    try:
+        data = read_regular(path, MOST_TEXT) if held is None else held[name]
+    except KeyError:
+        raise Refused(Problem("file-missing", name, "", "no such file", "a TOML file")) from None
+    except FileNotFoundError:
+        folder = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
+        raise Refused(
+            Problem("file-missing", name, "", "no such file", "a TOML file", did_you_mean(path.name, folder))
+        ) from None
+    except IsADirectoryError:
+        hint = "name the file inside it"
+        raise Refused(Problem("file-is-a-directory", name, "", "a directory", "a TOML file", hint)) from None
+    except OSError as fault:
+        raise Refused(
+            Problem("file-unreadable", name, "", fault.strerror or str(fault), "a TOML file that can be read")
+        ) from None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = data[: fault.start].count(b"\n") + 1
+        raise Refused(
+            Problem("not-utf-8", name, f"line {line}", "bytes that are not UTF-8", "a file saved as UTF-8")
+        ) from None
+    if not text.strip():
+        raise Refused(
+            Problem("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
+        )
+    text = text.replace("\r\n", "\n")
+    try:
+        if deep := too_deep(text):
+            raise Refused(Problem("not-toml", name, *deep))
+        return tomllib.loads(text), data
+    except tomllib.TOMLDecodeError as fault:
+        raise Refused(Problem("not-toml", name, *explained(text, str(fault)))) from None
+
+
+def _model_at(model: type[BaseModel], location: tuple[Any, ...]) -> type[BaseModel] | None:
+    """The model whose keys stand at a location."""
+    current: Any = model
+    for part in location:
+        while get_origin(current) is Annotated:
+            current = get_args(current)[0]
+        if isinstance(current, type) and issubclass(current, BaseModel):
+            field = current.model_fields.get(str(part)) or next(
+                (f for f in current.model_fields.values() if f.alias == part), None
+            )
+            current = field.annotation if field else None
+        elif get_origin(current) is dict:
+            current = get_args(current)[1]
+        elif get_origin(current) in (list, tuple):
+            current = get_args(current)[0]
+        if get_origin(current) is not None and type(None) in get_args(current):
+            current = next(a for a in get_args(current) if a is not type(None))
+    while get_origin(current) is Annotated:
+        current = get_args(current)[0]
+    return current if isinstance(current, type) and issubclass(current, BaseModel) else None
+
+
+_TYPE_WORDS = {
+    "string_type": "text in quotes",
+    "int_type": "a whole number",
+    "float_type": "a number",
+    "bool_type": '"yes" or "no"',
+    "bool_parsing": '"yes" or "no"',
+    "dict_type": "a table",
+    "model_type": "a table of keys",
+    "list_type": "a list in [ ]",
+    "date_type": "a date such as 2026-11-18",
+    "date_parsing": "a date such as 2026-11-18",
+    "date_from_datetime_parsing": "a date such as 2026-11-18",
+    "date_from_datetime_inexact": "a date such as 2026-11-18",
+}
+
+
+_BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
+
+
+def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Problem:
+    location, kind, found = tuple(error["loc"]), str(error["type"]), error.get("input")
+    place, context = path_text(location), error.get("ctx", {})
+    if kind == "unreadable":
+        return Problem(context["code"], name, place, context["found"], context["expected"], context["hint"])
+    parent = _model_at(model, location[:-1])
+    known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
+    if parent is not None:
+        known += getattr(parent, "read_apart", ())
+    if kind == "extra_forbidden":
+        hint = did_you_mean(str(location[-1]), known)
+        return Problem("unknown-key", name, place, f"the unknown key '{location[-1]}'", "a known key", hint)
+    if kind == "missing":
+        field = parent.model_fields.get(str(location[-1])) if parent else None
+        words = (field.description if field else None) or "a value for it"
+        return Problem("missing-key", name, place, f"no key '{location[-1]}'", words)
+    if location == ("format",):
+        return Problem(
+            "wrong-format", name, place, repr(found), "format = 1, the one that this program reads"
+        )
+    if kind == "list_type" and isinstance(found, Mapping):
+        key = location[-1]
+        return Problem("wrong-type", name, place, f"one table [{key}]", f"[[{key}]], in double brackets")
+    if kind in _BOUNDS:
+        key, words = _BOUNDS[kind]
+        return Problem("wrong-value", name, place, repr(found), f"{context[key]} {words}")
+    if kind.startswith("date_") and isinstance(found, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", found):
+        return Problem("wrong-value", name, place, f"'{found}': there is no such day", _TYPE_WORDS[kind])
+    if kind in _TYPE_WORDS:
+        return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
+    return Problem(
+        "wrong-value", name, place, repr(found), str(error["msg"]).removeprefix("Input should be ")
+    )
+
+
+def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -> M:
+    """The checked model; raises `Refused` with its findings and the `others` in one go."""
+    problems = list(others)
+    try:
+        checked = model.model_validate(raw)
+    except ValidationError as fault:
+        found = [_problem(error, model, name) for error in fault.errors(include_url=False)]
+        raise Refused(found + problems) from None
+    if problems:
+        raise Refused(problems)
+    return checked
+
+
+class Peek:
+    """A lenient view of a raw file, so that checks across keys run whatever else is wrong with it."""
+
+    def __init__(self, raw: Raw, name: str) -> None:
+        self.raw, self.name = raw, name
+        self.problems: list[Problem] = []
+
+    def at(self, *keys: str | int) -> Any:
+        """What stands at a key path, None where nothing does."""
+        current: Any = self.raw
+        for key in keys:
+            there = isinstance(current, Mapping) and key in current
+            if isinstance(current, list) and isinstance(key, int):
+                there = key < len(current)
+            if not there:
+                return None
+            current = current[key]
+        return current
+
+    def table(self, *keys: str | int) -> dict[str, Any]:
+        """The table at a key path, empty where there is none."""
+        found = self.at(*keys)
+        return dict(found) if isinstance(found, Mapping) else {}
+
+    def value(self, kind: str, *keys: str | int) -> Value | None:
+        """The value at a key path, None where there is none or it cannot be read (said elsewhere)."""
+        text = self.at(*keys)
+        try:
+            return parse(text, kind) if text is not None else None
+        except Unreadable:
+            return None
+
+    def say(self, code: str, keys: Iterable[Any], found: str, expected: str, hint: str = "") -> None:
+        """Note a finding."""
+        self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
+
+    def refers(self, keys: tuple[Any, ...], target: Any, known: Iterable[str], what: str) -> bool:
+        """Note a finding where a name points to nothing; True where it points to something."""
+        names = list(known)
+        if not isinstance(target, str) or target in names:
+            return isinstance(target, str)
+        self.say("unknown-name", keys, f"'{target}'", f"the name of {what}", did_you_mean(target, names))
+        return False
+
+
+Format = Literal[1]

@@ -1,0 +1,124 @@
+"""What is wrong with text that is no TOML, said so that the person who typed it can mend it."""
+
+from __future__ import annotations
+
+import re
+
+_OPEN_QUOTE = re.compile(
+    r"Illegal character|Found invalid character|Unterminated string|Expected ['\"]['\"]+"
+)
+_PLACE = re.compile(r"line (\d+), column (\d+)")
+DEEPEST = 64
+"""Most brackets within each other, or names in a dotted key; no file of people has a tenth of it."""
+
+MOST_DIGITS = 300
+"""Most letters and digits of a number or a name."""
+
+_TOKEN = re.compile(
+    r"(?P<dotted>(?:(?:[\w-]+|\"[^\"\n]*\"|'[^'\n]*')[ \t]*\.[ \t]*){64})"
+    + r"|#[^\n]*|\"\"\"(?:\\.|[^\\])*?\"\"\"|'{3}.*?'{3}|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'|(?P<word>[\w-]+)"
+    + r"|(?P<open>[\[{])|(?P<close>[\]}])",
+    re.DOTALL,
+)
+_WORDS = (
+    ("Cannot overwrite a value", "a key that stands above already", "each key once"),
+    ("Cannot declare", "a table that stands above already", "each table once"),
+    ("Invalid value", "a value that is no number, date, list or table", 'text in quotes: key = "value"'),
+    ("Unclosed array", "a list that is not closed", "a ] after its last entry"),
+    ("Expected '=' after a key", "a key without = and a value", "key = value, text in quotes"),
+    (
+        "Expected newline",
+        "more after the value",
+        "one key = value a line, text and values with a unit in quotes",
+    ),
+    ("Expected ']'", "a table name that is not closed", "a ] after the name of the table"),
+    ("Unescaped '\\'", "a backslash in double quotes", "the text in single quotes, or two backslashes"),
+)
+
+
+def explained(text: str, fault: str) -> tuple[str, str, str]:
+    """Place, what was found and what was expected.
+
+    text: of the file; fault: the sentence of the reader, with its place at the end.
+    """
+    message, _, place = fault.partition(" (at ")
+    place = place.rstrip(")")
+    if _OPEN_QUOTE.match(message) and (start := unclosed_quote(text)) is not None:
+        return _place(text, start), "a quote that opens here and is not closed", "the same quote at its end"
+    if message.startswith("Invalid date"):
+        return place, f"{_word_at(text, place)}: there is no such day or time", "a date such as 2026-11-18"
+    for start_of_message, found, expected in _WORDS:
+        if message.startswith(start_of_message):
+            return place, found, expected
+    return place, message[:1].lower() + message[1:], "TOML: key = value, text in quotes"
+
+
+def too_deep(text: str) -> tuple[str, str, str] | None:
+    """Place, what was found and what is expected where lists, tables or keys are nested beyond any use."""
+    depth = 0
+    for token in _TOKEN.finditer(text):
+        if token["dotted"]:
+            found, expected = f"a key of more than {DEEPEST} names", "a key as this kind of file has them"
+            return _place(text, token.start()), found, expected
+        if len(token["word"] or "") > MOST_DIGITS:
+            found = f"a number or a name of more than {MOST_DIGITS} letters and digits"
+            return _place(text, token.start()), found, "one as people write it"
+        if token["open"]:
+            depth += 1
+            if depth > DEEPEST:
+                found, expected = (
+                    f"more than {DEEPEST} brackets within each other",
+                    "at most a list of tables",
+                )
+                return _place(text, token.start()), found, expected
+        elif token["close"]:
+            depth = max(depth - 1, 0)
+    return None
+
+
+def unclosed_quote(text: str) -> int | None:
+    """Where the first quote stands that its line, or for three quotes the file, does not close.
+
+    >>> unclosed_quote('a = "b"  # it is "so\\nc = "d')
+    25
+    """
+    at = 0
+    while at < len(text):
+        quote = text[at]
+        if quote == "#":
+            at = text.find("\n", at)
+            if at < 0:
+                return None
+        elif quote in "\"'":
+            end = _end_of_string(text, at)
+            if end is None:
+                return at
+            at = end
+            continue
+        at += 1
+    return None
+
+
+def _end_of_string(text: str, at: int) -> int | None:
+    """Behind the string that opens at a place, None where it is not closed."""
+    quote = text[at]
+    if text.startswith(3 * quote, at):
+        end = text.find(3 * quote, at + 3)
+        return None if end < 0 else end + 3
+    end = at + 1
+    while end < len(text) and text[end] not in (quote, "\n"):
+        end += 2 if quote == '"' and text[end] == "\\" else 1
+    return end + 1 if end < len(text) and text[end] == quote else None
+
+
+def _place(text: str, at: int) -> str:
+    before = text[:at]
+    return f"line {before.count(chr(10)) + 1}, column {at - before.rfind(chr(10))}"
+
+
+def _word_at(text: str, place: str) -> str:
+    found = _PLACE.search(place)
+    if found is None:
+        return "a date"
+    line = text.split("\n")[int(found[1]) - 1][int(found[2]) - 1 :]
+    return line.split("#")[0].strip().split(",")[0]

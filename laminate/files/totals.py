@@ -1,0 +1,148 @@
+"""Rows of a coupon table that are no specimens: computed from the others, or signed below them."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+
+from laminate.files.table import TEXT_COLUMNS, Heading, Table, parse_number
+from laminate.values.problems import Problem
+from laminate.values.units import Unreadable
+
+_MEANS = (
+    "mean", "average", "avg", "ave", "mittelwert", "mittel", "durchschnitt", "moyenne", "promedio",
+    "standard deviation", "standard dev", "std deviation", "std dev", "st dev", "std-dev", "stdev", "stddev",
+    "standardabweichung", "stdabw", "stabw", "ecart type", "écart type", "écart-type", "median",
+    "coefficient of variation", "variationskoeffizient", "variance", "sigma",
+)  # fmt: skip
+_OTHERS = (
+    "total", "totals", "sum", "summe", "summary", "statistics", "min", "max", "minimum", "maximum", "range",
+    "spannweite", "std", "rsd", "cv", "cov", "count", "anzahl", "sem", "standard error", "x-bar", "x bar",
+    "xbar", "x\u0304", "x\u0305", "limit", "limits", "lower limit", "upper limit", "specification",
+    "nominal", "requirement",
+)  # fmt: skip
+SHORT = frozenset({"n", "s", "sd", "se", "vk", "mw", "σ", "ø", "µ", "μ"})
+"""Computed too, unless specimens have names of this shape: L, M, N."""
+
+_TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
+_TAIL = rf"(?:,?\s*(?:%|±\s*\w*|=\s*\S+|[(\[].*[)\]]|(?:{_TAIL_WORDS})\b.*))*"
+_SURE = re.compile(
+    rf"(?:(?:[^\W\d_]{{2,}} )*(?:{'|'.join(map(re.escape, _MEANS))})(?: [^\W\d_]{{2,}})*"
+    rf"|(?:{'|'.join(map(re.escape, _OTHERS))})){_TAIL}"
+)
+_SHORT = re.compile(rf"({'|'.join(sorted(SHORT, key=len, reverse=True))}){_TAIL}")
+_FOOT = re.compile(
+    r"(?:signed|signature)\b.*"
+    r"|(?:checked|approved|prepared|tested|measured|reviewed|released|witnessed|weighed)(?:\s*:.*| by\b.*|)"
+    r"|(?:date|notes?|remarks?|comments?|operator|technician|inspector|page)\s*:.*"
+    r"|page \d+ of \d+"
+)
+_LONGEST = 60
+_LAST = 8
+"""So many rows at the end are held against the means of those above."""
+_CHANCE, _CHANCE_OF_A_WORD = 0.001, 0.05
+"""A specimen that agrees with the means by chance oftener than this is not asked about: one whose name has a
+digit, and one whose name has none. No source."""
+
+
+def total_word(cell: str) -> str:
+    """What a name says of its row: 'computed', 'short' (computed, or a specimen among its like), 'foot', ''.
+
+    >>> [total_word(name) for name in ("Avg.", "mean of 3", "s.d.", "Signed: JM", "mean-01", "N1")]
+    ['computed', 'computed', 'short', 'foot', '', '']
+    """
+    if not cell or cell[0].isdigit() or len(cell) > _LONGEST:
+        return ""
+    name = " ".join(cell.casefold().replace("_", " ").split())
+    if _FOOT.fullmatch(name):
+        return "foot"
+    name = name.replace(".", " " if re.search(r"[^\W\d_]{2}\.[^\W\d_]{2}", name) else "")
+    name = " ".join(name.split()).strip(" :=")
+    if _SURE.fullmatch(name):
+        return "computed"
+    return "short" if _SHORT.fullmatch(name) else ""
+
+
+def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:
+    """Where the rows of specimens end, and which of those before that are none.
+
+    rows: of each its name, and what it is: a word of `total_word`, or 'lone' for a text that stands alone.
+    """
+    end = len(rows)
+    while end and rows[end - 1][1]:
+        end -= 1
+    shapes = {len(name) for name, what in rows[:end] if not what and name.isalpha()}
+    while end < len(rows):
+        name, what = rows[end]
+        if what == "lone" or (what == "short" and len(name) in shapes and name.isalpha()):
+            end += 1
+        else:
+            break
+    return end, [at for at, (_, what) in enumerate(rows[:end]) if what in ("computed", "foot")]
+
+
+def mean_rows(table: Table, file: str) -> list[Problem]:
+    """Findings for rows at the end whose numbers are the means of the rows above, whatever they are called.
+
+    Every number must be the mean to its written digits, in two columns or more that are not all alike. A
+    row that says its kind or its field, or is excluded, is taken at its word. file: as the person named it.
+    """
+    heading = next((one for one in table.headings if one.name == "specimen"), None)
+    if heading is None:
+        return []
+    named = table.column(heading)
+    answered = [table.column(one) for one in table.headings if one.name in ("kind", "excluded", "field")]
+    left = {
+        at: (0, 1.0)
+        for at in range(max(2, len(named) - _LAST), len(named))
+        if named[at] and not any(column[at] for column in answered)
+    }
+    for one in table.headings:
+        if not left:
+            break
+        if one.name not in TEXT_COLUMNS:
+            left = _still(table, one, left)
+    return [
+        Problem(
+            "computed-row",
+            file,
+            table.place(table.rows[at], heading),
+            f"'{named[at]}', whose numbers are the means of the rows above it",
+            "specimens alone",
+            "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'",
+        )
+        for at, (columns, chance) in left.items()
+        if columns >= 2 and chance <= (_CHANCE if any(map(str.isdigit, named[at])) else _CHANCE_OF_A_WORD)
+    ]
+
+
+def _still(
+    table: Table, heading: Heading, left: dict[int, tuple[int, float]]
+) -> dict[int, tuple[int, float]]:
+    """The rows that still can be means by this column: of each the columns that say so, and their chance."""
+    cells = table.column(heading)
+    kept = {at: known for at, known in left.items() if not cells[at]}
+    if len(kept) == len(left):
+        return kept
+    numbers = [_number(cell, table.decimal) for cell in cells]
+    for at, (columns, chance) in left.items():
+        if at in kept:
+            continue
+        here, above = numbers[at], [number for number in numbers[:at] if number is not None]
+        if here is None or len(above) < 2:
+            continue
+        mean = math.fsum(above) / len(above)
+        step = 10.0 ** -len(cells[at].partition(table.decimal)[2])
+        if abs(here - mean) > 0.5 * step + 1e-9 * abs(mean):
+            continue
+        spread = max(above) - min(above)
+        kept[at] = (columns + 1, chance * min(1.0, step / spread)) if spread else (columns, chance)
+    return kept
+
+
+def _number(cell: str, decimal: str) -> float | None:
+    try:
+        return parse_number(cell, decimal) if cell else None
+    except Unreadable:
+        return None

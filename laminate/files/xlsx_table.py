@@ -1,0 +1,228 @@
+"""Coupon tables from workbooks: every sheet with a header is a table; what it hides or computes is said."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import re
+import warnings
+import zipfile
+import zlib
+from collections.abc import Collection
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from laminate.files.cell_checks import Special, check_cells
+from laminate.files.grid import Grid, build, few
+from laminate.files.heading import find_header
+from laminate.files.table import Table, column_letters
+from laminate.values.problems import Problem
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell, MergedCell
+    from openpyxl.workbook.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+EXPLANATION = "read me first"
+"""The sheet of our own blank table that explains the others."""
+
+_LARGEST = 1_000_000_000
+_FORMULA = re.compile(rb"<(?:\w+:)?f[ />]")
+_ZEROS = re.compile(r"0{2,}")
+_PERCENT = re.compile(r'"[^"]*"|\\.|(%)')
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    RuntimeError,  # a part that says it is encrypted, or packed in a way that is not known
+    KeyError,
+    ValueError,
+    TypeError,
+    IndexError,
+    AttributeError,
+    SyntaxError,
+    EOFError,
+    OSError,
+)
+
+
+def other_kind(data: bytes) -> str:
+    """What a zip file is that is no .xlsx workbook, or ''."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            names = set(archive.namelist())
+            kind = archive.read("mimetype")[:80] if "mimetype" in names else b""
+            size = sum(part.file_size for part in archive.infolist())
+    except _DAMAGED:
+        return "a damaged workbook or zip file"
+    if b"opendocument" in kind:
+        return "an OpenDocument file (.ods)"
+    if "xl/workbook.bin" in names:
+        return "a binary workbook (.xlsb)"
+    if size > _LARGEST:
+        return "a workbook of more than 1 GB when unpacked"
+    return (
+        ""
+        if "[Content_Types].xml" in names and any(name.startswith("xl/") for name in names)
+        else "a zip file"
+    )
+
+
+def read_workbook(file: str, data: bytes, known: Collection[str], problems: list[Problem]) -> list[Table]:
+    """The tables of a workbook, one a sheet that has a header and rows.
+
+    file: as the person named it; data: its bytes; known: names of columns; problems: takes the findings.
+    """
+    try:
+        sheets = [_sheet(file, *loaded) for loaded in _load(data)]
+    except _DAMAGED:
+        hint = "open it in the spreadsheet program and save it again"
+        problems.append(Problem("not-a-workbook", file, "", "a damaged workbook", "a workbook (.xlsx)", hint))
+        return []
+    tables: list[Table] = []
+    notes: list[str] = []
+    leftover: list[Problem] = []
+    for sheet, grid, special in sheets:
+        if grid.sheet.strip().lower() == EXPLANATION:
+            continue
+        hidden = sheet.sheet_state != "visible"
+        name = f"sheet '{grid.sheet}'{' (hidden)' if hidden else ''}"
+        found: list[Problem] = []
+        table = build(grid, known, found)
+        if table is not None:
+            problems.extend(found)
+            table = check_cells(table, special, problems)
+            tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
+            if hidden:
+                notes.append(f"{name} is read")
+        elif not grid.rows:
+            continue
+        elif find_header(grid.rows, known)[0] < 0:
+            notes.append(f"{name} has no header of a coupon table, left out")
+            leftover.extend(found)
+        else:
+            notes.append(f"{name} has a header and no rows, left out")
+            leftover[:0] = found
+    if not tables:
+        empty = Problem("file-empty", file, "", "a workbook without text", "a header and at least one row")
+        problems.extend(leftover or [empty])
+        return []
+    return [replace(tables[0], notes=(*notes, *tables[0].notes)), *tables[1:]]
+
+
+def _sheet(file: str, sheet: Worksheet, formulas: set[tuple[int, int]]) -> tuple[Worksheet, Grid, Special]:
+    special = Special(merged=_merged(sheet))
+    return sheet, Grid(file, sheet.title, _cells(sheet, formulas, special)), special
+
+
+def _load(data: bytes) -> list[tuple[Worksheet, set[tuple[int, int]]]]:
+    """Each sheet with the values that its file holds, and where formulas stand in it."""
+    import openpyxl
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        values: Workbook = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+        formulas: dict[str, set[tuple[int, int]]] = {}
+        if _has_formulas(data):
+            texts = openpyxl.load_workbook(io.BytesIO(data))
+            formulas = {sheet.title: _formulas(sheet) for sheet in texts.worksheets}
+    return [(sheet, formulas.get(sheet.title, set())) for sheet in values.worksheets]
+
+
+def _has_formulas(data: bytes) -> bool:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return any(
+            _FORMULA.search(archive.read(name))
+            for name in archive.namelist()
+            if name.startswith("xl/worksheets/")
+        )
+
+
+def _formulas(sheet: Worksheet) -> set[tuple[int, int]]:
+    """Row number and column position of the formulas; an array formula stands in each cell that it fills."""
+    from openpyxl.worksheet.cell_range import CellRange
+    from openpyxl.worksheet.formula import ArrayFormula
+
+    found = set()
+    for (row, column), cell in _stored(sheet).items():
+        if cell.data_type == "f":
+            found.add((row, column - 1))
+            if isinstance(cell.value, ArrayFormula):
+                found |= {(r, c - 1) for r, c in CellRange(cell.value.ref).cells}
+    return found
+
+
+def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:
+    """The cells that the file holds, not the rectangle around them, which may be a million rows high."""
+    stored: dict[tuple[int, int], Cell | MergedCell] = sheet._cells
+    return stored
+
+
+def _merged(sheet: Worksheet) -> list[tuple[str, int, int, int, int]]:
+    """Name, first and last row, first and last column position of each merged block."""
+    return [
+        (block.coord, block.min_row, block.max_row, block.min_col - 1, block.max_col - 1)
+        for block in sheet.merged_cells.ranges
+    ]
+
+
+def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], special: Special) -> list[tuple[int, list[str]]]:
+    """Number and text of each row that is not blank; cells that are more than their text go into special."""
+    rows: dict[int, list[str]] = {}
+    for (number, column), cell in _stored(sheet).items():
+        value: Any = cell.value
+        at = (number, column - 1)
+        if at in formulas:
+            if value is not None or cell.data_type == "str":
+                special.formulas.add(at)
+            else:
+                special.uncalculated.add(at)
+                value = "="
+        if value is None:
+            continue
+        text = _text(value, cell, at, special)
+        if not text:
+            continue
+        cells = rows.setdefault(number, [])
+        if len(cells) < column:
+            cells.extend([""] * (column - len(cells)))
+        cells[column - 1] = text
+    return sorted(rows.items())
+
+
+def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], special: Special) -> str:
+    """The text of a value: numbers at their shortest, dates as ISO text."""
+    if isinstance(value, str):
+        text = value.strip()
+        if cell.data_type == "e":
+            special.errors.add(at)
+        elif text[:1] in "+-.,0123456789\N{MINUS SIGN}":
+            special.texts.add(at)
+        return text
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, int | float):
+        text = str(int(value)) if abs(value) < 1e15 and value == int(value) else repr(float(value))
+        if cell.has_style and (shown := cell.number_format) != "General":
+            if any(_PERCENT.findall(shown)):
+                special.percent[at] = f"{value * 100:.10g} %"
+            elif _ZEROS.fullmatch(shown) and len(text) < len(shown) and text.isdigit():
+                special.padded.add(at)
+                return text.zfill(len(shown))
+        return text
+    special.dates.add(at)
+    if isinstance(value, dt.datetime):
+        whole = value.time() == dt.time()
+        return value.date().isoformat() if whole else value.isoformat(sep=" ", timespec="minutes")
+    return str(value)
+
+
+def _hidden(sheet: Worksheet, table: Table) -> list[str]:
+    """What is said of rows and columns that are read although the sheet hides them."""
+    numbers = [str(row.number) for row in table.rows if sheet.row_dimensions[row.number].hidden]
+    columns: set[int] = set()
+    for dimension in sheet.column_dimensions.values():
+        if dimension.hidden and dimension.min and dimension.max:
+            columns.update(range(dimension.min - 1, min(dimension.max, 16384)))
+    labels = [f"{column_letters(h.index)} ('{h.label}')" for h in table.headings if h.index in columns]
+    notes = [f"{sheet.title}: hidden rows are read: {few(numbers)}"] if numbers else []
+    return [*notes, f"{sheet.title}: hidden columns are read: {few(labels)}"] if labels else notes

@@ -1,0 +1,250 @@
+"""An answer as an object: its JSON, a table, a screen of text, a piece of a page, a picture."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.value import Value
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+
+NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
+MOST_LINES, MOST_WIDTH, MOST_HTML_ROWS = 24, 80, 60
+ROWS = {
+    "predict": "zones",
+    "fill": "counts",
+    "core": "cores",
+    "measure": "specimens",
+    "report": "characteristics",
+    "correct": "zones",
+    "trend": "batches",
+    "verify": "signatures",
+    "cycle": "zones",
+}
+DRAWN = ("fiber_volume", "void_content", "thickness", "resin_content", "density")
+
+
+def is_quantity(found: Any) -> bool:
+    """Whether a part of an answer is a number with its unit."""
+    return isinstance(found, Mapping) and "value" in found and "unit" in found
+
+
+def seen(found: Any) -> Any:
+    """A part of an answer as an object: a quantity as a `Value`, a table by attributes, a list by name."""
+    if is_quantity(found) and set(found) <= {"value", "unit", "standard_uncertainty"}:
+        return (
+            None
+            if found["value"] is None
+            else Value(found["value"], found["unit"], found.get("standard_uncertainty"))
+        )
+    if isinstance(found, Mapping):
+        return Fields(found)
+    if isinstance(found, list) and found and all(isinstance(one, Mapping) for one in found):
+        return Rows(found)
+    return found
+
+
+class Fields(Mapping[str, Any]):
+    """A table of an answer: keys as attributes and by name; never changed."""
+
+    def __init__(self, data: Mapping[str, Any]) -> None:
+        self._data = data
+
+    def __getitem__(self, key: str) -> Any:
+        return seen(self._data[key])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._data)
+
+    def __len__(self) -> int:
+        return len(self._data)
+
+    def __getattr__(self, name: str) -> Any:
+        if name == "u" and "standard_uncertainty" in self._data:
+            return self._data["standard_uncertainty"]
+        if name.startswith("_") or name not in self._data:
+            raise AttributeError(f"no '{name}' in this answer; it has {', '.join(self._data)}")
+        return seen(self._data[name])
+
+    def __dir__(self) -> list[str]:
+        return sorted({*super().__dir__(), *self._data})
+
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{key}={seen(value)!s:.40}" for key, value in list(self._data.items())[:8])
+        return f"({shown}{', ...' if len(self._data) > 8 else ''})"
+
+
+class Rows(Sequence[Any]):
+    """Several tables of an answer, by place or by name: `answer.zones["web"]`."""
+
+    def __init__(self, data: Sequence[Mapping[str, Any]]) -> None:
+        self._data = data
+
+    def __len__(self) -> int:
+        return len(self._data)
+
+    def __getitem__(self, key: Any) -> Any:
+        if isinstance(key, slice):
+            return Rows(self._data[key])
+        if isinstance(key, int):
+            return seen(self._data[key])
+        for one in self._data:
+            if any(one.get(name) == key for name in NAMES):
+                return seen(one)
+        known = [str(next((one[name] for name in NAMES if name in one), "")) for one in self._data]
+        raise AttributeError(f"nothing named {key!r}; there are {', '.join(known)}")
+
+    def __repr__(self) -> str:
+        return "\n".join(repr(seen(one)) for one in self._data[:20])
+
+
+class Answer:
+    """The answer to one question; attributes are the keys of its JSON, quantities are `Value`.
+
+    Where it holds one zone alone, the attributes of that zone stand on the answer too.
+    """
+
+    def __init__(self, question: str, data: Mapping[str, Any]) -> None:
+        object.__setattr__(self, "_question", question)
+        object.__setattr__(self, "_data", data)
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        raise AttributeError("an answer does not change")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The answer as the command's JSON has it, without `format`."""
+        return dict(self._data)
+
+    def _one(self) -> Mapping[str, Any]:
+        zones = self._data.get("zones")
+        if isinstance(zones, list) and len(zones) == 1:
+            return dict(zones[0]) | dict(self._data)
+        return dict(self._data)
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        if self._question == "measure" and name == "average":
+            return _of_averages(self._data)
+        data = self._one()
+        if name not in data:
+            raise AttributeError(f"no '{name}' in this answer; it has {', '.join(data)}")
+        return seen(data[name])
+
+    def __dir__(self) -> list[str]:
+        return sorted({*super().__dir__(), *self._one()})
+
+    def __getitem__(self, name: str) -> Any:
+        """A row by its name: a specimen, a zone, a core, a characteristic."""
+        return Rows(self._rows())[name]
+
+    def _rows(self) -> list[dict[str, Any]]:
+        key = ROWS.get(self._question, "")
+        if self._question == "predict":
+            return [
+                {"zone": one.get("zone"), "attribute": name, **quantity}
+                for one in self._data.get("zones", [self._data])
+                for name, quantity in one.items()
+                if is_quantity(quantity)
+            ]
+        if self._question == "fill":
+            return [{"zone": z["zone"], **row} for z in self._data["zones"] for row in z["counts"]]
+        return list(self._data.get(key, []))
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a specimen, ply count, core, characteristic or attribute.
+
+        A quantity has two columns, its value and its standard uncertainty `u`, with the unit in the heading.
+        """
+        import pandas as pd
+
+        rows = self._rows()
+        if self._question == "predict":
+            columns = {"standard_uncertainty": "u"}
+            frame = pd.DataFrame(rows).rename(columns=columns)
+            return frame if any(row["zone"] for row in rows) else frame.drop(columns="zone")
+        return pd.DataFrame([_flat(row) for row in rows])
+
+    def _title(self) -> str:
+        answer = self._data.get("answer")
+        return f"{self._question}: {answer}" if answer else self._question
+
+    def __repr__(self) -> str:
+        frame = self.to_frame()
+        if frame.empty:
+            return self._title()
+        text = _narrow(frame).to_string(
+            max_rows=MOST_LINES - 6, index=False, float_format=lambda x: f"{x:.5g}"
+        )
+        lines = [self._title(), *(line[:MOST_WIDTH].rstrip() for line in text.splitlines())]
+        return "\n".join(lines[:MOST_LINES])
+
+    def _repr_html_(self) -> str:
+        frame = self.to_frame().head(MOST_HTML_ROWS)
+        cells = "".join(f"<th>{html.escape(str(name))}</th>" for name in frame.columns)
+        body = "".join(
+            "<tr>" + "".join(f"<td>{html.escape(_cell(value))}</td>" for value in row) + "</tr>"
+            for row in frame.itertuples(index=False)
+        )
+        style = "border-collapse:collapse;color:currentColor"
+        return (
+            f'<div style="overflow-x:auto"><strong>{html.escape(self._title())}</strong>'
+            f'<table style="{style}"><thead><tr>{cells}</tr></thead><tbody>{body}</tbody></table></div>'
+        )
+
+    def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
+        """Draw each row's value with ± two standard uncertainties; returns the axes.
+
+        ax: where to draw, a new picture where None; attribute: key of a quantity, the first known where None.
+        """
+        from laminate.front.picture import draw
+
+        return draw(self, ax, attribute)
+
+
+def _of_averages(data: Mapping[str, Any]) -> Fields:
+    return Fields(data.get("average", {}))
+
+
+def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
+    """One row of a table: quantities as value and u, words and numbers as they are, lists as text."""
+    flat: dict[str, Any] = {}
+    for key, found in row.items():
+        if is_quantity(found):
+            unit = f" [{found['unit']}]" if found["unit"] else ""
+            flat[f"{key}{unit}"] = found["value"]
+            if "standard_uncertainty" in found:
+                flat[f"{key} u{unit}"] = found["standard_uncertainty"]
+        elif isinstance(found, Mapping):
+            flat |= {f"{key} {name}": value for name, value in _flat(found).items()}
+        elif isinstance(found, list):
+            if all(isinstance(one, str) for one in found):
+                flat[key] = ", ".join(found)
+        else:
+            flat[key] = found
+    return flat
+
+
+def _cell(value: Any) -> str:
+    if value is None or value != value:
+        return ""
+    return f"{value:.5g}" if isinstance(value, float) else str(value)
+
+
+def _narrow(frame: pd.DataFrame) -> pd.DataFrame:
+    """As many whole columns as a screen is wide."""
+    kept: list[Any] = []
+    width = 0
+    for name in frame.columns:
+        if frame[name].isna().all():
+            continue
+        wide = max([len(str(name)), *(len(_cell(value)) for value in frame[name].head(MOST_LINES))]) + 2
+        if kept and width + wide > MOST_WIDTH:
+            continue
+        kept.append(name)
+        width += wide
+    return frame[kept]

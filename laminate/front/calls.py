@@ -1,0 +1,392 @@
+"""The questions as functions: plain values in, an `Answer` out. Each runs what its command runs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.answer import Answer
+from laminate.front.given import file_text, table_text
+from laminate.front.options import MATERIAL, part_of_options
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from laminate.files.batch import Case
+    from laminate.files.part import Part
+    from laminate.press.stack import Ingredients
+
+CALL = "call"
+
+
+def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
+    """The checked part of a part file, or of a mapping with the tables of one.
+
+    Parameters
+    ----------
+    source : path of part.toml, a mapping as the TOML has it (quantities also as `Value`), or a part
+
+    Raises
+    ------
+    Refused : with every finding, each with its key path
+    """
+    from laminate.files import part as model
+
+    if isinstance(source, model.Part):
+        return source
+    if isinstance(source, Mapping):
+        return model.part_of(table_text(source), "part")
+    return model.read_part(Path(source))[0]
+
+
+def read_batch(source: str | Path) -> Case:
+    """The checked batch of a batch file with its part. Raises `Refused` with every finding of both files."""
+    from laminate.files.batch import read_batch as read
+
+    return read(Path(source), str(source))
+
+
+def _material(source: Any) -> tuple[Part, Ingredients | None, Case | None]:
+    """A part, with the lots of its batch where a batch file is named."""
+    if isinstance(source, str | Path):
+        from laminate.files.toml import load
+
+        if "batch" in load(Path(source), str(source))[0]:
+            case = read_batch(source)
+            return case.part, case.ingredients(), case
+    return read_part(source), None, None
+
+
+def _counts(plies: Any, part: Part) -> dict[str, int]:
+    if plies is None:
+        return {}
+    if isinstance(plies, Mapping):
+        return {str(zone): int(count) for zone, count in plies.items()}
+    if len(part.zone) == 1:
+        return {next(iter(part.zone)): int(plies)}
+    known = ", ".join(part.zone)
+    raise Refused(Problem("wrong-value", "", "plies", repr(plies), f"a count for each zone: {known}"))
+
+
+def _quantity(given: Any, place: str, kind: Any) -> Any:
+    """One quantity of a call, checked like that of a file."""
+    if given is None:
+        return None
+    from pydantic import TypeAdapter, ValidationError
+
+    try:
+        return TypeAdapter(kind).validate_python(file_text(given, place))
+    except ValidationError as fault:
+        context = fault.errors()[0]["ctx"]
+        told = (context["found"], context["expected"], context["hint"])
+        raise Refused(Problem(context["code"], "", place, *told)) from None
+
+
+def predict(
+    source: Any = None,
+    *,
+    plies: Any = None,
+    void_content: Any = None,
+    bleed: Any = None,
+    area: Any = None,
+    **material: Any,
+) -> Answer:
+    """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weights and mass.
+
+    Parameters
+    ----------
+    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with `material`
+    plies : how many plies; for a source with several zones a mapping zone -> count. Without it the plies that
+        the batch laid up, else those that `fill` says to use
+    void_content, bleed : of the cured laminate by volume; share of the resin that leaves; 0 where None
+    area : one face of the laminate, for the mass
+    material : `fiber_areal_weight` or `prepreg_areal_weight`, `resin_content`, `fiber_density`,
+        `resin_density`, `volatiles` with `resin_basis`; each as text with its unit, a `Value`, a quantity of
+        a unit library, or (number, unit)
+
+    Returns
+    -------
+    Answer : attributes as `Value`: `answer.fiber_volume.value`, `answer.thickness.to("mil")`
+
+    Raises
+    ------
+    Refused : with every finding, at the name of its parameter or key
+
+    Examples
+    --------
+    >>> p = predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
+    ...             resin_density="1.30 g/cm^3")
+    >>> round(p.fiber_volume.value, 2)  # HexPly 8552 product data: 57.42 %
+    57.42
+    """
+    from laminate.files.toml import Area, MassFraction, VolumeFraction
+    from laminate.press.prediction import NOTHING, predict_part, predict_zone
+    from laminate.press.stack import ingredients
+    from laminate.show.predict_json import prediction_json
+
+    void = _quantity(void_content, "void_content", VolumeFraction) or NOTHING
+    left = _quantity(bleed, "bleed", MassFraction) or NOTHING
+    face = _quantity(area, "area", Area)
+    if source is None:
+        part = part_of_options(_known(material, MATERIAL))
+        made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)
+        made.zone = None
+        return Answer("predict", prediction_json(made))
+    _refuse_beside_source(material)
+    part, lots, case = _material(source)
+    counts = {zone: (count, "plies as asked for") for zone, count in _counts(plies, part).items()}
+    laid = dict(case.batch.batch.plies) if case is not None else {}
+    wanted = list(counts) or list(part.zone)
+    for zone in wanted:
+        if zone in laid and zone not in counts:
+            counts[zone] = (laid[zone], "plies as laid up in this batch")
+    if missing := [zone for zone in wanted if zone not in counts]:
+        counts |= _from_fill(part, missing, lots)
+    found = predict_part(
+        part,
+        {zone: counts[zone] for zone in part.zone if zone in wanted},
+        made=lots or ingredients(part),
+        void_content=void,
+        bleed=left,
+    )
+    return Answer("predict", {"zones": [prediction_json(one) for one in found]})
+
+
+def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[str, tuple[int, str]]:
+    from laminate.press.filling import fill as filled
+
+    found = filled(part, CALL, zones=zones, made=made, inverse=False)
+    said = {}
+    for one in found.zones:
+        row = one.use or one.against
+        said[one.zone] = (row.plies, "the plies that `fill` says to use" if one.use else "no count fits")
+    return said
+
+
+def _known(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
+    """The options, all of them known: a misspelled one is a wrong call."""
+    from laminate.values.problems import did_you_mean
+
+    for name in given:
+        if name not in known:
+            raise TypeError(f"no parameter '{name}'; {did_you_mean(name, list(known))}")
+    return dict(given)
+
+
+def _refuse_beside_source(given: Mapping[str, Any]) -> None:
+    problems = [
+        Problem("option-beside-file", "", name, "a value", "no material beside a part", "the part says it")
+        for name, value in given.items()
+        if value is not None
+    ]
+    if problems:
+        raise Refused(problems)
+
+
+def measure(source: Any, **options: Any) -> Answer:
+    """Fiber volume, resin content, void content, density and thickness of coupons, each with its uncertainty.
+
+    Parameters
+    ----------
+    source : a DataFrame with the columns of a coupon table (units in the headings: "mass in air [g]"), the
+        path of one or a list of them, or the path of batch.toml alone
+    options : `fiber_density`, `resin_density`, `fiber_areal_weight`, `plies`, `fiber` (its kind),
+        `air_density`, `liquid_density`, `balance`, `balance_calibration`, `thermometer`, `micrometer`,
+        `caliper`, `residue_share`, `fiber_loss`, `confidence`; as of the command
+
+    Returns
+    -------
+    Answer : `answer.to_frame()` has one row a specimen, `answer.average["void_content"]` the mean
+
+    Raises
+    ------
+    Refused : with every finding, at its row label and column, or its parameter
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> df = pd.DataFrame({"specimen": ["A"], "mass in air [g]": ["3.697"], "mass in liquid [g]": ["1.636"],
+    ...     "liquid density [g/cm^3]": ["1.000"], "method": ["ignition"], "specimen mass [g]": ["3.697"],
+    ...     "residue mass [g]": ["2.595"]})
+    >>> m = measure(df, fiber_density="2.5 g/cm^3", resin_density="1.2 g/cm^3", air_density=0)
+    >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
+    5.08
+    """
+    from laminate.front.measuring import measured_of
+    from laminate.show.measurement_json import measurement_json
+
+    return Answer("measure", measurement_json(measured_of(source, options)))
+
+
+def fill(
+    source: Any = None, *, zones: Sequence[str] | None = None, plies: Any = None, **options: Any
+) -> Answer:
+    """Every ply count near each gap or pressure, its fiber volume, bleed, chances, and the count to use.
+
+    Parameters
+    ----------
+    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
+    zones, plies : zones to answer, all where None; a count to ask about, or a mapping zone -> count
+    options : without a source the material options of `predict` with `gap`, `bleed_limit`, `packing_limit`,
+        `form`, `bulk_factor`, `tool_expansion`, `gel_temperature`, `room_temperature`, `liquid_density`; with
+        or without one `draws` and `seed` of the Monte Carlo
+
+    Returns
+    -------
+    Answer : `answer.to_frame()` has one row a zone and count
+
+    Raises
+    ------
+    Refused : with every finding
+    """
+    from laminate.front.options import KEYS
+    from laminate.press.filling import fill as filled
+    from laminate.show.fill_json import fill_json
+
+    run = {name: options.pop(name) for name in ("draws", "seed") if name in options}
+    if source is None:
+        part, made = part_of_options(_known({"gap": None, **options}, KEYS)), None
+    else:
+        _refuse_beside_source(options)
+        part, made, _ = _material(source)
+    name = str(source) if isinstance(source, str | Path) else CALL
+    found = filled(
+        part, name, zones=list(zones) if zones else None, made=made, plies=_counts(plies, part), **run
+    )
+    return Answer("fill", fill_json(found))
+
+
+def core(source: Any, *, cores: Sequence[str] | None = None, plies: Any = None, **run: Any) -> Answer:
+    """When an expanding core touches, what it presses with, and whether the tool stays shut.
+
+    Parameters
+    ----------
+    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`
+    cores, plies : cores to answer, all where None; fiber plies by zone
+    run : `draws` and `seed` of the Monte Carlo
+
+    Returns
+    -------
+    Answer : `answer.cores["fore"].pressure`; pressures are above ambient, for screening
+
+    Raises
+    ------
+    Refused : with every finding
+    """
+    from laminate.press.pressing import core as pressed
+    from laminate.show.core_json import core_json
+
+    part, made, case = _material(source)
+    laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
+    name = str(source) if isinstance(source, str | Path) else CALL
+    counts = {**laid, **_counts(plies, part)}
+    found = pressed(part, name, cores=list(cores) if cores else None, made=made, plies=counts, **run)
+    return Answer("core", core_json(found))
+
+
+def report(batch: str | Path) -> Answer:
+    """The batch of a batch file against the limits of its part: `answer.answer`, and why.
+
+    Raises `Refused` with every finding in its files.
+    """
+    from laminate.judging.reported import report as judged
+    from laminate.show.report_json import report_json
+
+    found = judged(Path(batch))
+    return Answer("report", report_json(found.case, found.judgement, found.measurement, found.digests()))
+
+
+def judge(
+    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: float = 0.95
+) -> Answer:
+    """One value with its uncertainty held against limits, with a guard band of guard times U.
+
+    Parameters
+    ----------
+    value : quantity with its ±
+    min, max : limits, None where there is none
+    guard, confidence : guard band in expanded uncertainties; confidence of these, 0 to 1
+
+    Returns
+    -------
+    Answer : `decision` (conforms, does not conform, undecided), `probability_of_conformity` (flat prior)
+
+    Examples
+    --------
+    >>> judge("1.2 % ± 0.1 (standard)", max="2 %").decision
+    'conforms'
+    """
+    from laminate.formulas.statistics import students_t
+    from laminate.judging.held import Reading, hold
+    from laminate.values.units import Unreadable, kind_of, parse
+
+    def read(given: Any, place: str, kind: str | None) -> Any:
+        text = file_text(given, place)
+        try:
+            return parse(text, kind or kind_of(text) or "number")
+        except (Unreadable, TypeError) as fault:
+            found = getattr(fault, "found", repr(given))
+            raise Refused(
+                Problem("unreadable-value", "", place, found, getattr(fault, "expected", "a quantity"))
+            ) from None
+
+    text = file_text(value, "value")
+    kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
+    one = read(value, "value", kind)
+    limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
+    if limits["min"] is None and limits["max"] is None:
+        raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
+    k = float(students_t(confidence=confidence, dof=one.dof))
+    reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
+    held = hold([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
+    said = {
+        "decision": held.decision,
+        "reasons": list(held.reasons),
+        "probability_of_conformity": held.probability,
+        "coverage_factor": k,
+    }
+    return Answer("judge", said | {"answer": held.decision})
+
+
+def correct(*batches: str | Path, nominal: bool = False) -> Answer:
+    """Batches against what was predicted of them, and what would centre the next one. Raises `Refused`."""
+    from laminate.history.correcting import correct as compared
+    from laminate.show.correct_json import correction_json
+
+    return Answer("correct", correction_json(compared([Path(one) for one in batches], nominal=nominal)))
+
+
+def trend(folder: str | Path, **options: Any) -> Answer:
+    """The batches of a folder of records over time; options as of the command. Raises `Refused`."""
+    from laminate.history.trending import trend as studied
+    from laminate.records.record import recompute
+    from laminate.show.trend_json import trend_json
+
+    return Answer("trend", trend_json(studied(Path(folder), recompute=recompute, **options)))
+
+
+def verify(
+    record: str | Path, allowed_signers: str | Path, *, revoked: Any = None, need: str | None = None
+) -> Answer:
+    """Who signed a record, and that nothing changed since: `answer.proven`. Raises `Refused`."""
+    from laminate.records.record import page_of, recompute
+    from laminate.records.signature import verify as proved
+
+    paths = (Path(record), Path(allowed_signers), None if revoked is None else Path(revoked))
+    return Answer("verify", proved(*paths, need, recompute=recompute, page=page_of).as_json())
+
+
+def materials(text: str | None = None) -> pd.DataFrame:
+    """Tabulated values of materials, one row each, with the source of each."""
+    import pandas as pd
+
+    from laminate.files.reference_tables import listing
+
+    rows = [
+        {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,
+         "source": row.source, "how known": row.how_known}
+        for row in listing(text=text)
+    ]  # fmt: skip
+    return pd.DataFrame(rows)

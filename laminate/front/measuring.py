@@ -1,0 +1,259 @@
+"""`measure` without a batch file: coupons of tables or of a DataFrame, materials and gauges as options."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.given import file_text
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from laminate.coupons.evaluation import Made
+    from laminate.coupons.measurement import Measurement
+    from laminate.coupons.readings import Bench
+    from laminate.files.coupons import Coupon, Coupons
+
+TABLE = "table"
+GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
+OPTIONS = (
+    "fiber_density",
+    "resin_density",
+    "fiber_areal_weight",
+    "plies",
+    "fiber",
+    "air_density",
+    "liquid_density",
+    "residue_share",
+    "fiber_loss",
+    "confidence",
+    *GAUGES,
+    *(f"{name}_calibration" for name in GAUGES),
+)
+
+
+class _Given:
+    """The options of a call, read one by one; every finding is kept."""
+
+    def __init__(self, options: Mapping[str, Any], spelled: bool) -> None:
+        self.options, self.spelled = options, spelled
+        self.problems: list[Problem] = []
+
+    def place(self, name: str) -> str:
+        return f"--{name.replace('_', '-')}" if self.spelled else name
+
+    def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
+
+    def text(self, name: str) -> Any:
+        given = self.options.get(name)
+        return None if given is None else file_text(given, self.place(name))
+
+    def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
+        from pydantic import TypeAdapter, ValidationError
+
+        text = self.text(name)
+        if text is None:
+            text = default
+        if text is None:
+            return None
+        if name == "air_density" and str(text).strip() in ("0", "0.0"):
+            text = "0 g/cm^3"
+        try:
+            return TypeAdapter(kind).validate_python(text)
+        except ValidationError as fault:
+            context = fault.errors()[0]["ctx"]
+            self.say(context["code"], name, context["found"], context["expected"], context["hint"])
+            return None
+
+    def spread(self, name: str, kind: str) -> Any:
+        from laminate.values.units import Unreadable, parse_spread
+
+        text = self.text(name)
+        try:
+            return None if text is None else parse_spread(text, kind)
+        except Unreadable as fault:
+            self.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
+            return None
+
+    def count(self, name: str) -> int | None:
+        text = self.text(name)
+        if text is None:
+            return None
+        if not str(text).isdigit() or int(text) < 1:
+            self.say("wrong-value", name, f"'{text}'", "a whole number, 1 or more")
+            return None
+        return int(text)
+
+
+def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
+    """Evaluate the coupons of tables, a DataFrame or a batch.
+
+    source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `OPTIONS`;
+    spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
+    """
+    for name in options:
+        if name not in OPTIONS:
+            raise TypeError(f"no parameter '{name}'; {did_you_mean(name, OPTIONS)}")
+    given = _Given(options, spelled)
+    coupons: Coupons | None
+    if hasattr(source, "columns"):
+        coupons = coupons_of_frame(source)
+    else:
+        paths = [Path(source)] if isinstance(source, str | Path) else [Path(one) for one in source]
+        if any(path.suffix.casefold() == ".toml" for path in paths):
+            return _of_batch(given, paths)
+        from laminate.files.coupons import read_coupons
+
+        _check_files(given, paths)
+        coupons = (
+            read_coupons([(path, str(path)) for path in paths], refuse=False) if not given.problems else None
+        )
+    return _evaluate(given, coupons)
+
+
+def _check_files(given: _Given, paths: Sequence[Path]) -> None:
+    from laminate.values.problems import nearest
+
+    for path in paths:
+        if not path.exists():
+            folder = [p.name for p in path.parent.iterdir() if p.is_file()] if path.parent.is_dir() else []
+            near = nearest(path.name, folder)
+            hint = f"did you mean '{path.parent / near}'?" if near else ""
+            given.problems.append(
+                Problem("file-missing", str(path), "", "no such file", "a coupon table", hint)
+            )
+
+
+def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
+    from laminate.coupons.batch_measure import measure_batch
+    from laminate.files.batch import read_batch
+
+    if len(paths) > 1:
+        found, expected = "a second file", "one batch file alone, which names its coupon tables"
+        given.problems.append(Problem("too-many-files", "", str(paths[1]), found, expected))
+    for name, value in given.options.items():
+        if value is not None:
+            expected = "no such option beside a batch file"
+            given.say("option-beside-file", name, f"'{value}'", expected, "the batch file says it")
+    if given.problems:
+        raise Refused(given.problems)
+    return measure_batch(read_batch(paths[0], str(paths[0])))
+
+
+def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
+    from laminate.coupons import recipes
+    from laminate.coupons.evaluation import Made, measure
+    from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
+    from laminate.values.quantities import FIBER_KINDS
+
+    for name, what in (
+        ("fiber_density", 'a density, such as "1.79 g/cm^3", or a batch file'),
+        ("resin_density", 'the cured density, such as "1.22 g/cm^3", or a batch file'),
+    ):
+        if given.options.get(name) is None:
+            given.say("missing-option", name, "nothing", what)
+    fiber, resin = (
+        given.quantity("fiber_density", FiberDensity),
+        given.quantity("resin_density", ResinDensity),
+    )
+    areal = given.quantity("fiber_areal_weight", ArealWeight)
+    kind = given.options.get("fiber")
+    if kind is not None and kind not in FIBER_KINDS:
+        given.say("wrong-word", "fiber", f"'{kind}'", "one of " + ", ".join(f"'{w}'" for w in FIBER_KINDS),
+                  did_you_mean(str(kind), FIBER_KINDS))  # fmt: skip
+    level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
+    share = given.quantity("confidence", level, "95 %")
+    everywhere = given.count("plies")
+    bench = _bench(given)
+    if given.problems or coupons is None:
+        raise Refused(given.problems)
+    recipe = recipes.of_options(fiber, resin, areal, kind or "other")
+    known: dict[int | None, Any] = {}
+
+    def made_of(coupon: Coupon) -> Made:
+        counted = coupon.readings("plies")
+        plies = int(counted[0]) if counted else everywhere
+        if plies not in known:
+            known[plies] = recipe(plies)
+        # without an oven weighing the volatiles are part of what extraction takes away
+        basis = "as received" if coupon.has("dried mass") else "with volatiles"
+        return Made(coupon.word("zone") or None, known[plies], basis=basis)
+
+    return measure(coupons, bench, made_of, confidence=share.value)
+
+
+def _bench(given: _Given) -> Bench:
+    from laminate.coupons.readings import EXACT, Bench, Gauge
+    from laminate.files.toml import AirDensity, AnyDensity, Share
+
+    air, liquid = given.quantity("air_density", AirDensity), given.quantity("liquid_density", AnyDensity)
+    residue, loss = given.quantity("residue_share", Share), given.quantity("fiber_loss", Share)
+    gauges = {}
+    for name, kind in GAUGES.items():
+        own, shared = given.spread(name, kind), given.spread(f"{name}_calibration", kind)
+        if own is not None or shared is not None:
+            gauges[name] = Gauge(name, own, shared)
+    return Bench(
+        gauges, air if air is not None else Bench().air_density, "water", liquid,
+        residue_share=residue or EXACT, fiber_loss=loss or EXACT,
+        blank=residue is not None or loss is not None,
+    )  # fmt: skip
+
+
+def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
+    """The coupons of a DataFrame with the columns of a coupon table; the row label is the place.
+
+    Raises `Refused` with every finding.
+    """
+    import pandas as pd
+
+    from laminate.files.coupons import COLUMNS, Coupons, gather
+    from laminate.files.grid import Grid, build
+
+    problems: list[Problem] = []
+    names = [str(name) for name in frame.columns]
+    for name, column in zip(names, frame, strict=True):
+        if name.strip().casefold() == "specimen" and pd.api.types.is_numeric_dtype(frame[column]):
+            hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
+            found = f"the numbers {frame[column].iloc[0]!s}, ..." if len(frame) else "numbers"
+            problems.append(Problem("wrong-type", TABLE, "column 'specimen'", found, "names as text", hint))
+    if problems:
+        raise Refused(problems)
+    cells = [[_cell_text(value) for value in frame[column]] for column in frame]
+    rows = [
+        (1, names),
+        *((i, row) for i, row in enumerate(map(list, zip(*cells, strict=True)), 2) if any(row)),
+    ]
+    table = build(Grid(TABLE, "", rows), COLUMNS, problems)
+    if table is None:
+        raise Refused(problems)
+    coupons, found_here = gather([(table, TABLE)])
+    notes = [(TABLE, note) for note in table.notes]
+    if any(pd.api.types.is_float_dtype(frame[column]) for column in frame):
+        notes.append((TABLE, "numbers, not text: checks of the digits as typed are left out"))
+    return Coupons(tuple(coupons), tuple(notes), tuple(_at_label(p, frame) for p in (*problems, *found_here)))
+
+
+def _cell_text(value: Any) -> str:
+    import pandas as pd
+
+    if value is None or value is pd.NA or value != value:
+        return ""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value)
+
+
+def _at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
+    """The label of the row in place of the line that a file would have."""
+    import re
+    from dataclasses import replace
+
+    match = re.match(r"row (\d+)\b(.*)", problem.place)
+    if match is None or int(match[1]) < 2:
+        return problem
+    return replace(problem, place=f"row {frame.index[int(match[1]) - 2]}{match[2]}")

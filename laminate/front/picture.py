@@ -1,0 +1,52 @@
+"""A picture of an answer on axes of matplotlib."""
+
+from __future__ import annotations
+
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.answer import DRAWN, is_quantity
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from laminate.front.answer import Answer
+
+DRAWING = Lock()
+
+
+def draw(answer: Answer, ax: Axes | None, attribute: str | None) -> Axes:
+    """Values with ± two standard uncertainties, one a row. Raises ValueError without numbers."""
+    if ax is None:
+        from matplotlib import pyplot as plt
+
+        ax = plt.subplots()[1]
+    rows = [_quantities(row) for row in answer._rows()]
+    key = attribute or next(
+        (k for k in (*DRAWN, *(k for _, r in rows for k in r)) if any(k in r for _, r in rows)), ""
+    )
+    here = [(name, row[key]) for name, row in rows if row.get(key, {}).get("value") is not None]
+    if not here:
+        raise ValueError(f"this answer has no numbers to draw for {key or 'any attribute'}")
+    with DRAWING:
+        places = range(len(here))
+        values = [quantity["value"] for _, quantity in here]
+        spread = [2.0 * (quantity.get("standard_uncertainty") or 0.0) for _, quantity in here]
+        ax.errorbar(list(places), values, yerr=spread, fmt="o", color="black", capsize=3)
+        ax.set_xticks(list(places), [name for name, _ in here], rotation=90 if len(here) > 8 else 0)
+        unit = here[0][1]["unit"]
+        ax.set_ylabel(f"{key.replace('_', ' ')} [{unit}], ± 2 u")
+    return ax
+
+
+def _quantities(row: dict[str, Any]) -> tuple[str, dict[str, Any]]:
+    """The name of a row and its quantities."""
+    names = ("specimen", "label", "name", "attribute", "plies", "core", "batch", "zone")
+    name = str(next((row[one] for one in names if row.get(one) is not None), ""))
+    if is_quantity(row):
+        return name, {"value": row}
+    found = {key: value for key, value in row.items() if is_quantity(value)}
+    result = row.get("result")
+    if is_quantity(result):
+        found["result"] = result
+    return name, found

@@ -1,0 +1,117 @@
+"""A value as a person writes it: number, unit, standard uncertainty."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Unreadable, kind_of, parse, scale
+from laminate.values.units import Value as Inner
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A number with its unit and its standard uncertainty.
+
+    Parameters
+    ----------
+    value : number in `unit`
+    unit : as the files spell it, such as "mm", "%", "g/cm^3", "degC"; '' for a plain number
+    u : standard uncertainty in `unit` (for a temperature in degrees of its scale), None where none was given
+    dof : degrees of freedom of `u`
+
+    Examples
+    --------
+    >>> t = Value(2.856, "mm", u=0.012)
+    >>> t.to("in").u < 0.001
+    True
+    >>> Value.parse("1.79 g/cm^3 ± 0.01 (k=2)").u
+    0.005
+    """
+
+    value: float
+    unit: str = ""
+    u: float | None = None
+    dof: float = math.inf
+
+    @classmethod
+    def parse(cls, text: str) -> Value:
+        """Read a value as the files write it. Raises `Refused` where it cannot be read."""
+        try:
+            kind = kind_of(text) or "number"
+            inner = parse(text, kind)
+        except Unreadable as fault:
+            raise Refused(
+                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
+            ) from None
+        factor, offset = scale(inner.unit, kind) if inner.unit else (1.0, 0.0)
+        u = None if inner.u is None else _round(inner.u / factor)
+        return cls(_round((inner.value - offset) / factor), inner.unit, u, inner.dof)
+
+    @property
+    def kind(self) -> str:
+        """What is measured: length, density, fraction, ... Raises `Refused` for an unknown unit."""
+        return self._inner()[0]
+
+    def _inner(self) -> tuple[str, Inner]:
+        text = self.text
+        try:
+            kind = (kind_of(text) if self.unit else None) or "number"
+            return kind, parse(text, kind)
+        except Unreadable as fault:
+            raise Refused(
+                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
+            ) from None
+
+    @property
+    def text(self) -> str:
+        """As the files write it: "2.856 mm ± 0.012 (standard)"."""
+        number = f"{self.value!r} {self.unit}".rstrip()
+        if self.u is None:
+            return number
+        dof = "" if math.isinf(self.dof) else f", dof={self.dof:g}"
+        return f"{number} ± {self.u!r} (standard{dof})"
+
+    @property
+    def si(self) -> float:
+        """The number in coherent SI units: kg, m, s, K, Pa; a share from 0 to 1."""
+        return self._inner()[1].value
+
+    @property
+    def ufloat(self) -> Any:
+        """The number with its standard uncertainty, of the `uncertainties` library; in `unit`."""
+        from uncertainties import ufloat
+
+        return ufloat(self.value, self.u) if self.u else self.value
+
+    def to(self, unit: str) -> Value:
+        """The same value in another unit of its kind. Raises `Refused` where the unit is of another kind."""
+        kind = self.kind
+        try:
+            factor, offset = scale(self.unit, kind) if self.unit else (1.0, 0.0)
+            other, other_offset = scale(unit, kind)
+        except Unreadable as fault:
+            raise Refused(
+                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
+            ) from None
+        number = (self.value * factor + offset - other_offset) / other
+        u = None if self.u is None else _round(self.u * factor / other)
+        return Value(_round(number), unit, u, self.dof)
+
+    def __str__(self) -> str:
+        """Value ± standard uncertainty, to the digits that the uncertainty supports."""
+        if not self.u:
+            return f"{self.value:.6g} {self.unit}".rstrip()
+        places = max(0, 1 - math.floor(math.log10(self.u)))
+        return f"{self.value:.{places}f} ± {self.u:.{places}f} {self.unit}".rstrip()
+
+    def __format__(self, spec: str) -> str:
+        """The number alone in the given format, then its unit; without one as `str` says it."""
+        return f"{format(self.value, spec)} {self.unit}".rstrip() if spec else str(self)
+
+
+def _round(number: float) -> float:
+    """A converted number without the dust of its last binary digit."""
+    return float(f"{number:.14g}")

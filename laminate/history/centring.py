@@ -1,0 +1,299 @@
+"""What to change so that the next batch lies in the middle of its limits: gap, core, dummy or ply count.
+
+The next batch is what the model makes of the changed size, less what the batches so far fell short of it.
+SI units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.history.identities import Identities
+from laminate.history.loop import Causes, attributes_of, predicted, total
+from laminate.press.case import ZoneCase, core_name
+from laminate.press.counts import lay, verdict
+from laminate.press.inverse import gap_for
+from laminate.values.uncertainty import STEP
+
+if TYPE_CHECKING:
+    from laminate.history.pooled import Coverage, Pooled
+
+AIMED = ("fiber_volume", "thickness")
+SPAN = 2
+GAP, CAVITY, CORE, DUMMY = "gap", "cavity", "core width", "dummy thickness"
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """The middle that an attribute should have, and where it comes from.
+
+    low, high: the limits, None where there are none on both sides; words: 'average limits', 'individual
+    limits', 'the prediction' or 'between both middles'.
+    """
+
+    attribute: str
+    middle: float
+    low: float | None
+    high: float | None
+    words: str
+
+    def off(self, value: float) -> float:
+        """Distance from the middle, in half the width of the limits; needs limits."""
+        assert self.low is not None
+        assert self.high is not None
+        return (value - self.middle) / ((self.high - self.low) / 2.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One size, changed alone: cold size now and then, with the standard uncertainty of the change [m]."""
+
+    size: str
+    now: float
+    then: float
+    u: float
+
+    @property
+    def change(self) -> float:
+        """Then minus now."""
+        return self.then - self.now
+
+
+@dataclass(frozen=True, slots=True)
+class Centred:
+    """How to bring one attribute to its middle with the plies as they are.
+
+    now: the attribute of a batch like the last one; k: its coverage factor; hot_gap: wanted; hindrance: ''
+    where it can be done, else what forbids it; changes: each alone; then: the attributes after the change.
+    """
+
+    aim: Aim
+    now: Causes
+    k: float
+    hot_gap: float | None
+    hindrance: str
+    changes: tuple[Change, ...]
+    then: Mapping[str, float]
+
+    @property
+    def away(self) -> float:
+        """How far it lies from its middle now."""
+        return self.now.value - self.aim.middle
+
+    @property
+    def means_something(self) -> bool:
+        """Whether that is more than its expanded uncertainty."""
+        return abs(self.away) > self.k * self.now.u
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """So many plies in the gap as it is: verdict, attributes, and which limits they would miss."""
+
+    plies: int
+    verdict: str
+    then: Mapping[str, float]
+    outside: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Centring:
+    """The answer for one zone.
+
+    between: the hot gap between those that centre fiber volume and thickness, with attributes and changes,
+    None where one will do, or one of them is not limited on both sides or cannot be reached; apart: how far
+    thickness is from its middle where fiber volume is in its own, with its expanded uncertainty.
+    """
+
+    aims: tuple[Centred, ...]
+    counts: tuple[Count, ...]
+    between: Centred | None
+    apart: tuple[float, float] | None
+
+    @property
+    def cannot_both(self) -> bool:
+        """Whether both cannot lie in the middle with these plies."""
+        if len(self.aims) < len(AIMED):
+            return False
+        if self.apart is None:
+            return any(one.hindrance for one in self.aims)
+        return abs(self.apart[0]) > self.apart[1]
+
+
+class Model:
+    """A zone laid up like the last batch, with what batches came out beside the prediction."""
+
+    def __init__(
+        self, case: ZoneCase, fill_plies: int, identities: Identities, beside: Mapping[str, Pooled]
+    ) -> None:
+        self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
+        self.x = case.known.numbers()
+
+    def next(self, x: Mapping[str, float] | None = None) -> dict[str, Causes]:
+        """The attributes of the next batch: predicted less (predicted minus achieved)."""
+        found = predicted(self.case, self.fill_plies, self.identities, x)
+        return {a: total([found[a], pooled.mean.times(-1.0)]) for a, pooled in self.beside.items()}
+
+    def plain(self, x: Mapping[str, float], fill_plies: int | None = None) -> dict[str, float]:
+        """The same without uncertainty."""
+        count = self.fill_plies if fill_plies is None else fill_plies
+        found = attributes_of(self.case, count, x)
+        return {a: float(found[a]) - pooled.mean.value for a, pooled in self.beside.items()}
+
+    def slope(self, attribute: str, size: str, x: Mapping[str, float]) -> float:
+        """Derivative of an attribute by a size, exact."""
+        moved: dict[str, Any] = {**x, size: x[size] + STEP * 1j}
+        value = attributes_of(self.case, self.fill_plies, moved)[attribute]
+        return float(getattr(value, "imag", 0.0)) / STEP
+
+    def with_sizes(self, size: str, value: float) -> dict[str, float]:
+        """The numbers with one size changed."""
+        return {**self.x, size: value}
+
+    def size_name(self, size: str) -> str:
+        """The input that a size is."""
+        if size == CORE:
+            return core_name(str(self.case.zone.core), "width")
+        return f"{self.case.name} {size}"
+
+    def fiber_volume_for(self, aim: Aim) -> float:
+        """The fiber volume that the model must have so that an attribute comes out in its middle."""
+        wanted = aim.middle + self.beside[aim.attribute].mean.value
+        if aim.attribute == "fiber_volume":
+            return wanted
+        sums = lay(self.case, self.fill_plies, self.x).sums
+        return float((sums.fiber_thickness + sums.layer_fiber_thickness) / wanted)
+
+
+def aim_of(case: ZoneCase, attribute: str) -> Aim | None:
+    """The middle of the limits on averages, else on individuals; None without limits on both sides."""
+    rule = case.part.limits.of_zone(attribute, case.name)
+    for words, bounds in (("average", rule and rule.average), ("individual", rule and rule.individual)):
+        low, high = bounds.pair if bounds else (None, None)
+        if low is not None and high is not None:
+            return Aim(attribute, (low + high) / 2.0, low, high, f"{words} limits")
+    return None
+
+
+def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> tuple[Change, ...]:
+    """Each size alone, with the standard uncertainty that the attribute would have, over its slope."""
+    found: list[Change] = []
+    for size, then in sizes.items():
+        name = model.size_name(size)
+        x = model.with_sizes(name, then)
+        slope = model.slope(aim.attribute, name, x)
+        u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
+        found.append(Change(size, model.x[name], then, u))
+    dummy = _dummy(model, found)
+    return (*found, *([dummy] if dummy else []))
+
+
+def _dummy(model: Model, found: list[Change]) -> Change | None:
+    """The dummy over which the core is cast, where the part says how it is cast."""
+    core = model.case.core
+    width = next((change for change in found if change.size == CORE), None)
+    if core is None or core.cast is None or width is None:
+        return None
+    from laminate.press.core_seat import make_seat
+
+    seat = make_seat(model.case, model.fill_plies, None)
+    if not seat.rubber:
+        return None
+    x = seat.known.numbers()
+    name = model.size_name(CORE)
+    now, then = (
+        float(seat.dummy_for(model.case.hot_gap({**x, name: size}), x)) for size in (width.now, width.then)
+    )
+    per_width = (then - now) / width.change if width.change else 0.0
+    return Change(DUMMY, now, then, abs(per_width) * width.u)
+
+
+def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
+    """Bring one attribute to its middle by a size."""
+    now = model.next()[aim.attribute]
+    k = coverage.factor(now)
+    if not model.case.has_gap:
+        return Centred(aim, now, k, None, "no gap: a bladder presses", (), {})
+    try:
+        gap = gap_for(model.case, model.fill_plies, model.fiber_volume_for(aim))
+    except ZeroDivisionError:
+        return Centred(aim, now, k, None, "nothing that can bleed", (), {})
+    if gap.hindrance:
+        return Centred(aim, now, k, gap.hot_gap, gap.hindrance, (), {})
+    size, then = next(iter(gap.sizes.items()))
+    after = model.plain(model.with_sizes(model.size_name(size), then))
+    return Centred(aim, now, k, gap.hot_gap, "", _changes(model, aim, gap.sizes), after)
+
+
+def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) -> Centred | None:
+    """The size between two at which both attributes lie equally far from their middles."""
+    from scipy.optimize import brentq
+
+    size = one.changes[0].size
+    name = model.size_name(size)
+
+    def difference(value: float) -> float:
+        found = model.plain(model.with_sizes(name, value))
+        return abs(one.aim.off(found[one.aim.attribute])) - abs(other.aim.off(found[other.aim.attribute]))
+
+    ends = one.changes[0].then, other.changes[0].then
+    if difference(ends[0]) * difference(ends[1]) >= 0.0:
+        return None
+    value = float(brentq(difference, *ends, xtol=1e-12))
+    after = model.plain(model.with_sizes(name, value))
+    aim = Aim(one.aim.attribute, after[one.aim.attribute], None, None, "between both middles")
+    hot = float(model.case.hot_gap(model.with_sizes(name, value)))
+    sizes = model.case.change_for(hot, model.x)
+    return Centred(aim, one.now, one.k, hot, "", _changes(model, aim, sizes), after)
+
+
+def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple[float, float]:
+    """How far thickness is from its middle where fiber volume is in its own, and its expanded uncertainty.
+
+    Moving the gap moves both, so what is left over counts with the uncertainty of both.
+    """
+    name = model.size_name(volume.changes[0].size)
+    x = model.with_sizes(name, volume.changes[0].then)
+    found = model.next(x)
+    ratio = model.slope("thickness", name, x) / model.slope("fiber_volume", name, x)
+    left = total([found["thickness"], found["fiber_volume"].times(-ratio)])
+    return found["thickness"].value - aim.middle, coverage.factor(left) * left.u
+
+
+def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
+    """The counts near the one laid up, in the gap as it is."""
+    if not model.case.zone.fill_with:
+        return []
+    least = 0 if model.case.fixed_plies else 1
+    found: list[Count] = []
+    for fill_plies in range(max(least, model.fill_plies - SPAN), model.fill_plies + SPAN + 1):
+        then = model.plain(model.x, fill_plies)
+        outside = [
+            attribute
+            for attribute, aim in aims.items()
+            if aim.low is not None and aim.high is not None and not aim.low <= then[attribute] <= aim.high
+        ]
+        word = verdict(model.case, fill_plies)
+        found.append(Count(model.case.plies(fill_plies), word, then, tuple(outside)))
+    return found
+
+
+def centring(model: Model, coverage: Coverage) -> Centring:
+    """Everything that could be changed in one zone."""
+    aims = {a: aim for a in AIMED if a in model.beside and (aim := aim_of(model.case, a)) is not None}
+    if not aims:
+        expected = attributes_of(model.case, model.fill_plies, model.x)
+        first = next((a for a in AIMED if a in model.beside), None)
+        aims = (
+            {} if first is None else {first: Aim(first, float(expected[first]), None, None, "the prediction")}
+        )
+    found = {a: centre(model, aim, coverage) for a, aim in aims.items()}
+    between, apart = None, None
+    if all(a in found and found[a].changes for a in AIMED):
+        apart = _apart(model, found[AIMED[0]], aims[AIMED[1]], coverage)
+        if abs(apart[0]) > apart[1]:
+            between = _balanced(model, found[AIMED[0]], found[AIMED[1]], coverage)
+    return Centring(tuple(found.values()), tuple(counts(model, aims)), between, apart)

@@ -1,0 +1,147 @@
+"""The control chart of a series of batches: its limits, and its signals in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from laminate.formulas import control_chart
+from laminate.history.points import alike
+
+RUN = 9
+"""Fewest batches that can show every pattern but the one of fourteen; below it a chart cannot be called
+steady.
+"""
+_DRIFTS = ("one-side", "rising-or-falling", "off-on-one-side")
+STEADY, DRIFTING, UNSTEADY, TOO_FEW = "steady", "drifting", "unsteady", "too few to say"
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A pattern that chance seldom makes.
+
+    code: for programs; words: what is seen; first, last: places (from 0) of the batches that show it; side:
+    'above', 'below', 'rising', 'falling' or ''.
+    """
+
+    code: str
+    words: str
+    first: int
+    last: int
+    side: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Middle and limits of a chart of individual values, in the unit of the values, and what it shows."""
+
+    centre: float
+    lower: float
+    upper: float
+    moving_range: float
+    signals: tuple[Signal, ...]
+    state: str
+
+    @property
+    def told_first(self) -> tuple[Signal, ...]:
+        """The last signal of each kind: drifts first where the chart drifts, else values beyond limits."""
+        latest = {signal.code: signal for signal in self.signals}
+        drifts = [signal for code, signal in latest.items() if code in _DRIFTS]
+        return (*drifts, *(signal for code, signal in latest.items() if code not in _DRIFTS))
+
+    @property
+    def sigma(self) -> float:
+        """A third of the distance from the middle to a limit."""
+        return (self.upper - self.centre) / 3.0
+
+
+def _runs(ends: Sequence[int], length: int) -> list[tuple[int, int]]:
+    """First and last place of each unbroken stretch of a pattern, from the places where it is complete."""
+    found: list[tuple[int, int]] = []
+    for end in ends:
+        if found and end == found[-1][1] + 1:
+            found[-1] = (found[-1][0], end)
+        else:
+            found.append((end - length + 1, end))
+    return found
+
+
+def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Signal]:
+    """Every pattern in a series, the gravest kind first.
+
+    values: in order of time; centre: the middle; sigma: a third of the distance from middle to limit.
+    """
+    found: list[Signal] = []
+
+    def side(place: int) -> str:
+        return "above" if values[place] > centre else "below"
+
+    for place in control_chart.beyond_limits(values=values, centre=centre, sigma=sigma):
+        limit = "upper" if side(place) == "above" else "lower"
+        found.append(
+            Signal("beyond-limit", f"{side(place)} the {limit} control limit", place, place, side(place))
+        )
+    for first, last in _runs(control_chart.nine_on_one_side(values=values, centre=centre), RUN):
+        words = f"{_count(last - first + 1)} in a row {side(last)} the middle"
+        found.append(Signal("one-side", words, first, last, side(last)))
+    for first, last in _runs(control_chart.six_rising_or_falling(values=values), 6):
+        way = "rising" if values[last] > values[last - 1] else "falling"
+        found.append(
+            Signal("rising-or-falling", f"{_count(last - first + 1)} in a row {way}", first, last, way)
+        )
+    for code, ends, length, words in (
+        (
+            "far-on-one-side",
+            control_chart.two_of_three_beyond_two_sigma(values=values, centre=centre, sigma=sigma),
+            3,
+            "two of three in a row beyond two thirds of the way to the {limit} control limit",
+        ),
+        (
+            "off-on-one-side",
+            control_chart.four_of_five_beyond_one_sigma(values=values, centre=centre, sigma=sigma),
+            5,
+            "four of five in a row beyond one third of the way to the {limit} control limit",
+        ),
+    ):
+        for first, last in _runs(ends, length):
+            limit = "upper" if side(last) == "above" else "lower"
+            found.append(Signal(code, words.format(limit=limit), first, last, side(last)))
+    for first, last in _runs(control_chart.fourteen_alternating(values=values), 14):
+        words = f"{_count(last - first + 1)} in a row up and down in turn"
+        found.append(Signal("alternating", words, first, last))
+    return found
+
+
+_NUMBERS = {
+    6: "six",
+    7: "seven",
+    8: "eight",
+    9: "nine",
+    10: "ten",
+    11: "eleven",
+    12: "twelve",
+    14: "fourteen",
+}
+
+
+def _count(number: int) -> str:
+    return _NUMBERS.get(number, str(number))
+
+
+def chart_of(values: Sequence[float]) -> Chart | None:
+    """The chart of a series; None of fewer than two values.
+
+    values: in order of time. Limits: mean ± 3 (mean moving range)/1.128 (NIST/SEMATECH e-Handbook 6.3.2.2).
+    """
+    if len(values) < 2:
+        return None
+    limits = control_chart.control_limits_individuals(values=values)
+    if alike(values):
+        state = STEADY if len(values) >= RUN else TOO_FEW
+        return Chart(limits.centre, limits.centre, limits.centre, 0.0, (), state)
+    found = signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
+    if found:
+        state = DRIFTING if any(signal.code in _DRIFTS for signal in found) else UNSTEADY
+    else:
+        state = STEADY if len(values) >= RUN else TOO_FEW
+    return Chart(limits.centre, limits.lower, limits.upper, limits.moving_range, tuple(found), state)

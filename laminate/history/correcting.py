@@ -1,0 +1,232 @@
+"""Predicted against achieved: what the difference means, and what would centre the next batch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from laminate.history.centring import Centring, Model, centring
+from laminate.history.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
+from laminate.history.points import natural
+from laminate.history.pooled import Coverage, Pooled, pool
+from laminate.press.counts import lay
+from laminate.press.filling import make_case
+from laminate.press.known import estimates
+from laminate.press.stack import ingredients
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One attribute of a zone over the batches: predicted minus achieved.
+
+    batches: the name of each and its comparison; k: coverage factor of the mean difference.
+    """
+
+    attribute: str
+    batches: tuple[tuple[str, Compared], ...]
+    predicted: Pooled
+    achieved: Pooled
+    difference: Pooled
+    k: float
+
+    @property
+    def means_something(self) -> bool:
+        """Whether it is more than its expanded uncertainty."""
+        return abs(self.difference.mean.value) > self.k * self.difference.mean.u
+
+    def budget(self) -> dict[str, float]:
+        """Signed contribution of every cause, largest first [SI]."""
+        parts = self.difference.mean.parts
+        return dict(sorted(parts.items(), key=lambda item: -abs(item[1])))
+
+
+@dataclass(frozen=True, slots=True)
+class Thicker:
+    """A part that came out thicker than its hot gap, peeled layers counted, by more than its ± [m]."""
+
+    achieved: float
+    hot_gap: float
+    excess: float
+    expanded: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneCorrection:
+    """The answer for one zone.
+
+    like: the batch that the next one is taken to be like; thicker: where no closed tool makes such a part.
+    """
+
+    zone: str
+    like: str
+    plies: int
+    differences: tuple[Difference, ...]
+    centring: Centring
+    thicker: Thicker | None
+    not_measured: tuple[str, ...]
+
+    @property
+    def change(self) -> bool:
+        """Whether anything lies off its middle by more than its uncertainty."""
+        return any(one.means_something for one in self.centring.aims)
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """The whole answer."""
+
+    part_number: str
+    batches: tuple[str, ...]
+    nominal: bool
+    coverage: Coverage
+    zones: tuple[ZoneCorrection, ...]
+    notes: tuple[str, ...]
+
+
+def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
+    """Compare and centre one zone.
+
+    runs: the zone of one or more batches, the last one last; nominal: take the material of the next batch
+    from the part file, not from the last batch.
+    """
+    last = runs[-1]
+    differences = []
+    for attribute in ATTRIBUTES:
+        found = [(run.batch, run.compared[attribute]) for run in runs if attribute in run.compared]
+        if found:
+            difference = pool([one.difference for _, one in found])
+            differences.append(
+                Difference(
+                    attribute,
+                    tuple(found),
+                    pool([one.predicted for _, one in found]),
+                    pool([one.achieved for _, one in found]),
+                    difference,
+                    coverage.factor(difference.mean),
+                )
+            )
+    case, identities = last.case, last.identities
+    if nominal:
+        made = ingredients(case.part)
+        case, identities = make_case(case.part, case.name, "", made, None), replace(identities, made=made)
+    beside = {one.attribute: one.difference for one in differences}
+    model = Model(case, last.fill_plies, identities, beside)
+    return ZoneCorrection(
+        case.name,
+        last.batch,
+        last.plies,
+        tuple(differences),
+        centring(model, coverage),
+        _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
+        tuple(case.known.not_measured()),
+    )
+
+
+def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> Thicker | None:
+    """Whether the part came out thicker than the hot gap as the part file says it: the tool did not close."""
+    case = run.case
+    if thickness is None or not case.has_gap:
+        return None
+    laid = lay(case, run.fill_plies, case.known.numbers())
+    peeled = float(laid.layers - laid.sums.layers_that_stay)
+    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.known)["hot"]
+    achieved = thickness.achieved.mean
+    excess = achieved.value + peeled - gap.value
+    expanded = math.hypot(coverage.factor(achieved) * achieved.u, gap.expanded or 0.0)
+    return Thicker(achieved.value, gap.value, excess, expanded) if excess > expanded else None
+
+
+def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool = False) -> Correction:
+    """Compare batches of one part with what was predicted of them.
+
+    measured: each batch with its measurement; nominal: as in `correct_zone`. Raises `Refused` where they are
+    of different parts, one stands twice, or no zone can be compared.
+    """
+    _check([case for case, _ in measured])
+    ordered = sorted(measured, key=lambda one: _time(one[0]))
+    runs: dict[str, list[ZoneRun]] = {}
+    problems: list[Problem] = []
+    for case, found in ordered:
+        for zone in found.zones:
+            if zone.zone is None:
+                continue
+            try:
+                run = zone_run(case, found, zone)
+            except Refused as refusal:
+                problems += refusal.problems
+                continue
+            if run.compared:
+                runs.setdefault(run.case.name, []).append(run)
+    if not runs:
+        names = ", ".join(case.name for case, _ in measured)
+        problems = problems or [
+            Problem(
+                "nothing-to-compare",
+                names,
+                "",
+                "no coupon of a zone",
+                "coupons with thickness or fiber volume",
+            )
+        ]
+        raise Refused(problems)
+    last = ordered[-1][0]
+    limits = last.part.limits
+    coverage = Coverage(limits.confidence, limits.coverage_factor)
+    zones = [name for name in last.part.zone if name in runs]
+    return Correction(
+        last.part.part.number,
+        tuple(case.batch.batch.id for case, _ in ordered),
+        nominal,
+        coverage,
+        tuple(correct_zone(runs[name], coverage, nominal=nominal) for name in zones),
+        tuple(f"left out: {problem.sentence()}" for problem in problems),
+    )
+
+
+def _time(case: Case) -> tuple[str, tuple[tuple[int, int, str], ...]]:
+    molded = case.batch.batch.molded
+    return (molded.isoformat() if molded else "", natural(case.batch.batch.id))
+
+
+def _check(cases: Sequence[Case]) -> None:
+    problems: list[Problem] = []
+    seen: Mapping[str, str] = {}
+    for case in cases:
+        head = case.batch.batch
+        if head.part_number != cases[0].batch.batch.part_number:
+            expected = f"part '{cases[0].batch.batch.part_number}', as in {cases[0].name}"
+            problems.append(
+                Problem("other-part", case.name, "batch.part_number", f"part '{head.part_number}'", expected)
+            )
+        if head.id in seen:
+            found = f"batch '{head.id}', which stands in {seen[head.id]} too"
+            problems.append(Problem("given-twice", case.name, "batch.id", found, "each batch once"))
+        seen = {**seen, head.id: case.name}
+    if problems:
+        raise Refused(problems)
+
+
+def correct(batches: Sequence[Path], *, nominal: bool = False) -> Correction:
+    """Compare the batches of files with what was predicted of them. Raises `Refused` with every finding."""
+    from laminate.coupons.batch_measure import measure_batch
+    from laminate.files.batch import read_batch
+
+    measured: list[tuple[Case, Measurement]] = []
+    problems: list[Problem] = []
+    for path in batches:
+        try:
+            case = read_batch(path)
+            measured.append((case, measure_batch(case)))
+        except Refused as refusal:
+            problems += refusal.problems
+    if problems:
+        raise Refused(problems)
+    return correct_cases(measured, nominal=nominal)

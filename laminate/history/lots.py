@@ -1,0 +1,265 @@
+"""May batches be pooled? Scatter between lots, batches, presses and cores; and what a pool can say."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import fmean, stdev
+
+from laminate.formulas.lot_scatter import variance_components
+from laminate.formulas.statistics import between_lots_f, capability, capability_interval, tolerance_factor
+from laminate.formulas.straight_line import straight_line
+from laminate.history.points import LOT, SAME, Pair, Series, alike
+
+BY_LOT, BY_BATCH, BY_PRESS, BY_CORE, BY_ISSUE = "material lot", "batch", "press", "core", "issue"
+LEVEL = 0.05
+"""Chance below which lots are said to scatter and are not pooled; common practice, no source."""
+LEAST_FOR_CAPABILITY = 5
+"""Fewest values for a capability index; no source: below it the interval says nothing."""
+LEAST_FOR_WEAR = 6
+CONFIDENCE = 0.95
+BASES = {"A": (0.99, 55, 5), "B": (0.90, 18, 3)}
+"""Share of the coupons, fewest coupons and fewest lots of each basis (CMH-17 volume 1, A55 and B18; from
+memory).
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Values that belong together: their name, count and mean."""
+
+    name: str
+    n: int
+    mean: float
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Whether groups differ by more than their members do.
+
+    by: what they are groups of; ratio, chance: F of the one-way analysis of variance, None where it cannot be
+    tested, and `why` not; chance: of such a ratio where the groups do not differ.
+    """
+
+    by: str
+    groups: tuple[Group, ...]
+    ratio: float | None = None
+    chance: float | None = None
+    why: str = ""
+
+    @property
+    def scatters(self) -> bool | None:
+        """True, False, or None where it cannot be tested."""
+        return None if self.chance is None else self.chance < LEVEL
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """The slope of the values over the moldings of a core, in units of the values a molding."""
+
+    core: str
+    n: int
+    slope: float
+    slope_u: float
+    chance: float
+
+    @property
+    def shows(self) -> bool:
+        """Whether the slope is more than scatter."""
+        return self.chance < LEVEL
+
+
+@dataclass(frozen=True, slots=True)
+class Capable:
+    """A capability index against the limits on batch averages or on individuals, with its 95 % interval.
+
+    of: 'all lots' or one lot; n: values that the interval rests on; deviation: of the value that is limited;
+    why: in words where there is no index, or how it is to be read.
+    """
+
+    scope: str
+    limits: Pair
+    of: str
+    n: int
+    mean: float | None = None
+    deviation: float | None = None
+    cpk: float | None = None
+    low: float | None = None
+    high: float | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """A tolerance bound on single coupons: with 95 % confidence a share lies above `low`, or below `high`.
+
+    factor: one-sided, None of fewer than two coupons; low, high: None where it is refused, and `why`.
+    """
+
+    letter: str
+    population: float
+    n: int
+    lots: int
+    factor: float | None
+    low: float | None
+    high: float | None
+    why: str = ""
+
+
+def _grouped(pairs: Iterable[tuple[str, Sequence[float]]]) -> dict[str, list[float]]:
+    found: dict[str, list[float]] = {}
+    for name, values in pairs:
+        if name:
+            found.setdefault(name, []).extend(values)
+    return found
+
+
+def scatter_between(by: str, groups: dict[str, list[float]]) -> Scatter:
+    """Test groups of values for scatter between them."""
+    shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items() if values)
+    if len(shown) < 2:
+        return Scatter(by, shown, why=f"one {by} only" if shown else f"no {by} is named")
+    if alike([value for values in groups.values() for value in values]):
+        return Scatter(by, shown, why="the values do not scatter at all")
+    if sum(group.n for group in shown) <= len(shown):
+        return Scatter(by, shown, why=f"one value of each {by}: scatter inside it is not known")
+    found = between_lots_f(lots=[values for values in groups.values() if values])
+    return Scatter(by, shown, found.ratio if math.isfinite(found.ratio) else None, found.chance)
+
+
+def scatter_of(series: Series) -> list[Scatter]:
+    """The tests of a series: its batch values by lot, press, issue and core; its coupons by batch."""
+    points = series.points
+    if series.key.each == LOT:
+        return []
+    found = [scatter_between(BY_LOT, _grouped((p.origin.lot, [p.value]) for p in points))]
+    if any(len(point.coupons) > 1 for point in points):
+        found.append(scatter_between(BY_BATCH, _grouped((p.origin.batch, p.coupons) for p in points)))
+    found.append(scatter_between(BY_PRESS, _grouped((p.origin.press, [p.value]) for p in points)))
+    found.append(scatter_between(BY_ISSUE, _grouped((p.origin.issue, [p.value]) for p in points)))
+    for core in dict.fromkeys(name for p in points for name, _, _ in p.origin.cores):
+        groups = _grouped((p.origin.core(core)[0], [p.value]) for p in points)
+        found.append(scatter_between(f"{BY_CORE} {core}", groups))
+    return [one for one in found if one.by in (BY_LOT, BY_BATCH) or len(one.groups) > 1]
+
+
+def wear_of(series: Series) -> list[Wear]:
+    """The slope of the values over the moldings of each core that was counted."""
+    found: list[Wear] = []
+    if series.key.each == LOT:
+        return found
+    for core in dict.fromkeys(name for p in series.points for name, _, _ in p.origin.cores):
+        pairs = [(n, p.value) for p in series.points if (n := p.origin.core(core)[1]) is not None]
+        enough = len(pairs) >= LEAST_FOR_WEAR and len({n for n, _ in pairs}) > 1
+        if enough and not alike([value for _, value in pairs]):
+            line = straight_line(x=[n for n, _ in pairs], y=[value for _, value in pairs])
+            found.append(Wear(core, len(pairs), line.slope, line.slope_u, line.chance))
+    return found
+
+
+def _percent(test: Scatter) -> str:
+    share = test.chance or 0.0
+    return "under 0.1 %" if share < 0.001 else f"{100.0 * share:.2g} %"
+
+
+def _by(tests: Iterable[Scatter], by: str) -> Scatter | None:
+    return next((one for one in tests if one.by == by), None)
+
+
+def _index(
+    scope: str, limits: Pair, of: str, n: int, mean: float, deviation: float, why: str = ""
+) -> Capable:
+    if n < LEAST_FOR_CAPABILITY:
+        return Capable(
+            scope, limits, of, n, mean, deviation, why=f"{n} values; {LEAST_FOR_CAPABILITY} are needed"
+        )
+    if deviation <= SAME * abs(mean):
+        return Capable(scope, limits, of, n, mean, deviation, why="the values do not scatter at all")
+    cpk = capability(mean=mean, deviation=deviation, minimum=limits[0], maximum=limits[1])
+    found = capability_interval(cpk=cpk, n=n, confidence=CONFIDENCE)
+    return Capable(scope, limits, of, n, mean, deviation, found.cpk, found.low, found.high, why)
+
+
+def _of_values(scope: str, limits: Pair, of: str, values: Sequence[float]) -> Capable:
+    if len(values) < 2:
+        return Capable(
+            scope, limits, of, len(values), why=f"{len(values)} values; {LEAST_FOR_CAPABILITY} are needed"
+        )
+    return _index(scope, limits, of, len(values), fmean(values), stdev(values))
+
+
+def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Capable:
+    """Single coupons: pooled where batches do not differ; else by components, resting on the number of
+    batches.
+    """
+    coupons = [value for batch in batches for value in batch]
+    if len(batches) < 2 or len(coupons) <= len(batches) or alike(coupons):
+        return _of_values("individual", limits, of, coupons)
+    if between_lots_f(lots=batches).chance >= LEVEL:
+        return _of_values("individual", limits, of, coupons)
+    parts = variance_components(lots=batches)
+    why = "batches differ: scatter between and inside them; the interval rests on the number of batches"
+    return _index("individual", limits, of, len(batches), fmean(coupons), parts.total, why)
+
+
+def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
+    """Capability against each pair of limits: of all lots where they may be pooled, else lot by lot."""
+    found: list[Capable] = []
+    by_lot = _by(tests, BY_LOT)
+    apart = by_lot is not None and by_lot.scatters
+    for scope, limits in series.limits.items():
+        if limits == (None, None):
+            continue
+        names = [group.name for group in by_lot.groups] if by_lot and apart else []
+        if apart and by_lot:
+            why = f"not pooled: the lots scatter (chance {_percent(by_lot)} if they did not differ)"
+            found.append(Capable(scope, limits, "all lots", len(series.points), why=why))
+        for lot in names or ["all lots"]:
+            points = [p for p in series.points if not names or p.origin.lot == lot]
+            if scope == "average":
+                found.append(_of_values(scope, limits, lot, [p.value for p in points]))
+            else:
+                batches = [p.coupons or (p.value,) for p in points]
+                found.append(_of_coupons(limits, lot, batches))
+    return found
+
+
+def basis_of(series: Series, tests: Sequence[Scatter]) -> list[Basis]:
+    """A- and B-basis of the single coupons, refused where lots or batches scatter or there are too few."""
+    coupons = [value for point in series.points for value in point.coupons]
+    if not coupons or series.key.each == LOT:
+        return []
+    lots = {point.origin.lot for point in series.points if point.origin.lot}
+    found: list[Basis] = []
+    for letter, (population, least, least_lots) in BASES.items():
+        factor = (
+            tolerance_factor(n=len(coupons), population=population, confidence=CONFIDENCE)
+            if len(coupons) > 1
+            else None
+        )
+        against = _against_basis(tests, len(coupons), least, len(lots), least_lots)
+        low = high = None
+        if not against and factor is not None:
+            mean, deviation = fmean(coupons), stdev(coupons)
+            low, high = mean - factor * deviation, mean + factor * deviation
+        found.append(
+            Basis(letter, population, len(coupons), len(lots), factor, low, high, "; ".join(against))
+        )
+    return found
+
+
+def _against_basis(tests: Sequence[Scatter], n: int, least: int, lots: int, least_lots: int) -> list[str]:
+    against: list[str] = []
+    if n < least:
+        against.append(f"{n} coupons, {least} are needed")
+    if lots < least_lots:
+        against.append(f"{lots} material lot{'s' if lots != 1 else ''}, {least_lots} are needed")
+    for by in (BY_LOT, BY_BATCH):
+        test = _by(tests, by)
+        if test is not None and test.scatters:
+            plural = f"{by}s" if by == BY_LOT else "batches"
+            against.append(f"{plural} scatter (chance {_percent(test)} if they did not differ): not pooled")
+        elif by == BY_LOT and lots >= 2 and (test is None or test.scatters is None):
+            against.append("scatter between lots cannot be tested")
+    return against

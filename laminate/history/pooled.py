@@ -1,0 +1,103 @@
+"""One number from several batches: their mean, what uncertainty they share, and whether they scatter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean, stdev
+
+import numpy as np
+
+from laminate.formulas.lot_scatter import consistency
+from laminate.formulas.statistics import expanded_by_terms, students_t, welch_satterthwaite
+from laminate.history.loop import Causes, total
+from laminate.values.averages import USUAL
+
+LEVEL = 0.05
+"""Chance below which batches are said to scatter by more than is stated; common practice, no source."""
+BETWEEN = "scatter between batches"
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """How expanded uncertainties are formed: a confidence, or a fixed factor."""
+
+    confidence: float | None
+    fixed: float | None
+
+    def factor(self, causes: Causes) -> float:
+        """Coverage factor k of a number with its causes."""
+        if self.fixed is not None:
+            return self.fixed
+        confidence = self.confidence or USUAL
+        names = [name for name, part in causes.parts.items() if part]
+        if not names:
+            return float(students_t(confidence=confidence, dof=math.inf))
+        expanded = expanded_by_terms(
+            contributions=[causes.parts[name] for name in names],
+            dofs=[causes.dofs[name] for name in names],
+            confidence=confidence,
+        )
+        return float(expanded) / causes.u
+
+
+@dataclass(frozen=True, slots=True)
+class Pooled:
+    """The mean of several batches.
+
+    chance: of so much scatter between them if what is stated were all, None of one batch; scatters: whether
+    that is too small, so that the scatter seen takes the place of what is stated for each batch alone.
+    """
+
+    mean: Causes
+    values: tuple[float, ...]
+    chance: float | None
+    scatters: bool
+
+
+def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], float]:
+    """The variance of each batch from causes of its own, and the degrees of freedom of these variances.
+
+    What was estimated from scatter is pooled over the batches: of three or four coupons each alone it is too
+    uncertain to say whether batches scatter by more.
+    """
+    known, seen, dofs = list[float](), list[float](), list[float]()
+    for batch in batches:
+        parts = {name: part for name, part in batch.parts.items() if name not in shared and part}
+        scatter = [name for name in parts if math.isfinite(batch.dofs[name])]
+        known.append(math.fsum(part**2 for name, part in parts.items() if name not in scatter))
+        if scatter:
+            found, each = [parts[name] for name in scatter], [batch.dofs[name] for name in scatter]
+            seen.append(math.fsum(part**2 for part in found))
+            dofs.append(float(welch_satterthwaite(contributions=found, dofs=each)))
+    if not seen:
+        return known, math.inf
+    variance = math.fsum(v * d for v, d in zip(seen, dofs, strict=True)) / math.fsum(dofs)
+    share = variance / (variance + fmean(known))
+    return [variance + one for one in known], math.fsum(dofs) / share**2
+
+
+def pool(batches: Sequence[Causes]) -> Pooled:
+    """The mean of one or more batches; causes that several share do not average out, those of one batch do.
+
+    u^2 = sum (mean contribution)^2; where the batches scatter by more than their own causes let them, s^2/n
+    with n - 1 degrees of freedom in place of these (JCGM 100:2008, 4.2.3). Raises ValueError where there is
+    none.
+    """
+    if not batches:
+        raise ValueError("a mean needs a batch")
+    n = len(batches)
+    mean = total(batch.times(1.0 / n) for batch in batches)
+    values = tuple(batch.value for batch in batches)
+    if n == 1:
+        return Pooled(mean, values, None, False)
+    shared = [name for name in mean.parts if sum(name in batch.parts for batch in batches) > 1]
+    table = np.array([[batch.parts.get(name, 0.0) for name in shared] for batch in batches])
+    own, dof = _own(batches, set(shared))
+    found = consistency(values=values, covariance=table @ table.T + np.diag(own), dof=dof)
+    if found.chance >= LEVEL:
+        return Pooled(mean, values, found.chance, False)
+    parts = {name: mean.parts[name] for name in shared} | {BETWEEN: stdev(values) / math.sqrt(n)}
+    dofs = {name: mean.dofs[name] for name in shared} | {BETWEEN: float(n - 1)}
+    return Pooled(Causes(fmean(values), parts, dofs), values, found.chance, True)

@@ -1,0 +1,43 @@
+"""Whether a concession names what there is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.judging.judgement import Judgement
+
+INSTRUMENT, CORE = "instrument.", "core."
+
+
+def check_concession(case: Case, judgement: Judgement) -> None:
+    """Raise `Refused` with every name of the concession that nothing in the judged batch has."""
+    concession = case.batch.concession
+    if concession is None:
+        return
+    known = [
+        *(one.label for one in (*judgement.characteristics, *judgement.process)),
+        *(f"{INSTRUMENT}{state.name}" for state in judgement.instruments),
+        *(f"{CORE}{state.name}" for state in judgement.cores),
+    ]
+    named = list(dict.fromkeys(known))
+    problems = [
+        Problem(
+            "unknown-name",
+            case.name,
+            f"concession.characteristics[{place}]",
+            f"'{name}'",
+            "a characteristic, process reading, instrument or core of this batch",
+            did_you_mean(name, named),
+        )
+        for place, name in enumerate(concession.characteristics, 1)
+        if name not in named
+    ]
+    if not concession.characteristics:
+        expected = "the names of what it covers"
+        problems.append(Problem("missing-value", case.name, "concession.characteristics", "none", expected))
+    if problems:
+        raise Refused(problems)

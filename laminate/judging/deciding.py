@@ -1,0 +1,82 @@
+"""What would decide an undecided characteristic: more coupons, or one input known better."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from laminate.formulas.statistics import students_t
+from laminate.values.averages import SCATTER, USUAL, Average
+
+MOST_COUPONS = 30
+ROUNDING = 1e-6
+"""So much less than the size that would just do, so that with it the batch is decided."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to a decision.
+
+    coupons: so many in all, None where the way is an input; source: the input; u_now, u_needed: its
+    contribution to the standard uncertainty of the result, now and for a decision [SI]; enough: False where
+    even an exact input would not do; inside: False where it would decide that the value does not conform.
+    """
+
+    coupons: int | None = None
+    source: str = ""
+    u_now: float = 0.0
+    u_needed: float = 0.0
+    share_needed: float = 0.0
+    enough: bool = True
+    inside: bool = True
+
+
+def input_needed(
+    contributions: Mapping[str, float],
+    dofs: Mapping[str, float],
+    *,
+    expanded: float,
+    confidence: float | None,
+    fixed: float | None,
+    guard: float,
+    band: float,
+    inside: bool = True,
+) -> list[Way]:
+    """For the largest contributions, how small each would have to be for a guard band of `band` [SI].
+
+    contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; expanded: U [SI], of
+    which each source has its part ``(t c)^2``; inside: whether the value is inside its limits.
+    """
+    found: list[Way] = []
+    for source, size in sorted(contributions.items(), key=lambda item: -abs(item[1]))[:3]:
+        if size == 0.0 or source == SCATTER:
+            continue
+        k = fixed if fixed is not None else students_t(confidence=confidence or USUAL, dof=dofs[source])
+        too_much = expanded**2 - (band / guard) ** 2 if guard else 0.0
+        left = 1.0 - too_much / (float(k) * size) ** 2
+        share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
+        found.append(Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside))
+    return found
+
+
+def coupons_needed(
+    mean: Average,
+    *,
+    confidence: float | None,
+    fixed: float | None,
+    guard: float,
+    margin: float,
+    most: int = MOST_COUPONS,
+) -> int | None:
+    """The least count of coupons with which the same mean and scatter would be inside by the guard band.
+
+    mean: of the coupons of one zone; margin: distance of the mean inside its nearest limit [SI]. None where
+    up to `most` coupons would not do.
+    """
+    if margin <= 0.0 or not mean.scatters:
+        return None
+    for count in range(mean.n + 1, most + 1):
+        if guard * mean.of_count(count).expanded(confidence, fixed) <= margin:
+            return count
+    return None

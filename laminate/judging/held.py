@@ -1,0 +1,263 @@
+"""Values held against one pair of limits: individuals one by one and together, or an average."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy import special
+
+from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
+from laminate.formulas.joint_conformity import joint_probability
+from laminate.values.quantities import ATTRIBUTES
+
+CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+CANNOT = "this method cannot accept against this limit"
+MISFIT = "the densities do not fit this laminate"
+MISFIT_AT = -2.0
+DRAWS = 20000
+SEED = 20260101
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value with its uncertainty against limits, SI units.
+
+    shared: contributions of sources that other readings share, by name; own: the rest of the standard
+    uncertainty; half_width: of the rectangular distribution, where it is the only cause.
+    """
+
+    name: str
+    value: float
+    u: float
+    dof: float
+    k: float
+    shared: dict[str, float] = field(default_factory=dict)
+    own: float = 0.0
+    half_width: float | None = None
+
+    @property
+    def expanded(self) -> float:
+        """U = k u, and no more than the half-width where the value can lie nowhere else."""
+        wide = self.k * self.u
+        return wide if self.half_width is None else min(wide, self.half_width)
+
+    @property
+    def coverage_factor(self) -> float:
+        """The factor that makes U of u: k, less where the half-width is reached."""
+        return self.expanded / self.u if self.u > 0.0 else self.k
+
+
+@dataclass(frozen=True)
+class Held:
+    """The outcome of holding readings against limits.
+
+    decisions: one a reading; short: how much too large U is for any acceptance, None where there is room.
+    """
+
+    minimum: float | None
+    maximum: float | None
+    guard: float
+    readings: tuple[Reading, ...]
+    decisions: tuple[str, ...]
+    decision: str
+    reasons: tuple[str, ...]
+    probability: float | None
+    room: float | None = None
+
+    @property
+    def worst(self) -> Reading:
+        """The reading that decides: furthest over its guard band, among the undecided if there are any."""
+        pairs = list(zip(self.readings, self.decisions, strict=True))
+        open_ = [reading for reading, decision in pairs if decision == UNDECIDED]
+        return min(open_ or self.readings, key=lambda r: self.margin(r) - self.guard * r.expanded)
+
+    def margin(self, reading: Reading) -> float:
+        """Distance inside the nearest limit [SI]; negative outside."""
+        low = reading.value - self.minimum if self.minimum is not None else math.inf
+        high = self.maximum - reading.value if self.maximum is not None else math.inf
+        return min(low, high)
+
+
+def room_for(minimum: float | None, maximum: float | None, attribute: str) -> float:
+    """The widest guard band that leaves an acceptance interval, natural bounds counted [SI]."""
+    known = ATTRIBUTES.get(attribute)
+    low, high = (known.lowest, known.highest) if known else (None, None)
+    room = math.inf
+    if minimum is not None and maximum is not None:
+        room = (maximum - minimum) / 2.0
+    if maximum is not None and low is not None and minimum is None:
+        room = min(room, maximum - low)
+    if minimum is not None and high is not None and maximum is None:
+        room = min(room, high - minimum)
+    return room
+
+
+def hold(
+    readings: Sequence[Reading],
+    *,
+    minimum: float | None,
+    maximum: float | None,
+    guard: float,
+    attribute: str,
+    allowed_outside: int = 0,
+) -> Held:
+    """Hold one or more readings of an attribute against limits by guarded acceptance (JCGM 106:2012, 8.3).
+
+    allowed_outside: how many individuals may fail. A void content below -2u is never accepted.
+    """
+    known = ATTRIBUTES.get(attribute)
+    decisions: list[str] = []
+    reasons: list[str] = []
+    cannot: list[str] = []
+    misfits: list[str] = []
+    for reading in readings:
+        decision = str(
+            decide(
+                value=reading.value, expanded=reading.expanded, minimum=minimum, maximum=maximum, guard=guard
+            )
+        )
+        possible = has_acceptance_interval(
+            expanded=reading.expanded,
+            minimum=minimum,
+            maximum=maximum,
+            guard=guard,
+            hard_minimum=known.lowest if known else None,
+            hard_maximum=known.highest if known else None,
+        )
+        if decision != FAILS and not possible:
+            decision = UNDECIDED
+            cannot.append(reading.name)
+        if attribute == "void_content" and reading.value < MISFIT_AT * reading.u:
+            decision = UNDECIDED
+            misfits.append(reading.name)
+        decisions.append(decision)
+    failed, open_ = decisions.count(FAILS), decisions.count(UNDECIDED)
+    if failed > allowed_outside:
+        overall = FAILS
+    else:
+        overall = UNDECIDED if failed + open_ > allowed_outside or misfits else CONFORMS
+    if misfits:
+        reasons.append(MISFIT)
+    if cannot and overall == UNDECIDED:
+        reasons.append(CANNOT)
+    probability = None if misfits else _probability(readings, minimum, maximum, allowed_outside)
+    room = room_for(minimum, maximum, attribute) if cannot else None
+    return Held(
+        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, tuple(reasons), probability, room
+    )
+
+
+def _shared_table(readings: Sequence[Reading]) -> np.ndarray:
+    names = list(dict.fromkeys(name for reading in readings for name in reading.shared))
+    return np.array([[reading.shared.get(name, 0.0) for reading in readings] for name in names])
+
+
+def _probability(
+    readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
+) -> float:
+    if len(readings) == 1:
+        return _alone(readings[0], minimum, maximum)
+    values, own = np.array([r.value for r in readings]), np.array([r.own for r in readings])
+    shared = _shared_table(readings)
+    if not allowed_outside:
+        joint = joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
+        # all together are never likelier than the least likely alone, with the degrees of freedom it has
+        return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
+    return float(_at_most(_inside(readings, minimum, maximum, _draws(shared)), allowed_outside).mean())
+
+
+def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
+    """Probability that one value is inside: Student's t, or a rectangle where that is all there is."""
+    if one.half_width is not None:
+        low = -math.inf if minimum is None else minimum
+        high = math.inf if maximum is None else maximum
+        inside = min(one.value + one.half_width, high) - max(one.value - one.half_width, low)
+        return min(max(inside / (2.0 * one.half_width), 0.0), 1.0)
+    return float(
+        probability_of_conformity(
+            value=one.value, standard_uncertainty=one.u, dof=one.dof, minimum=minimum, maximum=maximum
+        )
+    )
+
+
+def _draws(shared: np.ndarray) -> np.ndarray:
+    """Offsets (draws, n) of n readings from what they share.
+
+    From the one generator of numpy whose stream is frozen for good (NEP 19): a record must go on saying the
+    same.
+    """
+    if not shared.size:
+        return np.zeros((1, 1))
+    generator = np.random.RandomState(SEED)
+    return np.asarray(generator.standard_normal((DRAWS, len(shared))) @ shared)
+
+
+def _inside(
+    readings: Sequence[Reading], minimum: float | None, maximum: float | None, offsets: np.ndarray
+) -> np.ndarray:
+    """Probability (draws, n) of each reading to be inside, given what is shared."""
+    values = np.array([r.value for r in readings]) + offsets
+    own = np.array([r.own for r in readings])
+    return np.asarray(
+        probability_of_conformity(value=values, standard_uncertainty=own, minimum=minimum, maximum=maximum)
+    )
+
+
+def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
+    """Probability (draws,) that no more than `allowed` of n independent events are outside."""
+    counts = np.zeros((len(inside), allowed + 1))
+    counts[:, 0] = 1.0
+    for p in inside.T:
+        out = counts * (1.0 - p)[:, None]
+        counts = counts * p[:, None]
+        counts[:, 1:] += out[:, :-1]
+    return np.asarray(counts.sum(axis=1))
+
+
+def both(individual: Held, average: Held, allowed_outside: int) -> float | None:
+    """Probability that individuals and average conform together, given what they share.
+
+    The average alone has Student's t with its effective degrees of freedom; here it keeps it: what it shares
+    and its own scatter are stretched together by sqrt(dof/chi squared). Given the shared inputs, individuals
+    and average are taken as independent.
+    """
+    if individual.probability is None or average.probability is None:
+        return None
+    mean = average.readings[0]
+    offsets = _draws(_shared_table((*individual.readings, mean)))
+    if len(offsets) == 1:
+        inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets)
+        alone = _at_most(inside, allowed_outside)
+        chance = float(alone[0]) * average.probability
+    else:
+        inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets[:, :-1])
+        stretch = _stretch(mean.dof, len(offsets))
+        mean_inside = probability_of_conformity(
+            value=mean.value + stretch * offsets[:, -1],
+            standard_uncertainty=stretch * mean.own,
+            minimum=average.minimum,
+            maximum=average.maximum,
+        )
+        chance = float(np.mean(_at_most(inside, allowed_outside) * mean_inside))
+    return min(chance, individual.probability, average.probability)
+
+
+def _stretch(dof: float, draws: int) -> np.ndarray:
+    """sqrt(dof/chi squared) at evenly spaced probabilities, in an order that goes with nothing else."""
+    if math.isinf(dof):
+        return np.ones(draws)
+    order = np.random.RandomState(SEED + 1).permutation(draws)
+    chi_squared = 2.0 * special.gammaincinv(dof / 2.0, (order + 0.5) / draws)
+    return np.asarray(np.sqrt(dof / chi_squared))
+
+
+def of_one(individual: Held, average: Held) -> float | None:
+    """Probability that one value that stands for itself and for the average is inside the limits of both."""
+    if individual.probability is None or average.probability is None:
+        return None
+    lows = [held.minimum for held in (individual, average) if held.minimum is not None]
+    highs = [held.maximum for held in (individual, average) if held.maximum is not None]
+    return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))

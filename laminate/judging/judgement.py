@@ -1,0 +1,406 @@
+"""A batch against the limits of its part: characteristics, process readings, instruments, and the answer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from laminate.coupons.measured import Measured, Specimen, ZoneResult
+from laminate.coupons.measurement import Measurement
+from laminate.coupons.methods import POINTS
+from laminate.files.limits import Bounds, Rule
+from laminate.formulas.statistics import students_t
+from laminate.judging.cores import CoreState, cores
+from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
+from laminate.judging.every_specimen import with_every
+from laminate.judging.held import (
+    CANNOT,
+    CONFORMS,
+    FAILS,
+    MISFIT,
+    UNDECIDED,
+    Held,
+    Reading,
+    both,
+    hold,
+    of_one,
+)
+from laminate.judging.held_back import HeldBack
+from laminate.judging.remarks import remarks
+from laminate.judging.traceability import InstrumentState, instruments
+from laminate.press.prepreg_lots import lot_values
+from laminate.values.averages import SCATTER, Average
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.files.part import Plan
+    from laminate.judging.held_back import Rule as HoldingRule
+    from laminate.values.units import Value
+
+HOLDING_RULES: tuple[HoldingRule, ...] = ()
+
+NOT_ENOUGH = "not enough coupons"
+NO_DATA = "no data"
+
+
+@dataclass
+class Characteristic:
+    """One attribute of a zone, a prepreg or the process, held against its limits.
+
+    decision, reasons in words; probability of conformity with a flat prior, None where it cannot be said;
+    ways: what would decide it; average_of: the mean; individual and average: what was held, None where the
+    rule has no such limit or there is nothing to hold.
+    """
+
+    name: str
+    zone: str | None
+    rule: Rule
+    method: str = ""
+    individual: Held | None = None
+    average: Held | None = None
+    average_of: Average | None = None
+    decision: str = UNDECIDED
+    reasons: list[str] = field(default_factory=list)
+    probability: float | None = None
+    ways: list[Way] = field(default_factory=list)
+    lot: str = ""
+
+    @property
+    def label(self) -> str:
+        """The name that a concession uses: thickness.web, or the bare name."""
+        return f"{self.name}.{self.zone}" if self.zone else self.name
+
+
+@dataclass
+class Judgement:
+    """The whole answer about a batch.
+
+    reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
+    zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
+    held_back: what keeps it from conforming, each with the line that would mend it.
+    """
+
+    answer: str
+    characteristics: list[Characteristic]
+    process: list[Characteristic]
+    instruments: list[InstrumentState]
+    cores: list[CoreState]
+    reasons: list[str]
+    remarks: list[str] = field(default_factory=list)
+    not_judged: list[str] = field(default_factory=list)
+    with_every: Judgement | None = None
+    held_back: list[HeldBack] = field(default_factory=list)
+
+
+class _Judge:
+    def __init__(self, case: Case, measured: Measurement) -> None:
+        self.case, self.measured = case, measured
+        self.limits = case.part.limits
+
+    def factor(self, dof: float) -> float:
+        fixed = self.limits.coverage_factor
+        return fixed if fixed is not None else float(students_t(confidence=self.limits.confidence, dof=dof))
+
+    def reading(self, specimen: Specimen, one: Measured) -> Reading:
+        contributions = one.contributions()
+        shared = {
+            s.name: contributions[s.name] for s in one.result.sources if s.shared and contributions[s.name]
+        }
+        own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
+        return Reading(specimen.name, one.value, one.u, one.dof, self.factor(one.dof), shared, own)
+
+    def hold(self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0) -> Held:
+        low, high = bounds.pair
+        return hold(
+            list(readings),
+            minimum=low,
+            maximum=high,
+            guard=self.limits.guard,
+            attribute=attribute,
+            allowed_outside=allowed,
+        )
+
+    def zone(self, rule: Rule, zone: str | None, result: ZoneResult | None) -> Characteristic:
+        made = Characteristic(rule.attribute, zone, rule)
+        plan = self.case.part.plan.get(zone or "")
+        counted = result.counted(rule.attribute) if result else []
+        if result is None or not counted:
+            made.reasons.append(f"{NO_DATA}: no coupon gives {rule.attribute.replace('_', ' ')}")
+            return made
+        made.method = result.methods[rule.attribute]
+        allowed = plan.allowed_outside if plan else 0
+        key = (rule.attribute, made.method)
+        if made.method == POINTS and (lone := [s.name for s in counted if math.isinf(s.every[key].dof)]):
+            made.average_of = result.averages[rule.attribute]
+            made.reasons.append(f"not enough fields: one field shows no scatter: {', '.join(lone)}")
+            return made
+        if rule.individual:
+            readings = [self.reading(s, s.every[key]) for s in counted]
+            made.individual = self.hold(readings, rule.individual, rule.attribute, allowed)
+        mean = made.average_of = result.averages[rule.attribute]
+        if rule.average:
+            self._average(made, rule.average, mean, plan)
+        self._settle(made, self._shortfalls(rule.attribute, counted, plan), mean, allowed, plan)
+        return made
+
+    def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
+        if mean.standard_uncertainty is None:
+            only = plan is not None and plan.coupons == 1
+            if not only:
+                made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
+                return
+        u = mean.standard_uncertainty
+        if u is None:
+            one = self._lone(made, mean)
+            made.average = self.hold([one], bounds, made.rule.attribute)
+            return
+        dof = mean.degrees_of_freedom(self.limits.confidence)
+        shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
+        reading = Reading(
+            "average", mean.value, u, dof, self.factor(dof), shared, mean.contributions[SCATTER]
+        )
+        made.average = self.hold([reading], bounds, made.rule.attribute)
+
+    def _lone(self, made: Characteristic, mean: Average) -> Reading:
+        """The one coupon that the plan asks for stands for the average."""
+        zones = [z for z in self.measured.zones if z.zone == made.zone]
+        specimen = zones[0].counted(made.rule.attribute)[0]
+        return self.reading(specimen, specimen.every[made.rule.attribute, made.method])
+
+    def _shortfalls(self, attribute: str, counted: list[Specimen], plan: Plan | None) -> list[str]:
+        if plan is None:
+            return []
+        found: list[str] = []
+        wanted = plan.coupons
+        retests = [s for s in counted if s.coupon.word("replaces")]
+        if retests:
+            found += self._retests(retests, plan)
+        if len(counted) < wanted:
+            found.append(f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned")
+        there = {s.coupon.word("position") for s in counted}
+        missing = [position for position in plan.positions if position not in there]
+        if missing:
+            found.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
+        for method in plan.methods:
+            n = sum(_measured_by(s, method) for s in self._of(counted))
+            if n < wanted:
+                found.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
+        return found
+
+    def _of(self, counted: list[Specimen]) -> list[Specimen]:
+        """Every counted specimen of the same zone."""
+        zone = counted[0].zone
+        return [s for s in self.measured.specimens if s.zone == zone and s.counts]
+
+    def _retests(self, retests: list[Specimen], plan: Plan) -> list[str]:
+        found: list[str] = []
+        if plan.retests == 0:
+            found.append("the plan allows no retest")
+        rounds = max((s.retest_round for s in retests), default=0)
+        if plan.retests and rounds > plan.retests:
+            found.append(f"{rounds} rounds of retests, the plan allows {plan.retests}")
+        needed = plan.retest_coupons or plan.coupons
+        if len(retests) < needed:
+            found.append(f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}")
+        without = [s.name for s in retests if not s.coupon.word("remark")]
+        if without:
+            found.append(f"retest without a reason in the column 'remark': {', '.join(without)}")
+        return found
+
+    def _settle(
+        self,
+        made: Characteristic,
+        shortfalls: list[str],
+        mean: Average | None,
+        allowed: int,
+        plan: Plan | None,
+    ) -> None:
+        """One decision of individuals, average and plan."""
+        held = [h for h in (made.individual, made.average) if h is not None]
+        decisions = [h.decision for h in held]
+        wanted = sum(1 for bounds in (made.rule.individual, made.rule.average) if bounds)
+        if FAILS in decisions and not (
+            made.average and made.average.decision == FAILS and shortfalls and FAILS not in decisions[:-1]
+        ):
+            made.decision = FAILS
+        elif shortfalls or UNDECIDED in decisions or len(decisions) < wanted:
+            made.decision = UNDECIDED
+        else:
+            made.decision = CONFORMS
+        made.reasons += shortfalls
+        for which, one in (("individual", made.individual), ("average", made.average)):
+            if one is not None and one.decision != CONFORMS:
+                made.reasons += _reasons(which, one)
+        if made.individual and made.average:
+            scattered = mean is not None and SCATTER in mean.contributions
+            made.probability = (
+                both(made.individual, made.average, allowed)
+                if scattered
+                else of_one(made.individual, made.average)
+            )
+        elif held:
+            made.probability = held[0].probability
+        if made.decision == UNDECIDED:
+            made.ways = self._ways(made, mean, plan)
+
+    def _ways(self, made: Characteristic, mean: Average | None, plan: Plan | None) -> list[Way]:
+        ways: list[Way] = []
+        rule: dict[str, Any] = {
+            "confidence": self.limits.confidence,
+            "fixed": self.limits.coverage_factor,
+            "guard": self.limits.guard,
+        }
+        for held in (made.individual, made.average):
+            if held is None or held.decision != UNDECIDED or MISFIT in held.reasons:
+                continue
+            worst = held.worst
+            margin = held.margin(worst)
+            if held is made.average and mean is not None:
+                retests = plan.retest_coupons if plan and plan.retests else None
+                most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
+                count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
+                ways += [Way(coupons=count)] if count else []
+            found = (mean.contributions, mean.dofs) if held is made.average and mean else None
+            contributions, dofs = found or self._contributions(made, worst, mean)
+            band = min(abs(margin), math.inf if held.room is None else held.room)
+            if band > 0.0:
+                ways += input_needed(
+                    contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
+                )
+        missing = plan is not None and mean is not None and mean.n < plan.coupons
+        if plan is not None and missing and not any(way.coupons for way in ways):
+            ways.insert(0, Way(coupons=plan.coupons))
+        return [way for way in ways if way.enough] or ways[:1]
+
+    def _contributions(
+        self, made: Characteristic, worst: Reading, mean: Average | None
+    ) -> tuple[dict[str, float], dict[str, float]]:
+        """Contributions and degrees of freedom of the sources of one reading."""
+        for specimen in (*self.measured.specimens, *self.measured.prepregs):
+            one = specimen.every.get((made.rule.attribute, made.method))
+            if specimen.name == worst.name and one is not None:
+                return one.contributions(), {s.name: s.dof for s in one.result.sources}
+        return (mean.contributions, mean.dofs) if mean is not None else ({}, {})
+
+    def single(
+        self, rule: Rule, name: str, value: Value | None, missing: str, *, lot: str = ""
+    ) -> Characteristic:
+        """One stated value (a certificate, a process reading) against its limits."""
+        made = Characteristic(name, None, rule, lot=lot)
+        if value is None:
+            made.reasons.append(missing)
+            return made
+        contributions = {lot or name: value.spread}
+        alone = value.half_width if value.shape == "rectangular" and value.spread else None
+        k = self.factor(value.dof)
+        reading = Reading(lot or name, value.value, value.spread, value.dof, k, {}, value.spread, alone)
+        if rule.individual and not rule.prepreg:
+            made.individual = self.hold([reading], rule.individual, rule.attribute)
+        elif rule.individual:
+            made.reasons.append(f"{NO_DATA}: a certificate gives a mean, no individual values")
+        if rule.average:
+            made.average = self.hold([reading], rule.average, rule.attribute)
+        mean = made.average_of = Average(value.value, 1, None, contributions, {lot or name: value.dof})
+        self._settle(made, [], mean, 0, None)
+        return made
+
+    def prepreg(self, rule: Rule) -> list[Characteristic]:
+        """Incoming tests of a prepreg where there are any, else the certificates of its lots."""
+        assert rule.prepreg is not None
+        name = f"prepreg.{rule.prepreg}.{rule.attribute}"
+        tested = [s for s in self.measured.prepregs if s.prepreg == rule.prepreg and s.counts]
+        here = [s for s in tested if rule.attribute in s.best]
+        if here:
+            result = self.measured.of_prepreg(rule.prepreg)
+            made = self.zone(rule, None, result)
+            made.name = name
+            return [made]
+        found = lot_values(self.case, rule.prepreg, rule.attribute)
+        missing = f"{NO_DATA}: neither an incoming test nor a lot certificate gives it"
+        if not found:
+            return [self.single(rule, name, None, missing)]
+        return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in found]
+
+
+def _measured_by(specimen: Specimen, method: str) -> bool:
+    """Whether a specimen was measured by a method of the plan."""
+    if method == "areal weight":
+        return bool(specimen.plan.area)
+    return any(found.startswith(method) for found in specimen.methods)
+
+
+def _reasons(which: str, held: Held) -> list[str]:
+    reasons = list(held.reasons)
+    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
+    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
+    if failed:
+        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
+    if open_ and CANNOT not in reasons and MISFIT not in reasons:
+        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
+    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
+
+
+def judge(case: Case, measured: Measurement) -> Judgement:
+    """Hold a measured batch against every limit of its part.
+
+    One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106). Where
+    specimens are excluded or replaced, the batch is judged once more with them.
+    """
+    judgement = _judged(case, measured)
+    every = with_every(case, measured)
+    judgement.with_every = _judged(case, every) if every is not None else None
+    return judgement
+
+
+def _judged(case: Case, measured: Measurement) -> Judgement:
+    hand = _Judge(case, measured)
+    limits, part = case.part.limits, case.part
+    by_zone = {result.zone: result for result in measured.zones}
+    zones = [zone for zone in part.zone if zone in part.plan or zone in by_zone]
+    characteristics: list[Characteristic] = []
+    for attribute in limits.laminate_attributes():
+        own = {rule.zone for rule in limits.rules if rule.attribute == attribute and rule.zone}
+        for zone in part.zone:
+            rule = limits.of_zone(attribute, zone)
+            if rule is not None and (zone in zones or zone in own):
+                characteristics.append(hand.zone(rule, zone, by_zone.get(zone)))
+        if not any(c.name == attribute for c in characteristics):
+            rule = next(r for r in limits.rules if r.attribute == attribute and not r.prepreg)
+            characteristics.append(hand.zone(rule, None, None))
+    for rule in limits.rules:
+        if rule.prepreg is not None:
+            characteristics += hand.prepreg(rule)
+    process: list[Characteristic] = []
+    for rule in limits.rules:
+        if rule.process:
+            reading = case.batch.process.get(rule.attribute)
+            value = reading.value[1] if reading else None
+            process.append(
+                hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
+            )
+    states = instruments(case, measured)
+    used = cores(case)
+    reasons = [reason for reason in (*(s.reason for s in states), *(c.reason for c in used)) if reason]
+    decisions = [c.decision for c in (*characteristics, *process)]
+    if not decisions:
+        reasons.append("the part file has no limits")
+    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    opened = {label for one in held_back for label in one.opens}
+    fails = any(c.decision == FAILS and c.label not in opened for c in (*characteristics, *process))
+    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons or held_back
+    answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
+    unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
+    not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
+    return Judgement(
+        answer,
+        characteristics,
+        process,
+        states,
+        used,
+        reasons,
+        remarks(case, measured),
+        not_judged,
+        held_back=held_back,
+    )

@@ -1,0 +1,69 @@
+"""A batch from its files to its answer: read, measure, judge, and the digests of what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.batch import Case, beside, read_batch
+from laminate.files.coupons import Coupons, read_coupons
+from laminate.judging.concession import check_concession
+from laminate.judging.judgement import Judgement, judge
+from laminate.values.canonical import sha256
+from laminate.values.problems import Refused
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+
+__all__ = ["Case", "Report", "report", "report_of"]
+
+
+@dataclass(frozen=True)
+class Report:
+    """A judged batch with the bytes of every file it was read from, by name relative to the batch file."""
+
+    case: Case
+    measurement: Measurement
+    judgement: Judgement
+    files: dict[str, bytes]
+
+    def digests(self) -> list[dict[str, str]]:
+        """File and SHA-256 of everything that was read."""
+        return [{"file": name, "sha256": sha256(data)} for name, data in self.files.items()]
+
+
+def report(path: Path) -> Report:
+    """Judge the batch of a batch file.
+
+    Files are named relative to it, as a record names them. Raises `Refused` with every finding in its files,
+    each by the name from where the program was called.
+    """
+    try:
+        return _judged(read_batch(path, path.name))
+    except Refused as refusal:
+        raise Refused(
+            replace(problem, file=beside(str(path), problem.file)) if problem.file else problem
+            for problem in refusal.problems
+        ) from None
+
+
+def report_of(name: str, files: Mapping[str, bytes]) -> Report:
+    """Judge a batch of bytes alone, as a record holds them; nothing is read from the disk.
+
+    name: of the batch file; files: the bytes of each file by its name relative to that one (`beside`).
+    Raises `Refused`.
+    """
+    return _judged(read_batch(Path(name), name, files))
+
+
+def _judged(case: Case) -> Report:
+    tables = case.tables()
+    coupons = read_coupons(tables, refuse=False) if tables else Coupons((), ())
+    measurement = measure_batch(case, coupons)
+    judgement = judge(case, measurement)
+    check_concession(case, judgement)
+    files = {**case.files, **{called: data for data, called in tables}}
+    return Report(case, measurement, judgement, files)

@@ -1,0 +1,191 @@
+"""The gaps at which a count both fills and lets the tool close, and what opens that window (formula 8)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas import cavity
+from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, Laid, Row, closes_cold, fills_and_closes, lay
+from laminate.press.known import Estimate, estimates
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from laminate.press.case import ZoneCase
+
+
+@dataclass(frozen=True, slots=True)
+class Opener:
+    """One change that alone opens the window for so many plies.
+
+    what: 'gap', 'cavity', 'core width', 'ply count', 'bleed limit', 'bulk factor' or 'closes'; now and
+    needed: before and after [SI], None where it is not a number.
+    """
+
+    what: str
+    plies: int
+    now: float | None
+    needed: float | None
+
+    @property
+    def change(self) -> float | None:
+        """By how much [SI]."""
+        return None if self.now is None or self.needed is None else self.needed - self.now
+
+
+@dataclass(frozen=True, slots=True)
+class ClosingWindow:
+    """The window of one count.
+
+    governs: what sets the smallest hot gap, 'bleed limit' or 'packing limit'; smallest_cold_gap: the stack as
+    laid up, None where the tool closes hot; shortfall: by how much a tool shut cold cannot take any stack
+    that fills it hot, 0 or less where it can, None where it closes hot; middle: cold sizes, each alone, for
+    the middle of the window.
+    """
+
+    plies: int
+    open: bool
+    smallest_hot_gap: Estimate
+    largest_hot_gap: Estimate
+    governs: str
+    smallest_cold_gap: Estimate | None
+    shortfall: float | None
+    middle: dict[str, float]
+    what_opens_it: tuple[Opener, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """A count that does not fit: the hot gap at which it just would, and cold sizes.
+
+    change: of the hot gap [m], None where no gap does it; laid_up: the cold gap it needs where the tool is
+    shut cold; to_fit, to_middle: cold sizes, each alone, by 'gap', 'cavity' or 'core width'
+    [m].
+    """
+
+    plies: int
+    verdict: str
+    change: float | None
+    to_fit: dict[str, float]
+    to_middle: dict[str, float]
+    laid_up: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BleedRule:
+    """For so many plies a count always exists from this bleed limit on, whatever the gap."""
+
+    plies: int
+    limit: float
+
+
+def _at(case: ZoneCase, count: int, x: Mapping[str, Any]) -> dict[str, Any]:
+    laid = lay(case, count, x)
+    return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.laid_up}
+
+
+def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWindow:
+    """The window of a row, and what opens it where it is shut."""
+    x, count = case.known.numbers(), row.fill_plies
+    laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.known)
+    fills, closes = (bool(flag) for flag in fills_and_closes(laid))
+    cold = closes_cold(case)
+    shortfall = cavity.cold_window_shortfall(
+        cold_gap=case.cold_gap(x), hot_gap=case.hot_gap(x), laid_up=laid.laid_up,
+        stack=laid.full - laid.layers, layers=laid.layers,
+    )  # fmt: skip
+    return ClosingWindow(
+        plies=row.plies,
+        open=fills and closes,
+        smallest_hot_gap=at["smallest"],
+        largest_hot_gap=at["largest"],
+        governs="bleed limit" if laid.bled >= laid.packed + laid.layers else "packing limit",
+        smallest_cold_gap=at["laid_up"] if cold else None,
+        shortfall=float(shortfall) if cold else None,
+        middle=case.change_for(float((laid.smallest + laid.full) / 2.0), x),
+        what_opens_it=() if fills and closes else tuple(_openers(case, row, rows, x)),
+    )
+
+
+def targets(case: ZoneCase, laid: Laid, x: Mapping[str, float]) -> dict[str, float]:
+    """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
+
+    On every side of an off-centre core, and where the tool is shut cold with room for the stack as laid up. A
+    size that cannot do it is left out.
+    """
+    gap, cold = float(case.hot_gap(x)), float(case.cold_gap(x))
+    aside = abs(float(case.offset(x))) if len(case.sides(x)) > 1 else 0.0
+    found = {}
+    for what, (_, rate) in case.sizes(x).items():
+        low, high = float(laid.smallest) + aside, float(laid.full) - aside
+        if closes_cold(case):
+            low = max(low, gap + (float(laid.laid_up) - cold) * rate)
+        if low <= high * (1.0 + 1e-12):
+            found[what] = min(max(gap, low), high)
+    return found
+
+
+def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[str, float]) -> list[Opener]:
+    laid, now = lay(case, row.fill_plies, x), case.sizes(x)
+    found = [
+        Opener(what, row.plies, now[what][0], case.size_for(what, target, x))
+        for what, target in targets(case, laid, x).items()
+    ]
+    for other in rows:
+        if other.verdict == FITS and other is not row:
+            found.append(Opener("ply count", other.plies, row.plies, other.plies))
+    limit = case.zone.bleed_limit.value
+    for other in (row, *rows):
+        here = lay(case, other.fill_plies, x)
+        narrowest = min(float(side) for side in case.sides(x))
+        bleed = float(here.to_bleed(narrowest))
+        goes_in = not closes_cold(case) or here.laid_up <= case.cold_gap(x)
+        fits = here.full >= max(case.sides(x)) and narrowest >= here.packed + here.layers
+        if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and goes_in:
+            found.append(Opener("bleed limit", other.plies, limit, bleed))
+            break
+    for other in (row, *rows) if closes_cold(case) else ():
+        here = lay(case, other.fill_plies, x)
+        if here.laid_up > case.cold_gap(x) and all(fills_and_closes(here, hot_alone=True)):
+            bare = here.sums.void_free_ply_thickness
+            needed = float((case.cold_gap(x) - here.layers) / bare)
+            if needed >= 1.0:
+                found.append(
+                    Opener("bulk factor", other.plies, float(here.sums.bulk_thickness / bare), needed)
+                )
+            found.append(Opener("closes", other.plies, None, None))
+            break
+    return found
+
+
+def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
+    """Where no count fits: the last that is too few and the first that is too many."""
+    if any(row.verdict == FITS for row in rows) or not case.has_gap:
+        return ()
+    few = [row for row in rows if row.verdict == TOO_FEW][-1:]
+    many = [row for row in rows if row.verdict == TOO_MANY][:1]
+    x = case.known.numbers()
+    gap, found = float(case.hot_gap(x)), []
+    for row in (*few, *many):
+        laid = lay(case, row.fill_plies, x)
+        hot = targets(case, laid, x)
+        middle = float((laid.smallest + laid.full) / 2.0)
+        found.append(
+            Nearest(
+                plies=row.plies,
+                verdict=row.verdict,
+                change=min((target - gap for target in hot.values()), key=abs, default=None),
+                to_fit={what: case.size_for(what, target, x) for what, target in hot.items()},
+                to_middle={what: case.size_for(what, middle, x) for what in hot},
+                laid_up=float(laid.laid_up) if closes_cold(case) else None,
+            )
+        )
+    return tuple(found)
+
+
+def bleed_rule(case: ZoneCase, row: Row) -> BleedRule:
+    """The bleed limit from which on a count always exists for about so many plies (formula 5)."""
+    laid = lay(case, row.fill_plies, case.known.numbers())
+    share = float(laid.sums.liquid_thickness / (laid.full - laid.layers))
+    return BleedRule(row.plies, float(cavity.smallest_bleed_limit(plies=row.plies, resin_volume=share)))

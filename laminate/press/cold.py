@@ -1,0 +1,78 @@
+"""The press at room temperature: whether the cores go in beside the stacks, and come out of the part."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas.number import choose, real_part
+from laminate.press.rooms import DIRECTIONS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from laminate.press.rooms import Room
+    from laminate.press.state import State
+
+
+def _directions(room: Room) -> tuple[str, ...]:
+    if room.kind == "volume" or any(core.kind in ("volume", "mass") for core in room.cores):
+        return ()
+    known = DIRECTIONS if room.kind == "box" else ("diameter", "length")
+    return tuple(what for what in known if what in room.sizes)
+
+
+def _core(room: Room, what: str, x: Mapping[str, Any]) -> Any:
+    """Size of the cores across a direction: in a row along the width, else the largest."""
+    sizes = [room.core_size(core, what, x) for core in room.cores]
+    if what == "width":
+        return sum(sizes)
+    found = sizes[0]
+    for size in sizes[1:]:
+        found = choose(real_part(size) > real_part(found), size, found)
+    return found
+
+
+def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        what: room.size(what, x)
+        - room.across("round" if what == "diameter" else what, thickness, x)
+        - _core(room, what, x)
+        for what in _directions(room)
+    }
+
+
+def clearance(state: State, room: str) -> dict[str, Any]:
+    """Size left between core and laid-up stacks by direction [m]; below 0 it is forced. Empty by volume."""
+    table = state.press.room(room)
+    return _left(table, {zone: state.layups[zone].laid_up for zone in table.zones}, state.x)
+
+
+def pull_out(state: State, room: str, thickness: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Size left between core and cured laminates by direction [m].
+
+    thickness: of the cured laminates by zone, that of the state where None.
+    """
+    table = state.press.room(room)
+    thick = thickness or {z: state.attributes(z, ("thickness",))["thickness"] for z in table.zones}
+    return _left(table, thick, state.x)
+
+
+def pressure(state: State, room: str) -> Any:
+    """Pressure of a rubber core in a tool shut cold on the stacks as laid up [Pa]."""
+    table, conditions = state.press.room(room), state.conditions
+    if not table.rubber:
+        return None
+    thick = {zone: state.layups[zone].laid_up for zone in table.zones}
+    free = [conditions.cold_volume(table, core) for core in table.cores]
+    return conditions.pressure(table, free, table.left(thick, 1.0, state.x))
+
+
+def opening_force(state: State) -> Any:
+    """Force that opens a tool shut cold, rubber alone [N]; None where an area or a pressure is not known."""
+    total: Any = 0.0
+    for room in state.rooms:
+        area, found = room.projected_area(state.x), pressure(state, room.name)
+        if room.rubber and (area is None or found is None):
+            return None
+        total = total + (found * area if room.rubber else 0.0)
+    return total

@@ -1,0 +1,135 @@
+"""The press on one set of numbers: temperatures, growths, volumes and the pressure that fills a room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.formulas import press as formulas
+from laminate.formulas.number import choose, real_part
+from laminate.press.case import GEL, ROOM, TOOL, TOOL_T, core_name, core_temperature
+from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM
+from laminate.press.rooms import COMPLIANCE, CoreShape, Room
+
+if TYPE_CHECKING:
+    from laminate.press.layup import Layup
+    from laminate.press.press import Press
+    from laminate.press.state import State
+
+    Numbers = Mapping[str, Any]
+
+
+def larger(one: Any, other: Any) -> Any:
+    """The larger of two numbers, element by element."""
+    return choose(real_part(one) >= real_part(other), one, other)
+
+
+def smaller(one: Any, other: Any) -> Any:
+    """The smaller of two numbers, element by element."""
+    return choose(real_part(one) <= real_part(other), one, other)
+
+
+class Conditions:
+    """The press on one set of numbers: temperatures, growths and free volumes at every moment, kept."""
+
+    def __init__(self, press: Press, x: Numbers) -> None:
+        self.press, self.x = press, x
+        self._kept: dict[tuple[str, ...], Any] = {}
+
+    def _once(self, key: tuple[str, ...], make: Any) -> Any:
+        if key not in self._kept:
+            self._kept[key] = make()
+        return self._kept[key]
+
+    def temperature(self, moment: str) -> Any:
+        """Of the laminate, without a lead or lag of tool or core [K]."""
+        x = self.x
+        if moment == "gel":
+            return x[GEL]
+        cure = x.get(CURE, x[GEL])
+        return cure if moment == "cure" else x.get(MAXIMUM, cure)
+
+    def tool_temperature(self, moment: str) -> Any:
+        """Of the tool [K]."""
+        if moment == "gel":
+            return self.x.get(TOOL_T, self.x[GEL])
+        highest = self.x.get(TOOL_MAXIMUM)
+        return highest if moment == "maximum" and highest is not None else self.temperature(moment)
+
+    def core_temperature(self, core: str, moment: str) -> Any:
+        """Mean of a core [K]: as given at gel, later not below it, and not above its own maximum."""
+        return self._once(("core", core, moment), lambda: self._core_temperature(core, moment))
+
+    def _core_temperature(self, core: str, moment: str) -> Any:
+        at_gel = core_temperature(self.press.part.core[core], core, self.x)
+        if moment == "gel":
+            return at_gel
+        own = self.x.get(core_name(core, "maximum"))
+        if moment == "maximum" and own is not None:
+            return own
+        later = larger(at_gel, self.temperature(moment))
+        return later if own is None else smaller(later, own)
+
+    def growth(self, moment: str) -> Any:
+        """g of the tool, linear [-]."""
+        return self._once(("tool", moment), lambda: self.growth_at(self.tool_temperature(moment)))
+
+    def growth_at(self, temperature: Any) -> Any:
+        """g of the tool at a temperature [K]."""
+        return 1.0 + self.x[TOOL] * (temperature - self.x[ROOM])
+
+    def core_growth_at(self, core: str, temperature: Any) -> Any:
+        """G of a core at a temperature [K]."""
+        return 1.0 + self.x[core_name(core, "expansion")] * (temperature - self.x[ROOM])
+
+    def with_volume(self, core: str, volume: Any) -> Conditions:
+        """The same numbers with another cold volume of a core [m^3]."""
+        other = Conditions(self.press, self.x)
+        other._kept[("cold", core)] = volume
+        return other
+
+    def cold_volume(self, room: Room, core: CoreShape) -> Any:
+        """Cold volume of a core [m^3]."""
+        return self._once(("cold", core.name), lambda: room.core_volume(core, self.x))
+
+    def free_volume(self, room: Room, core: CoreShape, moment: str) -> Any:
+        """Free hot volume of a core [m^3]."""
+
+        def make() -> Any:
+            grown = self.core_growth_at(core.name, self.core_temperature(core.name, moment))
+            return self.cold_volume(room, core) * grown**3
+
+        return self._once(("free", core.name, moment), make)
+
+    def give(self, room: Room) -> Any:
+        """Volume that the room gains per pressure [m^3/Pa]."""
+        compliance = self.x.get(COMPLIANCE, 0.0)
+        if not hasattr(compliance, "nominal_value") and not np.any(compliance):
+            return 0.0
+        return self._once(("give", room.name), lambda: compliance * room.bare(self.x))
+
+    def pressure(self, room: Room, free: list[Any], left: Any) -> Any:
+        """Pressure of the cores of these free hot volumes in what is left [Pa]; None without bulk moduli."""
+        names = [core.name for core in room.cores]
+        if room.free or any(core_name(name, "bulk modulus") not in self.x for name in names):
+            return None
+        return formulas.pressure(
+            cores=free,
+            bulk_moduli=[self.x[core_name(name, "bulk modulus")] for name in names],
+            bulk_modulus_rises=[self.x[core_name(name, "bulk modulus rise")] for name in names],
+            room=left,
+            give=self.give(room),
+        )
+
+    def state(
+        self,
+        plies: Mapping[str, int] | None = None,
+        bleed: Any = None,
+        layups: Mapping[str, Layup] | None = None,
+    ) -> State:
+        """The state on these numbers; as `Press.state`."""
+        from laminate.press.state import State
+
+        return State(self, self.press.layups(plies or {}, self.x, layups), bleed)

@@ -1,0 +1,151 @@
+"""What is said of an expanding core, as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.press.core_seat import MOMENTS
+from laminate.press.known import Estimate
+from laminate.press.steam import Steam
+
+if TYPE_CHECKING:
+    from laminate.values.units import Value
+
+
+@dataclass(frozen=True, slots=True)
+class Pressure:
+    """A pressure [Pa] over the stated tolerances: nominal, standard uncertainty, where 95 % of draws lie.
+
+    above_clamp: share of the draws above what the clamp holds, None where that is not known.
+    """
+
+    value: float
+    u: float | None
+    low: float
+    high: float
+    above_clamp: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Pressure against temperature of core and tool together: one row a temperature [K, Pa].
+
+    low and high hold 95 % of the draws of the nominal state.
+    """
+
+    temperature: tuple[float, ...]
+    nominal: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    locked: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CoreInZone:
+    """One core in one zone.
+
+    reason, nominal_reason: why there is no pressure at all, no nominal one, '' where there is; window: from
+    contact with the laid-up stack to liquid full, tool at gel [K]; locked_per_kelvin: rise of the locked
+    pressure at the maximum [Pa/K];
+    clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
+    gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it;
+    hindrances: why a size is not given.
+    """
+
+    zone: str
+    plies: int
+    plies_fit: bool
+    walls: int
+    contact: Estimate | None
+    contact_together: Estimate | None
+    liquid_full: Estimate | None
+    window: float | None
+    pressure: Mapping[str, Pressure] | None
+    reason: str
+    nominal_reason: str
+    locked_per_kelvin: float | None
+    clamp_reached: float | None
+    curve: Curve | None
+    gap: float
+    gap_asked: bool
+    cold_width: Estimate
+    dummy: Estimate | None
+    pull_out: Estimate
+    pull_out_of_hot_stack: bool
+    not_measured: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CoreAnswer:
+    """The answer for one core; `zones` begins with the one that presses hardest or touches first.
+
+    movement: growth of the width across the laminate at gel, as the core is held; expansion, bulk_modulus: of
+    the core, as written; closes_cold: whether the tool is shut before it is heated; cast: whether the file
+    says how the core is cast.
+    """
+
+    core: str
+    held: str
+    material: str | None
+    rubber: bool
+    by_volume: bool
+    width: Estimate
+    room_temperature: float
+    mean_temperature: Estimate
+    highest_temperature: float
+    heated: bool
+    warming: tuple[tuple[float, float], ...]
+    free_growth: Estimate
+    movement: Estimate
+    expansion: Value
+    bulk_modulus: Value | None
+    closes_cold: bool
+    cast: bool
+    zones: tuple[CoreInZone, ...]
+    clamp_limit: Estimate | None
+    clamp_reason: str
+    clamp_left_out: tuple[str, ...]
+    moldings: int | None
+    limit_moldings: int | None
+    steam: Steam | None
+
+    @property
+    def governing(self) -> CoreInZone:
+        """The zone whose answer stands for the core."""
+        return self.zones[0]
+
+    def nominal(self) -> float | None:
+        """The greatest nominal pressure [Pa]."""
+        found = self.governing.pressure
+        if found is None or "nominal at_gel" not in found:
+            return None
+        return max(found[f"nominal {moment}"].value for moment in MOMENTS)
+
+    def bears(self, pressure: float) -> bool:
+        """Whether the clamp holds a pressure [Pa], as far as is known."""
+        return self.clamp_limit is None or pressure <= self.clamp_limit.value
+
+    @property
+    def opens(self) -> bool:
+        """Whether the nominal pressure is above what the clamp holds: the tool opens, flash."""
+        nominal = self.nominal()
+        return nominal is not None and self.clamp_limit is not None and nominal > self.clamp_limit.value
+
+    @property
+    def locked_opens(self) -> bool | None:
+        """Whether the locked maximum is above what the clamp holds, None where one is not known."""
+        found = self.governing.pressure
+        if found is None or self.clamp_limit is None or "locked_maximum at_maximum" not in found:
+            return None
+        return found["locked_maximum at_maximum"].value > self.clamp_limit.value
+
+    @property
+    def worn(self) -> bool:
+        """Whether the core has been used more often than its limit."""
+        return (
+            self.moldings is not None
+            and self.limit_moldings is not None
+            and self.moldings > self.limit_moldings
+        )

@@ -1,0 +1,381 @@
+"""Every ply count near the gap of a zone: what it becomes, the verdict on it, and its chances.
+
+Formulas 5, 6 and 10. SI units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+import numpy as np
+
+from laminate.formulas import cavity
+from laminate.formulas.number import choose, real_part
+from laminate.press.case import VOID, ZoneCase
+from laminate.press.cured import cured
+from laminate.press.known import Estimate, estimates, sampling_error
+from laminate.press.stack import Sums
+
+Verdict = Literal["too few", "fits", "too many"]
+TOO_FEW: Verdict = "too few"
+FITS: Verdict = "fits"
+TOO_MANY: Verdict = "too many"
+GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
+MOST_PLIES = 2000
+MOST_ROWS = 60
+FEW = 3
+"""Counts shown where nothing says how many plies."""
+BLOCK = 8192
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One limit that the zone is held to [SI]; scope: individual or average."""
+
+    attribute: str
+    scope: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """Shares of the draws, 0 to 1: the gap fills, closes, limits are met, all together."""
+
+    fills: float
+    closes: float
+    within_average: float
+    within_individual: float
+    within_limits: float
+    all: float
+    draws: int
+
+    def error(self, what: str = "all") -> float:
+        """Standard error of a chance from the number of draws."""
+        return sampling_error(getattr(self, what), self.draws)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One ply count in a zone.
+
+    bleed: share of the resin that must leave, below zero a shortfall, None under a bladder; sides: hot gap,
+    fiber volume and thickness on each side of an off-centre core; ends: the same at no bleed and at the end
+    of bleed, under a bladder; outside: limits that the nominal part does not meet.
+    """
+
+    plies: int
+    fill_plies: int
+    fill_ratio: Estimate | None
+    bleed: Estimate | None
+    fiber_volume_in_gap: Estimate | None
+    part: Mapping[str, Estimate]
+    thickness_if_gap_holds: Estimate | None
+    void_if_gap_holds: Estimate | None
+    verdict: Verdict
+    chance: Chance
+    outside: tuple[str, ...] = ()
+    sides: tuple[dict[str, float], ...] = ()
+    ends: tuple[dict[str, float], ...] = field(default=())
+
+    @property
+    def advised(self) -> bool:
+        """Whether it should be laid up: it fits, nominally inside every limit, and likelier so than not."""
+        return self.verdict == FITS and not self.outside and self.chance.all >= 0.5
+
+    @property
+    def fiber_volume(self) -> Estimate:
+        """Of the cured, cold part."""
+        return self.part["fiber_volume"]
+
+    @property
+    def thickness(self) -> Estimate:
+        """Of the cured, cold part."""
+        return self.part["thickness"]
+
+
+def rules(case: ZoneCase) -> list[Rule]:
+    """The limits on what the zone becomes."""
+    found = []
+    for attribute in case.part.limits.laminate_attributes():
+        rule = case.part.limits.of_zone(attribute, case.name)
+        for scope, bounds in (("individual", rule and rule.individual), ("average", rule and rule.average)):
+            if bounds:
+                low, high = bounds.pair
+                low, high = -math.inf if low is None else low, math.inf if high is None else high
+                found.append(Rule(attribute, scope, low, high))
+    return found
+
+
+def share_name(case: ZoneCase) -> str:
+    """How far the bleed of a bladder zone runs between none and its end."""
+    return f"{case.name} share of the bleed"
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One count in a zone: its sums, the thickness its fibers pack to [m], and the numbers it stands on."""
+
+    case: ZoneCase
+    x: Mapping[str, Any]
+    sums: Sums
+    packed: Any
+
+    @property
+    def layers(self) -> Any:
+        """Thickness of the layers in the gap [m]."""
+        return self.sums.layers_in_gap
+
+    @property
+    def full(self) -> Any:
+        """The largest hot gap that it fills [m]."""
+        return self.sums.fiber_thickness + self.sums.liquid_thickness + self.layers
+
+    @property
+    def bled(self) -> Any:
+        """What is left in the gap when all has bled that can [m]."""
+        limit = self.case.zone.bleed_limit.value
+        return self.sums.fiber_thickness + (1.0 - limit) * self.sums.liquid_thickness + self.layers
+
+    @property
+    def smallest(self) -> Any:
+        """The smallest hot gap that it closes to [m]."""
+        packed, bled = self.packed + self.layers, self.bled
+        return choose(real_part(packed) > real_part(bled), packed, bled)
+
+    @property
+    def laid_up(self) -> Any:
+        """Its thickness as it is laid up [m]."""
+        return self.sums.bulk_thickness + self.layers
+
+    def to_bleed(self, gap: Any) -> Any:
+        """Share of the resin that must leave before a hot gap [m] closes, below 0 a shortfall."""
+        return cavity.resin_to_bleed(
+            gap=gap,
+            layers=self.layers,
+            fiber_thickness=self.sums.fiber_thickness,
+            resin_areal_weight=self.sums.resin,
+            liquid_density=self.sums.resin / self.sums.liquid_thickness,
+        )
+
+    def end_of_bleed(self) -> Any:
+        """Most resin that can leave: the bleed limit, or where the fibers are packed; never below 0."""
+        end = self.to_bleed(self.smallest)
+        return choose(real_part(end) < 0.0, 0.0, end)
+
+    def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
+        """Attributes of the cured part at a hot gap [m], the centred one where none is given.
+
+        No resin is added where there is too little, and the tool stays open where it does not close. only:
+        the keys wanted, all where None.
+        """
+        end = self.end_of_bleed()
+        if self.case.has_gap:
+            bleed = self.to_bleed(self.case.hot_gap(self.x) if gap is None else gap)
+            above = real_part(bleed) > real_part(end)
+            bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
+        else:
+            bleed = self.x[share_name(self.case)] * end
+        return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
+
+
+def lay(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> Laid:
+    """A count of the filling plies in the zone, on these numbers."""
+    sums = case.sums(fill_plies, x)
+    return Laid(case, x, sums, case.packed_fibers(fill_plies, x, sums))
+
+
+def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> dict[str, Any]:
+    """Every number of a row."""
+    laid = lay(case, fill_plies, x)
+    part = laid.part()
+    if not case.has_gap:
+        return part
+    gap, layers, sums = case.hot_gap(x), laid.layers, laid.sums
+    return {
+        **part,
+        "fill_ratio": cavity.fill_ratio(stack=laid.full - layers, layers=layers, gap=gap),
+        "bleed": laid.to_bleed(gap),
+        "fiber_volume_in_gap": cavity.fiber_volume_in_gap(
+            fiber_thickness=sums.fiber_thickness, gap=gap, layers=layers
+        ),
+        "thickness_if_gap_holds": gap,
+        "void_if_gap_holds": cavity.void_if_gap_holds(thickness=part["thickness"], gap=gap),
+    }
+
+
+def closes_cold(case: ZoneCase) -> bool:
+    """Whether the tool is shut before it is heated."""
+    return case.part.tool is not None and case.part.tool.closes == "cold"
+
+
+def fills_and_closes(
+    laid: Laid, gaps: Sequence[Any] | None = None, *, hot_alone: bool = False
+) -> tuple[Any, Any]:
+    """Whether the count fills the hot gap on every side, and whether the tool closes on it.
+
+    gaps: hot gap of every side where it is known already [m]; hot_alone: without asking whether it goes into
+    a tool that is shut cold.
+    """
+    case, full = laid.case, laid.full
+    if not case.has_gap:
+        return full > 0.0, full >= laid.packed + laid.layers
+    fills, closes, smallest = np.True_, np.True_, laid.smallest
+    for gap in case.sides(laid.x) if gaps is None else gaps:
+        fills, closes = fills & (full >= gap), closes & (smallest <= gap)
+    if closes_cold(case) and not hot_alone:
+        closes = closes & (laid.laid_up <= case.cold_gap(laid.x))
+    return fills, closes
+
+
+def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any]:
+    """For every draw: fills, closes, and inside the individual and the average limits.
+
+    gaps: hot gap of every side [m], [None] where there is none.
+    """
+    fills, closes = fills_and_closes(laid, gaps)
+    inside: dict[str, Any] = {"individual": np.True_, "average": np.True_}
+    wanted = {rule.attribute for rule in held_to}
+    for gap in gaps if held_to else []:
+        part = laid.part(gap, wanted)
+        for rule in held_to:
+            value, here = part[rule.attribute], inside[rule.scope]
+            if rule.low > -math.inf:
+                here = here & (value >= rule.low)
+            if rule.high < math.inf:
+                here = here & (value <= rule.high)
+            inside[rule.scope] = here
+    return {"fills": fills, "closes": closes, **inside}
+
+
+def chance_of(found: Mapping[str, Any], draws: int) -> Chance:
+    """The shares of the draws."""
+    within = found["individual"] & found["average"]
+    together = found["fills"] & found["closes"] & within
+    return Chance(
+        fills=float(np.mean(found["fills"])),
+        closes=float(np.mean(found["closes"])),
+        within_average=float(np.mean(found["average"])),
+        within_individual=float(np.mean(found["individual"])),
+        within_limits=float(np.mean(within)),
+        all=float(np.mean(together)),
+        draws=draws,
+    )
+
+
+def chances(
+    case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int, scaled: Mapping[str, float] | None = None
+) -> list[Chance]:
+    """Chances of every count over all tolerances (JCGM 101:2008), the same draws for each.
+
+    scaled: name of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
+    """
+    from laminate.values.uncertainty import monte_carlo
+
+    held_to = rules(case)
+    factors = dict(scaled or {})
+    sources = [
+        replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
+        for s in case.known.sources()
+    ]
+
+    names = ("fills", "closes", "individual", "average")
+
+    def formula(x: Mapping[str, Any]) -> dict[str, Any]:
+        """The masks, in blocks of draws that stay in cache."""
+        found = {f"{count} {what}": np.ones((draws, 1), dtype=bool) for count in fill_plies for what in names}
+        for start in range(0, draws, BLOCK):
+            block = slice(start, start + BLOCK)
+            here = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
+            gaps = case.sides(here) if case.has_gap else [None]
+            for count in fill_plies:
+                for what, mask in masks(lay(case, count, here), gaps, held_to).items():
+                    found[f"{count} {what}"][block] = mask
+        return found
+
+    drawn = monte_carlo(formula, case.known.numbers(), sources, draws=draws, seed=seed)
+    return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
+
+
+def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
+    """Too few, fits or too many, of the nominal values; hot_alone as in `fills_and_closes`."""
+    x = case.known.numbers()
+    fills, closes = fills_and_closes(lay(case, fill_plies, x), hot_alone=hot_alone)
+    if case.has_gap:
+        return TOO_MANY if not closes else FITS if fills else TOO_FEW
+    ends = bladder_ends(case, fill_plies)
+    for rule in rules(case):
+        values = [end[rule.attribute] for end in ends]
+        if rule.attribute in GROW_WITH_FIBER and max(values) < rule.low:
+            return TOO_FEW
+        if rule.attribute in GROW_WITH_FIBER and min(values) > rule.high:
+            return TOO_MANY
+    return FITS if closes else TOO_MANY
+
+
+def bladder_ends(case: ZoneCase, fill_plies: int) -> list[dict[str, float]]:
+    """The part under a bladder with no bleed and at the end of bleed."""
+    x = case.known.numbers()
+    return [lay(case, fill_plies, {**x, share_name(case): share}).part() for share in (0.0, 1.0)]
+
+
+def is_bounded(case: ZoneCase) -> bool:
+    """Whether anything says how many plies: a gap, a fixed stack, or a limit on the thickness."""
+    bounds = any(rule.attribute in ("thickness", "areal_weight", "mass") for rule in rules(case))
+    return case.has_gap or not case.zone.fill_with or bounds
+
+
+def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
+    """Counts of the filling plies to show: those that fit, and two on each side."""
+    if not case.zone.fill_with:
+        return [0]
+    least = 0 if case.fixed_plies else 1
+    if not is_bounded(case):
+        return [wanted] if wanted is not None else list(range(least, least + FEW))
+    first = least
+    while first < MOST_PLIES and verdict(case, first, hot_alone=True) == TOO_FEW:
+        first += 1
+    last = first
+    while last < first + MOST_ROWS and verdict(case, last, hot_alone=True) == FITS:
+        last += 1
+    shown = set(range(max(least, first - 2), last + 2))
+    if wanted is not None:
+        shown.add(wanted)
+    return sorted(shown)
+
+
+def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[Row]:
+    """A row for each count of the filling plies."""
+    found = []
+    x, held_to = case.known.numbers(), rules(case)
+    for count, chance in zip(fill_plies, chances(case, fill_plies, draws=draws, seed=seed), strict=True):
+        at = estimates(lambda y, n=count: numbers_at(case, n, y), case.known)
+        outside = [
+            f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= at[r.attribute].value <= r.high
+        ]
+        gaps = case.sides(x) if case.has_gap else []
+        each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
+        found.append(
+            Row(
+                plies=case.plies(count),
+                fill_plies=count,
+                fill_ratio=at.pop("fill_ratio", None),
+                bleed=at.pop("bleed", None),
+                fiber_volume_in_gap=at.pop("fiber_volume_in_gap", None),
+                thickness_if_gap_holds=at.pop("thickness_if_gap_holds", None),
+                void_if_gap_holds=at.pop("void_if_gap_holds", None),
+                part=at,
+                verdict=verdict(case, count),
+                chance=chance,
+                outside=tuple(outside),
+                sides=tuple(
+                    {"hot_gap": gap, "fiber_volume": part["fiber_volume"], "thickness": part["thickness"]}
+                    for gap, part in each
+                ),
+                ends=() if case.has_gap else tuple(bladder_ends(case, count)),
+            )
+        )
+    return found

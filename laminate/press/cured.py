@@ -1,0 +1,45 @@
+"""What a stack becomes once it is cured and cold: formula 6 and the attributes held to limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas import ply
+
+if TYPE_CHECKING:
+    from laminate.press.stack import Sums
+
+
+def cured(
+    sums: Sums, *, bleed: Any, void_content: Any, only: Collection[str] | None = None
+) -> dict[str, Any]:
+    """Attributes of the cured, cold zone.
+
+    sums: the stack before bleed; bleed: b, mass fraction of the resin that left; void_content: V_v; only:
+    keys wanted, all where None. Returns the attributes of the glossary by key [SI]. A layer counts as resin,
+    fiber or neither.
+    """
+    resin_thickness = ply.resin_kept(resin_areal_weight=sums.resin_thickness, bleed=bleed)
+    bare = sums.fiber_thickness + resin_thickness + sums.layers_that_stay
+    thickness = ply.thickness(void_free_thickness=bare, void_content=void_content)
+    plies = max(sums.plies, 1)
+
+    def mass() -> Any:
+        return sums.fiber + ply.resin_kept(resin_areal_weight=sums.resin, bleed=bleed) + sums.layer_mass
+
+    def not_resin() -> Any:
+        return sums.fiber + sums.layer_mass - sums.layer_resin
+
+    found: dict[str, Callable[[], Any]] = {
+        "thickness": lambda: thickness,
+        "cured_ply_thickness": lambda: (thickness - sums.layers_that_stay) / plies,
+        "fiber_volume": lambda: (sums.fiber_thickness + sums.layer_fiber_thickness) / thickness,
+        "resin_volume": lambda: (resin_thickness + sums.layer_resin_thickness) / thickness,
+        "void_content": lambda: void_content,
+        "fiber_content": lambda: (sums.fiber + sums.layer_fiber) / mass(),
+        "resin_content": lambda: 1 - not_resin() / mass(),
+        "density": lambda: mass() / thickness,
+        "areal_weight": lambda: sums.fiber / plies,
+    }
+    return {key: formula() for key, formula in found.items() if only is None or key in only}

@@ -1,0 +1,263 @@
+"""The inputs of a press by name, and its rooms: of [room], or mapped from the keys of older part files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from laminate.press.case import GEL, core_name, take_core, temperatures
+from laminate.press.material import acts_as_rubber, take_modulus
+from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part
+    from laminate.press.known import Known
+
+CURE, MAXIMUM, TOOL_MAXIMUM = "cure temperature", "maximum temperature", "tool maximum"
+FORCE, PRESSURE_LIMIT = "clamp force", "pressure limit"
+
+
+def bleed_name(zone: str) -> str:
+    """The name of the bleed that is stated for a zone."""
+    return f"{zone} bleed"
+
+
+def area_name(table: str, name: str) -> str:
+    """The name of the projected area of a core, zone or room."""
+    return f"{table} {name} projected area"
+
+
+def take_cycle(part: Part, known: Known, file: str) -> None:
+    """Take the temperatures of the cycle, the tool and the press."""
+    put, cycle, tool = known.values, part.temperature, part.tool
+    zones = [name for name, zone in part.zone.items() if zone.bladder is None]
+    if zones:
+        temperatures(part, known, file, zones)
+    if GEL not in put and cycle is not None and cycle.gel is not None:
+        put[GEL] = cycle.gel
+    if cycle is not None:
+        put |= {CURE: cycle.cure} if cycle.cure is not None else {}
+        highest = next((v for v in (cycle.maximum, cycle.cure, cycle.gel) if v is not None), None)
+        if highest is not None and cycle.maximum is not None:
+            put[MAXIMUM] = highest
+        elif highest is not None:
+            known.notes[MAXIMUM] = f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
+    if tool is None:
+        return
+    given = {
+        TOOL_MAXIMUM: tool.maximum,
+        FORCE: tool.clamp_force,
+        PRESSURE_LIMIT: tool.pressure_limit,
+        COMPLIANCE: tool.compliance,
+    }
+    put |= {name: value for name, value in given.items() if value is not None}
+    known.exact |= {FORCE, PRESSURE_LIMIT}
+    if not tool.compliance.value:
+        known.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool (the pressure reads high)"
+
+
+def take_areas(part: Part, known: Known) -> None:
+    """Take projected areas, stated bleed and pressures of bladders."""
+    put = known.values
+    for table, items in (("core", part.core), ("zone", part.zone), ("room", part.room)):
+        for name, item in items.items():
+            if item.projected_area is not None:
+                put[area_name(table, name)] = item.projected_area
+    for name, bladder in part.bladder.items():
+        put[f"bladder {name} pressure"] = bladder.pressure
+    for name, zone in part.zone.items():
+        if zone.bleed is not None:
+            put[bleed_name(name)] = zone.bleed
+        if zone.area is not None:
+            put[f"{name} area"] = zone.area
+
+
+def _hottest(part: Part) -> float:
+    cycle = part.temperature
+    values = (cycle.maximum, cycle.cure, cycle.gel) if cycle else ()
+    return next((v.value for v in values if v is not None), 0.0)
+
+
+def _take_core(part: Part, name: str, known: Known) -> None:
+    core, put = part.core[name], known.values
+    take_core(part, name, known)
+    sizes: Mapping[str, Value | None] = {
+        "height": core.height,
+        "length": core.length,
+        "diameter": core.diameter,
+        "mass": core.mass,
+        "density": core.density,
+        "corner radius": core.corner_radius,
+        "clearance": core.clearance,
+        "maximum": core.maximum,
+        "volume": core.volume,
+        "cavity volume": core.cavity_volume,
+        "laminate area": core.laminate_area,
+        "insert volume": core.insert_volume,
+        "insert expansion": core.insert_expansion,
+        "cast temperature": core.cast.temperature if core.cast else None,
+        "cure shrinkage": core.cast.cure_shrinkage if core.cast else None,
+    }
+    put |= {core_name(name, what): value for what, value in sizes.items() if value is not None}
+    if acts_as_rubber(core):
+        take_modulus(known, core, name, _hottest(part))
+
+
+def _labels(name: str, *sizes: str) -> dict[str, str]:
+    return {size: core_name(name, size) for size in sizes}
+
+
+def _shape(part: Part, name: str) -> CoreShape:
+    core = part.core[name]
+    if core.mass is not None:
+        return CoreShape(name, "mass", _labels(name, "mass", "density"))
+    if core.volume is not None:
+        return CoreShape(name, "volume", _labels(name, "volume"))
+    if core.diameter is not None:
+        bare: tuple[str, ...] = ("length",) if core.clearance is not None else ()
+        return CoreShape(name, "round", _labels(name, "diameter", *([] if bare else ["length"])), bare)
+    bare = ("height", "length") if core.clearance is not None else ()
+    return CoreShape(name, "box", _labels(name, "width", *([] if bare else ["height", "length"])), bare)
+
+
+def new_room(part: Part, name: str, known: Known, file: str) -> Room:
+    """A room of the file."""
+    room, put = part.room[name], known.values
+    sizes = {
+        what: value
+        for what in ("width", "height", "length", "diameter", "volume")
+        if (value := getattr(room, what)) is not None
+    }
+    put |= {room_name(name, what): value for what, value in sizes.items()}
+    if room.corner_radius is not None:
+        put[room_name(name, "corner radius")] = room.corner_radius
+    kind = "volume" if "volume" in sizes else "round" if "diameter" in sizes else "box"
+    cores = [core for core, table in part.core.items() if table.room == name]
+    acts = {acts_as_rubber(part.core[core]) for core in cores}
+    if len(acts) > 1:
+        found = f"cores {' and '.join(cores)} of one room, one rubber and one hard"
+        expected = "a room each: this is not modeled"
+        raise Refused(Problem("several-cores", file, f"core.{cores[1]}.acts_as", found, expected))
+    sides = []
+    for zone, table in part.zone.items():
+        if table.room != name:
+            continue
+        put[f"{zone} share"] = table.share
+        known.exact.add(f"{zone} share")
+        area = f"{zone} area" if kind == "volume" else ""
+        sides.append(Side(zone, str(table.side or "volume"), table.walls, f"{zone} share", area=area))
+    for core in cores:
+        _take_core(part, core, known)
+    insert = core_name(cores[0], "insert volume") if part.core[cores[0]].insert_volume else ""
+    return Room(
+        name,
+        kind,
+        {what: room_name(name, what) for what in sizes},
+        tuple(sides),
+        tuple(_shape(part, core) for core in cores),
+        rubber=acts.pop(),
+        opens=room.opens or "",
+        area=area_name("room", name) if room.projected_area is not None else "",
+        open_ends=room.ends == "open",
+        insert_volume=insert,
+        insert_expansion=core_name(cores[0], "insert expansion")
+        if part.core[cores[0]].insert_expansion
+        else "",
+    )
+
+
+def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
+    """Refuse several zones that take one core by its one width, unless they are places along it."""
+    cavities = {zone: part.zone[zone].cavity for zone in zones}
+    sizes = {value.value for value in cavities.values() if value is not None}
+    same = len(sizes) == 1 and all(part.zone[zone].area is not None for zone in zones)
+    if len(zones) < 2 or same:
+        return
+    words = " and ".join(
+        f"{zone} (cavity {value.text})" for zone, value in cavities.items() if value is not None
+    )
+    expected = "[room.X] width, height, length, the same of the core, and side = ... in each zone"
+    found = f"zones {words} both take it by its one width"
+    raise Refused(Problem("one-width", file, f"core {core}", found, expected))
+
+
+def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list[str]]:
+    """The room that the keys of an older part file describe, and what is supposed on the way."""
+    table, zones = part.core[core], [name for name, zone in part.zone.items() if zone.core == core]
+    rubber = acts_as_rubber(table)
+    by_volume = table.volume is not None
+    if table.held in ("sides", "ends") and not rubber:
+        found = f"a hard core ({table.material or 'no bulk modulus'}) held '{table.held}'"
+        expected = 'held = "no": it does not flow into its sides, or acts_as = "rubber"'
+        raise Refused(Problem("hard-core-held", file, f"core.{core}.held", found, expected))
+    if not by_volume:
+        _one_width(part, core, zones, file)
+    for zone in zones:
+        cavity = part.zone[zone].cavity
+        assert cavity is not None  # beside a core: checked as the file was read
+        known.values[f"{zone} cavity"] = cavity
+    _take_core(part, core, known)
+    area = area_name("core", core) if table.projected_area is not None else ""
+    said = ["the projected area is taken as that of core and laminates together"] if area else []
+    if by_volume and rubber:
+        sizes = {"volume": core_name(core, "cavity volume")}
+        whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
+        if whole and len(zones) > 1:
+            found, expected = "laminate_area of a core with several zones", "area in each zone"
+            raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", found, expected))
+        bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
+        if bare:
+            expected = "the area of the laminate, as the core has volumes"
+            raise Refused(
+                [Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare]
+            )
+        sides = [
+            Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or f"{z} area") for z in zones
+        ]
+        insert = core_name(core, "insert volume") if table.insert_volume is not None else ""
+        expansion = core_name(core, "insert expansion") if table.insert_expansion is not None else ""
+        shape = CoreShape(core, "volume", {"volume": core_name(core, "volume")})
+        said.append("thickness and pressure come from the balance of volumes")
+        room = Room(
+            core,
+            "volume",
+            sizes,
+            tuple(sides),
+            (shape,),
+            insert_volume=insert,
+            insert_expansion=expansion,
+            rubber=rubber,
+            area=area,
+            old=True,
+        )
+        return room, said
+    places = tuple(f"{zone} area" for zone in zones) if len(zones) > 1 else ()
+    ends = table.held == "ends"
+    side = "round" if ends else "width"
+    sides = [
+        Side(z, side, part.zone[z].walls, share=f"{z} area" if places else "", areas=places) for z in zones
+    ]
+    if places:
+        said.append(f"zones {' and '.join(zones)} are taken as places along one core")
+    size = "diameter" if ends else "width"
+    shape = CoreShape(core, "round" if ends else "box", {size: core_name(core, "width")})
+    if rubber and table.held != "no":
+        said.append(
+            "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass"
+        )
+    insert = core_name(core, "insert thickness") if table.insert_thickness is not None else ""
+    room = Room(
+        core,
+        "round" if ends else "box",
+        {size: f"{zones[0]} cavity"},
+        tuple(sides),
+        (shape,),
+        free=rubber and table.held == "no",
+        insert="" if ends else insert,
+        rubber=rubber,
+        area=area,
+        old=True,
+    )
+    return room, said

@@ -1,0 +1,194 @@
+"""The questions turned round: which gap, which prepreg, which tolerance for what is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.press.case import VOID
+from laminate.press.counts import chances, lay
+from laminate.press.cured import cured
+from laminate.press.known import sampling_error
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.press.case import ZoneCase
+
+CHANCE = 0.95
+TRIAL_DRAWS = 20_000
+ALL = "all of them"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a person asks for: a count of all fiber plies, a fiber volume, a chance; None where not asked."""
+
+    plies: int | None = None
+    fiber_volume: float | None = None
+    chance: float = CHANCE
+
+
+@dataclass(frozen=True, slots=True)
+class GapWanted:
+    """The gap at which so many plies come out at a fiber volume.
+
+    bleed: share of the resin that leaves; sizes: cold 'gap', or 'cavity' and 'core width', each alone [m];
+    hindrance: '' where it can be done, else 'shortfall', 'bleed limit' or 'packing limit'.
+    """
+
+    plies: int
+    fiber_volume: float
+    bleed: float
+    hot_gap: float
+    sizes: Mapping[str, float]
+    hindrance: str
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The prepreg to order so that so many plies come out at a fiber volume in the gap as it stands.
+
+    areal_weight: of the fiber, or of the prepreg where the file gives that [kg/m^2], the resin content as it
+    is; its bleed and hindrance; resin_content: least and greatest, the areal weight as it is, at which the
+    plies fill and the tool closes, with the fiber volume at each; None where there is none.
+    """
+
+    plies: int
+    prepreg: str
+    of_prepreg: bool
+    fiber_volume: float | None
+    areal_weight: float | None
+    bleed: float | None
+    hindrance: str
+    resin_content: tuple[float, float] | None
+    fiber_volume_there: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class ToleranceWanted:
+    """What the tolerance of one input would have to be, the others as they are, for the wanted chance.
+
+    stated: the input as written; u: its standard uncertainty now [SI of the input]; factor: on it, None where
+    even an exact value is not enough; best: the chance with this input exact; error: standard error of the
+    chances.
+    """
+
+    input: str
+    stated: str
+    u: float
+    factor: float | None
+    best: float
+    error: float
+
+
+def _hindrance(case: ZoneCase, fill_plies: int, x: Mapping[str, Any], bleed: float, gap: float) -> str:
+    laid = lay(case, fill_plies, x)
+    if bleed < -1e-12:
+        return "shortfall"
+    if gap < (laid.packed + laid.layers) * (1.0 - 1e-12):
+        return "packing limit"
+    return "bleed limit" if bleed > case.zone.bleed_limit.value + 1e-12 else ""
+
+
+def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
+    """Which gap gives this fiber volume of the cold part with so many plies.
+
+    fiber_volume: V_f [0..1]. From formula 6 solved for the bleed, then formula 5 for the hot gap.
+    """
+    x = case.known.numbers()
+    laid = lay(case, fill_plies, x)
+    sums = laid.sums
+    thickness = (sums.fiber_thickness + sums.layer_fiber_thickness) / fiber_volume
+    resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers_that_stay
+    bleed = 1.0 - resin / sums.resin_thickness
+    gap = sums.fiber_thickness + (1.0 - bleed) * sums.liquid_thickness + laid.layers
+    return GapWanted(
+        plies=case.plies(fill_plies),
+        fiber_volume=fiber_volume,
+        bleed=float(bleed),
+        hot_gap=float(gap),
+        sizes=case.change_for(float(gap), x),
+        hindrance=_hindrance(case, fill_plies, x, float(bleed), float(gap)),
+    )
+
+
+def _root(function: Any, low: float, high: float) -> float | None:
+    from scipy.optimize import brentq
+
+    if function(low) * function(high) > 0.0:
+        return None
+    return float(brentq(function, low, high, xtol=1e-14, rtol=1e-13))
+
+
+def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Order:
+    """Which areal weight, or which resin content, to order for so many plies in the gap as it stands."""
+    x, plies = case.known.numbers(), [name for _, name in case.zone.fixed() if name in case.part.prepreg]
+    prepreg = case.zone.fill_with or plies[0]
+    weight, resin = f"{prepreg} areal weight", f"{prepreg} resin content"
+    gap = float(case.hot_gap(x))
+
+    def at(name: str, value: float) -> dict[str, float]:
+        return {**x, name: value}
+
+    def volume_at(y: Mapping[str, float]) -> float:
+        laid = lay(case, fill_plies, y)
+        return float(cured(laid.sums, bleed=laid.to_bleed(gap), void_content=y[VOID])["fiber_volume"])
+
+    areal = bleed = None
+    hindrance = ""
+    if fiber_volume is not None:
+        areal = _root(lambda m: volume_at(at(weight, m)) - fiber_volume, x[weight] * 0.05, x[weight] * 20.0)
+        if areal is not None:
+            there = at(weight, areal)
+            bleed = float(lay(case, fill_plies, there).to_bleed(gap))
+            hindrance = _hindrance(case, fill_plies, there, bleed, gap)
+    most = 0.98 - x[f"{prepreg} volatiles"]
+    least = _root(lambda w: lay(case, fill_plies, at(resin, w)).full - gap, 0.01, most)
+    greatest = _root(lambda w: lay(case, fill_plies, at(resin, w)).smallest - gap, 0.01, most)
+    shares = None if least is None or greatest is None or greatest < least else (least, greatest)
+    return Order(
+        plies=case.plies(fill_plies),
+        prepreg=prepreg,
+        of_prepreg=prepreg in case.made.of_prepreg,
+        fiber_volume=fiber_volume,
+        areal_weight=areal,
+        bleed=bleed,
+        hindrance=hindrance,
+        resin_content=shares,
+        fiber_volume_there=(
+            None if shares is None else (volume_at(at(resin, shares[0])), volume_at(at(resin, shares[1])))
+        ),
+    )
+
+
+def tolerances_for(
+    case: ZoneCase, fill_plies: int, wanted: float, *, seed: int
+) -> tuple[ToleranceWanted, ...]:
+    """Which tolerance of which input, each alone, brings the chance of all to the one wanted.
+
+    wanted: chance [0..1]. The draws are the same for every trial, so the answers differ by the tolerance
+    alone. The entry 'all of them' scales every tolerance alike. The most helpful comes first.
+    """
+    sources = case.known.sources()
+
+    def chance(names: list[str], factor: float) -> float:
+        scaled = dict.fromkeys(names, factor)
+        return chances(case, [fill_plies], draws=TRIAL_DRAWS, seed=seed, scaled=scaled)[0].all
+
+    now = chance([], 1.0)
+    found = []
+    for label, names in [(s.name, [s.name]) for s in sources] + [(ALL, [s.name for s in sources])]:
+        best = chance(names, 0.0)
+        factor = None
+        if best >= wanted:
+            low, high = 0.0, 1.0
+            for _ in range(10 if now < wanted else 0):
+                middle = (low + high) / 2.0
+                low, high = (middle, high) if chance(names, middle) >= wanted else (low, middle)
+            factor = low if now < wanted else 1.0
+        value = case.known.values.get(label, Value(0.0))
+        found.append(
+            ToleranceWanted(label, value.text, value.spread, factor, best, sampling_error(best, TRIAL_DRAWS))
+        )
+    return tuple(sorted(found, key=lambda n: (n.input == ALL, -(n.factor or 0.0), -n.best)))

@@ -1,0 +1,115 @@
+"""What lies on one wall of a zone, as thicknesses: fiber, liquid and cured resin, layers, packed bed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas import press
+from laminate.press.cured import cured
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+    from laminate.press.case import ZoneCase
+    from laminate.press.stack import Sums
+
+    Numbers = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Layup:
+    """The laminate of one wall by the cold area it was laid up on [m].
+
+    fiber: f; liquid: l, hot resin before bleed; cured: r, the same cured; layers: y, solid layers in the gap;
+    laid_up: u; packed: p, of the fiber bed alone; end: e_b, most resin that can leave [0..1]; sums: of the
+    stack, None where only thicknesses are known.
+    """
+
+    fiber: Any
+    liquid: Any
+    cured: Any
+    layers: Any
+    laid_up: Any
+    packed: Any
+    end: Any
+    sums: Sums | None = None
+
+    @classmethod
+    def of_thickness(cls, full: Any, laid_up: Any = None, bled: Any = None) -> Layup:
+        """A laminate known by its thickness alone: liquid full, as laid up, bled to its limit [m]."""
+        least = full if bled is None else bled
+        liquid = full - least
+        up = full if laid_up is None else laid_up
+        return cls(least, liquid, liquid, 0.0, up, least, 0.0 if bled is None else 1.0)
+
+    def thickness(self, bleed: Any) -> Any:
+        """Hot and liquid, once so much has bled [m]."""
+        return press.laminate_thickness(fiber=self.fiber, resin=self.liquid, layers=self.layers, bleed=bleed)
+
+    def bleed_for(self, thickness: Any) -> Any:
+        """Bleed at which the hot liquid laminate is so thick [m]; below 0 a shortfall."""
+        return 1.0 - (thickness - self.fiber - self.layers) / self.liquid
+
+    def attributes(self, bleed: Any, void_content: Any = 0.0, only: Collection[str] | None = None) -> Any:
+        """Attributes of the cured, cold part by key, as of `zone.cured`; needs the sums of the stack."""
+        if self.sums is None:
+            raise ValueError("a laminate known by its thickness alone has no attributes")
+        return cured(self.sums, bleed=bleed, void_content=void_content, only=only)
+
+    def bleed_of(self, thickness: Any, void_content: Any = 0.0) -> Any:
+        """Bleed that a cured thickness tells of."""
+        stays = self.sums.layers_that_stay if self.sums is not None else self.layers
+        return press.bleed_of_thickness(
+            thickness=thickness, void_content=void_content, fiber=self.fiber, resin=self.cured, layers=stays
+        )
+
+
+def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
+    """So many filling plies in a zone; `x`: the numbers by name.
+
+    A layer that counts as resin is liquid when hot and bleeds with the resin of the plies.
+    """
+    sums = case.sums(fill_plies, x)
+    packed = case.packed_fibers(fill_plies, x, sums)
+    sums = _melted(case, fill_plies, x, sums)
+    end = press.end_of_bleed(
+        bleed_limit=case.zone.bleed_limit.value,
+        fiber=sums.fiber_thickness,
+        packed=packed,
+        resin=sums.liquid_thickness,
+    )
+    return Layup(
+        fiber=sums.fiber_thickness,
+        liquid=sums.liquid_thickness,
+        cured=sums.resin_thickness,
+        layers=sums.layers_in_gap,
+        laid_up=sums.bulk_thickness + sums.layers_in_gap,
+        packed=packed,
+        end=end,
+        sums=sums,
+    )
+
+
+def _melted(case: ZoneCase, fill_plies: int, x: Numbers, sums: Sums) -> Sums:
+    """The sums with layers that count as resin among the resin, by their mass."""
+    part, zone = case.part, case.zone
+    names = [name for _, name in zone.fixed() if name in part.layer]
+    if not any(part.layer[name].counts_as == "resin" and part.layer[name].stays for name in names):
+        return sums
+    prepreg = next(name for name in case.counted(max(fill_plies, 1)) if name in part.prepreg)
+    resin = part.prepreg[prepreg].resin
+    cured_density = x[f"{resin} density"]
+    mass, solid = sums.layer_resin, sums.layer_resin_thickness
+    return replace(
+        sums,
+        resin=sums.resin + mass,
+        resin_thickness=sums.resin_thickness + mass / cured_density,
+        liquid_thickness=sums.liquid_thickness + mass / x.get(f"{resin} liquid density", cured_density),
+        bulk_thickness=sums.bulk_thickness + solid,
+        layers_in_gap=sums.layers_in_gap - solid,
+        layers_that_stay=sums.layers_that_stay - solid,
+        layer_mass=sums.layer_mass - mass,
+        layer_resin=0.0,
+        layer_resin_thickness=0.0,
+    )

@@ -1,0 +1,178 @@
+"""What a stack becomes: cured ply thickness, fiber volume, thickness, density, areal weights, charge mass."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas.cavity import CLOSE_PACKED
+from laminate.formulas.statistics import students_t, welch_satterthwaite
+from laminate.press import stack
+from laminate.press.case import packing_limit
+from laminate.press.cured import cured
+from laminate.values.uncertainty import Scalars, deviation, nominal
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part, Zone
+
+CONFIDENCE = 0.95
+VOIDS, BLEED, AREA = "void content", "bleed", "area"
+NOTHING = Value(0.0, text="0 %")
+
+
+@dataclass
+class Prediction:
+    """The attributes of one zone, or of the plies given, as numbers with uncertainty [SI].
+
+    plies: all fiber plies; why: where the count comes from; attributes: key -> number; not_measured: inputs
+    that carry no ±; origins: where each input comes from; warnings: what no such laminate can be.
+    """
+
+    zone: str | None
+    plies: int
+    why: str
+    attributes: dict[str, Any]
+    scalars: Scalars
+    not_measured: list[str] = field(default_factory=list)
+    origins: dict[str, str] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+
+    def value(self, key: str) -> float:
+        """The plain value of an attribute [SI]."""
+        return nominal(self.attributes[key])
+
+    def standard_uncertainty(self, key: str) -> float | None:
+        """Its standard uncertainty [SI], None where no input of it carries a ±."""
+        return deviation(self.attributes[key])
+
+    def contributions(self, key: str) -> dict[str, float]:
+        """Signed contribution of every input [SI]."""
+        return self.scalars.contributions(self.attributes[key])
+
+    def coverage_factor(self, key: str) -> float:
+        """Student's factor at 95 % for an attribute."""
+        found = self.contributions(key)
+        dofs = [self.scalars.values[name].dof for name in found]
+        dof = welch_satterthwaite(contributions=list(found.values()), dofs=dofs)
+        return float(students_t(confidence=CONFIDENCE, dof=dof))
+
+
+def predict_zone(
+    part: Part,
+    zone: str,
+    fill_plies: int,
+    *,
+    made: stack.Ingredients | None = None,
+    void_content: Value = NOTHING,
+    bleed: Value = NOTHING,
+    area: Value | None = None,
+    why: str = "",
+) -> Prediction:
+    """The attributes of one zone with so many plies of the prepreg that fills it.
+
+    made: material values, those of the part file where None; void_content, bleed: mass fraction of the resin
+    that leaves; area: one face, for the mass [m^2], the zone's own where None.
+    """
+    place = part.zone[zone]
+    made = made or stack.ingredients(part)
+    scalars = Scalars()
+    names = [name for name in stack.names_of(part, place) if name in made.values]
+    x = {name: scalars.take(name, made.values[name]) for name in names}
+    counted = stack.counts(place, fill_plies)
+    for name, count in counted.items():
+        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
+        if scatter is not None and scatter.u > 0.0:  # independent from ply to ply: the mean of so many
+            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
+            x[f"{name} areal weight"] *= 1.0 + scalars.take(f"{name} ply scatter", spread) / count**0.5
+    sums = stack.sums(part, place, counted, made, x)
+    found = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
+    if sums.plies:
+        found["prepreg_areal_weight"] = sums.prepreg / sums.plies
+    face = area or place.area
+    if face is not None:
+        found["mass"] = scalars.take(AREA, face) * found["thickness"] * found["density"]
+    used = {
+        **{name: made.values[name] for name in names if _matters(name)},
+        VOIDS: void_content,
+        BLEED: bleed,
+    }
+    # a default that nobody wrote is no input
+    exact = [name for name, value in used.items() if value.u is None and value.text and value is not NOTHING]
+    if face is not None and face.u is None:
+        exact.append(AREA)
+    origins = {name: made.origins[name] for name in names}
+    plain = {name: value.value for name, value in made.values.items()}
+    warnings = [
+        *_lighter_fiber(part, counted, made),
+        *_too_dense(part, place, counted, made, plain, nominal(found["fiber_volume"])),
+    ]
+    return Prediction(zone, int(sums.plies), why, found, scalars, exact, origins, warnings)
+
+
+def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:
+    """Fibers lighter than their resin: rarely so, and then often exchanged."""
+    said: dict[str, None] = {}
+    for name in counted:
+        if name in part.prepreg:
+            prepreg = part.prepreg[name]
+            fiber, resin = (made.values[f"{one} density"] for one in (prepreg.fiber, prepreg.resin))
+            if fiber.value < resin.value:
+                said[
+                    f"{prepreg.fiber} density {fiber.text} is below that of {prepreg.resin}, {resin.text}: "
+                    "hardly any fiber is lighter than its resin; were the two exchanged?"
+                ] = None
+    return list(said)
+
+
+def _too_dense(
+    part: Part,
+    place: Zone,
+    counted: Mapping[str, int],
+    made: stack.Ingredients,
+    x: Mapping[str, float],
+    fiber_volume: float,
+) -> list[str]:
+    """A fiber volume above that to which the forms of the plies pack, each to its own limit."""
+    fiber, packed, forms = 0.0, 0.0, dict[str, None]()
+    for name, count in counted.items():
+        if name in part.prepreg:
+            one = stack.sums(part, place, {name: count}, made, x).fiber_thickness
+            fiber, packed = fiber + one, packed + one / packing_limit(part, name)
+            forms[part.prepreg[name].form] = None
+    if not packed or fiber_volume <= fiber / packed:
+        return []
+    said = f"fiber volume {100.0 * fiber_volume:.1f} % is above {100.0 * fiber / packed:.1f} %, to which "
+    said += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
+    if fiber_volume > CLOSE_PACKED:
+        said += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"
+    return [f"{said}. Check areal weight, resin content, both densities and bleed"]
+
+
+def _matters(name: str) -> bool:
+    """Whether an input of a zone bears on what the cured part becomes."""
+    return not name.endswith((" liquid density", " bulk factor"))
+
+
+def predict_part(
+    part: Part,
+    plies: Mapping[str, tuple[int, str]],
+    *,
+    made: stack.Ingredients | None = None,
+    void_content: Value = NOTHING,
+    bleed: Value = NOTHING,
+) -> list[Prediction]:
+    """The attributes of zones: zone -> all fiber plies, and where that count comes from."""
+    return [
+        predict_zone(
+            part,
+            zone,
+            count - stack.fixed_plies(part, part.zone[zone]),
+            made=made,
+            void_content=void_content,
+            bleed=bleed,
+            why=why,
+        )
+        for zone, (count, why) in plies.items()
+    ]

@@ -1,0 +1,136 @@
+"""Which gap would bring a count inside the limits; which prepreg holds more fiber than it packs to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.press.case import core_name, packing_limit
+from laminate.press.counts import Row, chances, closes_cold, lay, rules
+from laminate.press.known import sampling_error
+from laminate.press.stack import sums
+
+if TYPE_CHECKING:
+    from laminate.press.case import ZoneCase
+
+POINTS = 401
+TRIAL = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """A limit that the nominal part does not meet [SI]; scope: individual or average."""
+
+    attribute: str
+    scope: str
+    value: float
+    bound: float
+
+    @property
+    def below(self) -> bool:
+        """Whether the part lies below the limit, not above it."""
+        return self.value < self.bound
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A hot gap [m] in which so many plies fill, close and meet every limit; cold sizes for it, chance."""
+
+    plies: int
+    hot_gap: float
+    change: float
+    sizes: Mapping[str, float]
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Overfull:
+    """A prepreg that holds more fiber [0..1, by volume, resin liquid] than its fibers pack to."""
+
+    prepreg: str
+    form: str
+    own: float
+    limit: float
+    limit_stated: bool
+
+
+def missed(case: ZoneCase, row: Row) -> tuple[Missed, ...]:
+    """The limits that the nominal part of a row does not meet."""
+    found = []
+    for rule in rules(case):
+        value = row.part[rule.attribute].value
+        if not rule.low <= value <= rule.high:
+            bound = rule.low if value < rule.low else rule.high
+            found.append(Missed(rule.attribute, rule.scope, value, bound))
+    return tuple(found)
+
+
+def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
+    """The count and its gap, in the middle of what is allowed, with the best chance, else the least change.
+
+    Allowed are the gaps that the count fills, on which the tool closes and in which every limit is met. None
+    where no count has such a gap.
+    """
+    if not case.has_gap:
+        return None
+    x = case.known.numbers()
+    gap, found = float(case.hot_gap(x)), []
+    for row in rows:
+        inside = _allowed(case, row.fill_plies, x)
+        if inside is None:
+            continue
+        middle = (inside[0] + inside[1]) / 2.0
+        sizes = case.change_for(middle, x)
+        (chance,) = chances(
+            _with_size(case, *next(iter(sizes.items()))), [row.fill_plies], draws=TRIAL, seed=seed
+        )
+        found.append(Remedy(row.plies, middle, middle - gap, sizes, chance.all))
+    top = max((one.chance for one in found), default=0.0)
+    near = [one for one in found if one.chance >= top - 2.0 * sampling_error(top, TRIAL)]
+    return min(near, key=lambda one: abs(one.change), default=None)
+
+
+def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
+    """The zone with one cold size changed, its tolerance as it is."""
+    name = core_name(str(case.zone.core), "width") if what == "core width" else f"{case.name} {what}"
+    value = replace(case.known.values[name], value=size)
+    return replace(case, known=replace(case.known, values={**case.known.values, name: value}))
+
+
+def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[str, float]) -> tuple[float, float] | None:
+    """Least and greatest hot gap that a count may have [m], None where there is none."""
+    laid = lay(case, fill_plies, x)
+    if not laid.sums.plies:
+        return None
+    aside = abs(float(case.offset(x))) if len(case.sides(x)) > 1 else 0.0
+    low, high = float(laid.smallest) + aside, float(laid.full) - aside
+    if closes_cold(case):
+        rate = max(rate for _, rate in case.sizes(x).values())
+        low = max(low, float(case.hot_gap(x)) + (float(laid.laid_up) - float(case.cold_gap(x))) * rate)
+    if low > high:
+        return None
+    gaps = np.linspace(low, high, POINTS)
+    inside = np.full(POINTS, fill_value=True)
+    for side in {-aside, aside}:
+        part = laid.part(gaps + side)
+        for rule in rules(case):
+            inside &= (part[rule.attribute] >= rule.low) & (part[rule.attribute] <= rule.high)
+    kept = gaps[inside]
+    return (float(kept[0]), float(kept[-1])) if kept.size else None
+
+
+def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
+    """The prepregs of a zone that hold more fiber, before anything bleeds, than their fibers pack to."""
+    x, found = case.known.numbers(), []
+    for name in case.counted(1):
+        if name not in case.part.prepreg:
+            continue
+        one = sums(case.part, case.zone, {name: 1}, case.made, x)
+        own = float(one.fiber_thickness / (one.fiber_thickness + one.liquid_thickness))
+        prepreg, limit = case.part.prepreg[name], packing_limit(case.part, name)
+        if own > limit:
+            found.append(Overfull(name, prepreg.form, own, limit, prepreg.packing_limit is not None))
+    return tuple(found)

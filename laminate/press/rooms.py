@@ -1,0 +1,221 @@
+"""The rooms of a part: which cores and laminates fill what together, sizes by the names of their inputs.
+
+A part file of today without [room] is mapped to rooms here, and what is supposed on the way is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas import press
+from laminate.formulas.number import choose, real_part
+from laminate.press.case import TOOL, core_name
+
+if TYPE_CHECKING:
+    Numbers = Mapping[str, Any]
+
+DIRECTIONS = ("width", "height", "length")
+COMPLIANCE = "tool compliance"
+
+
+def room_name(room: str, what: str) -> str:
+    """The name of an input of a room."""
+    return f"room {room} {what}"
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Laminates of one zone in a room.
+
+    side: width, height, length, round, all, or volume; walls: laminates across it; share: input that says
+    how much of the length or girth they cover, '' for all of it; area: input, for a room by volume;
+    areas: inputs whose sum the share is of, where places lie along one core.
+    """
+
+    zone: str
+    side: str
+    walls: int
+    share: str = ""
+    areas: tuple[str, ...] = ()
+    area: str = ""
+
+    def cover(self, x: Numbers) -> Any:
+        """Walls times share; for a room by volume the area of all walls [m^2]."""
+        if self.area:
+            return self.walls * x[self.area]
+        if self.areas:
+            return self.walls * x[self.share] / sum(x[name] for name in self.areas)
+        return self.walls * x[self.share] if self.share else self.walls
+
+
+@dataclass(frozen=True, slots=True)
+class CoreShape:
+    """A core of a room: kind (box, round, volume, mass) and its sizes by the names of their inputs.
+
+    A size left out of `sizes` is 1 m: a slice of the room. bare: sizes that are the room's less twice the
+    clearance.
+    """
+
+    name: str
+    kind: str
+    sizes: Mapping[str, str]
+    bare: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Cores and laminates that fill one room of the tool.
+
+    kind: box, round or volume; sizes: as those of a core; insert: input of a thickness in the width, which
+    grows as the tool; insert_volume: input; rubber: whether its cores take the pressure on, else they leave
+    gaps; free: a rubber core between free sides, of which the touch alone is known; opens: the direction the
+    tool opens in, area: input of the projected area; core_area: the area given is that of the core; ends:
+    closed or open; slice: whether the room is one meter, or one meter squared, of a longer one.
+    """
+
+    name: str
+    kind: str
+    sizes: Mapping[str, str]
+    sides: tuple[Side, ...]
+    cores: tuple[CoreShape, ...]
+    rubber: bool = True
+    free: bool = False
+    opens: str = ""
+    area: str = ""
+    open_ends: bool = False
+    insert: str = ""
+    insert_volume: str = ""
+    insert_expansion: str = ""
+    old: bool = False
+
+    @property
+    def zones(self) -> tuple[str, ...]:
+        """Its zones, each once."""
+        return tuple(dict.fromkeys(side.zone for side in self.sides))
+
+    def side_of(self, zone: str) -> str:
+        """The direction that the thickness of a zone takes from."""
+        return next(side.side for side in self.sides if side.zone == zone)
+
+    def size(self, what: str, x: Numbers) -> Any:
+        """A cold size of the bare room [m, m^3]; 1 where it is a slice."""
+        value = x[self.sizes[what]] if what in self.sizes else 1.0
+        return value - x[self.insert] if what == "width" and self.insert else value
+
+    def corner_radius(self, x: Numbers) -> Any:
+        """Radius of the long edges [m]."""
+        return x.get(room_name(self.name, "corner radius"), 0.0)
+
+    def bare(self, x: Numbers) -> Any:
+        """Cold volume of the bare room, inserts not taken off [m^3]."""
+        if self.kind == "volume":
+            return x[self.sizes["volume"]]
+        if self.kind == "round":
+            return press.round_volume(diameter=self.size("diameter", x), length=self.size("length", x))
+        width, height, length = (self.size(what, x) for what in DIRECTIONS)
+        return press.box_volume(
+            width=width, height=height, length=length, corner_radius=self.corner_radius(x)
+        )
+
+    def across(self, direction: str, thickness: Mapping[str, Any], x: Numbers) -> Any:
+        """Sum of the laminates across a direction [m]."""
+        reach = (direction, "all") if direction in ("width", "height") else (direction,)
+        return sum(side.cover(x) * thickness[side.zone] for side in self.sides if side.side in reach)
+
+    def _at_edge(self, thickness: Mapping[str, Any], x: Numbers) -> Any:
+        """The thinner of the laminates that meet at the long edges; webs between cores do not."""
+        both = []
+        for direction in ("width", "height"):
+            here = [side for side in self.sides if side.side in (direction, "all")]
+            outer = [side for side in here if side.walls == 2] or here
+            both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
+        return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
+
+    def left(self, thickness: Mapping[str, Any], growth: Any, x: Numbers, *, cover: Any = None) -> Any:
+        """Volume that the laminates leave the cores, hot [m^3].
+
+        thickness: of each zone [m]; growth: g of the tool [-]; cover: k, 1/g where None.
+        """
+        bare = self.bare(x) * growth**3
+        if self.kind == "volume":
+            left = bare - growth**2 * sum(side.cover(x) * thickness[side.zone] for side in self.sides)
+        elif self.kind == "round":
+            left = press.round_volume(
+                diameter=self.size("diameter", x) * growth - self.across("round", thickness, x),
+                length=self.size("length", x) * growth - self.across("length", thickness, x),
+            )
+        else:
+            radius = self.corner_radius(x)
+            inner = 0.0
+            if _any(radius):
+                inner = press.inner_radius(
+                    corner_radius=radius * growth, laminate=self._at_edge(thickness, x)
+                )
+            width, height, length = (
+                self.size(what, x) * growth - self.across(what, thickness, x) for what in DIRECTIONS
+            )
+            left = press.box_volume(width=width, height=height, length=length, corner_radius=inner)
+        inserts = self.inserts(growth, x)
+        return press.room_left(
+            left=left - inserts, bare=bare - inserts, cover=1.0 / growth if cover is None else cover
+        )
+
+    def inserts(self, growth: Any, x: Numbers) -> Any:
+        """Hot volume of inserts [m^3]: with their own expansion, or not growing where none is given."""
+        if not self.insert_volume:
+            return 0.0
+        own = 1.0
+        if self.insert_expansion and TOOL in x:
+            own = 1.0 + x[self.insert_expansion] * (growth - 1.0) / x[TOOL]
+        return x[self.insert_volume] * own**3
+
+    def projected_area(self, x: Numbers) -> Any:
+        """Area of cores and laminates together as the tool opens [m^2]; None where not known."""
+        if self.area:
+            return x[self.area]
+        if not self.opens:
+            return None
+        first, second = (self.size(what, x) for what in DIRECTIONS if what != self.opens)
+        return first * second
+
+    def core_size(self, core: CoreShape, what: str, x: Numbers) -> Any:
+        """A cold size of a core [m]; 1 where it is a slice."""
+        if what in core.bare:
+            return self.size(what, x) - 2.0 * x[core_name(core.name, "clearance")]
+        return x[core.sizes[what]] if what in core.sizes else 1.0
+
+    def core_volume(self, core: CoreShape, x: Numbers) -> Any:
+        """Cold volume of a core [m^3]."""
+        if core.kind == "volume":
+            return x[core.sizes["volume"]]
+        if core.kind == "mass":
+            return x[core.sizes["mass"]] / x[core.sizes["density"]]
+        if core.kind == "round":
+            diameter, length = (self.core_size(core, what, x) for what in ("diameter", "length"))
+            return press.round_volume(diameter=diameter, length=length)
+        width, height, length = (self.core_size(core, what, x) for what in DIRECTIONS)
+        return press.box_volume(
+            width=width, height=height, length=length,
+            corner_radius=x.get(core_name(core.name, "corner radius"), 0.0),
+        )  # fmt: skip
+
+    def core_width(self, core: CoreShape, volume: Any, x: Numbers) -> Any:
+        """Cold width or diameter that gives a core a volume, its other sizes kept [m]; None without sizes."""
+        if core.kind == "round":
+            return (
+                volume / press.round_volume(diameter=1.0, length=self.core_size(core, "length", x))
+            ) ** 0.5
+        if core.kind != "box":
+            return None
+        height, length = (self.core_size(core, what, x) for what in ("height", "length"))
+        radius = x.get(core_name(core.name, "corner radius"), 0.0)
+        return (volume / length + press.CORNERS * radius**2) / height
+
+
+def _any(value: Any) -> bool:
+    """Whether a number, or any of an array, is not exactly 0."""
+    import numpy as np
+
+    return hasattr(value, "nominal_value") or bool(np.any(value))

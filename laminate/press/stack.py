@@ -1,0 +1,216 @@
+"""What lies in a zone: the nominal or certified values of its plies and layers, and their sums.
+
+The sums take any mapping of input name -> number: floats, columns, draws, complex numbers or numbers with
+uncertainty, so that `predict`, `fill`, `core` and `measure` share one arithmetic. SI units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas import ply
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part, Zone
+    from laminate.values.units import Value
+
+NOMINAL = "part file"
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredients:
+    """Every material value by its name in words, and where each comes from.
+
+    values: "ud150 resin content" -> Value; origins: the same name -> "part file" or the lot and certificate;
+    bases: prepreg -> what its resin content refers to; of_prepreg: prepregs whose areal weight is that of the
+    prepreg, not of the fiber.
+    """
+
+    values: dict[str, Value]
+    origins: dict[str, str]
+    bases: dict[str, str]
+    of_prepreg: frozenset[str]
+
+    def tabulated(self, names: Iterable[str]) -> list[str]:
+        """The names among these that carry no ±."""
+        return [name for name in names if name in self.values and self.values[name].u is None]
+
+
+@dataclass(frozen=True, slots=True)
+class Ply:
+    """One ply: masses per area [kg/m^2] and densities [kg/m^3]."""
+
+    prepreg_areal_weight: Any
+    fiber_areal_weight: Any
+    resin_areal_weight: Any
+    fiber_density: Any
+    resin_density: Any
+    liquid_density: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """A stack of plies and layers, per area of laminate.
+
+    plies: count of fiber plies; prepreg, fiber, resin: their masses before bleed [kg/m^2]; fiber_thickness,
+    resin_thickness, liquid_thickness: those masses over their densities [m], resin cured and liquid;
+    void_free_ply_thickness, bulk_thickness: of all plies [m], cured and as laid up; layers_in_gap,
+    layers_that_stay [m]; layer_mass, layer_fiber, layer_resin: of layers that stay [kg/m^2], all, and those
+    that count as fiber or resin, with the thicknesses of these [m].
+    """
+
+    plies: int
+    prepreg: Any
+    fiber: Any
+    resin: Any
+    fiber_thickness: Any
+    resin_thickness: Any
+    liquid_thickness: Any
+    void_free_ply_thickness: Any
+    bulk_thickness: Any
+    layers_in_gap: Any
+    layers_that_stay: Any
+    layer_mass: Any
+    layer_resin: Any
+    layer_fiber: Any
+    layer_fiber_thickness: Any
+    layer_resin_thickness: Any
+
+
+def ingredients(
+    part: Part,
+    overrides: Mapping[str, tuple[Value, str]] | None = None,
+    bases: Mapping[str, str] | None = None,
+    of_prepreg: frozenset[str] | None = None,
+) -> Ingredients:
+    """The values of a part file, those of a batch in their place where it has any.
+
+    overrides: name -> value and origin in words; bases and of_prepreg: as restated by lots.
+    """
+    values: dict[str, Value] = {}
+    for name, fiber in part.fiber.items():
+        values[f"{name} density"] = fiber.density
+    for name, resin in part.resin.items():
+        values[f"{name} density"] = resin.density
+        if resin.liquid_density is not None:
+            values[f"{name} liquid density"] = resin.liquid_density
+    for name, prepreg in part.prepreg.items():
+        areal = prepreg.fiber_areal_weight or prepreg.prepreg_areal_weight
+        assert areal is not None  # one of the two is given: checked as the file was read
+        values[f"{name} areal weight"] = areal
+        values[f"{name} resin content"] = prepreg.resin_content
+        values[f"{name} volatiles"] = prepreg.volatiles
+        values[f"{name} bulk factor"] = prepreg.bulk_factor
+    for name, layer in part.layer.items():
+        values[f"{name} areal weight"] = layer.areal_weight
+        values[f"{name} thickness"] = layer.thickness
+    origins = dict.fromkeys(values, NOMINAL)
+    for name, (value, origin) in (overrides or {}).items():
+        values[name], origins[name] = value, origin
+    own = {name: p.resin_basis or "as received" for name, p in part.prepreg.items()}
+    whole = frozenset(name for name, p in part.prepreg.items() if p.fiber_areal_weight is None)
+    return Ingredients(values, origins, {**own, **(bases or {})}, whole if of_prepreg is None else of_prepreg)
+
+
+def names_of(part: Part, zone: Zone) -> list[str]:
+    """Names of the material values that the plies and layers of a zone use."""
+    names: list[str] = []
+    for item in dict.fromkeys(
+        [*(name for _, name in zone.fixed()), *([zone.fill_with] if zone.fill_with else [])]
+    ):
+        if item in part.prepreg:
+            prepreg = part.prepreg[item]
+            names += [
+                f"{prepreg.fiber} density",
+                f"{prepreg.resin} density",
+                f"{prepreg.resin} liquid density",
+            ]
+            names += [
+                f"{item} {what}" for what in ("areal weight", "resin content", "volatiles", "bulk factor")
+            ]
+        else:
+            names += [f"{item} areal weight", f"{item} thickness"]
+    return list(dict.fromkeys(names))
+
+
+def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[str, Any], cos_shear: float = 1.0) -> Ply:
+    """One ply of a prepreg, draped through a shear whose cosine is given; `x` holds the numbers by name."""
+    prepreg = part.prepreg[name]
+    basis = made.bases[name]
+    areal, resin, volatiles = (x[f"{name} {what}"] for what in ("areal weight", "resin content", "volatiles"))
+    if name in made.of_prepreg:
+        total = areal
+        fiber = ply.fiber_areal_weight(
+            prepreg_areal_weight=total, resin_content=resin, volatiles=volatiles, resin_basis=basis
+        )
+    else:
+        fiber = areal
+        total = ply.prepreg_areal_weight(
+            fiber_areal_weight=fiber, resin_content=resin, volatiles=volatiles, resin_basis=basis
+        )
+    mass = ply.resin_areal_weight(
+        prepreg_areal_weight=total, resin_content=resin, volatiles=volatiles, resin_basis=basis
+    )
+    cured = x[f"{prepreg.resin} density"]
+    return Ply(
+        ply.draped(areal_weight=total, cos_shear=cos_shear),
+        ply.draped(areal_weight=fiber, cos_shear=cos_shear),
+        ply.draped(areal_weight=mass, cos_shear=cos_shear),
+        x[f"{prepreg.fiber} density"],
+        cured,
+        x.get(f"{prepreg.resin} liquid density", cured),
+    )
+
+
+def counts(zone: Zone, fill_plies: int) -> dict[str, int]:
+    """Count of every prepreg and layer of a zone, with so many plies of the prepreg that fills it."""
+    found: dict[str, int] = {}
+    for count, name in zone.fixed():
+        found[name] = found.get(name, 0) + count
+    if zone.fill_with and fill_plies:
+        found[zone.fill_with] = found.get(zone.fill_with, 0) + fill_plies
+    return found
+
+
+def fixed_plies(part: Part, zone: Zone) -> int:
+    """Count of the fiber plies in the stack of a zone, without those that fill it."""
+    return sum(count for count, name in zone.fixed() if name in part.prepreg)
+
+
+def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[str, Any]) -> Sums:
+    """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by name."""
+    cos_shear = math.cos(zone.shear.value)
+    total: dict[str, Any] = dict.fromkeys(Sums.__slots__, 0.0)
+    for name, count in counted.items():
+        if name in part.prepreg:
+            one = one_ply(part, name, made, x, cos_shear)
+            fiber, resin = one.fiber_areal_weight, one.resin_areal_weight
+            bare = ply.void_free_thickness(
+                fiber_areal_weight=fiber,
+                fiber_density=one.fiber_density,
+                resin_areal_weight=resin,
+                resin_density=one.resin_density,
+            )
+            total["plies"] += count
+            total["prepreg"] += count * one.prepreg_areal_weight
+            total["fiber"] += count * fiber
+            total["resin"] += count * resin
+            total["fiber_thickness"] += count * fiber / one.fiber_density
+            total["resin_thickness"] += count * resin / one.resin_density
+            total["liquid_thickness"] += count * resin / one.liquid_density
+            total["void_free_ply_thickness"] += count * bare
+            total["bulk_thickness"] += count * x[f"{name} bulk factor"] * bare
+            continue
+        layer = part.layer[name]
+        mass, thickness = count * x[f"{name} areal weight"], count * x[f"{name} thickness"]
+        total["layers_in_gap"] += thickness
+        if layer.stays:
+            total["layers_that_stay"] += thickness
+            total["layer_mass"] += mass
+            if layer.counts_as != "neither":
+                total[f"layer_{layer.counts_as}"] += mass
+                total[f"layer_{layer.counts_as}_thickness"] += thickness
+    return Sums(**total)

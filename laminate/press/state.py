@@ -1,0 +1,333 @@
+"""The state of the press for given counts and bleed: bleed used, thickness, pressures, forces.
+
+All numbers come from one mapping of inputs by name: plain floats, columns of draws, complex numbers or
+numbers with uncertainty. SI units; pressures are above ambient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from laminate.formulas import press as formulas
+from laminate.formulas.number import choose, real_part
+from laminate.press.case import VOID
+from laminate.press.conditions import Conditions, larger, smaller
+from laminate.press.inputs import FORCE, PRESSURE_LIMIT, area_name, bleed_name
+from laminate.press.layup import Layup
+from laminate.press.rooms import Room
+
+MOMENTS = ("gel", "cure", "maximum")
+CHORDS = 30
+
+
+class State:
+    """What cores, laminates and bladders do at gel, cure and maximum.
+
+    layups: zone -> what lies on one wall, of the zones whose count is known; rooms: those all of whose zones
+    are; left_out: rooms that are not, and force or areas that are missing, in words.
+    """
+
+    def __init__(self, conditions: Conditions, layups: Mapping[str, Layup], bleed: Any) -> None:
+        self.conditions, self.layups, self.asked = conditions, layups, bleed
+        self.press, self.x = conditions.press, conditions.x
+        self.rooms = tuple(room for room in self.press.rooms if all(zone in layups for zone in room.zones))
+        self._stopped: dict[str, Any] = {}
+        self._pressure: dict[tuple[str, str], Any] = {}
+
+    # bleed and thickness
+
+    def stated(self, zone: str) -> Any:
+        """The bleed asked for or stated, cut to 0 and the end of bleed; 0 where there is none."""
+        asked = self.asked.get(zone) if isinstance(self.asked, Mapping) else self.asked
+        value = self.x.get(bleed_name(zone), 0.0) if asked is None else asked
+        within = smaller(value, self.layups[zone].end)
+        return choose(real_part(within) > 0, within, 0.0)
+
+    @cached_property
+    def bleed(self) -> Mapping[str, Any]:
+        """Bleed used, by zone: of gel, of the cured part and of all later moments.
+
+        Of a rubber core that of `stated`, less where the pressure is gone before; between rigid faces what
+        the gap asks for, cut to 0 and the end of bleed; under a bladder that of `stated`.
+        """
+        found: dict[str, Any] = {}
+        for room in self.rooms:
+            found |= self._rubber_bleed(room) if room.rubber else {z: self._gap_bleed(z) for z in room.zones}
+        for zone in self.layups:
+            if zone not in found and self.press.room_of(zone) is None:
+                gap = self.press.part.zone[zone].gap is not None
+                found[zone] = self._gap_bleed(zone) if gap else self.stated(zone)
+        return found
+
+    def _gap_bleed(self, zone: str) -> Any:
+        layup = self.layups[zone]
+        within = smaller(layup.bleed_for(self.gap(zone)), layup.end)
+        return choose(real_part(within) > 0, within, 0.0)
+
+    def _rubber_bleed(self, room: Room) -> dict[str, Any]:
+        wanted = {zone: self.stated(zone) for zone in room.zones}
+        if room.free:
+            return wanted
+
+        def spare(share: Any) -> Any:
+            return self.spare(room, {zone: share * b for zone, b in wanted.items()})
+
+        end, start = spare(1.0), spare(0.0)
+        gone, full = real_part(end) >= 0, real_part(start) < 0
+        if not np.any(gone):
+            return wanted
+        self._stopped[room.name] = gone
+        stop = gone & full
+        slope = choose(stop, end - start, 1.0)
+        share = choose(stop, -start / slope, choose(full, 1.0, 0.0))
+        close = 1e-15 * np.max(real_part(room.bare(self.x)))
+        for _ in range(CHORDS):
+            rest = choose(stop, spare(share), 0.0)
+            share = share - rest / slope
+            if np.all(np.abs(real_part(rest)) <= close):
+                break
+        return {zone: share * b for zone, b in wanted.items()}
+
+    def spare(self, room: Room, bleed: Mapping[str, Any]) -> Any:
+        """Room at gel that the free cores do not fill, with a bleed by zone [m^3]; below 0 they press."""
+        conditions = self.conditions
+        thick = {zone: self.layups[zone].thickness(bleed[zone]) for zone in room.zones}
+        free = sum(conditions.free_volume(room, core, "gel") for core in room.cores)
+        return room.left(thick, conditions.growth("gel"), self.x) - free
+
+    def thickness(self, zone: str) -> Any:
+        """Of the hot laminate on one wall at gel and after it [m]."""
+        return self.layups[zone].thickness(self.bleed[zone])
+
+    def attributes(self, zone: str, only: Collection[str] | None = None) -> dict[str, Any]:
+        """Attributes of the cured, cold zone by key."""
+        found: dict[str, Any] = self.layups[zone].attributes(self.bleed[zone], self.x.get(VOID, 0.0), only)
+        return found
+
+    def gap(self, zone: str) -> Any:
+        """Hot gap of a zone between rigid faces, the core centred [m]."""
+        room, case = self.press.room_of(zone), self.press.cases[zone]
+        if room is None:
+            return case.hot_gap(self.x)
+        side = room.side_of(zone)
+        conditions, reach = self.conditions, (side, "all") if side in ("width", "height") else (side,)
+        growths = [
+            conditions.core_growth_at(core.name, conditions.core_temperature(core.name, "gel"))
+            for core in room.cores
+        ]
+        what = "diameter" if side == "round" else "width" if side == "all" else side
+        return formulas.rigid_gap(
+            side=room.size(what, self.x),
+            tool_growth=conditions.growth("gel"),
+            cores=[room.core_size(core, what, self.x) for core in room.cores],
+            core_growths=growths,
+            walls=sum(entry.walls for entry in room.sides if entry.side in reach),
+        )
+
+    # pressure
+
+    def pressure(self, room: str, moment: str = "gel") -> Any:
+        """Of a room of rubber [Pa]: 0 where it is not full, None where no bulk modulus is known."""
+        key = (room, moment)
+        if key not in self._pressure:
+            table = self.press.room(room)
+            thick = {zone: self.thickness(zone) for zone in table.zones}
+            found = self.with_thickness(table, thick, moment)
+            if moment == "gel" and found is not None and room in self._stopped:
+                found = choose(self._stopped[room], 0.0, found)
+            self._pressure[key] = found
+        return self._pressure[key]
+
+    def locked(self, room: str, moment: str = "gel") -> Any:
+        """Of a room whose laminates gelled as they were laid up [Pa]: an upper bound."""
+        table = self.press.room(room)
+        return self.with_thickness(table, {z: self.layups[z].laid_up for z in table.zones}, moment)
+
+    def with_thickness(self, room: Room, thickness: Mapping[str, Any], moment: str) -> Any:
+        """Pressure of a room with laminates of these thicknesses [Pa]."""
+        if not room.rubber:
+            return None
+        conditions = self.conditions
+        free = [conditions.free_volume(room, core, moment) for core in room.cores]
+        return conditions.pressure(room, free, room.left(thickness, conditions.growth(moment), self.x))
+
+    def together(self, room: str, temperature: Any, thickness: Mapping[str, Any] | None = None) -> Any:
+        """Pressure with core and tool at one temperature [K], the laminate frozen at its bleed [Pa]."""
+        table, conditions = self.press.room(room), self.conditions
+        thick = thickness or {zone: self.thickness(zone) for zone in table.zones}
+        free = [
+            conditions.cold_volume(table, core) * conditions.core_growth_at(core.name, temperature) ** 3
+            for core in table.cores
+        ]
+        return conditions.pressure(table, free, table.left(thick, conditions.growth_at(temperature), self.x))
+
+    def worst(self, room: str) -> Any:
+        """The largest pressure of a room at any moment [Pa]."""
+        found = self.pressure(room, MOMENTS[0])
+        for moment in self.press.later:
+            found = None if found is None else larger(found, self.pressure(room, moment))
+        return found
+
+    def worst_moment(self, room: str) -> str | None:
+        """The moment of the largest pressure, the first of several; for plain numbers."""
+        found = {m: self.pressure(room, m) for m in ("gel", *self.press.later)}
+        if any(value is None for value in found.values()):
+            return None
+        return max(found, key=lambda moment: float(real_part(found[moment])))
+
+    def bladder_pressure(self, zone: str) -> Any:
+        """Pressure that is given in a zone under a bladder [Pa]."""
+        return self.x[f"bladder {self.press.part.zone[zone].bladder} pressure"]
+
+    def pressed_by(self, zone: str) -> Any:
+        """What presses a zone at gel [Pa]: room or bladder; None between rigid faces or where not known."""
+        room = self.press.room_of(zone)
+        if room is not None:
+            return self.pressure(room.name) if room.rubber else None
+        return self.bladder_pressure(zone) if self.press.part.zone[zone].bladder is not None else None
+
+    def needed(self, zone: str) -> Any:
+        """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
+        return self.press.needed(zone, self.x)
+
+    def pressed(self, zone: str) -> Any:
+        """Whether a zone is pressed as it needs at gel; None where that is not known."""
+        found = self.pressed_by(zone)
+        return None if found is None else (real_part(found) > 0) & (real_part(found) >= self.needed(zone))
+
+    def resin_pressure(self, zone: str) -> Any:
+        """Absolute pressure of the resin at gel [Pa]: ambient and what presses, or that of the gas."""
+        found = self.pressed_by(zone)
+        if found is None:
+            return None
+        tool = self.press.part.tool
+        empty = 0.0 if tool is not None and tool.evacuated else formulas.AMBIENT
+        return choose(real_part(found) > 0, formulas.AMBIENT + found, empty)
+
+    # the press
+
+    @cached_property
+    def left_out(self) -> tuple[str, ...]:
+        """What is missing for the opening force, in words; empty where it is complete."""
+        part, missing = self.press.part, []
+        for room in self.press.rooms:
+            if room not in self.rooms:
+                missing += (
+                    [f"plies of {z}" for z in room.zones if z not in self.layups] if room.rubber else []
+                )
+            elif room.rubber and self.pressure(room.name) is None:
+                missing.append(f"pressure of room {room.name}")
+            if room.projected_area(self.x) is None:
+                missing.append(f"projected area of {'core' if room.old else 'room'} {room.name}")
+        for name in self.press.alone:
+            if area_name("zone", name) not in self.x:
+                missing.append(f"projected area of zone {name}")
+        if part.tool is None or part.tool.clamp_force is None:
+            missing.append("clamp force")
+        return tuple(missing)
+
+    def pressing(self, moment: str, but: str = "") -> tuple[list[Any], list[Any]]:
+        """Pressures and areas of what is known to press, but one room."""
+        pressures, areas = [], []
+        for room in self.rooms:
+            area = room.projected_area(self.x)
+            pressure = self.pressure(room.name, moment) if room.rubber else None
+            if room.name != but and area is not None and pressure is not None:
+                pressures.append(pressure)
+                areas.append(area)
+        for name in self.press.alone:
+            if self.press.part.zone[name].bladder is not None and area_name("zone", name) in self.x:
+                pressures.append(self.bladder_pressure(name))
+                areas.append(self.x[area_name("zone", name)])
+        return pressures, areas
+
+    @cached_property
+    def matched_area(self) -> Any:
+        """Projected area of zones between rigid faces, hard cores among them [m^2]."""
+        total: Any = 0.0
+        for room in self.press.rooms:
+            area = room.projected_area(self.x)
+            total = total + (area if not room.rubber and area is not None else 0.0)
+        for name in self.press.alone:
+            if self.press.part.zone[name].bladder is None:
+                total = total + self.x.get(area_name("zone", name), 0.0)
+        return total
+
+    @cached_property
+    def matched_pressure(self) -> Any:
+        """P*: the largest pressure of a room or bladder at gel [Pa]; the resin may be joined."""
+        pressures = [self.pressure(room.name) for room in self.rooms if room.rubber]
+        pressures += [
+            self.bladder_pressure(name)
+            for name in self.press.alone
+            if self.press.part.zone[name].bladder is not None
+        ]
+        found: Any = 0.0
+        for pressure in pressures:
+            found = found if pressure is None else larger(pressure, found)
+        return found
+
+    def opening_force(self, moment: str = "gel") -> Any:
+        """Force that opens the tool [N], of what is known: see `left_out`."""
+        pressures, areas = self.pressing(moment)
+        return formulas.opening_force(
+            pressures=pressures,
+            areas=areas,
+            matched_pressure=self.matched_pressure,
+            matched_area=self.matched_area,
+        )
+
+    @cached_property
+    def worst_force(self) -> Any:
+        """The largest opening force at any moment [N]."""
+        found = self.opening_force("gel")
+        for moment in self.press.later:
+            found = larger(found, self.opening_force(moment))
+        return found
+
+    @cached_property
+    def within_pressure_limit(self) -> Any:
+        """Whether no room passes what the tool is built for; True where no limit is given."""
+        limit, good = self.x.get(PRESSURE_LIMIT), np.True_
+        for room in self.rooms if limit is not None else ():
+            worst = self.worst(room.name) if room.rubber else None
+            good = good if worst is None else good & (real_part(worst) <= real_part(limit))
+        return good
+
+    @cached_property
+    def stays_shut(self) -> Any:
+        """Whether no moment passes the clamp force; True where no force is given (`left_out` says so)."""
+        force = self.x.get(FORCE)
+        return np.True_ if force is None else real_part(self.worst_force) <= real_part(force)
+
+    @property
+    def holds(self) -> Any:
+        """Whether the tool holds at every moment: the clamp by its force, the walls by the pressure limit."""
+        return self.stays_shut & self.within_pressure_limit
+
+    @cached_property
+    def left_to_close(self) -> Any:
+        """Q: pressure the clamp has left to close rigid gaps while they bleed [Pa]; None without them."""
+        if FORCE not in self.x or not np.any(real_part(self.matched_area)):
+            return None
+        pressures, areas = self.pressing("gel")
+        taken = sum(p * a for p, a in zip(pressures, areas, strict=True))
+        return (self.x[FORCE] - taken) / self.matched_area
+
+    def clamp_limit(self, room: str, moment: str = "gel") -> Any:
+        """Pressure of a room at which the clamp gives way, the others as they are [Pa]; None where not known.
+
+        At gel the matched zones see the pressure of the room too; later they keep what they gelled under.
+        """
+        area = self.press.room(room).projected_area(self.x)
+        if FORCE not in self.x or area is None:
+            return None
+        pressures, areas = self.pressing(moment, but=room)
+        rest = self.x[FORCE] - sum(p * a for p, a in zip(pressures, areas, strict=True))
+        if moment == "gel":
+            return rest / (area + self.matched_area)
+        return (rest - self.matched_pressure * self.matched_area) / area

@@ -1,0 +1,56 @@
+"""Whether the resin pressure keeps the water of the prepreg dissolved, or steam opens voids."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.formulas.water import water_vapor_pressure
+
+if TYPE_CHECKING:
+    from laminate.values.units import Value
+
+
+@dataclass(frozen=True, slots=True)
+class Steam:
+    """Water vapor against resin pressure at cure temperature [Pa, K].
+
+    humidity: relative, of the store [0..1]; stated: whether it was given, else the worst is taken;
+    water: vapor pressure at cure times the humidity; resin: pressure of the core or bladder, of which the
+    resin sees less where the fiber bed carries load; lowest: of a core whose laminate has bled to its limit,
+    None where there is none or it is not known.
+    """
+
+    temperature: float
+    humidity: float
+    stated: bool
+    water: float
+    resin: float
+    lowest: float | None = None
+
+    @property
+    def voids(self) -> bool:
+        """Whether steam opens voids even where the laminate is liquid full."""
+        return self.resin < self.water
+
+    @property
+    def possible(self) -> bool:
+        """Whether steam can open voids in any state of the laminate, bled to its limit too."""
+        return self.voids or (self.lowest is not None and self.lowest < self.water)
+
+
+def steam(*, temperature: float, humidity: Value | None, resin: float, lowest: float | None = None) -> Steam:
+    """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
+
+    temperature: of cure [K]; humidity: of the store, None where not stated (100 % is taken); resin: pressure
+    [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none.
+    """
+    share = 1.0 if humidity is None else humidity.value
+    return Steam(
+        temperature=temperature,
+        humidity=share,
+        stated=humidity is not None,
+        water=share * float(water_vapor_pressure(temperature=temperature)),
+        resin=resin,
+        lowest=lowest,
+    )

@@ -1,0 +1,229 @@
+"""What is searched for in the state of the press: bleed windows, core volumes, temperatures. Plain numbers.
+
+`touch` alone takes draws, complex numbers and numbers with uncertainty too.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.formulas import press as formulas
+from laminate.formulas.core_contact import COLDEST_RISE, HOTTEST_RISE
+from laminate.formulas.number import choose, real_part
+from laminate.formulas.roots import increasing_root
+from laminate.press.case import ROOM, core_name
+from laminate.press.inputs import FORCE
+
+if TYPE_CHECKING:
+    from laminate.press.layup import Layup
+    from laminate.press.press import Press
+    from laminate.press.state import State
+
+HALVINGS = 60
+ABOVE = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Bleed of a room within which it presses and the tool holds [0..1].
+
+    holds: least bleed at which the tool holds at every moment, None where no bleed does; presses: most bleed
+    at which the pressure at gel is what is needed, None where no bleed is; end: the end of bleed.
+    """
+
+    holds: float | None
+    presses: float | None
+    end: float
+
+    @property
+    def empty(self) -> bool:
+        """Whether no bleed does both."""
+        return self.holds is None or self.presses is None or self.holds > self.presses
+
+
+def _last(good: Callable[[float], bool], low: float, high: float) -> float | None:
+    """The last point from low on at which something still holds; None where it holds at no point."""
+    if not good(low):
+        return None
+    if good(high):
+        return high
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if good(middle) else (low, middle)
+    return low
+
+
+def with_bleed(
+    press: Press, room: str, bleed: float, plies: Mapping[str, int], layups: Mapping[str, Layup] | None = None
+) -> State:
+    """The state with one bleed in all zones of a room, the others as stated."""
+    return press.state(plies, dict.fromkeys(press.room(room).zones, bleed), layups=layups)
+
+
+def end_of_bleed(state: State, room: str) -> float:
+    """The most that can bleed in any zone of a room [0..1]."""
+    return max(float(real_part(state.layups[zone].end)) for zone in state.press.room(room).zones)
+
+
+def bleed_window(
+    press: Press, room: str, plies: Mapping[str, int], layups: Mapping[str, Layup] | None = None
+) -> Window:
+    """The bleed of a room within which it presses as needed and the tool holds, force and pressure limit."""
+
+    conditions, zones = press.at(), press.room(room).zones
+    laid = press.layups(plies, conditions.x, layups)
+
+    def at(bleed: float) -> State:
+        return conditions.state(plies, dict.fromkeys(zones, bleed), laid)
+
+    def presses(bleed: float) -> bool:
+        state = at(bleed)
+        return all(bool(state.pressed(zone)) for zone in zones)
+
+    end = end_of_bleed(at(0.0), room)
+    spare = _last(lambda less: bool(at(end - less).holds), 0.0, end)
+    return Window(None if spare is None else end - spare, _last(presses, 0.0, end), end)
+
+
+def bleed_at_no_pressure(state: State, room: str) -> float | None:
+    """b*: bleed at which the pressure at gel is gone, even past the end of bleed; None where nothing presses.
+
+    None too where some pressure is left without any resin.
+    """
+    table = state.press.room(room)
+
+    def fills(bleed: float) -> bool:
+        return float(real_part(state.spare(table, dict.fromkeys(table.zones, bleed)))) < 0
+
+    found = None if table.free else _last(fills, 0.0, 1.0)
+    return found if found is not None and found < 1.0 else None
+
+
+def gives_way_at(state: State) -> float | None:
+    """Temperature of core and tool together at which the clamp gives way, the laminate as it gelled [K].
+
+    None where that is above the highest temperature of the cycle plus 100 K, or no force is known.
+    """
+    press, x = state.press, state.x
+    if FORCE not in x:
+        return None
+    alone = state.pressing("gel")
+    rooms = [
+        (room, area) for room in state.rooms if room.rubber and (area := room.projected_area(x)) is not None
+    ]
+    at_gel = sum(state.pressure(room.name) * area for room, area in rooms)
+    rest = sum(p * a for p, a in zip(*alone, strict=True)) - at_gel
+    rest = rest + state.matched_pressure * state.matched_area
+
+    def holds(temperature: float) -> bool:
+        force = rest + sum(state.together(room.name, temperature) * area for room, area in rooms)
+        return float(force) <= float(x[FORCE])
+
+    moments = ("gel", *press.later)
+    highest = max(float(real_part(state.conditions.temperature(moment))) for moment in moments) + ABOVE
+    found = _last(holds, float(x[ROOM]), highest)
+    return found if found is None or found < highest else None
+
+
+def touch(state: State, room: str, *, liquid: bool = False, together: bool = False) -> Any:
+    """Temperature from which the cores of a room press [K]; inf where never, -inf where always.
+
+    Against the laminates as laid up, or liquid full without bleed; the tool at its temperature at gel, or
+    together with the cores.
+    """
+    table, conditions, x = state.press.room(room), state.conditions, state.x
+    thick = {
+        zone: state.layups[zone].thickness(0.0) if liquid else state.layups[zone].laid_up
+        for zone in table.zones
+    }
+
+    def spare(temperature: Any) -> Any:
+        growth = conditions.growth_at(temperature) if together else conditions.growth("gel")
+        grown = [conditions.core_growth_at(core.name, temperature) for core in table.cores]
+        if table.free:  # the free sides take the rest up: widths alone
+            taken = sum(x[core_name(c.name, "width")] * g for c, g in zip(table.cores, grown, strict=True))
+            return taken - table.size("width", x) * growth + table.across("width", thick, x)
+        volumes = [conditions.cold_volume(table, core) for core in table.cores]
+        return sum(v * g**3 for v, g in zip(volumes, grown, strict=True)) - table.left(thick, growth, x)
+
+    def plain(temperature: Any) -> Any:
+        return real_part(spare(temperature))
+
+    start = real_part(x[ROOM])
+    coldest, hottest = start + COLDEST_RISE, start + HOTTEST_RISE
+    reached, always = plain(hottest) >= 0, plain(coldest) >= 0
+    bracketed = reached & ~always if np.ndim(reached) else bool(reached and not always)
+
+    def slope(temperature: Any) -> Any:
+        return (plain(temperature + 0.01) - plain(temperature - 0.01)) / 0.02
+
+    shape = np.shape(plain(hottest))
+    root = increasing_root(
+        function=lambda t: np.where(bracketed, plain(t), 0.0),
+        slope=slope,
+        low=np.broadcast_to(coldest, shape),
+        high=np.broadcast_to(hottest, shape),
+        tolerance=1e-6,
+    )
+    steep = choose(bracketed, slope(root), 1.0)
+    # One more step of Newton, in the numbers as they came: the implicit derivative.
+    found = root - spare(root) / (steep if np.ndim(steep) else float(steep))
+    return choose(bracketed, found, choose(always, -math.inf, math.inf))
+
+
+def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", bleed: Any = None) -> Any:
+    """Cold volume of a core that gives its room a pressure at a moment, all else as it is [m^3].
+
+    bleed: zone -> bleed, that of the state where None; pressure 0 gives the core that just fills the room.
+    """
+    room = next(r for r in state.press.rooms if any(c.name == core for c in r.cores))
+    conditions, x = state.conditions, state.x
+    used = state.bleed if bleed is None else bleed
+    thick = {zone: state.layups[zone].thickness(used[zone]) for zone in room.zones}
+    others = sum(
+        conditions.free_volume(room, other, moment)
+        * formulas.compression(
+            pressure=pressure,
+            bulk_modulus=x[core_name(other.name, "bulk modulus")],
+            bulk_modulus_rise=x[core_name(other.name, "bulk modulus rise")],
+        )
+        for other in room.cores
+        if other.name != core
+    )
+    return formulas.volume_for_pressure(
+        pressure=pressure,
+        room=room.left(thick, conditions.growth(moment), x),
+        give=conditions.give(room),
+        others=others,
+        growth=conditions.core_growth_at(core, conditions.core_temperature(core, moment)),
+        bulk_modulus=x[core_name(core, "bulk modulus")],
+        bulk_modulus_rise=x[core_name(core, "bulk modulus rise")],
+    )
+
+
+def volume_window(
+    press: Press, core: str, plies: Mapping[str, int], low: float, high: float
+) -> tuple[float, float | None]:
+    """Cold volumes of a core from which its room presses as needed at the higher bleed, and up to which the
+    tool holds at the lower one [m^3]; None where no volume that fills the room is held.
+    """
+    room = next(r for r in press.rooms if any(c.name == core for c in r.cores))
+    laid = press.layups(plies, press.known.numbers())
+    ends = {zone: layup.end for zone, layup in laid.items()}
+    state = with_bleed(press, room.name, low, plies, laid)
+    needed = max(float(real_part(state.needed(zone))) for zone in room.zones)
+    least = float(
+        volume_for(state, core, max(needed, 0.0), bleed={z: min(high, ends[z]) for z in room.zones})
+    )
+    bleed = dict.fromkeys(room.zones, low)
+
+    def holds(volume: float) -> bool:
+        return bool(state.conditions.with_volume(core, volume).state(plies, bleed, laid).holds)
+
+    fills = float(volume_for(state, core, 0.0, bleed={z: min(low, ends[z]) for z in room.zones}))
+    return least, _last(holds, 0.5 * fills, 1.3 * fills)

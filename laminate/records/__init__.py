@@ -1,0 +1,1 @@
+"""Sealed records, what they hold, and the signatures on them."""

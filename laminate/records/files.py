@@ -1,0 +1,205 @@
+"""The files beside a record: finding the statements and their signatures, and writing a new pair."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from laminate.records.rules import Finding
+from laminate.records.sshsig import FileSignature, Unsound, holds, read
+from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
+from laminate.values.canonical import sha256
+from laminate.values.durable import MOST_TEXT, read_regular, sync_folder
+from laminate.values.problems import Problem, Refused
+
+LARGEST = 1 << 20
+"""Most bytes of a statement or signature; real ones have a few thousand."""
+
+_ENDINGS = (".statement", ".statement.sig")
+
+
+def namespace(role: str) -> str:
+    """The namespace in which a role signs."""
+    return f"laminate-record-{role}"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One statement and its signature as they lie beside a record.
+
+    path: of the statement; data, armored: the bytes of the two files, None where one cannot be read;
+    statement, signed: what they say, None where they are not in their form; faults: what is wrong with the
+    pair in itself, whatever the record and the allowed signers are.
+    """
+
+    path: Path
+    data: bytes | None
+    armored: bytes | None
+    statement: Statement | None
+    signed: FileSignature | None
+    faults: tuple[Finding, ...]
+
+    @property
+    def earlier(self) -> Earlier | None:
+        """The pair as a later statement lists it."""
+        if self.statement is None or self.data is None or self.armored is None:
+            return None
+        return Earlier(self.statement.role, self.statement.name, sha256(self.data), sha256(self.armored))
+
+
+def names_beside(record: Path) -> list[str]:
+    """The names of all files beside a record that are, or pretend to be, its statements and signatures."""
+    return sorted(
+        name
+        for name in os.listdir(record.parent)
+        if name.startswith(f"{record.stem}.") and name.endswith(_ENDINGS)
+    )
+
+
+def find(record: Path) -> list[Found]:
+    """Every statement or signature beside a record, each read once and checked in itself."""
+    stems = dict.fromkeys(name.removesuffix(".sig") for name in names_beside(record))
+    return [_load(record, record.with_name(stem)) for stem in stems]
+
+
+def _load(record: Path, path: Path) -> Found:
+    faults: list[Finding] = []
+    data = _bytes(path, "statement", faults)
+    armored = _bytes(path.with_name(f"{path.name}.sig"), "signature", faults)
+    statement: Statement | None = None
+    signed: FileSignature | None = None
+    if data is not None:
+        try:
+            statement = read_statement(data)
+        except Malformed as error:
+            faults.append(Finding("bad-statement", f"the statement is not in its form: {error}"))
+    if armored is not None:
+        try:
+            signed = read(armored)
+        except Unsound as error:
+            faults.append(Finding("bad-signature", f"the signature cannot be used: {error}"))
+    if data is not None and armored is not None and signed is not None:
+        if not holds(armored, data, signed.key):
+            words = (
+                "the signature does not hold: the statement was changed after it was signed, "
+                f"or it was not signed with the key {signed.key.fingerprint}"
+            )
+            faults.append(Finding("does-not-hold", words))
+        if statement is not None and signed.namespace != namespace(statement.role):
+            words = f"it was signed in the namespace '{signed.namespace}', not '{namespace(statement.role)}'"
+            faults.append(Finding("wrong-namespace", words))
+    if statement is not None:
+        faults.extend(_misnamed(record, path, statement))
+    return Found(path, data, armored, statement, signed, tuple(faults))
+
+
+def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
+    if not path.is_file():
+        there = "is not a file" if os.path.lexists(path) else "is missing"
+        faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}"))
+        return None
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+    except OSError as error:
+        faults.append(Finding(f"no-{what}", f"the {what} cannot be read ({error.strerror})"))
+        return None
+    if len(data) > LARGEST:
+        faults.append(Finding(f"bad-{what}", f"the {what} has more than {LARGEST} bytes"))
+        return None
+    return data
+
+
+def _misnamed(record: Path, path: Path, statement: Statement) -> list[Finding]:
+    if path.name == statement_name(record, statement.role, statement.name):
+        return []
+    role = path.name.removeprefix(f"{record.stem}.").split(".", 1)[0]
+    if role != statement.role:
+        told = f"the file is named '{role}'" if role in ROLES else "the file is named for no role"
+        return [Finding("swapped-role", f"{told}, and the statement says '{statement.role}'")]
+    return [Finding("swapped-name", f"the file is not named as the statement of '{statement.name}' is")]
+
+
+def write_pair(path: Path, data: bytes, armored: bytes) -> None:
+    """Write a statement and its signature: both or none, complete or not at all, and never over a file.
+
+    path: of the statement. Raises FileExistsError or another OSError, and then neither file is there.
+    """
+    wanted = {path: data, path.with_name(f"{path.name}.sig"): armored}
+    drafts: list[Path] = []
+    placed: list[Path] = []
+    try:
+        for content in wanted.values():
+            # Not named after its target: that name may be as long as a name can be.
+            _write_new(path.with_name(f".{secrets.token_hex(12)}.draft"), content, drafts)
+        for draft, (target, content) in zip(tuple(drafts), wanted.items(), strict=True):
+            try:
+                os.link(draft, target)
+            except OSError:  # a file system without hard links; a file that is there stops this too
+                _write_new(target, content, placed)
+            else:
+                placed.append(target)
+        sync_folder(path.parent)
+    except BaseException:
+        remove(placed)
+        raise
+    finally:
+        remove(drafts)
+
+
+def _write_new(path: Path, content: bytes, made: list[Path]) -> None:
+    with path.open("xb") as file:
+        made.append(path)
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def remove(paths: list[Path]) -> None:
+    """Remove files that this program has just made."""
+    for path in paths:
+        with contextlib.suppress(FileNotFoundError):
+            path.unlink()
+
+
+def other_record(one: Found, digest: str, *, others_match: bool = False) -> list[Finding]:
+    """That the statement speaks of another record; others_match: some other one speaks of this record."""
+    if one.statement is None or one.statement.record == digest:
+        return []
+    if others_match:
+        words = "it is a signature of another record, put beside this one"
+        return [Finding("other-record", f"{words} (signed {one.statement.record}, here {digest})")]
+    words = "the record was changed after it was signed, or this is a signature of another record"
+    return [Finding("record-changed", f"{words} (signed {one.statement.record}, here {digest})")]
+
+
+def backdated(statement: Statement, found: Sequence[Found]) -> list[Finding]:
+    """The signatures listed as already there whose claimed time is later than this one's."""
+    listed = {(one.role, one.name) for one in statement.earlier}
+    return [
+        Finding(
+            "time-order",
+            f"the claimed time {statement.time} is before {one.statement.time}, "
+            f"claimed by '{one.statement.name}', whose signature was there already",
+        )
+        for one in found
+        if one.statement is not None
+        and (one.statement.role, one.statement.name) in listed
+        and one.statement.seconds > statement.seconds
+    ]
+
+
+def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
+    """The bytes of a file (what: its kind, for the message); raises Refused where it cannot be read.
+
+    most: how many bytes it may have.
+    """
+    try:
+        return read_regular(path, most)
+    except OSError as error:
+        found = (error.strerror or str(error)).lower()
+        raise Refused(Problem("file-access", str(path), "", found, f"a readable {what}")) from None

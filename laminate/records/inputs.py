@@ -1,0 +1,203 @@
+"""The files inside a record: their names and their bytes."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import posixpath
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.files.batch import beside
+from laminate.files.toml import load
+from laminate.values.canonical import sha256
+from laminate.values.problems import Refused
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Batch
+
+ROLES = ("batch", "part", "coupons")
+DEEPEST = 8
+"""Most folders that a name may climb out of the batch file's own."""
+
+LONGEST = 400
+"""Most characters of a name."""
+
+_DRIVE = re.compile(r"[A-Za-z]:")
+
+
+class Unsound(ValueError):
+    """Embedded files that cannot be used; `findings` says everything in words."""
+
+    def __init__(self, findings: Iterable[str]) -> None:
+        self.findings = list(findings)
+        super().__init__("; ".join(self.findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Embedded:
+    """One file inside a record.
+
+    name: relative to the folder of the batch file, as the batch file names it; role: one of `ROLES`.
+    """
+
+    name: str
+    role: str
+    data: bytes
+
+    def as_json(self) -> dict[str, str]:
+        """The file as it stands in a record."""
+        return {
+            "file": self.name,
+            "role": self.role,
+            "sha256": sha256(self.data),
+            "base64": base64.b64encode(self.data).decode("ascii"),
+        }
+
+
+def why_not_a_name(name: str) -> str:
+    """Why a name cannot stand in a record, '' where it can.
+
+    >>> why_not_a_name("../part.toml")
+    ''
+    >>> why_not_a_name("/home/part.toml")
+    'it is an absolute path'
+    """
+    parts = name.split("/")
+    if not name or not parts[-1] or parts[-1] in (".", ".."):
+        return "it names no file"
+    if name.startswith("/") or _DRIVE.match(name):
+        return "it is an absolute path"
+    if "\\" in name:
+        return "it has a backslash; write / between folders"
+    if not name.isprintable():
+        return "it has a character that cannot be printed"
+    if len(name) > LONGEST:
+        return f"it has more than {LONGEST} characters"
+    if _climb(name) > DEEPEST:
+        return f"it climbs more than {DEEPEST} folders"
+    return ""
+
+
+def _climb(name: str) -> int:
+    """How many folders a name climbs out of the one it starts from, at most."""
+    level = deepest = 0
+    for part in name.split("/"):
+        level += -1 if part == ".." else 0 if part in ("", ".") else 1
+        deepest = min(deepest, level)
+    return -deepest
+
+
+def own_names(batch: Batch, batch_file: str) -> list[tuple[str, str, str]]:
+    """Role, key path and name of every file of a batch, each once, the batch file first."""
+    entries = [
+        ("batch", "", batch_file),
+        ("part", "batch.part", batch.batch.part),
+        *(("coupons", "batch.coupons", name) for name in batch.batch.coupons),
+    ]
+    once: dict[str, tuple[str, str, str]] = {}
+    for entry in entries:
+        once.setdefault(entry[2], entry)
+    return list(once.values())
+
+
+def embedded(rows: object) -> list[Embedded]:
+    """The files of a record's `inputs`. Raises Unsound with everything that is wrong with them."""
+    if not isinstance(rows, list) or not rows:
+        raise Unsound(["the record has no list of 'inputs'"])
+    findings: list[str] = []
+    found: list[Embedded] = []
+    for row in rows:
+        try:
+            found.append(_one(row))
+        except Unsound as fault:
+            findings += fault.findings
+    names = [one.name for one in found]
+    findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
+    contents = {(posixpath.normpath(one.name), one.data) for one in found if names.count(one.name) == 1}
+    findings += [
+        f"two inputs with different bytes would be the one file '{place}'"
+        for place in _twice([place for place, _ in sorted(contents)])
+    ]
+    for role in ("batch", "part"):
+        count = sum(one.role == role for one in found)
+        if count != 1 and not findings:
+            findings.append(f"the record has {count or 'no'} inputs in the role '{role}', and needs one")
+    if findings:
+        raise Unsound(findings)
+    return found
+
+
+def _twice(names: Sequence[str]) -> list[str]:
+    return sorted({name for name in names if names.count(name) > 1})
+
+
+def _one(row: object) -> Embedded:
+    if not isinstance(row, dict):
+        raise Unsound(["one of the inputs is not an object"])
+    name = row.get("file")
+    if not isinstance(name, str):
+        raise Unsound(["one of the inputs has no name under 'file'"])
+    shown = name if name.isprintable() else ascii(name)[1:-1]
+    texts: dict[str, str] = {}
+    for key in ("role", "sha256", "base64"):
+        value = row.get(key)
+        if not isinstance(value, str):
+            raise Unsound([f"the input '{shown}' has no text under '{key}'"])
+        texts[key] = value
+    extra = sorted(row.keys() - {"file", *texts})
+    if extra:
+        raise Unsound([f"the input '{shown}' has the unknown key '{extra[0]}'"])
+    reason = why_not_a_name(name)
+    if reason:
+        raise Unsound([f"the name of the input '{shown}' is refused: {reason}"])
+    if texts["role"] not in ROLES:
+        raise Unsound([f"the input '{shown}' has a role that is none of {', '.join(ROLES)}"])
+    try:
+        data = base64.b64decode(texts["base64"], validate=True)
+    except (binascii.Error, ValueError):
+        raise Unsound([f"the bytes of the input '{shown}' are not base64"]) from None
+    if base64.b64encode(data).decode("ascii") != texts["base64"]:
+        raise Unsound([f"the bytes of the input '{shown}' are not in the one form of base64"])
+    if sha256(data) != texts["sha256"]:
+        words = f"the bytes of the input '{shown}' have the SHA-256 {sha256(data)}"
+        raise Unsound([f"{words}, and the record says {texts['sha256'][:80]}"])
+    return Embedded(name, texts["role"], data)
+
+
+def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
+    """The name of the batch file, and the bytes of each file by the name that it has beside that one.
+
+    Raises Unsound where the batch file names a file that is not embedded, or an embedded one is not named.
+    """
+    batch = next(one for one in files if one.role == "batch")
+    found = {one.name if one is batch else beside(batch.name, one.name): one.data for one in files}
+    _complete(files, batch.name, found)
+    return batch.name, found
+
+
+def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) -> None:
+    try:
+        raw, _ = load(Path(name), name, found)
+    except Refused:
+        return  # said in full when the batch is read
+    head = raw.get("batch")
+    head = head if isinstance(head, Mapping) else {}
+    named = _texts("part", [head.get("part")]) | _texts("coupons", head.get("coupons", []))
+    there = {(one.role, one.name) for one in files if one.role != "batch"}
+    findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
+    findings += [
+        f"the input '{name}' is embedded as {role}, and the batch file does not name it so"
+        for role, name in sorted(there - named)
+    ]
+    if findings:
+        raise Unsound(findings)
+
+
+def _texts(role: str, values: Any) -> set[tuple[str, str]]:
+    return (
+        {(role, value) for value in values if isinstance(value, str)} if isinstance(values, list) else set()
+    )

@@ -1,0 +1,192 @@
+"""The record of a judged batch: every input, what was said of it, and proof that it is still said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from laminate.coupons import monte_check
+from laminate.files.batch import beside
+from laminate.judging import held
+from laminate.judging.reported import Report, report_of
+from laminate.records.inputs import Embedded, Unsound, embedded, own_names, why_not_a_name
+from laminate.records.inputs import held as held_files
+from laminate.records.rules import FORMAT
+from laminate.records.said_again import Again, differences
+from laminate.values.canonical import DIGITS, canonical, read_canonical, sha256
+from laminate.values.problems import Problem, Refused
+
+FIRST = ("answer", "characteristics", "process", "specimens")
+"""What matters most where a record says something else."""
+
+_OWN_KEYS = ("format", "program", "settings", "inputs")
+
+
+def seal(judged: Report) -> bytes:
+    """The record of a judged batch as canonical JSON: equal inputs give equal bytes, wherever they lie.
+
+    judged: as `report` returns it, its files named relative to the batch file; what was said of them and
+    their bytes are sealed as they are.
+
+    Raises Refused where the batch file names a file by a path that means nothing elsewhere.
+    """
+    names = own_names(judged.case.batch, judged.case.name)
+    problems = [
+        Problem(
+            "name-not-portable",
+            judged.case.name,
+            place,
+            f"'{name}'; {reason}",
+            "a path relative to the batch file, which a record can keep",
+        )
+        for _, place, name in names
+        if (reason := why_not_a_name(name))
+    ]
+    if problems:
+        raise Refused(problems)
+    return canonical(
+        _content(
+            judged,
+            [
+                Embedded(
+                    name,
+                    role,
+                    judged.files[name if role == "batch" else beside(judged.case.name, name)],
+                )
+                for role, _, name in names
+            ],
+        )
+    )
+
+
+def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
+    from laminate.show.report_json import report_json
+
+    return {
+        "format": FORMAT,
+        "program": program(),
+        "settings": {
+            "significant_digits": DIGITS,
+            "joint": {"draws": held.DRAWS, "seed": held.SEED},
+            "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
+        },
+        **report_json(judged.case, judged.judgement, judged.measurement, judged.digests()),
+        "inputs": [one.as_json() for one in files],
+    }
+
+
+def program() -> dict[str, str]:
+    """Name and version of this program, and the SHA-256 of its formulas."""
+    from importlib.resources import files
+
+    import laminate
+
+    modules = sorted(
+        (file for file in files("laminate.formulas").iterdir() if file.name.endswith(".py")),
+        key=lambda file: file.name,
+    )
+    # each as name, NUL, text, NUL; line ends as in the checkout of any system
+    text = b"".join(
+        file.name.encode() + b"\0" + file.read_bytes().replace(b"\r\n", b"\n") + b"\0" for file in modules
+    )
+    return {"name": "laminate", "version": str(laminate.__version__), "formulas_sha256": sha256(text)}
+
+
+def recompute(data: bytes) -> Again:
+    """Judge the inputs inside a record again, from its bytes alone: what is said today, and what differs.
+
+    data: the bytes of the record. Numbers agree within 1e-9 of the larger (chances of other formulas within
+    2e-4). A record that is damaged, of another format, or cannot be judged again is answered in words too.
+    """
+    try:
+        content = _read(data)
+        name, files = held_files(embedded(content["inputs"]))
+        judged = report_of(name, files)
+        said = read_canonical(canonical(_content(judged, [])))
+    except Unsound as fault:
+        return Again(tuple(fault.findings))
+    except Refused as refusal:
+        return Again(
+            tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems)
+        )
+    except RecursionError:
+        return Again(("its inputs are nested too deeply to be read",))
+    assert isinstance(said, dict)
+    if content["format"] != FORMAT:
+        words = f"the record has the format {content['format']}, which kept less than the answer needs; "
+        words += f"by the rules of today the answer is '{said['answer']}': seal it again with `report --out`"
+        return Again((words,), said)
+    return _compared(content, said)
+
+
+def _compared(content: dict[str, Any], said: dict[str, Any]) -> Again:
+    then, now = content["program"], said["program"]
+    same = then["version"] == now["version"]
+    skipped = ("program", "inputs", *(() if same else ("settings",)))
+    old, new = (
+        {key: one[key] for key in (*FIRST, *sorted(one)) if key in one and key not in skipped}
+        for one in (content, said)
+    )
+    same_formulas = then["formulas_sha256"] == now["formulas_sha256"]
+    found = differences(old, new, wording=same, chances=not same_formulas)
+    if then == now:
+        return Again(tuple(found), said)
+    other = _other_program(then, now)
+    if found:
+        return Again((*found, other), said)
+    return Again((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
+
+
+def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
+    words = f"it was computed by {then['name']} {then['version']}, and this is {now['version']}"
+    if then["formulas_sha256"] != now["formulas_sha256"]:
+        words += f"; the formulas changed ({then['formulas_sha256'][:12]}, now {now['formulas_sha256'][:12]})"
+    return words
+
+
+def _read(data: bytes) -> dict[str, Any]:
+    """The record as far as it can be told apart from something else. Raises Unsound."""
+    try:
+        content = read_canonical(data)
+    except ValueError as error:
+        raise Unsound([f"the record is not as it was written: {error}"]) from None
+    if not isinstance(content, dict):
+        raise Unsound(["the record is not an object"])
+    written = content.get("format")
+    if type(written) is not int:
+        raise Unsound(["the record has no whole number under 'format'"])
+    if written > FORMAT:
+        newer = f"the record has the format {written}, and this program knows formats up to {FORMAT}"
+        raise Unsound([f"{newer}: verify it with a newer version of the program"])
+    if written < 1:
+        raise Unsound([f"the record has the format {written}, and there is none below 1"])
+    missing = [key for key in _OWN_KEYS if key not in content]
+    if missing:
+        raise Unsound([f"the record has no '{key}'" for key in missing])
+    made_by = content["program"]
+    texts = ("name", "version", "formulas_sha256")
+    if (
+        not isinstance(made_by, dict)
+        or made_by.keys() != set(texts)
+        or not all(isinstance(made_by[key], str) for key in texts)
+    ):
+        raise Unsound([f"the record's 'program' is not {', '.join(texts)}"])
+    return content
+
+
+def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes | None:
+    """The report page of a sound record; None where another version of the program made the record.
+
+    data: the bytes of the record; signatures: the rows of `signing.signed_beside`. Raises Unsound.
+    """
+    from laminate.show.report_page import page
+
+    content = _read(data)
+    if content["format"] != FORMAT or content["program"]["version"] != program()["version"]:
+        return None
+    return page(content, sha256(data), signatures).encode()
+
+
+def inputs_of(data: bytes) -> list[Embedded]:
+    """The files inside a record. Raises Unsound, in words, where it is damaged."""
+    return embedded(_read(data)["inputs"])

@@ -1,0 +1,128 @@
+"""Revoked keys: an OpenSSH key revocation list (PROTOCOL.krl) or a plain list of public keys."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from laminate.records.sshsig import Fields, PublicKey, Unsound, key_from_text
+from laminate.values.problems import Problem, Refused
+
+MAGIC = b"SSHKRL\n\0"
+_CERTIFICATES, _KEYS, _SHA1, _SIGNATURE, _SHA256, _EXTENSION = 1, 2, 3, 4, 5, 255
+
+
+@dataclass(frozen=True, slots=True)
+class Revoked:
+    """Revoked keys, by wire form and by digest of the wire form, and what of the file was not used."""
+
+    blobs: frozenset[bytes]
+    sha1: frozenset[bytes] = frozenset()
+    sha256: frozenset[bytes] = frozenset()
+    ignored: tuple[str, ...] = ()
+
+    def __contains__(self, key: PublicKey) -> bool:
+        return (
+            key.blob in self.blobs
+            or hashlib.sha256(key.blob).digest() in self.sha256
+            or hashlib.sha1(key.blob, usedforsecurity=False).digest() in self.sha1
+        )
+
+    def __len__(self) -> int:
+        return len(self.blobs) + len(self.sha1) + len(self.sha256)
+
+
+NOTHING_REVOKED = Revoked(frozenset())
+
+
+def read_revoked(data: bytes, file: str) -> Revoked:
+    """Read a revocation file; what cannot be read is refused: it might revoke the key asked about.
+
+    data: the bytes of the file; file: its name for messages. Raises Refused.
+    """
+    if not data.startswith(MAGIC):
+        return _key_list(data, file)
+    try:
+        return _revocation_list(Fields(data[len(MAGIC) :]))
+    except Unsound as error:
+        raise Refused(
+            Problem("bad-revocation-list", file, "", str(error), "an OpenSSH key revocation list")
+        ) from None
+
+
+def _key_list(data: bytes, file: str) -> Revoked:
+    blobs: set[bytes] = set()
+    problems: list[Problem] = []
+    for number, line in enumerate(data.split(b"\n"), 1):
+        words = line.removesuffix(b"\r").split(maxsplit=2)
+        if not words or words[0].startswith(b"#"):
+            continue
+        try:
+            if len(words) < 2:
+                raise Unsound("no public key")
+            blobs.add(key_from_text(words[0], words[1]).blob)
+        except Unsound as error:
+            problems.append(
+                Problem("bad-revoked-line", file, f"line {number}", str(error), "a public key or a comment")
+            )
+    if problems:
+        raise Refused(problems)
+    return Revoked(frozenset(blobs))
+
+
+def _revocation_list(fields: Fields) -> Revoked:
+    if (version := fields.number()) != 1:
+        raise Unsound(f"its format version is {version}, and 1 is known")
+    _version, _generated, flags = fields.number(8), fields.number(8), fields.number(8)
+    _reserved, _comment = fields.string(), fields.string()
+    if flags:
+        raise Unsound("it has flags, and none are known")
+    found: dict[int, set[bytes]] = {_KEYS: set(), _SHA1: set(), _SHA256: set()}
+    ignored: list[str] = []
+    while fields.left:
+        kind, section = fields.number(1), Fields(fields.string())
+        if kind in found:
+            found[kind].update(_list(section, {_KEYS: None, _SHA1: 20, _SHA256: 32}[kind]))
+        elif kind == _CERTIFICATES:
+            _certificates(section)
+            ignored.append("a section on certificates, which sign nothing here, was not used")
+        elif kind == _EXTENSION:
+            ignored.append(_extension(section))
+        elif kind == _SIGNATURE:
+            raise Unsound("it is signed itself, and that is not checked here")
+        else:
+            raise Unsound(f"its section of the kind {kind} is not known")
+    return Revoked(
+        frozenset(found[_KEYS]), frozenset(found[_SHA1]), frozenset(found[_SHA256]), tuple(ignored)
+    )
+
+
+def _list(section: Fields, size: int | None) -> list[bytes]:
+    members: list[bytes] = []
+    while section.left:
+        members.append(section.string())
+        if size is not None and len(members[-1]) != size:
+            raise Unsound(f"a digest in it has {len(members[-1])} bytes instead of {size}")
+        if size is None:
+            Fields(members[-1]).string()
+    if not members:
+        raise Unsound("a section of it is empty")
+    if size is not None and members != sorted(members):
+        raise Unsound("digests in it are not in rising order")
+    return members
+
+
+def _certificates(section: Fields) -> None:
+    _authority, _reserved = section.string(), section.string()
+    while section.left:
+        section.number(1)
+        section.string()
+
+
+def _extension(section: Fields) -> str:
+    name, critical, _content = section.string(), section.number(1), section.string()
+    section.end()
+    told = name.decode("utf-8", "backslashreplace")
+    if critical:
+        raise Unsound(f"its extension '{told}' must be understood, and is not")
+    return f"the extension '{told}' was not used"

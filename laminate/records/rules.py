@@ -1,0 +1,241 @@
+"""Who may sign what: the rules of signing and what they need to know of a record."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from laminate.records.sshsig import PublicKey
+from laminate.records.statement import Malformed, Statement, same_person
+from laminate.values.canonical import canonical, read_canonical, sha256
+
+FORMAT = 2
+"""Of records that can be signed: the earlier one left out what holds a batch back."""
+
+CONFORMS = "conforms"
+BESIDE = (
+    "not_judged",
+    "held_back",
+    "covers",
+    "exclusions",
+    "accepted",
+    "corrections",
+    "declared",
+    "chance_of_all",
+    "correlations",
+)
+"""Keys of a record that are said wherever its answer is."""
+
+_DAY = re.compile(r"\b\d{4}-\d\d-\d\d")
+ANSWERS = (CONFORMS, "does not conform", "undecided")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Why something is not allowed or not proven: a code for programs, a sentence for people."""
+
+    code: str
+    words: str
+
+    def as_json(self) -> dict[str, str]:
+        """The finding with stable keys."""
+        return {"code": self.code, "words": self.words}
+
+
+class Rule(Exception):
+    """A signature that the rules do not allow; carries every `Finding`."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings: tuple[Finding, ...] = tuple(findings)
+        super().__init__("\n".join(finding.words for finding in self.findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What signing needs to know of a record.
+
+    answer: one of `ANSWERS`; judged: whether anything was held to limits; unmet: what does not conform or is
+    undecided, by the name a concession uses: a characteristic or process reading as `name.zone` or `name`, an
+    instrument or a core that leaves the batch undecided as `instrument.name` or `core.name`;
+    covered: those that the concession names; concession: its SHA-256 in canonical form, None without one;
+    granted: number, authority and reason of the concession in words, '' without one; earliest: the last day
+    of molding and measuring, as YYYY-MM-DD, '' where neither is told; format: of the record; beside: by
+    `BESIDE`, what stands beside the answer.
+    """
+
+    answer: str
+    judged: bool
+    unmet: tuple[str, ...]
+    covered: frozenset[str]
+    concession: str | None
+    granted: str = ""
+    earliest: str = ""
+    format: int = 0
+    beside: Mapping[str, Any] = field(default_factory=dict)
+
+
+def read_record(data: bytes) -> Record:
+    """Read the answer, the characteristics and the concession of a record.
+
+    Raises Malformed, in words, where the record is not canonical JSON or one of them is not in its form.
+    """
+    try:
+        content = read_canonical(data)
+    except ValueError as error:
+        raise Malformed(str(error)) from None
+    return record_of(content)
+
+
+def record_of(content: object) -> Record:
+    """What signing needs to know of the content of a record. Raises Malformed, in words."""
+    if not isinstance(content, dict):
+        raise Malformed("it is not an object")
+    answer = content.get("answer")
+    if answer not in ANSWERS:
+        raise Malformed(f"its 'answer' is none of {', '.join(ANSWERS)}")
+    if "characteristics" not in content:
+        raise Malformed("it has no 'characteristics'")
+    held = [_held(row) for key in ("characteristics", "process") for row in _rows(content, key)]
+    unmet = [name for name, decision in held if decision != CONFORMS]
+    unmet += [f"instrument.{name}" for name in _undecided(_rows(content, "instruments"), "name")]
+    unmet += [f"core.{name}" for name in _undecided(_rows(content.get("batch"), "cores"), "core")]
+    unmet += _held_back(content)
+    concession = content.get("concession")
+    granted = ""
+    if concession is not None:
+        covered = _covered(concession)
+        granted = (
+            f"concession {concession['number']} of {concession['authority']} for "
+            f"{', '.join(concession['characteristics'])}: {concession['reason']}"
+        )
+    written = content.get("format")
+    return Record(
+        answer,
+        bool(held),
+        tuple(dict.fromkeys(unmet)),
+        covered if concession is not None else frozenset(),
+        None if concession is None else sha256(canonical(concession)),
+        granted,
+        _last_day(content),
+        written if type(written) is int else 0,
+        {key: content.get(key) for key in BESIDE},
+    )
+
+
+def _held_back(content: dict[str, Any]) -> list[str]:
+    """What holds the batch back, by the name that a concession uses, or in words where none may cover it."""
+    found: list[str] = []
+    for row in _rows(content, "held_back"):
+        what, name, may = row.get("what"), row.get("name"), row.get("concession")
+        if not isinstance(what, str) or not what:
+            raise Malformed("one of the reasons that hold it back is not said")
+        found.append(name if may is True and isinstance(name, str) and name else what)
+    return found
+
+
+def _last_day(content: dict[str, Any]) -> str:
+    """The last day on which the batch was molded or measured, '' where none is told."""
+    batch = content.get("batch")
+    told = [batch.get(key) for key in ("molded", "measured")] if isinstance(batch, dict) else []
+    told += [row.get("time") for row in _rows(content, "specimens")]
+    days = [day for text in told if isinstance(text, str) for day in _DAY.findall(text)]
+    return max(days, default="")
+
+
+def _rows(content: Any, key: str) -> list[dict[str, Any]]:
+    rows = content.get(key, []) if isinstance(content, dict) else []
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise Malformed(f"its '{key}' are not a list of objects")
+    return rows
+
+
+def _undecided(rows: list[dict[str, Any]], key: str) -> list[str]:
+    """The names, under a key, of what leaves the batch undecided."""
+    found: list[str] = []
+    for row in rows:
+        name, why = row.get(key), row.get("undecided_because")
+        if not (isinstance(name, str) and name and isinstance(why, str | None)):
+            raise Malformed("one of its instruments or cores lacks a name")
+        if why:
+            found.append(name)
+    return found
+
+
+def _held(row: dict[str, Any]) -> tuple[str, str]:
+    name, zone, decision = row.get("name"), row.get("zone"), row.get("decision")
+    if not (isinstance(name, str) and name and isinstance(decision, str) and isinstance(zone, str | None)):
+        raise Malformed("one of its characteristics lacks a name, a zone or a decision")
+    return (f"{name}.{zone}" if zone else name), decision
+
+
+def _covered(concession: Any) -> frozenset[str]:
+    if not isinstance(concession, dict):
+        raise Malformed("its 'concession' is not an object")
+    for key in ("number", "authority", "reason"):
+        if not isinstance(concession.get(key), str) or not concession[key].strip():
+            raise Malformed(f"its concession has no '{key}'")
+    names = concession.get("characteristics")
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        raise Malformed("its concession has no list of 'characteristics'")
+    return frozenset(names)
+
+
+def release_faults(record: Record, *, prepared: bool) -> list[Finding]:
+    """Why a record may not be released.
+
+    prepared: whether a valid `prepared` signature was there before.
+    """
+    found: list[Finding] = []
+    if not prepared:
+        found.append(Finding("not-prepared", "'released' needs a valid 'prepared' signature before it"))
+    if record.answer == CONFORMS:
+        return found
+    stands = f"the record's answer is '{record.answer}'"
+    open_ones = [name for name in record.unmet if name not in record.covered]
+    if record.concession is None:
+        words = f"{stands}, and it has no concession" + (f" for {', '.join(open_ones)}" if open_ones else "")
+        found.append(Finding("not-conforming", words))
+    elif open_ones:
+        words = f"{stands}, and its concession does not cover {', '.join(open_ones)}"
+        found.append(Finding("concession-too-narrow", words))
+    elif not record.judged or not record.unmet:
+        words = f"{stands}, and not for want of something that a concession can name"
+        found.append(Finding("concession-without-subject", words))
+    return found
+
+
+def too_early(statement: Statement, record: Record) -> list[Finding]:
+    """That the day of the claimed time, as it is written, is before the batch was molded or measured."""
+    day = statement.time[:10]
+    if not record.earliest or day >= record.earliest:
+        return []
+    words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
+    return [Finding("before-measuring", f"{words}molded or measured: is the clock of this machine right?")]
+
+
+def conflicts(
+    statement: Statement, key: PublicKey | None, others: Collection[tuple[Statement, PublicKey | None]]
+) -> list[Finding]:
+    """Which other signatures of the same record stand against this one.
+
+    statement, key: of this one; others: the same of each other one; a key is None where it is not known.
+    """
+    found: list[Finding] = []
+    for other, other_key in others:
+        also = f"'{other.name}' signed as '{other.role}'"
+        one_name = same_person(other.name) == same_person(statement.name)
+        if one_name and other.role == statement.role:
+            words = f"'{other.name}' has already signed this record as '{other.role}'"
+            found.append(Finding("signed-twice", words))
+        elif one_name:
+            found.append(Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record"))
+        if key is not None and other_key is not None and key.blob == other_key.blob and not one_name:
+            words = f"{also} with the same key, {key.fingerprint}; a key stands for one person and one role"
+            found.append(Finding("one-key-twice", words))
+        if {statement.role, other.role} == {"released", "rejected"}:
+            found.append(
+                Finding("released-and-rejected", f"{also}; a record is released or rejected, not both")
+            )
+    return found

@@ -1,0 +1,197 @@
+"""Signing a record in a role; proving a signature is in `verification`, and both are public here."""
+
+from __future__ import annotations
+
+import time as clock
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from laminate.records.allowed_signers import utc
+from laminate.records.files import (
+    backdated,
+    find,
+    names_beside,
+    namespace,
+    other_record,
+    read_file,
+    remove,
+    write_pair,
+)
+from laminate.records.rules import FORMAT, Finding, Rule, conflicts, read_record, release_faults, too_early
+from laminate.records.sshsig import Passphrase, holds, make, private_key, public_key
+from laminate.records.statement import (
+    ROLES,
+    Malformed,
+    Statement,
+    checked_goods,
+    checked_name,
+    seconds,
+    statement_name,
+)
+from laminate.records.verification import Signature, Verification, verify
+from laminate.values.canonical import sha256
+from laminate.values.durable import MOST_TABLE
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+__all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
+
+    concession: in words, where a record that has one is released; answer, beside: of the record, and what is
+    said wherever its answer is (`rules.BESIDE`).
+    """
+
+    statement: Path
+    signature: Path
+    role: str
+    name: str
+    time: str
+    key: str
+    record: str
+    concession: str | None = None
+    answer: str = ""
+    beside: Mapping[str, Any] = field(default_factory=dict)
+
+    def as_json(self) -> dict[str, object]:
+        """The answer with stable keys."""
+        return {
+            "statement": str(self.statement),
+            "signature": str(self.signature),
+            "role": self.role,
+            "name": self.name,
+            "time": self.time,
+            "key": self.key,
+            "record_sha256": self.record,
+            "answer": self.answer,
+            **self.beside,
+            "concession": self.concession,
+        }
+
+
+def sign(
+    record_path: Path,
+    role: str,
+    name: str,
+    key_path: Path,
+    passphrase: Passphrase = None,
+    time: str | None = None,
+    goods: str | None = None,
+) -> Signed:
+    """Sign a record in a role: write `record.ROLE.NAME.statement` and its `.sig` beside it.
+
+    record_path: the record; role: one of `ROLES`; name: of who signs; key_path: a private OpenSSH key;
+    passphrase: of the key, or a function that asks for it; time: that the signer claims, like
+    2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected.
+
+    Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
+    """
+    role, name, time, goods = _checked_call(role, name, time, goods)
+    data = read_file(record_path, "record", MOST_TABLE)
+    try:
+        record = read_record(data)
+    except Malformed as error:
+        raise Refused(
+            Problem("bad-record", str(record_path), "", str(error), "a record as `report` writes it")
+        ) from None
+    if record.format < FORMAT:
+        found = f"a record of format {record.format}, which kept less than its answer needs"
+        hint = (
+            "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
+        )
+        raise Refused(Problem("old-record", str(record_path), "", found, f"format {FORMAT}", hint))
+    key = private_key(key_path, passphrase)
+    public = public_key(key.public_data)
+    before = names_beside(record_path)
+    there = find(record_path)
+    statement = Statement(
+        record=sha256(data),
+        role=role,
+        name=name,
+        time=time,
+        earlier=tuple(sorted(one.earlier for one in there if one.earlier is not None)),
+        goods=goods,
+        concession=record.concession if role == "released" else None,
+    )
+    faults = [
+        Finding("unsound-signature-there", f"{one.path.name}: {fault.words}")
+        for one in there
+        for fault in (*one.faults, *other_record(one, statement.record))
+    ]
+    others = [(one.statement, one.signed.key if one.signed else None) for one in there if one.statement]
+    faults += conflicts(statement, public, others)
+    faults += backdated(statement, there)
+    faults += too_early(statement, record)
+    if role == "released":
+        faults += release_faults(record, prepared=any(other.role == "prepared" for other, _ in others))
+    if faults:
+        raise Rule(faults)
+    path = record_path.with_name(statement_name(record_path, role, name))
+    written = statement.write()
+    armored = make(key, written, namespace(role))
+    if not holds(armored, written, public):
+        raise Refused(
+            Problem("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
+        )
+    _place(record_path, path, written, armored, before)
+    return Signed(
+        path,
+        path.with_name(f"{path.name}.sig"),
+        role,
+        name,
+        time,
+        public.fingerprint,
+        statement.record,
+        record.granted or None if role == "released" else None,
+        record.answer,
+        record.beside,
+    )
+
+
+def _checked_call(
+    role: str, name: str, time: str | None, goods: str | None
+) -> tuple[str, str, str, str | None]:
+    problems: list[Problem] = []
+
+    def check(place: str, what: Callable[[str], str], text: str, expected: str) -> str:
+        try:
+            return what(text)
+        except Malformed as error:
+            found, hint = (f"'{text}'", str(error)) if text.strip() else ("nothing", "")
+            problems.append(Problem("bad-call", "", place, found, expected, hint))
+            return text
+
+    if role not in ROLES:
+        roles, hint = f"one of {', '.join(ROLES)}", did_you_mean(role, ROLES)
+        problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
+    name = check("--name", checked_name, name, "the name of who signs")
+    time = utc(int(clock.time())) if time is None else time
+    check("time", lambda text: utc(seconds(text)), time, "a moment in UTC")
+    if role == "rejected":
+        goods = check("--goods", checked_goods, goods or "", "words on what becomes of the rejected goods")
+    elif goods is not None:
+        found = f"'{goods}' with the role '{role}'"
+        problems.append(Problem("bad-call", "", "--goods", found, "it with the role 'rejected' alone"))
+    if problems:
+        raise Refused(problems)
+    return role, name, time, goods
+
+
+def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Sequence[str]) -> None:
+    """Write the pair, and take it back where somebody else signed between looking and writing."""
+    pair = [path, path.with_name(f"{path.name}.sig")]
+    meanwhile = Rule([Finding("signed-meanwhile", "somebody else signed at the same moment; sign again")])
+    try:
+        write_pair(path, written, armored)
+    except FileExistsError:
+        raise meanwhile from None
+    except OSError as error:
+        found = (error.strerror or str(error)).lower()
+        raise Refused(Problem("not-written", str(path), "", found, "room for two new files")) from None
+    if names_beside(record) != sorted([*before, *(file.name for file in pair)]):
+        remove(pair)
+        raise meanwhile

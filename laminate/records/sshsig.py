@@ -1,0 +1,242 @@
+"""OpenSSH keys and file signatures: the library signs and verifies, this file reads what a signature says.
+
+Format: OpenSSH PROTOCOL.sshsig, sections 1 (armor), 2 (blob) and 3 (signed data).
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import os
+import re
+import stat
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from laminate.values.durable import MOST_TEXT, read_regular
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    from asyncssh import SSHKey
+
+Passphrase = str | Callable[[], str] | None
+"""A passphrase, or a function that asks for it once it is known to be needed."""
+
+KINDS = {
+    b"ssh-ed25519": (b"ssh-ed25519",),
+    b"ecdsa-sha2-nistp256": (b"ecdsa-sha2-nistp256",),
+    b"ecdsa-sha2-nistp384": (b"ecdsa-sha2-nistp384",),
+    b"ecdsa-sha2-nistp521": (b"ecdsa-sha2-nistp521",),
+    b"ssh-rsa": (b"rsa-sha2-512", b"rsa-sha2-256"),
+}
+"""Kinds of key that may sign, each with its signature algorithms (RSA with SHA-1 is none of them)."""
+
+RSA_BITS = 2048
+"""Least RSA modulus: 112 bits of security (NIST SP 800-57 part 1 rev. 5, table 2)."""
+
+_BEGIN, _END = b"-----BEGIN SSH SIGNATURE-----", b"-----END SSH SIGNATURE-----"
+
+
+class Unsound(ValueError):
+    """Bytes that are no usable key or signature; says why in words."""
+
+
+class Fields:
+    """Reads the fields of a binary SSH structure (RFC 4251, section 5) and refuses what is cut short."""
+
+    def __init__(self, data: bytes) -> None:
+        self._data, self._at = data, 0
+
+    def take(self, count: int) -> bytes:
+        """The next count bytes."""
+        if count > len(self._data) - self._at:
+            raise Unsound("it is cut short")
+        self._at += count
+        return self._data[self._at - count : self._at]
+
+    def number(self, size: int = 4) -> int:
+        """The next unsigned number of size bytes, highest byte first."""
+        return int.from_bytes(self.take(size), "big")
+
+    def string(self) -> bytes:
+        """The next string: a length of four bytes, then that many bytes."""
+        return self.take(self.number())
+
+    @property
+    def left(self) -> bool:
+        """Whether bytes are left to read."""
+        return self._at < len(self._data)
+
+    def end(self) -> None:
+        """Refuse bytes after the last field."""
+        if self.left:
+            raise Unsound("it has bytes after its end")
+
+
+@dataclass(frozen=True, slots=True)
+class PublicKey:
+    """A public key: its wire form, which alone tells two keys apart, and words for people."""
+
+    blob: bytes
+    kind: str
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class FileSignature:
+    """What an armored OpenSSH signature says of itself."""
+
+    key: PublicKey
+    namespace: str
+    hash: str
+
+
+def public_key(blob: bytes) -> PublicKey:
+    """Read a public key from its wire form (RFC 4253, section 6.6).
+
+    Raises Unsound where it is of another kind than `KINDS`, too short, or not in its one proper form.
+    """
+    import asyncssh
+
+    kind = Fields(blob).string()
+    if kind not in KINDS:
+        raise Unsound(f"keys of the kind '{_words(kind)}' are not accepted")
+    line = kind + b" " + base64.b64encode(blob)
+    try:
+        key = asyncssh.import_public_key(line)
+    except (asyncssh.KeyImportError, ValueError) as error:
+        raise Unsound(f"the public key cannot be read ({error})") from None
+    if key.public_data != blob:
+        raise Unsound("the public key is not in its proper form")
+    if kind == b"ssh-rsa" and (bits := _rsa_bits(blob)) < RSA_BITS:
+        raise Unsound(f"the RSA key has {bits} bits, fewer than {RSA_BITS}")
+    return PublicKey(blob, kind.decode(), key.get_fingerprint())
+
+
+def key_from_text(kind: bytes, text: bytes) -> PublicKey:
+    """Read a public key from the two words it has in an OpenSSH file: its kind and its base64."""
+    blob = _base64(text)
+    if Fields(blob).string() != kind:
+        raise Unsound("the kind of key written before the key is not the kind it is")
+    return public_key(blob)
+
+
+def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
+    """Read a private OpenSSH key; the passphrase is asked for only where the key has one.
+
+    Raises Refused: no such file, one that others may read, no private key, or a wrong passphrase.
+    """
+    import asyncssh
+
+    def refuse(code: str, found: str, expected: str, hint: str = "") -> Refused:
+        return Refused(Problem(code, str(path), "", found, expected, hint))
+
+    wanted = "a private OpenSSH key (ed25519, ecdsa or rsa)"
+    try:
+        data = read_regular(path, MOST_TEXT)
+        mode = path.stat()
+    except OSError as error:
+        raise refuse("unreadable-key", f"no readable file ({error.strerror})", wanted) from None
+    if re.match(rb"\s*(ssh-|ecdsa-|sk-|---- BEGIN SSH2 PUBLIC)", data):
+        raise refuse("public-key", "a public key", wanted, "sign with the file without .pub")
+    if os.name == "posix" and mode.st_uid == os.getuid() and stat.S_IMODE(mode.st_mode) & 0o077:
+        found = f"a key that other people may read (mode {stat.S_IMODE(mode.st_mode):o})"
+        raise refuse("open-key", found, "a key that its owner alone may read", f"chmod 600 {path}")
+    try:
+        key = _import(data, None)
+        if key is None:
+            secret = passphrase() if callable(passphrase) else passphrase
+            if secret is None:
+                raise refuse("passphrase-needed", "a key with a passphrase", "the passphrase")
+            key = _import(data, secret)
+    except asyncssh.KeyEncryptionError:
+        raise refuse(
+            "wrong-passphrase", "a passphrase that does not open the key", "its passphrase"
+        ) from None
+    except (asyncssh.KeyImportError, ValueError) as error:
+        raise refuse("unreadable-key", f"no key that can be read ({error})", wanted) from None
+    if key is None:
+        raise refuse("wrong-passphrase", "no passphrase", "its passphrase")
+    try:
+        public_key(key.public_data)
+    except Unsound as error:
+        raise refuse("unusable-key", str(error), wanted) from None
+    return key
+
+
+def _import(data: bytes, secret: str | None) -> SSHKey | None:
+    """The private key, or None where it needs a passphrase and none is given."""
+    import asyncssh
+
+    try:
+        return asyncssh.import_private_key(data, secret)
+    except asyncssh.KeyImportError as error:
+        if secret is None and "Passphrase must be specified" in str(error):
+            return None
+        raise
+
+
+def make(key: SSHKey, data: bytes, namespace: str) -> bytes:
+    """Sign data in a namespace, hashed with SHA-512; the answer is what a .sig file holds."""
+    import asyncssh
+
+    return asyncssh.create_sshsig(key, data, namespace=namespace, hash_name="sha512")
+
+
+def read(armored: bytes) -> FileSignature:
+    """Read what an armored signature says of itself; whether it holds, `holds` tells.
+
+    Raises Unsound, in words, where it is not exactly the armor, the blob and the algorithms of the format.
+    """
+    lines = armored.removesuffix(b"\n").split(b"\n")
+    if len(lines) < 3 or lines[0] != _BEGIN or lines[-1] != _END:
+        raise Unsound("it is not an armored OpenSSH signature")
+    fields = Fields(_base64(b"".join(lines[1:-1])))
+    if fields.take(6) != b"SSHSIG":
+        raise Unsound("it does not begin as an OpenSSH signature does")
+    if (version := fields.number()) != 1:
+        raise Unsound(f"its format version is {version}, and 1 is known")
+    key = public_key(fields.string())
+    namespace, reserved, hashed, signature = (fields.string() for _ in range(4))
+    fields.end()
+    if reserved:
+        raise Unsound("its reserved field is not empty")
+    if hashed not in (b"sha512", b"sha256"):
+        raise Unsound(f"its hash '{_words(hashed)}' is not accepted")
+    if (algorithm := Fields(signature).string()) not in KINDS[key.kind.encode()]:
+        raise Unsound(f"its algorithm '{_words(algorithm)}' is not accepted")
+    return FileSignature(key, _words(namespace), hashed.decode())
+
+
+def holds(armored: bytes, data: bytes, key: PublicKey) -> bool:
+    """Whether the signature was made over data with key; who may use the key is not asked here."""
+    import asyncssh
+
+    anyone = b"* " + key.kind.encode() + b" " + base64.b64encode(key.blob)
+    try:
+        return asyncssh.validate_sshsig(data, armored, "anyone", anyone)
+    except ValueError:
+        return False
+
+
+def _rsa_bits(blob: bytes) -> int:
+    fields = Fields(blob)
+    _kind, _exponent, modulus = fields.string(), fields.string(), fields.string()
+    return int.from_bytes(modulus, "big").bit_length()
+
+
+def _base64(text: bytes) -> bytes:
+    try:
+        data = base64.b64decode(text, validate=True)
+    except binascii.Error:
+        raise Unsound("it is not base64 text") from None
+    if base64.b64encode(data) != text:
+        raise Unsound("its base64 text is not in its proper form")
+    return data
+
+
+def _words(data: bytes) -> str:
+    text = data.decode("utf-8", "backslashreplace")
+    return "".join(char if char.isprintable() else repr(char)[1:-1] for char in text)[:80]

@@ -1,0 +1,260 @@
+"""What a person signs: one statement on one record in one role, and the names of the two files it makes."""
+
+from __future__ import annotations
+
+import calendar
+import re
+import time
+import unicodedata
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from laminate.values.canonical import canonical, read_canonical
+from laminate.values.problems import did_you_mean
+
+FORMAT = 1
+ROLES = ("prepared", "reviewed", "released", "rejected")
+LONGEST_NAME = 180
+"""Most characters of a name as part of a file name, so that the whole stays below the usual 255."""
+
+LONGEST_GOODS = 2000
+"""Most characters on what becomes of the goods."""
+
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", re.ASCII)
+
+
+class Malformed(ValueError):
+    """A statement, name, role or time that is not in its form; says why in words."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Earlier:
+    """A signature that was there already: its role, its name, and the SHA-256 of its two files."""
+
+    role: str
+    name: str
+    statement: str
+    signature: str
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What is signed.
+
+    record: SHA-256 of the record; role: one of `ROLES`; name: of the signer; time: as the signer claims it
+    [UTC]; earlier: the signatures already there; goods: what becomes of them, where they are rejected;
+    concession: SHA-256 of the record's concession in canonical form, where a record that has one is released.
+    """
+
+    record: str
+    role: str
+    name: str
+    time: str
+    earlier: tuple[Earlier, ...] = ()
+    goods: str | None = None
+    concession: str | None = None
+
+    def write(self) -> bytes:
+        """The statement as canonical JSON."""
+        content: dict[str, Any] = {
+            "format": FORMAT,
+            "record": self.record,
+            "role": self.role,
+            "name": self.name,
+            "time": self.time,
+            "earlier": [
+                {"role": one.role, "name": one.name, "statement": one.statement, "signature": one.signature}
+                for one in self.earlier
+            ],
+        }
+        if self.goods is not None:
+            content["goods"] = self.goods
+        if self.concession is not None:
+            content["concession"] = self.concession
+        return canonical(content)
+
+    @property
+    def seconds(self) -> int:
+        """The claimed time [s since 1970 UTC]."""
+        return seconds(self.time)
+
+
+def read_statement(data: bytes) -> Statement:
+    """Read a statement; anything but exactly its form raises Malformed, in words."""
+    try:
+        content = read_canonical(data)
+    except ValueError as error:
+        raise Malformed(str(error)) from None
+    fields = _object(
+        content, "it", {"format", "record", "role", "name", "time", "earlier"}, {"goods", "concession"}
+    )
+    if type(fields["format"]) is not int or fields["format"] != FORMAT:
+        raise Malformed(f"its format is {fields['format']!r}, and {FORMAT} is known")
+    role = checked_role(_text(fields, "role"))
+    name = _name(fields)
+    seconds(_text(fields, "time"))
+    goods = fields.get("goods")
+    if (goods is not None) != (role == "rejected"):
+        raise Malformed("what becomes of the goods belongs to 'rejected', and to it alone")
+    if goods is not None and checked_goods(_text(fields, "goods")) != goods:
+        raise Malformed("what becomes of the goods is not in its proper form")
+    if "concession" in fields and role != "released":
+        raise Malformed("a concession belongs to 'released' alone")
+    statement = Statement(
+        record=_digest(fields, "record"),
+        role=role,
+        name=name,
+        time=_text(fields, "time"),
+        earlier=_earlier(fields["earlier"]),
+        goods=goods,
+        concession=_digest(fields, "concession") if "concession" in fields else None,
+    )
+    if statement.write() != data:
+        raise Malformed("it is not written as such a statement is")
+    return statement
+
+
+def _earlier(content: object) -> tuple[Earlier, ...]:
+    if not isinstance(content, list):
+        raise Malformed("'earlier' is not a list")
+    found: list[Earlier] = []
+    for row in content:
+        fields = _object(row, "an entry of 'earlier'", {"role", "name", "statement", "signature"}, set())
+        found.append(
+            Earlier(
+                checked_role(_text(fields, "role")),
+                _name(fields),
+                _digest(fields, "statement"),
+                _digest(fields, "signature"),
+            )
+        )
+    if found != sorted(set(found)):
+        raise Malformed("'earlier' is not in order")
+    return tuple(found)
+
+
+def _object(content: object, what: str, needed: set[str], optional: set[str]) -> dict[str, Any]:
+    if not isinstance(content, dict):
+        raise Malformed(f"{what} is not an object")
+    for key in sorted(content.keys() - needed - optional):
+        hint = did_you_mean(key, needed | optional)
+        raise Malformed(f"{what} has the unknown key '{key}'" + (f" ({hint})" if hint else ""))
+    for key in sorted(needed - content.keys()):
+        raise Malformed(f"{what} lacks the key '{key}'")
+    return content
+
+
+def _text(fields: dict[str, Any], key: str) -> str:
+    if not isinstance(fields[key], str):
+        raise Malformed(f"'{key}' is not text")
+    return str(fields[key])
+
+
+def _name(fields: dict[str, Any]) -> str:
+    name = _text(fields, "name")
+    if checked_name(name) != name:
+        raise Malformed("a name is not in its proper form")
+    return name
+
+
+def _digest(fields: dict[str, Any], key: str) -> str:
+    if not _DIGEST.fullmatch(_text(fields, key)):
+        raise Malformed(f"'{key}' is not a SHA-256 of 64 lower-case hexadecimal digits")
+    return str(fields[key])
+
+
+def checked_role(role: str) -> str:
+    """The role, where it is one of `ROLES`; else raises Malformed with the nearest one."""
+    if role not in ROLES:
+        raise Malformed(f"the role '{role}' is unknown ({did_you_mean(role, ROLES)})")
+    return role
+
+
+def checked_name(name: str) -> str:
+    """A person's name in its proper form: composed letters (Unicode NFC), single spaces, none at the ends.
+
+    >>> checked_name("  Ann   Lee ")
+    'Ann Lee'
+
+    Raises Malformed: no letter, a slash, an unprintable character, or too long for a file name.
+    """
+    proper = _proper(name, "the name")
+    if not any(char.isalpha() for char in proper):
+        raise Malformed("the name has no letter")
+    if "/" in proper or "\\" in proper:
+        raise Malformed("the name has a slash or a backslash")
+    if len(_encoded(proper)) > LONGEST_NAME:
+        raise Malformed("the name is too long for a file name")
+    return proper
+
+
+def checked_goods(goods: str) -> str:
+    """What becomes of the goods, in its proper form; raises Malformed where nothing is said."""
+    proper = _proper(goods, "what becomes of the goods")
+    if not any(char.isalnum() for char in proper):
+        raise Malformed("what becomes of the goods is not said")
+    if len(proper) > LONGEST_GOODS:
+        raise Malformed(f"what becomes of the goods takes more than {LONGEST_GOODS} characters")
+    return proper
+
+
+def _proper(text: str, what: str) -> str:
+    proper = " ".join(unicodedata.normalize("NFC", text).split())
+    if not proper.isprintable():
+        raise Malformed(f"{what} has a character that cannot be printed")
+    return proper
+
+
+def same_person(name: str) -> str:
+    """The form in which two spellings of one name are equal: capitals and spaces do not count.
+
+    >>> same_person("ann  LEE") == same_person("Ann Lee") == same_person("AnnLee")
+    True
+    """
+    folded = unicodedata.normalize("NFKC", name).casefold()
+    return unicodedata.normalize("NFKC", "".join(folded.split()))
+
+
+def seconds(moment: str) -> int:
+    """A moment as statements write it, in seconds since 1970 UTC.
+
+    >>> seconds("1970-01-02T00:00:00Z")
+    86400
+
+    Raises Malformed where it is no such moment.
+    """
+    try:
+        if not _TIME.fullmatch(moment):
+            raise ValueError
+        since = calendar.timegm(time.strptime(moment, "%Y-%m-%dT%H:%M:%SZ"))
+        if time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(since)) != moment or since < 0:
+            raise ValueError
+    except ValueError:
+        raise Malformed(f"the time '{moment}' is no moment like 2026-11-20T09:30:00Z (UTC)") from None
+    return since
+
+
+def _encoded(name: str) -> str:
+    plain = re.compile(r"[A-Za-z0-9-]")
+    return "".join(
+        "_"
+        if char == " "
+        else char
+        if plain.fullmatch(char)
+        else "".join(f"%{byte:02X}" for byte in char.encode())
+        for char in name
+    )
+
+
+def statement_name(record: Path, role: str, name: str) -> str:
+    """The file name of a statement; its signature has `.sig` after it.
+
+    Letters without accents, digits and hyphens stay; a space becomes _; all else becomes % and two
+    hexadecimal digits a byte, so that two names never share a file and no name leaves its folder.
+
+    >>> statement_name(Path("out/record.json"), "reviewed", "J. Müller")
+    'record.reviewed.J%2E_M%C3%BCller.statement'
+    """
+    return f"{record.stem}.{role}.{_encoded(name)}.statement"

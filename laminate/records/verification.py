@@ -1,0 +1,314 @@
+"""Proving who signed a record in which role, and that nothing changed since."""
+
+from __future__ import annotations
+
+import time as clock
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
+from laminate.records.files import Found, backdated, find, other_record, read_file
+from laminate.records.page_beside import PageMaker, compare_page
+from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
+from laminate.records.rules import (
+    BESIDE,
+    Finding,
+    Record,
+    conflicts,
+    read_record,
+    record_of,
+    release_faults,
+    too_early,
+)
+from laminate.records.said_again import Again, Recompute
+from laminate.records.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
+from laminate.values.canonical import sha256
+from laminate.values.durable import MOST_TABLE
+from laminate.values.problems import Problem, Refused
+
+CLOCK_TOLERANCE = 300
+"""How far [s] a claimed time may lie ahead of the clock of who verifies; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """One signature as `verify` found it; what cannot be read of it is None."""
+
+    file: str
+    role: str | None
+    name: str | None
+    time: str | None
+    key: str | None
+    goods: str | None
+    concession: str | None
+    reasons: tuple[Finding, ...]
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing stands against it."""
+        return not self.reasons
+
+    def as_json(self) -> dict[str, object]:
+        """The signature with stable keys."""
+        return {
+            "file": self.file,
+            "role": self.role,
+            "name": self.name,
+            "time_claimed": self.time,
+            "key": self.key,
+            "goods": self.goods,
+            "concession_sha256": self.concession,
+            "verdict": "proven" if self.proven else "not proven",
+            "reasons": [reason.as_json() for reason in self.reasons],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """What `verify` found: the record, its answer (None where it cannot be read), and each signature.
+
+    reasons: what stands against the record as a whole; notes: what the answer does not rest on; said: what
+    stands beside the answer, computed today (computed), or as the record has it where that cannot be.
+    """
+
+    record: str
+    sha256: str
+    answer: str | None
+    signatures: tuple[Signature, ...]
+    reasons: tuple[Finding, ...]
+    notes: tuple[str, ...]
+    said: Record | None = None
+    computed: bool = False
+
+    @property
+    def concession(self) -> str | None:
+        """Number, authority and reason of the concession, None without one."""
+        return (self.said.granted or None) if self.said else None
+
+    @property
+    def answer_today(self) -> str | None:
+        """The answer computed today, None where it cannot be."""
+        return self.said.answer if self.said and self.computed else None
+
+    @property
+    def released(self) -> bool:
+        """Whether a proven signature releases it."""
+        return any(one.proven and one.role == "released" for one in self.signatures)
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing stands against the record and each of its signatures."""
+        return not self.reasons and all(signature.proven for signature in self.signatures)
+
+    def as_json(self) -> dict[str, object]:
+        """The answer with stable keys."""
+        return {
+            "record": self.record,
+            "record_sha256": self.sha256,
+            "answer": self.answer,
+            "answer_today": self.answer_today,
+            **(self.said.beside if self.said else dict.fromkeys(BESIDE)),
+            "concession": self.concession,
+            "proven": self.proven,
+            "reasons": [reason.as_json() for reason in self.reasons],
+            "signatures": [signature.as_json() for signature in self.signatures],
+            "notes": list(self.notes),
+        }
+
+
+def verify(
+    record_path: Path,
+    allowed_signers_path: Path,
+    revoked_path: Path | None = None,
+    need: str | None = None,
+    now: str | None = None,
+    page: PageMaker | None = None,
+    *,
+    recompute: Recompute,
+) -> Verification:
+    """Prove who signed a record in which role, and that nothing changed since.
+
+    record_path: the record; allowed_signers_path: an OpenSSH allowed-signers file; revoked_path: an OpenSSH
+    key revocation list or a list of public keys; need: a role that must be among the proven ones; now: like
+    2026-11-20T09:30:00Z, left out: the clock's; recompute: judges the inputs of the record again and tells
+    what differs; what the batch does not meet is taken from there, never from the record; page: makes the
+    page of a record with some of the signatures beside it, None where it cannot, and report.html beside the
+    record is held against it.
+
+    Raises Refused where the call or one of these files (not: a statement or signature) is wrong.
+    """
+    try:
+        role = None if need is None else checked_role(need)
+    except Malformed as error:
+        raise Refused(Problem("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}")) from None
+    try:
+        at = int(clock.time()) if now is None else seconds(now)
+    except Malformed as error:
+        raise Refused(Problem("bad-call", "", "now", str(error), "a moment in UTC")) from None
+    data = read_file(record_path, "record", MOST_TABLE)
+    allowed = read_allowed_signers(
+        read_file(allowed_signers_path, "allowed-signers file"), str(allowed_signers_path)
+    )
+    revoked = NOTHING_REVOKED
+    if revoked_path is not None:
+        revoked = read_revoked(read_file(revoked_path, "revocation file"), str(revoked_path))
+    reasons: list[Finding] = []
+    stated: Record | None = None
+    try:
+        stated = read_record(data)
+    except Malformed as error:
+        reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
+    again = _again(recompute, data) if stated is not None else Again(())
+    today = _today(again)
+    found = find(record_path)
+    signatures = _judged(record_path, today, sha256(data), found, allowed, revoked, at)
+    signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
+    if not signatures:
+        reasons.append(Finding("unsigned", "nobody signed this record"))
+    if role is not None and not any(one.proven and one.role == role for one in signatures):
+        reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
+    reasons += [Finding("recomputed-differs", words) for words in again.findings]
+    notes = [*again.notes, *revoked.ignored]
+    if revoked_path is None:
+        notes.append("no revocation file was given: a revoked key would not be noticed")
+    sound = today is not None and not again.findings
+    against, told = compare_page(record_path, data, page if sound else None)
+    reasons += against
+    notes += told
+    if signatures:
+        notes.append("times are as the signers claim them; no other clock confirms them")
+    return Verification(
+        str(record_path),
+        sha256(data),
+        stated.answer if stated else None,
+        tuple(signatures),
+        tuple(reasons),
+        tuple(notes),
+        today or stated,
+        today is not None,
+    )
+
+
+def _again(recompute: Recompute, data: bytes) -> Again:
+    try:
+        return recompute(data)
+    except Refused as refusal:
+        return Again(
+            tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
+        )
+
+
+def _today(again: Again) -> Record | None:
+    """What signing needs to know of what is said today; None where nothing is."""
+    if again.content is None:
+        return None
+    try:
+        return record_of(again.content)
+    except Malformed:
+        return None
+
+
+def _judged(
+    record_path: Path,
+    record: Record | None,
+    digest: str,
+    found: Sequence[Found],
+    allowed: Sequence[Entry],
+    revoked: Revoked,
+    now: int,
+) -> list[Signature]:
+    current = any(not one.faults and one.statement and one.statement.record == digest for one in found)
+    by_name = {one.path.name: one for one in found}
+    alone: dict[str, list[Finding]] = {}
+    for one in found:
+        faults = [*one.faults, *other_record(one, digest, others_match=current)]
+        faults += _not_allowed(one, allowed, revoked, now)
+        faults += _not_as_before(record_path, one, by_name)
+        faults += backdated(one.statement, found) if one.statement else []
+        alone[one.path.name] = faults
+    together: list[Signature] = []
+    for one in found:
+        faults = list(alone[one.path.name])
+        if one.statement is not None:
+            others = [
+                (other.statement, other.signed.key if other.signed else None)
+                for other in found
+                if other is not one and other.statement is not None
+            ]
+            faults += conflicts(one.statement, one.signed.key if one.signed else None, others)
+            if one.statement.role == "released" and one.statement.record == digest:
+                faults += _not_releasable(record_path, record, one.statement, alone)
+            if record is not None and one.statement.record == digest:
+                faults += too_early(one.statement, record)
+        together.append(_signature(one, faults))
+    return together
+
+
+def _signature(one: Found, faults: Sequence[Finding]) -> Signature:
+    said = one.statement
+    return Signature(
+        file=one.path.name,
+        role=said.role if said else None,
+        name=said.name if said else None,
+        time=said.time if said else None,
+        key=one.signed.key.fingerprint if one.signed else None,
+        goods=said.goods if said else None,
+        concession=said.concession if said else None,
+        reasons=tuple(faults),
+    )
+
+
+def _not_allowed(one: Found, allowed: Sequence[Entry], revoked: Revoked, now: int) -> list[Finding]:
+    found: list[Finding] = []
+    if one.signed is not None and one.signed.key in revoked:
+        found.append(Finding("revoked", f"the key {one.signed.key.fingerprint} is revoked"))
+    if one.statement is None:
+        return found
+    if one.statement.seconds > now + CLOCK_TOLERANCE:
+        words = f"the claimed time {one.statement.time} lies ahead of the clock, {utc(now)}"
+        found.append(Finding("time-ahead", words))
+    if one.signed is not None:
+        reason = why_not(
+            allowed,
+            name=one.statement.name,
+            key=one.signed.key,
+            namespace=one.signed.namespace,
+            at=one.statement.seconds,
+        )
+        if reason is not None:
+            found.append(Finding(*reason))
+    return found
+
+
+def _not_as_before(record: Path, one: Found, by_name: dict[str, Found]) -> list[Finding]:
+    """What differs between the signatures a statement lists and those that are there."""
+    found: list[Finding] = []
+    for listed in one.statement.earlier if one.statement else ():
+        told = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"
+        there = by_name.get(statement_name(record, listed.role, listed.name))
+        if there is None or there.data is None or there.armored is None:
+            found.append(Finding("earlier-removed", f"the signature {told} is missing"))
+            continue
+        if sha256(there.data) != listed.statement:
+            found.append(Finding("earlier-changed", f"the statement {told} was changed or replaced since"))
+        if sha256(there.armored) != listed.signature:
+            found.append(Finding("earlier-changed", f"the signature {told} was changed or replaced since"))
+    return found
+
+
+def _not_releasable(
+    record_path: Path, record: Record | None, statement: Statement, alone: dict[str, list[Finding]]
+) -> list[Finding]:
+    if record is None:
+        words = "what the batch does not meet is not known: the record cannot be computed again here"
+        return [Finding("not-computed", words)]
+    prepared = any(
+        listed.role == "prepared" and alone.get(statement_name(record_path, listed.role, listed.name)) == []
+        for listed in statement.earlier
+    )
+    found = release_faults(record, prepared=prepared)
+    if statement.concession != record.concession:
+        words = "the concession in the record is not the one that was signed"
+        found.append(Finding("other-concession", words))
+    return found

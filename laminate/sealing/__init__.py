@@ -1,1 +1,0 @@
-"""What a record holds and how it is told from another."""

@@ -1,0 +1,146 @@
+"""JSON Schemas of part file, batch file and record, so that an editor completes and checks them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.values.quantities import ATTRIBUTES
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+Schema = dict[str, Any]
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+KINDS = {
+    "part": "a part file: what engineering fixes",
+    "batch": "a batch file: what happened to one batch",
+    "record": "a record: a judged batch with every file it was read from",
+}
+
+
+def schema(kind: str) -> Schema:
+    """The JSON Schema of one kind of file.
+
+    kind: one of `KINDS`. A TOML date is a text such as 2026-11-18 to a schema.
+    """
+    if kind == "record":
+        from laminate.records.schema import record
+
+        found = record()
+    else:
+        found = _part() if kind == "part" else _batch()
+    return {"$schema": DIALECT, "title": KINDS[kind], **found}
+
+
+def _of(model: type[BaseModel]) -> Schema:
+    from pydantic.json_schema import GenerateJsonSchema
+
+    class OfFiles(GenerateJsonSchema):
+        """Says only defaults that can be written in a file: no quantities, no whole tables."""
+
+        def default_schema(self, schema: Any) -> Schema:
+            if isinstance(schema.get("default"), str | int | float | list | dict):
+                return super().default_schema(schema)
+            return self.generate_inner(schema["schema"])
+
+    found = model.model_json_schema(schema_generator=OfFiles)
+    found.pop("title", None)
+    return found
+
+
+def _batch() -> Schema:
+    from laminate.files.batch import Batch
+
+    return _of(Batch)
+
+
+def _part() -> Schema:
+    from laminate.files.part import Part
+
+    found = _of(Part)
+    found["properties"]["limits"] = _limits()
+    found["$defs"].update(_rules())
+    return found
+
+
+def _limits() -> Schema:
+    """The table [limits], which is read by `laminate.files.limits`."""
+    from laminate.files.limits import PREPREG_ATTRIBUTES
+
+    confidence = {"type": "string", "description": "of expanded uncertainties", "examples": ["95 %"]}
+    known: Schema = {
+        "guard": {
+            "type": "number",
+            "minimum": 0,
+            "maximum": 10,
+            "default": 1.0,
+            "description": "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance",
+        },
+        "confidence": confidence,
+        "coverage_factor": {
+            "type": "number",
+            "minimum": 1,
+            "maximum": 10,
+            "description": "fixed, in the place of a confidence",
+        },
+        **{key: _attribute(key) for key in ATTRIBUTES},
+        "prepreg": _table(
+            "the prepreg, by its name in this file",
+            _closed({key: _ref(key) for key in PREPREG_ATTRIBUTES}),
+        ),
+        "process": _table("the process reading, by its name in the batch file", {"$ref": "#/$defs/rule_any"}),
+    }
+    return {
+        **_closed(known),
+        "description": "what must be met; a zone's limit replaces the general one",
+        "not": {"required": ["confidence", "coverage_factor"]},
+    }
+
+
+def _attribute(key: str) -> Schema:
+    """Limits of an attribute: for every zone, and for single zones by their names."""
+    return {
+        "type": "object",
+        "description": ATTRIBUTES[key].words,
+        "minProperties": 1,
+        "properties": {"individual": _bounds_ref(key), "average": _bounds_ref(key)},
+        "additionalProperties": _ref(key),
+    }
+
+
+def _ref(key: str) -> Schema:
+    return {"$ref": f"#/$defs/rule_{ATTRIBUTES[key].kind}"}
+
+
+def _bounds_ref(key: str) -> Schema:
+    return {"$ref": f"#/$defs/bounds_{ATTRIBUTES[key].kind}"}
+
+
+def _rules() -> dict[str, Schema]:
+    """Bounds and rules of every kind of quantity that has limits."""
+    from laminate.values.units import kind_words
+
+    found: dict[str, Schema] = {}
+    for kind in dict.fromkeys([*(one.kind for one in ATTRIBUTES.values()), "any"]):
+        if kind == "any":
+            value: Schema = {"type": ["string", "number"], "description": "a quantity, without ±"}
+        else:
+            words, example = kind_words(kind)
+            value = {
+                "type": "string",
+                "description": f'{words} without ±, such as "{example}"',
+                "examples": [example],
+            }
+        bounds = {"$ref": f"#/$defs/bounds_{kind}"}
+        found[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
+        found[f"rule_{kind}"] = {**_closed({"individual": bounds, "average": bounds}), "minProperties": 1}
+    return found
+
+
+def _closed(properties: Schema) -> Schema:
+    return {"type": "object", "properties": properties, "additionalProperties": False}
+
+
+def _table(words: str, inner: Schema) -> Schema:
+    return {"type": "object", "description": words, "additionalProperties": inner}

@@ -1,0 +1,1 @@
+"""Values with units and uncertainty: the ground that every room stands on."""

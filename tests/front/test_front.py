@@ -1,0 +1,194 @@
+"""The library as a notebook calls it: plain values in, answers that show themselves out."""
+
+import math
+import subprocess
+import sys
+
+import numpy as np
+import pandas as pd
+import pint
+import pytest
+from uncertainties import ufloat
+
+import laminate as lam
+
+PLY = {
+    "fiber_areal_weight": "134 g/m^2",
+    "resin_content": "35 %",
+    "fiber_density": "1.79 g/cm^3 ± 0.01 (k=2)",
+    "resin_density": "1.30 g/cm^3",
+}
+
+
+def places(refusal):
+    return {(problem.code, problem.place) for problem in refusal.value.problems}
+
+
+def test_a_prediction_in_one_call():
+    """HexPly 8552 product data, physical properties, row 8552/35%/134, AS4: 57.42 %, 0.130 mm (read)."""
+    p = lam.predict(**PLY, plies=12)
+    assert p.fiber_volume.value == pytest.approx(57.42, abs=0.005)
+    assert p.cured_ply_thickness.value == pytest.approx(0.130, abs=0.0005)
+    assert p.thickness.to("mil").value == pytest.approx(p.thickness.value / 0.0254, rel=1e-12)
+    assert p.fiber_volume.u > 0.0
+    assert p.plies == 12
+
+
+@pytest.mark.parametrize(
+    "density",
+    [
+        (1.79, "g/cm^3"),
+        lam.Value(1790.0, "kg/m^3"),
+        pint.UnitRegistry().Quantity(1.79, "g/cm^3"),
+        (np.float64(1.79), "g/cm^3"),
+    ],
+    ids=["pair", "value", "pint", "numpy"],
+)
+def test_a_quantity_in_any_form_gives_the_same(density):
+    plain = lam.predict(**{**PLY, "fiber_density": "1.79 g/cm^3"})
+    given = lam.predict(**{**PLY, "fiber_density": density})
+    assert given.fiber_volume.value == pytest.approx(plain.fiber_volume.value, rel=1e-13)
+
+
+def test_a_number_with_uncertainty_keeps_it():
+    text = lam.predict(**PLY)
+    number = lam.predict(**{**PLY, "fiber_density": (ufloat(1.79, 0.005), "g/cm^3")})
+    assert number.fiber_volume.u == pytest.approx(text.fiber_volume.u, rel=1e-12)
+
+
+def test_numbers_that_move_together_are_refused_not_flattened():
+    x = ufloat(1.79, 0.005)
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**{**PLY, "fiber_density": (x, "g/cm^3"), "resin_density": (x - 0.5, "g/cm^3")})
+    assert places(refusal) == {("correlated-input", "resin_density")}
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**{**PLY, "fiber_density": (x + ufloat(0, 0.001), "g/cm^3")})
+    assert places(refusal) == {("correlated-input", "fiber_density")}
+
+
+def test_findings_stand_at_the_parameters():
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(fiber_areal_weight="134 g/m^2", resin_content=35, fiber_density="1.79 mm")
+    assert places(refusal) == {
+        ("missing-option", "resin_density"),
+        ("unreadable-value", "resin_content"),
+        ("unreadable-value", "fiber_density"),
+    }
+
+
+def test_a_misspelled_parameter_is_a_wrong_call():
+    with pytest.raises(TypeError, match="fiber_density"):
+        lam.predict(fibre_densty="1.79 g/cm^3")
+
+
+def test_values_convert_and_come_back():
+    value = lam.Value.parse("125 degC ± 3 (tolerance)")
+    assert value.u == pytest.approx(3 / math.sqrt(3))
+    assert value.si == pytest.approx(398.15)
+    assert value.to("degF").value == pytest.approx(257.0)
+    assert value.to("degF").u == pytest.approx(1.8 * value.u)
+    assert lam.Value.parse(value.text).value == value.value
+    with pytest.raises(lam.Refused):
+        value.to("mm")
+
+
+KAW = {
+    "specimen": ["A", "B"],
+    "zone": ["web", "web"],
+    "mass in air [g]": ["3.697", "3.697"],
+    "mass in liquid [g]": ["1.636", "1.630"],
+    "liquid density [g/cm^3]": ["1.000", "1.000"],
+    "method": ["ignition", "ignition"],
+    "specimen mass [g]": ["3.697", "3.697"],
+    "residue mass [g]": ["2.595", "2.595"],
+}
+DENSITIES = {"fiber_density": "2.5 g/cm^3", "resin_density": "1.2 g/cm^3", "air_density": 0}
+
+
+def test_coupons_of_a_dataframe():
+    """Kaw, Mechanics of Composite Materials, ch. 3: voids 5.078 %, fiber volume 0.50364 (inputs read)."""
+    frame = pd.DataFrame(KAW, index=["x", "y"])
+    before = frame.copy()
+    m = lam.measure(frame, **DENSITIES)
+    assert m["A"].void_content.value == pytest.approx(5.078, abs=5e-4)
+    assert m["A"].fiber_volume.value == pytest.approx(50.364, abs=5e-4)
+    assert m.to_frame()["specimen"].tolist() == ["A", "B"]
+    assert "void_content [%]" in m.to_frame().columns
+    pd.testing.assert_frame_equal(frame, before)
+
+
+@pytest.mark.parametrize("kind", ["string", "category", "object"])
+def test_columns_of_any_kind(kind):
+    frame = pd.DataFrame(KAW).astype({"zone": kind, "specimen": kind})
+    numbers = frame.assign(**{"residue mass [g]": [2.595, np.nan]})
+    assert lam.measure(numbers, **DENSITIES)["A"].void_content.value == pytest.approx(5.078, abs=5e-4)
+
+
+def test_a_frame_tells_its_own_row_labels():
+    frame = pd.DataFrame({**KAW, "mass in air [g]": ["3.697", "a lot"]}, index=["x", "y"])
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure(frame, **DENSITIES)
+    assert {problem.place for problem in refusal.value.problems} == {"row y, column 'mass in air'"}
+
+
+def test_numbers_for_names_are_refused():
+    frame = pd.DataFrame({**KAW, "specimen": [12, 13]})
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure(frame, **DENSITIES)
+    assert places(refusal) == {("wrong-type", "column 'specimen'")}
+
+
+def test_the_example_in_the_library_says_what_the_commands_say(shop):
+    report = lam.report(shop.folder / "batch.toml")
+    assert report.answer == shop.json("report", "batch.toml", status=[0, 1])["answer"]
+    assert report.to_frame().shape[0] == len(report.characteristics)
+    filled = lam.fill(shop.folder / "part.toml", draws=2000)
+    assert {"zone", "plies"} <= set(filled.to_frame().columns)
+    assert [zone.zone for zone in filled.zones] == [
+        zone["zone"] for zone in shop.json("fill", "part.toml", "--draws", "2000", status=[0, 1])["zones"]
+    ]
+
+
+def test_a_mapping_is_a_part_file(shop):
+    import tomllib
+
+    tables = tomllib.loads((shop.folder / "part.toml").read_text())
+    assert lam.read_part(tables) == lam.read_part(shop.folder / "part.toml")
+    tables["zone"]["web"]["gap"] = "3 kg"
+    with pytest.raises(lam.Refused) as refusal:
+        lam.read_part(tables)
+    assert places(refusal) == {("unreadable-value", "zone.web.gap")}
+
+
+def test_one_value_against_limits():
+    assert lam.judge("1.2 % ± 0.1 (standard)", max="2 %").decision == "conforms"
+    open_ = lam.judge(lam.Value(1.9, "%", u=0.1), max="2 %")
+    assert open_.decision == "undecided"
+    assert 0.5 < open_.probability_of_conformity < 1.0
+    with pytest.raises(lam.Refused):
+        lam.judge("1.2 %")
+
+
+def test_an_answer_shows_itself():
+    answer = lam.measure(pd.DataFrame({**KAW, "specimen": ["<b>A</b>", "B"]}), **DENSITIES)
+    lines = repr(answer).splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 80
+    page = answer._repr_html_()
+    assert page.startswith("<div")
+    assert "<b>A" not in page
+    assert "script" not in page
+    with pytest.raises(AttributeError):
+        answer.average = 1
+    import matplotlib as mpl
+
+    mpl.use("agg")
+    axes = answer.plot()
+    assert axes.get_ylabel().startswith("fiber volume [%]")
+
+
+def test_every_public_name_is_there_and_no_module_takes_it():
+    names = [name for name in lam.__all__ if name != "__version__"]
+    code = f"import laminate; [getattr(laminate, n).__doc__ or 1/0 for n in {names}]"
+    subprocess.run([sys.executable, "-c", code], check=True)
+    assert sorted(lam._HOME) == sorted(names)
