@@ -62,7 +62,7 @@ class Bench:
         if column in self.gauges:
             return column
         if kind == "mass":
-            named = (coupon.word("liquid balance") if column in IN_LIQUID else "") or coupon.word("balance")
+            named = coupon.word("liquid balance" if column in IN_LIQUID else "balance")
             balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
             return next((name for name in (named, *balances) if name in self.gauges), named)
         usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
@@ -225,6 +225,11 @@ def columns_of(
             sources.append(Source(cause, {name: value.spread}, dof=value.dof, shape=value.shape))
         elif value.u is None and value.text:
             exact.append(name)
+    for name, (spread, plies) in recipe.ply_scatters.items():
+        # each coupon has plies of its own
+        size = spread.u * recipe.values[f"{name} areal weight"].value / math.sqrt(plies)
+        moves = {f"{name} areal weight": size}
+        sources.append(Source(f"{name} ply scatter", moves, shared=False, dof=spread.dof, shape=spread.shape))
     return x, sources, exact
 
 

@@ -15,7 +15,7 @@ from laminate.press.prepreg_lots import lot_values
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.part import Part
-    from laminate.values.units import Value
+    from laminate.values.units import Spread, Value
 
 Numbers = Mapping[str, Any]
 Function = Callable[[Numbers], Any]
@@ -31,7 +31,8 @@ class Recipe:
     where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
     [kg/m^3]; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
-    causes: input name -> name of what its error is, where that is not the input itself.
+    causes: input name -> name of what its error is, where that is not the input itself; ply_scatters: prepreg
+    -> how much the areal weight of one ply scatters, and how many plies of it a coupon has.
     """
 
     values: dict[str, Value]
@@ -47,6 +48,7 @@ class Recipe:
     notes: tuple[str, ...] = ()
     ranges: Function | None = None
     causes: Mapping[str, str] = field(default_factory=dict)
+    ply_scatters: Mapping[str, tuple[Spread, int]] = field(default_factory=dict)
 
 
 def of_options(
@@ -131,7 +133,16 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         _notes(part, counted),
         ranges if plies is not None or len(counted) == 1 else None,
         _causes(case, lots),
+        _ply_scatters(part, counted) if plies is not None else {},
     )
+
+
+def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spread, int]]:
+    """How much one ply of each prepreg scatters, with the count of its plies."""
+    here = {name: part.prepreg[name].ply_scatter for name in counted if name in part.prepreg}
+    return {
+        name: (spread, counted[name]) for name, spread in here.items() if spread is not None and counted[name]
+    }
 
 
 def _causes(case: Case, lots: frozenset[str]) -> dict[str, str]:
