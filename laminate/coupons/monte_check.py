@@ -14,6 +14,7 @@ DRAWS = 50_000
 SEED = 101
 MOST_GROUPS = 4
 NORMAL_95 = 1.959963984540054
+SHARES = (0.025, 0.975)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +44,8 @@ def check(
     inputs: as for `propagate`; results: of `propagate`; names: of the rows. Every source is drawn as normal
     with its standard uncertainty, so that only the curvature of the formula can make a difference: few
     degrees of freedom are the coverage factor's. The formula and its first order take the same draws, so that
-    the sampling error is of the difference alone. Where u or the half-width of the symmetric 95 % interval
-    differs by more than half a unit of u's second digit, the contributions of the group are scaled so that u
+    the sampling error is of the difference alone. Where u or an end of the probabilistically
+    symmetric 95 % interval differs by more than half a unit of u's second digit, the contributions of the group are scaled so that u
     and interval are those of Monte Carlo or more (JCGM 101:2008, clause 8).
     """
     if not sources:
@@ -61,15 +62,14 @@ def check(
         if u == 0.0:
             continue
         errors, straight = drawn.errors_of(key, value), drawn.z @ result.contributions[:, row]
-        by_draws = u * float(errors.std() / straight.std())
-        half = NORMAL_95 * u * float(np.quantile(np.abs(errors), 0.95) / np.quantile(np.abs(straight), 0.95))
-        tolerance = float(numerical_tolerance(u, 2))
-        agree = max(abs(by_draws - u), abs(half - NORMAL_95 * u)) <= tolerance
-        checks.append(
-            Check(key[0], key[1], names[row], u, by_draws, value - half, value + half, DRAWS, agree)
-        )
+        by_draws, half = u * float(errors.std() / straight.std()), NORMAL_95 * u
+        d_low, d_high = np.quantile(errors, SHARES) - np.quantile(straight, SHARES)
+        low, high = value - half + float(d_low), value + half + float(d_high)
+        apart = max(abs(by_draws - u), abs(d_low), abs(d_high))
+        agree = bool(apart <= numerical_tolerance(u, 2))
+        checks.append(Check(key[0], key[1], names[row], u, by_draws, low, high, DRAWS, agree))
         if not agree:
-            factor = max(by_draws / u, half / (NORMAL_95 * u))
+            factor = max(by_draws / u, (high - value) / half, (value - low) / half)
             new[key] = Result(result.value, result.contributions * factor, result.sources)
     return new, checks
 

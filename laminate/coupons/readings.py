@@ -227,8 +227,8 @@ def columns_of(
             exact.append(name)
     for name, (spread, plies) in recipe.ply_scatters.items():
         # each coupon has plies of its own
-        size = spread.u * recipe.values[f"{name} areal weight"].value / math.sqrt(plies)
-        moves = {f"{name} areal weight": size}
+        weight = f"{name} areal weight"
+        moves = {weight: spread.u * recipe.values[weight].value / math.sqrt(plies)}
         sources.append(Source(f"{name} ply scatter", moves, shared=False, dof=spread.dof, shape=spread.shape))
     return x, sources, exact
 

@@ -15,6 +15,8 @@ REACHES = {1: FARTHEST, 2: 6.0, 3: 5.0}
 NODES = 8
 MOST_VALUES = 30_000_000
 """Most normal integrals in one answer; beyond, the lattice is quicker."""
+MOST_NODES = 60_000
+"""More nodes than these, and the lattice is quicker where it can be had."""
 MOST_ON_LATTICE = 100
 SURE = 1e-12
 """Individuals whose chances to be outside add up to less are left out."""
@@ -128,7 +130,7 @@ def common_nodes(
         return None
     grids = [_panels(direction, values, left, lows, highs, rank) for direction in directions]
     count = math.prod(z.size for z, _ in grids)
-    if count * values.size > MOST_VALUES:
+    if count > MOST_NODES and (values.size <= MOST_ON_LATTICE or count * values.size > MOST_VALUES):
         return None
     z = np.stack([axis.ravel() for axis in np.meshgrid(*(z for z, _ in grids), indexing="ij")], axis=1)
     weights = np.ones(1)
@@ -152,7 +154,7 @@ def _folded(
     memory).
     """
     up, down = (highs - values) / whole, (lows - values) / whole
-    chance = np.maximum(special.ndtr(up) - special.ndtr(down), 1e-300)
+    chance = np.maximum(special.ndtr(up) - special.ndtr(down), 1e-12)
     slope = (np.exp(-(up**2) / 2) - np.exp(-(down**2) / 2)) / math.sqrt(2 * math.pi) / chance / whole
     all_ = float(chance.prod())
     change, folded = 0.0, own.copy()
