@@ -45,8 +45,8 @@ def check(
     with its standard uncertainty, so that only the curvature of the formula can make a difference: few
     degrees of freedom are the coverage factor's. The formula and its first order take the same draws, so that
     the sampling error is of the difference alone. Where u or an end of the probabilistically
-    symmetric 95 % interval differs by more than half a unit of u's second digit, the contributions of the group are scaled so that u
-    and interval are those of Monte Carlo or more (JCGM 101:2008, clause 8).
+    symmetric 95 % interval differs by more than half a unit of u's second digit, the contributions of the
+    group are scaled so that u and interval are those of Monte Carlo or more (JCGM 101:2008, clause 8).
     """
     if not sources:
         return results, []
