@@ -11,8 +11,6 @@ from .answers import print_json
 from .filling import quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.files.part import Part
 
     from .options import Options
@@ -212,6 +210,3 @@ def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) 
         else:
             used[name] = int(number)
     return used
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"core": core}

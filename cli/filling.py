@@ -10,8 +10,6 @@ import typer
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.files.part import Part
 
 
@@ -179,6 +177,3 @@ def fill(
             print(f"\nThe same with figures: {html}")
     if not found.every_zone_fits:
         raise typer.Exit(1)
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"fill": fill}

@@ -13,8 +13,6 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.judging.reported import Report
 
 NO = 1
@@ -89,6 +87,3 @@ def _page(answer: dict[str, Any], path: Path) -> Path:
 
     write_whole(path, page(answer, None).encode())
     return path
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"report": report}

@@ -15,8 +15,6 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.records.signature import Signature, Signed, Verification
 
 NO = 1
@@ -210,6 +208,3 @@ def _row(signature: Signature) -> tuple[str, ...]:
 def _plain(text: str) -> str:
     """Text from files on the disk, without characters that would drive the terminal."""
     return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"sign": sign, "verify": verify}

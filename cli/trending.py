@@ -11,7 +11,7 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    pass
 
 NO = 1
 
@@ -103,6 +103,3 @@ def trend(
             tables.paragraph(f"Written: {html}")
     if not found.all_verify:
         raise typer.Exit(NO)
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"trend": trend}

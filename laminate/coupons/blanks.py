@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from laminate.coupons.answers import answer
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.fellows import Interval, intervals
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupons.readings import EXACT, Bench, columns_of, plan_of
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.table_checks import reading_scatter
+from laminate.coupons.table_checks import copies, reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
 from laminate.values.problems import Problem
@@ -45,8 +46,11 @@ def split_blanks(
             if not waiting(coupon):
                 of_kind[coupon.kind].append(coupon)
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
-    if not problems and blanks and bench.blank:
-        one = blanks[0]
+    none_told = bench.blank and bench.residue_share is EXACT and bench.fiber_loss is EXACT
+    stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
+    twice = [one for one in blanks if none_told or stated[one.kind] is not EXACT]
+    if not problems and twice:
+        one = twice[0]
         found, expected = f"a {one.kind} row beside [blank] of the batch file", "one of the two"
         problems.append(Problem("both-given", one.file, one.place("kind"), found, expected))
     if problems:
@@ -65,8 +69,17 @@ def split_blanks(
         warnings += _unlikely(of_kind[BLANK_FIBER], parts, specimens)
         notes.append(f"loss of bare fiber {_words(loss, len(of_kind[BLANK_FIBER]))}")
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
+    rows = [*blanks, *of_kind[STANDARD]]
+    warnings += [warning for _, warning in copies(list(enumerate(rows)))]
+    warnings = [w for coupon in rows for w in answer(coupon, _about(coupon, warnings))]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return specimens, new, notes, warnings
+
+
+def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
+    """The warnings whose cell is one of a row's."""
+    places = {*coupon.places.values()}
+    return [warning for warning in warnings if warning.file == coupon.file and warning.place in places]
 
 
 def _words(value: Value, n: int) -> str:

@@ -29,6 +29,7 @@ from laminate.formulas.statistics import (
     scatters_less,
 )
 from laminate.values.averages import ROUNDING, USUAL
+from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Problem, Refused, did_you_mean
 from laminate.values.uncertainty import Result, Source, propagate
 
@@ -48,7 +49,7 @@ class Made:
     recipe: Recipe
     prepreg: str | None = None
     basis: str = "as received"
-    volatiles: str = ""
+    volatiles: Name = ""
 
 
 def measure(
@@ -130,6 +131,7 @@ def measure(
         checks,
         differ,
         adjust(laminates, bench) if differ else None,
+        others=[coupon for coupon in sound if coupon.kind != "specimen"],
     )
 
 
@@ -141,7 +143,7 @@ def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
         if specimen.plan.basis == "with volatiles":
             told["resin content by extraction: volatiles count as resin, the specimen was not dried"] = None
         elif specimen.plan.volatiles:
-            share = next(v.value for name, v in specimen.recipe.values.items() if name.endswith("volatiles"))
+            share = specimen.recipe.volatiles
             told[
                 f"resin content by extraction: {100.0 * share:.3g} % of volatiles, as lot or part file say, "
                 "were taken off; the specimen was not dried"
@@ -186,7 +188,7 @@ def _evaluate(
         specimens.append(specimen)
         key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
         groups.setdefault(key, []).append(specimen)
-    exact: dict[str, None] = {}
+    exact: dict[Name, None] = {}
     checks: list[Check] = []
     largest = sorted(groups.values(), key=len, reverse=True)[:checked]
     for key, group in groups.items():
@@ -203,7 +205,7 @@ def _evaluate(
             checks += found
         _hand_out(group, results, confidence)
     _count_points(specimens)
-    return specimens, list(exact), checks
+    return specimens, [*in_words(exact).values()], checks
 
 
 def _link_retests(specimens: list[Specimen]) -> None:
@@ -258,7 +260,7 @@ def _formula(specimen: Specimen) -> Callable[[Any], Any]:
     return lambda x: attributes(x, plan, recipe)
 
 
-def _that_matter(formula: Callable[[Any], Any], x: dict[str, Any], names: list[str]) -> list[str]:
+def _that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
     """The inputs among `names` that move an attribute of the first row."""
     one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
     probes = [Source(name, {name: 1.0}) for name in names if name in one]
@@ -350,7 +352,7 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
                 continue
             a, b = specimen.every[key], specimen.every[other]
             ca, cb = shares[key], shares[other]
-            left = {n: ca.get(n, 0.0) - cb.get(n, 0.0) for n in sorted({*ca, *cb})}
+            left = {n: ca.get(n, 0.0) - cb.get(n, 0.0) for n in dict.fromkeys((*ca, *cb))}
             nothing = ROUNDING * max(abs(a.value), abs(b.value))
             left = {n: c for n, c in left.items() if abs(c) > nothing}
             if not left:
@@ -373,7 +375,7 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
             specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, allowed, agree))
 
 
-def _dofs(one: Measured) -> dict[str, float]:
+def _dofs(one: Measured) -> dict[Name, float]:
     """Degrees of freedom of each source."""
     return {source.name: source.dof for source in one.result.sources}
 

@@ -15,11 +15,12 @@ if TYPE_CHECKING:
     from laminate.coupons.charge import Weighed
     from laminate.coupons.monte_check import Check
     from laminate.coupons.suspects import Discrepancy
+    from laminate.files.coupons import Coupon
 
 
 @dataclass
 class Measurement:
-    """What a set of coupon tables says."""
+    """What a set of coupon tables says; others: rows of blanks and check standards, the excluded too."""
 
     specimens: list[Specimen]
     prepregs: list[Specimen]
@@ -36,6 +37,7 @@ class Measurement:
     discrepancies: list[Discrepancy] = field(default_factory=list)
     adjustment: Adjustment | None = None
     charge: Weighed | None = None
+    others: list[Coupon] = field(default_factory=list)
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""

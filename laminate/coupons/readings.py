@@ -13,6 +13,7 @@ from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURAT
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, did_you_mean
 from laminate.values.uncertainty import Source
 from laminate.values.units import Spread, Unreadable, Value, parse_spread
@@ -40,8 +41,8 @@ class Bench:
     """How a table was measured.
 
     gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
-    fiber_loss: of the blanks; blank: whether any was stated or run; registered: whether every instrument must
-    be among the gauges.
+    fiber_loss: of the blanks, `EXACT` where nobody told one; blank: whether any was stated or run, or said
+    not to be; registered: whether every instrument must be among the gauges.
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
@@ -75,6 +76,7 @@ class Bench:
 def bench_of(case: Case) -> Bench:
     """The bench that a batch file describes."""
     batch, laboratory = case.batch, case.batch.laboratory
+    told = batch.blank.model_fields_set if batch.blank else frozenset()
     gauges = {name: Gauge(name, i.repeatability, i.calibration) for name, i in batch.instrument.items()}
     water = laboratory.liquid.strip().casefold() == "water"
     return Bench(
@@ -85,8 +87,8 @@ def bench_of(case: Case) -> Bench:
         laboratory.wires,
         laboratory.wire_diameter,
         laboratory.beaker_diameter,
-        batch.blank.residue_share if batch.blank else EXACT,
-        batch.blank.fiber_loss if batch.blank else EXACT,
+        batch.blank.residue_share if batch.blank and "residue_share" in told else EXACT,
+        batch.blank.fiber_loss if batch.blank and "fiber_loss" in told else EXACT,
         batch.blank is not None,
         registered=True,
     )
@@ -183,14 +185,14 @@ def needed(plan: Plan) -> list[str]:
 
 def columns_of(
     coupons: Sequence[Coupon], plan: Plan, recipe: Recipe, bench: Bench
-) -> tuple[dict[str, Any], list[Source], list[str]]:
+) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
-    x: dict[str, Any] = {}
+    x: dict[Name, Any] = {}
     sources: list[Source] = []
-    exact: list[str] = []
+    exact: list[Name] = []
     shared: dict[str, dict[str, Any]] = {}
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
@@ -217,23 +219,32 @@ def columns_of(
     for name, moves in shared.items():
         calibration = bench.gauges[name].calibration
         assert calibration is not None
-        sources.append(Source(f"calibration of {name}", moves, dof=calibration.dof, shape=calibration.shape))
-    for name, value in constants_of(plan, recipe, bench, coupons).items():
-        x[name] = value.value
+        key = Key("instrument", name, "calibration")
+        sources.append(Source(key, moves, dof=calibration.dof, shape=calibration.shape))
+    for constant, value in constants_of(plan, recipe, bench, coupons).items():
+        x[constant] = value.value
         if value.spread > 0.0:
-            cause = recipe.causes.get(name, name)
-            sources.append(Source(cause, {name: value.spread}, dof=value.dof, shape=value.shape))
+            cause = recipe.causes.get(constant, constant)
+            sources.append(Source(cause, {constant: value.spread}, dof=value.dof, shape=value.shape))
         elif value.u is None and value.text:
-            exact.append(name)
+            exact.append(constant)
     for name, (spread, plies) in recipe.ply_scatters.items():
         # each coupon has plies of its own
-        weight = f"{name} areal weight"
-        moves = {weight: spread.u * recipe.values[weight].value / math.sqrt(plies)}
-        sources.append(Source(f"{name} ply scatter", moves, shared=False, dof=spread.dof, shape=spread.shape))
+        weight = Key("prepreg", name, "areal_weight")
+        own_plies = {weight: spread.u * recipe.values[weight].value / math.sqrt(plies)}
+        sources.append(
+            Source(
+                Key("prepreg", name, "ply_scatter"),
+                own_plies,
+                shared=False,
+                dof=spread.dof,
+                shape=spread.shape,
+            )
+        )
     return x, sources, exact
 
 
-def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[str, Value]:
+def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[Name, Value]:
     """The inputs of a plan that are not read from the coupons: materials, air, liquid, wires, blanks."""
     constants = dict(recipe.values)
     if plan.density in (IMMERSION, SATURATED):

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -34,7 +35,15 @@ DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
 SAME_CRUCIBLE = 0.001
 """Share of its mass by which a crucible may change from one use to the next (common practice, no source)."""
 ALIKE = 3
-"""Masses and lengths that two specimens can hardly have in common."""
+"""Masses and lengths, or repeats of one column, that two specimens can hardly have in common."""
+WEIGHED_ALIKE = 2
+"""So many weighings, each of a mass of its own, neither can they."""
+FINE = 1000
+"""Readings of fewer steps than this are often alike by chance."""
+NO_SIGN = ("crucible mass", "sinker mass in liquid")
+"""Masses that several rows have in common: of one crucible, of one sinker."""
+ONE_MASS = {"specimen mass": "mass in air", "dry mass": "mass in air"}
+"""Masses of one piece, which count once."""
 
 
 def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
@@ -45,7 +54,7 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
         *((i, problem) for i, coupon in used for problem in _fields(coupon)),
         *_decimals(used, bench),
         *_crucibles(used),
-        *_copies(used),
+        *copies(used),
     ]
 
 
@@ -244,25 +253,43 @@ def _usual(times: dict[int, int]) -> int | None:
     return places if times[places] >= ALIKE and times[places] >= 0.75 * sum(times.values()) else None
 
 
-def _copies(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
-    """Specimens whose masses and lengths are the same to the digit."""
-    first: dict[tuple[tuple[str, float], ...], Coupon] = {}
+def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
+    """Specimens that have the same masses and lengths to the digit, two weighings, or three repeats."""
+    first: dict[Any, Coupon] = {}
     for i, coupon in used:
-        readings = tuple(
-            (label, number)
-            for label, number in sorted(coupon.numbers.items())
-            if NUMBERS[base_name(label)] in ("mass", "length") and base_name(label) != "crucible mass"
-        )
-        if len(readings) < ALIKE:
-            continue
-        if readings in first:
-            other = first[readings]
-            found = f"every mass and length of '{coupon.specimen}' the same as of '{other.specimen}'"
+        signs = _signs(coupon)
+        other = next((first[sign] for sign in signs if sign in first), None)
+        if other is not None:
+            found = f"the readings of '{coupon.specimen}' the same as of '{other.specimen}'"
             hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-            yield (
-                i,
-                Problem(
-                    "rows-alike", coupon.file, coupon.place("specimen"), found, "readings of its own", hint
-                ),
-            )
-        first.setdefault(readings, coupon)
+            place = coupon.place("specimen")
+            yield i, Problem("rows-alike", coupon.file, place, found, "readings of its own", hint)
+        for sign in signs:
+            first.setdefault(sign, coupon)
+
+
+def _signs(coupon: Coupon) -> list[Any]:
+    """What a copied row would have in common with its original."""
+    readings = [
+        (label, number)
+        for label, number in sorted(coupon.numbers.items())
+        if NUMBERS[base_name(label)] in ("mass", "length") and base_name(label) not in NO_SIGN
+    ]
+    found: list[Any] = [tuple(readings)] if len(readings) >= ALIKE else []
+    fine = [(label, number) for label, number in readings if _steps(coupon, label) >= FINE]
+    masses = {
+        ONE_MASS.get(base_name(label), base_name(label)): (label, number)
+        for label, number in fine
+        if NUMBERS[base_name(label)] == "mass"
+    }
+    found += combinations(sorted(masses.values()), WEIGHED_ALIKE)
+    for column in dict.fromkeys(base_name(label) for label, _ in fine):
+        repeats = [one for one in fine if base_name(one[0]) == column]
+        found += combinations(repeats, ALIKE)
+    return found
+
+
+def _steps(coupon: Coupon, label: str) -> float:
+    """A reading in steps of its last digit."""
+    step = _resolution(coupon, label)
+    return abs(coupon.numbers[label]) / step if step else 0.0

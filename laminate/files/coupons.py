@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
@@ -136,6 +136,12 @@ class Coupon:
             if place == problem.place and label in self.given:
                 return replace(problem, file=self.given[label][0])
         return problem
+
+    def cells(self) -> Iterator[tuple[str, str]]:
+        """File and place of every cell of it that a finding may name."""
+        for label, place in self.places.items():
+            yield self.given[label][0] if label in self.given else self.file, place
+        yield from ((one.file, one.place) for one in self.fields)
 
     def before(self, label: str, file: str) -> str:
         """Where a cell is that was read before, as a finding of a file says it."""

@@ -169,6 +169,7 @@ def _core(peek: Peek, name: str) -> None:
 def _zone(peek: Peek, name: str) -> None:
     table = ("zone", name)
     here = peek.table(*table)
+    _bleed(peek, table)
     core = here.get("core")
     if isinstance(core, str) and "room" in peek.table("core", core):
         found = f"a zone against core {core}, which is in a room"
@@ -207,7 +208,6 @@ def _zone(peek: Peek, name: str) -> None:
     if side in ("all", "round") and here.get("walls", 1) != 2:
         found = f"side {side}, walls = {here.get('walls', 1)}"
         peek.say("wrong-value", (*table, "walls"), found, "walls = 2, or width and height apart")
-    _bleed(peek, table)
 
 
 def _bleed(peek: Peek, table: tuple[str, ...]) -> None:

@@ -23,7 +23,7 @@ M = TypeVar("M", bound=BaseModel)
 class Table(BaseModel):
     """A table of a file: nothing unknown, nothing changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
 def _custom(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:

@@ -6,7 +6,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from scipy import special
+
+from . import special
 
 FARTHEST = 8.5
 """Standard deviations of a shared direction beyond which nothing is counted: 2e-17."""

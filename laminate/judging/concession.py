@@ -22,6 +22,7 @@ def check_concession(case: Case, judgement: Judgement) -> None:
         *(one.label for one in (*judgement.characteristics, *judgement.process)),
         *(f"{INSTRUMENT}{state.name}" for state in judgement.instruments),
         *(f"{CORE}{state.name}" for state in judgement.cores),
+        *(one.name for one in judgement.held_back if one.concession and one.name),
     ]
     named = list(dict.fromkeys(known))
     problems = [

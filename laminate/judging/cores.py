@@ -5,13 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.judging.held_back import HeldBack
+
 if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.judging.judgement import Characteristic
+
+RULE = 6
 
 
 @dataclass(frozen=True, slots=True)
 class CoreState:
-    """One core that was used; reason: why the batch is undecided because of it, else ''."""
+    """One core of the part that was used or has a limit; reason: why it keeps the batch open, else ''."""
 
     name: str
     identity: str
@@ -21,14 +27,36 @@ class CoreState:
 
 
 def cores(case: Case) -> list[CoreState]:
-    """Every core of the batch file. One past its moldings leaves the batch undecided: it is not the core that
-    the part was laid out with any more, whatever the coupons say.
+    """Every core of the batch file, and every one whose moldings the part limits. One past its moldings, or
+    whose moldings nobody told, leaves the batch undecided: it is not known to be the core that the part was
+    laid out with, whatever the coupons say.
     """
     found: list[CoreState] = []
-    for name, used in case.batch.core_used.items():
-        limit = case.part.core[name].limit_moldings
-        past = limit is not None and used.moldings is not None and used.moldings > limit
-        called = f"core {name} {used.identity}".strip()
-        reason = f"{called}: {used.moldings} moldings, past its limit of {limit}" if past else ""
-        found.append(CoreState(name, used.identity, used.moldings, limit, reason))
+    for name, core in case.part.core.items():
+        used, limit = case.batch.core_used.get(name), core.limit_moldings
+        if used is None and limit is None:
+            continue
+        identity, moldings = (used.identity, used.moldings) if used else ("", None)
+        called = f"core {name} {identity}".strip()
+        reason = ""
+        if limit is not None and moldings is None:
+            reason = f"{called}: its moldings are not told, and the part allows {limit}"
+        elif limit is not None and moldings is not None and moldings > limit:
+            reason = f"{called}: {moldings} moldings, past its limit of {limit}"
+        found.append(CoreState(name, identity, moldings, limit, reason))
     return found
+
+
+def held_by_cores(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+    """The cores whose use is not told, or past their limit."""
+    return [
+        HeldBack(
+            RULE,
+            state.reason,
+            f"{case.name}, [core_used.{state.name}]: moldings = ..." if state.moldings is None else "",
+            True,
+            f"core.{state.name}",
+        )
+        for state in cores(case)
+        if state.reason
+    ]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from laminate.formulas.statistics import students_t
 from laminate.values.averages import SCATTER, USUAL, Average
+from laminate.values.input_key import Name
 
 MOST_COUPONS = 30
 ROUNDING = 1e-6
@@ -24,7 +25,7 @@ class Way:
     """
 
     coupons: int | None = None
-    source: str = ""
+    source: Name = ""
     u_now: float = 0.0
     u_needed: float = 0.0
     share_needed: float = 0.0
@@ -33,8 +34,8 @@ class Way:
 
 
 def input_needed(
-    contributions: Mapping[str, float],
-    dofs: Mapping[str, float],
+    contributions: Mapping[Name, float],
+    dofs: Mapping[Name, float],
     *,
     expanded: float,
     confidence: float | None,

@@ -12,9 +12,13 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
-from laminate.judging.cores import CoreState, cores
+from laminate.judging.cores import CoreState, cores, held_by_cores
 from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
+from laminate.judging.declared import Declared, declared
+from laminate.judging.doubts import held_by_doubts
 from laminate.judging.every_specimen import with_every
+from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
+from laminate.judging.feeding import feeds
 from laminate.judging.held import (
     CANNOT,
     CONFORMS,
@@ -28,10 +32,13 @@ from laminate.judging.held import (
     of_one,
 )
 from laminate.judging.held_back import HeldBack
+from laminate.judging.lots import held_by_lots
 from laminate.judging.remarks import remarks
-from laminate.judging.traceability import InstrumentState, instruments
+from laminate.judging.stated import held_by_blanks, held_by_spreads
+from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.averages import SCATTER, Average
+from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -39,10 +46,18 @@ if TYPE_CHECKING:
     from laminate.judging.held_back import Rule as HoldingRule
     from laminate.values.units import Value
 
-HOLDING_RULES: tuple[HoldingRule, ...] = ()
+HOLDING_RULES: tuple[HoldingRule, ...] = (
+    held_by_doubts,
+    held_by_instruments,
+    held_by_cores,
+    held_by_lots,
+    held_by_spreads,
+    held_by_blanks,
+)
 
 NOT_ENOUGH = "not enough coupons"
 NO_DATA = "no data"
+IN_DOUBT = "it is not certain what this figure is worth, as said above"
 
 
 @dataclass
@@ -79,7 +94,8 @@ class Judgement:
 
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
-    held_back: what keeps it from conforming, each with the line that would mend it.
+    held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
+    on by a statement alone; exclusions: rows that do not count.
     """
 
     answer: str
@@ -92,6 +108,8 @@ class Judgement:
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
+    declared: list[Declared] = field(default_factory=list)
+    exclusions: list[ExcludedRow] = field(default_factory=list)
 
 
 class _Judge:
@@ -105,7 +123,7 @@ class _Judge:
 
     def reading(self, specimen: Specimen, one: Measured) -> Reading:
         contributions = one.contributions()
-        shared = {
+        shared: dict[Name, float] = {
             s.name: contributions[s.name] for s in one.result.sources if s.shared and contributions[s.name]
         }
         own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
@@ -276,7 +294,7 @@ class _Judge:
 
     def _contributions(
         self, made: Characteristic, worst: Reading, mean: Average | None
-    ) -> tuple[dict[str, float], dict[str, float]]:
+    ) -> tuple[dict[Name, float], dict[Name, float]]:
         """Contributions and degrees of freedom of the sources of one reading."""
         for specimen in (*self.measured.specimens, *self.measured.prepregs):
             one = specimen.every.get((made.rule.attribute, made.method))
@@ -292,7 +310,7 @@ class _Judge:
         if value is None:
             made.reasons.append(missing)
             return made
-        contributions = {lot or name: value.spread}
+        contributions: dict[Name, float] = {lot or name: value.spread}
         alone = value.half_width if value.shape == "rectangular" and value.spread else None
         k = self.factor(value.dof)
         reading = Reading(lot or name, value.value, value.spread, value.dof, k, {}, value.spread, alone)
@@ -350,11 +368,18 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     """
     judgement = _judged(case, measured)
     every = with_every(case, measured)
-    judgement.with_every = _judged(case, every) if every is not None else None
+    judgement.with_every = _judged(case, every, doubted=False) if every is not None else None
+    judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
+    held = held_by_exclusions(case, judgement.exclusions)
+    judgement.held_back += held
+    judgement.reasons += [one.what for one in held]
+    if held and judgement.answer == CONFORMS:
+        judgement.answer = UNDECIDED
     return judgement
 
 
-def _judged(case: Case, measured: Measurement) -> Judgement:
+def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
+    """Every attribute of zones and prepregs that has limits, held against them."""
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
@@ -372,6 +397,13 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
     for rule in limits.rules:
         if rule.prepreg is not None:
             characteristics += hand.prepreg(rule)
+    return characteristics
+
+
+def _judged(case: Case, measured: Measurement, *, doubted: bool = True) -> Judgement:
+    """The answer; doubted: False to let what fails stand though a reading that it rests on is in doubt."""
+    hand, limits, part = _Judge(case, measured), case.part.limits, case.part
+    characteristics = _characteristics(case, measured)
     process: list[Characteristic] = []
     for rule in limits.rules:
         if rule.process:
@@ -380,16 +412,20 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
             process.append(
                 hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
             )
-    states = instruments(case, measured)
+    states = instruments(case, measured, feeds(measured, characteristics))
     used = cores(case)
-    reasons = [reason for reason in (*(s.reason for s in states), *(c.reason for c in used)) if reason]
     decisions = [c.decision for c in (*characteristics, *process)]
+    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
-    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
-    opened = {label for one in held_back for label in one.opens}
-    fails = any(c.decision == FAILS and c.label not in opened for c in (*characteristics, *process))
-    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons or held_back
+    opened = {label for one in held_back for label in one.opens if doubted}
+    for one in characteristics:
+        if one.label in opened and one.decision == FAILS:
+            one.decision = UNDECIDED
+            one.reasons.append(IN_DOUBT)
+    fails = any(c.decision == FAILS for c in (*characteristics, *process))
+    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
     not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
@@ -403,4 +439,5 @@ def _judged(case: Case, measured: Measurement) -> Judgement:
         remarks(case, measured),
         not_judged,
         held_back=held_back,
+        declared=declared(case, measured, characteristics),
     )

@@ -10,8 +10,8 @@ if TYPE_CHECKING:
 
 
 def remarks(case: Case, measured: Measurement) -> list[str]:
-    """Moldings that nobody stated, counts of plies that differ, process readings without a limit."""
-    return [*_unknown_moldings(case), *_plies(case, measured), *_unlimited(case)]
+    """Counts of plies that differ, process readings without a limit."""
+    return [*_plies(case, measured), *_unlimited(case)]
 
 
 def _unlimited(case: Case) -> list[str]:
@@ -21,19 +21,6 @@ def _unlimited(case: Case) -> list[str]:
         for name in case.batch.process
         if name not in held
     ]
-
-
-def _unknown_moldings(case: Case) -> list[str]:
-    found: list[str] = []
-    for name, core in case.part.core.items():
-        used = case.batch.core_used.get(name)
-        if core.limit_moldings is None or (used is not None and used.moldings is not None):
-            continue
-        found.append(
-            f"core {name}: the batch file does not say its moldings, and the part allows "
-            f"{core.limit_moldings}"
-        )
-    return found
 
 
 def _plies(case: Case, measured: Measurement) -> list[str]:

@@ -11,6 +11,7 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import Case, beside, read_batch
 from laminate.files.coupons import Coupons, read_coupons
 from laminate.judging.concession import check_concession
+from laminate.judging.exclusions import check_exclusions
 from laminate.judging.judgement import Judgement, judge
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -64,6 +65,7 @@ def _judged(case: Case) -> Report:
     coupons = read_coupons(tables, refuse=False) if tables else Coupons((), ())
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
+    check_exclusions(case, measurement)
     check_concession(case, judgement)
     files = {**case.files, **{called: data for data, called in tables}}
     return Report(case, measurement, judgement, files)

@@ -1,22 +1,34 @@
-"""The instruments of a batch: were they in calibration on the day of measuring."""
+"""The instruments of a batch: who they are, and whether they were in calibration on the day of measuring."""
 
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
+from laminate.judging.feeding import Feed, feeds, read_by
+from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
-    from laminate.files.batch import Case
+    from laminate.files.batch import Case, Instrument
+    from laminate.files.coupons import Coupon
+    from laminate.judging.judgement import Characteristic
+
+RULE = 5
+MEASURED = "measured = YYYY-MM-DD"
+_DAY = re.compile(r"(?<!\d)\d{4}-\d\d-\d\d(?!\d)")
+_USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
 
 
 @dataclass(frozen=True, slots=True)
 class InstrumentState:
-    """One instrument on the day of measuring; reason: why the batch is undecided because of it, else ''."""
+    """One instrument on the day of measuring; reason: why it keeps the batch undecided, else ''; say: what
+    would mend it.
+    """
 
     name: str
     identity: str
@@ -25,57 +37,127 @@ class InstrumentState:
     due: dt.date | None
     state: str
     reason: str
+    say: str = ""
 
 
-def instruments(case: Case, measured: Measurement) -> list[InstrumentState]:
-    """Every instrument of the batch file, and every reading that names none."""
-    used: set[str] = set()
+def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
+    """The days on which a row was measured: those of its `time`, else the laboratory's."""
+    found: set[dt.date] = set()
+    for text in _DAY.findall(coupon.word("time")):
+        try:
+            found.add(dt.date.fromisoformat(text))
+        except ValueError:
+            continue
+    told = case.batch.laboratory.measured
+    return found or ({told} if told else set())
+
+
+def instruments(case: Case, measured: Measurement, fed: list[Feed]) -> list[InstrumentState]:
+    """Every instrument of the batch file, and every deciding reading that names none.
+
+    fed: what the deciding figures are computed from; an instrument that none of them uses keeps nothing open.
+    """
+    days: dict[str, set[dt.date]] = {}
+    undated: set[str] = set()
     without: dict[str, str] = {}
-    for specimen in (*measured.specimens, *measured.prepregs):
-        for column in needed(specimen.plan):
-            name = measured.bench.gauge(column, specimen.coupon)
-            if name in case.batch.instrument:
-                used.add(name)
-            elif name or NUMBERS[column] in ("mass", "temperature") or column == "thickness":
-                without.setdefault(name or column, column)
-    day = case.batch.laboratory.measured
-    states = [_state(case, name, day, name in used) for name in case.batch.instrument]
+    for feed in fed:
+        found = days_of(feed.specimen.coupon, case)
+        for column, name in read_by(feed, measured):
+            if name not in case.batch.instrument:
+                without.setdefault(name or _usual(column), column)
+                continue
+            days.setdefault(name, set()).update(found)
+            if not found:
+                undated.add(name)
+    used = {
+        measured.bench.gauge(column, specimen.coupon)
+        for specimen in (*measured.specimens, *measured.prepregs)
+        for column in needed(specimen.plan)
+    }
+    states = [
+        _state(case, name, days[name], name in undated) if name in days else _aside(case, name, name in used)
+        for name in case.batch.instrument
+    ]
     for name, column in without.items():
-        found = (
-            f"'{name}' read {column}, and is not in the batch file"
-            if name != column
-            else f"no instrument is stated for {column}"
+        found_words = f"no instrument is stated for {column}"
+        say = (
+            f'{case.name}, [instrument.{_key(name)}]: identity = "...", repeatability = "... (standard)", '
+            'calibration = "... (standard)", calibrated = YYYY-MM-DD, due = YYYY-MM-DD'
         )
-        states.append(InstrumentState(name, "", "", None, None, found, found))
+        states.append(InstrumentState(name, "", "", None, None, found_words, found_words, say))
     return states
 
 
-def _state(case: Case, name: str, day: dt.date | None, used: bool) -> InstrumentState:
+def _usual(column: str) -> str:
+    """The name that the instrument of a column has in a batch file."""
+    return _USUAL.get(NUMBERS[column], column)
+
+
+def _key(name: str) -> str:
+    return name if re.fullmatch("[A-Za-z0-9_-]+", name) else f'"{name}"'
+
+
+def _aside(case: Case, name: str, used: bool) -> InstrumentState:
+    """An instrument that no deciding figure uses."""
+    one, told = case.batch.instrument[name], case.batch.laboratory.measured
+    faults = "; ".join(fault for fault, _ in _faults(one, {told} if told else set(), told is None))
+    words = f"{faults or in_order(one)}; {'no deciding figure uses it' if used else 'not used'}"
+    return InstrumentState(name, one.identity, one.certificate, one.calibrated, one.due, words, "")
+
+
+def in_order(one: Instrument) -> str:
+    """The words for an instrument that nothing is wrong with."""
+    return f"not traceable: {one.traceable}" if one.traceable else f"in calibration until {one.due}"
+
+
+def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> InstrumentState:
     one = case.batch.instrument[name]
+    faults = list(_faults(one, days, undated))
+    words = "; ".join(fault for fault, _ in faults)
+    called = f"{name} {one.identity}".strip()
+    own = ", ".join(line for _, line in faults if line and line != MEASURED)
+    lines = [f"{case.name}, [instrument.{_key(name)}]: {own}"] if own else []
+    lines += [f"{case.name}, [laboratory]: {MEASURED}"] if MEASURED in dict(faults).values() else []
+    return InstrumentState(
+        name,
+        one.identity,
+        one.certificate,
+        one.calibrated,
+        one.due,
+        words or in_order(one),
+        f"{called}: {words}" if faults else "",
+        "; ".join(lines),
+    )
 
-    def state(words: str, bad: bool) -> InstrumentState:
-        called = f"{name} {one.identity}".strip()
-        reason = f"{called}: {words}" if bad and used else ""
-        return InstrumentState(
-            name,
-            one.identity,
-            one.certificate,
-            one.calibrated,
-            one.due,
-            words if used else f"{words}; not used",
-            reason,
-        )
 
-    if one.due is None:
-        # one that is registered must show its date; a bare statement of uncertainty is only said
-        return state(
-            "no due date of calibration" if one.identity else "not traced: neither identity nor due date",
-            bool(one.identity),
-        )
-    if day is None:
-        return state("due date given, but the day of measuring is not", True)
-    if one.due < day:
-        return state(f"calibration was due on {one.due}, before the day of measuring {day}", True)
-    if one.calibrated is not None and one.calibrated > day:
-        return state(f"calibrated on {one.calibrated}, after the day of measuring {day}", True)
-    return state(f"in calibration until {one.due}", False)
+def _faults(one: Instrument, days: set[dt.date], undated: bool) -> list[tuple[str, str]]:
+    """What is not in order on the days of measuring, each with the line that would mend it."""
+    found: list[tuple[str, str]] = []
+    if not one.identity:
+        found.append(("no identity", 'identity = "..."'))
+    if one.due is None and not one.traceable:
+        found.append(("no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'))
+    if one.calibrated is None and not one.traceable:
+        found.append(("no date of calibration", "calibrated = YYYY-MM-DD"))
+    if undated and not (one.traceable and one.due is None and one.calibrated is None):
+        found.append(("due date given, but the day of measuring is not", MEASURED))
+    for day in sorted(days):
+        if one.due is not None and one.due < day:
+            found.append((f"calibration was due on {one.due}, before the day of measuring {day}", ""))
+            break
+    for day in sorted(days):
+        if one.calibrated is not None and one.calibrated > day:
+            found.append((f"calibrated on {one.calibrated}, after the day of measuring {day}", ""))
+            break
+    return found
+
+
+def held_by_instruments(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> list[HeldBack]:
+    """The instruments of deciding figures that nobody can trace."""
+    return [
+        HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")
+        for state in instruments(case, measured, feeds(measured, characteristics))
+        if state.reason
+    ]

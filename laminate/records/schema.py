@@ -17,6 +17,7 @@ _COUNT: Schema = {"type": "integer", "minimum": 0}
 _COUNTED: Schema = {"type": ["integer", "null"], "minimum": 0}
 _CHANCE: Schema = {"type": ["number", "null"], "minimum": 0, "maximum": 1}
 _TEXTS: Schema = {"type": "array", "items": _TEXT}
+_KEY: Schema = {"type": ["array", "null"], "items": _TEXT, "minItems": 3, "maxItems": 3}
 _DECISION: Schema = {"enum": ["conforms", "does not conform", "undecided"]}
 _ATTRIBUTE: Schema = {"enum": list(ATTRIBUTES)}
 
@@ -39,6 +40,40 @@ def record() -> Schema:
         "reasons": _TEXTS,
         "remarks": _TEXTS,
         "not_judged": _TEXTS,
+        "held_back": _list(
+            _closed(rule=_COUNT, what=_TEXT, say=_WORDS, name=_WORDS, concession={"type": "boolean"})
+        ),
+        "exclusions": _list(
+            _closed(
+                specimen=_TEXT,
+                kind=_TEXT,
+                reason=_TEXT,
+                operator=_WORDS,
+                matters=_WORDS,
+                approvals=_list(
+                    _closed(method=_WORDS, cause=_TEXT, approved_by=_TEXT, number=_TEXT, date=_TEXT)
+                ),
+            )
+        ),
+        "accepted": _list(
+            _closed(specimen=_WORDS, code=_TEXT, file=_TEXT, place=_TEXT, found=_TEXT, reason=_TEXT)
+        ),
+        "corrections": _list({"type": "object"}),
+        "readings": _list(
+            _closed(
+                specimen=_TEXT,
+                kind=_TEXT,
+                column=_TEXT,
+                typed=_TEXT,
+                unit=_WORDS,
+                instrument=_WORDS,
+                time=_WORDS,
+                operator=_WORDS,
+            )
+        ),
+        "declared": _list(
+            _closed(key={"enum": ["traceable", "not recorded", "none", "exact"]}, of=_TEXT, reason=_TEXT)
+        ),
         "with_every_specimen": _or_null(
             _closed(
                 answer=_DECISION,
@@ -70,7 +105,7 @@ def record() -> Schema:
         ),
         "concession": _or_null(_closed(number=_TEXT, authority=_TEXT, characteristics=_TEXTS, reason=_TEXT)),
         "replaces": _or_null(_closed(record=_DIGEST, reason=_TEXT)),
-        "values": _list(_closed(**{"input": _TEXT, "stated": _WORDS, "from": _TEXT})),
+        "values": _list(_closed(**{"input": _TEXT, "key": _KEY, "stated": _WORDS, "from": _TEXT})),
         "specimens": _list(_ref("specimen")),
         "prepreg": _list(_ref("specimen")),
         "average": {
@@ -151,7 +186,7 @@ def _definitions() -> Schema:
             method=_WORDS,
         ),
         "contribution": _closed(
-            input=_TEXT, share=_NUMBER, standard_uncertainty=_NUMBER, if_halved=_NUMBER, unit=_TEXT
+            input=_TEXT, key=_KEY, share=_NUMBER, standard_uncertainty=_NUMBER, if_halved=_NUMBER, unit=_TEXT
         ),
         "discrepancy": _discrepancy(),
         "adjustment": _adjustment(),
@@ -193,6 +228,7 @@ def _batch() -> Schema:
 def _characteristic() -> Schema:
     way_by_input = _closed(
         input=_TEXT,
+        key=_KEY,
         contribution_now=_NUMBER,
         contribution_needed=_KNOWN,
         share_of_its_uncertainty=_KNOWN,
@@ -272,6 +308,7 @@ def _specimen() -> Schema:
 def _discrepancy() -> Schema:
     suspect = _closed(
         input=_TEXT,
+        key=_KEY,
         value=_KNOWN,
         reconciled=_KNOWN,
         shift=_NUMBER,
@@ -293,6 +330,7 @@ def _discrepancy() -> Schema:
 def _adjustment() -> Schema:
     adjusted = _closed(
         input=_TEXT,
+        key=_KEY,
         value=_KNOWN,
         adjusted=_KNOWN,
         standard_uncertainty=_NUMBER,

@@ -8,8 +8,12 @@ from typing import Any
 from laminate.show.page_words import NO_BREAK, chance, title
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
-MOST = 3
-"""So many places of doubtful readings are named ahead; all stand below."""
+DECLARED = {
+    "traceable": "Not traceable",
+    "not recorded": "Not recorded",
+    "none": "Not run",
+    "exact": "Taken as exact",
+}
 CHANCE = (
     "The chance is that the whole characteristic is inside its limits, each coupon and the average at once; "
     "before measuring, every true value was held equally likely (a flat prior)"
@@ -22,24 +26,19 @@ def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 
 def cause(answer: Mapping[str, Any]) -> list[str]:
-    """Why the batch as a whole is undecided, whatever its characteristics are."""
-    reasons = "; ".join(answer["reasons"])
-    if not reasons:
-        return []
-    return [f"{'Cause' if answer['answer'] == UNDECIDED else 'Besides'}: {reasons}."]
+    """Why the batch as a whole is undecided, whatever its characteristics are, and what to write for it."""
+    word = "Cause" if answer["answer"] == UNDECIDED else "Besides"
+    lines = {one["what"]: one["say"] for one in answer["held_back"]}
+    return [_reason(word, reason, lines.get(reason)) for reason in answer["reasons"]]
+
+
+def _reason(word: str, reason: str, line: str | None) -> str:
+    return f"{word}: {reason}." + (f" To write in {line}" if line else "")
 
 
 def in_doubt(answer: Mapping[str, Any]) -> list[str]:
-    """Readings that nobody has answered for, and those still to be taken: look at them before deciding."""
-    places = list(
-        dict.fromkeys(f"{one['file']}: {one['place']}" for one in answer["warnings"] if not one["accepted"])
-    )
-    waits = [f"{note[:1].upper()}{note[1:]}." for note in answer["notes"] if note.startswith("not finished")]
-    if not places:
-        return waits
-    count = "1 reading is" if len(places) == 1 else f"{len(places)} readings are"
-    more = f" and {len(places) - MOST} more" if len(places) > MOST else ""
-    return [f"{count} in doubt and not answered: {'; '.join(places[:MOST])}{more}.", *waits]
+    """What is still to be measured: look at it before deciding."""
+    return [f"{note[:1].upper()}{note[1:]}." for note in answer["notes"] if note.startswith("not finished")]
 
 
 def ahead(answer: Mapping[str, Any]) -> list[str]:
@@ -56,7 +55,8 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
         found += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
     if replaces:
         found.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
-    found += [*_left_out(answer), *_with_every(answer)]
+    found += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
+    found += [f"{DECLARED[one['key']]}: {one['of']}: {one['reason']}." for one in answer["declared"]]
     found += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
     return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
 
@@ -66,6 +66,7 @@ def _unmet(answer: Mapping[str, Any]) -> list[str]:
     found = [one["label"] for one in every(answer) if one["decision"] != CONFORMS]
     found += [f"instrument.{one['name']}" for one in answer["instruments"] if one["undecided_because"]]
     found += [f"core.{one['core']}" for one in answer["batch"]["cores"] if one["undecided_because"]]
+    found += [one["name"] if one["concession"] else one["what"] for one in answer["held_back"]]
     return list(dict.fromkeys(found))
 
 
@@ -94,6 +95,26 @@ def _left_out(answer: Mapping[str, Any]) -> list[str]:
     ]
     said = [f"Excluded, and not decided on: {', '.join(excluded)}."] if excluded else []
     return said + ([f"Replaced by a retest: {', '.join(replaced)}."] if replaced else [])
+
+
+def _approvals(answer: Mapping[str, Any]) -> list[str]:
+    """Who approved that a row does not count, and rows of blanks and check standards that do not."""
+    found = [
+        f"Excluded, {one['kind']}: {one['specimen']} ({one['reason']})."
+        for one in answer["exclusions"]
+        if one["kind"] != "specimen"
+    ]
+    return found + [
+        f"Exclusion of {one['specimen']} approved by {by['approved_by']} on {by['date']}, {by['number']}: "
+        f"{by['cause']}."
+        for one in answer["exclusions"]
+        for by in one["approvals"]
+    ]
+
+
+def _accepted(answer: Mapping[str, Any]) -> list[str]:
+    told = dict.fromkeys(f"{one['specimen']} ({one['reason']})" for one in answer["accepted"])
+    return [f"Doubts accepted: {', '.join(told)}."] if told else []
 
 
 def _with_every(answer: Mapping[str, Any]) -> list[str]:

@@ -50,7 +50,7 @@ def page(
             *report_tables.agreement(answer),
             *report_tables.evidence(answer),
         ],
-        "specimens": report_tables.specimens(answer),
+        "specimens": [*report_tables.specimens(answer), *report_tables.readings(answer)],
         "excluded": report_tables.excluded(answer),
         "warnings": report_tables.warnings(answer),
         "notes": report_tables.notes(answer),

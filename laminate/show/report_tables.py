@@ -79,6 +79,24 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
     return f"{what} of zone {zone['zone']}" if zone["zone"] else what
 
 
+def readings(answer: Mapping[str, Any]) -> list[Table]:
+    """Every reading as it was typed: of what, with what, when and by whom."""
+    rows = [
+        (
+            one["specimen"] if one["kind"] == "specimen" else f"{one['specimen']} ({one['kind']})",
+            one["column"],
+            one["typed"],
+            or_dash(one["unit"]),
+            or_dash(one["instrument"]),
+            or_dash(one["time"]),
+            or_dash(one["operator"]),
+        )
+        for one in answer["readings"]
+    ]
+    columns = ("specimen", "column", "as typed", "unit", "instrument", "time", "who")
+    return [table("Readings as they were typed", columns, rows, 2)] if rows else []
+
+
 def specimens(answer: Mapping[str, Any]) -> list[Table]:
     """Every specimen: where from, and whether it counts; then every result of every specimen."""
     ones = [*answer["specimens"], *answer["prepreg"]]

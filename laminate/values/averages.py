@@ -18,6 +18,7 @@ from laminate.formulas.statistics import (
 from laminate.values.uncertainty import shares_of
 
 if TYPE_CHECKING:
+    from laminate.values.input_key import Name
     from laminate.values.uncertainty import Result
 
 SCATTER = "scatter between coupons"
@@ -76,8 +77,8 @@ class Average:
     value: float
     n: int
     standard_deviation: float | None
-    contributions: dict[str, float] = field(default_factory=dict)
-    dofs: dict[str, float] = field(default_factory=dict)
+    contributions: dict[Name, float] = field(default_factory=dict)
+    dofs: dict[Name, float] = field(default_factory=dict)
     scatters: tuple[Scatter, ...] = ()
     outdone: bool = False
 
@@ -133,11 +134,11 @@ class Average:
         scatters = tuple(scatter.of_count(n) for scatter in self.scatters)
         return _with_scatter(replace(self, n=n, scatters=scatters))
 
-    def with_share(self, source: str, share: float) -> Average:
+    def with_share(self, source: Name, share: float) -> Average:
         """The same with a share of what one source contributes."""
         return replace(self, contributions={**self.contributions, source: share * self.contributions[source]})
 
-    def budget(self) -> dict[str, float]:
+    def budget(self) -> dict[Name, float]:
         """Share of every source in the variance of the mean, largest first."""
         return shares_of({name: value**2 for name, value in self.contributions.items()})
 
@@ -166,7 +167,9 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
     if n == 0:
         raise ValueError("an average needs one row or more")
     values = np.concatenate([result.value for result in results])
-    contributions, dofs, own = dict[str, float](), dict[str, float](), dict[str, float]()
+    contributions: dict[Name, float] = {}
+    dofs: dict[Name, float] = {}
+    own: dict[Name, float] = {}
     for result in results:
         for source, row in zip(result.sources, result.contributions, strict=True):
             into, add = (contributions, row.sum()) if source.shared else (own, np.square(row).sum())
@@ -197,7 +200,8 @@ def over_zones(means: Sequence[Average], values: Sequence[float]) -> Average:
     means: of the zones; values: of all their coupons. Where a zone shows no scatter, neither does the whole.
     """
     n = sum(mean.n for mean in means)
-    contributions, dofs = dict[str, float](), dict[str, float]()
+    contributions: dict[Name, float] = {}
+    dofs: dict[Name, float] = {}
     for mean in means:
         for name, part in mean.contributions.items():
             if name != SCATTER:

@@ -213,11 +213,11 @@ def test_doubtful_readings_are_named_before_the_decision(shop):
     """Two digits swapped: the second line of the report says where, until the row answers for it."""
     shop.table(*shop.read("coupons.csv").replace("1.4427", "1.4247").splitlines())
     second = shop.run("report", "batch.toml").out.splitlines()[1]
-    assert second == "1 reading is in doubt and not answered: coupons.csv: row 2, column 'mass in air'."
+    assert "coupons.csv: row 2, column 'mass in air'" in second
     head, *rows = shop.read("coupons.csv").splitlines()
     shop.table(f"{head},accepted", *(f"{row},{'weighed twice' if '1.4247' in row else ''}" for row in rows))
     text = shop.run("report", "batch.toml").out
-    assert "in doubt and not answered" not in text
+    assert "open doubt" not in text
     assert "[accepted: weighed twice]" in text
 
 

@@ -56,7 +56,7 @@ def test_another_record_never_takes_the_place_of_a_signed_one(
     assert reported(shop, batch) == 0
     shop.sign_all()
     before = {file.name: file.read_bytes() for file in shop.folder.iterdir()}
-    batch.write_text(batch.read_text("utf-8").replace("quantity = 12", "quantity = 13"), "utf-8")
+    batch.write_text(batch.read_text("utf-8").replace('press = "P2"', 'press = "P3"'), "utf-8")
     capsys.readouterr()
     assert reported(shop, batch, "--json") == 2
     (problem,) = json.loads(capsys.readouterr().out)["problems"]

@@ -1,0 +1,50 @@
+"""What a batch states in the place of a proof: sentences that stand beside its decision."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.files.told import NOT_RECORDED, Untold
+from laminate.judging.feeding import feeds, read_by
+from laminate.judging.lots import planned_prepregs
+from laminate.judging.stated import constants
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.judging.judgement import Characteristic
+
+TRACEABLE, NONE, EXACT = "traceable", "none", "exact"
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """One sentence: `traceable`, `not recorded`, `none` or `exact`; what it is of; the reason or value."""
+
+    key: str
+    of: str
+    reason: str
+
+
+def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Declared]:
+    """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
+    fed = feeds(measured, characteristics)
+    found: list[Declared] = []
+    for name in dict.fromkeys(name for feed in fed for _, name in read_by(feed, measured)):
+        one = case.batch.instrument.get(name)
+        if one is not None and one.traceable:
+            found.append(Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable))
+    for lot in case.batch.lot:
+        if lot.prepreg in planned_prepregs(case):
+            for key in ("made", "expires", "out_time", "out_life"):
+                value = getattr(lot, key)
+                if isinstance(value, Untold):
+                    of = f"{key.replace('_', ' ')} of lot {lot.number}"
+                    found.append(Declared(NOT_RECORDED, of, value.reason))
+    if case.batch.blank is not None and case.batch.blank.none and any(feed.by_loss for feed in fed):
+        found.append(Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none))
+    for stated in constants(case, measured, characteristics):
+        if stated.exact and stated.value is not None:
+            found.append(Declared(EXACT, stated.place, stated.value.text))
+    return found

@@ -1,0 +1,174 @@
+"""Doubts that nobody has answered: about readings, about methods that differ, about the batch itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.coupons.answers import RESULTS, about, reasons, written
+from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.judging.feeding import Feed, feeds
+from laminate.judging.held import FAILS
+from laminate.judging.held_back import HeldBack
+from laminate.judging.traceability import days_of
+from laminate.values.problems import Answered, Problem
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.judging.judgement import Characteristic
+
+RULE = 2
+STANDARD = "check standard"
+_NUMBERED = re.compile(r"(?P<head>.*?)(?P<number>\d+)")
+_SPAN = re.compile(r"\s+to\s+|\s*–\s*|\s*\.\.+\s*")
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One open doubt about a row: what it is of, '' for the whole row, and the words."""
+
+    coupon: Coupon
+    column: str
+    what: str
+    say: str
+
+
+def held_by_doubts(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> list[HeldBack]:
+    """Every open doubt; one that a failing figure rests on leaves that figure open."""
+    doubts = [*_of_warnings(measured), *_of_methods(measured), *_of_days(case, measured)]
+    fed = feeds(measured, characteristics)
+    touched = [_touched(doubt, fed) for doubt in doubts]
+    opened = {c.label for c in characteristics if c.decision == FAILS and _rests(case, c, touched)}
+    held = [
+        HeldBack(RULE, doubt.what, doubt.say, opens=tuple(sorted(opened.intersection(labels))))
+        for doubt, labels in zip(doubts, touched, strict=True)
+    ]
+    return [*held, *_of_serials(case)]
+
+
+def _of_warnings(measured: Measurement) -> Iterator[Doubt]:
+    for specimen in (*measured.specimens, *measured.prepregs):
+        if specimen.counts:
+            yield from _open(specimen.coupon, specimen.warnings)
+    for coupon in measured.others:
+        if not coupon.word("excluded"):
+            mine = {*coupon.places.values()}
+            yield from _open(
+                coupon, [w for w in measured.warnings if w.file == coupon.file and w.place in mine]
+            )
+
+
+def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
+    for warning in warnings:
+        if isinstance(warning, Answered):
+            continue
+        label, _ = about(coupon, warning)
+        column = base_name(label) if base_name(label) in NUMBERS else ""
+        answer = written(coupon, [warning], "...")
+        yield Doubt(
+            coupon,
+            column,
+            f"open doubt, {warning.file}: {warning.place}: {warning.found}",
+            f"{warning.file}, row of {coupon.specimen}: weigh it again, or accepted = {answer}",
+        )
+
+
+def _of_methods(measured: Measurement) -> Iterator[Doubt]:
+    """Methods that disagree within their uncertainties, where no warning has told it."""
+    by_name = {specimen.name: specimen for specimen in measured.specimens if specimen.counts}
+    for name in dict.fromkeys(one.specimen for one in measured.discrepancies):
+        specimen = by_name.get(name)
+        if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
+            continue
+        known = {reason.about for reason in reasons(specimen.coupon)}
+        if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
+            continue
+        first = next(one for one in measured.discrepancies if one.specimen == name)
+        words = first.attribute.replace("_", " ")
+        told = " and ".join(first.methods)
+        how = f"{words} by {told} disagree" if len(first.methods) > 1 else f"{words} by {told} below zero"
+        label = RESULTS["methods-disagree" if len(first.methods) > 1 else "negative-void-content"]
+        yield Doubt(
+            specimen.coupon,
+            "",
+            f"open doubt, {specimen.coupon.file}: {name}: {how}",
+            f"{specimen.coupon.file}, row of {name}: weigh it again, or accepted = {label}: ...",
+        )
+
+
+def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
+    """Rows measured before the batch was molded."""
+    molded = case.batch.batch.molded
+    for specimen in measured.specimens if molded is not None else ():
+        days = [day for day in days_of(specimen.coupon, case) if molded is not None and day < molded]
+        if specimen.counts and days:
+            what = f"{specimen.name} measured on {min(days)}, before it was molded on {molded}"
+            say = f"{specimen.coupon.file}, row of {specimen.name}: time, or {case.name}, [batch]: molded"
+            yield Doubt(specimen.coupon, "", f"open doubt, {specimen.coupon.file}: {what}", say)
+
+
+def _touched(doubt: Doubt, fed: list[Feed]) -> dict[str, str]:
+    """Label of every characteristic that a doubt moves -> the specimen that it moves there, '' for all."""
+    found: dict[str, str] = {}
+    kind = doubt.coupon.kind
+    for feed in fed:
+        label = feed.characteristic.label
+        if kind == STANDARD:
+            if feed.immersed:
+                found[label] = ""
+        elif kind != "specimen":
+            if feed.by_loss:
+                found[label] = ""
+        elif feed.specimen.name == doubt.coupon.specimen and doubt.column in ("", *feed.columns):
+            found[label] = feed.specimen.name
+    return found
+
+
+def _rests(case: Case, one: Characteristic, touched: list[dict[str, str]]) -> bool:
+    """Whether a failure would not stand without the readings in doubt."""
+    names = {labels[one.label] for labels in touched if one.label in labels}
+    if not names:
+        return False
+    sure = 0
+    if one.individual is not None and "" not in names:
+        pairs = zip(one.individual.readings, one.individual.decisions, strict=True)
+        sure = sum(decision == FAILS and reading.name not in names for reading, decision in pairs)
+    plan = case.part.plan.get(one.zone or "")
+    return sure <= (plan.allowed_outside if plan else 0)
+
+
+def _of_serials(case: Case) -> list[HeldBack]:
+    head = case.batch.batch
+    count = count_serials(head.serials)
+    if count is None or head.quantity is None or count == head.quantity:
+        return []
+    what = f"quantity {head.quantity}, and {count} serials: '{head.serials}'"
+    return [HeldBack(RULE, what, f"{case.name}, [batch]: quantity, or serials")]
+
+
+def count_serials(text: str) -> int | None:
+    """How many serial numbers a text names, None where it cannot be counted.
+
+    >>> count_serials("031-01 to 031-12"), count_serials("A1, A2, A5 to A7"), count_serials("see traveler")
+    (12, 5, None)
+    """
+    total = 0
+    for piece in filter(None, (part.strip() for part in re.split("[,;]", text))):
+        ends = [_NUMBERED.fullmatch(end) for end in _SPAN.split(piece)]
+        if None in ends or len(ends) > 2 or " " in "".join(_SPAN.split(piece)):
+            return None
+        first, last = ends[0], ends[-1]
+        assert first is not None
+        assert last is not None
+        if len(ends) == 2 and last["head"] not in ("", first["head"]):
+            return None
+        count = int(last["number"]) - int(first["number"]) + 1
+        if count < 1:
+            return None
+        total += count
+    return total or None

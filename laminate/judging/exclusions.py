@@ -1,0 +1,193 @@
+"""Rows that do not count: does it matter, and who approved it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.coupons import Coupon, Coupons
+from laminate.judging.every_specimen import not_excluded, with_every
+from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.held_back import HeldBack
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case, Exclusion
+    from laminate.judging.judgement import Characteristic
+
+RULE = 3
+RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
+Decide = Callable[["Measurement"], "list[Characteristic]"]
+
+
+@dataclass(frozen=True)
+class ExcludedRow:
+    """A row that does not count: its reason, its operator, the approvals of it, and why it matters, '' where
+    counting it changes nothing.
+    """
+
+    coupon: Coupon
+    approvals: tuple[Exclusion, ...]
+    matters: str = ""
+
+    @property
+    def name(self) -> str:
+        """The specimen."""
+        return self.coupon.specimen
+
+
+def excluded_coupons(measured: Measurement) -> list[Coupon]:
+    """Every excluded row, blanks and check standards too, without those that a retest replaces."""
+    specimens = [s for s in (*measured.specimens, *measured.prepregs) if s.excluded and not s.replaced_by]
+    return [*(s.coupon for s in specimens), *(c for c in measured.others if c.word("excluded"))]
+
+
+def check_exclusions(case: Case, measured: Measurement) -> None:
+    """Raise `Refused` with every [[exclusion]] of an unknown specimen, or whose row is not excluded."""
+    coupons = {s.name: s.coupon for s in (*measured.specimens, *measured.prepregs)}
+    coupons |= {coupon.specimen: coupon for coupon in measured.others}
+    problems: list[Problem] = []
+    for place, one in enumerate(case.batch.exclusion, 1):
+        where, coupon = f"exclusion[{place}].specimen", coupons.get(one.specimen)
+        if coupon is None:
+            expected, hint = "a specimen of the coupon table", did_you_mean(one.specimen, coupons)
+            problems.append(Problem("unknown-name", case.name, where, f"'{one.specimen}'", expected, hint))
+        elif not coupon.word("excluded"):
+            found = f"'{one.specimen}', whose row is not excluded"
+            expected = f"a reason in the column 'excluded' of {coupon.file}, or no such table"
+            problems.append(Problem("missing-value", case.name, where, found, expected))
+    if problems:
+        raise Refused(problems)
+
+
+def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[ExcludedRow]:
+    """Every excluded row, and whether counting it would give a worse answer.
+
+    decide: the characteristics of a measurement. Those that nobody approved in full are counted together as
+    well, for two may fail together where neither does alone.
+    """
+    rows = [
+        ExcludedRow(coupon, tuple(one for one in case.batch.exclusion if one.specimen == coupon.specimen))
+        for coupon in excluded_coupons(measured)
+    ]
+    if not rows:
+        return []
+    names, decided = {row.name for row in rows}, decide(measured)
+    open_ = {row.name for row in rows if faults(row)}
+    found: dict[str, str] = {}
+    for some in ({name} for name in sorted(names)):
+        why = _matters(case, measured, some, decided, decide)
+        found |= dict.fromkeys(some, why)
+    if open_ and not any(found[name] for name in open_):
+        found |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
+    return [ExcludedRow(row.coupon, row.approvals, found[row.name]) for row in rows]
+
+
+def _matters(
+    case: Case, measured: Measurement, names: Collection[str], decided: list[Characteristic], decide: Decide
+) -> str:
+    """Why counting these rows gives a worse answer, '' where it does not."""
+    specimens = [s for s in (*measured.specimens, *measured.prepregs) if s.name in names]
+    lacking = [s.name for s in specimens if _lacks(s, decided)]
+    if lacking:
+        return f"{', '.join(lacking)} cannot be computed"
+    counted = with_every(case, measured, names)
+    others = [c for c in measured.others if c.word("excluded") and c.specimen in names]
+    if others:
+        try:
+            counted = _measured_with(case, measured, names)
+        except Refused:
+            return "it cannot be computed"
+        doubted = {w.place for w in counted.warnings} & {p for c in others for p in c.places.values()}
+        if doubted:
+            return "its reading would be in doubt"
+    if counted is None:
+        return ""
+    before = {_label(one): one.decision for one in decided}
+    worse = [
+        f"{one.label} {one.decision}"
+        for one in decide(counted)
+        if RANK[one.decision] > RANK[before.get(_label(one), CONFORMS)]
+    ]
+    return "; ".join(worse)
+
+
+def _label(one: Characteristic) -> tuple[str, str]:
+    return one.label, one.lot
+
+
+def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
+    """Whether something that is decided in its zone cannot be computed of it."""
+    if specimen.coupon.word("only"):
+        return False
+    wanted = {
+        (one.rule.attribute, one.method)
+        for one in decided
+        if one.method
+        and (one.rule.prepreg == specimen.prepreg if specimen.prepreg else one.zone == specimen.zone)
+        and one.zone == specimen.zone
+    }
+    return any(key not in specimen.every for key in wanted)
+
+
+def _measured_with(case: Case, measured: Measurement, names: Collection[str]) -> Measurement:
+    rows = [s.coupon for s in (*measured.specimens, *measured.prepregs)] + list(measured.others)
+    counted = tuple(not_excluded(row) if row.specimen in names else row for row in rows)
+    return measure_batch(case, Coupons(counted, ()))
+
+
+def faults(row: ExcludedRow) -> list[tuple[str, str]]:
+    """What its approval lacks, and the line that would mend it; empty where it is approved in full."""
+    if not row.approvals:
+        keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
+        return [("nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}')]
+    found: list[tuple[str, str]] = []
+    operators = [plain(name) for name in row.coupon.word("operator").split(";") if plain(name)]
+    if not operators:
+        found.append(("its row names no operator", ""))
+    for one in row.approvals:
+        if plain(one.approved_by) in operators:
+            what = f"'{one.approved_by}' measured it and approved it"
+            found.append((what, "[[exclusion]]: approved_by of another person"))
+        other = _other_methods(row.coupon, one.method)
+        if one.method and other:
+            what = f"its exclusion names {one.method} alone, and its row leaves out {', '.join(other)} too"
+            found.append((what, "[[exclusion]]: no method, for all its readings"))
+    return found
+
+
+def _other_methods(coupon: Coupon, method: str) -> list[str]:
+    """The methods of a row besides one."""
+    columns = {
+        "immersion": ("mass in liquid",),
+        "thickness": ("thickness",),
+        coupon.word("method") or "digestion": ("residue mass", "crucible with residue"),
+    }
+    return [name for name, any_of in columns.items() if name != method and any(map(coupon.has, any_of))]
+
+
+def plain(name: str) -> str:
+    """A person's name without case, space and points."""
+    return re.sub(r"[\s.]", "", name).casefold()
+
+
+def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> list[HeldBack]:
+    """Exclusions that matter and that nobody approved in full."""
+    found: list[HeldBack] = []
+    for row in rows:
+        lacking = faults(row) if row.matters else []
+        if not lacking:
+            continue
+        what = f"{row.name} is excluded ({row.coupon.word('excluded')}), and counting it: {row.matters}"
+        lines = [
+            f"{case.name}, {line}" if line else f"{row.coupon.file}, row of {row.name}: operator"
+            for _, line in lacking
+        ]
+        whole = f"{what}; {'; '.join(fault for fault, _ in lacking)}"
+        found.append(HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}"))
+    return found

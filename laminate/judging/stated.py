@@ -1,0 +1,228 @@
+"""Where the constants of a deciding figure are stated, and what lacks the ± that the decision needs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.coupons.methods import AREAL
+from laminate.coupons.readings import EXACT
+from laminate.files.batch import beside
+from laminate.judging.feeding import BLANKS, Feed, feeds, read_by
+from laminate.judging.held_back import HeldBack
+from laminate.press.stack import prepregs_of
+from laminate.values.input_key import Key, Name
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case, Lot
+    from laminate.judging.judgement import Characteristic
+    from laminate.values.units import Spread, Value
+
+NO_SPREAD, NO_BLANK = 10, 11
+TOLD = {"liquid": '"water"', "air_density": '"0.0012 g/cm^3"', "wires": "0"}
+"""What an immersion wants told, with an example of each."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A constant: its value or uncertainty as read, None where nobody told it; file, table and key of it."""
+
+    value: Value | Spread | None
+    file: str
+    table: str
+    key: str
+    example: str = ""
+
+    @property
+    def place(self) -> str:
+        """Table and key: [fiber.carbon] density."""
+        return f"{self.table} {self.key}"
+
+    @property
+    def lacks(self) -> bool:
+        """Whether it says neither a ± nor that it is exact."""
+        return self.value is None or self.value.u is None
+
+    @property
+    def exact(self) -> bool:
+        """Whether it was said to be exact."""
+        return self.value is not None and self.value.u == 0.0
+
+    @property
+    def line(self) -> str:
+        """The line to write, with dots for the number that only the shop knows."""
+        text = self.value.text if self.value is not None and self.value.text else self.example
+        return f'{self.file}, {self.table}: {self.key} = "{text} ± ... (tolerance)"'
+
+
+def part_file(case: Case) -> str:
+    """The part file as called."""
+    return beside(case.name, case.batch.batch.part)
+
+
+def of_constant(case: Case, name: Name, feed: Feed) -> Iterator[Stated]:
+    """Where a constant of a feed is stated; several lots state their own values."""
+    if not isinstance(name, Key):
+        yield from _blank(case, name) if name in BLANKS else ()
+    elif name.table in ("fiber", "resin") and name.quantity == "density":
+        made = getattr(case.part, name.table)[name.name]
+        own = getattr(case.batch, name.table).get(name.name)
+        here = own is not None and own.density is not None
+        value = own.density if own is not None and here else made.density
+        yield Stated(value, case.name if here else part_file(case), f"[{name.table}.{name.name}]", "density")
+    elif name.table == "layer":
+        layer = case.part.layer[name.name]
+        yield Stated(getattr(layer, name.quantity), part_file(case), f"[layer.{name.name}]", name.quantity)
+    elif name.table == "prepreg" and name.quantity in ("areal_weight", "resin_content"):
+        yield from _prepreg(case, name.name, name.quantity, feed.specimen.coupon.word("lot"))
+
+
+def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
+    keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal_weight" else ("resin_content",)
+    mine = [(i, one) for i, one in enumerate(case.batch.lot, 1) if one.prepreg == prepreg]
+    mine = [(i, one) for i, one in mine if one.number == lot] or mine
+    told = [(i, one, key) for i, one in mine for key in keys if getattr(one, key) is not None]
+    for place, one, key in told:
+        yield Stated(getattr(one, key), case.name, f"lot[{place}]", key)
+    if not told:
+        nominal = case.part.prepreg[prepreg]
+        for key in keys:
+            if getattr(nominal, key) is not None:
+                yield Stated(getattr(nominal, key), part_file(case), f"[prepreg.{prepreg}]", key)
+
+
+def _blank(case: Case, name: str) -> Iterator[Stated]:
+    blank, key = case.batch.blank, name.replace(" ", "_")
+    if blank is not None and key in blank.model_fields_set:
+        yield Stated(getattr(blank, key), case.name, "[blank]", key)
+
+
+def of_gauges(case: Case, measured: Measurement, fed: list[Feed]) -> Iterator[Stated]:
+    """What every instrument of a deciding reading says of its errors."""
+    names = dict.fromkeys(name for feed in fed for _, name in read_by(feed, measured))
+    for name in names:
+        one = case.batch.instrument.get(name)
+        for key in ("repeatability", "calibration") if one is not None else ():
+            yield Stated(getattr(one, key), case.name, f"[instrument.{name}]", key)
+
+
+def of_scatter(case: Case, fed: list[Feed]) -> Iterator[Stated]:
+    """The scatter from ply to ply, where thickness and areal weight decide a fiber volume."""
+    zones = dict.fromkeys(
+        str(feed.specimen.zone)
+        for feed in fed
+        if feed.characteristic.rule.attribute in ("fiber_volume", "void_content", "fiber_content")
+        and feed.characteristic.method.startswith(AREAL)
+    )
+    for prepreg in dict.fromkeys(p for z in zones for p in prepregs_of(case.part, case.part.zone[z])):
+        value = case.part.prepreg[prepreg].ply_scatter
+        yield Stated(value, part_file(case), f"[prepreg.{prepreg}]", "ply_scatter")
+
+
+def of_process(case: Case) -> Iterator[Stated]:
+    """The process readings that a limit holds."""
+    for rule in case.part.limits.rules:
+        reading = case.batch.process.get(rule.attribute) if rule.process else None
+        if reading is not None:
+            yield Stated(reading.value[1], case.name, f'[process."{rule.attribute}"]', "value")
+
+
+def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterator[Stated]:
+    """The values of certificates that a limit of a prepreg holds, with what they follow from."""
+    for one in characteristics:
+        if one.rule.prepreg is None or not one.lot:
+            continue
+        for place, lot in enumerate(case.batch.lot, 1):
+            if lot.prepreg == one.rule.prepreg and one.lot == f"lot {lot.number}":
+                for key in _certified(lot, one.rule.attribute):
+                    yield Stated(getattr(lot, key), case.name, f"lot[{place}]", key)
+
+
+def _certified(lot: Lot, attribute: str) -> list[str]:
+    direct = {
+        "areal_weight": "fiber_areal_weight",
+        "prepreg_areal_weight": "prepreg_areal_weight",
+        "resin_content": "resin_content",
+        "volatiles": "volatiles",
+    }[attribute]
+    if getattr(lot, direct) is not None:
+        return [direct]
+    keys = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
+    return [key for key in keys if getattr(lot, key) is not None]
+
+
+def constants(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Stated]:
+    """Everything stated that moves a deciding figure and must say its ±, each once."""
+    fed = feeds(measured, characteristics)
+    found = [
+        one
+        for feed in fed
+        for name in sorted(feed.constants, key=str)
+        for one in of_constant(case, name, feed)
+    ]
+    found += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
+    found += [*of_process(case), *of_certificates(case, characteristics)]
+    return list({(one.file, one.place): one for one in found}.values())
+
+
+def held_by_spreads(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> list[HeldBack]:
+    """What decides and says no ±, and what an immersion wants told."""
+    found = [
+        HeldBack(NO_SPREAD, f"{one.place}: {_missing(one)}", _line(one))
+        for one in constants(case, measured, characteristics)
+        if one.lacks
+    ]
+    if any(feed.immersed for feed in feeds(measured, characteristics)):
+        told = case.batch.laboratory.model_fields_set
+        found += [
+            HeldBack(
+                NO_SPREAD,
+                f"[laboratory] {key}: not told, and an immersion decides",
+                f"{case.name}, [laboratory]: {key} = {example}",
+            )
+            for key, example in TOLD.items()
+            if key not in told
+        ]
+    return found
+
+
+def _missing(one: Stated) -> str:
+    if one.value is None:
+        return "not told, and it decides"
+    return f"'{one.value.text}' says no ±, and it decides"
+
+
+def _line(one: Stated) -> str:
+    if one.key in ("repeatability", "calibration", "ply_scatter"):
+        return f'{one.file}, {one.table}: {one.key} = "... (standard)"'
+    return one.line
+
+
+def held_by_blanks(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> list[HeldBack]:
+    """A loss of matrix that decides without a blank, or with one of the two alone."""
+    used = {n for feed in feeds(measured, characteristics) for n in feed.constants if n in BLANKS}
+    blank = case.batch.blank
+    if not used or (blank is not None and blank.none):
+        return []
+    bench = measured.bench
+    values = {"residue share": bench.residue_share, "fiber loss": bench.fiber_loss}
+    missing = [name for name in BLANKS if name in used and values[name] is EXACT]
+    if not bench.blank:
+        what, share = "a loss of matrix decides, and there is no blank", '"... % ± ... (standard)"'
+        say = f'{case.name}, [blank]: residue_share = {share}, fiber_loss = {share}, or none = "..."'
+        return [HeldBack(NO_BLANK, what, say)]
+    rows = {"residue share": "blank resin", "fiber loss": "blank fiber"}
+    return [
+        HeldBack(
+            NO_BLANK,
+            f"a loss of matrix decides, and there is no {rows[name]}",
+            f'{case.name}, [blank]: {name.replace(" ", "_")} = "0 % (exact)", or a row of kind {rows[name]}',
+        )
+        for name in missing
+    ]

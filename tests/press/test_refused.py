@@ -1,0 +1,153 @@
+"""What a part file may not say of rooms, and the mapping of older keys."""
+
+import pytest
+
+from laminate.values.problems import Refused
+
+from .parts import box, press, tube, webbed, zone
+
+
+def skin(**more):
+    return lambda t: t["zone"]["skin"].update(more)
+
+
+def two(**second):
+    def edit(tables):
+        tables["zone"]["tip"] = {**tables["zone"]["skin"], **second}
+
+    return edit
+
+
+REFUSED = {
+    "two widths": (press, two(cavity="48 mm"), "one-width", "core fore"),
+    "two zones without areas": (press, two(), "one-width", "core fore"),
+    "hard and held": (
+        press, lambda t: t["core"]["fore"].update(material="PTFE"), "hard-core-held", "core.fore.held",
+    ),
+    "bleed above its limit": (press, skin(bleed="20 %"), "bleed-above-limit", "zone.skin.bleed"),
+    "own maximum too cold": (
+        press, lambda t: t["core"]["fore"].update(maximum="110 degC"), "wrong-order", "core.fore.maximum",
+    ),
+    "tool hotter than the highest": (
+        press, lambda t: t["tool"].update(maximum="150 degC"), "wrong-order", "tool.maximum",
+    ),
+    "new size without a room": (
+        press, lambda t: t["core"]["fore"].update(height="60 mm"), "missing-key", "core.fore.height",
+    ),
+    "no width": (press, lambda t: t["core"]["fore"].pop("width"), "missing-key", "core.fore.width"),
+    "room without length": (box, lambda t: t["room"]["box"].pop("length"), "missing-key", "room.box"),
+    "diameter in a box": (
+        box, lambda t: (t["core"]["fore"].pop("width"), t["core"]["fore"].pop("height"),
+                        t["core"]["fore"].update(diameter="20 mm")), "wrong-size", "core.fore.diameter",
+    ),
+    "sizes and volume": (
+        box, lambda t: t["core"]["fore"].update(volume="600 cm^3"), "both-given", "core.fore.volume",
+    ),
+    "mass alone": (box, lambda t: t["core"]["fore"].update(mass="700 g"), "missing-key", "core.fore"),
+    "clearance and height": (
+        box, lambda t: t["core"]["fore"].update(clearance="0.1 mm"), "both-given", "core.fore.clearance",
+    ),
+    "too many walls": (
+        box, lambda t: t["zone"].update(more=zone("height", 4, 1)), "too-many-walls", "zone.more.walls",
+    ),
+    "all with one wall": (
+        box, lambda t: t["zone"]["cap"].update(side="all", walls=1), "wrong-value", "zone.cap.walls",
+    ),
+    "a side that a round room has not": (
+        tube, lambda t: t["zone"]["skin"].update(side="width"), "wrong-word", "zone.skin.side",
+    ),
+    "no side": (box, lambda t: t["zone"]["cap"].pop("side"), "wrong-word", "zone.cap.side"),
+    "open ends of a volume": (
+        tube, lambda t: (t["room"]["box"].clear(), t["room"]["box"].update(volume="628 cm^3", ends="open")),
+        "ends-of-volume", "room.box.ends",
+    ),
+    "opens and area": (
+        box, lambda t: t["room"]["box"].update(projected_area="0.03 m^2"), "both-given", "room.box.opens",
+    ),
+    "one rubber and one hard": (
+        webbed, lambda t: t["core"]["aft"].update(acts_as="hard"), "several-cores", "core.aft.acts_as",
+    ),
+    "several cores in a round room": (
+        tube, lambda t: t["core"].update(aft=dict(t["core"]["fore"])), "several-cores", "core.aft.room",
+    ),
+    "a room of nobody": (
+        box, lambda t: t["zone"]["cap"].update(room="bax"), "unknown-name", "zone.cap.room",
+    ),
+    "a core larger than its room": (
+        box, lambda t: t["core"]["fore"].update(length="620 mm"), "core-too-wide", "core fore length",
+    ),
+    "wanted twice": (
+        box, lambda t: t["zone"]["cap"].update(wanted_pressure="1 MPa"), "both-given",
+        "zone.cap.wanted_pressure",
+    ),
+    "a chance that is none": (
+        press, lambda t: t["limits"].update(chance="20 %"), "unreadable-value", "limits.chance",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_refused_with_its_place(case):
+    make, edit, code, place = REFUSED[case]
+    with pytest.raises(Refused) as refusal:
+        make(edit)
+    found = {(problem.code, problem.place) for problem in refusal.value.problems}
+    assert (code, place) in found
+    assert all(problem.file == "part.toml" and problem.expected for problem in refusal.value.problems)
+
+
+def test_two_open_counts_in_one_room():
+    def change(tables):
+        for name in ("side", "cap"):
+            tables["zone"][name].pop("stack")
+            tables["zone"][name]["fill_with"] = "ud150"
+
+    made = box(change)
+    with pytest.raises(Refused) as refusal:
+        made.open_zones({})
+    assert refusal.value.problems[0].code == "count-open"
+    assert made.open_zones({"cap": 24}) == ("side",)
+    assert made.state({"cap": 24}, 0.0).rooms == ()
+    assert "plies of side" in made.state({"cap": 24}, 0.0).left_out
+
+
+def test_places_along_one_core_share_its_length():
+    def change(tables):
+        tables["zone"]["skin"]["area"] = "0.03 m^2"
+        tables["zone"]["tip"] = {**tables["zone"]["skin"], "area": "0.01 m^2"}
+
+    plies = {"skin": 20, "web": 20}
+    whole = press().state(plies, 0.0).pressure("fore")
+    made = press(change)
+    assert made.supposed
+    assert made.state({**plies, "tip": 20}, 0.0).pressure("fore") == pytest.approx(whole, rel=1e-12)
+    less, more = (made.state({**plies, "tip": n}, 0.0).pressure("fore") for n in (19, 21))
+    assert less < whole < more
+
+
+def test_rubber_between_free_sides_touches_and_no_more():
+    state = press(lambda t: t["core"]["fore"].update(held="no", width="32.2 mm")).state(
+        {"skin": 20, "web": 20}
+    )
+    assert state.pressure("fore") is None
+    assert "pressure of room fore" in state.left_out
+
+
+def test_what_is_missing_for_the_force_is_named():
+    state = press(lambda t: (t["tool"].pop("clamp_force"), t["core"]["fore"].pop("projected_area"))).state(
+        {"skin": 20, "web": 20}
+    )
+    assert set(state.left_out) == {"clamp force", "projected area of core fore"}
+
+
+def test_a_bladder_presses_with_its_own_pressure():
+    def change(tables):
+        tables["bladder"] = {"bag": {"pressure": "0.7 MPa"}}
+        tables["zone"]["skin"] = {
+            "bladder": "bag", "stack": ["20 ud150"], "bleed_limit": "15 %", "projected_area": "0.05 m^2",
+        }  # fmt: skip
+
+    state = press(change).state({"web": 20}, 0.05)
+    assert (state.pressed_by("skin"), state.bleed["skin"], state.pressed("skin")) == (0.7e6, 0.05, True)
+    assert state.opening_force() == pytest.approx(0.7e6 * 0.056)
+    assert state.left_to_close == pytest.approx((600e3 - 0.7e6 * 0.05) / 0.006)
