@@ -44,9 +44,10 @@ def check(
     inputs: as for `propagate`; results: of `propagate`; names: of the rows. Every source is drawn as normal
     with its standard uncertainty, so that only the curvature of the formula can make a difference: few
     degrees of freedom are the coverage factor's. The formula and its first order take the same draws, so that
-    the sampling error is of the difference alone. Where u or an end of the probabilistically
-    symmetric 95 % interval differs by more than half a unit of u's second digit, the contributions of the
-    group are scaled so that u and interval are those of Monte Carlo or more (JCGM 101:2008, clause 8).
+    the sampling error is of the difference alone. Where u, or the half-width of the 95 % interval about
+    the value, differs by more than half a unit of u's second digit, the contributions of the group are scaled
+    so that u and both ends of the probabilistically symmetric interval are those of Monte Carlo or farther
+    (JCGM 101:2008, clause 8).
     """
     if not sources:
         return results, []
@@ -65,7 +66,8 @@ def check(
         by_draws, half = u * float(errors.std() / straight.std()), NORMAL_95 * u
         d_low, d_high = np.quantile(errors, SHARES) - np.quantile(straight, SHARES)
         low, high = value - half + float(d_low), value + half + float(d_high)
-        apart = max(abs(by_draws - u), abs(d_low), abs(d_high))
+        reach, straight_reach = (float(np.quantile(np.abs(e), 0.95)) for e in (errors, straight))
+        apart = max(abs(by_draws - u), abs(reach - straight_reach))
         agree = bool(apart <= numerical_tolerance(u, 2))
         checks.append(Check(key[0], key[1], names[row], u, by_draws, low, high, DRAWS, agree))
         if not agree:
