@@ -72,7 +72,7 @@ def joint_probability(
     if not open_.any():
         return 1.0
     measured, alone, together = measured[open_], alone[open_], together[:, open_]
-    nodes = common_nodes(values=measured, own=alone, shared=together, lows=low, highs=high)
+    nodes = _common_nodes(values=measured, own=alone, shared=together, lows=low, highs=high)
     if nodes is not None:
         inside = np.empty(len(nodes.weights))
         step = max(1, 1_000_000 // measured.size)
@@ -104,7 +104,7 @@ def _not_sure(values: np.ndarray, whole: np.ndarray, low: float, high: float) ->
     return open_
 
 
-def common_nodes(
+def _common_nodes(
     *,
     values: np.ndarray,
     own: np.ndarray,
