@@ -345,29 +345,19 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
     What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own.
     """
     keys = list(specimen.every)
-    shares = {key: one.contributions() for key, one in specimen.every.items()}
     for i, key in enumerate(keys):
         for other in keys[i + 1 :]:
             if key[0] != other[0]:
                 continue
             a, b = specimen.every[key], specimen.every[other]
-            ca, cb = shares[key], shares[other]
-            left = {n: ca.get(n, 0.0) - cb.get(n, 0.0) for n in dict.fromkeys((*ca, *cb))}
             nothing = ROUNDING * max(abs(a.value), abs(b.value))
-            left = {n: c for n, c in left.items() if abs(c) > nothing}
-            if not left:
+            parts, dofs = _left_of_difference(a, b, nothing)
+            if not parts:
                 continue
-            dofs = _dofs(a) | {n: min(d, _dofs(a).get(n, math.inf)) for n, d in _dofs(b).items()}
             allowed = (
-                fixed * math.hypot(*left.values())
+                fixed * math.hypot(*parts)
                 if fixed is not None
-                else float(
-                    expanded_by_terms(
-                        contributions=list(left.values()),
-                        dofs=[dofs[n] for n in left],
-                        confidence=confidence or USUAL,
-                    )
-                )
+                else float(expanded_by_terms(contributions=parts, dofs=dofs, confidence=confidence or USUAL))
             )
             difference = a.value - b.value
             difference = 0.0 if abs(difference) <= nothing else difference
@@ -375,9 +365,19 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
             specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, allowed, agree))
 
 
-def _dofs(one: Measured) -> dict[Name, float]:
-    """Degrees of freedom of each source."""
-    return {source.name: source.dof for source in one.result.sources}
+def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[float], list[float]]:
+    """Contributions and degrees of freedom left in a - b; columns where both come from one group."""
+    if a.result.sources is b.result.sources:
+        parts = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
+        found = [(c, source.dof) for c, source in zip(parts, a.result.sources, strict=True)]
+    else:
+        ca, cb = a.contributions(), b.contributions()
+        dofs: dict[Name, float] = {}
+        for source in (*a.result.sources, *b.result.sources):
+            dofs[source.name] = min(source.dof, dofs.get(source.name, math.inf))
+        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), dof) for name, dof in dofs.items()]
+    found = [(c, dof) for c, dof in found if abs(c) > nothing]
+    return [c for c, _ in found], [dof for _, dof in found]
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:
