@@ -264,3 +264,15 @@ def of_one(individual: Held, average: Held) -> float | None:
     lows = [held.minimum for held in (individual, average) if held.minimum is not None]
     highs = [held.maximum for held in (individual, average) if held.maximum is not None]
     return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
+
+
+def reasons_of(which: str, held: Held) -> list[str]:
+    """Why what was held is not inside its limits; which: individual or average."""
+    reasons = list(held.reasons)
+    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
+    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
+    if failed:
+        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
+    if open_ and CANNOT not in reasons and MISFIT not in reasons:
+        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
+    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
