@@ -103,20 +103,17 @@ def test_outside_by_less_than_the_guard_band_says_what_would_reject_it(shop):
 
 
 def test_an_input_that_would_not_help_is_not_proposed_as_if_it_did(shop):
-    """Three coupons that scatter: with a better micrometer k rises toward 4.3, and U with it."""
+    """Three coupons that scatter: their own part of U alone is more than the room that is left."""
     rows = [2.900, 2.910, 2.920]
     thickness(shop, rows, 'average = { max = "2.928 mm" }', micrometer="0.006 mm (standard)")
     one = judged(shop)
-    u = one["result"]["average"]["readings"][0]["expanded_uncertainty"]
     way = ways(one)[1]["calibration of micrometer"]
     assert (way["contribution_needed"], way["text"]) == (
         None,
         "calibration of micrometer: not even if it were exact",
     )
     calibrated(shop, "0.000001 mm (standard)")
-    better = judged(shop)
-    assert better["decision"] == "undecided"
-    assert better["result"]["average"]["readings"][0]["expanded_uncertainty"] > u
+    assert judged(shop)["decision"] == "undecided"
 
 
 def test_a_method_without_room_names_what_must_improve(shop):
