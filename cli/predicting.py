@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from laminate.values.input_key import in_words
+
 from .answers import print_json
 
 if TYPE_CHECKING:
@@ -229,10 +231,9 @@ def _screen(found: list[Prediction], units: str) -> None:
         tables.table(["what", heading], [[ATTRIBUTES[key].words, said(key)] for key in (*FIRST, *rest)])
         for key in ("fiber_volume", "cured_ply_thickness"):
             wording.print_budget(one.contributions(key), key, units)
-        other = {name: origin for name, origin in one.origins.items() if origin != "part file"}
-        wording.print_list(
-            "Values that are not the part file's:", [f"{name}: {origin}" for name, origin in other.items()]
-        )
+        words = in_words(one.origins)
+        other = [f"{words[key]}: {said}" for key, said in one.origins.items() if said != "part file"]
+        wording.print_list("Values that are not the part file's:", other)
         wording.print_list("What is not known:", wording.exact_sentence(one.not_measured))
 
 

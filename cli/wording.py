@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from laminate.show.numbers import fixed, in_units, spread_text, text
+from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Answered, Problem
 from laminate.values.quantities import ATTRIBUTES, Unit
 
@@ -33,21 +34,23 @@ def plain_unit(unit: Unit, units: str) -> Unit:
     return in_units(unit, units)
 
 
-def budget_rows(contributions: Mapping[str, float], key: str, units: str) -> list[list[str]]:
+def budget_rows(contributions: Mapping[Name, float], key: str, units: str) -> list[list[str]]:
     """Rows of where a ± comes from, largest first: what, ± in the result, share, if halved."""
     variance = math.fsum(c * c for c in contributions.values())
     unit = unit_of(key, units)
-    rows = []
+    rows, words = [], in_words(contributions)
     for name, c in sorted(contributions.items(), key=lambda item: -abs(item[1])):
         share = 100.0 * c * c / variance if variance else 0.0
         if share < 0.05:
             continue
         halved = math.sqrt(max(variance - 0.75 * c * c, 0.0))
-        rows.append([name, spread_text(abs(c), unit), f"{fixed(share, 1)} %", spread_text(halved, unit)])
+        rows.append(
+            [words[name], spread_text(abs(c), unit), f"{fixed(share, 1)} %", spread_text(halved, unit)]
+        )
     return rows
 
 
-def print_budget(contributions: Mapping[str, float], key: str, units: str) -> None:
+def print_budget(contributions: Mapping[Name, float], key: str, units: str) -> None:
     """Print where the ± of an attribute comes from (standard uncertainties)."""
     rows = budget_rows(contributions, key, units)
     if not rows:

@@ -18,6 +18,7 @@ from scipy import special
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.suspects import NEGATIVE, unit_of_input
 from laminate.files.coupons import NUMBERS
+from laminate.values.input_key import Name
 from laminate.values.quantities import Unit
 from laminate.values.uncertainty import Source
 
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 EXACT = 1e-9
 """Standard uncertainty of a difference that no own error moves [share of volume]."""
-Shares = dict[str, float]
+Shares = dict[Name, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class Adjusted:
     shift_in_u: by how many of its standard uncertainties it moved; u, adjusted_u: before and after [SI].
     """
 
-    input: str
+    input: Name
     value: float | None
     adjusted: float | None
     u: float
@@ -140,9 +141,9 @@ def _conditions(specimen: Specimen) -> list[_Condition]:
 
 
 def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Shares) -> list[Adjusted]:
-    found: dict[str, Adjusted] = {}
+    found: dict[Name, Adjusted] = {}
     for specimen in specimens:
-        x: dict[str, Any] | None = None
+        x: dict[Any, Any] | None = None
         sources = {s.name: s for one in specimen.every.values() for s in one.result.sources if s.shared}
         for name, source in sources.items():
             if name in found or name not in moved:
@@ -152,7 +153,7 @@ def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Sh
     return list(found.values())
 
 
-def _adjusted(source: Source, x: dict[str, Any], e: float, left: float) -> Adjusted:
+def _adjusted(source: Source, x: dict[Any, Any], e: float, left: float) -> Adjusted:
     moves = {name: float(np.ravel(move)[0]) for name, move in source.moves.items() if name != "volatiles"}
     name, u = next(iter(moves.items()))
     value = float(x[name]) if len(moves) == 1 and name in x and name not in NUMBERS else None

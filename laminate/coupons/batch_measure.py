@@ -12,6 +12,7 @@ from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.press import stack
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
             raise Refused(problems)
         name = named.pop()
         basis = part.prepreg[name].resin_basis or "as received"
-        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, f"{name} volatiles")
+        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, Key("prepreg", name, "volatiles"))
 
     def checked_zone(coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")

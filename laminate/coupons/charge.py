@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.formulas import ply
 from laminate.press import stack
+from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem, Refused
 from laminate.values.uncertainty import Scalars, deviation, nominal
 
@@ -29,7 +30,7 @@ class Weighed:
     prepreg: str
     resin_content: float
     u: float | None
-    contributions: dict[str, float]
+    contributions: dict[Name, float]
     left: float
     exact: tuple[str, ...]
 
@@ -52,8 +53,8 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     scalars = Scalars()
     before = scalars.take("charge mass", charge.mass)
     after = scalars.take("mass of part and trim", charge.part_and_trim)
-    names = {what: f"{name} {what}" for what in ("resin content", "volatiles")}
-    resin, volatiles = (scalars.take(full, made.values[full]) for full in names.values())
+    keys = [Key("prepreg", name, what) for what in ("resin_content", "volatiles")]
+    resin, volatiles = (scalars.take(key, made.values[key]) for key in keys)
     content = ply.resin_content_by_weighing(
         charge=before, part_and_trim=after, resin_content=resin, volatiles=volatiles
     )
@@ -64,7 +65,7 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
         raise Refused(
             _problem(case, "part_and_trim", "impossible-value", found, "a loss of resin alone", hint)
         )
-    exact = tuple(n for n, value in scalars.values.items() if value.u is None)
+    exact = tuple(in_words(n for n, value in scalars.values.items() if value.u is None).values())
     return Weighed(name, nominal(content), deviation(content), scalars.contributions(content), left, exact)
 
 

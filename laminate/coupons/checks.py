@@ -16,6 +16,7 @@ from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
+from laminate.values.input_key import Name
 from laminate.values.problems import Problem
 
 # first, what it must be below; the finding stands at the one that is weighed later
@@ -298,7 +299,7 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     plan = plan_of(coupon, bench)
     if problems or coupon.kind != "specimen":
         return problems
-    x = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
+    x: dict[Name, float] = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
     found = attributes(x, plan, recipe)
     if plan.density:
@@ -308,7 +309,7 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     return problems + _contents(coupon, plan, found, x)
 
 
-def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[str, Any]) -> list[Problem]:
+def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[Any, Any]) -> list[Problem]:
     """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
     problems: list[Problem] = []
     content = float(found.get(("fiber_content", plan.loss), 0.0))

@@ -152,14 +152,14 @@ _UNITS = {
 }  # fmt: skip
 
 
-def readings_of(specimen: Specimen, bench: Bench) -> dict[str, Any]:
+def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     """Every input of a specimen by name: means of its readings, and the constants [SI]."""
     coupon = specimen.coupon
-    x: dict[str, Any] = {name: sum(found) / len(found) for name, found in _by_column(coupon.numbers).items()}
+    x: dict[Any, Any] = {name: sum(found) / len(found) for name, found in _by_column(coupon.numbers).items()}
     for name, value in constants_of(specimen.plan, specimen.recipe, bench, [coupon]).items():
         x[name] = value.value
     if specimen.plan.volatiles:
-        x["volatiles"] = next(v.value for k, v in specimen.recipe.values.items() if k.endswith("volatiles"))
+        x["volatiles"] = specimen.recipe.volatiles
     return x
 
 
@@ -170,7 +170,7 @@ def _by_column(numbers: Mapping[str, float]) -> dict[str, list[float]]:
     return found
 
 
-def numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, Any]:
+def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:
     """Every compared quantity that the readings allow, numbers or columns [SI]."""
     plan, recipe = specimen.plan, specimen.recipe
     found: dict[Key, Any] = {
@@ -206,7 +206,7 @@ def numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, Any]:
 
 
 def _given_twice(
-    found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
+    found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
 ) -> None:
     """What a row says in two ways, of which one is used."""
     if plan.crucible:
@@ -225,7 +225,7 @@ def _given_twice(
 
 
 def _ratios(
-    found: dict[Key, Any], x: Mapping[str, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
+    found: dict[Key, Any], x: Mapping[Any, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
 ) -> None:
     plan, counted = specimen.plan, x.get("plies", specimen.recipe.plies)
     plies = 1 if counted is None else counted
@@ -253,7 +253,7 @@ def _ratios(
         found["by dimensions", ""] = whole / (area * x["thickness"]) / every["density", plan.density]
 
 
-def piece_for_loss(x: Mapping[str, Any]) -> Any:
+def piece_for_loss(x: Mapping[Any, Any]) -> Any:
     """The specimen as weighed for the loss of matrix [kg], with or without its residue; None: not weighed."""
     if "crucible mass" in x and "crucible with specimen" in x:
         return x["crucible with specimen"] - x["crucible mass"]

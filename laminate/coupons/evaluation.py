@@ -28,6 +28,7 @@ from laminate.formulas.statistics import (
     scatters_less,
     students_t,
 )
+from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Problem, Refused, did_you_mean
 from laminate.values.uncertainty import Result, Source, propagate
 
@@ -47,7 +48,7 @@ class Made:
     recipe: Recipe
     prepreg: str | None = None
     basis: str = "as received"
-    volatiles: str = ""
+    volatiles: Name = ""
 
 
 def measure(
@@ -142,7 +143,7 @@ def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
         if specimen.plan.basis == "with volatiles":
             told["resin content by extraction: volatiles count as resin, the specimen was not dried"] = None
         elif specimen.plan.volatiles:
-            share = next(v.value for name, v in specimen.recipe.values.items() if name.endswith("volatiles"))
+            share = specimen.recipe.volatiles
             told[
                 f"resin content by extraction: {100.0 * share:.3g} % of volatiles, as lot or part file say, "
                 "were taken off; the specimen was not dried"
@@ -187,7 +188,7 @@ def _evaluate(
         specimens.append(specimen)
         key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
         groups.setdefault(key, []).append(specimen)
-    exact: dict[str, None] = {}
+    exact: dict[Name, None] = {}
     checks: list[Check] = []
     largest = sorted(groups.values(), key=len, reverse=True)[:checked]
     for key, group in groups.items():
@@ -204,7 +205,7 @@ def _evaluate(
             checks += found
         _hand_out(group, results)
     _count_points(specimens)
-    return specimens, list(exact), checks
+    return specimens, [*in_words(exact).values()], checks
 
 
 def _link_retests(specimens: list[Specimen]) -> None:
@@ -259,7 +260,7 @@ def _formula(specimen: Specimen) -> Callable[[Any], Any]:
     return lambda x: attributes(x, plan, recipe)
 
 
-def _that_matter(formula: Callable[[Any], Any], x: dict[str, Any], names: list[str]) -> list[str]:
+def _that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
     """The inputs among `names` that move an attribute of the first row."""
     one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
     probes = [Source(name, {name: 1.0}) for name in names if name in one]

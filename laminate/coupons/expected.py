@@ -67,7 +67,7 @@ def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
         return {}
     sources = [Source(name, {name: v.spread}) for name, v in recipe.values.items() if v.spread > 0.0]
 
-    def ends(x: Mapping[str, Any]) -> dict[Any, Any]:
+    def ends(x: Mapping[Any, Any]) -> dict[Any, Any]:
         return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
 
     results = propagate(ends, {name: v.value for name, v in recipe.values.items()}, sources)

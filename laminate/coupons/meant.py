@@ -182,7 +182,7 @@ def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> A
 
 
 def _misses(
-    specimen: Specimen, x: Mapping[str, Any], wrong: set[tuple[Key, int]], expected: Expected, count: int
+    specimen: Specimen, x: Mapping[Any, Any], wrong: set[tuple[Key, int]], expected: Expected, count: int
 ) -> Any:
     """How far the worst of what did not fit is from its center, in half-widths, for each tried reading.
 

@@ -13,6 +13,7 @@ from laminate.values.problems import Problem
 from laminate.values.uncertainty import Average, Result, average
 
 if TYPE_CHECKING:
+    from laminate.values.input_key import Name
     from laminate.values.units import Spread
 
 
@@ -32,7 +33,7 @@ class Measured:
         """Student's factor for this specimen, or the fixed one."""
         return fixed if fixed is not None else float(students_t(confidence=confidence or 0.95, dof=self.dof))
 
-    def budget(self) -> dict[str, float]:
+    def budget(self) -> dict[Name, float]:
         """Share of every source in the variance, largest first."""
         return self.result.rows([self.row]).budget()
 
@@ -43,7 +44,7 @@ class Measured:
         own = [c for source, c in zip(self.result.sources, column, strict=True) if not source.shared]
         return float(sum(c * c for c in own))
 
-    def contributions(self) -> dict[str, float]:
+    def contributions(self) -> dict[Name, float]:
         """Signed contribution of every source [SI]."""
         column = self.result.contributions[:, self.row]
         return {source.name: float(c) for source, c in zip(self.result.sources, column, strict=True)}

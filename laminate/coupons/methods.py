@@ -55,12 +55,12 @@ class Plan:
     volatiles: bool = False
 
 
-def liquid_density(x: Mapping[str, Any], plan: Plan) -> Any:
+def liquid_density(x: Mapping[Any, Any], plan: Plan) -> Any:
     """Density of the immersion liquid [kg/m^3]."""
     return water.water_density(temperature=x["liquid temperature"]) if plan.water else x["liquid density"]
 
 
-def _density(x: Mapping[str, Any], plan: Plan) -> Any:
+def _density(x: Mapping[Any, Any], plan: Plan) -> Any:
     if plan.density == GIVEN:
         return x["density"]
     if plan.density == DIMENSIONS:
@@ -84,7 +84,7 @@ def _density(x: Mapping[str, Any], plan: Plan) -> Any:
     )
 
 
-def _wire_factor(x: Mapping[str, Any], plan: Plan) -> Any:
+def _wire_factor(x: Mapping[Any, Any], plan: Plan) -> Any:
     """Share of the lost mass that is the specimen's own."""
     if not plan.wires:
         return 1.0
@@ -93,17 +93,17 @@ def _wire_factor(x: Mapping[str, Any], plan: Plan) -> Any:
     )
 
 
-def _saturated_in_liquid(x: Mapping[str, Any], plan: Plan) -> Any:
+def _saturated_in_liquid(x: Mapping[Any, Any], plan: Plan) -> Any:
     """Saturated specimen alone in the liquid [kg]: without sinker, and without what the wires lost."""
     alone = x["mass in liquid"] - (x["sinker mass in liquid"] if plan.sinker else 0.0)
     return x["saturated mass"] - (x["saturated mass"] - alone) * _wire_factor(x, plan)
 
 
-def _area(x: Mapping[str, Any], plan: Plan) -> Any:
+def _area(x: Mapping[Any, Any], plan: Plan) -> Any:
     return x["area"] if plan.area == "area" else x["length"] * x["width"]
 
 
-def loss_masses(x: Mapping[str, Any], plan: Plan) -> tuple[Any, Any]:
+def loss_masses(x: Mapping[Any, Any], plan: Plan) -> tuple[Any, Any]:
     """Specimen and residue of a loss of matrix [kg]."""
     if plan.crucible:
         empty = x["crucible mass"]
@@ -111,7 +111,7 @@ def loss_masses(x: Mapping[str, Any], plan: Plan) -> tuple[Any, Any]:
     return (x["specimen mass"] if plan.own_specimen else x["mass in air"]), x["residue mass"]
 
 
-def attributes(x: Mapping[str, Any], plan: Plan, recipe: Recipe) -> dict[Key, Any]:
+def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, Any]:
     """Every attribute by every method that the readings support.
 
     x: readings and shared inputs by name, coherent SI units, numbers or columns; plan: which methods; recipe:
@@ -147,7 +147,7 @@ def attributes(x: Mapping[str, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
 
 
 def _constituents(
-    found: dict[Key, Any], method: str, content: Any, density: Any, x: Mapping[str, Any], recipe: Recipe
+    found: dict[Key, Any], method: str, content: Any, density: Any, x: Mapping[Any, Any], recipe: Recipe
 ) -> None:
     fiber, resin = recipe.fiber_density(x), recipe.resin_density(x)
     found["fiber_volume", method] = matrix_loss.volume_fraction(
@@ -161,7 +161,7 @@ def _constituents(
     )
 
 
-def _open_and_closed(found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, method: str) -> None:
+def _open_and_closed(found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, method: str) -> None:
     pores = immersion.open_porosity(
         dry_mass=x["dry mass"],
         saturated_mass=x["saturated mass"],
@@ -173,7 +173,7 @@ def _open_and_closed(found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, me
 
 
 def _by_thickness(
-    found: dict[Key, Any], x: Mapping[str, Any], plan: Plan, recipe: Recipe, density: Any
+    found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, recipe: Recipe, density: Any
 ) -> None:
     thickness = x["thickness"]
     found["thickness", THICKNESS] = thickness
@@ -201,7 +201,7 @@ def _by_thickness(
         )
 
 
-def _prepreg(found: dict[Key, Any], x: Mapping[str, Any], plan: Plan) -> None:
+def _prepreg(found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan) -> None:
     mass = x["prepreg mass"]
     backing = x["backing mass"] if "backing mass" in plan.prepreg else 0.0
     if plan.area:

@@ -204,7 +204,7 @@ def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
 
 
 def own_scatter(
-    specimen: Specimen, x: Mapping[str, Any], values: Mapping[Key, float], bench: Bench
+    specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
 ) -> dict[Key, float]:
     """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
     squares: dict[Key, float] = defaultdict(float)
@@ -217,7 +217,7 @@ def own_scatter(
     return {key: math.sqrt(square) for key, square in squares.items()}
 
 
-def _numbers(x: Mapping[str, Any], specimen: Specimen) -> dict[Key, float]:
+def _numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, float]:
     return {key: float(value) for key, value in numbers(x, specimen).items() if math.isfinite(float(value))}
 
 

@@ -34,7 +34,7 @@ class Check:
 
 def check(
     formula: Callable[[Any], Any],
-    inputs: dict[str, Any],
+    inputs: dict[Any, Any],
     sources: Sequence[Source],
     results: dict[Any, Result],
     names: Sequence[str],

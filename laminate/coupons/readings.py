@@ -13,6 +13,7 @@ from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURAT
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, did_you_mean
 from laminate.values.uncertainty import Source
 from laminate.values.units import Spread, Unreadable, Value, parse_spread
@@ -184,14 +185,14 @@ def needed(plan: Plan) -> list[str]:
 
 def columns_of(
     coupons: Sequence[Coupon], plan: Plan, recipe: Recipe, bench: Bench
-) -> tuple[dict[str, Any], list[Source], list[str]]:
+) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
-    x: dict[str, Any] = {}
+    x: dict[Name, Any] = {}
     sources: list[Source] = []
-    exact: list[str] = []
+    exact: list[Name] = []
     shared: dict[str, dict[str, Any]] = {}
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
@@ -218,18 +219,19 @@ def columns_of(
     for name, moves in shared.items():
         calibration = bench.gauges[name].calibration
         assert calibration is not None
-        sources.append(Source(f"calibration of {name}", moves, dof=calibration.dof, shape=calibration.shape))
-    for name, value in constants_of(plan, recipe, bench, coupons).items():
-        x[name] = value.value
+        key = Key("instrument", name, "calibration")
+        sources.append(Source(key, moves, dof=calibration.dof, shape=calibration.shape))
+    for constant, value in constants_of(plan, recipe, bench, coupons).items():
+        x[constant] = value.value
         if value.spread > 0.0:
-            cause = recipe.causes.get(name, name)
-            sources.append(Source(cause, {name: value.spread}, dof=value.dof, shape=value.shape))
+            cause = recipe.causes.get(constant, constant)
+            sources.append(Source(cause, {constant: value.spread}, dof=value.dof, shape=value.shape))
         elif value.u is None and value.text:
-            exact.append(name)
+            exact.append(constant)
     return x, sources, exact
 
 
-def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[str, Value]:
+def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[Name, Value]:
     """The inputs of a plan that are not read from the coupons: materials, air, liquid, wires, blanks."""
     constants = dict(recipe.values)
     if plan.density in (IMMERSION, SATURATED):

@@ -11,13 +11,14 @@ from laminate.formulas.number import real_part
 from laminate.press import stack
 from laminate.press.cured import cured
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.input_key import CERTIFICATE, LOT, Key, Name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.part import Part
     from laminate.values.units import Value
 
-Numbers = Mapping[str, Any]
+Numbers = Mapping[Any, Any]
 Function = Callable[[Numbers], Any]
 
 
@@ -31,10 +32,11 @@ class Recipe:
     where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
     [kg/m^3]; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
+    volatiles: share that an incoming test reckons with;
     causes: input name -> name of what its error is, where that is not the input itself.
     """
 
-    values: dict[str, Value]
+    values: Mapping[Name, Value]
     fiber_density: Function
     resin_density: Function
     fiber_areal_weight: Function | None = None
@@ -46,14 +48,15 @@ class Recipe:
     heaviest: float = math.inf
     notes: tuple[str, ...] = ()
     ranges: Function | None = None
-    causes: Mapping[str, str] = field(default_factory=dict)
+    causes: Mapping[Name, Name] = field(default_factory=dict)
+    volatiles: float = 0.0
 
 
 def of_options(
     fiber_density: Value, resin_density: Value, fiber_areal_weight: Value | None, fiber_kind: str = "other"
 ) -> Callable[[int | None], Recipe]:
     """The recipe of the densities given as options, for any count of plies."""
-    values = {"fiber density": fiber_density, "resin density": resin_density}
+    values: dict[Name, Value] = {"fiber density": fiber_density, "resin density": resin_density}
     if fiber_areal_weight is not None:
         values["fiber areal weight"] = fiber_areal_weight
 
@@ -91,13 +94,13 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
 
     def fiber_density(x: Numbers) -> Any:
         if len(fibers) == 1 and not any(layer.counts_as == "fiber" and layer.stays for layer in layers):
-            return x[f"{next(iter(fibers))} density"]
+            return x[Key("fiber", next(iter(fibers)), "density")]
         s = summed(x)
         return (s.fiber + s.layer_fiber) / (s.fiber_thickness + s.layer_fiber_thickness)
 
     def resin_density(x: Numbers) -> Any:
         if len(resins) == 1 and not any(layer.counts_as == "resin" and layer.stays for layer in layers):
-            return x[f"{next(iter(resins))} density"]
+            return x[Key("resin", next(iter(resins)), "density")]
         s = summed(x)
         return (s.resin + s.layer_resin) / (s.resin_thickness + s.layer_resin_thickness)
 
@@ -114,9 +117,11 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, place.bleed_limit.value))
         return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
 
-    values = {name: made.values[name] for name in names if "liquid" not in name}
+    values: dict[Name, Value] = {key: made.values[key] for key in names if key.quantity != "liquid_density"}
     bleeds = place.bleed_limit.value > 0.0
-    densities = [made.values[f"{name} density"].value for name in (*fibers, *resins)]
+    constituents = [*(Key("fiber", name, "density") for name in fibers)]
+    constituents += [Key("resin", name, "density") for name in resins]
+    densities = [made.values[key].value for key in constituents]
     return Recipe(
         values,
         fiber_density,
@@ -134,14 +139,15 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     )
 
 
-def _causes(case: Case, lots: frozenset[str]) -> dict[str, str]:
+def _causes(case: Case, lots: frozenset[str]) -> dict[Name, Name]:
     """The values that the named lots certify have an error of their own where a prepreg has several lots."""
-    found: dict[str, str] = {}
+    found: dict[Name, Name] = {}
     for lot in case.batch.lot:
         several = sum(other.prepreg == lot.prepreg for other in case.batch.lot) > 1
         if several and lot.number in lots:
-            for what in ("areal weight", "resin content", "volatiles"):
-                found[f"{lot.prepreg} {what}"] = f"{lot.prepreg} {what}, lot {lot.number}"
+            for what in ("areal_weight", "resin_content", "volatiles"):
+                of_lot = Key(LOT, lot.number, f"{lot.prepreg}.{what}")
+                found[Key("prepreg", lot.prepreg, what)] = of_lot
     return found
 
 
@@ -151,8 +157,9 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
     lot: number of the lot that was tested, '' for any of the prepreg.
     """
     nominal, made = case.part.prepreg[name], case.ingredients(frozenset({lot} if lot else ()))
-    values = {f"{name} volatiles": made.values[f"{name} volatiles"]}
-    said: dict[str, list[str]] = {}
+    volatiles = Key("prepreg", name, "volatiles")
+    values: dict[Name, Value] = {volatiles: made.values[volatiles]}
+    said: dict[str, list[Name]] = {}
     for attribute, one in (
         ("areal_weight", nominal.fiber_areal_weight),
         ("prepreg_areal_weight", nominal.prepreg_areal_weight),
@@ -161,7 +168,7 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
     ):
         certified = [(n, v) for n, v in lot_values(case, name, attribute) if n == lot or not lot]
         for number, value in certified or ([("part file", one)] if one is not None else []):
-            key = f"{attribute} of {number}"
+            key = Key(CERTIFICATE, number, f"{name}.{attribute}")
             values[key] = value
             said.setdefault(attribute, []).append(key)
 
@@ -172,7 +179,8 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
         }
 
     causes = _causes(case, frozenset({lot} if lot else ()))
-    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges, causes=causes)
+    share = made.values[volatiles].value
+    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges, causes=causes, volatiles=share)
 
 
 def _notes(part: Part, counted: Mapping[str, int]) -> tuple[str, ...]:

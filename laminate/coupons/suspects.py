@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.methods import Key, attributes
 from laminate.files.coupons import NUMBERS
+from laminate.values.input_key import Name
 from laminate.values.quantities import (
     DEG_C,
     G_CM3,
@@ -53,11 +54,11 @@ _BY_WORDS = (("density", G_CM3), ("areal weight", G_M2), ("thickness", MM), ("di
 class Suspect:
     """One input or calibration that would reconcile two results alone, to first order.
 
-    input: its name; value, reconciled: before and after [SI], None where it moves several readings; shift
+    input: key or words; value, reconciled: before and after [SI], None where it moves several readings; shift
     [SI]; unit: shown; standard_uncertainties: shift in units of its own u, None where it was taken as exact.
     """
 
-    input: str
+    input: Name
     value: float | None
     reconciled: float | None
     shift: float
@@ -107,11 +108,11 @@ class Discrepancy:
         return f"{told} (none of them is likely: look for a wrong reading first, and measure it again)"
 
 
-def unit_of_input(name: str) -> Unit:
+def unit_of_input(name: Name) -> Unit:
     """The unit in which an input of the measurement is shown."""
     if name in NUMBERS:
         return _BY_KIND[NUMBERS[name]]
-    return next((unit for words, unit in _BY_WORDS if name.endswith(words)), PERCENT)
+    return next((unit for words, unit in _BY_WORDS if str(name).endswith(words)), PERCENT)
 
 
 def discrepancies(specimen: Specimen, bench: Bench) -> list[Discrepancy]:
@@ -156,12 +157,12 @@ def _possible(suspect: Suspect) -> bool:
     """Whether the input could have the reconciled value at all: no mass below zero, no share above one."""
     if suspect.reconciled is None or suspect.input == "mass in liquid":
         return True
-    if suspect.input.endswith(_SHARES):
+    if str(suspect.input).endswith(_SHARES):
         return 0.0 <= suspect.reconciled <= 1.0
     return suspect.reconciled > 0.0
 
 
-def _of_source(source: Source, row: int, x: Mapping[str, Any], size: float) -> Suspect:
+def _of_source(source: Source, row: int, x: Mapping[Any, Any], size: float) -> Suspect:
     moves = {name: _at(move, row) for name, move in source.moves.items() if name in x and name != "volatiles"}
     if len(moves) == 1 and not (source.shared and next(iter(moves)) in NUMBERS):
         ((name, move),) = moves.items()
@@ -177,7 +178,7 @@ def _at(move: Any, row: int) -> float:
 
 
 def _exact(
-    specimen: Specimen, x: Mapping[str, Any], key: Key, other: Key | None, difference: float, moved: set[str]
+    specimen: Specimen, x: Mapping[Any, Any], key: Key, other: Key | None, difference: float, moved: set[str]
 ) -> list[Suspect]:
     """Inputs that were taken as exact, by the share that they would have to change, the least first."""
     found: list[Suspect] = []

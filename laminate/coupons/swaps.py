@@ -95,7 +95,7 @@ def _best(
     return best if best and best[4] * gain_needed(len(values)) < before else None
 
 
-def _with(specimen: Specimen, x: Mapping[str, Any], column: str, readings: Any, key: Key) -> Any:
+def _with(specimen: Specimen, x: Mapping[Any, Any], column: str, readings: Any, key: Key) -> Any:
     """A compared quantity of a specimen with each of the readings in a column [SI]."""
     return np.broadcast_to(numbers({**x, column: readings}, specimen)[key], readings.shape)
 

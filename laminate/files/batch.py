@@ -35,6 +35,7 @@ from laminate.files.toml import (
 )
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, nearest
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Spread, Unreadable, Value, kind_of, parse, parse_spread
@@ -312,15 +313,16 @@ class Case:
 
         lots: where a coupon names its lot, only these lots of their prepregs count.
         """
-        overrides: dict[str, tuple[Value, str]] = {}
-        for table in (self.batch.fiber, self.batch.resin):
+        overrides: dict[Key, tuple[Value, str]] = {}
+        tables = (("fiber", self.batch.fiber), ("resin", self.batch.resin))
+        for which, table in tables:
             for name, made in table.items():
                 origin = f"certificate {made.certificate}" if made.certificate else "batch file"
                 if made.density is not None:
-                    overrides[f"{name} density"] = (made.density, origin)
+                    overrides[Key(which, name, "density")] = (made.density, origin)
                 liquid = getattr(made, "liquid_density", None)
                 if liquid is not None:
-                    overrides[f"{name} liquid density"] = (liquid, origin)
+                    overrides[Key(which, name, "liquid_density")] = (liquid, origin)
         bases: dict[str, str] = {}
         of_prepreg = {name for name, p in self.part.prepreg.items() if p.fiber_areal_weight is None}
         for prepreg in dict.fromkeys(lot.prepreg for lot in self.batch.lot):
@@ -341,14 +343,14 @@ def beside(name: str, other: str) -> str:
     return str(Path(name).parent / other)
 
 
-def _of_lots(prepreg: str, lots: list[Lot]) -> dict[str, tuple[Value, str]]:
+def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     """Values of one or more lots of a prepreg, weighted with their shares."""
-    found: dict[str, tuple[Value, str]] = {}
+    found: dict[Key, tuple[Value, str]] = {}
     shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
     total = sum(shares)
     for what, keys in {
-        "areal weight": ("fiber_areal_weight", "prepreg_areal_weight"),
-        "resin content": ("resin_content",),
+        "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
+        "resin_content": ("resin_content",),
         "volatiles": ("volatiles",),
     }.items():
         values = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
@@ -358,7 +360,10 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[str, tuple[Value, str]]:
             f"lot {lot.number}" + (f", certificate {lot.certificate}" if lot.certificate else "")
             for lot in lots
         )
-        found[f"{prepreg} {what}"] = (_mix([v for v in values if v], [s / total for s in shares]), origin)
+        found[Key("prepreg", prepreg, what)] = (
+            _mix([v for v in values if v], [s / total for s in shares]),
+            origin,
+        )
     return found
 
 

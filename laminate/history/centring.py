@@ -132,24 +132,24 @@ class Model:
         self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
         self.x = case.known.numbers()
 
-    def next(self, x: Mapping[str, float] | None = None) -> dict[str, Causes]:
+    def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
         """The attributes of the next batch: predicted less (predicted minus achieved)."""
         found = predicted(self.case, self.fill_plies, self.identities, x)
         return {a: total([found[a], pooled.mean.times(-1.0)]) for a, pooled in self.beside.items()}
 
-    def plain(self, x: Mapping[str, float], fill_plies: int | None = None) -> dict[str, float]:
+    def plain(self, x: Mapping[Any, float], fill_plies: int | None = None) -> dict[str, float]:
         """The same without uncertainty."""
         count = self.fill_plies if fill_plies is None else fill_plies
         found = attributes_of(self.case, count, x)
         return {a: float(found[a]) - pooled.mean.value for a, pooled in self.beside.items()}
 
-    def slope(self, attribute: str, size: str, x: Mapping[str, float]) -> float:
+    def slope(self, attribute: str, size: str, x: Mapping[Any, float]) -> float:
         """Derivative of an attribute by a size, exact."""
-        moved: dict[str, Any] = {**x, size: x[size] + STEP * 1j}
+        moved: dict[Any, Any] = {**x, size: x[size] + STEP * 1j}
         value = attributes_of(self.case, self.fill_plies, moved)[attribute]
         return float(getattr(value, "imag", 0.0)) / STEP
 
-    def with_sizes(self, size: str, value: float) -> dict[str, float]:
+    def with_sizes(self, size: str, value: float) -> dict[Any, float]:
         """The numbers with one size changed."""
         return {**self.x, size: value}
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.press.case import core_name
+from laminate.values.input_key import LOT, Key, Name
 from laminate.values.uncertainty import SCATTER
 
 if TYPE_CHECKING:
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 
 OF_READINGS = "readings of the coupon"
 OF_LOTS = {
-    "areal weight": ("fiber_areal_weight", "prepreg_areal_weight"),
-    "resin content": ("resin_content",),
+    "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
+    "resin_content": ("resin_content",),
     "volatiles": ("volatiles",),
 }
 
@@ -36,56 +37,67 @@ class Identities:
     zone: str
     made: Ingredients
 
-    def of(self, name: str, attribute: str = "") -> dict[str, float]:
+    def of(self, name: Name, attribute: str = "") -> dict[str, float]:
         """The causes that an input goes back to, each with its share of the input's standard uncertainty.
 
         The squares of the shares sum to 1; there is one cause but where an input is the mean of several lots.
         """
-        lots = self._lots(name)
-        if len(lots) > 1:
+        lots = self._lots(name) if isinstance(name, Key) else []
+        if isinstance(name, Key) and len(lots) > 1:
             sizes = {self._of_lot(name, lot): share * self._value(name, lot).spread for lot, share in lots}
             whole = math.hypot(*sizes.values())
-            return {cause: size / whole for cause, size in sizes.items()} if whole else {name: 1.0}
+            return (
+                {cause: size / whole for cause, size in sizes.items()} if whole else {self._said(name): 1.0}
+            )
         return {self._one(name, attribute): 1.0}
 
-    def _lots(self, name: str) -> list[tuple[Lot, float]]:
-        """The lots that a material value is the mean of, with their shares of it."""
-        for prepreg in {lot.prepreg for lot in self.case.batch.lot}:
-            what = name.removeprefix(f"{prepreg} ")
-            if what in OF_LOTS and what != name and self.made.origins.get(name, "").startswith("lot "):
-                mine = [lot for lot in self.case.batch.lot if lot.prepreg == prepreg]
-                shares = [lot.share.value if lot.share else 1.0 / len(mine) for lot in mine]
-                return [(lot, share / sum(shares)) for lot, share in zip(mine, shares, strict=True)]
-        return []
+    def _said(self, name: Name) -> str:
+        """The input in words that no input of another table has in any batch."""
+        return f"{name}, {name.table} {name.name!r}" if isinstance(name, Key) else name
 
-    def _value(self, name: str, lot: Lot) -> Value:
-        keys = OF_LOTS[name.removeprefix(f"{lot.prepreg} ")]
-        found: Value = next(v for key in keys if (v := getattr(lot, key)) is not None)
+    def _lots(self, key: Key) -> list[tuple[Lot, float]]:
+        """The lots that a material value is the mean of, with their shares of it."""
+        mine = [lot for lot in self.case.batch.lot if lot.prepreg == key.name]
+        whole = key.table == "prepreg" and key.quantity in OF_LOTS
+        if not whole or not mine or not self.made.origins.get(key, "").startswith("lot "):
+            return []
+        shares = [lot.share.value if lot.share else 1.0 / len(mine) for lot in mine]
+        return [(lot, share / sum(shares)) for lot, share in zip(mine, shares, strict=True)]
+
+    def _value(self, key: Key, lot: Lot) -> Value:
+        found: Value = next(v for k in OF_LOTS[key.quantity] if (v := getattr(lot, k)) is not None)
         return found
 
-    def _of_lot(self, name: str, lot: Lot) -> str:
+    def _of_lot(self, key: Key, lot: Lot) -> str:
         certificate = f", certificate {lot.certificate}" if lot.certificate else ""
-        return f"{name}: {self._value(name, lot).text} from lot {lot.number}{certificate}"
+        return f"{self._said(key)}: {self._value(key, lot).text} from lot {lot.number}{certificate}"
 
-    def _one(self, name: str, attribute: str) -> str:
+    def _of_key(self, key: Key) -> str:
+        """The cause of a value that a file's table names."""
+        batch, said = self.case.batch, self._said(key)
+        if key.table == "instrument":
+            gauge = batch.instrument.get(key.name)
+            if gauge is None or not gauge.identity:
+                return said
+            return f"{key} {gauge.identity}, certificate {gauge.certificate}, {gauge.calibrated}"
+        if key in self.made.values:
+            return f"{said}: {self.made.values[key].text} from {self.made.origins[key]}"
+        # coupons that name their lot are evaluated with its values alone
+        prepreg, _, quantity = key.quantity.rpartition(".")
+        for lot in batch.lot:
+            if key.table == LOT and (lot.number, lot.prepreg) == (key.name, prepreg):
+                return self._of_lot(Key("prepreg", prepreg, quantity), lot)
+        return f"{said} of batch {batch.batch.id}"
+
+    def _one(self, name: Name, attribute: str) -> str:
+        if isinstance(name, Key):
+            return self._of_key(name)
         batch = self.case.batch
         own = f"{name} of batch {batch.batch.id}"
         if name in (SCATTER, OF_READINGS):
             return f"{own}, {self.zone}, {attribute}"
         if name.endswith(" ply scatter"):
             return own
-        if name.startswith("calibration of "):
-            gauge = batch.instrument.get(name.removeprefix("calibration of "))
-            if gauge is None or not gauge.identity:
-                return name
-            return f"{name} {gauge.identity}, certificate {gauge.certificate}, {gauge.calibrated}"
-        if name in self.made.values:
-            return f"{name}: {self.made.values[name].text} from {self.made.origins[name]}"
-        for lot in batch.lot:
-            # coupons that name their lot are evaluated with its values alone
-            value = name.removesuffix(f", lot {lot.number}")
-            if value != name and value.startswith(f"{lot.prepreg} "):
-                return self._of_lot(value, lot)
         stated = self._stated()
         if name in stated:
             return f"{name}: {stated[name]}" if stated[name] else own

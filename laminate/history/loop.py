@@ -15,6 +15,7 @@ from laminate.history.identities import OF_READINGS, Identities
 from laminate.press.case import ZoneCase
 from laminate.press.counts import numbers_at
 from laminate.press.filling import make_case
+from laminate.values.input_key import Name
 from laminate.values.problems import Problem, Refused
 from laminate.values.uncertainty import SCATTER, Result, propagate
 
@@ -88,7 +89,7 @@ class ZoneRun:
         return self.case.plies(self.fill_plies)
 
 
-def attributes_of(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> dict[str, Any]:
+def attributes_of(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     """The predicted attributes as coupons show them: whatever is not fiber is measured as resin."""
     found = numbers_at(case, fill_plies, x)
     found["resin_content"] = 1.0 - found["fiber_content"]
@@ -96,7 +97,7 @@ def attributes_of(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> dict
 
 
 def predicted(
-    case: ZoneCase, fill_plies: int, identities: Identities, x: Mapping[str, float] | None = None
+    case: ZoneCase, fill_plies: int, identities: Identities, x: Mapping[Any, float] | None = None
 ) -> dict[str, Causes]:
     """The attributes of a zone with so many filling plies, each with its causes.
 
@@ -118,8 +119,8 @@ def _causes(result: Result, identities: Identities) -> Causes:
 
 def named(
     value: float,
-    contributions: Mapping[str, float],
-    dofs: Mapping[str, float],
+    contributions: Mapping[Name, float],
+    dofs: Mapping[Name, float],
     identities: Identities,
     attribute: str = "",
 ) -> Causes:

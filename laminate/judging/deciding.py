@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from laminate.formulas.statistics import students_t, welch_satterthwaite
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import SCATTER
 
 MOST_COUPONS = 30
@@ -24,7 +25,7 @@ class Way:
     """
 
     coupons: int | None = None
-    source: str = ""
+    source: Name = ""
     u_now: float = 0.0
     u_needed: float = 0.0
     share_needed: float = 0.0
@@ -33,8 +34,8 @@ class Way:
 
 
 def input_needed(
-    contributions: Mapping[str, float],
-    dofs: Mapping[str, float],
+    contributions: Mapping[Name, float],
+    dofs: Mapping[Name, float],
     *,
     confidence: float | None,
     fixed: float | None,
@@ -65,8 +66,8 @@ def input_needed(
 
 
 def coupons_needed(
-    contributions: Mapping[str, float],
-    dofs: Mapping[str, float],
+    contributions: Mapping[Name, float],
+    dofs: Mapping[Name, float],
     n: int,
     *,
     confidence: float | None,

@@ -11,6 +11,7 @@ import numpy as np
 from laminate.coupons.methods import IMMERSION, POINTS, SATURATED, Key, attributes
 from laminate.coupons.readings import columns_of, needed
 from laminate.files.coupons import IN_LIQUID
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import Result, Source, propagate
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ class Feed:
     characteristic: Characteristic
     specimen: Specimen
     columns: tuple[str, ...]
-    constants: frozenset[str]
+    constants: frozenset[Name]
 
     @property
     def immersed(self) -> bool:
@@ -49,7 +50,7 @@ class Feed:
 
 def feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
     """Every specimen that counts for a characteristic, with the inputs that move what is held there."""
-    known: dict[Any, dict[Key, frozenset[str]]] = {}
+    known: dict[Any, dict[Key, frozenset[Name]]] = {}
     found: list[Feed] = []
     for one in characteristics:
         result = result_of(measured, one)
@@ -74,7 +75,7 @@ def result_of(measured: Measurement, one: Characteristic) -> ZoneResult | None:
     return next((zone for zone in measured.zones if zone.zone == one.zone), None) if one.zone else None
 
 
-def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[str]]:
+def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[Name]]:
     """Attribute and method -> names of the inputs that move it, for the readings of one specimen."""
     plan, recipe = specimen.plan, specimen.recipe
     if not specimen.every or all(method == POINTS for _, method in specimen.every):

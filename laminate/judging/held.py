@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,6 +11,7 @@ from scipy import special
 
 from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
 from laminate.formulas.joint_conformity import joint_probability
+from laminate.values.input_key import Name
 from laminate.values.quantities import ATTRIBUTES
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
@@ -34,7 +35,7 @@ class Reading:
     u: float
     dof: float
     k: float
-    shared: dict[str, float] = field(default_factory=dict)
+    shared: Mapping[Name, float] = field(default_factory=dict)
     own: float = 0.0
     half_width: float | None = None
 

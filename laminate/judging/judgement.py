@@ -37,6 +37,7 @@ from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
@@ -122,7 +123,7 @@ class _Judge:
 
     def reading(self, specimen: Specimen, one: Measured) -> Reading:
         contributions = one.contributions()
-        shared = {
+        shared: dict[Name, float] = {
             s.name: contributions[s.name] for s in one.result.sources if s.shared and contributions[s.name]
         }
         own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
@@ -293,7 +294,7 @@ class _Judge:
 
     def _contributions(
         self, made: Characteristic, worst: Reading, mean: Average | None
-    ) -> tuple[dict[str, float], dict[str, float]]:
+    ) -> tuple[dict[Name, float], dict[Name, float]]:
         """Contributions and degrees of freedom of the sources of one reading."""
         for specimen in (*self.measured.specimens, *self.measured.prepregs):
             one = specimen.every.get((made.rule.attribute, made.method))
@@ -309,7 +310,7 @@ class _Judge:
         if value is None:
             made.reasons.append(missing)
             return made
-        contributions = {lot or name: value.spread}
+        contributions: dict[Name, float] = {lot or name: value.spread}
         alone = value.half_width if value.shape == "rectangular" and value.spread else None
         k = self.factor(value.dof)
         reading = Reading(lot or name, value.value, value.spread, value.dof, k, {}, value.spread, alone)

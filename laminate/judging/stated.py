@@ -12,6 +12,7 @@ from laminate.files.batch import beside
 from laminate.judging.feeding import BLANKS, Feed, feeds, read_by
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
+from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -61,30 +62,25 @@ def part_file(case: Case) -> str:
     return beside(case.name, case.batch.batch.part)
 
 
-def of_constant(case: Case, name: str, feed: Feed) -> Iterator[Stated]:
+def of_constant(case: Case, name: Name, feed: Feed) -> Iterator[Stated]:
     """Where a constant of a feed is stated; several lots state their own values."""
-    if name in BLANKS:
-        yield from _blank(case, name)
-        return
-    for table in ("fiber", "resin"):
-        for item, made in getattr(case.part, table).items():
-            if name == f"{item} density":
-                own = getattr(case.batch, table).get(item)
-                here = own is not None and own.density is not None
-                value = own.density if own is not None and here else made.density
-                yield Stated(value, case.name if here else part_file(case), f"[{table}.{item}]", "density")
-    for item, layer in case.part.layer.items():
-        for key in ("areal_weight", "thickness"):
-            if name == f"{item} {key.replace('_', ' ')}":
-                yield Stated(getattr(layer, key), part_file(case), f"[layer.{item}]", key)
-    for item in case.part.prepreg:
-        for key in ("areal weight", "resin content"):
-            if name == f"{item} {key}":
-                yield from _prepreg(case, item, key, feed.specimen.coupon.word("lot"))
+    if not isinstance(name, Key):
+        yield from _blank(case, name) if name in BLANKS else ()
+    elif name.table in ("fiber", "resin") and name.quantity == "density":
+        made = getattr(case.part, name.table)[name.name]
+        own = getattr(case.batch, name.table).get(name.name)
+        here = own is not None and own.density is not None
+        value = own.density if own is not None and here else made.density
+        yield Stated(value, case.name if here else part_file(case), f"[{name.table}.{name.name}]", "density")
+    elif name.table == "layer":
+        layer = case.part.layer[name.name]
+        yield Stated(getattr(layer, name.quantity), part_file(case), f"[layer.{name.name}]", name.quantity)
+    elif name.table == "prepreg" and name.quantity in ("areal_weight", "resin_content"):
+        yield from _prepreg(case, name.name, name.quantity, feed.specimen.coupon.word("lot"))
 
 
 def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
-    keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal weight" else ("resin_content",)
+    keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal_weight" else ("resin_content",)
     mine = [(i, one) for i, one in enumerate(case.batch.lot, 1) if one.prepreg == prepreg]
     mine = [(i, one) for i, one in mine if one.number == lot] or mine
     told = [(i, one, key) for i, one in mine for key in keys if getattr(one, key) is not None]
@@ -160,7 +156,12 @@ def _certified(lot: Lot, attribute: str) -> list[str]:
 def constants(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Stated]:
     """Everything stated that moves a deciding figure and must say its ±, each once."""
     fed = feeds(measured, characteristics)
-    found = [one for feed in fed for name in sorted(feed.constants) for one in of_constant(case, name, feed)]
+    found = [
+        one
+        for feed in fed
+        for name in sorted(feed.constants, key=str)
+        for one in of_constant(case, name, feed)
+    ]
     found += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
     found += [*of_process(case), *of_certificates(case, characteristics)]
     return list({(one.file, one.place): one for one in found}.values())
@@ -205,7 +206,7 @@ def held_by_blanks(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """A loss of matrix that decides without a blank, or with one of the two alone."""
-    used = {name for feed in feeds(measured, characteristics) for name in feed.constants if name in BLANKS}
+    used = {n for feed in feeds(measured, characteristics) for n in feed.constants if n in BLANKS}
     blank = case.batch.blank
     if not used or (blank is not None and blank.none):
         return []

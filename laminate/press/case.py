@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas import cavity, core_contact
 from laminate.press import stack
 from laminate.press.known import Known
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part, Zone
 
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
 VOID = "void content"
@@ -120,7 +121,7 @@ class ZoneCase:
             tool_rise=self.rise(x),
         )
 
-    def sizes(self, x: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+    def sizes(self, x: Mapping[Any, float]) -> dict[str, tuple[float, float]]:
         """Cold sizes that set the gap: 'gap', or 'cavity' and 'core width'.
 
         Each with the size now [m] and how much the hot gap grows for each unit that the cold gap grows with
@@ -133,14 +134,14 @@ class ZoneCase:
         cavity, width = x[f"{self.name} cavity"], x[core_name(self.zone.core, "width")]
         return {"cavity": (cavity, tool), "core width": (width, growth)}
 
-    def size_for(self, what: str, hot_gap: float, x: Mapping[str, float]) -> float:
+    def size_for(self, what: str, hot_gap: float, x: Mapping[Any, float]) -> float:
         """One cold size, the others as they are, that gives a wanted hot gap [m]."""
         now, rate = self.sizes(x)[what]
         more = (hot_gap - self.hot_gap(x)) / rate
         sign = {"gap": 1, "cavity": self.zone.walls, "core width": -self.zone.walls}[what]
         return float(now + more * sign)
 
-    def change_for(self, hot_gap: float, x: Mapping[str, float]) -> dict[str, float]:
+    def change_for(self, hot_gap: float, x: Mapping[Any, float]) -> dict[str, float]:
         """Cold sizes, each alone, that give a wanted hot gap [m]."""
         return {what: self.size_for(what, hot_gap, x) for what in self.sizes(x)}
 
@@ -157,7 +158,7 @@ class ZoneCase:
     def _scattered(self, counted: Mapping[str, int], x: Numbers) -> Numbers:
         """The numbers with the mean of so many scattered plies in place of the lot's mean."""
         moved = {
-            f"{name} areal weight": x[f"{name} areal weight"] * (1.0 + x[scatter] / count**0.5)
+            (key := Key("prepreg", name, "areal_weight")): x[key] * (1.0 + x[scatter] / count**0.5)
             for name, count in counted.items()
             if (scatter := f"{self.name} {name} ply scatter") in x
         }
@@ -301,12 +302,11 @@ def take_stack(case: ZoneCase) -> None:
     for label in stack.names_of(part, zone):
         if label in made.values:
             known.values[label] = made.values[label]
-        elif label.endswith(" liquid density"):
+        elif label.quantity == "liquid_density":
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
             known.notes[label] = f"{label}: {why}"
     for prepreg in case.counted(1):
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            label = f"{name} {prepreg} ply scatter"
-            known.values[label] = Value(
+            known.values[f"{name} {prepreg} ply scatter"] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )

@@ -22,7 +22,7 @@ def clamp_limit(part: Part) -> tuple[Estimate | None, str, tuple[str, ...]]:
     force = part.tool.clamp_force if part.tool else None
     if force is None:
         return None, "no clamp force is given", ()
-    values: dict[str, Value] = {"force": force}
+    values: dict[Any, Value] = {"force": force}
     areas, bladders, left_out = [], [], []
     for table, items in (("core", part.core), ("zone", part.zone)):
         for name, item in items.items():
@@ -41,7 +41,7 @@ def clamp_limit(part: Part) -> tuple[Estimate | None, str, tuple[str, ...]]:
     if not any(label.startswith("core ") for label in areas):
         return None, "no projected area of a core is given", tuple(left_out)
 
-    def formula(x: Mapping[str, Any]) -> dict[str, Any]:
+    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
         held = sum(x[f"{label} pressure"] * x[label] for label in bladders)
         return {"limit": clamp_pressure(force=x["force"] - held, area=sum(x[a] for a in areas))}
 

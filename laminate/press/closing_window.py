@@ -80,7 +80,7 @@ class BleedRule:
     limit: float
 
 
-def _at(case: ZoneCase, count: int, x: Mapping[str, Any]) -> dict[str, Any]:
+def _at(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     laid = lay(case, count, x)
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.laid_up}
 
@@ -108,7 +108,7 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
     )
 
 
-def targets(case: ZoneCase, laid: Laid, x: Mapping[str, float]) -> dict[str, float]:
+def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, float]:
     """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
 
     On every side of an off-centre core, and where the tool is shut cold with room for the stack as laid up. A
@@ -126,7 +126,7 @@ def targets(case: ZoneCase, laid: Laid, x: Mapping[str, float]) -> dict[str, flo
     return found
 
 
-def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[str, float]) -> list[Opener]:
+def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, float]) -> list[Opener]:
     laid, now = lay(case, row.fill_plies, x), case.sizes(x)
     found = [
         Opener(what, row.plies, now[what][0], case.size_for(what, target, x))

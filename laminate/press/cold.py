@@ -21,7 +21,7 @@ def _directions(room: Room) -> tuple[str, ...]:
     return tuple(what for what in known if what in room.sizes)
 
 
-def _core(room: Room, what: str, x: Mapping[str, Any]) -> Any:
+def _core(room: Room, what: str, x: Mapping[Any, Any]) -> Any:
     """Size of the cores across a direction: in a row along the width, else the largest."""
     sizes = [room.core_size(core, what, x) for core in room.cores]
     if what == "width":
@@ -32,7 +32,7 @@ def _core(room: Room, what: str, x: Mapping[str, Any]) -> Any:
     return found
 
 
-def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[str, Any]) -> dict[str, Any]:
+def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[Any, Any]) -> dict[str, Any]:
     return {
         what: room.size(what, x)
         - room.across("round" if what == "diameter" else what, thickness, x)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.state import State
 
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 
 def larger(one: Any, other: Any) -> Any:

@@ -22,7 +22,7 @@ from laminate.values.units import Value
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part
 
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 HOTTEST, COMPLIANCE = "highest temperature", "tool compliance"
 STATES = ("lowest", "nominal", "locked_maximum")
@@ -299,7 +299,7 @@ def make_seat(case: ZoneCase, fill_plies: int, stacks: Stacks | None) -> Seat:
     if case.zone.area is not None:
         put[f"{case.name} area"] = case.zone.area
     if stacks is not None:
-        layer = [name for name in put if name.startswith("stack ")]
+        layer = [name for name in put if isinstance(name, str) and name.startswith("stack ")]
         for name in layer:
             del put[name]
         put["stack"] = stacks.full

@@ -22,7 +22,7 @@ def _temperature(found: Estimate | None) -> Estimate | None:
     return found if found is not None and math.isfinite(found.value) else None
 
 
-def _touches(seat: Seat, x: Mapping[str, Any]) -> dict[str, Any]:
+def _touches(seat: Seat, x: Mapping[Any, Any]) -> dict[str, Any]:
     return {
         "full": seat.contact("nominal", x),
         "contact": seat.contact("locked_maximum", x),
@@ -84,7 +84,7 @@ def _curve(seat: Seat, start: float, *, seed: int) -> Curve | None:
     x = seat.known.numbers()
     temperatures = [float(t) for t in np.linspace(start, max(x[HOTTEST], start + 1.0), CURVE_POINTS)]
 
-    def formula(y: Mapping[str, Any]) -> dict[str, Any]:
+    def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
         return {str(i): seat.pressure("nominal", t, t, y) for i, t in enumerate(temperatures)}
 
     drawn = monte_carlo(formula, x, seat.known.sources(), draws=CURVE_DRAWS, seed=seed)

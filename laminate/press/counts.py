@@ -120,7 +120,7 @@ class Laid:
     """One count in a zone: its sums, the thickness its fibers pack to [m], and the numbers it stands on."""
 
     case: ZoneCase
-    x: Mapping[str, Any]
+    x: Mapping[Any, Any]
     sums: Sums
     packed: Any
 
@@ -182,13 +182,13 @@ class Laid:
         return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
 
 
-def lay(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> Laid:
+def lay(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Laid:
     """A count of the filling plies in the zone, on these numbers."""
     sums = case.sums(fill_plies, x)
     return Laid(case, x, sums, case.packed_fibers(fill_plies, x, sums))
 
 
-def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[str, Any]) -> dict[str, Any]:
+def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     """Every number of a row."""
     laid = lay(case, fill_plies, x)
     part = laid.part()
@@ -267,7 +267,7 @@ def chance_of(found: Mapping[str, Any], draws: int) -> Chance:
 
 
 def chances(
-    case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int, scaled: Mapping[str, float] | None = None
+    case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None
 ) -> list[Chance]:
     """Chances of every count over all tolerances (JCGM 101:2008), the same draws for each.
 
@@ -284,7 +284,7 @@ def chances(
 
     names = ("fills", "closes", "individual", "average")
 
-    def formula(x: Mapping[str, Any]) -> dict[str, Any]:
+    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
         """The masks, in blocks of draws that stay in cache."""
         found = {f"{count} {what}": np.ones((draws, 1), dtype=bool) for count in fill_plies for what in names}
         for start in range(0, draws, BLOCK):

@@ -10,6 +10,7 @@ from laminate.press.case import VOID
 from laminate.press.counts import chances, lay
 from laminate.press.cured import cured
 from laminate.press.known import sampling_error
+from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ class ToleranceWanted:
     chances.
     """
 
-    input: str
+    input: Name
     stated: str
     u: float
     factor: float | None
@@ -82,7 +83,7 @@ class ToleranceWanted:
     error: float
 
 
-def _hindrance(case: ZoneCase, fill_plies: int, x: Mapping[str, Any], bleed: float, gap: float) -> str:
+def _hindrance(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any], bleed: float, gap: float) -> str:
     laid = lay(case, fill_plies, x)
     if bleed < -1e-12:
         return "shortfall"
@@ -125,13 +126,13 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
     """Which areal weight, or which resin content, to order for so many plies in the gap as it stands."""
     x, plies = case.known.numbers(), [name for _, name in case.zone.fixed() if name in case.part.prepreg]
     prepreg = case.zone.fill_with or plies[0]
-    weight, resin = f"{prepreg} areal weight", f"{prepreg} resin content"
+    weight, resin = Key("prepreg", prepreg, "areal_weight"), Key("prepreg", prepreg, "resin_content")
     gap = float(case.hot_gap(x))
 
-    def at(name: str, value: float) -> dict[str, float]:
+    def at(name: Key, value: float) -> dict[Name, float]:
         return {**x, name: value}
 
-    def volume_at(y: Mapping[str, float]) -> float:
+    def volume_at(y: Mapping[Any, float]) -> float:
         laid = lay(case, fill_plies, y)
         return float(cured(laid.sums, bleed=laid.to_bleed(gap), void_content=y[VOID])["fiber_volume"])
 
@@ -143,7 +144,7 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
             there = at(weight, areal)
             bleed = float(lay(case, fill_plies, there).to_bleed(gap))
             hindrance = _hindrance(case, fill_plies, there, bleed, gap)
-    most = 0.98 - x[f"{prepreg} volatiles"]
+    most = 0.98 - x[Key("prepreg", prepreg, "volatiles")]
     least = _root(lambda w: lay(case, fill_plies, at(resin, w)).full - gap, 0.01, most)
     greatest = _root(lambda w: lay(case, fill_plies, at(resin, w)).smallest - gap, 0.01, most)
     shares = None if least is None or greatest is None or greatest < least else (least, greatest)
@@ -172,7 +173,7 @@ def tolerances_for(
     """
     sources = case.known.sources()
 
-    def chance(names: list[str], factor: float) -> float:
+    def chance(names: list[Name], factor: float) -> float:
         scaled = dict.fromkeys(names, factor)
         return chances(case, [fill_plies], draws=TRIAL_DRAWS, seed=seed, scaled=scaled)[0].all
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from laminate.values.input_key import Name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -37,22 +38,22 @@ class Estimate(NamedTuple):
 
 @dataclass(slots=True)
 class Known:
-    """Inputs by their name in words.
+    """Inputs by their key, or in words.
 
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
     measured comes from, or what stands in for one that is not given; exact: names that are settings, not
     measurements.
     """
 
-    values: dict[str, Value] = field(default_factory=dict)
-    notes: dict[str, str] = field(default_factory=dict)
-    exact: set[str] = field(default_factory=set)
+    values: dict[Name, Value] = field(default_factory=dict)
+    notes: dict[Name, str] = field(default_factory=dict)
+    exact: set[Name] = field(default_factory=set)
 
-    def numbers(self) -> dict[str, float]:
+    def numbers(self) -> dict[Name, float]:
         """The plain number of every input [SI]."""
         return {name: value.value for name, value in self.values.items()}
 
-    def sources(self, but: Iterable[str] = ()) -> list[Source]:
+    def sources(self, but: Iterable[Name] = ()) -> list[Source]:
         """One cause of error an input that carries a ±, without those in `but`."""
         from laminate.values.uncertainty import Source
 

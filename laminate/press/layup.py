@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press
 from laminate.press.cured import cured
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
     from laminate.press.stack import Sums
 
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +100,14 @@ def _melted(case: ZoneCase, fill_plies: int, x: Numbers, sums: Sums) -> Sums:
         return sums
     prepreg = next(name for name in case.counted(max(fill_plies, 1)) if name in part.prepreg)
     resin = part.prepreg[prepreg].resin
-    cured_density = x[f"{resin} density"]
+    cured_density = x[Key("resin", resin, "density")]
     mass, solid = sums.layer_resin, sums.layer_resin_thickness
+    liquid_density = x.get(Key("resin", resin, "liquid_density"), cured_density)
     return replace(
         sums,
         resin=sums.resin + mass,
         resin_thickness=sums.resin_thickness + mass / cured_density,
-        liquid_thickness=sums.liquid_thickness + mass / x.get(f"{resin} liquid density", cured_density),
+        liquid_thickness=sums.liquid_thickness + mass / liquid_density,
         bulk_thickness=sums.bulk_thickness + solid,
         layers_in_gap=sums.layers_in_gap - solid,
         layers_that_stay=sums.layers_that_stay - solid,

@@ -11,6 +11,7 @@ from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.press import stack
 from laminate.press.case import packing_limit
 from laminate.press.cured import cured
+from laminate.values.input_key import Key, Name, in_words
 from laminate.values.uncertainty import Scalars, deviation, nominal
 from laminate.values.units import Value
 
@@ -36,7 +37,7 @@ class Prediction:
     attributes: dict[str, Any]
     scalars: Scalars
     not_measured: list[str] = field(default_factory=list)
-    origins: dict[str, str] = field(default_factory=dict)
+    origins: dict[Key, str] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
 
     def value(self, key: str) -> float:
@@ -47,7 +48,7 @@ class Prediction:
         """Its standard uncertainty [SI], None where no input of it carries a ±."""
         return deviation(self.attributes[key])
 
-    def contributions(self, key: str) -> dict[str, float]:
+    def contributions(self, key: str) -> dict[Name, float]:
         """Signed contribution of every input [SI]."""
         return self.scalars.contributions(self.attributes[key])
 
@@ -85,7 +86,8 @@ def predict_zone(
         scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
         if scatter is not None and scatter.u > 0.0:  # independent from ply to ply: the mean of so many
             spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
-            x[f"{name} areal weight"] *= 1.0 + scalars.take(f"{name} ply scatter", spread) / count**0.5
+            own = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
+            x[Key("prepreg", name, "areal_weight")] *= 1.0 + own / count**0.5
     sums = stack.sums(part, place, counted, made, x)
     found = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
     if sums.plies:
@@ -93,13 +95,15 @@ def predict_zone(
     face = area or place.area
     if face is not None:
         found["mass"] = scalars.take(AREA, face) * found["thickness"] * found["density"]
-    used = {
+    used: dict[Name, Value] = {
         **{name: made.values[name] for name in names if _matters(name)},
         VOIDS: void_content,
         BLEED: bleed,
     }
     # a default that nobody wrote is no input
-    exact = [name for name, value in used.items() if value.u is None and value.text and value is not NOTHING]
+    exact: list[Name] = [
+        name for name, value in used.items() if value.u is None and value.text and value is not NOTHING
+    ]
     if face is not None and face.u is None:
         exact.append(AREA)
     origins = {name: made.origins[name] for name in names}
@@ -108,7 +112,9 @@ def predict_zone(
         *_lighter_fiber(part, counted, made),
         *_too_dense(part, place, counted, made, plain, nominal(found["fiber_volume"])),
     ]
-    return Prediction(zone, int(sums.plies), why, found, scalars, exact, origins, warnings)
+    return Prediction(
+        zone, int(sums.plies), why, found, scalars, [*in_words(exact).values()], origins, warnings
+    )
 
 
 def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:
@@ -117,7 +123,8 @@ def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredien
     for name in counted:
         if name in part.prepreg:
             prepreg = part.prepreg[name]
-            fiber, resin = (made.values[f"{one} density"] for one in (prepreg.fiber, prepreg.resin))
+            fiber = made.values[Key("fiber", prepreg.fiber, "density")]
+            resin = made.values[Key("resin", prepreg.resin, "density")]
             if fiber.value < resin.value:
                 said[
                     f"{prepreg.fiber} density {fiber.text} is below that of {prepreg.resin}, {resin.text}: "
@@ -131,7 +138,7 @@ def _too_dense(
     place: Zone,
     counted: Mapping[str, int],
     made: stack.Ingredients,
-    x: Mapping[str, float],
+    x: Mapping[Key, float],
     fiber_volume: float,
 ) -> list[str]:
     """A fiber volume above that to which the forms of the plies pack, each to its own limit."""
@@ -150,9 +157,9 @@ def _too_dense(
     return [f"{said}. Check areal weight, resin content, both densities and bleed"]
 
 
-def _matters(name: str) -> bool:
+def _matters(key: Key) -> bool:
     """Whether an input of a zone bears on what the cured part becomes."""
-    return not name.endswith((" liquid density", " bulk factor"))
+    return key.quantity not in ("liquid_density", "bulk_factor")
 
 
 def predict_part(

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
     from laminate.press.state import State
 
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 BLOCK = 8192
 
@@ -153,7 +153,7 @@ class Press:
         *,
         draws: int,
         seed: int = SEED,
-        scaled: Mapping[str, float] | None = None,
+        scaled: Mapping[Any, float] | None = None,
     ) -> dict[str, Any]:
         """Draws (draws,) of whatever a formula makes of the press, over all tolerances (JCGM 101:2008).
 
@@ -168,7 +168,7 @@ class Press:
             for s in self.known.sources()
         ]
 
-        def blocks(x: Mapping[str, Any]) -> dict[str, Any]:
+        def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
             found: dict[str, list[Any]] = {}
             for start in range(0, draws, BLOCK):
                 block = slice(start, min(start + BLOCK, draws))

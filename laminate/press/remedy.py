@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -100,7 +100,7 @@ def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
     return replace(case, known=replace(case.known, values={**case.known.values, name: value}))
 
 
-def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[str, float]) -> tuple[float, float] | None:
+def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[float, float] | None:
     """Least and greatest hot gap that a count may have [m], None where there is none."""
     laid = lay(case, fill_plies, x)
     if not laid.sums.plies:

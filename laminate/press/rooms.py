@@ -14,7 +14,7 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.case import TOOL, core_name
 
 if TYPE_CHECKING:
-    Numbers = Mapping[str, Any]
+    Numbers = Mapping[Any, Any]
 
 DIRECTIONS = ("width", "height", "length")
 COMPLIANCE = "tool compliance"

@@ -1,6 +1,6 @@
 """What lies in a zone: the nominal or certified values of its plies and layers, and their sums.
 
-The sums take any mapping of input name -> number: floats, columns, draws, complex numbers or numbers with
+The sums take any mapping of key -> number: floats, columns, draws, complex numbers or numbers with
 uncertainty, so that `predict`, `fill`, `core` and `measure` share one arithmetic. SI units.
 """
 
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import ply
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
@@ -22,19 +23,19 @@ NOMINAL = "part file"
 
 @dataclass(frozen=True, slots=True)
 class Ingredients:
-    """Every material value by its name in words, and where each comes from.
+    """Every material value by its key, and where each comes from.
 
-    values: "ud150 resin content" -> Value; origins: the same name -> "part file" or the lot and certificate;
+    values: key -> Value; origins: key -> "part file" or the lot and certificate;
     bases: prepreg -> what its resin content refers to; of_prepreg: prepregs whose areal weight is that of the
     prepreg, not of the fiber.
     """
 
-    values: dict[str, Value]
-    origins: dict[str, str]
+    values: dict[Key, Value]
+    origins: dict[Key, str]
     bases: dict[str, str]
     of_prepreg: frozenset[str]
 
-    def tabulated(self, names: Iterable[str]) -> list[str]:
+    def tabulated(self, names: Iterable[Key]) -> list[Key]:
         """The names among these that carry no ±."""
         return [name for name in names if name in self.values and self.values[name].u is None]
 
@@ -82,65 +83,68 @@ class Sums:
 
 def ingredients(
     part: Part,
-    overrides: Mapping[str, tuple[Value, str]] | None = None,
+    overrides: Mapping[Key, tuple[Value, str]] | None = None,
     bases: Mapping[str, str] | None = None,
     of_prepreg: frozenset[str] | None = None,
 ) -> Ingredients:
     """The values of a part file, those of a batch in their place where it has any.
 
-    overrides: name -> value and origin in words; bases and of_prepreg: as restated by lots.
+    overrides: key -> value and origin in words; bases and of_prepreg: as restated by lots.
     """
-    values: dict[str, Value] = {}
+    values: dict[Key, Value] = {}
     for name, fiber in part.fiber.items():
-        values[f"{name} density"] = fiber.density
+        values[Key("fiber", name, "density")] = fiber.density
     for name, resin in part.resin.items():
-        values[f"{name} density"] = resin.density
+        values[Key("resin", name, "density")] = resin.density
         if resin.liquid_density is not None:
-            values[f"{name} liquid density"] = resin.liquid_density
+            values[Key("resin", name, "liquid_density")] = resin.liquid_density
     for name, prepreg in part.prepreg.items():
         areal = prepreg.fiber_areal_weight or prepreg.prepreg_areal_weight
         assert areal is not None  # one of the two is given: checked as the file was read
-        values[f"{name} areal weight"] = areal
-        values[f"{name} resin content"] = prepreg.resin_content
-        values[f"{name} volatiles"] = prepreg.volatiles
-        values[f"{name} bulk factor"] = prepreg.bulk_factor
+        values[Key("prepreg", name, "areal_weight")] = areal
+        values[Key("prepreg", name, "resin_content")] = prepreg.resin_content
+        values[Key("prepreg", name, "volatiles")] = prepreg.volatiles
+        values[Key("prepreg", name, "bulk_factor")] = prepreg.bulk_factor
     for name, layer in part.layer.items():
-        values[f"{name} areal weight"] = layer.areal_weight
-        values[f"{name} thickness"] = layer.thickness
+        values[Key("layer", name, "areal_weight")] = layer.areal_weight
+        values[Key("layer", name, "thickness")] = layer.thickness
     origins = dict.fromkeys(values, NOMINAL)
-    for name, (value, origin) in (overrides or {}).items():
-        values[name], origins[name] = value, origin
+    for key, (value, origin) in (overrides or {}).items():
+        values[key], origins[key] = value, origin
     own = {name: p.resin_basis or "as received" for name, p in part.prepreg.items()}
     whole = frozenset(name for name, p in part.prepreg.items() if p.fiber_areal_weight is None)
     return Ingredients(values, origins, {**own, **(bases or {})}, whole if of_prepreg is None else of_prepreg)
 
 
-def names_of(part: Part, zone: Zone) -> list[str]:
-    """Names of the material values that the plies and layers of a zone use."""
-    names: list[str] = []
+def names_of(part: Part, zone: Zone) -> list[Key]:
+    """Keys of the material values that the plies and layers of a zone use."""
+    names: list[Key] = []
     for item in dict.fromkeys(
         [*(name for _, name in zone.fixed()), *([zone.fill_with] if zone.fill_with else [])]
     ):
         if item in part.prepreg:
             prepreg = part.prepreg[item]
             names += [
-                f"{prepreg.fiber} density",
-                f"{prepreg.resin} density",
-                f"{prepreg.resin} liquid density",
+                Key("fiber", prepreg.fiber, "density"),
+                Key("resin", prepreg.resin, "density"),
+                Key("resin", prepreg.resin, "liquid_density"),
             ]
             names += [
-                f"{item} {what}" for what in ("areal weight", "resin content", "volatiles", "bulk factor")
+                Key("prepreg", item, what)
+                for what in ("areal_weight", "resin_content", "volatiles", "bulk_factor")
             ]
         else:
-            names += [f"{item} areal weight", f"{item} thickness"]
+            names += [Key("layer", item, "areal_weight"), Key("layer", item, "thickness")]
     return list(dict.fromkeys(names))
 
 
-def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[str, Any], cos_shear: float = 1.0) -> Ply:
-    """One ply of a prepreg, draped through a shear whose cosine is given; `x` holds the numbers by name."""
+def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[Any, Any], cos_shear: float = 1.0) -> Ply:
+    """One ply of a prepreg, draped through a shear whose cosine is given; `x` holds the numbers by key."""
     prepreg = part.prepreg[name]
     basis = made.bases[name]
-    areal, resin, volatiles = (x[f"{name} {what}"] for what in ("areal weight", "resin content", "volatiles"))
+    areal, resin, volatiles = (
+        x[Key("prepreg", name, what)] for what in ("areal_weight", "resin_content", "volatiles")
+    )
     if name in made.of_prepreg:
         total = areal
         fiber = ply.fiber_areal_weight(
@@ -154,14 +158,14 @@ def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[str, Any], cos_
     mass = ply.resin_areal_weight(
         prepreg_areal_weight=total, resin_content=resin, volatiles=volatiles, resin_basis=basis
     )
-    cured = x[f"{prepreg.resin} density"]
+    cured = x[Key("resin", prepreg.resin, "density")]
     return Ply(
         ply.draped(areal_weight=total, cos_shear=cos_shear),
         ply.draped(areal_weight=fiber, cos_shear=cos_shear),
         ply.draped(areal_weight=mass, cos_shear=cos_shear),
-        x[f"{prepreg.fiber} density"],
+        x[Key("fiber", prepreg.fiber, "density")],
         cured,
-        x.get(f"{prepreg.resin} liquid density", cured),
+        x.get(Key("resin", prepreg.resin, "liquid_density"), cured),
     )
 
 
@@ -186,8 +190,8 @@ def fixed_plies(part: Part, zone: Zone) -> int:
     return sum(count for count, name in zone.fixed() if name in part.prepreg)
 
 
-def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[str, Any]) -> Sums:
-    """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by name."""
+def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[Any, Any]) -> Sums:
+    """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key."""
     cos_shear = math.cos(zone.shear.value)
     total: dict[str, Any] = dict.fromkeys(Sums.__slots__, 0.0)
     for name, count in counted.items():
@@ -208,10 +212,11 @@ def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, 
             total["resin_thickness"] += count * resin / one.resin_density
             total["liquid_thickness"] += count * resin / one.liquid_density
             total["void_free_ply_thickness"] += count * bare
-            total["bulk_thickness"] += count * x[f"{name} bulk factor"] * bare
+            total["bulk_thickness"] += count * x[Key("prepreg", name, "bulk_factor")] * bare
             continue
         layer = part.layer[name]
-        mass, thickness = count * x[f"{name} areal weight"], count * x[f"{name} thickness"]
+        mass = count * x[Key("layer", name, "areal_weight")]
+        thickness = count * x[Key("layer", name, "thickness")]
         total["layers_in_gap"] += thickness
         if layer.stays:
             total["layers_that_stay"] += thickness

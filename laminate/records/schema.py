@@ -17,6 +17,7 @@ _COUNT: Schema = {"type": "integer", "minimum": 0}
 _COUNTED: Schema = {"type": ["integer", "null"], "minimum": 0}
 _CHANCE: Schema = {"type": ["number", "null"], "minimum": 0, "maximum": 1}
 _TEXTS: Schema = {"type": "array", "items": _TEXT}
+_KEY: Schema = {"type": ["array", "null"], "items": _TEXT, "minItems": 3, "maxItems": 3}
 _DECISION: Schema = {"enum": ["conforms", "does not conform", "undecided"]}
 _ATTRIBUTE: Schema = {"enum": list(ATTRIBUTES)}
 
@@ -104,7 +105,7 @@ def record() -> Schema:
         ),
         "concession": _or_null(_closed(number=_TEXT, authority=_TEXT, characteristics=_TEXTS, reason=_TEXT)),
         "replaces": _or_null(_closed(record=_DIGEST, reason=_TEXT)),
-        "values": _list(_closed(**{"input": _TEXT, "stated": _WORDS, "from": _TEXT})),
+        "values": _list(_closed(**{"input": _TEXT, "key": _KEY, "stated": _WORDS, "from": _TEXT})),
         "specimens": _list(_ref("specimen")),
         "prepreg": _list(_ref("specimen")),
         "average": {
@@ -185,7 +186,7 @@ def _definitions() -> Schema:
             method=_WORDS,
         ),
         "contribution": _closed(
-            input=_TEXT, share=_NUMBER, standard_uncertainty=_NUMBER, if_halved=_NUMBER, unit=_TEXT
+            input=_TEXT, key=_KEY, share=_NUMBER, standard_uncertainty=_NUMBER, if_halved=_NUMBER, unit=_TEXT
         ),
         "discrepancy": _discrepancy(),
         "adjustment": _adjustment(),
@@ -227,6 +228,7 @@ def _batch() -> Schema:
 def _characteristic() -> Schema:
     way_by_input = _closed(
         input=_TEXT,
+        key=_KEY,
         contribution_now=_NUMBER,
         contribution_needed=_KNOWN,
         share_of_its_uncertainty=_KNOWN,
@@ -306,6 +308,7 @@ def _specimen() -> Schema:
 def _discrepancy() -> Schema:
     suspect = _closed(
         input=_TEXT,
+        key=_KEY,
         value=_KNOWN,
         reconciled=_KNOWN,
         shift=_NUMBER,
@@ -327,6 +330,7 @@ def _discrepancy() -> Schema:
 def _adjustment() -> Schema:
     adjusted = _closed(
         input=_TEXT,
+        key=_KEY,
         value=_KNOWN,
         adjusted=_KNOWN,
         standard_uncertainty=_NUMBER,

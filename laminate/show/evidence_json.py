@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.measure_json import budget_json
+from laminate.show.measure_json import budget_json, input_json
 from laminate.show.numbers import quantity_json
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, Unit, shown, shown_difference
 
@@ -33,7 +33,7 @@ def _discrepancy(one: Discrepancy) -> dict[str, Any]:
         "unit": unit.text,
         "suspects": [
             {
-                "input": s.input,
+                **input_json(s.input),
                 "value": None if s.value is None else shown(s.value, s.unit),
                 "reconciled": None if s.reconciled is None else shown(s.reconciled, s.unit),
                 "shift": shown_difference(s.shift, _step(s.unit)),
@@ -56,7 +56,7 @@ def _adjustment(found: Adjustment) -> dict[str, Any]:
         "void_contents_held_to_zero": found.no_voids,
         "inputs": [
             {
-                "input": one.input,
+                **input_json(one.input),
                 "value": None if one.value is None else shown(one.value, one.unit),
                 "adjusted": None if one.adjusted is None else shown(one.adjusted, one.unit),
                 "standard_uncertainty": shown_difference(one.u, _step(one.unit)),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.engineer_text import difference, plain, quantities, quantity
 from laminate.show.fill_answer import opener_words, why
+from laminate.show.measure_json import input_json
 from laminate.values.quantities import ATTRIBUTES, DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ def _order(found: Order | None) -> dict[str, Any] | None:
 
 def _tolerance(found: ToleranceWanted) -> dict[str, Any]:
     return {
-        "input": found.input,
+        **input_json(found.input),
         "stated": found.stated or None,
         "factor_on_tolerance": found.factor,
         "chance_if_exact": found.best,

@@ -187,7 +187,7 @@ def tolerance_blocks(zone: ZoneFill) -> list[Block]:
         ]
     rows = [
         (
-            need.input,
+            str(need.input),
             need.stated or "–",
             f"× {need.factor:.2f}" if need.factor else "exact" if need.factor == 0.0 else "not alone",
             chance(need.best),

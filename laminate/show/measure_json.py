@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.numbers import quantity_json
+from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Answered, Problem
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 
@@ -101,17 +102,23 @@ def average_json(measurement: Measurement, average: Average, unit: Unit, method:
     }
 
 
-def budget_json(contributions: dict[str, float], unit: Unit) -> list[dict[str, Any]]:
+def input_json(name: Name, words: str = "") -> dict[str, Any]:
+    """An input in words, and its key: table, name and quantity, null where no table of a file names it."""
+    return {"input": words or str(name), "key": list(name) if isinstance(name, Key) else None}
+
+
+def budget_json(contributions: Mapping[Any, float], unit: Unit) -> list[dict[str, Any]]:
     """Where an uncertainty comes from, largest first.
 
     contributions: source -> signed contribution [SI]. share: % of the variance; standard_uncertainty: the
     contribution; if_halved: the standard uncertainty of the result if this source were half as large.
     """
     variance = math.fsum(c * c for c in contributions.values())
+    words = in_words(contributions)
     ordered = sorted(((name, c) for name, c in contributions.items() if c), key=lambda item: -abs(item[1]))
     return [
         {
-            "input": name,
+            **input_json(name, words[name]),
             "share": 100.0 * c * c / variance,
             "standard_uncertainty": shown_difference(abs(c), unit),
             "if_halved": shown_difference(math.sqrt(max(variance - 0.75 * c * c, 0.0)), unit),
@@ -121,7 +128,7 @@ def budget_json(contributions: dict[str, float], unit: Unit) -> list[dict[str, A
     ]
 
 
-def contributions_of(zone: ZoneResult, attribute: str) -> dict[str, float]:
+def contributions_of(zone: ZoneResult, attribute: str) -> Mapping[Name, float]:
     """Contributions to the average, or to the one specimen where an average shows no scatter [SI]."""
     average = zone.averages[attribute]
     if average.standard_uncertainty is not None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
+from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
@@ -28,5 +29,6 @@ def prediction_json(prediction: Prediction) -> dict[str, Any]:
     if prediction.warnings:
         found["warnings"] = prediction.warnings
     if any(origin != "part file" for origin in prediction.origins.values()):
-        found["values_from"] = prediction.origins
+        words = in_words(prediction.origins)
+        found["values_from"] = {words[key]: origin for key, origin in prediction.origins.items()}
     return found

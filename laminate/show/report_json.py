@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.decision_json import decision_json
-from laminate.show.measure_json import number_or_none
+from laminate.show.measure_json import input_json, number_or_none
 from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
+from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def _way(way: Way, unit: Unit) -> dict[str, Any]:
     if not way.enough:
         said = f"{way.source}: not even if it were exact"
     return {
-        "input": way.source,
+        **input_json(way.source),
         "contribution_now": now,
         "contribution_needed": needed if way.enough else None,
         "share_of_its_uncertainty": way.share_needed if way.enough else None,
@@ -200,9 +201,10 @@ def batch_json(case: Case, cores: Iterable[CoreState]) -> dict[str, Any]:
 
 def values_json(made: Ingredients) -> list[dict[str, Any]]:
     """Which material values were used, and where each comes from."""
+    words = in_words(made.values)
     return [
-        {"input": name, "stated": value.text, "from": made.origins[name]}
-        for name, value in made.values.items()
+        {**input_json(key, words[key]), "stated": value.text, "from": made.origins[key]}
+        for key, value in made.values.items()
     ]
 
 

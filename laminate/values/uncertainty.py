@@ -22,10 +22,11 @@ from laminate.formulas.statistics import students_t, welch_satterthwaite
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from laminate.values.input_key import Name
     from laminate.values.units import Shape, Value
 
     Array = NDArray[np.float64]
-    Formula = Callable[[Mapping[str, Any]], Mapping[str, Any]]
+    Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
     Draws = np.random.Generator | np.random.RandomState
 
 STEP = 1e-25
@@ -38,13 +39,13 @@ SCATTER = "scatter between coupons"
 class Source:
     """One cause of error.
 
-    name: in words, and its identity; moves: input name -> signed change of that input for one standard
+    name: its identity, a key or words; moves: input name -> signed change of that input for one standard
     uncertainty of this source [unit of the input; scalar or a column]; shared: the same error in every row;
     dof: degrees of freedom of the standard uncertainty; shape: distribution for Monte Carlo.
     """
 
-    name: str
-    moves: Mapping[str, Any]
+    name: Name
+    moves: Mapping[Any, Any]
     shared: bool = True
     dof: float = math.inf
     shape: Shape = "normal"
@@ -84,20 +85,20 @@ class Result:
         """The result of the chosen rows."""
         return Result(self.value[chosen], self.contributions[:, chosen], self.sources)
 
-    def budget(self) -> dict[str, float]:
+    def budget(self) -> dict[Name, float]:
         """Mean share of every source in the variance, largest first; sums to 1 where there is any."""
         squares = np.square(self.contributions).sum(axis=1)
         names = [source.name for source in self.sources]
         return _shares(dict(zip(names, squares.tolist(), strict=True)))
 
 
-def _shares(squares: Mapping[str, float]) -> dict[str, float]:
+def _shares(squares: Mapping[Name, float]) -> dict[Name, float]:
     total = sum(squares.values())
     ordered = sorted(squares.items(), key=lambda item: -item[1])
     return {name: square / total for name, square in ordered if square > 0.0}
 
 
-def _rows(inputs: Mapping[str, Any]) -> int:
+def _rows(inputs: Mapping[Any, Any]) -> int:
     lengths = {np.shape(value)[0] for value in inputs.values() if np.ndim(value)}
     if len(lengths) > 1:
         raise ValueError(f"columns of different lengths: {sorted(lengths)}")
@@ -113,7 +114,7 @@ def _cut(value: Any, block: slice) -> Any:
     return value[block] if np.ndim(value) else value
 
 
-def propagate(formula: Formula, inputs: Mapping[str, Any], sources: Sequence[Source]) -> dict[str, Result]:
+def propagate(formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Source]) -> dict[str, Result]:
     """First-order uncertainty of every attribute that `formula` returns, on whole columns.
 
     formula: maps inputs (scalars or columns (n,), real or complex) to attributes; inputs: coherent units;
@@ -157,13 +158,13 @@ def _draw(source: Source, size: tuple[int, int], generator: Draws) -> Array:
 
 def _drawn(
     formula: Formula,
-    inputs: Mapping[str, Any],
+    inputs: Mapping[Any, Any],
     sources: Sequence[Source],
     draws: int,
     generator: Draws,
 ) -> dict[str, Array]:
     rows = _rows(inputs)
-    moved: dict[str, Any] = dict(inputs)
+    moved: dict[Any, Any] = dict(inputs)
     for source in sources:
         z = _draw(source, (draws, 1 if source.shared else rows), generator)
         for name, move in source.moves.items():
@@ -172,7 +173,7 @@ def _drawn(
 
 
 def monte_carlo(
-    formula: Formula, inputs: Mapping[str, Any], sources: Sequence[Source], *, draws: int, seed: int
+    formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Source], *, draws: int, seed: int
 ) -> dict[str, Array]:
     """Draws (draws, n) of every attribute, from the same sources through the same formula.
 
@@ -222,7 +223,7 @@ def numerical_tolerance(u: Any, digits: int = 1) -> Array:
 
 def validate(
     formula: Formula,
-    inputs: Mapping[str, Any],
+    inputs: Mapping[Any, Any],
     sources: Sequence[Source],
     *,
     seed: int,
@@ -289,8 +290,8 @@ class Average:
     value: float
     n: int
     standard_deviation: float | None
-    contributions: dict[str, float] = field(default_factory=dict)
-    dofs: dict[str, float] = field(default_factory=dict)
+    contributions: dict[Name, float] = field(default_factory=dict)
+    dofs: dict[Name, float] = field(default_factory=dict)
 
     @property
     def standard_uncertainty(self) -> float | None:
@@ -314,7 +315,7 @@ class Average:
             raise ValueError("a coverage factor needs a confidence or a fixed factor")
         return float(students_t(confidence=confidence, dof=self.degrees_of_freedom))
 
-    def budget(self) -> dict[str, float]:
+    def budget(self) -> dict[Name, float]:
         """Share of every source in the variance of the mean, largest first."""
         return _shares({name: value**2 for name, value in self.contributions.items()})
 
@@ -332,8 +333,8 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
     if n == 0:
         raise ValueError("an average needs one row or more")
     values = np.concatenate([result.value for result in results])
-    contributions: dict[str, float] = {}
-    dofs: dict[str, float] = {}
+    contributions: dict[Name, float] = {}
+    dofs: dict[Name, float] = {}
     for result in results:
         for source, row in zip(result.sources, result.contributions, strict=True):
             if source.shared:
@@ -354,11 +355,11 @@ class Scalars:
     """
 
     def __init__(self) -> None:
-        self.variables: dict[str, Any] = {}
-        self.values: dict[str, Value] = {}
-        self._names: dict[Any, str] = {}
+        self.variables: dict[Name, Any] = {}
+        self.values: dict[Name, Value] = {}
+        self._names: dict[Any, Name] = {}
 
-    def take(self, name: str, value: Value) -> Any:
+    def take(self, name: Name, value: Value) -> Any:
         """The number to compute with, for the input `name` [SI].
 
         Raises ValueError where the name was taken with another value: it would be lost.
@@ -370,20 +371,20 @@ class Scalars:
             if value.spread > 0.0:
                 from uncertainties import ufloat
 
-                variable = ufloat(value.value, value.spread, tag=name)
+                variable = ufloat(value.value, value.spread, tag=str(name))
                 self._names[variable] = name
                 self.variables[name] = variable
             else:
                 self.variables[name] = value.value
         return self.variables[name]
 
-    def contributions(self, number: Any) -> dict[str, float]:
+    def contributions(self, number: Any) -> dict[Name, float]:
         """Signed contribution of every input to a computed number [SI]."""
         if not hasattr(number, "derivatives"):
             return {}
         return {self._names[v]: d * v.std_dev for v, d in number.derivatives.items()}
 
-    def budget(self, number: Any) -> dict[str, float]:
+    def budget(self, number: Any) -> dict[Name, float]:
         """Share of every input in the variance of a computed number, largest first."""
         return _shares({name: value**2 for name, value in self.contributions(number).items()})
 

@@ -15,9 +15,13 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.counts import chances, counts_near
 from laminate.press.filling import make_case
+from laminate.values.input_key import Key
 
 DRAWS, ZONES = 100_000, 10
 AIM = 3.0
+AREAL, RESIN, VOLATILES = (Key("prepreg", "ud150", q) for q in ("areal_weight", "resin_content", "volatiles"))
+FIBER, CURED = Key("fiber", "carbon", "density"), Key("resin", "epoxy", "density")
+LIQUID = Key("resin", "epoxy", "liquid_density")
 
 
 @pytest.fixture(scope="module")
@@ -60,10 +64,13 @@ def bare(cases):
         gap = (x[f"{name} cavity"] * tool - x["core fore width"] * growth) / 2
         shares = []
         for n in counts_near(case):
-            areal = x["ud150 areal weight"] * (1 + x[f"{name} ud150 ply scatter"] / np.sqrt(n))
-            resin = areal / (1 - x["ud150 resin content"] - x["ud150 volatiles"]) * x["ud150 resin content"]
-            fiber, liquid = n * areal / x["carbon density"], n * resin / x["epoxy liquid density"]
-            cured = n * resin / x["epoxy density"]
+            areal = x[AREAL] * (1 + x[f"{name} ud150 ply scatter"] / np.sqrt(n))
+            resin = areal / (1 - x[RESIN] - x[VOLATILES]) * x[RESIN]
+            fiber, liquid = (
+                n * areal / x[FIBER],
+                n * resin / x[LIQUID],
+            )
+            cured = n * resin / x[CURED]
             fills = fiber + liquid >= gap
             closes = np.maximum(fiber + 0.85 * liquid, fiber / 0.68) <= gap
             bleed = np.clip(

@@ -13,6 +13,9 @@ from laminate.files.batch import Case, read_batch
 from laminate.formulas.water import water_density
 from laminate.history.loop import attributes_of
 from laminate.press.case import ZoneCase, zone_case
+from laminate.values.input_key import Key
+
+DENSITIES = (Key("fiber", "carbon", "density"), Key("resin", "epoxy", "density"))
 
 PART = """\
 format = 1
@@ -178,7 +181,8 @@ class Bench:
     def densities(self, truth: Truth) -> tuple[float, float]:
         """True densities of fiber and resin."""
         known = self.case(next(iter(self.lots))).known.numbers()
-        return tuple(known[name] + truth.numbers[name] for name in ("carbon density", "epoxy density"))  # type: ignore[return-value]
+        fiber, resin = (known[key] + truth.numbers[key] for key in DENSITIES)
+        return fiber, resin
 
     def batch(
         self, name: str, truth: Truth, lot: str = "L1", *, extra: float = 0.0, coupons: int = 4

@@ -4,6 +4,7 @@ import pytest
 
 from laminate.press.filling import make_case
 from laminate.press.inverse import Wanted, gap_for, order_for, tolerances_for
+from laminate.values.input_key import Key
 
 
 @pytest.fixture
@@ -76,7 +77,7 @@ def test_an_areal_weight_of_prepreg_is_ordered_as_such(part):
 def test_the_tolerance_it_names_brings_the_chance_there(web, zone, row):
     needs = tolerances_for(web, 16, 0.985, seed=1)
     need = needs[0]
-    assert need.input == "ud150 resin content"
+    assert need.input == Key("prepreg", "ud150", "resin_content")
     assert 0 < need.factor < 1
     narrower = f"33 % ± {need.factor!r} (tolerance)"
     found = row(
@@ -88,7 +89,7 @@ def test_the_tolerance_it_names_brings_the_chance_there(web, zone, row):
 
 def test_an_input_that_cannot_do_it_alone_is_said(web):
     needs = {need.input: need for need in tolerances_for(web, 16, 0.999, seed=1)}
-    assert needs["carbon density"].factor is None
+    assert needs[Key("fiber", "carbon", "density")].factor is None
     assert needs["all of them"].factor is not None
     assert list(needs)[-1] == "all of them"
 

@@ -39,7 +39,7 @@ def test_what_left_beyond_the_volatiles_was_resin(plain):
         "ud150 volatiles": 1.204 / 1.191 * u_volatiles,
     }
     assert found.u == pytest.approx(math.hypot(*parts.values()), rel=1e-9)
-    sizes = {name: abs(contribution) for name, contribution in found.contributions.items()}
+    sizes = {str(name): abs(contribution) for name, contribution in found.contributions.items()}
     assert sizes == pytest.approx({name: abs(part) for name, part in parts.items()})
     assert found.exact == ()
 
