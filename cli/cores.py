@@ -11,8 +11,6 @@ from .answers import print_json
 from .filling import quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.files.part import Part
 
     from .options import Options
@@ -174,9 +172,9 @@ def core(
 
     if html is not None:
         from laminate.show.engineer_page import core_page
-        from laminate.values.durable import write_whole
+        from laminate.values.durable import write_page
 
-        write_whole(html, core_page(found, units).encode())
+        write_page(html, core_page(found, units).encode())
     if as_json:
         from laminate.show.core_json import core_json
 
@@ -212,6 +210,3 @@ def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) 
         else:
             used[name] = int(number)
     return used
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"core": core}

@@ -10,7 +10,7 @@ import typer
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    pass
 
 
 def correct(
@@ -47,6 +47,3 @@ def correct(
         from .blocks import show
 
         show(blocks(found, units))
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"correct": correct}

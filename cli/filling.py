@@ -10,8 +10,6 @@ import typer
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.files.part import Part
 
 
@@ -164,9 +162,9 @@ def fill(
 
     if html is not None:
         from laminate.show.engineer_page import fill_page
-        from laminate.values.durable import write_whole
+        from laminate.values.durable import write_page
 
-        write_whole(html, fill_page(found, units).encode())
+        write_page(html, fill_page(found, units).encode())
     if as_json:
         from laminate.show.fill_json import fill_json
 
@@ -179,6 +177,3 @@ def fill(
             print(f"\nThe same with figures: {html}")
     if not found.every_zone_fits:
         raise typer.Exit(1)
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"fill": fill}

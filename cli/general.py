@@ -1,4 +1,4 @@
-"""Commands for everybody: the worked example, the tabulated materials, the schemas of the files."""
+"""The command `example`: a complete case to begin with."""
 
 from __future__ import annotations
 
@@ -10,11 +10,9 @@ import typer
 from laminate.values.problems import Problem, Refused
 
 from .answers import print_json
-from .materials import materials
-from .schemas import schema
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    pass
 
 CASE = "mast"
 
@@ -46,6 +44,3 @@ def example(
         print_json({"written": written})
     else:
         print("\n".join(written))
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"example": example, "materials": materials, "schema": schema}

@@ -13,7 +13,7 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
 #: unit inside: (unit in JSON, factor)
 _JSON_UNITS = {"kg/m^3": ("g/cm^3", 1e3), "Pa": ("MPa", 1e6)}
@@ -118,6 +118,3 @@ def _as_json(row: reference.Material) -> dict[str, object]:
             "page": row.page,
         },
     }
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"materials": materials}

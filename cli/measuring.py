@@ -11,7 +11,7 @@ from . import measured_screen
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    pass
 
 
 def _quantity(words: str) -> Any:
@@ -103,6 +103,3 @@ def measure(
         print_json(measurement_json(found))
     else:
         measured_screen.screen(found, units)
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"measure": measure}

@@ -12,8 +12,6 @@ from laminate.values.input_key import in_words
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.files.part import Part
     from laminate.press.prediction import Prediction
     from laminate.press.stack import Ingredients
@@ -235,6 +233,3 @@ def _screen(found: list[Prediction], units: str) -> None:
         other = [f"{words[key]}: {said}" for key, said in one.origins.items() if said != "part file"]
         wording.print_list("Values that are not the part file's:", other)
         wording.print_list("What is not known:", wording.exact_sentence(one.not_measured))
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"predict": predict}

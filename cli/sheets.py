@@ -14,8 +14,6 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
@@ -238,6 +236,3 @@ def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:
         {label: text for label, text in zip(names, row, strict=True) if text and label in labels}
         for row in blank.rows
     ]
-
-
-COMMANDS: dict[str, Callable[..., None]] = {"sheet": sheet, "enter": enter}

@@ -11,11 +11,15 @@ import textwrap
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from io import StringIO
+from itertools import zip_longest
 from shutil import get_terminal_size
 from typing import Literal
 
 #: columns taken where there is no limit: rich wants a number
 _NO_LIMIT = 100_000
+
+#: characters before this one take one column each, if any
+_MAY_BE_WIDE = "\u0300"
 
 #: columns between two columns of a table
 _GAP = 2
@@ -58,10 +62,10 @@ def lines(
     [0/45]2s      8
     [90]         12
     """
+    if width is None:
+        return list(_whole([columns, *rows], right))
     cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
-    if width is None:
-        return _laid_out(cells, longest, range(len(columns)), right)
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
     found: list[str] = []
     for group in _groups(least, width):
@@ -77,15 +81,11 @@ def _kept_together(text: str) -> str:
 
 
 def _longest_line(text: str) -> int:
-    from rich.cells import cell_len
-
-    return max(map(cell_len, text.split("\n")))
+    return max(map(_columns, text.split("\n")))
 
 
 def _longest_word(text: str) -> int:
-    from rich.cells import cell_len
-
-    return max(map(cell_len, text.split()), default=0)
+    return max(map(_columns, text.split()), default=0)
 
 
 def _groups(least: Sequence[int], width: int) -> list[list[int]]:
@@ -110,6 +110,30 @@ def _fitted(longest: Sequence[int], least: Sequence[int], group: Sequence[int], 
         widest = max(giving, key=lambda place: widths[place])
         widths[widest] = max(widths[widest] - 1, 1)
     return widths
+
+
+def _whole(cells: Sequence[Sequence[str]], right: Collection[int]) -> Iterator[str]:
+    """The lines of a table with no limit of width; a cell may have several lines."""
+    widths = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
+    for number, row in enumerate(cells):
+        for parts in zip_longest(*(cell.split("\n") for cell in row), fillvalue=""):
+            padded = []
+            for place, (part, width) in enumerate(zip(parts, widths, strict=True)):
+                part = part.rstrip() if place in right else part
+                blanks = " " * (width - _columns(part))
+                padded.append(blanks + part if place in right else part + blanks)
+            yield (" " * _GAP).join(padded).rstrip()
+        if number == 0:
+            yield "─" * (sum(widths) + _GAP * (len(widths) - 1))
+
+
+def _columns(text: str) -> int:
+    """How many columns of a screen a text takes."""
+    if max(text, default="") < _MAY_BE_WIDE:
+        return len(text)
+    from rich.cells import cell_len
+
+    return cell_len(text)
 
 
 def _laid_out(

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import special
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.suspects import NEGATIVE, unit_of_input
 from laminate.files.coupons import NUMBERS
+from laminate.formulas import special
 from laminate.values.input_key import Name
 from laminate.values.quantities import Unit
 from laminate.values.uncertainty import Source

@@ -337,14 +337,12 @@ def _too_alike(zone: ZoneResult) -> list[str]:
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
     """Methods of one attribute against each other: |y1 - y2| <= k sqrt(u1^2 + u2^2 - 2 u12)."""
     keys = list(specimen.every)
-    shares = {key: one.contributions() for key, one in specimen.every.items()}
     for i, key in enumerate(keys):
         for other in keys[i + 1 :]:
             if key[0] != other[0]:
                 continue
             a, b = specimen.every[key], specimen.every[other]
-            ca, cb = shares[key], shares[other]
-            u = math.hypot(*(ca.get(n, 0.0) - cb.get(n, 0.0) for n in {*ca, *cb}))
+            u = _u_of_difference(a, b)
             k = (
                 fixed
                 if fixed is not None
@@ -355,6 +353,14 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
             difference = a.value - b.value
             agree = abs(difference) <= k * u
             specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, k * u, agree))
+
+
+def _u_of_difference(a: Measured, b: Measured) -> float:
+    """Standard uncertainty of a - b, what both share taken off; columns where both come from one group."""
+    if a.result.sources is b.result.sources:
+        return math.hypot(*(a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist())
+    ca, cb = a.contributions(), b.contributions()
+    return math.hypot(*(ca.get(n, 0.0) - cb.get(n, 0.0) for n in {*ca, *cb}))
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:

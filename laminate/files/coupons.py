@@ -121,7 +121,8 @@ class Coupon:
 
     def has(self, *names: str) -> bool:
         """Whether every one of the columns has a reading."""
-        return _labels(tuple(self.numbers)).keys() >= {*names}
+        there = _labels(tuple(self.numbers))
+        return all(name in there for name in names)
 
     def place(self, name: str) -> str:
         """The place of the first reading of a column, or of the specimen."""

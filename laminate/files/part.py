@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field, PrivateAttr, WithJsonSchema
 
+from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
 from laminate.files.part_checks import check_part
 from laminate.files.press_checks import check_press
@@ -87,6 +88,11 @@ class Resin(Table):
     density: ResinDensity
     liquid_density: ResinDensity | None = None
     uncured_density: ResinDensity | None = None
+    releases: word(*RELEASES) | None = None  # type: ignore[valid-type]
+    gel_time: list[GelPoint] = []
+    gel_test: word(*GEL_TESTS) | None = None  # type: ignore[valid-type]
+    gel_source: str = ""
+    out_life: OutLife | None = None
 
 
 class Prepreg(Table):
@@ -246,6 +252,7 @@ class Zone(Table):
     projected_area: Area | None = None
     area: Area | None = None
     shear: Angle = Zero
+    pressed_at: Pressure | None = None
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
@@ -280,6 +287,8 @@ class Part(Table):
     core: dict[str, Core] = {}
     bladder: dict[str, Bladder] = {}
     zone: dict[str, Zone]
+    heat: HeatLayers = HeatLayers()
+    cycle: dict[str, Cycle] = {}
     plan: dict[str, Plan] = {}
     _limits: Limits = PrivateAttr(default_factory=Limits)
     _pooled: dict[str, dict[str, Spread]] = PrivateAttr(default_factory=dict)

@@ -6,6 +6,7 @@ import re
 from itertools import pairwise
 from typing import Any
 
+from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean
 from laminate.values.quantities import ATTRIBUTES
@@ -35,6 +36,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     _tool(peek)
     for name in peek.table("zone"):
         _zone(peek, name)
+    check_part_cycle(peek)
     if not peek.table("zone") and isinstance(peek.at("zone"), dict):
         peek.say("missing-key", ("zone",), "no zone", "a table [zone.NAME]")
     return {name: _plan(peek, name) for name in peek.table("plan")}

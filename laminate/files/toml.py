@@ -23,7 +23,7 @@ M = TypeVar("M", bound=BaseModel)
 class Table(BaseModel):
     """A table of a file: nothing unknown, nothing changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
 def _custom(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
@@ -135,6 +135,7 @@ Area = positive("area")
 Volume = positive("volume")
 Mass = positive("mass")
 Time = positive("time")
+Moment = quantity("time")
 Diffusivity = positive("diffusivity")
 Angle = quantity("angle", 0.0, 1.3963, "from 0 to 80 deg")
 Factor = positive("number")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy import special
 
+from . import special
 from .joint_conformity import joint_probability as joint_probability
 from .number import Number, choose, real_part
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy import special
+
+from . import special
 
 FARTHEST = 8.5
 """Standard deviations of a shared source beyond which nothing is counted: 2e-17."""

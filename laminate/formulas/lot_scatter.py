@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from scipy import special
+
+from . import special
 
 
 class Components(NamedTuple):

@@ -11,8 +11,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from scipy import special
 
+from . import special
 from .control_chart import ControlLimits as ControlLimits
 from .control_chart import control_limits_individuals as control_limits_individuals
 from .number import Number
@@ -40,8 +40,10 @@ def students_t(*, confidence: Number, dof: Number) -> Number:
 
 @lru_cache(4096)
 def _one_students_t(confidence: float, dof: float) -> float:
+    from statistics import NormalDist
+
     share = (1.0 + confidence) / 2.0
-    return float(special.ndtri(share) if math.isinf(dof) else special.stdtrit(dof, share))
+    return NormalDist().inv_cdf(share) if math.isinf(dof) else float(special.stdtrit(dof, share))
 
 
 def welch_satterthwaite(*, contributions: Sequence[Number], dofs: Sequence[Number]) -> Number:

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy import special
 
+from laminate.formulas import special
 from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
 from laminate.formulas.joint_conformity import joint_probability
 from laminate.values.input_key import Name

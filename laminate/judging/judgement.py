@@ -32,6 +32,7 @@ from laminate.judging.held import (
     of_one,
 )
 from laminate.judging.held_back import HeldBack
+from laminate.judging.logged import contradicted, cycles_of, process_value
 from laminate.judging.lots import held_by_lots
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
@@ -41,6 +42,9 @@ from laminate.values.input_key import Name
 from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from laminate.curing.answers import ZoneCycle
     from laminate.files.batch import Case
     from laminate.files.part import Plan
     from laminate.judging.held_back import Rule as HoldingRule
@@ -95,7 +99,7 @@ class Judgement:
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
     held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone; exclusions: rows that do not count.
+    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone.
     """
 
     answer: str
@@ -110,6 +114,7 @@ class Judgement:
     held_back: list[HeldBack] = field(default_factory=list)
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
+    cycles: Mapping[str, ZoneCycle] = field(default_factory=dict)
 
 
 class _Judge:
@@ -366,9 +371,10 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     One 'does not conform' decides, else one 'undecided', else it conforms (formula 20, JCGM 106). Where
     specimens are excluded or replaced, the batch is judged once more with them.
     """
-    judgement = _judged(case, measured)
+    cycles = cycles_of(case)
+    judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
-    judgement.with_every = _judged(case, every, doubted=False) if every is not None else None
+    judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
     judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
     held = held_by_exclusions(case, judgement.exclusions)
     judgement.held_back += held
@@ -400,22 +406,21 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     return characteristics
 
 
-def _judged(case: Case, measured: Measurement, *, doubted: bool = True) -> Judgement:
+def _judged(
+    case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle], *, doubted: bool = True
+) -> Judgement:
     """The answer; doubted: False to let what fails stand though a reading that it rests on is in doubt."""
     hand, limits, part = _Judge(case, measured), case.part.limits, case.part
     characteristics = _characteristics(case, measured)
     process: list[Characteristic] = []
-    for rule in limits.rules:
-        if rule.process:
-            reading = case.batch.process.get(rule.attribute)
-            value = reading.value[1] if reading else None
-            process.append(
-                hand.single(rule, rule.attribute, value, f"{NO_DATA}: the batch file has no such reading")
-            )
+    for rule in (rule for rule in limits.rules if rule.process):
+        value, why = process_value(case, rule, cycles)
+        process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
     states = instruments(case, measured, feeds(measured, characteristics))
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]
     held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    held_back += contradicted(case, cycles)
     reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
@@ -439,5 +444,6 @@ def _judged(case: Case, measured: Measurement, *, doubted: bool = True) -> Judge
         remarks(case, measured),
         not_judged,
         held_back=held_back,
+        cycles=cycles,
         declared=declared(case, measured, characteristics),
     )

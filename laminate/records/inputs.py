@@ -19,7 +19,7 @@ from laminate.values.problems import Refused
 if TYPE_CHECKING:
     from laminate.files.batch import Batch
 
-ROLES = ("batch", "part", "coupons")
+ROLES = ("batch", "part", "coupons", "log")
 DEEPEST = 8
 """Most folders that a name may climb out of the batch file's own."""
 
@@ -77,12 +77,12 @@ def why_not_a_name(name: str) -> str:
         return "it has a character that cannot be printed"
     if len(name) > LONGEST:
         return f"it has more than {LONGEST} characters"
-    if _climb(name) > DEEPEST:
+    if climb(name) > DEEPEST:
         return f"it climbs more than {DEEPEST} folders"
     return ""
 
 
-def _climb(name: str) -> int:
+def climb(name: str) -> int:
     """How many folders a name climbs out of the one it starts from, at most."""
     level = deepest = 0
     for part in name.split("/"):
@@ -97,6 +97,7 @@ def own_names(batch: Batch, batch_file: str) -> list[tuple[str, str, str]]:
         ("batch", "", batch_file),
         ("part", "batch.part", batch.batch.part),
         *(("coupons", "batch.coupons", name) for name in batch.batch.coupons),
+        *(("log", f"log[{at}].file", log.file) for at, log in enumerate(batch.log, 1)),
     ]
     once: dict[str, tuple[str, str, str]] = {}
     for entry in entries:
@@ -187,6 +188,9 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
     head = raw.get("batch")
     head = head if isinstance(head, Mapping) else {}
     named = _texts("part", [head.get("part")]) | _texts("coupons", head.get("coupons", []))
+    logs = raw.get("log")
+    for log in logs if isinstance(logs, list) else []:
+        named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
     there = {(one.role, one.name) for one in files if one.role != "batch"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
     findings += [

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from laminate.values.durable import write_whole
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import ATTRIBUTES, shown, shown_difference
 
@@ -43,17 +45,15 @@ def write_table(found: Measurement, path: Path) -> None:
     if not path.absolute().parent.is_dir():
         found_words = f"no folder '{path.parent}'"
         raise Refused(Problem("not-written", str(path), "", found_words, "a file in a folder that exists"))
-    try:
-        if path.suffix.casefold() == ".xlsx":
-            for column in frame.columns:
-                if frame[column].dtype == object or str(frame[column].dtype).startswith("str"):
-                    frame[column] = frame[column].map(_no_formula)
-            frame.to_excel(path, index=False, sheet_name="results", freeze_panes=(1, 1))
-        else:
-            frame.to_csv(path, index=False, lineterminator="\n")
-    except OSError as fault:
-        words = fault.strerror or str(fault)
-        raise Refused(Problem("not-written", str(path), "", words, "a file that can be written")) from None
+    if path.suffix.casefold() == ".xlsx":
+        for column in frame.columns:
+            if frame[column].dtype == object or str(frame[column].dtype).startswith("str"):
+                frame[column] = frame[column].map(_no_formula)
+        book = BytesIO()
+        frame.to_excel(book, index=False, sheet_name="results", freeze_panes=(1, 1))
+        write_whole(path, book.getvalue())
+    else:
+        write_whole(path, frame.to_csv(index=False, lineterminator="\n").encode())
 
 
 def _no_formula(cell: Any) -> Any:

@@ -4,12 +4,14 @@ import json
 import os
 import subprocess
 import sys
+from importlib import import_module
+from types import SimpleNamespace
 from typing import Annotated
 
 import pytest
 import typer
 
-from laminate.cli import app
+from laminate.cli import app, commands
 
 
 @pytest.fixture
@@ -17,7 +19,9 @@ def command(monkeypatch):
     """Put a function among the commands, as `try`."""
 
     def put(function):
-        monkeypatch.setitem(app.COMMANDS, "to begin", {**app.COMMANDS["to begin"], "try": function})
+        begin = {**commands.COMMANDS["to begin"], "try": ("tried", "Try it")}
+        monkeypatch.setitem(commands.COMMANDS, "to begin", begin)
+        monkeypatch.setitem(sys.modules, "laminate.cli.tried", SimpleNamespace(**{"try": function}))
 
     return put
 
@@ -26,23 +30,39 @@ def test_help_names_every_command_by_its_person(capsys):
     assert app.status(["--help"]) == 0
     out, err = capsys.readouterr()
     assert err == ""
-    for person, functions in app.COMMANDS.items():
-        assert (f"\n{person}\n" in out) == bool(functions)
-        for name in functions:
+    for person, mine in commands.COMMANDS.items():
+        assert (f"\n{person}\n" in out) == bool(mine)
+        for name in mine:
             assert f"\n  {name} " in out
     assert "governing specification" in out
 
 
+def test_the_list_of_commands_says_what_their_functions_say():
+    for name, (module, sentence) in commands.listed().items():
+        function = getattr(import_module(f"laminate.cli.{module}"), name)
+        assert function.__doc__.split("\n", 1)[0] == f"{sentence}."
+
+
+@pytest.mark.parametrize("columns", ["", "30", "64", "80", "200"])
+def test_the_help_is_folded_as_that_of_a_command(columns, monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", columns)
+    lines = commands.help_text().splitlines()
+    limit = max(min(int(columns or 80), 80) - 2, 50)
+    assert max(map(len, lines)) <= limit
+    words = iter(commands.help_text().split())
+    assert all(word in words for _, sentence in commands.listed().values() for word in sentence.split())
+    assert app.status(["fill", "--help"]) == 0
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= limit
+
+
 def test_every_command_and_every_option_is_explained(capsys):
-    for functions in app.COMMANDS.values():
-        for name, function in functions.items():
-            assert function.__doc__
-            assert app.status([name, "--help"]) == 0
-            lines = capsys.readouterr().out.splitlines()
-            assert lines[0].startswith(f"laminate {name} ")
-            bare = [line for line in lines if line.startswith("--") and len(line.split("  ", 1)) < 2]
-            starts = [lines[lines.index(line) + 1] for line in bare]
-            assert all(line.startswith("  ") for line in starts), f"{name}: {bare}"
+    for name in commands.listed():
+        assert app.status([name, "--help"]) == 0
+        lines = capsys.readouterr().out.splitlines()
+        assert lines[0].startswith(f"laminate {name} ")
+        bare = [line for line in lines if line.startswith("--") and len(line.split("  ", 1)) < 2]
+        starts = [lines[lines.index(line) + 1] for line in bare]
+        assert all(line.startswith("  ") for line in starts), f"{name}: {bare}"
 
 
 def test_no_command_is_a_wrong_call_that_shows_the_help(capsys):

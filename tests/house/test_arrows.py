@@ -90,8 +90,8 @@ def test_tables_and_the_bench_alone_draw_on_the_screen(modules):
 def test_the_walk_sees_an_import_against_the_arrows(modules):
     """The walk itself: it finds imports inside functions, relative ones, and tells typing from running."""
     app = next(module for module in modules if module.name == "laminate.cli.app")
-    assert "laminate.cli.engineer" in app.imports()
-    assert "collections.abc.Callable" in app.imports()
-    assert "collections.abc.Callable" not in app.imports(typing_only=False)
+    assert "laminate.cli.program.run" in app.imports()
+    assert "collections.abc.Sequence" in app.imports()
+    assert "collections.abc.Sequence" not in app.imports(typing_only=False)
     general = next(module for module in modules if module.name == "laminate.cli.general")
     assert "importlib.resources.files" in general.imports()

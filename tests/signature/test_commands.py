@@ -278,3 +278,28 @@ def test_a_missing_list_of_signers_is_asked_for(shop: Shop, capsys: pytest.Captu
         "--allowed-signers: found nothing, expected FILE (OpenSSH allowed-signers file: who may sign what, "
         "and when); 'laminate verify --help' shows the call\n"
     )
+
+
+@pytest.mark.parametrize("name", ["Ann Lee", 'Ann "A*" Lee, Dr.'])
+@pytest.mark.parametrize("with_public", [True, False])
+def test_the_line_of_a_role_lets_its_key_sign(
+    shop: Shop, tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, with_public: bool
+) -> None:
+    key = tmp_path / "key"
+    make_key(key)
+    if not with_public:
+        key.with_name("key.pub").unlink()
+    call = ["sign", "--role", "prepared", "--name", name, "--key", str(key)]
+    assert app.status([*call, "--print-signer"]) == 0
+    shop.allow(capsys.readouterr().out.strip())
+    assert app.status([*call, str(shop.record)]) == 0
+    assert shop.verify(need="prepared", now="2100-01-01T00:00:00Z").proven
+
+
+def test_without_a_key_it_says_how_to_make_one(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ["sign", str(shop.record), "--role", "prepared", "--name", "Ann Lee", "--json"]
+    assert app.status(call) == 2
+    (problem,) = json.loads(capsys.readouterr().out)["problems"]
+    assert (problem["code"], problem["place"]) == ("missing", "--key")
+    assert "ssh-keygen -t ed25519" in problem["hint"]
+    assert "--print-signer" in problem["hint"]

@@ -1,0 +1,169 @@
+"""The commands as one program: what each is called with, and what a wrong call is told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib import import_module
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperCommand, TyperGroup
+
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+from . import commands
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+class Command(TyperCommand):
+    """A command with its help in this program's layout."""
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """Write the call, what it does, its arguments and options."""
+        parameters: list[Any] = list(self.params)
+        arguments = [p for p in parameters if p.param_type_name == "argument"]
+        options = [p for p in parameters if p.param_type_name == "option"]
+        call = " ".join(
+            [ctx.command_path, *(_argument(p) for p in arguments), *(["[options]"] if options else [])]
+        )
+        formatter.write(f"{call}\n\n")
+        formatter.write_text(self.help or "")
+        rows = [(_argument(p), p.help or "") for p in arguments if p.help]
+        rows += [(_option(p), p.help or "") for p in options if not p.hidden]
+        if rows:
+            formatter.write_paragraph()
+            formatter.write_dl([*rows, ("--help", "this text")])
+
+
+class Program(TyperGroup):
+    """The program: its help lists the commands by the person who runs them."""
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """Write the commands, a heading for each person."""
+        formatter.write(commands.help_text())
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """Find the command, or name the one that was meant."""
+        if args[0] not in self.commands:
+            hint = did_you_mean(args[0], list(self.commands))
+            raise Refused(Problem("unknown-command", "", args[0], "unknown command", "", hint))
+        return super().resolve_command(ctx, args)
+
+
+def _argument(parameter: Any) -> str:
+    name = str(parameter.metavar or parameter.name.upper()) + ("..." if parameter.nargs != 1 else "")
+    return name if parameter.required else f"[{name}]"
+
+
+def _option(parameter: Any) -> str:
+    names = ", ".join([*parameter.opts, *parameter.secondary_opts])
+    return names if parameter.is_flag else f"{names} {parameter.metavar or 'VALUE'}"
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        import laminate
+
+        typer.echo(f"laminate {laminate.__version__}")
+        raise typer.Exit
+
+
+def _program(
+    version: Annotated[bool, typer.Option("--version", is_eager=True, callback=_version)] = False,
+) -> None:
+    """Take what stands before the command."""
+
+
+def build(only: str = "") -> typer.Typer:
+    """Gather every person's commands into one program.
+
+    only: the one command that is called, so that the others need not be prepared; '' for all.
+    """
+    app = typer.Typer(
+        cls=Program,
+        add_completion=False,
+        rich_markup_mode=None,
+        callback=_program,
+        help=commands.ABOUT,
+    )
+    for name, (module, _) in commands.listed().items():
+        if only in ("", name):
+            function: Callable[..., None] = getattr(import_module(f"{__package__}.{module}"), name)
+            app.command(name, cls=Command)(function)
+    return app
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one call.
+
+    arguments: as typed, without the program's name.
+    Returns the exit status; raises `Refused`, also for a wrong call, and whatever else went wrong.
+    """
+    first = arguments[0]
+    command = typer.main.get_command(build(first if first in commands.listed() else ""))
+    try:
+        with command.make_context("laminate", list(arguments)) as context:
+            command.invoke(context)
+    except typer.Exit as leave:
+        return leave.exit_code
+    except typer.Abort:
+        raise KeyboardInterrupt from None
+    except typer.TyperException as error:
+        raise Refused(_usage_problem(error, arguments)) from None
+    return 0
+
+
+def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Problem:
+    """Say what is wrong with a call, in one sentence with the nearest known option."""
+    context, parameter = getattr(error, "ctx", None), getattr(error, "param", None)
+    option = getattr(error, "option_name", "")
+    place = option or ("" if parameter is None else next(iter(parameter.opts)))
+    if hasattr(error, "possibilities"):
+        known = (
+            [name for p in context.command.params for name in p.opts if name.startswith("-")]
+            if context
+            else []
+        )
+        hint = did_you_mean(option, [*known, "--help"]) or _see_help(context)
+        return Problem("unknown-option", "", place, "unknown option", "", hint)
+    if option:
+        return Problem("option-without-value", "", place, "nothing", "a value", _see_help(context))
+    if parameter is not None:
+        if not parameter.opts[0].startswith("-"):
+            place = parameter.metavar or parameter.name.upper()
+        if not error.message:
+            about = getattr(parameter, "help", None)
+            expected = "a value"
+            if place.startswith("-") and about and parameter.metavar:
+                expected = f"{parameter.metavar} ({about})"
+            return Problem("missing", "", place, "nothing", expected, _see_help(context))
+        return _option_value(place, error.message.rstrip("."), arguments, _see_help(context))
+    return Problem(
+        "wrong-call",
+        "",
+        "",
+        error.message[:1].lower() + error.message[1:].rstrip("."),
+        "",
+        _see_help(context),
+    )
+
+
+def _option_value(place: str, message: str, arguments: Sequence[str], hint: str) -> Problem:
+    """A value that an option cannot take: what was typed, and what is expected."""
+    typed = next((one.partition("=")[2] for one in arguments if one.startswith(f"{place}=")), "")
+    if place in arguments[:-1]:
+        typed = arguments[arguments.index(place) + 1]
+    expected = message.removeprefix("Input should be ").removeprefix("a valid ")
+    if not typed or expected == message:
+        return Problem("option-value", "", place, message, "", hint)
+    for said, plain in (("integer", "a whole number"), ("number", "a number")):
+        expected = plain if expected.startswith(said) else expected
+    for said, plain in (("greater than or equal to ", " or more"), ("less than or equal to ", " or less")):
+        expected = expected.removeprefix(said) + plain if expected.startswith(said) else expected
+    return Problem("option-value", "", place, f"'{typed}'", expected, hint)
+
+
+def _see_help(context: Any) -> str:
+    return f"'{context.command_path} --help' shows the call" if context else ""
