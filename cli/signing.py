@@ -31,19 +31,36 @@ _BESIDE = {
 }
 _LEADING = ("what", "say", "specimen", "key")
 
+_NO_KEY = (
+    "ssh-keygen -t ed25519 -f KEY makes one, and "
+    "'laminate sign --print-signer --role ROLE --name NAME --key KEY' "
+    "prints its line for the allowed-signers file"
+)
 _RELEASE = "Release stays with the governing specification, local codes and authorised staff."
 _RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
 
 
 def sign(
-    record: Annotated[Path, _RECORD],
     role: Annotated[
         str, typer.Option(metavar="ROLE", help="prepared, reviewed, released or rejected", show_default=False)
     ],
     name: Annotated[
         str, typer.Option(metavar="NAME", help="of who signs, as the allowed-signers file has it")
     ],
-    key: Annotated[Path, typer.Option(metavar="FILE", help="private OpenSSH key of who signs")],
+    record: Annotated[
+        Path | None,
+        typer.Argument(metavar="RECORD", help="record.json, as report wrote it", show_default=False),
+    ] = None,
+    key: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="private OpenSSH key of who signs", show_default=False),
+    ] = None,
+    print_signer: Annotated[
+        bool,
+        typer.Option(
+            "--print-signer", help="sign nothing; print this role's line for the allowed-signers file"
+        ),
+    ] = False,
     goods: Annotated[
         str | None, typer.Option(metavar="TEXT", help="with rejected: what becomes of the goods")
     ] = None,
@@ -66,8 +83,19 @@ def sign(
     record; released needs prepared and a record that conforms, or a concession that covers what does not.
     """
     from laminate.records import signature
+    from laminate.records.signers_line import signer_line
 
+    if key is None:
+        raise Refused(
+            Problem("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
+        )
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
+    if print_signer:
+        line = signer_line(role, name, key, secret)
+        print_json({"line": line}) if as_json else print(line)
+        return
+    if record is None:
+        raise Refused(Problem("missing", "", "RECORD", "nothing", "record.json, as report wrote it"))
     try:
         done = signature.sign(record, role, name, key, secret, goods=goods, among=among)
     except signature.Rule as rule:

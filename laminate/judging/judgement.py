@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
@@ -20,7 +21,6 @@ from laminate.judging.every_specimen import with_every
 from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
 from laminate.judging.feeding import feeds
 from laminate.judging.held import (
-    CANNOT,
     CONFORMS,
     FAILS,
     MISFIT,
@@ -30,22 +30,25 @@ from laminate.judging.held import (
     both,
     hold,
     of_one,
+    reasons_of,
 )
 from laminate.judging.held_back import HeldBack
+from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
 from laminate.judging.logged import contradicted, cycles_of, process_value
 from laminate.judging.lots import held_by_lots
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.averages import SCATTER, Average
 from laminate.values.input_key import Name
-from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from laminate.curing.answers import ZoneCycle
     from laminate.files.batch import Case
+    from laminate.files.entries import Correction
     from laminate.files.part import Plan
     from laminate.judging.held_back import Rule as HoldingRule
     from laminate.values.units import Value
@@ -57,6 +60,7 @@ HOLDING_RULES: tuple[HoldingRule, ...] = (
     held_by_lots,
     held_by_spreads,
     held_by_blanks,
+    held_by_history,
 )
 
 NOT_ENOUGH = "not enough coupons"
@@ -99,7 +103,8 @@ class Judgement:
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
     held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone.
+    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone;
+    corrections: readings that were corrected.
     """
 
     answer: str
@@ -114,6 +119,7 @@ class Judgement:
     held_back: list[HeldBack] = field(default_factory=list)
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
+    corrections: list[Correction] = field(default_factory=list)
     cycles: Mapping[str, ZoneCycle] = field(default_factory=dict)
 
 
@@ -179,7 +185,7 @@ class _Judge:
             one = self._lone(made, mean)
             made.average = self.hold([one], bounds, made.rule.attribute)
             return
-        dof = mean.degrees_of_freedom
+        dof = mean.degrees_of_freedom(self.limits.confidence)
         shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
         reading = Reading(
             "average", mean.value, u, dof, self.factor(dof), shared, mean.contributions[SCATTER]
@@ -255,7 +261,7 @@ class _Judge:
         made.reasons += shortfalls
         for which, one in (("individual", made.individual), ("average", made.average)):
             if one is not None and one.decision != CONFORMS:
-                made.reasons += _reasons(which, one)
+                made.reasons += reasons_of(which, one)
         if made.individual and made.average:
             scattered = mean is not None and SCATTER in mean.contributions
             made.probability = (
@@ -283,15 +289,15 @@ class _Judge:
             if held is made.average and mean is not None:
                 retests = plan.retest_coupons if plan and plan.retests else None
                 most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
-                count = coupons_needed(
-                    mean.contributions, mean.dofs, mean.n, margin=margin, most=max(most, mean.n), **rule
-                )
+                count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
             found = (mean.contributions, mean.dofs) if held is made.average and mean else None
             contributions, dofs = found or self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
-                ways += input_needed(contributions, dofs, band=band, inside=margin > 0.0, **rule)
+                ways += input_needed(
+                    contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
+                )
         missing = plan is not None and mean is not None and mean.n < plan.coupons
         if plan is not None and missing and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.coupons))
@@ -354,17 +360,6 @@ def _measured_by(specimen: Specimen, method: str) -> bool:
     return any(found.startswith(method) for found in specimen.methods)
 
 
-def _reasons(which: str, held: Held) -> list[str]:
-    reasons = list(held.reasons)
-    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
-    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
-    if failed:
-        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
-    if open_ and CANNOT not in reasons and MISFIT not in reasons:
-        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
-    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
-
-
 def judge(case: Case, measured: Measurement) -> Judgement:
     """Hold a measured batch against every limit of its part.
 
@@ -375,12 +370,13 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
     judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
-    judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
+    judgement.corrections, again = corrected(case), partial(_characteristics, case)
+    judgement.exclusions = excluded_rows(case, measured, again)
     held = held_by_exclusions(case, judgement.exclusions)
+    held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
     judgement.held_back += held
     judgement.reasons += [one.what for one in held]
-    if held and judgement.answer == CONFORMS:
-        judgement.answer = UNDECIDED
+    judgement.answer = UNDECIDED if held and judgement.answer == CONFORMS else judgement.answer
     return judgement
 
 

@@ -21,7 +21,7 @@ def decision_json(judgement: Judgement, measurement: Measurement) -> dict[str, A
         "held_back": [held_back_json(one) for one in judgement.held_back],
         "exclusions": [exclusion_json(one) for one in judgement.exclusions],
         "accepted": accepted_json(measurement),
-        "corrections": [],
+        "corrections": [one.as_json() for one in judgement.corrections],
         "declared": [{"key": one.key, "of": one.of, "reason": one.reason} for one in judgement.declared],
         "readings": [one for coupon in coupons_of(measurement) for one in readings_json(measurement, coupon)],
     }
