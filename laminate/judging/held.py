@@ -158,13 +158,15 @@ def _shared_table(readings: Sequence[Reading]) -> np.ndarray:
 
 def _probability(
     readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
-) -> float:
+) -> float | None:
     if len(readings) == 1:
         return _alone(readings[0], minimum, maximum)
     values, own = np.array([r.value for r in readings]), np.array([r.own for r in readings])
     shared = _shared_table(readings)
     if not allowed_outside:
         joint = joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
+        if joint is None:
+            return None
         # all together are never likelier than the least likely alone, with the degrees of freedom it has
         return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
     return float(_at_most(_inside(readings, minimum, maximum, _draws(shared)), allowed_outside).mean())

@@ -40,8 +40,8 @@ from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.averages import SCATTER, Average
 from laminate.values.input_key import Name
-from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -185,7 +185,7 @@ class _Judge:
             one = self._lone(made, mean)
             made.average = self.hold([one], bounds, made.rule.attribute)
             return
-        dof = mean.degrees_of_freedom
+        dof = mean.degrees_of_freedom(self.limits.confidence)
         shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
         reading = Reading(
             "average", mean.value, u, dof, self.factor(dof), shared, mean.contributions[SCATTER]
@@ -289,15 +289,15 @@ class _Judge:
             if held is made.average and mean is not None:
                 retests = plan.retest_coupons if plan and plan.retests else None
                 most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
-                count = coupons_needed(
-                    mean.contributions, mean.dofs, mean.n, margin=margin, most=max(most, mean.n), **rule
-                )
+                count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
             found = (mean.contributions, mean.dofs) if held is made.average and mean else None
             contributions, dofs = found or self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
-                ways += input_needed(contributions, dofs, band=band, inside=margin > 0.0, **rule)
+                ways += input_needed(
+                    contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
+                )
         missing = plan is not None and mean is not None and mean.n < plan.coupons
         if plan is not None and missing and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.coupons))
