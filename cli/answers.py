@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 _BLOCK = 1000
@@ -51,15 +50,17 @@ def _lines(answer: Mapping[str, object]) -> Iterator[str]:
     yield "}\n"
 
 
-def _must_be_finite(value: Any) -> None:
+def _must_be_finite(value: Mapping[str, Any]) -> None:
     """Raise ValueError where a number is not finite: it would be written as null."""
-    waiting = [value]
+    waiting: list[Iterable[Any]] = [value.values()]
     while waiting:
-        one = waiting.pop()
-        if isinstance(one, float):
-            if not math.isfinite(one):
-                raise ValueError(f"an answer with the number {one}")
-        elif isinstance(one, Mapping):
-            waiting.extend(one.values())
-        elif isinstance(one, list | tuple):
-            waiting.extend(one)
+        for one in waiting.pop():
+            if isinstance(one, float):
+                if one - one != 0.0:
+                    raise ValueError(f"an answer with the number {one}")
+            elif one is None or isinstance(one, str):
+                continue
+            elif isinstance(one, Mapping):
+                waiting.append(one.values())
+            elif isinstance(one, list | tuple):
+                waiting.append(one)

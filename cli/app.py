@@ -5,6 +5,7 @@ Nothing that loads slowly is imported before it is needed: the help of the whole
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from io import TextIOWrapper
@@ -31,8 +32,23 @@ def status(arguments: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return PIPE_CLOSED
     except OSError as error:  # the answer could not be written
-        _tell(_problems_of(error), in_json=in_json)
+        _tell_at_last(_problems_of(error), in_json=in_json)
     return WRONG
+
+
+def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
+    """Tell what went wrong where it can be told: a full disk may be what standard output goes to."""
+    try:
+        _tell(problems, in_json=in_json)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError as error:
+        from laminate.values.problems import Problem
+
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        found = (error.strerror or str(error)).lower()
+        lost = Problem("output-lost", "", "standard output", found, "an answer that is written whole")
+        _tell([lost], in_json=False)
 
 
 def _answered(arguments: Sequence[str], in_json: bool) -> int:
@@ -55,6 +71,7 @@ def _answered(arguments: Sequence[str], in_json: bool) -> int:
 
 def main() -> NoReturn:
     """The command `laminate`: answer the call and leave with its exit status."""
+    gc.set_threshold(200_000, 50, 1000)  # many rows and hardly a cycle: looking less often saves a tenth
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")

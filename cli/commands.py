@@ -34,6 +34,10 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
             "cores",
             "Find when an expanding core touches, how hard it presses, what the clamp bears, its cold size",
         ),
+        "cycle": (
+            "cycling",
+            "Say whether the press pressed before the resin gelled, and above the vapor of its water",
+        ),
         "correct": (
             "correcting",
             "Compare batches with what was predicted, and propose what would centre the next one",
@@ -65,6 +69,10 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         "verify": (
             "signing",
             "Prove who signed a record, and that nothing changed since",
+        ),
+        "extract": (
+            "signing",
+            "Write the files inside a record to a folder, so that its batch can be judged anew",
         ),
         "trend": (
             "trending",

@@ -172,9 +172,9 @@ def core(
 
     if html is not None:
         from laminate.show.engineer_page import core_page
-        from laminate.values.durable import write_whole
+        from laminate.values.durable import write_page
 
-        write_whole(html, core_page(found, units).encode())
+        write_page(html, core_page(found, units).encode())
     if as_json:
         from laminate.show.core_json import core_json
 

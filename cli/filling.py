@@ -163,9 +163,9 @@ def fill(
 
     if html is not None:
         from laminate.show.engineer_page import fill_page
-        from laminate.values.durable import write_whole
+        from laminate.values.durable import write_page
 
-        write_whole(html, fill_page(found, units).encode())
+        write_page(html, fill_page(found, units).encode())
     if as_json:
         from laminate.show.fill_json import fill_json
 

@@ -19,6 +19,7 @@ from laminate.show.report_ahead import (
     names,
     plain,
 )
+from laminate.show.report_cycle import sentences as cycle_sentences
 
 from . import tables, wording
 
@@ -38,7 +39,8 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
 
     batch = answer["batch"]
     tables.paragraph(
-        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']} {SAID[answer['answer']]}."
+        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']} "
+        f"{SAID[answer['answer']]}. {answer['covers']['text']}"
     )
     held = every(answer)
     bad = [c for c in held if c["decision"] == FAILS]
@@ -61,6 +63,7 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
     )
     ways = [f"{title(c)}: {_way(c, way, units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
+    wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
     _instruments(answer)
     print()
     if found.measurement.specimens:

@@ -65,7 +65,7 @@ def _keep(found: Report, folder: Path) -> list[Path]:
     from laminate.records.record import page_of, seal
     from laminate.records.signed_beside import signed_beside
     from laminate.values.canonical import sha256
-    from laminate.values.durable import write_whole
+    from laminate.values.durable import write_together
 
     sealed = seal(found)
     digest, record = sha256(sealed), folder / "record.json"
@@ -74,16 +74,15 @@ def _keep(found: Report, folder: Path) -> list[Path]:
         hint = "nothing was written; name a new folder, and in [replaces] the record that this one replaces"
         expected = "a folder without signatures of another record"
         raise Refused(Problem("signed-record", str(record), "", "another record, signed", expected, hint))
-    write_whole(record, sealed)
     page = page_of(sealed, signed)
     assert page is not None
-    write_whole(folder / "report.html", page)
+    write_together({record: sealed, folder / "report.html": page})
     return [record, folder / "report.html"]
 
 
 def _page(answer: dict[str, Any], path: Path) -> Path:
     from laminate.show.report_page import page
-    from laminate.values.durable import write_whole
+    from laminate.values.durable import write_page
 
-    write_whole(path, page(answer, None).encode())
+    write_page(path, page(answer, None).encode())
     return path

@@ -31,21 +31,46 @@ _BESIDE = {
 }
 _LEADING = ("what", "say", "specimen", "key")
 
+_NO_KEY = (
+    "ssh-keygen -t ed25519 -f KEY makes one, and "
+    "'laminate sign --print-signer --role ROLE --name NAME --key KEY' "
+    "prints its line for the allowed-signers file"
+)
 _RELEASE = "Release stays with the governing specification, local codes and authorised staff."
 _RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
 
 
 def sign(
-    record: Annotated[Path, _RECORD],
     role: Annotated[
         str, typer.Option(metavar="ROLE", help="prepared, reviewed, released or rejected", show_default=False)
     ],
     name: Annotated[
         str, typer.Option(metavar="NAME", help="of who signs, as the allowed-signers file has it")
     ],
-    key: Annotated[Path, typer.Option(metavar="FILE", help="private OpenSSH key of who signs")],
+    record: Annotated[
+        Path | None,
+        typer.Argument(metavar="RECORD", help="record.json, as report wrote it", show_default=False),
+    ] = None,
+    key: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="private OpenSSH key of who signs", show_default=False),
+    ] = None,
+    print_signer: Annotated[
+        bool,
+        typer.Option(
+            "--print-signer", help="sign nothing; print this role's line for the allowed-signers file"
+        ),
+    ] = False,
     goods: Annotated[
         str | None, typer.Option(metavar="TEXT", help="with rejected: what becomes of the goods")
+    ] = None,
+    among: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="with released: other records to hold it against; those in folders beside it if not said",
+            show_default=False,
+        ),
     ] = None,
     passphrase_file: Annotated[
         Path | None, typer.Option(metavar="FILE", help="holds the key's passphrase; asked for without it")
@@ -58,10 +83,21 @@ def sign(
     record; released needs prepared and a record that conforms, or a concession that covers what does not.
     """
     from laminate.records import signature
+    from laminate.records.signers_line import signer_line
 
+    if key is None:
+        raise Refused(
+            Problem("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
+        )
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
+    if print_signer:
+        line = signer_line(role, name, key, secret)
+        print_json({"line": line}) if as_json else print(line)
+        return
+    if record is None:
+        raise Refused(Problem("missing", "", "RECORD", "nothing", "record.json, as report wrote it"))
     try:
-        done = signature.sign(record, role, name, key, secret, goods=goods)
+        done = signature.sign(record, role, name, key, secret, goods=goods, among=among)
     except signature.Rule as rule:
         if as_json:
             print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
@@ -74,6 +110,39 @@ def sign(
         print_json({"signed": True, **done.as_json()})
     else:
         _show_signed(done)
+
+
+def extract(
+    record: Annotated[Path, _RECORD],
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="new or empty: where the files are written")],
+    as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
+) -> None:
+    """Write the files inside a record to a folder, so that its batch can be judged anew.
+
+    The record is not verified: verify does that.
+    """
+    from laminate.records.extracting import extract as written
+    from laminate.records.files import read_file
+    from laminate.records.inputs import Unsound
+    from laminate.records.record import inputs_of
+    from laminate.values.durable import MOST_TABLE
+
+    try:
+        files = inputs_of(read_file(record, "record", MOST_TABLE))
+    except Unsound as fault:
+        expected = "a record as `report --out` writes it"
+        raise Refused(
+            Problem("bad-record", str(record), "", words, expected) for words in fault.findings
+        ) from None
+    found = written(files, folder)
+    if as_json:
+        print_json(found.as_json())
+        return
+    for path, role, _ in found.files:
+        tables.paragraph(_plain(f"{role}: {path}"))
+    tables.paragraph(
+        _plain(f"The record was not verified. To judge the batch: laminate report {found.batch}")
+    )
 
 
 def verify(
@@ -122,8 +191,10 @@ def _asked() -> str:
 
 
 def _first_line(path: Path) -> str:
+    from laminate.records.files import read_file
+
     try:
-        first = path.read_text("utf-8").split("\n", 1)[0].removesuffix("\r")
+        first = read_file(path, "passphrase").decode("utf-8").split("\n", 1)[0].removesuffix("\r")
     except UnicodeDecodeError:
         raise Refused(Problem("bad-passphrase", str(path), "", "no UTF-8 text", "a passphrase")) from None
     if not first:
@@ -144,6 +215,8 @@ def _show_signed(done: Signed) -> None:
     _show_beside(done.beside)
     if done.concession:
         tables.paragraph(_plain(f"under {done.concession}"), indent=2)
+    for note in done.notes:
+        tables.paragraph(_plain(f"Note: {note}."))
     if done.role == "released":
         tables.paragraph(_RELEASE)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -47,6 +48,9 @@ def trend(
             metavar="ROLE", help="a role that must be signed, for instance released", show_default=False
         ),
     ] = None,
+    compute_all: Annotated[
+        bool, typer.Option("--recompute", help="judge again also what signatures prove")
+    ] = False,
     html: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
@@ -58,8 +62,8 @@ def trend(
 ) -> None:
     """Show batches over time: control charts, scatter between lots, capability, basis values.
 
-    Every record is computed again from its own inputs first. Exit status 1 where one does not verify; it is
-    shown and not used.
+    What signatures of allowed signers prove is taken as it says; every other record is computed again from
+    its own inputs first. Exit status 1 where one does not verify; it is shown and not used.
     """
     from laminate.history.trending import trend as studied
     from laminate.records.record import recompute
@@ -83,12 +87,14 @@ def trend(
             every=every,
             chosen=chosen,
             progress=told,
+            compute_all=compute_all,
+            processes=os.cpu_count() or 1,
         )
     if html is not None:
         from laminate.show.trend_page import page
-        from laminate.values.durable import write_whole
+        from laminate.values.durable import write_page
 
-        write_whole(html, page(found, units).encode())
+        write_page(html, page(found, units).encode())
     if as_json:
         from laminate.show.trend_json import trend_json
 

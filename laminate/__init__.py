@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from laminate.front.calls import (
         core,
         correct,
+        cycle,
         fill,
         judge,
         materials,
@@ -30,6 +31,7 @@ _HOME = {
     "Value": "front.value",
     "core": "front.calls",
     "correct": "front.calls",
+    "cycle": "front.calls",
     "fill": "front.calls",
     "judge": "front.calls",
     "materials": "front.calls",
@@ -51,6 +53,7 @@ __all__ = [
     "__version__",
     "core",
     "correct",
+    "cycle",
     "fill",
     "judge",
     "materials",

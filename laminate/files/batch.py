@@ -13,6 +13,9 @@ from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from laminate.files.batch_checks import check_batch
+from laminate.files.cycle_checks import check_batch_cycle
+from laminate.files.cycle_keys import GelPoint, Log
+from laminate.files.log_bytes import log_bytes
 from laminate.files.part import Count, Part, Zero, read_part
 from laminate.files.told import Day, Duration, Untraced, Words
 from laminate.files.toml import (
@@ -41,7 +44,16 @@ from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Spread, Unreadable, Value, kind_of, parse, parse_spread
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
-READING_KINDS = ("mass", "length", "temperature_difference", "density", "area", "number")
+READING_KINDS = (
+    "mass",
+    "length",
+    "temperature_difference",
+    "density",
+    "area",
+    "pressure",
+    "force",
+    "number",
+)
 
 
 def _refuse(fault: Unreadable) -> PydanticCustomError:
@@ -117,6 +129,9 @@ class BatchHead(Table):
     press: str = ""
     coupons: list[str] = []
     plies: dict[str, Count] = {}
+    cut: dict[str, Annotated[int, Field(strict=True, ge=0)]] = Field(
+        {}, description="specimens cut of each zone, retests and excluded ones too"
+    )
     retain_until: dt.date | None = None
 
 
@@ -144,6 +159,7 @@ class Lot(Table):
     expires: Day | None = None
     out_time: Duration | None = None
     out_life: Duration | None = None
+    gel_time: list[GelPoint] = []
 
 
 class BatchFiber(Table):
@@ -203,10 +219,12 @@ class Charge(Table):
 
 
 class Process(Table):
-    """One process reading that is held to a limit."""
+    """One process reading that is held to a limit: typed with its source, or taken from a zone's log."""
 
-    value: AnyReading
+    value: AnyReading | None = None
     source: str = ""
+    from_: word("log") | None = Field(None, alias="from")  # type: ignore[valid-type]
+    zone: str | None = None
 
 
 class Exclusion(Table):
@@ -250,6 +268,7 @@ class Batch(Table):
     blank: Blank | None = None
     charge: Charge | None = None
     process: dict[str, Process] = {}
+    log: list[Log] = []
     exclusion: list[Exclusion] = []
     concession: Concession | None = None
     replaces: Replaces | None = None
@@ -401,8 +420,10 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
         except Refused as refusal:
             problems.extend(_named_by(problem, called) for problem in refusal.problems)
     check_batch(peek, part)
+    check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
+    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
     return Case(batch, part, path.parent, called, files, held)
 
 

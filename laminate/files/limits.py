@@ -31,7 +31,10 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """Bounds of one attribute: of every laminate zone, of one, of one prepreg, or of a process reading."""
+    """Bounds of one attribute: of every laminate zone, of one, of one prepreg, or of a process reading.
+
+    temperature: above which a process reading counts time, None for any other.
+    """
 
     attribute: str
     kind: str
@@ -40,6 +43,7 @@ class Rule:
     process: bool = False
     individual: Bounds | None = None
     average: Bounds | None = None
+    temperature: Value | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,9 +237,12 @@ class _Reader:
             return
         for key, inner in raw.items():
             keys = ("limits", "process", key)
+            temperature = None
             if isinstance(inner, Mapping):
-                self.unknown(inner, keys, [INDIVIDUAL, AVERAGE])
-            yield self.rule(inner, keys, "any", attribute=key, process=True)
+                self.unknown(inner, keys, [INDIVIDUAL, AVERAGE, "temperature"])
+                if "temperature" in inner:
+                    temperature = self.bound(inner["temperature"], (*keys, "temperature"), "temperature")
+            yield self.rule(inner, keys, "any", attribute=key, process=True, temperature=temperature)
 
 
 def read_limits(raw: Any, name: str, zones: list[str], prepregs: list[str]) -> tuple[Limits, list[Problem]]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from laminate.files.batch import Case
     from laminate.files.part import Part
+    from laminate.front.cycle_answer import CycleAnswer
     from laminate.press.stack import Ingredients
 
 CALL = "call"
@@ -348,6 +349,29 @@ def judge(
         "coverage_factor": k,
     }
     return Answer("judge", said | {"answer": held.decision})
+
+
+def cycle(source: str | Path, **run: Any) -> CycleAnswer:
+    """Whether the press pressed before the resin gelled, and above the vapor of its water; for screening.
+
+    Parameters
+    ----------
+    source : path of batch.toml with [[log]]
+    run : `draws` and `seed` of the Monte Carlo
+
+    Returns
+    -------
+    CycleAnswer : `answer.verdict`, `answer.zones["skin"].vapor_margin`; `answer.plot()` draws the curves.
+        Times in min, temperatures in degC, pressures in MPa, absolute unless their name says applied
+
+    Raises
+    ------
+    Refused : with every finding in the files
+    """
+    from laminate.curing.cycling import cycle as judged
+    from laminate.front.cycle_answer import CycleAnswer
+
+    return CycleAnswer(judged(Path(source), str(source), **run))
 
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:

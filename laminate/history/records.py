@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-import orjson
-
-from laminate.values.canonical import read_canonical, sha256
+from laminate.records.others import Readings, Seen, listed, readings, rules_of, same_readings
+from laminate.values.canonical import read_canonical, read_json, sha256
+from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused
 
-Check = Callable[[Path, bytes], list[str]]
-"""What stands against a record, in words; nothing where it verifies."""
+Check = Callable[[Path, bytes, Mapping[str, Any]], tuple[list[str], bool]]
+"""What the signatures leave standing against a record, in words, and whether it is to be computed again."""
+
+Compute = Callable[[list[bytes]], list[tuple[str, ...]]]
+"""What some records, computed again, say otherwise, in words."""
+
+AT_ONCE = 32
+"""Records that are computed again together; their bytes are held until then."""
 
 Progress = Callable[[int, int], None]
 
@@ -28,7 +36,8 @@ class Filed:
 
     file: path within the folder; content: what it says, None where it cannot be read; faults: why it does not
     verify; rival: it verifies, but another of the same batch stands against it; replaced_by: the file that
-    replaces it; copy_of: the file with the same bytes; notes: in words.
+    replaces it; copy_of: the file with the same bytes; notes: in words; computed: it was computed again, not
+    taken from the signatures that prove it.
     """
 
     file: str
@@ -40,6 +49,7 @@ class Filed:
     undated: bool = False
     rival: bool = False
     notes: list[str] = field(default_factory=list)
+    computed: bool = False
 
     @property
     def verifies(self) -> bool:
@@ -94,22 +104,13 @@ def _candidates(folder: Path) -> tuple[list[Path], list[OSError]]:
     return sorted(paths), closed
 
 
-def _looks_like_a_record(path: Path, data: bytes) -> bool:
-    """A file of that name, or JSON with a record's keys; what is not even JSON may be a damaged record."""
-    if path.name == NAME:
-        return True
-    try:
-        content = orjson.loads(data)
-    except ValueError:
-        return True
-    return isinstance(content, dict) and all(mark in content for mark in MARKS)
-
-
-def gather(folder: Path, check: Check, progress: Progress | None = None) -> tuple[list[Filed], list[str]]:
+def gather(
+    folder: Path, check: Check, compute: Compute, progress: Progress | None = None
+) -> tuple[list[Filed], list[str]]:
     """Every record below a folder, checked, and the names of other JSON files, which are passed over.
 
-    check: what stands against a record of canonical bytes; progress: told how many of how many are done.
-    Raises `Refused` where there is no folder or no record in it.
+    check: what stands against a record of canonical bytes, compute: the same by computing it again; progress:
+    told how many of how many are done. Raises `Refused` where there is no folder or no record in it.
     """
     paths, closed = _candidates(folder)
     records = [
@@ -117,19 +118,35 @@ def gather(folder: Path, check: Check, progress: Progress | None = None) -> tupl
         for fault in closed
     ]
     others: list[str] = []
+    waiting: list[tuple[Filed, bytes]] = []
+
+    def settle() -> None:
+        for (filed, _), found in zip(waiting, compute([data for _, data in waiting]), strict=True):
+            filed.faults += found
+        waiting.clear()
+
     for done, path in enumerate(paths):
         if progress:
             progress(done, len(paths))
         name = path.relative_to(folder).as_posix()
         try:
-            data = path.read_bytes()
+            data = read_regular(path, MOST_TABLE)
         except OSError as fault:
             records.append(Filed(name, "", None, [_unreadable(fault)]))
             continue
-        if _looks_like_a_record(path, data):
-            records.append(_filed(path, name, data, check))
-        else:
+        filed = _read(path, name, data)
+        if filed is None:
             others.append(name)
+            continue
+        records.append(filed)
+        if filed.content is not None:
+            faults, filed.computed = check(path, data, filed.content)
+            filed.faults += faults
+            if filed.computed:
+                waiting.append((filed, data))
+        if len(waiting) == AT_ONCE:
+            settle()
+    settle()
     if progress:
         progress(len(paths), len(paths))
     if not records:
@@ -137,7 +154,11 @@ def gather(folder: Path, check: Check, progress: Progress | None = None) -> tupl
         raise Refused(
             Problem("no-record", str(folder), "", "no record", "record.json in it or below it", hint)
         )
+    for filed in records:
+        if filed.verifies and not (filed.batch and filed.part):
+            filed.faults.append("it names no batch or no part")
     resolve(records)
+    compare(records)
     return records, others
 
 
@@ -145,22 +166,83 @@ def _unreadable(fault: OSError) -> str:
     return f"it cannot be read ({(fault.strerror or str(fault)).lower()})"
 
 
-def _filed(path: Path, name: str, data: bytes, check: Check) -> Filed:
+def _read(path: Path, name: str, data: bytes) -> Filed | None:
+    """A file of a record's name, or JSON with a record's keys; None for other JSON.
+
+    What is not even JSON may be a damaged record.
+    """
     digest = sha256(data)
     try:
         content = read_canonical(data)
     except ValueError as fault:
+        if path.name != NAME and _is_other(data):
+            return None
         return Filed(name, digest, None, [f"it is not as it was written: {fault}"])
-    if not isinstance(content, dict) or not all(mark in content for mark in MARKS):
-        return Filed(name, digest, None, ["it is not as it was written: it is not a record"])
-    filed = Filed(name, digest, content)
+    if isinstance(content, dict) and all(mark in content for mark in MARKS):
+        return Filed(name, digest, content)
+    if path.name != NAME:
+        return None
+    return Filed(name, digest, None, ["it is not as it was written: it is not a record"])
+
+
+def _is_other(data: bytes) -> bool:
     try:
-        filed.faults += check(path, data)
-    except Refused as refusal:
-        filed.faults += [problem.sentence() for problem in refusal.problems]
-    if filed.verifies and not (filed.batch and filed.part):
-        filed.faults.append("it names no batch or no part")
-    return filed
+        content = read_json(data)
+    except ValueError:
+        return False
+    return not (isinstance(content, dict) and all(mark in content for mark in MARKS))
+
+
+def compare(records: list[Filed]) -> None:
+    """Tell what records that count say against each other beyond being of one batch.
+
+    Batches with the same readings stand against each other, and neither counts. One issue of a part with
+    several plans or limits is noted at the fewer.
+    """
+    seen = {f.file: Seen(f.file, f.sha256, f.content) for f in records if f.counts and f.content is not None}
+    by_file = {filed.file: filed for filed in records}
+    for one, other, names in _same_readings(list(seen.values())):
+        for filed, rival in ((by_file[one], other), (by_file[other], one)):
+            filed.rival = True
+            filed.faults.append(
+                f"'{rival}' is of another batch, {by_file[rival].batch}, and has the same readings of "
+                f"{listed(names)}: which one was measured is not known"
+            )
+    by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
+    known: dict[str, str] = {}
+    for file, one_seen in seen.items():
+        digest = _part_digest(one_seen.content)
+        if digest not in known or not digest:
+            known[digest] = rules_of(one_seen)
+        by_issue.setdefault(one_seen.part, {}).setdefault(known[digest], []).append(file)
+    for (part, issue), groups in by_issue.items():
+        most = max(groups.values(), key=len)
+        for file in (file for group in groups.values() if group is not most for file in group):
+            by_file[file].notes.append(
+                f"it has another plan or other limits than '{most[0]}', of the same part {part} issue {issue}"
+            )
+
+
+def _same_readings(seen: list[Seen]) -> Iterator[tuple[str, str, list[str]]]:
+    """Two files of different batches, and the specimens that have the same readings in both."""
+    times = Counter(name for one in seen for name in one.specimens())
+    read = {one.file: readings(one) for one in seen if any(times[name] > 1 for name in one.specimens())}
+    by_reading: dict[tuple[str, Readings], list[str]] = {}
+    for file, found in read.items():
+        for row in found.items():
+            by_reading.setdefault(row, []).append(file)
+    batch = {one.file: one.of_batch("id") for one in seen}
+    pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
+    for one, other in sorted(pairs):
+        names = same_readings(read[one], read[other])
+        if names and batch[one] != batch[other]:
+            yield one, other, names
+
+
+def _part_digest(content: Mapping[str, Any]) -> str:
+    rows = content.get("inputs")
+    parts = [row for row in rows if isinstance(row, Mapping) and row.get("role") == "part"] if rows else []
+    return str(parts[0].get("sha256", "")) if parts else ""
 
 
 def resolve(records: list[Filed]) -> None:

@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import contextlib
+import time
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from laminate.history import lots
 from laminate.history.control import Chart, chart_of
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, series_of
-from laminate.history.records import Check, Filed, Progress, gather
-from laminate.records.said_again import Recompute
+from laminate.history.records import Check, Compute, Filed, Progress, gather
+from laminate.records.rules import FORMAT, record_of
+from laminate.records.said_again import Again, Recompute, judged_again
+from laminate.records.statement import Malformed
+
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
+
+    from laminate.records.verification import Signers
+
+WORTH_A_PROCESS = 4
+"""Records for each process from which starting it takes less time than it saves; measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +67,16 @@ class Trend:
     studied: tuple[Studied, ...]
     signed: bool
     notes: tuple[str, ...] = field(default=())
+
+    @property
+    def computed(self) -> int:
+        """How many of the records that count were judged again."""
+        return sum(filed.counts and filed.computed for filed in self.records)
+
+    @property
+    def proven(self) -> int:
+        """How many of the records that count were taken as signatures of allowed signers prove them."""
+        return sum(filed.counts and not filed.computed for filed in self.records)
 
     @property
     def all_verify(self) -> bool:
@@ -123,23 +147,63 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
         raise Refused(problems)
 
 
-def checker(
-    recompute: Recompute, allowed_signers: Path | None, revoked: Path | None, need: str | None
-) -> Check:
-    """What stands against a record: what it says computed again, and its signatures where required."""
+def checker(signers: Signers | None, need: str | None, now: int, *, every_one: bool) -> Check:
+    """What the signatures of a record leave standing against it, and whether it is to be computed again.
 
-    def check(path: Path, data: bytes) -> list[str]:
-        if allowed_signers is None:
-            return list(recompute(data).findings)
-        from laminate.records.signature import verify
+    signers: None where signatures are not asked for; every_one: compute all, also what signatures prove.
+    """
 
-        found = verify(path, allowed_signers, revoked, need, recompute=recompute)
+    def check(path: Path, data: bytes, content: Mapping[str, Any]) -> tuple[list[str], bool]:
+        if signers is None:
+            return [], True
+        from laminate.records.verification import proven
+
+        try:
+            stated = record_of(content)
+            found = proven(path, data, stated, Again((), dict(content)), signers, need, now)
+        except Malformed as fault:
+            return [f"it is not as it was written: {fault}"], True
         reasons = [reason.words for reason in found.reasons]
         for signature in found.signatures:
             reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]
-        return reasons
+        trusted = found.proven and stated.format == FORMAT and _complete(path, content)
+        return reasons, every_one or not trusted
 
     return check
+
+
+def _complete(path: Path, content: Mapping[str, Any]) -> bool:
+    """Whether a record says all that its figures are taken from."""
+    try:
+        series_of([(path.name, content)], every=True)
+    except (LookupError, TypeError, ValueError, AttributeError):
+        return False
+    return True
+
+
+@contextlib.contextmanager
+def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
+    """Judge records again, several at a time where there are processes for it."""
+    with contextlib.ExitStack() as stack:
+        pools: list[ProcessPoolExecutor] = []
+
+        def compute(records: list[bytes]) -> list[tuple[str, ...]]:
+            one = partial(_findings, recompute)
+            if processes < 2 or len(records) < WORTH_A_PROCESS * processes:
+                return [one(data) for data in records]
+            if not pools:
+                import multiprocessing
+                from concurrent.futures import ProcessPoolExecutor
+
+                fresh = multiprocessing.get_context("spawn")  # a fork would copy whatever threads hold
+                pools.append(stack.enter_context(ProcessPoolExecutor(processes, mp_context=fresh)))
+            return list(pools[0].map(one, records))
+
+        yield compute
+
+
+def _findings(recompute: Recompute, data: bytes) -> tuple[str, ...]:
+    return judged_again(recompute, data).findings
 
 
 def trend(
@@ -152,17 +216,26 @@ def trend(
     every: bool = False,
     chosen: Mapping[str, Sequence[str]] | None = None,
     progress: Progress | None = None,
+    compute_all: bool = False,
+    processes: int = 1,
 ) -> Trend:
     """Study the records below a folder.
 
     recompute: judges the inputs of a record again and tells what differs; allowed_signers: an OpenSSH
-    allowed-signers file: then only records whose signatures are proven count; revoked, need: as in `verify`;
-    every: also what has no limit; chosen: 'part' and 'zone' -> names to keep; progress: told how many are
-    done. Raises `Refused` where there is no folder, no record, or one of these files is wrong.
+    allowed-signers file: then only records whose signatures are proven count, and what they say is taken;
+    revoked, need: as in `verify`; every: also what has no limit; chosen: 'part' and 'zone' -> names to keep;
+    progress: told how many are done; compute_all: judge again what signatures prove, too; processes: that do
+    so at the same time. Raises `Refused` where there is no folder, no record, or one of these files is wrong.
     """
+    signers = None
     if allowed_signers is not None:
-        _readable(allowed_signers, revoked, need)
-    records, others = gather(folder, checker(recompute, allowed_signers, revoked, need), progress)
+        from laminate.records.verification import read_signers
+
+        signers = read_signers(allowed_signers, revoked)
+        _role(need)
+    check = checker(signers, need, int(time.time()), every_one=compute_all)
+    with _computing(recompute, processes) as compute:
+        records, others = gather(folder, check, compute, progress)
     counted = [(filed.file, filed.content) for filed in records if filed.counts and filed.content is not None]
     series = series_of(counted, every=every)
     _known(records, series, chosen or {})
@@ -176,17 +249,11 @@ def trend(
     )
 
 
-def _readable(allowed_signers: Path, revoked: Path | None, need: str | None) -> None:
-    """Refuse a wrong call once, not once a record."""
-    from laminate.records.allowed_signers import read_allowed_signers
-    from laminate.records.files import read_file
-    from laminate.records.revocation import read_revoked
-    from laminate.records.statement import ROLES, Malformed, checked_role
+def _role(need: str | None) -> None:
+    """Refuse a role that there is not, once and not once a record."""
+    from laminate.records.statement import ROLES, checked_role
     from laminate.values.problems import Problem, Refused
 
-    read_allowed_signers(read_file(allowed_signers, "allowed-signers file"), str(allowed_signers))
-    if revoked is not None:
-        read_revoked(read_file(revoked, "revocation file"), str(revoked))
     try:
         if need is not None:
             checked_role(need)

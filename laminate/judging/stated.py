@@ -125,7 +125,7 @@ def of_process(case: Case) -> Iterator[Stated]:
     """The process readings that a limit holds."""
     for rule in case.part.limits.rules:
         reading = case.batch.process.get(rule.attribute) if rule.process else None
-        if reading is not None:
+        if reading is not None and reading.value is not None:
             yield Stated(reading.value[1], case.name, f'[process."{rule.attribute}"]', "value")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
@@ -16,8 +17,8 @@ class Steam:
     """Water vapor against resin pressure at cure temperature [Pa, K].
 
     humidity: relative, of the store [0..1]; stated: whether it was given, else the worst is taken;
-    water: vapor pressure at cure times the humidity; resin: pressure of the core or bladder, of which the
-    resin sees less where the fiber bed carries load; lowest: of a core whose laminate has bled to its limit,
+    water: vapor pressure at cure times the humidity; resin: of core or bladder, absolute; the resin
+    sees less where the fiber bed carries load; lowest: of a core whose laminate has bled to its limit,
     None where there is none or it is not known.
     """
 
@@ -43,14 +44,15 @@ def steam(*, temperature: float, humidity: Value | None, resin: float, lowest: f
     """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
 
     temperature: of cure [K]; humidity: of the store, None where not stated (100 % is taken); resin: pressure
-    [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none.
+    over ambient [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none.
     """
+    # the atmosphere presses on tool, bladder and core from outside: vapor pressure is absolute, so is this
     share = 1.0 if humidity is None else humidity.value
     return Steam(
         temperature=temperature,
         humidity=share,
         stated=humidity is not None,
         water=share * float(water_vapor_pressure(temperature=temperature)),
-        resin=resin,
-        lowest=lowest,
+        resin=AMBIENT + resin,
+        lowest=None if lowest is None else AMBIENT + lowest,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,12 +12,13 @@ from laminate.records.rules import Finding
 from laminate.records.sshsig import FileSignature, Unsound, holds, read
 from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
 from laminate.values.canonical import sha256
-from laminate.values.durable import MOST_TEXT, read_regular, sync_folder
+from laminate.values.durable import MOST_TEXT, draft_beside, read_regular, sync_folder
 from laminate.values.problems import Problem, Refused
 
 LARGEST = 1 << 20
 """Most bytes of a statement or signature; real ones have a few thousand."""
 
+_CUT_OFF = ": signing was cut off or the file was lost; put it back, or remove the statement and sign again"
 _ENDINGS = (".statement", ".statement.sig")
 
 
@@ -100,7 +100,8 @@ def _load(record: Path, path: Path) -> Found:
 def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
     if not path.is_file():
         there = "is not a file" if os.path.lexists(path) else "is missing"
-        faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}"))
+        cut_off = "" if what == "statement" or there != "is missing" else _CUT_OFF
+        faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}{cut_off}"))
         return None
     try:
         with path.open("rb") as file:
@@ -135,7 +136,7 @@ def write_pair(path: Path, data: bytes, armored: bytes) -> None:
     try:
         for content in wanted.values():
             # Not named after its target: that name may be as long as a name can be.
-            _write_new(path.with_name(f".{secrets.token_hex(12)}.draft"), content, drafts)
+            _write_new(draft_beside(path), content, drafts)
         for draft, (target, content) in zip(tuple(drafts), wanted.items(), strict=True):
             try:
                 os.link(draft, target)

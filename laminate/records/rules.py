@@ -81,11 +81,18 @@ def read_record(data: bytes) -> Record:
 
     Raises Malformed, in words, where the record is not canonical JSON or one of them is not in its form.
     """
+    return record_of(read_content(data))
+
+
+def read_content(data: bytes) -> dict[str, Any]:
+    """The content of a record. Raises Malformed where it is not canonical JSON of an object."""
     try:
         content = read_canonical(data)
     except ValueError as error:
         raise Malformed(str(error)) from None
-    return record_of(content)
+    if not isinstance(content, dict):
+        raise Malformed("it is not an object")
+    return content
 
 
 def record_of(content: object) -> Record:

@@ -9,6 +9,8 @@ from typing import Any, NamedTuple
 
 import orjson
 
+from laminate.values.problems import Refused
+
 RELATIVE = 1e-9
 """How far two numbers may differ, relative to the larger."""
 
@@ -23,11 +25,11 @@ CHANCE_APART = 2e-4
 """How far chances of other formulas may lie apart: integrals over shared causes are computed to this."""
 
 _SAID = ("text", "reason", "reasons", "remarks", "notes", "found", "expected", "hint", "what", "say")
-WORDING = frozenset((*_SAID, "state", "prior"))
+WORDING = frozenset((*_SAID, "state", "prior", "matters"))
 """Keys of words alone: another version may word them otherwise, so only the same version is held to them."""
 
 _OF_PEOPLE = frozenset(("concession", "replaces", "exclusions", "accepted", "corrections", "declared"))
-"""Keys below which words are a person's own: no version may say them otherwise."""
+"""Keys below which a `reason` is a person's own: no version may say it otherwise."""
 
 _NAMES = ("label", "specimen", "input", "file", "zone", "core", "attribute", "name", "number")
 
@@ -49,6 +51,18 @@ Recompute = Callable[[bytes], Again]
 """Judges the inputs inside a record again."""
 
 
+def judged_again(recompute: Recompute, data: bytes) -> Again:
+    """A record judged again; whatever goes wrong stands against this record alone, and stops no other."""
+    try:
+        return recompute(data)
+    except Refused as refusal:
+        return Again(
+            tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
+        )
+    except Exception as error:  # noqa: BLE001 (bytes of strangers: anything may be inside)
+        return Again((f"it cannot be computed again: internal fault ({type(error).__name__})",))
+
+
 def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = False) -> list[str]:
     """What an earlier answer says otherwise than a new one, a sentence each; empty where they agree.
 
@@ -66,6 +80,11 @@ def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = 
 class _Held(NamedTuple):
     wording: bool
     chances: bool
+    people: bool = False
+
+    def to_words(self, key: str) -> bool:
+        """Whether what stands under a key must be the same to the word."""
+        return self.wording or key not in WORDING or (self.people and key == "reason")
 
 
 def _walk(said: Any, again: Any, place: str, held: _Held) -> Iterator[str]:
@@ -76,8 +95,8 @@ def _walk(said: Any, again: Any, place: str, held: _Held) -> Iterator[str]:
                 yield f"{inner}: the record says {_shown(said[key])}, computed again nothing is said of it"
             elif key in CHANCES and held.chances and _near(said[key], again[key]):
                 continue
-            elif held.wording or key not in WORDING or not _alike(said[key], again[key]):
-                within = held._replace(wording=True) if key in _OF_PEOPLE else held
+            elif held.to_words(key) or not _alike(said[key], again[key]):
+                within = held._replace(people=True) if key in _OF_PEOPLE else held
                 yield from _walk(said[key], again[key], inner, within)
         for key in again:
             if key not in said:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from laminate.records.cycle_schema import cycle
 from laminate.values.quantities import ATTRIBUTES
 
 Schema = dict[str, Any]
@@ -31,7 +32,7 @@ def record() -> Schema:
         "inputs": _list(
             _closed(
                 file={"type": "string", "description": "relative to the batch file"},
-                role={"enum": ["batch", "part", "coupons"]},
+                role={"enum": ["batch", "part", "coupons", "log"]},
                 sha256=_DIGEST,
                 base64={"type": "string", "contentEncoding": "base64"},
             )
@@ -42,6 +43,16 @@ def record() -> Schema:
         "not_judged": _TEXTS,
         "held_back": _list(
             _closed(rule=_COUNT, what=_TEXT, say=_WORDS, name=_WORDS, concession={"type": "boolean"})
+        ),
+        "covers": _or_null(
+            _closed(
+                zones=_TEXTS,
+                represented=_list(_closed(zone=_TEXT, by=_TEXT)),
+                not_measured=_list(_closed(zone=_TEXT, reason=_TEXT)),
+                quantity=_COUNTED,
+                serials=_WORDS,
+                text=_TEXT,
+            )
         ),
         "exclusions": _list(
             _closed(
@@ -106,6 +117,7 @@ def record() -> Schema:
         "concession": _or_null(_closed(number=_TEXT, authority=_TEXT, characteristics=_TEXTS, reason=_TEXT)),
         "replaces": _or_null(_closed(record=_DIGEST, reason=_TEXT)),
         "values": _list(_closed(**{"input": _TEXT, "key": _KEY, "stated": _WORDS, "from": _TEXT})),
+        "cycle": cycle(),
         "specimens": _list(_ref("specimen")),
         "prepreg": _list(_ref("specimen")),
         "average": {

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from laminate.records.allowed_signers import utc
+from laminate.records.among import records_among
 from laminate.records.files import (
     backdated,
     find,
@@ -19,7 +20,17 @@ from laminate.records.files import (
     remove,
     write_pair,
 )
-from laminate.records.rules import FORMAT, Finding, Rule, conflicts, read_record, release_faults, too_early
+from laminate.records.others import Seen, against
+from laminate.records.rules import (
+    FORMAT,
+    Finding,
+    Rule,
+    conflicts,
+    read_content,
+    read_record,
+    release_faults,
+    too_early,
+)
 from laminate.records.sshsig import Passphrase, holds, make, private_key, public_key
 from laminate.records.statement import (
     ROLES,
@@ -43,7 +54,7 @@ class Signed:
     """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
 
     concession: in words, where a record that has one is released; answer, beside: of the record, and what is
-    said wherever its answer is (`rules.BESIDE`).
+    said wherever its answer is (`rules.BESIDE`); notes: which other records could not be read.
     """
 
     statement: Path
@@ -56,6 +67,7 @@ class Signed:
     concession: str | None = None
     answer: str = ""
     beside: Mapping[str, Any] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         """The answer with stable keys."""
@@ -70,6 +82,7 @@ class Signed:
             "answer": self.answer,
             **self.beside,
             "concession": self.concession,
+            "notes": list(self.notes),
         }
 
 
@@ -81,12 +94,15 @@ def sign(
     passphrase: Passphrase = None,
     time: str | None = None,
     goods: str | None = None,
+    among: Path | None = None,
 ) -> Signed:
     """Sign a record in a role: write `record.ROLE.NAME.statement` and its `.sig` beside it.
 
     record_path: the record; role: one of `ROLES`; name: of who signs; key_path: a private OpenSSH key;
     passphrase: of the key, or a function that asks for it; time: that the signer claims, like
-    2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected.
+    2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected; among:
+    a folder of records that one to be released is held against, None: `record.json` in its own folder and in
+    those beside it.
 
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
@@ -107,6 +123,7 @@ def sign(
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
     before = names_beside(record_path)
+    notes: list[str] = []
     there = find(record_path)
     statement = Statement(
         record=sha256(data),
@@ -128,6 +145,9 @@ def sign(
     faults += too_early(statement, record)
     if role == "released":
         faults += release_faults(record, prepared=any(other.role == "prepared" for other, _ in others))
+        rest, notes = records_among(record_path, among)
+        here = Seen(record_path.name, statement.record, read_content(data))
+        faults += [Finding(code, words) for code, words in against(here, rest)]
     if faults:
         raise Rule(faults)
     path = record_path.with_name(statement_name(record_path, role, name))
@@ -149,6 +169,7 @@ def sign(
         record.granted or None if role == "released" else None,
         record.answer,
         record.beside,
+        tuple(notes),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time as clock
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
@@ -21,7 +21,7 @@ from laminate.records.rules import (
     release_faults,
     too_early,
 )
-from laminate.records.said_again import Again, Recompute
+from laminate.records.said_again import Again, Recompute, judged_again
 from laminate.records.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
@@ -146,36 +146,69 @@ def verify(
         at = int(clock.time()) if now is None else seconds(now)
     except Malformed as error:
         raise Refused(Problem("bad-call", "", "now", str(error), "a moment in UTC")) from None
+    signers = read_signers(allowed_signers_path, revoked_path)
     data = read_file(record_path, "record", MOST_TABLE)
-    allowed = read_allowed_signers(
-        read_file(allowed_signers_path, "allowed-signers file"), str(allowed_signers_path)
-    )
-    revoked = NOTHING_REVOKED
-    if revoked_path is not None:
-        revoked = read_revoked(read_file(revoked_path, "revocation file"), str(revoked_path))
     reasons: list[Finding] = []
     stated: Record | None = None
     try:
         stated = read_record(data)
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
-    again = _again(recompute, data) if stated is not None else Again(())
+    again = judged_again(recompute, data) if stated is not None else Again(())
+    found = proven(record_path, data, stated, again, signers, role, at)
+    sound = found.computed and not again.findings
+    against, told = compare_page(record_path, data, page if sound else None)
+    return replace(
+        found, reasons=(*reasons, *found.reasons, *against), notes=(*found.notes, *told, *signers.notes)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Signers:
+    """Who may sign, and which keys are revoked; notes: what was not looked at."""
+
+    allowed: tuple[Entry, ...]
+    revoked: Revoked
+    notes: tuple[str, ...]
+
+
+def read_signers(allowed_signers_path: Path, revoked_path: Path | None) -> Signers:
+    """Read an allowed-signers file, and a list of revoked keys where there is one. Raises Refused."""
+    allowed = read_allowed_signers(
+        read_file(allowed_signers_path, "allowed-signers file"), str(allowed_signers_path)
+    )
+    if revoked_path is None:
+        told = "no revocation file was given: a revoked key would not be noticed"
+        return Signers(allowed, NOTHING_REVOKED, (told,))
+    revoked = read_revoked(read_file(revoked_path, "revocation file"), str(revoked_path))
+    return Signers(allowed, revoked, tuple(revoked.ignored))
+
+
+def proven(
+    record_path: Path,
+    data: bytes,
+    stated: Record | None,
+    again: Again,
+    signers: Signers,
+    role: str | None,
+    at: int,
+) -> Verification:
+    """Prove the signatures beside a record.
+
+    data: its bytes; stated: what it says, None where it cannot be read; again: what is said of its inputs;
+    role: that must be among the proven ones; at: the present [s since 1970 UTC].
+    """
     today = _today(again)
     found = find(record_path)
-    signatures = _judged(record_path, today, sha256(data), found, allowed, revoked, at)
+    signatures = _judged(record_path, today, sha256(data), found, signers.allowed, signers.revoked, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
+    reasons: list[Finding] = []
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
     if role is not None and not any(one.proven and one.role == role for one in signatures):
         reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
     reasons += [Finding("recomputed-differs", words) for words in again.findings]
-    notes = [*again.notes, *revoked.ignored]
-    if revoked_path is None:
-        notes.append("no revocation file was given: a revoked key would not be noticed")
-    sound = today is not None and not again.findings
-    against, told = compare_page(record_path, data, page if sound else None)
-    reasons += against
-    notes += told
+    notes = list(again.notes)
     if signatures:
         notes.append("times are as the signers claim them; no other clock confirms them")
     return Verification(
@@ -188,15 +221,6 @@ def verify(
         today or stated,
         today is not None,
     )
-
-
-def _again(recompute: Recompute, data: bytes) -> Again:
-    try:
-        return recompute(data)
-    except Refused as refusal:
-        return Again(
-            tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
-        )
 
 
 def _today(again: Again) -> Record | None:

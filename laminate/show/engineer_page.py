@@ -37,19 +37,24 @@ def _kind(block: Block) -> dict[str, Any]:
     return {"kind": "answer" if block.strong else "sentence", "text": block.text}
 
 
-def _page(found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
-    head = found.part.part
-    named = f"{head.number} issue {head.issue}" if head.number else ""
+def page_of(title: str, named: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
+    """A page: what it is about, the answer, figures, and everything else in words."""
     shown = [_kind(block) for block in blocks]
     return str(
         _template().render(
             title=title,
-            part=" ".join(word for word in (named, head.name) if word),
+            part=named,
             answers=[block for block in shown if block["kind"] == "answer"],
             figures=figures,
             blocks=[block for block in shown if block["kind"] != "answer"],
         )
     )
+
+
+def _page(found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
+    head = found.part.part
+    number = f"{head.number} issue {head.issue}" if head.number else ""
+    return page_of(title, " ".join(word for word in (number, head.name) if word), blocks, figures)
 
 
 def fill_page(found: Fill, units: str) -> str:

@@ -29,7 +29,8 @@ class Figure:
     words: str
 
 
-def _canvas(title: str) -> tuple[Any, Any]:
+def canvas_of(title: str) -> tuple[Any, Any]:
+    """An empty figure with its title, and its axes."""
     from matplotlib.figure import Figure as Canvas
 
     canvas = Canvas(figsize=(7.2, 3.8), layout="constrained")
@@ -40,7 +41,7 @@ def _canvas(title: str) -> tuple[Any, Any]:
     return canvas, axes
 
 
-def _svg(canvas: Any, name: str, title: str, words: str) -> str:
+def svg_of(canvas: Any, name: str, title: str, words: str) -> str:
     """The figure without XML head, its identifiers its own, with title and words that are read aloud."""
     from html import escape
 
@@ -62,7 +63,7 @@ def _svg(canvas: Any, name: str, title: str, words: str) -> str:
 def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     """Fiber volume of the cured part against ply count, its limits and its expanded uncertainty."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
-    canvas, axes = _canvas(title)
+    canvas, axes = canvas_of(title)
     seen = set()
     use = zone.use if zone.advised else None
     for row in zone.rows:
@@ -100,7 +101,7 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     filled = "the filled mark is the count to use" if use else "no count is advised"
     marks = f"Bars are the expanded uncertainty at 95 %; {filled}."
     words = f"{'; '.join(each)}.{limits} {marks}"
-    return Figure(_svg(canvas, name, title, words), title, words)
+    return Figure(svg_of(canvas, name, title, words), title, words)
 
 
 def pressure_figure(core: CoreAnswer, zone: CoreInZone, units: str, name: str) -> Figure | None:
@@ -109,7 +110,7 @@ def pressure_figure(core: CoreAnswer, zone: CoreInZone, units: str, name: str) -
     if curve is None:
         return None
     title = f"{core.core} in zone {zone.zone}: pressure against temperature, core and tool together"
-    canvas, axes = _canvas(title)
+    canvas, axes = canvas_of(title)
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     at = [shown(t, heat) for t in curve.temperature]
     nominal, low, high, locked = (
@@ -134,4 +135,4 @@ def pressure_figure(core: CoreAnswer, zone: CoreInZone, units: str, name: str) -
         f"From {start} to {end} the nominal pressure rises to {top} (95 % of the draws from {least} to "
         f"{most}), the locked one to {lock}.{clamp}"
     )
-    return Figure(_svg(canvas, name, title, words), title, words)
+    return Figure(svg_of(canvas, name, title, words), title, words)

@@ -223,18 +223,18 @@ def steam_words(found: Steam | None, units: str) -> list[str]:
     if found.voids:
         return [
             f"Voids from steam: water vapor presses with {water} at {at} ({where}), "
-            f"the resin with at most {resin}."
+            f"the resin with at most {resin}, both absolute."
         ]
     if found.possible:
-        low = "nothing" if not found.lowest else size(found.lowest, units, MPA)
+        low = size(found.lowest or 0.0, units, MPA)
         return [
             f"Voids from steam are possible: water vapor presses with {water} at {at} ({where}), the resin "
             f"with at most {resin} while the laminate is liquid full, but with {low} once it has bled to its "
-            "limit."
+            "limit; all absolute."
         ]
     return [
-        f"Water vapor at {at} presses with {water} ({where}), below the {resin} that the resin sees at most; "
-        "where the fiber bed carries load it sees less."
+        f"Water vapor at {at} presses with {water} ({where}), below the {resin} that the resin sees at most, "
+        "both absolute; where the fiber bed carries load it sees less."
     ]
 
 

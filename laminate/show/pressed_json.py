@@ -93,6 +93,7 @@ def steam_json(found: Steam | None) -> dict[str, Any] | None:
         "stored_humidity_stated": found.stated,
         "water_vapor_pressure": plain(found.water, MPA),
         "resin_pressure_at_most": plain(found.resin, MPA),
+        "pressures": "absolute",
         "steam_can_open_voids": found.possible,
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from laminate.show.cycle_json import KIND_OF_READING, zone_cycle_json
 from laminate.show.decision_json import decision_json
 from laminate.show.measure_json import input_json, number_or_none
 from laminate.show.measurement_json import measurement_json
@@ -235,7 +236,10 @@ def report_json(
 
     inputs: file and SHA-256 of everything that was read.
     """
-    kinds = {name: reading.value[0] for name, reading in case.batch.process.items()}
+    kinds = {
+        name: reading.value[0] if reading.value is not None else KIND_OF_READING.get(name, "number")
+        for name, reading in case.batch.process.items()
+    }
     concession = case.batch.concession
     replaces = case.batch.replaces
     return {
@@ -261,6 +265,9 @@ def report_json(
         "instruments": [instrument_json(state) for state in judgement.instruments],
         "concession": concession.model_dump() if concession else None,
         "replaces": replaces.model_dump() if replaces else None,
+        "cycle": {"zones": [zone_cycle_json(one) for one in judgement.cycles.values()]}
+        if judgement.cycles
+        else None,
         "values": values_json(case.ingredients()),
         "inputs": inputs,
         **measurement_json(measurement),
@@ -269,4 +276,7 @@ def report_json(
 
 def _source(case: Case, name: str) -> str | None:
     reading = case.batch.process.get(name)
+    if reading is not None and reading.value is None:
+        files = [log.file for log in case.batch.log if reading.zone in log.zones]
+        return f"log {', '.join(files)}, zone {reading.zone}"
     return reading.source or None if reading else None

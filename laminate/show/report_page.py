@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from laminate.show import report_ahead, report_tables, report_view
+from laminate.show import report_ahead, report_cycle, report_tables, report_view
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -15,6 +15,7 @@ HEADINGS = {
     "batch": "Batch and rule",
     "characteristics": "Characteristics",
     "process": "Process readings",
+    "cycle": "Press cycle, from the log: for screening",
     "measured": "What was measured, by which method",
     "excluded": "Excluded and replaced specimens",
     "warnings": "Warnings and notes",
@@ -45,6 +46,7 @@ def page(
         "summary": report_view.summary(answer),
         "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],
         "process": [report_view.block(one, answer) for one in answer["process"]],
+        "cycle": report_cycle.tables(answer),
         "averages": [
             *report_tables.averages(answer),
             *report_tables.agreement(answer),

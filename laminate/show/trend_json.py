@@ -161,6 +161,8 @@ def trend_json(trend: Trend) -> dict[str, Any]:
         "folder": trend.folder,
         "signatures_required": trend.signed,
         "all_verify": trend.all_verify,
+        "proven": trend.proven,
+        "computed": trend.computed,
         "records": [record_json(filed) for filed in trend.records],
         "passed_over": list(trend.passed_over),
         "series": [studied_json(s, first_answer(s, with_part=len(parts) > 1)) for s in trend.studied],

@@ -109,7 +109,10 @@ def _records(trend: Trend) -> Iterator[Block]:
             more = f"; and {rest} more, all of them with --json" if rest > 0 else ""
             start = filed.file if filed.rival else f"{filed.file} does not verify"
             yield Sentence(f"{start}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
-    yield Sentence(f"{counted} of {total} {noun} below {trend.folder} counted.")
+    how = [f"{trend.proven} as signatures prove them" if trend.proven else ""]
+    how.append(f"{trend.computed} computed again" if trend.computed else "")
+    told = f", {' and '.join(filter(None, how))}" if counted else ""
+    yield Sentence(f"{counted} of {total} {noun} below {trend.folder} counted{told}.")
     if not trend.signed:
         yield Sentence("Signatures were not looked at: --allowed-signers FILE asks for them.")
     for filed in trend.records:

@@ -5,7 +5,11 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import secrets
+import shutil
 import stat
+import time
+from collections.abc import Mapping
 from pathlib import Path
 
 from laminate.values.problems import Problem, Refused
@@ -16,6 +20,13 @@ MOST_TEXT = 4 << 20
 MOST_TABLE = 1 << 30
 """Most bytes of a table or a record."""
 
+LOCK = ".laminate.lock"
+"""Name of the file that keeps two calls from writing one folder at a time."""
+
+LEFT_BEHIND = 3600.0
+"""Age [s] from which a draft is one that a killed call left."""
+
+_DRAFT, _DRAFT_END = ".laminate-", ".draft"
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
 
@@ -24,23 +35,113 @@ def replace_file(path: Path, data: bytes) -> None:
     """Put new content in the place of a file: any reader, and any crash, finds the old or the new whole.
 
     path: need not exist; data: the content. Written beside it, synced, renamed over it, folder synced. Raises
-    OSError; the old content then still stands unless the disk failed after the renaming.
+    OSError, also where the path is a device or a pipe; the old content then still stands unless the disk
+    failed after the renaming.
     """
-    real = Path(os.path.realpath(path))
-    draft = draft_of(real)
+    replace_files({path: data})
+
+
+def replace_files(wanted: Mapping[Path, bytes]) -> None:
+    """Put new content in the place of files of one folder: all of them or none, each whole.
+
+    Raises OSError; what was there then still stands.
+    """
+    drafts: dict[Path, Path] = {}
+    before: dict[Path, Path | None] = {}
     try:
-        with draft.open("wb") as file:
-            if real.exists():
-                os.fchmod(file.fileno(), stat.S_IMODE(real.stat().st_mode))
+        for path, data in wanted.items():
+            real = Path(os.path.realpath(path))
+            drafts[real] = _drafted(real, data)
+        for real, draft in drafts.items():
+            before[real] = _kept(real) if len(drafts) > 1 else None
+            os.replace(draft, real)
+    except BaseException:
+        for real in [real for real in before if not drafts[real].exists()]:
+            _put_back(real, before[real])
+        raise
+    finally:
+        for left in (*drafts.values(), *before.values()):
+            if left is not None:
+                with contextlib.suppress(OSError):
+                    left.unlink()
+    for folder in {real.parent for real in drafts}:
+        sync_folder(folder)
+
+
+def _drafted(real: Path, data: bytes) -> Path:
+    """The new content of a file, on the disk beside it, under a name of its own."""
+    _clear(real.parent)
+    mode = real.stat().st_mode if real.exists() else None
+    if mode is not None and not stat.S_ISREG(mode):
+        raise OSError(errno.EINVAL, "a folder, a device or a pipe, not a regular file", str(real))
+    draft = draft_beside(real)
+    try:
+        with draft.open("xb") as file:
+            if mode is not None and hasattr(os, "fchmod"):
+                os.fchmod(file.fileno(), stat.S_IMODE(mode))
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(draft, real)
     except BaseException:
         with contextlib.suppress(OSError):
             draft.unlink()
         raise
-    sync_folder(real.parent)
+    return draft
+
+
+def _kept(real: Path) -> Path | None:
+    """What stands in the place of a file now, under a second name; None where nothing does."""
+    if not real.exists():
+        return None
+    kept = draft_beside(real)
+    try:
+        os.link(real, kept)
+    except OSError:  # a file system without hard links
+        shutil.copy2(real, kept)
+    return kept
+
+
+def _put_back(real: Path, kept: Path | None) -> None:
+    with contextlib.suppress(OSError):
+        if kept is None:
+            real.unlink()
+        else:
+            os.replace(kept, real)
+
+
+def draft_beside(path: Path) -> Path:
+    """A new name beside a file, for content that will take its place."""
+    return path.with_name(f"{_DRAFT}{secrets.token_hex(12)}{_DRAFT_END}")
+
+
+def _clear(folder: Path) -> None:
+    """Remove what calls that were killed left behind in a folder."""
+    with contextlib.suppress(OSError):
+        for left in folder.glob(f"{_DRAFT}*{_DRAFT_END}"):
+            if time.time() - left.stat().st_mtime > LEFT_BEHIND:
+                left.unlink()
+
+
+def append(path: Path, data: bytes, size: int) -> None:
+    """Add bytes at the end of a file, made where it is not there, and on the disk before this returns.
+
+    size: the bytes that the file should hold already; where the disk fails it holds those again. Raises
+    OSError, as where the file has another size.
+    """
+    new = not path.exists()
+    with path.open("ab") as file:
+        if os.fstat(file.fileno()).st_size != size:
+            raise OSError(errno.EBUSY, "another program has changed the file", str(path))
+        try:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.ftruncate(file.fileno(), size)
+            raise
+    if new:
+        sync_folder(path.parent)
 
 
 def read_regular(path: Path, most: int) -> bytes:
@@ -61,13 +162,10 @@ def read_regular(path: Path, most: int) -> bytes:
     return data
 
 
-def draft_of(path: Path) -> Path:
-    """Where the new content of a file is written before it takes its place."""
-    return path.with_name(f".{path.name}.draft")
-
-
 def sync_folder(folder: Path) -> None:
-    """Make the names in a folder last through a power cut."""
+    """Make the names in a folder last through a power cut, where the system can sync a folder."""
+    if os.name != "posix":
+        return
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)
@@ -92,14 +190,45 @@ def disk_problem(error: OSError, file: str) -> Problem:
         )
         words = "a read-only disk" if error.errno == errno.EROFS else "a folder that must not be written"
         return Problem("read-only", file, "", words, "the right to write into its folder", hint)
+    if error.errno in (errno.EINVAL, errno.EISDIR):
+        words = error.strerror or str(error)
+        return Problem("not-a-file", file, "", words, "a new or a regular file", "nothing was changed")
     found = (error.strerror or str(error)).lower()
     return Problem("file-access", file, "", found, "a disk that can be written", "nothing was changed")
 
 
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file whole or not at all, making its folder. Raises `Refused` where the disk fails."""
+    write_together({path: data})
+
+
+def write_together(wanted: Mapping[Path, bytes]) -> None:
+    """Write files of one folder, making it: all of them or none. Raises `Refused` where the disk fails."""
+    first = next(iter(wanted))
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        replace_file(path, data)
+        first.parent.mkdir(parents=True, exist_ok=True)
+        if len(wanted) == 1:
+            replace_files(wanted)
+            return
+        from filelock import FileLock
+
+        with FileLock(first.with_name(LOCK)):
+            replace_files(wanted)
+    except OSError as error:
+        raise Refused(disk_problem(error, str(first if len(wanted) == 1 else first.parent))) from None
+
+
+def write_page(path: Path, data: bytes) -> None:
+    """Write a page for people: a device or a pipe is written through, a file whole or not at all.
+
+    Raises `Refused` where the disk fails.
+    """
+    try:
+        through = path.exists() and not (path.is_file() or path.is_dir())
+        if through:
+            with path.open("wb") as stream:
+                stream.write(data)
     except OSError as error:
         raise Refused(disk_problem(error, str(path))) from None
+    if not through:
+        write_whole(path, data)

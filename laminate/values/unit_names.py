@@ -1,7 +1,8 @@
 """The units of the trade: how each is defined, which kind of quantity it measures and how people spell it.
 
 Definitions are exact: the international yard and pound (1959), standard gravity and the degree Fahrenheit as
-in NIST SP 811, appendix B. A short list costs a hundredth of a second where pint's own costs half a second.
+in NIST SP 811, appendix B; the inch of mercury is that of 13595.1 kg/m^3. A short list costs a
+hundredth of a second where pint's own costs half a second.
 """
 
 from __future__ import annotations
@@ -39,7 +40,11 @@ ounce = pound / 16
 newton = kilogram * meter / second ** 2
 pascal = newton / meter ** 2
 bar = 1e5 * pascal
+joule = newton * meter
+watt = joule / second
 kilogram_force = 9.80665 * newton
+tonne_force = 1e3 * kilogram_force
+inch_of_mercury = 13595.1 * 9.80665 * 0.0254 * pascal
 pound_force = 9.80665 * meter / second ** 2 * pound
 kip = 1e3 * pound_force
 psi = pound_force / inch ** 2
@@ -152,6 +157,7 @@ PRESSURE = {
     "mbar": "millibar",
     "N/mm^2": "newton/millimeter**2",
     "lbf/in^2": "psi",
+    "inHg": "inch_of_mercury",
 }
 COMPLIANCE = {
     pattern.format(pressure): f"1/{expression}"
@@ -159,7 +165,15 @@ COMPLIANCE = {
     for pressure, expression in PRESSURE.items()
     if "/" not in pressure
 } | {"%/MPa": "percent/megapascal"}
-FORCE = {"N": "newton", "kN": "kilonewton", "lbf": "pound_force", "kip": "kip", "kgf": "kilogram_force"}
+FORCE = {
+    "N": "newton",
+    "kN": "kilonewton",
+    "lbf": "pound_force",
+    "kip": "kip",
+    "kgf": "kilogram_force",
+    "MN": "meganewton",
+    "tf": "tonne_force",
+}
 AREA = {
     "cm^2": "centimeter**2",
     "m^2": "meter**2",
@@ -180,6 +194,34 @@ DIFFUSIVITY = {
     "mm^2/s": "millimeter**2/second",
     "m^2/s": "meter**2/second",
     "cm^2/s": "centimeter**2/second",
+}
+CONDUCTIVITY = {
+    "W/m/K": "watt/meter/kelvin",
+    "W/mK": "watt/meter/kelvin",
+    "W/(mK)": "watt/meter/kelvin",
+    "W/(m*K)": "watt/meter/kelvin",
+    "W/m/degC": "watt/meter/kelvin",
+}
+CONDUCTANCE = {
+    "W/m^2/K": "watt/meter**2/kelvin",
+    "W/m^2K": "watt/meter**2/kelvin",
+    "W/(m^2K)": "watt/meter**2/kelvin",
+    "W/(m^2*K)": "watt/meter**2/kelvin",
+    "W/m^2/degC": "watt/meter**2/kelvin",
+}
+HEAT_CAPACITY = {
+    "J/m^3/K": "joule/meter**3/kelvin",
+    "kJ/m^3/K": "kilojoule/meter**3/kelvin",
+    "MJ/m^3/K": "megajoule/meter**3/kelvin",
+    "J/cm^3/K": "joule/centimeter**3/kelvin",
+}
+HEATING_RATE = {
+    "K/min": "kelvin/minute",
+    "degC/min": "kelvin/minute",
+    "C/min": "kelvin/minute",
+    "degF/min": "delta_degF/minute",
+    "F/min": "delta_degF/minute",
+    "K/s": "kelvin/second",
 }
 ANGLE = {"deg": "degree", "°": "degree", "rad": "radian"}
 
@@ -202,6 +244,12 @@ KINDS = {
     "volume": Kind("a volume", "12 cm^3", "meter**3", VOLUME),
     "time": Kind("a time", "40 min", "second", TIME),
     "diffusivity": Kind("a thermal diffusivity", "0.11 mm^2/s", "meter**2/second", DIFFUSIVITY),
+    "conductivity": Kind("a thermal conductivity", "0.6 W/m/K", "watt/meter/kelvin", CONDUCTIVITY),
+    "conductance": Kind("a contact conductance", "1000 W/m^2/K", "watt/meter**2/kelvin", CONDUCTANCE),
+    "heat_capacity": Kind(
+        "a heat capacity of a volume", "1.6e6 J/m^3/K", "joule/meter**3/kelvin", HEAT_CAPACITY
+    ),
+    "heating_rate": Kind("a rate of heating", "2 K/min", "kelvin/second", HEATING_RATE),
     "number": Kind("a plain number", "1.10", "dimensionless", {}),
 }
 

@@ -169,6 +169,9 @@ def _kinds_of(unit: str) -> str:
 def _wrong_unit(unit: str, kind: str, written: str) -> Unreadable:
     known = KINDS[kind]
     others = _kinds_of(unit)
+    if kind == "force" and _fold(unit).casefold() in ("t", "ton", "tons", "tonne", "tonnes"):
+        hint = "metric, long and short tons differ by 12 %: write tf (1000 kgf), kN or lbf"
+        return Unreadable(f"'{written}'", f'{known.words}, such as "{known.example}"', hint)
     if kind == "number":
         return Unreadable(
             f"'{written}'" + (f", {others}" if others else ""), "a plain number, without a unit"

@@ -63,6 +63,8 @@ def test_published_temperatures():
 def registry():
     registry = pint.UnitRegistry(cache_folder=None)
     registry.define("Msi = 1e6 * psi")
+    registry.define("inch_of_mercury = inch_Hg")
+    registry.define("tonne_force = metric_ton * standard_gravity")
     return registry
 
 
@@ -149,12 +151,16 @@ def test_units_that_the_contract_names_are_known():
         "temperature": "degC degF K",
         "angle": "deg",
         "expansion": "/K ppm/K 1e-6/degF",
-        "pressure": "Pa kPa MPa GPa bar psi ksi",
+        "pressure": "Pa kPa MPa GPa bar psi ksi mbar inHg",
         "compliance": "MPa^-1",
-        "force": "N kN lbf",
+        "force": "N kN lbf tf",
         "area": "cm^2 m^2 in^2",
         "volume": "cm^3 ml in^3",
-        "time": "s min h",
+        "time": "s min h d",
+        "conductivity": "W/m/K",
+        "conductance": "W/m^2/K",
+        "heat_capacity": "J/m^3/K",
+        "heating_rate": "K/min",
         "diffusivity": "mm^2/s",
         "temperature_difference": "K",
     }

@@ -1,0 +1,139 @@
+"""What is said of a zone's press cycle, SI units throughout, pressures of the resin absolute."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+
+IN_TIME = "pressed in time"
+LATE = "pressed late"
+VAPOR = "vapor above pressure"
+CANNOT = "cannot say"
+WORST_FIRST = (LATE, VAPOR, CANNOT, IN_TIME)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A number and its standard uncertainty [SI], None where it has none."""
+
+    value: float
+    u: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A moment of the cycle: time [s], hottest laminate temperature [K], resin pressure, absolute [Pa]."""
+
+    event: str
+    time: Known
+    temperature: float | None
+    resin_pressure: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class GelClock:
+    """The gel clock: shares used at the start, when pressed, and below the tested range; tested: [K]."""
+
+    start: Known | None
+    when_pressed: float | None
+    below_tested_range: float | None
+    tested: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """Chances [0..1], resolved toward the side that calls no bad part good."""
+
+    pressed_before_gel: float | None
+    above_vapor: float | None
+    both: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Matters:
+    """The input that matters most, its rank correlation, and which ± of it would decide, in words."""
+
+    input: str
+    rank_correlation: float
+    text: str
+
+
+@dataclass
+class Curves:
+    """Curves to draw: seconds, laminate sensors [K], resin and vapor pressure [Pa], gel clock used."""
+
+    seconds: np.ndarray
+    temperatures: dict[str, np.ndarray]
+    resin: np.ndarray | None
+    vapor: np.ndarray | None
+    clock: np.ndarray | None
+
+
+@dataclass
+class ZoneCycle:
+    """The answer for one zone: see the JSON of `cycle` for each key.
+
+    log: SHA-256 of the file, '' for a plan; cycle: name of the plan, '' for a log; unknown: key -> why it is
+    not known; readings: name of a process value -> what the log gives.
+    """
+
+    zone: str
+    log: str = ""
+    log_file: str = ""
+    cycle: str = ""
+    verdict: str = CANNOT
+    why: list[str] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    gel_clock: GelClock = GelClock(None, None, None, None)
+    vapor_margin: Known | None = None
+    vapor_margin_after_gel: float | None = None
+    vapor_before_pressure: tuple[float, float] | None = None
+    resin_pressure_at_gel: Known | None = None
+    applied_pressure_at_gel: Known | None = None
+    chance: Chance = Chance(None, None, None)
+    humidity: float = 1.0
+    humidity_stated: bool = False
+    matters_most: Matters | None = None
+    times_released: int | None = None
+    left_out: list[str] = field(default_factory=list)
+    mended: list[str] = field(default_factory=list)
+    screening: list[str] = field(default_factory=list)
+    not_measured: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    unknown: dict[str, str] = field(default_factory=dict)
+    readings: dict[str, Known] = field(default_factory=dict)
+    columns: list[tuple[str, str]] = field(default_factory=list)
+    curves: Curves | None = None
+
+    @property
+    def good(self) -> bool:
+        """Whether it pressed in time."""
+        return self.verdict == IN_TIME
+
+    def event(self, name: str) -> Event | None:
+        """The event of a name, None where it did not happen."""
+        return next((one for one in self.events if one.event == name), None)
+
+
+@dataclass
+class Cycles:
+    """The answer of `cycle`: one entry a zone, or a zone and planned cycle."""
+
+    name: str
+    title: str
+    zones: list[ZoneCycle]
+    seed: int
+    draws: int
+
+    @property
+    def verdict(self) -> str:
+        """The worst verdict."""
+        return min((one.verdict for one in self.zones), key=WORST_FIRST.index)
+
+    @property
+    def good(self) -> bool:
+        """Whether every zone pressed in time."""
+        return all(one.good for one in self.zones)

@@ -1,0 +1,113 @@
+"""What lies in a zone: its prepregs by lot with their gel times, out-time, humidity and what they release."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.formulas.gel_clock import GelLine, gel_line, share_used
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from laminate.files.batch import Lot
+    from laminate.files.part import Part
+
+UNKNOWN_START = 0.3
+"""Where no out-life is stated, `pressed in time` must hold with this share used too: a convention."""
+
+
+@dataclass(frozen=True)
+class Charge:
+    """One prepreg, of one lot where lots are named.
+
+    points: temperature and gel time of each test; start: share of the clock used before the press [-], None
+    where it is not known; must_state: what to write where the part states an out-life and the batch no
+    out-time, else ''.
+    """
+
+    name: str
+    points: tuple[tuple[Value, Value], ...]
+    line: GelLine
+    source: str
+    test: str
+    start: Value | None
+    must_state: str
+
+    @property
+    def coldest(self) -> float:
+        """Temperature of the coldest test [K]."""
+        return min(temperature.value for temperature, _ in self.points)
+
+    @property
+    def hottest(self) -> float:
+        """Temperature of the hottest test [K]."""
+        return max(temperature.value for temperature, _ in self.points)
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What lies in a zone.
+
+    charges: each prepreg and lot; missing: prepregs without gel times; humidity: None where not stated;
+    releases: what each resin sets free, None where the part does not say.
+    """
+
+    charges: tuple[Charge, ...]
+    missing: tuple[str, ...]
+    humidity: Value | None
+    releases: tuple[tuple[str, str | None], ...]
+
+
+def contents(part: Part, zone: str, lots: Sequence[Lot]) -> Contents:
+    """What lies in a zone of a part; lots: of the batch, none for a plan."""
+    place = part.zone[zone]
+    names = [name for _, name in place.fixed()] + ([place.fill_with] if place.fill_with else [])
+    prepregs = [name for name in dict.fromkeys(names) if name in part.prepreg]
+    charges: list[Charge] = []
+    missing: list[str] = []
+    humidities: list[Value | None] = []
+    for prepreg in prepregs:
+        mine: list[Lot | None] = [lot for lot in lots if lot.prepreg == prepreg] or [None]
+        for lot in mine:
+            charge = _charge(part, prepreg, lot)
+            if charge is None:
+                missing.append(prepreg)
+            else:
+                charges.append(charge)
+            humidities.append(lot.stored_humidity if lot is not None else None)
+    known = [humidity for humidity in humidities if humidity is not None]
+    worst = max(known, key=lambda one: one.value) if known and len(known) == len(humidities) else None
+    resins = dict.fromkeys(part.prepreg[name].resin for name in prepregs)
+    releases = tuple((resin, part.resin[resin].releases) for resin in resins)
+    return Contents(tuple(charges), tuple(dict.fromkeys(missing)), worst, releases)
+
+
+def _charge(part: Part, prepreg: str, lot: Lot | None) -> Charge | None:
+    resin = part.resin[part.prepreg[prepreg].resin]
+    points = tuple((lot.gel_time if lot is not None else []) or resin.gel_time)
+    if len(points) < 2 or any(time.value <= 0.0 for _, time in points):
+        return None
+    own = lot is not None and bool(lot.gel_time)
+    source = resin.gel_source
+    if own and lot is not None:
+        source = f"certificate {lot.certificate}" if lot.certificate else f"lot {lot.number}"
+    line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
+    start, must = None, ""
+    out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
+    name = f"{prepreg} lot {lot.number}" if lot is not None else prepreg
+    if resin.out_life is not None and out_time is not None:
+        life = resin.out_life
+        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
+        allowed = own_life.value if own_life is not None and own_life.value > 0.0 else life.time.value
+        used = share_used(share=life.share.value, out_time=out_time.value, out_life=allowed)
+        relative = life.share.spread / life.share.value if life.share.value else 0.0
+        start = Value(used, used * relative, life.share.dof, life.share.shape, text=out_time.text)
+    elif resin.out_life is not None:
+        must = (
+            f'out_time = "12 d" in [[lot]] of {prepreg}'
+            if lot is not None
+            else f"[[lot]] of {prepreg} with its out_time"
+        )
+    return Charge(name, points, line, source, resin.gel_test or "", start, must)

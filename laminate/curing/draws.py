@@ -1,0 +1,159 @@
+"""Draws of what is uncertain, and the gel clock of ten thousand of them at once."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.formulas.gel_clock import REFERENCE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from laminate.curing.charges import Charge
+    from laminate.values.units import Spread, Value
+
+    Draws = np.random.RandomState
+
+DRAWS = 10_000
+SEED = 1
+NODES = 6
+BELOW_RANGE = 10.0
+"""Below the coldest gel test by more than this, the line of gel times is a guess [K]."""
+
+
+def generator(seed: int = SEED) -> Draws:
+    """The source of draws: frozen for good (NEP 19), so that a record computes again with any numpy."""
+    return np.random.RandomState(seed)
+
+
+def of_value(value: Value, random: Draws, n: int) -> np.ndarray:
+    """Draws of a value with what its ± means [SI] (JCGM 101, 6.4)."""
+    return value.value + _noise(value.shape, value.spread, value.dof, random, n)
+
+
+def of_spread(spread: Spread | None, random: Draws, n: int) -> np.ndarray:
+    """Draws of an error around 0 [SI, or a share where the spread is relative]."""
+    if spread is None:
+        return np.zeros(n)
+    return _noise(spread.shape, spread.u, spread.dof, random, n)
+
+
+def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarray:
+    if not u:
+        return np.zeros(n)
+    if shape == "rectangular":
+        return np.asarray(u * math.sqrt(3.0) * random.uniform(-1.0, 1.0, n))
+    if math.isfinite(dof):
+        return np.asarray(u * random.standard_t(dof, n))
+    return np.asarray(u * random.standard_normal(n))
+
+
+def gel_lines(
+    charge: Charge, random: Draws, n: int, inputs: dict[str, np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Draws of a and b of `formulas.gel_clock`; what was drawn is noted in inputs."""
+    hot = np.array([temperature.value for temperature, _ in charge.points])
+    x = np.empty((len(hot), n))
+    y = np.empty((len(hot), n))
+    for at, (temperature, time) in enumerate(charge.points):
+        x[at] = 1.0 / of_value(temperature, random, n) - 1.0 / REFERENCE
+        drawn = np.maximum(of_value(time, random, n), 1e-3 * time.value)
+        y[at] = np.log(drawn)
+        if time.spread:
+            inputs[f"{charge.name}: gel time at {temperature.text}"] = drawn
+    middle, level = x.mean(axis=0), y.mean(axis=0)
+    wide = ((x - middle) ** 2).sum(axis=0)
+    b = ((x - middle) * (y - level)).sum(axis=0) / wide
+    a = level - b * middle
+    if charge.line.dof:
+        # scatter of the points around their line, Student's t of n - 2 degrees of freedom
+        scatter = charge.line.scatter * np.sqrt(charge.line.dof / random.chisquare(charge.line.dof, n))
+        own, tilt = random.standard_normal(n), random.standard_normal(n)
+        db = scatter * tilt / np.sqrt(wide)
+        a = a + scatter * own / math.sqrt(len(hot)) - db * middle
+        b = b + db
+        inputs[f"{charge.name}: scatter of the gel times"] = own
+    return a, b
+
+
+class ClockTable:
+    """The integral of exp(-b (1/T - 1/T_ref)) along a curve, for any slope b and any error of T.
+
+    A polynomial through Chebyshev nodes in both; the rows of the curve stay as they are.
+    """
+
+    def __init__(
+        self,
+        seconds: np.ndarray,
+        temperature: np.ndarray,
+        slopes: np.ndarray,
+        errors: np.ndarray,
+        coldest: float | None,
+    ) -> None:
+        self.seconds = seconds
+        self.nodes = _nodes(slopes), _nodes(errors)
+        steps = np.diff(seconds)
+        curves = []
+        idle = np.zeros(len(seconds), dtype=bool) if coldest is None else temperature < coldest
+        for b in self.nodes[0]:
+            for error in self.nodes[1]:
+                rate = np.exp(-b * (1.0 / (temperature + error) - 1.0 / REFERENCE))
+                rate[idle] = 0.0
+                curves.append(np.concatenate([[0.0], np.cumsum(steps * (rate[1:] + rate[:-1]) / 2.0)]))
+        with np.errstate(divide="ignore"):
+            self.logs = np.maximum(np.log(np.array(curves)), -700.0)
+
+    def weights(self, slopes: np.ndarray, errors: np.ndarray) -> np.ndarray:
+        """Weight of each curve for each draw (curves, draws)."""
+        one, other = _lagrange(self.nodes[0], slopes), _lagrange(self.nodes[1], errors)
+        return np.asarray((one[:, None, :] * other[None, :, :]).reshape(-1, len(slopes)))
+
+    def reached(self, weights: np.ndarray, target: np.ndarray) -> np.ndarray:
+        """Time at which the logarithm of the integral reaches a target [s]; inf where it does not."""
+
+        def at(index: np.ndarray) -> np.ndarray:
+            return np.asarray(np.einsum("cn,cn->n", weights, self.logs[:, index]))
+
+        low = np.zeros(len(target), dtype=int)
+        high = np.full(len(target), len(self.seconds) - 1)
+        ends = at(high) >= target
+        for _ in range(max(1, int(np.ceil(np.log2(max(len(self.seconds), 2)))) + 1)):
+            middle = (low + high) // 2
+            over = at(middle) >= target
+            high = np.where(over, middle, high)
+            low = np.where(over, low, middle)
+        before = np.where(low == 0, 0.0, np.exp(np.minimum(at(low) - target, 0.0)))
+        after = np.exp(np.maximum(at(high) - target, 0.0))
+        share = np.where(after > before, (1.0 - before) / np.where(after > before, after - before, 1.0), 1.0)
+        time = self.seconds[low] + share * (self.seconds[high] - self.seconds[low])
+        return np.where(ends, time, np.inf)
+
+
+def _nodes(values: np.ndarray) -> np.ndarray:
+    low, high = float(values.min()), float(values.max())
+    if high - low <= 1e-12 * max(abs(low), abs(high), 1e-300):
+        return np.array([low])
+    k = np.arange(NODES)
+    return np.asarray((low + high) / 2.0 + (high - low) / 2.0 * np.cos(np.pi * (2 * k + 1) / (2 * NODES)))
+
+
+def _lagrange(nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
+    found = np.ones((len(nodes), len(values)))
+    for at, node in enumerate(nodes):
+        for other, place in enumerate(nodes):
+            if other != at:
+                found[at] *= (values - place) / (node - place)
+    return found
+
+
+def rank_correlation(one: np.ndarray, other: np.ndarray) -> float:
+    """Spearman's rank correlation, 0.0 where one of them does not vary."""
+    if np.ptp(one) == 0.0 or np.ptp(other) == 0.0:
+        return 0.0
+    ranks: Sequence[np.ndarray] = [
+        np.argsort(np.argsort(values, kind="stable"), kind="stable") for values in (one, other)
+    ]
+    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])

@@ -1,0 +1,286 @@
+"""Moments and margins of a logged cycle, by straight lines between its rows."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.answers import Event, Known
+from laminate.curing.pressing import ATMOSPHERE
+from laminate.curing.view import nominal_clock
+from laminate.formulas.water import water_vapor_pressure
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.scenario import Drawn, Outcome
+    from laminate.curing.thermometers import Sensor
+    from laminate.curing.view import View
+
+NEAR_THE_HIGHEST = 3.0
+BOILING = 373.15
+
+
+def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
+    """Saturation pressure, the temperature held inside its range [Pa]."""
+    return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
+
+
+def _spread(times: np.ndarray) -> float | None:
+    there = times[np.isfinite(times)]
+    return float(there.std()) if there.size > 0.9 * times.size and there.size > 1 else None
+
+
+def gel(found: ZoneCycle, view: View, nominal: Outcome) -> None:
+    """Events of first and last gel, as best known."""
+    seconds = view.file.seconds
+    times = []
+    for sensor in view.heat.sensors:
+        for charge in view.inside.charges:
+            used = nominal_clock(view, sensor, charge)
+            times.append(_crossing(seconds, used - 1.0, 0) if used[-1] >= 1.0 else math.inf)
+    for name, time, drawn in (
+        ("gel first", min(times), nominal.first),
+        ("gel last", max(times), nominal.last),
+    ):
+        if math.isfinite(time):
+            found.events.append(Event(name, Known(time, _spread(drawn)), _hot(view, time), None))
+        elif name == "gel last" and math.isfinite(min(times)):
+            found.unknown["gel last"] = "the log ends before the coldest sensor's gel"
+
+
+def _hot(view: View, time: float) -> float:
+    return float(np.interp(time, view.file.seconds, view.heat.hottest()))
+
+
+def _crossing(seconds: np.ndarray, values: np.ndarray, start: int) -> float:
+    """When a curve rises through 0 at or after a row [s]."""
+    at = start + int(np.argmax(values[start:] >= 0.0))
+    if at == 0 or values[at - 1] >= 0.0:
+        return float(seconds[at])
+    step = values[at] - values[at - 1]
+    return float(seconds[at - 1] - values[at - 1] / step * (seconds[at] - seconds[at - 1]))
+
+
+def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None:
+    """Start of the run of `over` > 0 that lasts until `end` [s]; None where it is not over then."""
+    if float(np.interp(end, seconds, over)) <= 0.0:
+        return None
+    last = int(np.searchsorted(seconds, end, side="right")) - 1
+    below = np.flatnonzero(over[: last + 1] <= 0.0)
+    if not below.size:
+        return float(seconds[0])
+    at = int(below[-1])
+    if at + 1 >= len(seconds):
+        return None
+    step = over[at + 1] - over[at]
+    return float(seconds[at] + (-over[at] / step if step > 0.0 else 1.0) * (seconds[at + 1] - seconds[at]))
+
+
+def pressure_and_vapor(
+    found: ZoneCycle, view: View, drawn: Drawn, nominal: Outcome, needed: float | None
+) -> None:
+    """Events of pressure, the vapor margin, spells before and after, as best known."""
+    seconds, hot, presses = view.file.seconds, view.heat.hottest(), view.presses
+    vapor = found.humidity * vapor_pressure(hot)
+    if found.curves is not None:
+        found.curves.vapor = vapor
+    resin = presses.resin(seconds)
+    peak = int(np.argmax(hot))
+    pressure_at = (
+        (lambda time: float(np.interp(time, seconds, resin))) if resin is not None else lambda _: None
+    )
+    found.events.append(Event("peak temperature", Known(float(seconds[peak]), None), float(hot[peak]), None))
+    if resin is None:
+        reason = "; ".join(presses.why) or "no pressure is logged"
+        _not_known(found, reason)
+        _finish(found, pressure_at)
+        return
+    if found.curves is not None:
+        found.curves.resin = resin
+    if presses.absolute is not None and presses.gas is None:
+        applied = presses.absolute.at(seconds) - ATMOSPHERE
+    else:
+        applied = presses.applied.at(seconds) if presses.applied is not None else resin - ATMOSPHERE
+    start = float(np.max(applied)) * 0.05
+    if np.any(applied > start) and start > 0.0:
+        first = _crossing(seconds, applied - start, 0)
+        found.events.append(Event("first pressure", Known(first), _hot(view, first), None))
+    full = presses.liquid_full()
+    if math.isfinite(full):
+        found.events.append(Event("liquid full", Known(full), _hot(view, full), None))
+    after = _crossing_down(seconds, applied - start)
+    if after is not None:
+        found.events.append(Event("released", Known(after), _hot(view, after), None))
+    one = found.event("gel first")
+    if one is None:
+        reason = found.unknown.get("gel first", "no gel")
+        _not_known(found, reason)
+        _finish(found, pressure_at)
+        return
+    _at_gel(found, view, drawn, nominal, one.time.value, needed, resin, vapor, applied)
+    _finish(found, pressure_at)
+
+
+def _not_known(found: ZoneCycle, reason: str) -> None:
+    for key in (
+        "vapor_margin",
+        "vapor_margin_after_gel",
+        "vapor_before_pressure",
+        "pressed",
+        "resin_pressure_absolute_at_gel",
+        "applied_pressure_at_gel",
+        "times_released",
+    ):
+        found.unknown.setdefault(key, reason)
+
+
+def _at_gel(
+    found: ZoneCycle,
+    view: View,
+    drawn: Drawn,
+    nominal: Outcome,
+    gel_at: float,
+    needed: float | None,
+    resin: np.ndarray,
+    vapor: np.ndarray,
+    applied: np.ndarray,
+) -> None:
+    seconds = view.file.seconds
+    factor, offset = drawn.gauge
+    at_gel = float(np.interp(gel_at, seconds, applied))
+    u = float((at_gel * factor + offset).std()) or None
+    found.applied_pressure_at_gel = Known(at_gel, u)
+    found.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
+    closed = applied - needed if needed is not None else np.ones(len(seconds))
+    mechanical = _last_run(seconds, closed, gel_at)
+    pressed = _last_run(seconds, np.minimum(closed, resin - vapor), gel_at)
+    begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
+    inside = (seconds >= begun) & (seconds <= gel_at)
+    found.times_released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & inside[1:]))
+    if pressed is not None:
+        found.events.append(Event("pressed", Known(pressed), _hot(view, pressed), None))
+        if found.curves is not None and found.curves.clock is not None:
+            share = float(np.interp(pressed, seconds, found.curves.clock))
+            object.__setattr__(found.gel_clock, "when_pressed", share)
+    else:
+        found.unknown["pressed"] = "it was not pressed when the first of it gelled"
+    start = pressed if pressed is not None else mechanical
+    before = (seconds <= (start if start is not None else gel_at)) & (vapor > resin)
+    if "vapor_margin" not in found.unknown:
+        _margins(found, view, nominal, gel_at, start, resin - vapor, closed)
+        steps = np.diff(seconds, append=seconds[-1])
+        lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
+        found.vapor_before_pressure = float(steps[before].sum()), lost
+        if before.any():
+            found.warnings.append(
+                "vapor above the resin pressure before it was pressed; voids may close again"
+            )
+    else:
+        for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
+            found.unknown.setdefault(key, found.unknown["vapor_margin"])
+    if found.gel_clock.start is not None and pressed is not None:
+        gelled = found.event("gel first")
+        found.readings["time from pressed to gel"] = Known(
+            gel_at - pressed, gelled.time.u if gelled else None
+        )
+    else:
+        found.unknown["time from pressed to gel"] = (
+            found.unknown.get("gel_clock.start") or found.unknown["pressed"]
+        )
+
+
+def _margins(
+    found: ZoneCycle,
+    view: View,
+    nominal: Outcome,
+    gel_at: float,
+    start: float | None,
+    margin: np.ndarray,
+    closed: np.ndarray,
+) -> None:
+    seconds, hot = view.file.seconds, view.heat.hottest()
+    there = np.isfinite(nominal.slack) & np.isfinite(nominal.first)
+    u = float(nominal.slack[there].std()) if there.sum() > 1 else None
+    ends = [float(np.interp(gel_at, seconds, margin))]
+    inside = margin[(seconds >= (start if start is not None else gel_at)) & (seconds <= gel_at)]
+    found.vapor_margin = Known(min([*ends, *inside.tolist()]), u or None)
+    found.readings["vapor margin"] = found.vapor_margin
+    later = seconds >= gel_at
+    cool = later & (hot < BOILING)
+    until = seconds[int(np.argmax(cool))] if cool.any() else np.inf
+    after = margin[later & (seconds < until)]
+    if after.size:
+        found.vapor_margin_after_gel = float(after.min())
+        opened = (np.cumsum(closed > 0.0) > 0) & later & (seconds < until) & (margin < 0.0) & (closed <= 0.0)
+        if opened.any():
+            found.warnings.append(
+                "opened hot: after gel its vapor pressed more than the press; it can blister a good part"
+            )
+    else:
+        found.unknown["vapor_margin_after_gel"] = "below 100 degC, or the log ends, right after gel"
+
+
+def _crossing_down(seconds: np.ndarray, values: np.ndarray) -> float | None:
+    """When a curve falls through 0 for good [s], None where it does not."""
+    over = np.flatnonzero(values > 0.0)
+    if not over.size or int(over[-1]) + 1 >= len(seconds):
+        return None
+    at = int(over[-1])
+    step = values[at] - values[at + 1]
+    return float(seconds[at] + values[at] / step * (seconds[at + 1] - seconds[at])) if step > 0.0 else None
+
+
+def _finish(found: ZoneCycle, pressure_at: object) -> None:
+    """Pressures beside every event, in the order of time."""
+    assert callable(pressure_at)
+    found.events = sorted(
+        (Event(e.event, e.time, e.temperature, pressure_at(e.time.value)) for e in found.events),
+        key=lambda e: e.time.value,
+    )
+
+
+def readings(found: ZoneCycle, view: View) -> None:
+    """Cure temperature and peak of the laminate's own sensors."""
+    if not view.heat.own:
+        for key in ("peak temperature", "cure temperature", "time above"):
+            found.unknown[key] = "no laminate sensor in the zone"
+        return
+    sensors = view.heat.sensors
+    hottest = max(sensors, key=lambda one: float(one.known.values.max()))
+    found.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u)
+    means = [(_cure(one), one) for one in sensors]
+    mean, coldest = min(means, key=lambda one: one[0])
+    found.readings["cure temperature"] = Known(mean, coldest.u)
+    for rule in view.case.part.limits.rules:
+        if rule.process and rule.attribute == "time above" and rule.temperature is not None:
+            found.readings["time above"] = time_above(view, rule.temperature.value)
+
+
+def _cure(one: Sensor) -> float:
+    """Time-weighted mean while within 3 K of the highest [K]."""
+    seconds, values = one.known.seconds, one.known.values
+    near = values >= values.max() - NEAR_THE_HIGHEST
+    weights = np.gradient(seconds) if len(seconds) > 1 else np.ones(1)
+    return float(np.average(values[near], weights=np.maximum(weights[near], 1e-12)))
+
+
+def time_above(view: View, temperature: float) -> Known:
+    """How long the coldest sensor was above a temperature, with what the sensor's error makes of it [s]."""
+    found = []
+    for one in view.heat.sensors:
+        value, low, high = (
+            _above(one.known.seconds, one.known.values, temperature + shift) for shift in (0.0, one.u, -one.u)
+        )
+        found.append(Known(value, (high - low) / 2.0))
+    return min(found, key=lambda one: one.value)
+
+
+def _above(seconds: np.ndarray, values: np.ndarray, level: float) -> float:
+    over = values - level
+    total = 0.0
+    for at in np.flatnonzero((over[1:] > 0.0) | (over[:-1] > 0.0)):
+        step, a, b = float(seconds[at + 1] - seconds[at]), float(over[at]), float(over[at + 1])
+        total += step if a >= 0.0 and b >= 0.0 else step * max(a, b) / abs(a - b)
+    return total

@@ -1,0 +1,185 @@
+"""What keeps a verdict on a logged zone back: each rule names its reason and what it stands against."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.answers import IN_TIME, LATE, VAPOR
+from laminate.curing.charges import UNKNOWN_START
+from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.view import furthest, gel_row, nominal_clock
+from laminate.formulas.gel_clock import gel_time
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.view import View
+
+MOST_IN_A_GAP = 0.05
+FEWEST_ROWS = 10
+WARM_START = 15.0
+THICK = 0.008
+SWAPPED = 5.0
+COUNTED = 333.15
+
+
+def apply(found: ZoneCycle, view: View) -> None:
+    """Note everything that keeps a verdict back."""
+    _sensors(found, view)
+    _gaps(view)
+    _range(view)
+    _start(found, view)
+    _swapped(found, view, gel_row(view))
+    _releases(found, view)
+    _traced(found, view)
+    _share(found, view)
+    for reason in view.presses.why:
+        view.blocks.add(reason, IN_TIME, VAPOR)
+    if not found.humidity_stated:
+        view.blocks.add("stored_humidity is not stated: 100 % was taken", VAPOR)
+
+
+def _sensors(found: ZoneCycle, view: View) -> None:
+    blocks, file, heat = view.blocks, view.file, view.heat
+    if not heat.own:
+        blocks.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
+        found.not_measured.append("laminate temperature")
+        if any(one.reads == "laminate" for one in file.channels.values()):
+            blocks.add("the zone's only laminate sensor is left out")
+    if heat.lost and heat.bound is None:
+        blocks.add(f"sensor {', '.join(heat.lost)} is lost, and nothing else bounds what it read", IN_TIME)
+    if file.unnamed:
+        names = ", ".join(file.unnamed)
+        hint = 'reads = "other" where they are not in the zone'
+        blocks.add(f"temperatures that [log.columns] does not name: {names}; {hint}", IN_TIME)
+    middle = any(one.column.place == "middle" for one in file.reading("laminate"))
+    if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
+        said = "of unknown thickness" if view.thickness is None else "over 8 mm"
+        blocks.add(f"a laminate {said} without a sensor in its middle, where it runs hotter", IN_TIME)
+    for one in heat.sensors:
+        if one.edge:
+            found.warnings.append(
+                f'{one.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
+            )
+
+
+def _range(view: View) -> None:
+    end, hot = gel_row(view), view.heat.hottest()
+    if np.sum(hot[: end + 1] > COUNTED) < FEWEST_ROWS:
+        view.blocks.add(f"fewer than {FEWEST_ROWS} rows between 60 degC and gel")
+    if float(np.max(hot[: end + 1])) > min(one.hottest for one in view.inside.charges) + BELOW_RANGE:
+        view.blocks.add("above the hottest gel test by more than 10 K before gel: test the gel time there")
+
+
+def _start(found: ZoneCycle, view: View) -> None:
+    """What the charge went through before the log."""
+    blocks = view.blocks
+    if view.log.charge_heated_since is None and float(view.heat.hottest()[0]) > view.room + WARM_START:
+        blocks.add("the charge is warm when the log starts: charge_heated_since says since when", IN_TIME)
+    for one in view.inside.charges:
+        if one.must_state:
+            blocks.add(f"out-time not stated: write {one.must_state}", IN_TIME)
+        elif one.start is None:
+            share = f"{UNKNOWN_START:.0%} of the clock used"
+            found.warnings.append(f"{one.name}: no out_life; 'pressed in time' must hold with {share}")
+
+
+def _gaps(view: View) -> None:
+    """Readings missing so long that the clock runs on unseen, or the pressure at gel is not known."""
+    for sensor in view.heat.sensors:
+        at, values = sensor.known.seconds, sensor.known.values
+        for charge in view.inside.charges:
+            used = np.interp(at[:-1], view.file.seconds, nominal_clock(view, sensor, charge))
+            rate = 1.0 / np.asarray(gel_time(temperature=values, a=charge.line.a, b=charge.line.b))
+            gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
+            gain[at[1:] < view.since] = 0.0
+            bad = np.flatnonzero((gain > MOST_IN_A_GAP) & (used < 1.0))
+            if bad.size:
+                minutes = float(at[bad[0]]) / 60.0
+                view.blocks.add(
+                    f"{sensor.name}: no reading from {minutes:.0f} min on for more than 5 % of the gel clock"
+                )
+                return
+            if used[-1] < 1.0 and at[-1] < view.file.seconds[-1]:
+                view.blocks.add(
+                    f"{sensor.name}: no reading any more from {float(at[-1]) / 60.0:.0f} min on, before gel"
+                )
+                return
+    reading = view.presses.reading
+    used, _, _ = furthest(view)
+    gelled = used >= 1.0
+    if reading is not None and gelled.any():
+        gel = float(np.interp(1.0, used, view.file.seconds))
+        if not bool(reading.known(np.array([gel]))[0]):
+            view.blocks.add("the pressure is not known at gel: readings are missing there")
+
+
+def _swapped(found: ZoneCycle, view: View, end: int) -> None:
+    platen = view.file.reading("platen")
+    if not view.heat.own or not platen:
+        return
+    for one in platen:
+        if not np.isfinite(one.values).any():
+            continue
+        there = np.isfinite(one.values[: end + 1])
+        warm = np.interp(
+            view.file.seconds, view.file.seconds[np.isfinite(one.values)], one.values[np.isfinite(one.values)]
+        )
+        rising = np.gradient(warm, view.file.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
+        for sensor in view.heat.sensors:
+            over = sensor.temperature[: end + 1] - warm[: end + 1] > sensor.u + SWAPPED
+            if np.any(over & rising[: end + 1] & there):
+                found.warnings.append(
+                    f"{sensor.name} is hotter than {one.name} while it heats: swapped, or exotherm"
+                )
+                if not view.log.accepted:
+                    view.blocks.add(
+                        'laminate above platen: swapped, or exotherm; accepted = "reason" answers it'
+                    )
+                return
+
+
+def _releases(found: ZoneCycle, view: View) -> None:
+    for resin, releases in view.inside.releases:
+        if releases == "nothing":
+            continue
+        said = (
+            f"[resin.{resin}] releases is not stated" if releases is None else f"{resin} releases {releases}"
+        )
+        reason = f"{said}: no vapor margin, for its own vapor is not known"
+        view.blocks.add(reason, IN_TIME, VAPOR)
+        found.unknown["vapor_margin"] = reason
+
+
+def _traced(found: ZoneCycle, view: View) -> None:
+    """Instruments missing or past due: said; decisive where the part limits the process."""
+    limited = any(rule.process for rule in view.case.part.limits.rules)
+    day = view.case.batch.batch.molded
+    reasons = []
+    for one in view.file.channels.values():
+        name = one.column.instrument
+        if name is None:
+            reasons.append(f"no instrument is stated for {one.name}")
+            continue
+        instrument = view.case.batch.instrument[name]
+        if instrument.due is None:
+            reasons.append(f"{name}: no due date of calibration")
+        elif day is None:
+            reasons.append(f"{name}: due date given, but not the day of molding")
+        elif instrument.due < day:
+            reasons.append(f"{name}: calibration was due on {instrument.due}")
+    for reason in dict.fromkeys(reasons):
+        if limited:
+            view.blocks.add(reason)
+        else:
+            found.warnings.append(reason)
+
+
+def _share(found: ZoneCycle, view: View) -> None:
+    """Where the laminate bleeds, the fiber bed may take a share of the pressure."""
+    if view.presses.absolute is not None or view.presses.applied is None:
+        return
+    place = view.case.part.zone[view.zone]
+    if place.bleed_limit.value > 0.0:
+        found.screening.append("the resin is taken to bear all of the pressure, though this zone may bleed")

@@ -1,0 +1,135 @@
+"""Thermocouples and gauges of a log: which readings are none, and what the rest of them read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    from laminate.files.log_file import Channel, LogFile
+
+MOVED = 10.0
+"""So much another sensor moves while a still one does not, or a reading jumps up and back [K]; no source."""
+STILL_ROWS = 8
+WARM = 333.15
+BELOW_ZERO = 0.05
+
+
+def clean(log: LogFile, room: float) -> list[str]:
+    """Take out spikes and still sensors, in place; returns the names of sensors that are gone altogether.
+
+    room: temperature of the room [K]. What was left out is added to `log.left_out`.
+    """
+    sensors = log.reading("laminate", "core", "platen", "tool")
+    for one in sensors:
+        count = _spikes(one.values)
+        if count:
+            log.left_out.append(f"{one.name}: {count} readings that jump by more than 10 K and back")
+    gone = [one.name for one in sensors if not np.any(np.isfinite(one.values))]
+    for one in sensors:
+        others = [other for other in sensors if other is not one and other.name not in gone]
+        if one.name in gone or not others:
+            continue
+        why = _dead(one, others, room)
+        if why:
+            log.left_out.append(f"{one.name}: {why}; the sensor is left out")
+            gone.append(one.name)
+    for one in sensors:
+        if one.name in gone:
+            one.values[:] = np.nan
+    for one in sensors:
+        others = [other for other in sensors if other is not one and other.name not in gone]
+        if one.name not in gone and others:
+            count = _stuck(one, others)
+            if count:
+                log.left_out.append(f"{one.name}: {count} readings that stand still while others move")
+    return gone
+
+
+def _spikes(values: np.ndarray) -> int:
+    """Mark readings that jump and are back within three rows; how many."""
+    there = np.flatnonzero(np.isfinite(values))
+    short = values[there]
+    marked: set[int] = set()
+    n = len(short)
+    for at in np.flatnonzero(np.abs(np.diff(short)) > MOVED):
+        for width in (1, 2, 3):
+            end = at + width + 1
+            if end >= n or at in marked:
+                break
+            base = max(short[at], short[end]) if short[at + 1] > short[at] else min(short[at], short[end])
+            inner = short[at + 1 : end] - base
+            away = np.all(inner > MOVED) or np.all(inner < -MOVED)
+            if away and abs(short[end] - short[at]) < MOVED:
+                marked.update(range(int(at) + 1, int(end)))
+                break
+    values[there[sorted(marked)]] = np.nan
+    return len(marked)
+
+
+def _dead(one: Channel, others: list[Channel], room: float) -> str:
+    """Why a sensor tells nothing of the whole log, '' where it does."""
+    span = float(np.nanmax(one.values) - np.nanmin(one.values))
+    most = max(float(np.nanmax(other.values) - np.nanmin(other.values)) for other in others)
+    hottest = max(float(np.nanmax(other.values)) for other in others)
+    if span <= max(one.digit, 0.1) and most > MOVED:
+        return f"it stands still while others move by {most:.0f} K"
+    if float(np.nanmax(one.values)) < room + MOVED and hottest > WARM:
+        return f"it stays at room temperature while others reach {hottest - 273.15:.0f} degC"
+    return ""
+
+
+def _stuck(one: Channel, others: list[Channel]) -> int:
+    """Mark runs of one value in which every other sensor of the log moves; how many readings."""
+    values = one.values
+    there = np.flatnonzero(np.isfinite(values))
+    if there.size < STILL_ROWS:
+        return 0
+    changes = np.flatnonzero(np.diff(values[there]) != 0.0) + 1
+    starts, ends = np.concatenate([[0], changes]), np.concatenate([changes, [there.size]])
+    count = 0
+    for start, end in zip(starts, ends, strict=True):
+        if end - start < STILL_ROWS:
+            continue
+        rows = there[start:end]
+        moved = [_span(other.values[rows]) for other in others]
+        if max(moved, default=0.0) > MOVED and min(moved, default=0.0) > MOVED / 2.0:
+            values[rows[1:]] = np.nan
+            count += rows.size - 1
+    return count
+
+
+def _span(values: np.ndarray) -> float:
+    there = values[np.isfinite(values)]
+    return float(there.max() - there.min()) if there.size else 0.0
+
+
+def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:
+    """Warnings for forces and pressures below their zero; refuses one too far below.
+
+    spreads: standard uncertainty of each gauge [N, Pa]. Raises `Refused`.
+    """
+    warnings, problems = [], []
+    for one in log.reading(
+        "clamp force", "ram pressure", "bladder pressure", "cavity pressure", "resin pressure"
+    ):
+        if not np.any(np.isfinite(one.values)):
+            continue
+        lowest, largest = float(np.nanmin(one.values)), float(np.nanmax(np.abs(one.values)))
+        if lowest >= 0.0 or -lowest <= spreads.get(one.name, 0.0):
+            continue
+        if -lowest > BELOW_ZERO * largest:
+            row = log.rows[int(np.nanargmin(one.values))]
+            found = "a reading below zero by more than 5 % of the largest"
+            hint = "a wrong sign, a wrong base or a zero that was not set"
+            problems.append(
+                Problem("below-zero", log.file, f"row {row}, {one.name}", found, "0 or more", hint)
+            )
+        else:
+            warnings.append(f"{one.name} reads below its zero")
+    if problems:
+        raise Refused(problems)
+    return warnings

@@ -1,0 +1,125 @@
+"""The laminate's temperature along a log: each sensor with its error, and what stands in for a lost one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.draws import of_spread
+from laminate.curing.pressing import Known, known
+
+if TYPE_CHECKING:
+    from laminate.curing.draws import Draws
+    from laminate.files.batch import Instrument
+    from laminate.files.log_file import Channel, LogFile
+
+AT_THE_EDGE = 3.0
+"""Half-width of what a thermocouple at the edge may be off by [K]; no source."""
+
+
+@dataclass
+class Sensor:
+    """A laminate sensor: its readings at every row [K], how its error is made, and whether readings lack.
+
+    u: standard uncertainty of its error [K].
+    """
+
+    name: str
+    temperature: np.ndarray
+    known: Known
+    instrument: str
+    edge: bool
+    u: float
+    lacks: bool = False
+
+
+@dataclass
+class Thermometers:
+    """All that tells the laminate's temperature.
+
+    sensors: of the laminate, or those that stand in; own: whether they read the laminate; bound: hottest of
+    everything else at every row [K], None where there is nothing else; lost: laminate sensors that are gone.
+    """
+
+    sensors: list[Sensor]
+    own: bool
+    bound: np.ndarray | None
+    lost: list[str] = field(default_factory=list)
+
+    def hottest(self) -> np.ndarray:
+        """The hottest sensor at every row [K]."""
+        return np.asarray(np.max([one.temperature for one in self.sensors], axis=0))
+
+    def worst(self) -> list[tuple[np.ndarray, Sensor]]:
+        """Curves for the soonest gel: a lost reading is replaced by the hottest of everything else."""
+        curves = []
+        for one in self.sensors:
+            curve = one.temperature
+            if one.lacks and self.bound is not None:
+                there = one.known.known(np.asarray(self._seconds))
+                curve = np.where(there, curve, np.maximum(curve, self.bound))
+            curves.append((curve, one))
+        if self.lost and self.bound is not None:
+            curves.append((np.maximum(self.bound, self.hottest()), self.sensors[0]))
+        return curves
+
+    _seconds: np.ndarray = field(default_factory=lambda: np.zeros(0))
+
+
+def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrument]) -> Thermometers | None:
+    """The laminate's sensors of a log, else those of platen or tool; None where nothing is left."""
+    lost = [one.name for one in log.reading("laminate") if one.name in gone]
+    own = _sensors(log, [one for one in log.reading("laminate") if one.name not in gone], instruments)
+    others = _sensors(
+        log, [one for one in log.reading("platen", "tool") if one.name not in gone], instruments
+    )
+    every = [*own, *others]
+    if not every:
+        return None
+    bound = np.max([one.temperature for one in every], axis=0) if others else None
+    found = Thermometers(own or others, bool(own), bound, lost)
+    found._seconds = log.seconds
+    return found
+
+
+def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instrument]) -> list[Sensor]:
+    found = []
+    for one in channels:
+        there = known(log, one.values)
+        if there is None:
+            continue
+        name = one.column.instrument or ""
+        edge = one.reads == "laminate" and one.column.place != "middle"
+        spread = instruments[name].calibration if name in instruments else None
+        u = math.hypot(spread.u if spread else 0.0, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
+        lacks = not bool(np.all(there.known(log.seconds)))
+        found.append(Sensor(one.name, there.at(log.seconds), there, name, edge, u, lacks))
+    return found
+
+
+def errors(
+    sensors: list[Sensor],
+    instruments: dict[str, Instrument],
+    random: Draws,
+    n: int,
+    inputs: dict[str, np.ndarray],
+) -> dict[str, np.ndarray]:
+    """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument."""
+    shared: dict[str, np.ndarray] = {}
+    found: dict[str, np.ndarray] = {}
+    for one in sensors:
+        if one.instrument not in shared:
+            spread = instruments[one.instrument].calibration if one.instrument in instruments else None
+            shared[one.instrument] = of_spread(spread, random, n)
+            if spread is not None:
+                inputs[f"calibration of {one.instrument}"] = shared[one.instrument]
+        error = shared[one.instrument]
+        if one.edge:
+            place = AT_THE_EDGE * random.uniform(-1.0, 1.0, n)
+            inputs[f"place of {one.name}"] = place
+            error = error + place
+        found[one.name] = error
+    return found

@@ -1,0 +1,103 @@
+"""Everything that is known of one zone and its log, its gel clock, and what keeps a verdict back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.answers import IN_TIME, LATE, VAPOR
+from laminate.curing.draws import BELOW_RANGE
+from laminate.formulas.gel_clock import clock, gel_time
+
+if TYPE_CHECKING:
+    from laminate.curing.charges import Charge, Contents
+    from laminate.curing.pressing import Pressing
+    from laminate.curing.thermometers import Sensor, Thermometers
+    from laminate.files.batch import Case
+    from laminate.files.cycle_keys import Log
+    from laminate.files.log_file import LogFile
+
+ROOM = 296.15
+
+
+@dataclass
+class Blocks:
+    """Reasons why a verdict cannot be given, by the verdicts that each of them keeps back."""
+
+    reasons: list[tuple[str, frozenset[str]]] = field(default_factory=list)
+
+    def add(self, reason: str, *verdicts: str) -> None:
+        """Keep back these verdicts, all of them where none is named."""
+        self.reasons.append((reason, frozenset(verdicts or (IN_TIME, LATE, VAPOR))))
+
+    def against(self, verdict: str) -> list[str]:
+        """The reasons that keep a verdict back."""
+        return [reason for reason, verdicts in self.reasons if verdict in verdicts]
+
+
+@dataclass
+class View:
+    """Everything that is known of one zone and its log."""
+
+    case: Case
+    log: Log
+    file: LogFile
+    zone: str
+    thickness: float | None
+    inside: Contents
+    presses: Pressing
+    heat: Thermometers
+    blocks: Blocks = field(default_factory=Blocks)
+
+    @property
+    def room(self) -> float:
+        """Temperature of the room [K]."""
+        temperatures = self.case.part.temperature
+        return temperatures.room.value if temperatures is not None else ROOM
+
+    @property
+    def since(self) -> float:
+        """Log time at which the clock starts [s]."""
+        one = self.log.charge_heated_since
+        return max(one.value, 0.0) if one is not None else 0.0
+
+    @property
+    def ahead(self) -> float:
+        """How long the charge was warm ahead of the log's first row [s]."""
+        one = self.log.charge_heated_since
+        return max(-one.value, 0.0) if one is not None else 0.0
+
+
+def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:
+    """The gel clock of a sensor and charge at every row."""
+    warm = sensor.temperature
+    rates = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
+    if not early:
+        rates = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rates)
+    rates = np.where(view.file.seconds < view.since, 0.0, rates)
+    start = charge.start.value if charge.start is not None else 0.0
+    return clock(times=view.file.seconds, rates=rates, start=start + view.ahead * float(rates[0]))
+
+
+def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
+    """The clock that gels first, or is furthest at the end."""
+    found = [
+        (nominal_clock(view, sensor, charge), sensor, charge)
+        for sensor in view.heat.sensors
+        for charge in view.inside.charges
+    ]
+
+    def key(one: tuple[np.ndarray, Sensor, Charge]) -> tuple[float, float]:
+        gelled = one[0] >= 1.0
+        at = float(view.file.seconds[int(np.argmax(gelled))]) if gelled.any() else np.inf
+        return at, -float(one[0][-1])
+
+    return min(found, key=key)
+
+
+def gel_row(view: View) -> int:
+    """The row in which the first gels, the last row where none does."""
+    gelled = furthest(view)[0] >= 1.0
+    return int(np.argmax(gelled)) if gelled.any() else len(gelled) - 1

@@ -1,0 +1,100 @@
+"""The keys of part and batch files that tell of the press cycle, as checked models."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from laminate.files.toml import (
+    Area,
+    Force,
+    Fraction,
+    Length,
+    Moment,
+    Pressure,
+    Table,
+    Temperature,
+    Time,
+    positive,
+    quantity,
+    word,
+)
+
+TEMPERATURES = ("laminate", "core", "platen", "tool")
+PRESSURES = ("ram pressure", "bladder pressure", "cavity pressure", "resin pressure")
+NOT_OF_THE_ZONE = "other"
+CLOCK = "time"
+READS = (*TEMPERATURES, "clamp force", *PRESSURES, CLOCK, NOT_OF_THE_ZONE)
+BASES = ("over ambient", "absolute", "below ambient")
+DATES = ("day first", "month first", "ISO")
+GEL_TESTS = ("prepreg", "neat resin")
+RELEASES = ("nothing", "water", "solvent")
+FROM_LOG = ("peak temperature", "cure temperature", "time above", "time from pressed to gel", "vapor margin")
+
+GelPoint = tuple[Temperature, Time]
+
+
+class OutLife(Table):
+    """How long a prepreg may lie warm, and which share of its gel clock that uses."""
+
+    time: Time
+    temperature: Temperature
+    share: Fraction
+
+
+class LogColumn(Table):
+    """What one column of a log reads."""
+
+    reads: word(*READS)  # type: ignore[valid-type]
+    instrument: str | None = None
+    unit: str | None = None
+    base: word(*BASES) | None = None  # type: ignore[valid-type]
+    ram_area: Area | None = None
+    place: word("edge", "middle") | None = None  # type: ignore[valid-type]
+
+
+class Log(Table):
+    """A file that a press or a logger wrote, and how to read it."""
+
+    file: str = Field(description="the file, relative to this file")
+    zones: list[str] = Field(description="the zones that it tells of", min_length=1)
+    preamble: Annotated[int, Field(strict=True, ge=0, le=10000)] = 0
+    units_row: word("yes", "no") = "no"  # type: ignore[valid-type]
+    dates: word(*DATES) | None = None  # type: ignore[valid-type]
+    charge_heated_since: Moment | None = None
+    accepted: str = ""
+    columns: dict[str, LogColumn] = Field(description="a table [log.columns]")
+
+
+class Contact(Table):
+    """Conductance from the tool to its neighbors."""
+
+    platen: positive("conductance")  # type: ignore[valid-type]
+    laminate: positive("conductance")  # type: ignore[valid-type]
+
+
+class Heat(Table):
+    """What a layer between the platens conducts and stores."""
+
+    conductivity: positive("conductivity")  # type: ignore[valid-type]
+    heat_capacity: positive("heat_capacity")  # type: ignore[valid-type]
+    thickness: Length | None = None
+    contact: Contact | None = None
+
+
+class HeatLayers(Table):
+    """The layers between the platens."""
+
+    tool: Heat | None = None
+    laminate: Heat | None = None
+    core: dict[str, Heat] = {}
+
+
+class Cycle(Table):
+    """A planned press cycle; points are joined by straight lines."""
+
+    platen: list[tuple[Moment, Temperature]] = Field(min_length=2)
+    pressure: list[tuple[Moment, Pressure]] = []
+    clamp_force: list[tuple[Moment, quantity("force", 0.0, None, "from 0")]] | Force | None = None  # type: ignore[valid-type]
+    cavity_pressure: Pressure | None = None

@@ -1,0 +1,184 @@
+"""The text of a log: separator, heading, units and cells, before anything is taken for a number."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from laminate.files.csv_table import decode
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+MOST_ROWS = 100_000
+SEPARATORS = (";", "\t", ",")
+_UNIT = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*$", re.DOTALL)
+_TIMES = re.compile(r"(?i)(?:elapsed |log ?)?(?:time|timestamp|date ?time|date/time|date and time|t|clock)")
+_DATES = re.compile(r"(?i)date")
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Columns of a log as text.
+
+    columns: heading -> its cells; units: heading -> unit as written; rows: the row of each in the file;
+    time: headings of the time (date first, where it has a column of its own); comma: the decimal sign is one.
+    """
+
+    columns: dict[str, list[str]]
+    units: dict[str, str]
+    rows: list[int]
+    time: tuple[str, ...]
+    comma: bool
+    notes: tuple[str, ...]
+
+
+def name_and_unit(heading: str) -> tuple[str, str]:
+    """The name and unit of a heading.
+
+    >>> name_and_unit("TC 3 [degC]"), name_and_unit("TC 3")
+    (('TC 3', 'degC'), ('TC 3', ''))
+    """
+    match = _UNIT.match(heading)
+    return (match["name"].strip(), match["unit"].strip()) if match else (heading.strip(), "")
+
+
+def _refuse(file: str, place: str, code: str, found: str, expected: str, hint: str = "") -> Refused:
+    return Refused(Problem(code, file, place, found, expected, hint))
+
+
+def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int, units_row: bool) -> Cells:
+    """The cells of a log.
+
+    wanted: heading or its name -> what it reads; preamble: lines before the heading. Raises `Refused`.
+    """
+    decoded = decode(data)
+    if decoded is None:
+        raise _refuse(file, "", "not-text", "a file that is not text", "CSV text", "export it as CSV")
+    text, notes = decoded
+    lines = text.splitlines(keepends=True)
+    body = lines[preamble:]
+    if not any(line.strip() for line in body):
+        raise _refuse(file, "", "empty-file", "no row below the preamble", "a heading and rows")
+    separator = max(SEPARATORS, key=lambda one: (_known(body[0], one, wanted), body[0].count(one)))
+    table = _table(file, body, separator, preamble)
+    number, heading = table[0]
+    names = [name_and_unit(cell) for cell in heading]
+    _findings(file, lines, wanted, preamble, heading, separator)
+    rest = table[1:]
+    units = {cell: unit for cell, (_, unit) in zip(heading, names, strict=True)}
+    if units_row:
+        if not rest:
+            raise _refuse(file, f"row {number}", "no-rows", "a heading alone", "a row of units below it")
+        for cell, unit in zip(heading, rest[0][1], strict=False):
+            units[cell] = units[cell] or unit.strip("[]() ")
+        rest = rest[1:]
+    if not rest:
+        raise _refuse(file, f"row {number}", "no-rows", "a heading and no row below it", "rows of readings")
+    if len(rest) > MOST_ROWS:
+        expected = f"{MOST_ROWS} rows at most"
+        raise _refuse(file, "", "too-many-rows", f"{len(rest)} rows", expected, "export one row in ten")
+    columns = {
+        cell: [cells[at] if at < len(cells) else "" for _, cells in rest]
+        for at, cell in reversed(list(enumerate(heading)))
+        if cell
+    }
+    time = _time(file, number, heading, wanted)
+    comma = separator != "," and _comma(file, columns, [row for row, _ in rest], time)
+    return Cells(columns, units, [row for row, _ in rest], time, comma, tuple(notes))
+
+
+def _table(file: str, body: list[str], separator: str, preamble: int) -> list[tuple[int, list[str]]]:
+    found: list[tuple[int, list[str]]] = []
+    reader = csv.reader(io.StringIO("".join(body), newline=""), delimiter=separator, strict=True)
+    try:
+        for cells in reader:
+            stripped = [cell.strip() for cell in cells]
+            if any(stripped):
+                found.append((preamble + reader.line_num, stripped))
+    except csv.Error as fault:
+        where = f"after line {preamble + reader.line_num}"
+        raise _refuse(file, where, "broken-quotes", f"{fault}", "quotation marks in pairs") from None
+    return found
+
+
+def _split(line: str, separator: str) -> list[str]:
+    return [cell.strip().strip('"').strip() for cell in line.split(separator)]
+
+
+def _known(line: str, separator: str, wanted: Mapping[str, str]) -> int:
+    cells = _split(line, separator)
+    return sum(cell in wanted or name_and_unit(cell)[0] in wanted for cell in cells)
+
+
+def matching(heading: list[str], name: str) -> list[str]:
+    """The headings that a name of [log.columns] means: the whole heading, else that without its unit."""
+    whole = [cell for cell in heading if cell == name]
+    return whole or [cell for cell in heading if cell and name_and_unit(cell)[0] == name]
+
+
+def _findings(
+    file: str, lines: list[str], wanted: Mapping[str, str], preamble: int, heading: list[str], separator: str
+) -> None:
+    """Refuse columns that the heading lacks or has twice."""
+    problems = []
+    where = f"row {preamble + 1}"
+    for name in wanted:
+        found = matching(heading, name)
+        if len(found) > 1:
+            problems.append(
+                Problem("duplicate-column", file, where, f"'{name}' {len(found)} times", "each column once")
+            )
+        elif not found:
+            hint = did_you_mean(name, [cell for cell in heading if cell])
+            at = next(
+                (
+                    n
+                    for n, line in enumerate(lines[:200])
+                    if n != preamble and _known(line, separator, {name: ""})
+                ),
+                None,
+            )
+            if at is not None:
+                hint = f"it stands in row {at + 1}: write preamble = {at} in this [[log]]"
+            shown = ", ".join(f"'{cell}'" for cell in heading if cell)[:160]
+            expected = f"the column '{name}' of [log.columns]"
+            problems.append(Problem("column-missing", file, where, shown or "an empty row", expected, hint))
+    if problems:
+        raise Refused(problems)
+
+
+def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) -> tuple[str, ...]:
+    """The heading of the time, the date's first where they stand apart; refuses none and two clocks."""
+    said = [cell for name, reads in wanted.items() if reads == "time" for cell in matching(heading, name)]
+    free = [cell for cell in heading if cell and not any(cell in matching(heading, name) for name in wanted)]
+    times = said or [cell for cell in free if _TIMES.fullmatch(name_and_unit(cell)[0])]
+    dates = [cell for cell in free if _DATES.fullmatch(name_and_unit(cell)[0]) and cell not in times]
+    if not times and len(dates) == 1:
+        return (dates[0],)
+    if len(times) == 1:
+        return (*dates[:1], times[0]) if not said else (times[0],)
+    found = "no column of time" if not times else f"{len(times)} clocks: {', '.join(times)}"
+    hint = '"NAME" = { reads = "time" } in [log.columns] names it'
+    raise _refuse(file, f"row {row}", "time-column", found, "one column of time", hint)
+
+
+_POINT = re.compile(r"[+-]?\d*\.\d+(?:[eE][+-]?\d+)?")
+_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?")
+
+
+def _comma(file: str, columns: dict[str, list[str]], rows: list[int], time: tuple[str, ...]) -> bool:
+    """Whether numbers have a decimal comma; both signs in one file are refused."""
+    seen: dict[bool, str] = {}
+    for name, cells in columns.items():
+        if name in time and len(time) > 1:
+            continue
+        for row, cell in zip(rows, cells, strict=True):
+            for comma, pattern in ((True, _COMMA), (False, _POINT)):
+                if comma not in seen and pattern.fullmatch(cell):
+                    seen[comma] = f"{cell} in row {row}, {name}"
+        if len(seen) == 2:
+            found = f"decimal comma ({seen[True]}) and decimal point ({seen[False]})"
+            raise _refuse(file, "", "mixed-decimals", found, "one decimal sign in the whole file")
+    return True in seen

@@ -1,0 +1,217 @@
+"""A log as checked numbers: what a press or a logger wrote, what was mended, and what was left out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.files import log_time
+from laminate.files.cycle_checks import kind_read
+from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE, TEMPERATURES
+from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Unreadable, column_unit
+
+if TYPE_CHECKING:
+    from laminate.files.cycle_keys import Log, LogColumn
+
+COLDEST, HOTTEST = 223.15, 1573.15
+"""A temperature outside -50 to 1300 degC is no reading [K]."""
+FILLERS = frozenset({9999.0, -9999.0, 32767.0, -32768.0})
+_TEMPERATURE_NAME = re.compile(r"(?i)(tc|temp|thermo)[a-z]*\W*\d*.*")
+
+
+@dataclass
+class Channel:
+    """One column of a log.
+
+    values: [K, N, Pa], nan where there is no reading; digit: its last digit [same unit]; column: what was
+    said of it; name: as in [log.columns].
+    """
+
+    name: str
+    column: LogColumn
+    values: np.ndarray
+    digit: float
+
+    @property
+    def reads(self) -> str:
+        """What it reads."""
+        return str(self.column.reads)
+
+
+@dataclass
+class LogFile:
+    """A log that was read.
+
+    seconds: from its first row; rows: of the file; channels: by name; mended: what was changed; left_out:
+    what counts as no reading; unnamed: columns of temperatures that nobody has named.
+    """
+
+    file: str
+    seconds: np.ndarray
+    rows: list[int]
+    channels: dict[str, Channel]
+    mended: list[str] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+    unnamed: list[str] = field(default_factory=list)
+
+    def reading(self, *reads: str) -> list[Channel]:
+        """The channels that read one of these."""
+        return [one for one in self.channels.values() if one.reads in reads]
+
+
+def read_log(file: str, data: bytes, log: Log) -> LogFile:
+    """The numbers of a log.
+
+    file: as the person called it; log: the batch file's words on it. Raises `Refused`.
+    """
+    wanted = {name: str(column.reads) for name, column in log.columns.items()}
+    cells = read_cells(file, data, wanted, log.preamble, log.units_row == "yes")
+    clock, keep = _clock(file, cells, log)
+    if len(keep) < 2:
+        raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more"))
+    rows = [cells.rows[at] for at in keep]
+    found = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
+    if dropped := len(cells.rows) - len(keep):
+        found.left_out.append(f"{dropped} rows without a time")
+    problems: list[Problem] = []
+    for name, column in log.columns.items():
+        if column.reads in (CLOCK, NOT_OF_THE_ZONE):
+            continue
+        heading = matching(list(cells.columns), name)[0]
+        channel = _channel(found, cells, heading, name, column, keep, problems)
+        if channel is not None:
+            found.channels[name] = channel
+    if problems:
+        raise Refused(problems)
+    found.unnamed = _unnamed(cells, log.columns)
+    return found
+
+
+def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]]:
+    """Seconds of the rows that have a time, and which they are."""
+    name = cells.time[-1]
+    texts = cells.columns[name]
+    if len(cells.time) > 1:
+        texts = [
+            f"{day.split(' ')[0]} {of_day}".strip()
+            for day, of_day in zip(cells.columns[cells.time[0]], texts, strict=True)
+        ]
+    keep = [at for at, text in enumerate(texts) if text]
+    rows, used = [cells.rows[at] for at in keep], [texts[at] for at in keep]
+    if not used:
+        raise Refused(Problem("unreadable-time", file, name, "no time in any row", "a time in each row"))
+    if log_time.is_clock(used[0]):
+        clock = log_time.clock_times(file, name, rows, used, log.dates)
+    else:
+        clock = log_time.Clock(_elapsed(file, cells, log, rows, used))
+    return log_time.checked(file, name, rows, clock), keep
+
+
+def _elapsed(file: str, cells: Cells, log: Log, rows: list[int], used: list[str]) -> np.ndarray:
+    name = cells.time[-1]
+    said = next((c.unit for key, c in log.columns.items() if c.reads == CLOCK and c.unit), None)
+    unit = said or cells.units[name]
+    try:
+        factor, _ = column_unit(unit, "time")
+    except Unreadable as fault:
+        hint = f'"{name_and_unit(name)[0]}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
+        where = f"row {rows[0]}, {name}"
+        raise Refused(Problem("time-unit", file, where, fault.found, "s, min, h or a clock", hint)) from None
+    seconds = []
+    for row, text in zip(rows, used, strict=True):
+        number = _number(text, cells.comma)
+        if number is None or not np.isfinite(number):
+            where = f"row {row}, {name}"
+            raise Refused(Problem("unreadable-time", file, where, f"'{text}'", "a number, as in row 1"))
+        seconds.append(number * factor)
+    return np.array(seconds) - seconds[0]
+
+
+def _number(text: str, comma: bool) -> float | None:
+    """The number of a cell, None where it is none."""
+    if "_" in text:
+        return None
+    try:
+        return float(text.replace(",", ".") if comma else text)
+    except ValueError:
+        return None
+
+
+def _channel(
+    log: LogFile,
+    cells: Cells,
+    heading: str,
+    name: str,
+    column: LogColumn,
+    keep: list[int],
+    problems: list[Problem],
+) -> Channel | None:
+    kind = kind_read(str(column.reads))
+    row = cells.rows[0]
+    unit = column.unit or cells.units[heading]
+    try:
+        factor, offset = column_unit(unit, kind)
+    except Unreadable as fault:
+        hint = f'write the unit into [log.columns]: "{name}" = {{ ..., unit = "..." }}'
+        problems.append(
+            Problem(
+                "column-unit",
+                log.file,
+                f"row {row - 1}, {heading}",
+                fault.found,
+                fault.expected,
+                fault.hint or hint,
+            )
+        )
+        return None
+    texts = cells.columns[heading]
+    numbers, words, decimals = np.full(len(keep), np.nan), 0, 0
+    for place, at in enumerate(keep):
+        text = texts[at]
+        value = _number(text, cells.comma)
+        if value is None or not np.isfinite(value) or value in FILLERS:
+            if value is None and re.search(r"\d", text) and not re.search(r"[A-Za-z#]", text):
+                where = f"row {cells.rows[at]}, {heading}"
+                problems.append(Problem("unreadable-value", log.file, where, f"'{text}'", "a number"))
+                return None
+            words += 1
+            continue
+        numbers[place] = value
+        mark = "," if cells.comma else "."
+        decimals = max(decimals, len(text.partition(mark)[2]) if "e" not in text.lower() else 0)
+    values = numbers * factor + offset
+    impossible = (values < COLDEST) | (values > HOTTEST) if kind == "temperature" else values != values
+    count = int(np.sum(impossible & ~np.isnan(values)))
+    values[impossible] = np.nan
+    if words + count:
+        log.left_out.append(f"{name}: {words + count} of {len(values)} readings missing or impossible")
+    return Channel(name, column, values, factor * 10.0 ** -min(decimals, 6))
+
+
+def _unnamed(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
+    """Columns of temperatures that [log.columns] does not name."""
+    headings = list(cells.columns)
+    named = {heading for name in columns for heading in matching(headings, name)} | set(cells.time)
+    found = []
+    for heading in headings:
+        if heading in named:
+            continue
+        unit = cells.units.get(heading, "")
+        try:
+            column_unit(unit, "temperature")
+        except Unreadable:
+            if not (not unit and _TEMPERATURE_NAME.fullmatch(heading)):
+                continue
+        found.append(name_and_unit(heading)[0])
+    return found
+
+
+def temperature_channels(log: LogFile) -> list[Channel]:
+    """Every channel that reads a temperature."""
+    return log.reading(*TEMPERATURES)

@@ -1,0 +1,163 @@
+"""The time column of a log: seconds, minutes, hours or a clock, to seconds from its first row."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from laminate.values.problems import Problem, Refused
+
+DAY = 86400.0
+SUMMER_TIME = 3600.0
+
+_CLOCK = re.compile(
+    r"(?:(?P<date>\d{1,4}[-./]\d{1,2}[-./]\d{1,4})[T ,]\s*)?"
+    r"(?P<h>\d{1,3}):(?P<m>\d{2})(?::(?P<s>\d{2}(?:[.,]\d+)?))?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
+    r"\s*(?P<zone>Z|[+-]\d{2}:?\d{2})?"
+)
+_CLOCK_WORDS = "a clock such as 23:58:10, 2026-11-18 23:58:10 or 18.11.2026 23:58:10"
+
+
+@dataclass
+class Clock:
+    """Times of the rows [s, from the first], and what was mended in them."""
+
+    seconds: np.ndarray
+    mended: list[str] = field(default_factory=list)
+
+
+def _refuse(file: str, row: int, name: str, found: str, expected: str, hint: str = "") -> Refused:
+    return Refused(Problem("unreadable-time", file, f"row {row}, {name}", found, expected, hint))
+
+
+def is_clock(text: str) -> bool:
+    """Whether a cell holds a clock and no plain number."""
+    return _CLOCK.fullmatch(text) is not None
+
+
+def clock_times(file: str, name: str, rows: list[int], cells: list[str], dates: str | None) -> Clock:
+    """Seconds from the first row, of cells that hold a clock.
+
+    rows: the row of each cell; dates: 'day first', 'month first', 'ISO' or None. Raises `Refused`.
+    """
+    matches: list[re.Match[str]] = []
+    for row, cell in zip(rows, cells, strict=True):
+        match = _CLOCK.fullmatch(cell)
+        if match is None:
+            raise _refuse(file, row, name, f"'{cell}'", _CLOCK_WORDS)
+        matches.append(match)
+    dated = [match["date"] is not None for match in matches]
+    if any(dated) and not all(dated):
+        raise _refuse(file, rows[dated.index(False)], name, "a clock without a date", "a date in every row")
+    of_day = np.array([_of_day(file, name, row, m) for row, m in zip(rows, matches, strict=True)])
+    if not dated[0]:
+        return _without_date(file, name, rows, of_day)
+    days = _days(file, name, rows, [str(match["date"]) for match in matches], of_day, dates)
+    seconds = days * DAY + of_day
+    return Clock(seconds - seconds[0])
+
+
+def _of_day(file: str, name: str, row: int, match: re.Match[str]) -> float:
+    hours, minutes = int(match["h"]), int(match["m"])
+    seconds = float((match["s"] or "0").replace(",", "."))
+    half = (match["half"] or "").lower()[:1]
+    if minutes > 59 or seconds >= 61.0 or (half and not 1 <= hours <= 12) or (match["date"] and hours > 24):
+        raise _refuse(file, row, name, f"'{match[0]}': there is no such time", _CLOCK_WORDS)
+    if half:
+        hours = hours % 12 + (12 if half == "p" else 0)
+    shift = 0.0
+    if match["zone"] and match["zone"] != "Z":
+        sign = -1.0 if match["zone"][0] == "-" else 1.0
+        shift = sign * (int(match["zone"][1:3]) * 3600.0 + int(match["zone"][-2:]) * 60.0)
+    return hours * 3600.0 + minutes * 60.0 + seconds - shift
+
+
+def _without_date(file: str, name: str, rows: list[int], of_day: np.ndarray) -> Clock:
+    """A clock that starts anew at midnight, once at most."""
+    back = np.flatnonzero(np.diff(of_day) < -DAY / 2.0)
+    if back.size > 1:
+        row = rows[int(back[1]) + 1]
+        expected = "a clock that passes midnight once at most"
+        raise _refuse(file, row, name, "midnight for the second time", expected, "export it with the date")
+    seconds = of_day.copy()
+    mended = []
+    if back.size:
+        seconds[int(back[0]) + 1 :] += DAY
+        mended.append(f"row {rows[int(back[0]) + 1]}: the clock passes midnight; a day was added")
+    return Clock(seconds - seconds[0], mended)
+
+
+_ORDERS = {"ISO": (0, 1, 2), "day first": (2, 1, 0), "month first": (2, 0, 1)}
+
+
+def _day(parts: tuple[int, int, int], order: str) -> int | None:
+    year, month, day = (parts[at] for at in _ORDERS[order])
+    year += 2000 if year < 100 else 0
+    try:
+        return dt.date(year, month, day).toordinal()
+    except ValueError:
+        return None
+
+
+def _days(
+    file: str, name: str, rows: list[int], texts: list[str], of_day: np.ndarray, dates: str | None
+) -> np.ndarray:
+    """The day of each row; refuses a date that two orders read differently unless one is said."""
+    split = {text: [int(part) for part in re.split(r"[-./]", text)] for text in dict.fromkeys(texts)}
+    long_first = {len(re.split(r"[-./]", text)[0]) == 4 for text in split}
+    orders = [dates] if dates else ["ISO"] if long_first == {True} else ["day first", "month first"]
+    fits: dict[str, dict[str, int]] = {}
+    for order in orders:
+        found = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
+        known = {text: day for text, day in found.items() if day is not None}
+        if len(known) == len(found):
+            fits[order] = known
+    if not fits:
+        at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]
+        said = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
+        raise _refuse(file, rows[at], name, f"'{texts[at]}'", said, 'dates = "day first" or "month first"')
+    read = {order: np.array([known[text] for text in texts], dtype=float) for order, known in fits.items()}
+    first, *others = read.values()
+    if others and np.any((first - first[0]) != (others[0] - others[0][0])):
+        hint = 'write dates = "day first" or dates = "month first" in this [[log]]'
+        raise _refuse(
+            file, rows[0], name, f"'{texts[0]}', a date that can be read two ways", "one order", hint
+        )
+    return first
+
+
+def checked(file: str, name: str, rows: list[int], clock: Clock) -> Clock:
+    """Refuse a time that runs back; spread equal stamps within their resolution. Raises `Refused`."""
+    seconds, mended = clock.seconds, list(clock.mended)
+    steps = np.diff(seconds)
+    usual = float(np.median(steps[steps > 0.0])) if np.any(steps > 0.0) else 0.0
+    back = np.flatnonzero(steps < 0.0)
+    if back.size:
+        at = int(back[0])
+        jump = float(steps[at])
+        summer = abs(jump + SUMMER_TIME) <= max(2.0 * usual, 1.0)
+        hint = "it jumps by an hour: summer time ended? export it without the change" if summer else ""
+        found = f"a time {-jump:g} s before that of the row above"
+        raise _refuse(file, rows[at + 1], name, found, "times that do not run back", hint)
+    for ahead in np.flatnonzero(np.abs(steps - SUMMER_TIME) <= max(2.0 * usual, 1.0)):
+        if usual < SUMMER_TIME / 4.0:
+            mended.append(f"row {rows[int(ahead) + 1]}: a jump of one hour ahead (summer time?); not mended")
+    if np.any(steps == 0.0):
+        seconds, count = _spread(seconds)
+        mended.append(f"{count} rows with the time of the row above; spread evenly within its resolution")
+    return Clock(seconds - seconds[0], mended)
+
+
+def _spread(seconds: np.ndarray) -> tuple[np.ndarray, int]:
+    """Rows of one stamp, spread evenly up to the next stamp or by the usual resolution."""
+    stamps, first, counts = np.unique(seconds, return_index=True, return_counts=True)
+    gaps = np.diff(stamps)
+    resolution = float(gaps.min()) if gaps.size else 1.0
+    result = np.array(seconds, dtype=float)
+    for stamp, start, count in zip(stamps, first, counts, strict=True):
+        if count > 1:
+            result[start : start + count] = stamp + resolution * np.arange(count) / count
+    return result, int((counts - 1).sum())

@@ -1,0 +1,48 @@
+"""The answer of `cycle`, whose picture is its curves."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.answer import Answer
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from laminate.curing.answers import Cycles
+
+
+class CycleAnswer(Answer):
+    """The answer of `cycle`: one row a zone, or a zone and planned cycle."""
+
+    def __init__(self, found: Cycles) -> None:
+        from laminate.show.cycle_json import cycles_json
+
+        super().__init__("cycle", cycles_json(found))
+        object.__setattr__(self, "_found", found)
+
+    def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
+        """Draw laminate temperature [degC] over time [min], and resin and vapor pressure, absolute [MPa].
+
+        ax: where to draw, a new picture where None; attribute: the zone, the first with curves where None.
+        Raises ValueError where there is none.
+        """
+        found: Any = object.__getattribute__(self, "_found")
+        zones = [one for one in found.zones if one.curves is not None and attribute in (None, one.zone)]
+        if not zones:
+            raise ValueError(f"no curves of zone {attribute!r}" if attribute else "no zone has curves")
+        if ax is None:
+            from matplotlib.figure import Figure
+
+            ax = Figure(layout="constrained").add_subplot()
+        one, curves = zones[0], zones[0].curves
+        minutes = curves.seconds / 60.0
+        for label, values in curves.temperatures.items():
+            ax.plot(minutes, values - 273.15, label=label)
+        ax.set(title=f"{one.zone}: {one.verdict}", xlabel="time [min]", ylabel="temperature [degC]")
+        other = ax.twinx()
+        for label, pressure in (("resin", curves.resin), ("vapor", curves.vapor)):
+            if pressure is not None:
+                other.plot(minutes, pressure / 1e6, linestyle="--", label=label)
+        other.set_ylabel("absolute pressure [MPa]")
+        return ax

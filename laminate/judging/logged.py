@@ -1,0 +1,78 @@
+"""Process readings taken from a batch's logs, and typed ones that its logs contradict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from laminate.curing.answers import CANNOT, ZoneCycle
+from laminate.judging.held_back import HeldBack
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.files.limits import Rule
+
+CONTRADICTED = 12
+"""Number of the rule that a typed value and its log must agree."""
+
+KINDS = {
+    "peak temperature": "temperature",
+    "cure temperature": "temperature",
+    "time above": "time",
+    "time from pressed to gel": "time",
+    "vapor margin": "pressure",
+}
+
+
+def cycles_of(case: Case) -> dict[str, ZoneCycle]:
+    """What the logs of a batch say, by zone. Raises `Refused`."""
+    from laminate.curing.cycling import logged_cycles
+
+    return logged_cycles(case) if case.batch.log else {}
+
+
+def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tuple[Value | None, str]:
+    """The value of a process reading, typed or of a log, and why there is none [SI]."""
+    reading = case.batch.process.get(rule.attribute)
+    if reading is None:
+        return None, "the batch file has no such reading"
+    if reading.value is not None:
+        return reading.value[1], ""
+    zone = reading.zone or ""
+    found = cycles.get(zone)
+    if found is None:
+        return None, "no log tells of its zone"
+    return _logged(found, rule.attribute)
+
+
+def _logged(found: ZoneCycle, name: str) -> tuple[Value | None, str]:
+    one = found.readings.get(name)
+    if one is None:
+        return None, f"the log of {found.zone} does not give it: {found.unknown.get(name, 'not known')}"
+    lost = [words for words in found.why if found.verdict == CANNOT]
+    if name in ("time from pressed to gel", "vapor margin") and lost:
+        return None, f"the log of {found.zone}: {CANNOT}: {'; '.join(lost)}"
+    return Value(one.value, one.u, shape="normal" if one.u else "exact", text=f"log {found.log_file}"), ""
+
+
+def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
+    """Typed readings that differ from the log of their zone by more than twice their uncertainty."""
+    found: list[HeldBack] = []
+    for name, reading in case.batch.process.items():
+        if reading.value is None:
+            continue
+        zones = [reading.zone] if reading.zone else list(cycles)
+        for zone in zones:
+            one = cycles[zone].readings.get(name) if zone in cycles else None
+            if one is None or KINDS[name] != reading.value[0]:
+                continue
+            typed = reading.value[1]
+            if abs(typed.value - one.value) <= 2.0 * math.hypot(typed.spread, one.u or 0.0):
+                continue
+            label = f'process."{name}"'
+            what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more than 2 u"
+            say = f'[{label}] from = "log" and zone = "{zone}" in the batch file, or the value that is right'
+            found.append(HeldBack(CONTRADICTED, what, say, name=name))
+    return found

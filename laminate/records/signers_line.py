@@ -1,0 +1,50 @@
+"""The line that lets a person sign in a role, for an allowed-signers file."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from laminate.records.files import namespace, read_file
+from laminate.records.sshsig import Passphrase, Unsound, key_from_text, private_key
+from laminate.records.statement import ROLES, Malformed, checked_name
+from laminate.values.problems import Problem, Refused, did_you_mean
+
+_SPECIAL = re.compile(r'["*?!,]')
+
+
+def signer_line(role: str, name: str, key_path: Path, passphrase: Passphrase = None) -> str:
+    """A line of ssh-keygen(1), section ALLOWED SIGNERS: one name, one role, one key.
+
+    key_path: a private key; its public half is read from the file with .pub beside it where there is one, so
+    that no passphrase is asked for. What a pattern would take for more than itself in the name is written
+    as ? (any one character). Raises Refused.
+    """
+    problems: list[Problem] = []
+    if role not in ROLES:
+        roles, hint = f"one of {', '.join(ROLES)}", did_you_mean(role, ROLES)
+        problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
+    try:
+        name = checked_name(name)
+    except Malformed as error:
+        problems.append(Problem("bad-call", "", "--name", f"'{name}'", "the name of who signs", str(error)))
+    if problems:
+        raise Refused(problems)
+    kind, text = _public(key_path, passphrase)
+    return f'"{_SPECIAL.sub("?", name)}" namespaces="{namespace(role)}" {kind} {text}'
+
+
+def _public(path: Path, passphrase: Passphrase) -> tuple[str, str]:
+    beside = path if path.suffix == ".pub" else path.with_name(f"{path.name}.pub")
+    if not beside.is_file():
+        key = private_key(path, passphrase)
+        words = key.export_public_key("openssh").split()
+    else:
+        words = read_file(beside, "public key").split()
+    try:
+        key_from_text(words[0], words[1])
+    except (Unsound, IndexError):
+        raise Refused(
+            Problem("unusable-key", str(beside), "", "no public key that can be used", "an OpenSSH key")
+        ) from None
+    return words[0].decode(), words[1].decode()

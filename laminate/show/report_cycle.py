@@ -1,0 +1,47 @@
+"""What the logs of a judged batch say of its press cycle, from the answer's own keys."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from laminate.show.report_view import Table, table
+
+
+def sentences(answer: Mapping[str, Any]) -> list[str]:
+    """One sentence a zone: its verdict, the chance and why."""
+    found = []
+    for one in _zones(answer):
+        both = one["chance"]["both"]
+        chance = "" if both is None else f", chance {100.0 * both:.3g} %"
+        why = f": {'; '.join(one['why'])}" if one["why"] else ""
+        found.append(f"{one['zone']}: {one['verdict']}{chance}{why}")
+    return found
+
+
+def tables(answer: Mapping[str, Any]) -> list[Table]:
+    """The moments of each zone, and what must be weighed."""
+    found: list[Table] = []
+    columns = ("moment", "time [min]", "laminate [degC]", "resin, absolute [MPa]")
+    for one, sentence in zip(_zones(answer), sentences(answer), strict=True):
+        rows = [
+            (
+                event["event"],
+                f"{event['time']['value']:.1f}",
+                _number(event["temperature"], 1),
+                _number(event["resin_pressure_absolute"], 3),
+            )
+            for event in one["events"]
+        ]
+        found.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
+        said = [*one["mended"], *one["left_out"], *one["warnings"], *one["screening"]]
+        found.append(table(f"{one['zone']}: to be weighed", ("what",), [(words,) for words in said]))
+    return found
+
+
+def _zones(answer: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
+    return answer["cycle"]["zones"] if answer.get("cycle") else []
+
+
+def _number(one: Mapping[str, Any] | None, places: int) -> str:
+    return "" if one is None else f"{one['value']:.{places}f}"

@@ -1,0 +1,33 @@
+"""How quickly the program starts, and what a table costs beside reading and writing it.
+
+Run alone: `pytest -m benchmark --benchmark-only tests/benchmarks`.
+"""
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+_found = importlib.util.spec_from_file_location("ratios", Path(__file__).with_name("ratios.py"))
+ratios = importlib.util.module_from_spec(_found)
+_found.loader.exec_module(ratios)
+
+
+def test_the_program_starts_as_quickly_as_its_libraries(benchmark):
+    found = ratios.starts()
+    benchmark.pedantic(ratios.apart, args=("-m", "laminate", "--help"), rounds=3)
+    benchmark.extra_info.update({words: round(ratio, 2) for words, ratio in found.items()})
+    assert found["--help / import typer"] < 1.0
+    assert found["predict / its imports"] < 2.0
+
+
+@pytest.mark.parametrize("slips", [0.0, 0.02])
+def test_ten_times_the_coupons_take_no_more_than_fifteen_times_as_long(benchmark, tmp_path, slips):
+    few, many = (ratios.coupon_table(tmp_path, count, slips) for count in (500, 5000))
+    ratios.call(*ratios.measuring(few))
+    benchmark.pedantic(ratios.call, args=ratios.measuring(few), rounds=1)
+    short, long = ratios.least(
+        2, lambda: ratios.call(*ratios.measuring(few)), lambda: ratios.call(*ratios.measuring(many))
+    )
+    benchmark.extra_info["ten times the coupons, times as long"] = round(long / short, 2)
+    assert long / short < 15

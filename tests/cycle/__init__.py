@@ -1,0 +1,1 @@
+"""The press cycle: what a batch's log says of pressure, gel and vapor."""

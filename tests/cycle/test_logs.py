@@ -1,0 +1,177 @@
+"""Logs as presses and loggers write them, and with the faults that they have; each is a file in `data`."""
+
+from contextlib import suppress
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from laminate.curing.answers import CANNOT, IN_TIME
+from laminate.curing.cycling import cycle
+from laminate.values.problems import Refused
+
+from .shop import BATCH, PART, Press, answer, changed
+
+DATA = Path(__file__).parent / "data"
+FORMATS = {
+    "minutes.csv": "",
+    "seconds_tab.txt": "",
+    "hours_semicolon_comma.csv": "",
+    "iso.csv": "",
+    "day_first.csv": "",
+    "am_pm.csv": "",
+    "midnight.csv": "",
+    "date_and_time.csv": "",
+    "two_orders.csv": 'dates = "day first"\n',
+    "preamble_units_row.csv": 'preamble = 3\nunits_row = "yes"\n',
+    "utf16.csv": "",
+    "equal_stamps.csv": "",
+    "missing.csv": "",
+    "spikes.csv": "",
+}
+
+
+def read(folder, name, keys=""):
+    (folder / "part.toml").write_text(PART, "utf-8")
+    batch = changed(BATCH, ('zones = ["skin"]\n', f'zones = ["skin"]\n{keys}'))
+    (folder / "batch.toml").write_text(batch, "utf-8")
+    (folder / "log.csv").write_bytes((DATA / name).read_bytes())
+    return cycle(folder / "batch.toml", draws=1000).zones[0]
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory):
+    return read(tmp_path_factory.mktemp("plain"), "minutes.csv")
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_every_format_gives_the_same_answer(tmp_path, plain, name):
+    found = read(tmp_path, name, FORMATS[name])
+    assert found.verdict == plain.verdict == IN_TIME
+    gel, expected = (one.event("gel first").time.value / 60 for one in (found, plain))
+    assert gel == pytest.approx(expected, abs=1.1 if name == "equal_stamps.csv" else 0.1)
+
+
+def test_what_was_mended_and_left_out_is_told(tmp_path):
+    def told(name):
+        found = read(tmp_path, name)
+        return len(found.mended), found.left_out
+
+    assert told("midnight.csv")[0] == 1
+    assert told("equal_stamps.csv")[0] == 1
+    assert "6 of 91" in told("missing.csv")[1][0]
+    assert "2 readings" in told("spikes.csv")[1][0]
+
+
+def test_a_still_sensor_that_was_the_only_one_leaves_nothing_to_say(tmp_path):
+    found = read(tmp_path, "still_sensor.csv")
+    assert found.verdict == CANNOT
+    assert any("TC 3" in words for words in found.left_out)
+
+
+def test_swapped_sensors_are_asked_about(tmp_path):
+    assert read(tmp_path, "swapped.csv").verdict == CANNOT
+    assert (
+        read(tmp_path, "swapped.csv", 'accepted = "the laminate lies on the hot side"\n').verdict == IN_TIME
+    )
+
+
+def test_rows_missing_for_more_than_a_twentieth_of_the_clock(tmp_path):
+    assert read(tmp_path, "gap.csv").verdict == CANNOT
+
+
+@pytest.mark.parametrize(
+    ("name", "keys", "code", "place"),
+    [
+        ("runs_back.csv", "", "unreadable-time", "row 42"),
+        ("summer_time.csv", "", "unreadable-time", "row 32"),
+        ("two_orders.csv", "", "unreadable-time", "row 2"),
+        ("two_clocks.csv", "", "time-column", "row 1"),
+        ("below_zero.csv", "", "below-zero", "row 2"),
+        ("mixed_decimals.csv", "", "mixed-decimals", ""),
+        ("preamble_units_row.csv", "", "column-missing", "row 1"),
+        ("minutes.csv", "preamble = 200\n", "empty-file", ""),
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_its_place(tmp_path, name, keys, code, place):
+    with pytest.raises(Refused) as refused:
+        read(tmp_path, name, keys)
+    first = refused.value.problems[0]
+    assert (first.code, first.file.endswith("log.csv")) == (code, True)
+    assert first.place.startswith(place)
+
+
+def test_summer_time_is_hinted_at(tmp_path):
+    with pytest.raises(Refused) as refused:
+        read(tmp_path, "summer_time.csv")
+    assert "summer time" in refused.value.problems[0].hint
+
+
+def test_the_preamble_that_is_meant_is_told(tmp_path):
+    with pytest.raises(Refused) as refused:
+        read(tmp_path, "preamble_units_row.csv")
+    assert "preamble = 3" in refused.value.problems[0].hint
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code"),
+    [
+        (', base = "over ambient"', "", "missing-key"),
+        ('base = "over ambient"', 'base = "gauge"', "wrong-word"),
+        ('zones = ["skin"]', 'zones = ["skn"]', "unknown-name"),
+        ('file = "log.csv"', 'file = "lag.csv"', "file-missing"),
+        ('"TC 3" =', '"TC 9" =', "column-missing"),
+        ('instrument = "gauge 4" }', 'instrument = "gauge 5" }', "unknown-name"),
+        ('calibration = "0.05 bar (k=2)"', 'calibration = "1 K (k=2)"', "wrong-kind"),
+        ('reads = "platen", ', 'reads = "platen", place = "edge", ', "unused-key"),
+    ],
+)
+def test_a_wrong_key_is_refused(tmp_path, old, new, code):
+    with pytest.raises(Refused) as refused:
+        answer(tmp_path, Press().csv(), changed(BATCH, (old, new)))
+    assert code in {problem.code for problem in refused.value.problems}
+
+
+def test_a_bladder_zone_needs_the_pressure_that_closes_it(tmp_path):
+    with pytest.raises(Refused) as refused:
+        answer(tmp_path, Press().csv(), part=changed(PART, ('pressed_at = "3 bar"\n', "")))
+    assert "missing-key" in {problem.code for problem in refused.value.problems}
+
+
+CELLS = st.one_of(
+    st.floats(-100, 400).map(lambda v: f"{v:.1f}"),
+    st.sampled_from(["", "---", "OVER", "9999", "1,5", "1.2.3"]),
+)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(rows=st.lists(st.tuples(CELLS, CELLS, CELLS, CELLS), min_size=0, max_size=30))
+def test_random_logs_are_answered_or_refused(tmp_path, rows):
+    log = "\n".join(["Time [min],TC 3 [degC],top [degC],bag [bar]", *(",".join(row) for row in rows)])
+    found = None
+    with suppress(Refused):
+        found = answer(tmp_path, log, draws=200)
+    assert found is None or found.verdict != IN_TIME
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    closes=st.floats(5, 75),
+    hold=st.floats(110, 145),
+    noise=st.integers(0, 99),
+    dips=st.lists(st.floats(12, 60), max_size=2),
+    gone=st.lists(st.integers(0, 120), max_size=40),
+)
+def test_fewer_rows_never_give_a_better_verdict(tmp_path, closes, hold, noise, dips, gone):
+    press = Press(closes=closes, hold=hold, step=1.0)
+    random = np.random.RandomState(noise)
+    press.laminate = press.laminate + random.normal(0, 0.3, press.laminate.size)
+    for dip in dips:
+        press.bag[(press.minutes >= dip) & (press.minutes < dip + 3)] = 0.0
+    keep = np.ones(press.minutes.size, dtype=bool)
+    keep[gone] = False
+    whole = answer(tmp_path, press.csv(), draws=500)
+    less = answer(tmp_path, press.csv(keep=keep), draws=500)
+    assert whole.verdict == IN_TIME or less.verdict != IN_TIME

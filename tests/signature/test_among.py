@@ -1,0 +1,157 @@
+"""What is released is held against the other records: one batch, one set of readings, one issue."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from laminate.history.trending import trend
+from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
+from laminate.records.said_again import Again
+from laminate.records.signature import Rule
+from laminate.values.canonical import sha256
+
+from .conftest import Shop, believed, record_bytes
+
+
+@pytest.fixture
+def first(shop: Shop, checkout: Path) -> Shop:
+    """The record of the worked example in a folder of its own, prepared."""
+    shutil.copytree(checkout / "examples/mast", shop.folder / "files")
+    (shop.folder / "26-031").mkdir()
+    shop.record.unlink()
+    made = Shop(shop.folder / "26-031", shop.keys)
+    made.record.write_bytes(sealed(shop.folder / "files"))
+    made.allow_all()
+    made.sign("ann", time="2026-11-21T00:00:00Z")
+    return made
+
+
+def sealed(folder: Path, *changes: tuple[str, str, str]) -> bytes:
+    copy = Path(shutil.copytree(folder, folder.with_name("changed"), dirs_exist_ok=True))
+    for name, old, new in changes:
+        text = (copy / name).read_text("utf-8")
+        if old not in text:
+            raise AssertionError(f"{old!r} is not in {name}")
+        (copy / name).write_text(text.replace(old, new), "utf-8")
+    return seal(report(copy / "batch.toml"))
+
+
+def put(first: Shop, data: bytes, name: str = "other") -> None:
+    folder = first.folder.parent / name
+    folder.mkdir()
+    (folder / "record.json").write_bytes(data)
+
+
+def released(first: Shop, **more: object) -> list[str]:
+    try:
+        first.sign("eve", time="2026-11-22T00:00:00Z", **more)
+    except Rule as rule:
+        return [finding.code for finding in rule.findings if finding.code not in ("not-conforming",)]
+    return []
+
+
+OTHER_ID = ("batch.toml", 'id = "26-031"', 'id = "26-032"')
+
+
+def test_alone_it_is_released(first: Shop) -> None:
+    assert released(first) == []
+
+
+def test_another_record_of_this_batch_stands_against_it(first: Shop) -> None:
+    put(first, sealed(first.folder.parent / "files", ("batch.toml", "quantity = 12", "quantity = 11")))
+    assert released(first) == ["same-batch"]
+
+
+def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(first: Shop) -> None:
+    files = first.folder.parent / "files"
+    digest = sha256(first.record.read_bytes())
+    amended = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    put(first, sealed(files, amended), "amended")
+    assert released(first) == ["replaced"]
+    later = Shop(first.folder.parent / "amended", first.keys)
+    later.sign("ann", time="2026-11-21T00:00:00Z")
+    assert released(later) == []
+
+
+def test_the_same_readings_under_another_batch_stand_against_it(first: Shop) -> None:
+    put(first, sealed(first.folder.parent / "files", OTHER_ID))
+    assert released(first) == ["same-readings"]
+
+
+def test_other_limits_at_the_same_issue_stand_against_it(first: Shop) -> None:
+    files = first.folder.parent / "files"
+    names = [("coupons.csv", f"010{n}", f"020{n}") for n in (1, 2, 3)]
+    put(first, sealed(files, OTHER_ID, *names, ("part.toml", 'max = "2 %"', 'max = "3 %"')))
+    assert released(first) == ["other-limits"]
+
+
+def test_other_specimens_of_another_batch_do_not(first: Shop) -> None:
+    names = [("coupons.csv", f"010{n}", f"020{n}") for n in (1, 2, 3)]
+    put(first, sealed(first.folder.parent / "files", OTHER_ID, *names))
+    assert released(first) == []
+
+
+def test_a_folder_can_be_named(first: Shop, tmp_path: Path) -> None:
+    (tmp_path / "archive/deep").mkdir(parents=True)
+    (tmp_path / "archive/deep/26-032.json").write_bytes(sealed(first.folder.parent / "files", OTHER_ID))
+    assert released(first, among=tmp_path / "archive") == ["same-readings"]
+
+
+def test_trend_names_all_three(first: Shop) -> None:
+    files = first.folder.parent / "files"
+    put(first, sealed(files, OTHER_ID), "readings")
+    names = [("coupons.csv", f"010{n}", f"030{n}") for n in (1, 2, 3)]
+    other = ("batch.toml", 'id = "26-031"', 'id = "26-033"')
+    put(first, sealed(files, other, *names), "fine")
+    limits = ("part.toml", 'max = "2 %"', 'max = "3 %"')
+    names = [("coupons.csv", f"010{n}", f"040{n}") for n in (1, 2, 3)]
+    put(first, sealed(files, ("batch.toml", 'id = "26-031"', 'id = "26-034"'), *names, limits), "limits")
+    found = trend(first.folder.parent, recompute=lambda _: Again(()))
+    by_file = {one.file: one for one in found.records}
+    assert [by_file[f"{name}/record.json"].rival for name in ("26-031", "readings", "fine", "limits")] == [
+        True, True, False, False,
+    ]  # fmt: skip
+    assert len(by_file["limits/record.json"].notes) + len(by_file["fine/record.json"].notes) == 1
+    assert not found.all_verify
+
+
+def test_a_claimed_day_before_measuring_or_molding_is_refused_and_not_proven(shop: Shop) -> None:
+    shop.record.write_bytes(record_bytes(batch={"molded": "2026-11-18", "measured": "2026-11-21"}))
+    with pytest.raises(Rule) as refused:
+        shop.sign("ann", time="2026-11-20T23:59:59Z")
+    assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
+    shop.sign("ann", time="2026-11-21T00:00:00Z")
+    assert shop.verify().proven
+    later = record_bytes(batch={"molded": "2026-11-22", "measured": "2026-11-21"})
+    found = shop.verify(recompute=lambda _: believed(later))
+    assert [reason.code for reason in found.signatures[0].reasons] == ["before-measuring"]
+
+
+def test_what_signatures_prove_is_not_computed_again(first: Shop) -> None:
+    asked: list[bytes] = []
+
+    def counted(data: bytes) -> Again:
+        asked.append(data)
+        return recompute(data)
+
+    found = trend(first.folder, recompute=counted, allowed_signers=first.allowed)
+    assert ([one.computed for one in found.records], asked, found.proven) == ([False], [], 1)
+    found = trend(first.folder, recompute=counted, allowed_signers=first.allowed, compute_all=True)
+    assert (len(asked), found.proven, found.computed) == (1, 0, 1)
+
+
+def test_one_record_that_breaks_the_program_stops_no_other(first: Shop) -> None:
+    put(first, sealed(first.folder.parent / "files", ("batch.toml", '"26-031"', '"26-040"')))
+
+    def broken(data: bytes) -> Again:
+        if b"26-040" in data:
+            raise ZeroDivisionError
+        return Again(())
+
+    found = trend(first.folder.parent, recompute=broken)
+    by_file = {one.file: one.verifies for one in found.records}
+    assert by_file == {"26-031/record.json": True, "other/record.json": False}
