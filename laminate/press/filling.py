@@ -53,6 +53,10 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 
+BESIDE = 2000
+"""Draws for the count of a zone that was not asked about."""
+
+
 @dataclass(frozen=True, slots=True)
 class ZoneFill:
     """The answer for one zone.
@@ -349,6 +353,9 @@ def fill(
             press, name, counts, asked=wishes[name].plies, humidity=humidity, draws=draws, seed=seed
         )
         counts[name] = answers[name].best.plies
+    for name in sorted(under - set(names)) if press is not None and cases else ():
+        if name not in press.counts(counts):  # beside a gap it stands at the count that is best for it
+            counts[name] = pressed_zone(press, name, counts, draws=BESIDE, seed=seed).best.plies
     for name, case in cases.items():
         found = fill_zone(
             case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse

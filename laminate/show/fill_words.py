@@ -322,6 +322,7 @@ def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
     else:
         if missing:
             blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
+        blocks.append(Sentence(SPREAD))
         short = [answer.split(". ")[0].rstrip(".") for answer in answers]
         blocks += [Sentence(AUTHORITY), Sentence("; ".join(short) + ".", strong=True)]
     return blocks

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import bare, bare_chance, chance, listed, plies, size
+from laminate.show.engineer_text import AT_95, bare, bare_chance, chance, listed, plies, size, with_spread
 from laminate.show.fill_answer import overfull_words, unbounded_words
 from laminate.show.numbers import in_units
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
@@ -53,9 +53,12 @@ def _which(zone: PressedFill, row: PressedRow) -> str:
 
 
 def _what(row: PressedRow, units: str) -> str:
-    volume, thick = (size(row.part[k].value, units, u, row.part[k].expanded) for k, u in
-                     (("fiber_volume", PERCENT), ("thickness", MM)))  # fmt: skip
-    said = f"{volume} fiber volume, {thick} thick"
+    """What the count becomes, and what it is pressed with."""
+    part = row.part
+    volume = with_spread(part["fiber_volume"], PERCENT, units)
+    thick = with_spread(part["thickness"], MM, units)
+    kind = f" ({AT_95})" if part["fiber_volume"].u or part["thickness"].u else ""
+    said = f"{volume} fiber volume, {thick} thick{kind}"
     if row.pressure_at_gel is not None:
         said += f", {size(row.pressure_at_gel.value, units, MPA)} at gel"
     if row.pressure_at_worst is not None:
