@@ -136,9 +136,12 @@ class Page(App[None]):
             self._do(lambda: self._type(typed))
         self.show()
 
-    def _type(self, typed: str) -> None:
-        answer = self.session.type(*self.cell, typed)
-        if not answer.kept:
+    def _type(self, typed: str, why: str = "") -> None:
+        answer = self.session.type(*self.cell, typed, why)
+        if answer.was:
+            self.said = (f"{self.cell[1]} was {answer.was}; Esc leaves it so.",)
+            self._ask_reason(f"was {answer.was}: it changes, because", lambda why: self._type(typed, why))
+        elif not answer.kept:
             self.bell()
             self.said = (
                 "Not kept. " + " ".join(answer.said),
@@ -208,9 +211,14 @@ class Page(App[None]):
 
     def empty(self) -> None:
         """Take the content of the cell out."""
-        self.held = None
-        self._do(lambda: self.session.empty(*self.cell))
-        self.show()
+        cell, was = self.cell, self.session.table.text(*self.cell)
+
+        def out(why: str) -> None:
+            self.session.empty(*cell, why)
+            self.held = None
+
+        if was and self.question is None:
+            self._ask_reason(f"was {was}: taken out, because", out)
 
     def _ask_reason(self, words: str, answered: Callable[[str], None]) -> None:
         def check(reason: str) -> None:

@@ -7,6 +7,7 @@ import re
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
@@ -16,12 +17,14 @@ from laminate.coupons.answers import written
 from laminate.files.coupons import NUMBERS, POINTS, base_name
 from laminate.values.problems import Answered, Problem, Refused
 
-KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted")
+KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted", "entry")
 """Columns that are not typed cell by cell."""
 ASKED_WORDS = ("zone", "position", "lot", "method", "crucible", "balance")
 COPIED = ("zone", "lot", "method", "balance")
 """What a new specimen has from the one before it."""
 UNDONE_AT_MOST = 500
+TAKEN_BACK = "taken back at the bench"
+"""The reason in the history where a change is undone."""
 ANSWERED = "r"
 """Mark of a doubt that has its reason."""
 
@@ -41,11 +44,19 @@ ADVICE = {
 
 @dataclass(frozen=True)
 class Answer:
-    """What came of one thing typed: kept on the disk or not, whether to stay at the cell, and why."""
+    """What came of one thing typed: kept on the disk or not, whether to stay at the cell, and why.
+
+    was: what the cell holds, where it changes only with a reason and none was given.
+    """
 
     kept: bool
     stay: bool
     said: tuple[str, ...] = ()
+    was: str = ""
+
+
+_Before = tuple[bytes, Cell, str, dict[str, tuple[str, str]]]
+"""The table before a change, its cell, what it was, and the texts before and after by label."""
 
 
 class Session:
@@ -64,7 +75,10 @@ class Session:
         self.table, self.watch, self.operator, self._now = table, watch, operator, now
         self.choices = choices_of(watch.case)
         self.kept = 0
-        self._before: deque[tuple[bytes, Cell, str]] = deque(maxlen=UNDONE_AT_MOST)
+        self._before: deque[tuple[bytes, Cell, str, dict[str, tuple[str, str]]]] = deque(
+            maxlen=UNDONE_AT_MOST
+        )
+        self._entries: dict[Cell, str] = {}
         self._looked: tuple[bytes, dict[str, Findings]] = (b"", {})
 
     @property
@@ -147,12 +161,13 @@ class Session:
             name for name, row in reversed(rows.items()) if self.findings(row).cannot or self.open_doubts(row)
         ]
 
-    def type(self, row: int, label: str, typed: str) -> Answer:
+    def type(self, row: int, label: str, typed: str, why: str = "") -> Answer:
         """Check what was typed into a cell and put it on the disk.
 
-        Not kept, with the reason: what cannot be read, and what makes the specimen impossible. Kept, but to
-        be looked at before going on: what is doubtful. Raises `Changed` where another program has written
-        the file, `Refused` where the disk failed.
+        why: the reason of a change of what the cell holds already; without one it is asked for. Not kept,
+        with the reason: what cannot be read, and what makes the specimen impossible. Kept, but to be looked
+        at before going on: what is doubtful. Raises `Changed` where another program has written the file,
+        `Refused` where the disk failed.
         """
         try:
             entered = read_cell(typed, self.table.heading(label), self.table.decimal, self.choices)
@@ -167,7 +182,10 @@ class Session:
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
             return Answer(False, True, tuple(_sentence(problem) for problem in bad))
-        self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}")
+        held = self.table.text(row, label)
+        if held and held != entered.text and not why:
+            return Answer(False, True, was=held)
+        self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}", why)
         self._looked = self.table.data, {self.name(row): after}
         seen = {(problem.code, problem.place, problem.found) for problem in before.doubtful}
         doubts = [
@@ -182,10 +200,10 @@ class Session:
         ]
         return Answer(True, bool(doubts), (*told, *filter(None, (entered.said,)), *waits))
 
-    def empty(self, row: int, label: str) -> None:
-        """Take the content of a cell out. Raises as `type` does."""
+    def empty(self, row: int, label: str, why: str) -> None:
+        """Take the content of a cell out, with the reason. Raises as `type` does."""
         if self.table.text(row, label):
-            self._put({(row, label): ""}, (row, label), f"{label} of {self.name(row)}")
+            self._put({(row, label): ""}, (row, label), f"{label} of {self.name(row)}", why)
 
     def once(self, label: str) -> str:
         """Why a column has one cell in a row and no more, '' where readings may be repeated."""
@@ -207,7 +225,7 @@ class Session:
         new = f"{name} {max(heading.number or 1 for heading in same) + 1}"
         data = self.table.data
         self._guard(lambda: self.table.add_column(new))
-        self._before.append((data, at or (self.rows[0] if self.rows else 0, label), f"the column {new}"))
+        self._before.append((data, at or (self.rows[0] if self.rows else 0, label), f"the column {new}", {}))
         return new
 
     def accept(self, row: int, reason: str, at: Cell | None = None) -> None:
@@ -216,16 +234,17 @@ class Session:
         coupon = self.watch.coupon(self.table.view, self.table.name, self.name(row))
         before = self.table.text(row, "accepted")
         text = "; ".join(filter(None, (before, written(coupon, open_, reason))))
-        self._put({(row, "accepted"): text}, at or (row, self.labels[0]), f"the reason at {self.name(row)}")
+        self._put(
+            {(row, "accepted"): text}, at or (row, self.labels[0]), f"the reason at {self.name(row)}", reason
+        )
 
     def exclude(self, row: int, reason: str, at: Cell | None = None) -> None:
         """Keep a row out of every result with a reason, empty: count it again.
 
         at: as in `again`. Raises as `type` does.
         """
-        self._put(
-            {(row, "excluded"): reason}, at or (row, self.labels[0]), f"the exclusion of {self.name(row)}"
-        )
+        what = f"the exclusion of {self.name(row)}"
+        self._put({(row, "excluded"): reason}, at or (row, self.labels[0]), what, reason or "counts again")
 
     def add(self, name: str, like: int | None = None, at: Cell | None = None) -> int:
         """The row of a specimen, added below the others where it is new.
@@ -241,34 +260,63 @@ class Session:
             new |= {label: text for label in COPIED if (text := self.table.text(like, label))}
         data = self.table.data
         self._guard(lambda: self.table.keep({}, [new]))
-        self._before.append((data, at or (like or self.rows[0], self.labels[0]), f"the row of {name}"))
+        self._before.append((data, at or (like or self.rows[0], self.labels[0]), f"the row of {name}", {}))
         return self.rows[-1]
 
     def undo(self) -> tuple[Cell, str] | None:
         """Put the table back to before the last change; returns its cell and what it was, None if none."""
         if not self._before:
             return None
-        data, cell, what = self._before[-1]
-        self._guard(lambda: self.table.put_back(data))
+        data, cell, what, changes = self._before[-1]
+        row = cell[0]
+
+        def back() -> None:
+            entries = dict(self._entries)
+            if changes:
+                told = {label: (new, old) for label, (old, new) in changes.items()}
+                entries |= self.table.record(row, told, **self._said(row, TAKEN_BACK))
+            self.table.put_back(data, entries)
+            self._entries = entries
+
+        self._guard(back)
         self._before.pop()
         return cell, what
 
-    def _put(self, edits: dict[Cell, str], cell: Cell, what: str) -> None:
+    def _said(self, row: int, why: str) -> dict[str, Any]:
+        """What a line of the history says beside the change."""
+        findings = self.findings(row)
+        codes = [problem.code for problem in (*findings.cannot, *self.open_doubts(row))]
+        now = self._now().astimezone().isoformat(timespec="seconds")
+        return {"who": self.operator, "time": now, "why": why, "doubts": codes}
+
+    def _put(self, edits: dict[Cell, str], cell: Cell, what: str, why: str = "") -> None:
         row, now = cell[0], self._now()
+        changes = {label: (self.table.text(row, label), text) for (_, label), text in edits.items()}
+        said = self._said(row, why)
         people = [name for name in self.table.text(row, "operator").split(", ") if name]
         if self.operator and self.operator not in people:
             edits[row, "operator"] = ", ".join([*people, self.operator])
         edits[row, "time"] = now.isoformat(sep=" ", timespec="minutes")
         data = self.table.data
-        self._guard(lambda: self.table.keep(edits))
-        self._before.append((data, cell, what))
+
+        def put() -> None:
+            entry = self.table.record(row, changes, **said)
+            self.table.keep(edits | entry)
+            self._entries |= entry
+
+        self._guard(put)
+        self._before.append((data, cell, what, changes))
         self.kept += 1
 
     def _guard(self, change: Callable[[], None]) -> None:
+        history = self.table.history
         try:
             change()
-        except Changed:
-            self._before.clear()
+        except Refused as refusal:
+            self.table.forget(history)
+            if isinstance(refusal, Changed):
+                self._before.clear()
+                self._entries.clear()
             raise
 
 

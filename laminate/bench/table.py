@@ -6,17 +6,20 @@ Every change is on the disk, whole, before `keep` returns.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from laminate.bench.sheet_columns import METRIC
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name
 from laminate.files.csv_table import decode, read_csv, separator_of
+from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
-from laminate.values.durable import disk_problem, replace_file
+from laminate.values.durable import append, disk_problem, replace_file
 from laminate.values.problems import Problem, Refused
 
 _BOM = "\ufeff".encode()
@@ -61,6 +64,8 @@ class BenchTable:
     def __init__(self, path: Path, name: str | None = None) -> None:
         self.path, self.name = path, name or str(path)
         self._content = _read(self.name, _bytes(path, self.name))
+        self._history_size = 0
+        self.history = self._take_up()
 
     @property
     def view(self) -> Table:
@@ -142,10 +147,87 @@ class BenchTable:
             _edited(content, self.labels, edits, new_rows, [(m, self._new_heading(m)) for m in missing])
         )
 
-    def put_back(self, data: bytes) -> None:
-        """Put earlier bytes of the table in its place. Raises as `keep` does."""
+    def put_back(self, data: bytes, edits: Mapping[Cell, str]) -> None:
+        """Put earlier bytes of the table in its place, with some cells changed. Raises as `keep` does."""
         self._unchanged()
-        self._write(data)
+        earlier = _read(self.name, data)
+        labels = [heading.label for heading in earlier.view.headings]
+        missing = [label for label in dict.fromkeys(label for _, label in edits) if label not in labels]
+        columns = [(label, self._new_heading(label)) for label in missing]
+        self._write(_edited(earlier, labels, edits, [], columns) if edits else data)
+
+    @property
+    def history_path(self) -> Path:
+        """The file of the history, beside the table."""
+        return self.path.with_name(history_name(self.path.name))
+
+    def record(self, row: int, changes: Mapping[str, tuple[str, str]], **said: Any) -> dict[Cell, str]:
+        """Put what is about to change in a row on the disk, as lines of the history, before the table has it.
+
+        changes: text before and after by label; said: as `lines_of` takes it. Returns the cell that says the
+        row's last line. Raises `Refused` where the disk failed; nothing was added then.
+        """
+        self._unchanged()
+        headings = {label: (self._heading_text(label), texts) for label, texts in changes.items()}
+        key = key_of(self.view, self.row(row))
+        longer = lines_of(self.history, key, dict(headings.values()), **said)
+        added = longer.lines[len(self.history.lines) :]
+        if not added:
+            return {}
+        try:
+            append(self.history_path, b"".join(line.data() + b"\n" for line in added), self._history_size)
+        except OSError as error:
+            raise Refused(disk_problem(error, history_name(self.name))) from None
+        self.history, self._history_size = longer, self.history_path.stat().st_size
+        return {(row, COLUMN): str(added[-1].n)}
+
+    def forget(self, history: History) -> None:
+        """Take the lines back that were added after `history`: the table did not get what they say."""
+        with contextlib.suppress(OSError):
+            if len(history.lines) < len(self.history.lines):
+                replace_file(self.history_path, history.data())
+                self.history, self._history_size = history, len(history.data())
+
+    def _heading_text(self, label: str) -> str:
+        return self.heading(label).text if label in self.labels else self._new_heading(label)
+
+    def _take_up(self) -> History:
+        """The history so far, where it is whole; a last line that was cut off had not reached the table.
+
+        Raises `Refused` where the chain is broken. What the last lines say and the table does not have yet,
+        since a session ended between the two, is put into the table.
+        """
+        path, name = self.history_path, history_name(self.name)
+        data = _bytes(path, name) if path.exists() else b""
+        whole = data[: data.rfind(b"\n") + 1]
+        history = read_history(whole)
+        if history.fault:
+            hint = "put the history back as it was, or go on in a table with another name"
+            raise Refused(Problem("broken-history", name, "", history.fault, "a chain of whole lines", hint))
+        if len(whole) < len(data):
+            try:
+                replace_file(path, whole)
+            except OSError as error:
+                raise Refused(disk_problem(error, name)) from None
+        self._history_size = len(whole)
+        self._catch_up(history)
+        return history
+
+    def _catch_up(self, history: History) -> None:
+        """Put changes into the table that are in the history alone, since a session ended in between."""
+        edits: dict[Cell, str] = {}
+        for line in reversed(history.lines):
+            rows = [row for row in self.view.rows if key_of(self.view, row) == line.key]
+            if len(rows) != 1 or self.text(rows[0].number, COLUMN) == str(line.n):
+                break
+            label = next((one.label for one in self.view.headings if one.text == line.column), "")
+            number = rows[0].number
+            if not label or self.text(number, label) != (line.old or ""):
+                break
+            edits[number, label] = line.new or ""
+            edits.setdefault((number, COLUMN), str(line.n))
+        if edits:
+            self.keep(edits)
 
     def add_column(self, label: str) -> None:
         """Add an empty column. Raises as `keep` does."""

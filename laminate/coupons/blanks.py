@@ -17,8 +17,9 @@ from laminate.coupons.readings import EXACT, Bench, columns_of, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.table_checks import copies, reading_scatter
 from laminate.files.coupons import Coupon
+from laminate.values.averages import average
 from laminate.values.problems import Problem
-from laminate.values.uncertainty import Result, average, propagate
+from laminate.values.uncertainty import Result, propagate
 from laminate.values.units import Value
 
 BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
@@ -109,7 +110,7 @@ def _value(parts: list[Result]) -> Value:
     mean = average(parts)
     if mean.standard_uncertainty:
         return Value(
-            mean.value, mean.standard_uncertainty, mean.degrees_of_freedom, "normal", "%", "blank rows"
+            mean.value, mean.standard_uncertainty, mean.degrees_of_freedom(), "normal", "%", "blank rows"
         )
     u = float(parts[0].standard_uncertainty[0])
     return Value(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")

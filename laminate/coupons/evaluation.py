@@ -24,10 +24,11 @@ from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
 from laminate.formulas.statistics import (
     critical_normed_residual,
+    expanded_by_terms,
     normed_residuals,
     scatters_less,
-    students_t,
 )
+from laminate.values.averages import ROUNDING, USUAL
 from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Problem, Refused, did_you_mean
 from laminate.values.uncertainty import Result, Source, propagate
@@ -93,17 +94,16 @@ def measure(
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(problems, key=_row_of))
-    specimens, not_measured, checks = _evaluate(usable, bench, MOST_GROUPS if checked is None else checked)
+    specimens, not_measured, checks = _evaluate(
+        usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
+    )
     specimens += only_shown
     _link_retests(specimens)
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
-    results = [
-        zone_result([s for s in laminates if s.zone == zone], zone, (pooled or {}).get(zone or "", {}))
-        for zone in order
-    ]
+    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
     results = [result for result in results if result.specimens]
-    whole = results[0] if len(results) == 1 else zone_result(laminates, None, {})
+    whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     for specimen in specimens:
         _compare(specimen, confidence, coverage_factor)
     warn(specimens, bench)
@@ -113,7 +113,7 @@ def measure(
         for c in checks
         if not c.agree
     ]
-    notes += [note for result in results for note in _too_alike(result)] + _volatiles(specimens)
+    notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
@@ -176,7 +176,7 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
 
 
 def _evaluate(
-    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int
+    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int, confidence: float
 ) -> tuple[list[Specimen], list[str], list[Check]]:
     groups: dict[Any, list[Specimen]] = {}
     specimens: list[Specimen] = []
@@ -203,7 +203,7 @@ def _evaluate(
         if any(group is one for one in largest):
             results, found = check(formula, x, sources, results, [s.name for s in group])
             checks += found
-        _hand_out(group, results)
+        _hand_out(group, results, confidence)
     _count_points(specimens)
     return specimens, [*in_words(exact).values()], checks
 
@@ -278,9 +278,9 @@ def _also(source: Source, name: str, other: str) -> Source:
     return Source(source.name, moves, source.shared, source.dof, source.shape)
 
 
-def _hand_out(group: list[Specimen], results: dict[Key, Result]) -> None:
+def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: float) -> None:
     for key, result in results.items():
-        u, dof = result.standard_uncertainty, result.degrees_of_freedom
+        u, dof = result.standard_uncertainty, result.covering_degrees(confidence)
         for row, specimen in enumerate(group):
             specimen.every[key] = Measured(
                 key[0], key[1], float(result.value[row]), float(u[row]), float(dof[row]), result, row
@@ -317,50 +317,67 @@ def _one_field(coupon: Coupon) -> Problem:
     return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
 
 
-def _too_alike(zone: ZoneResult) -> list[str]:
-    """Say where coupons scatter far less than their own readings do: their average's ± is then too small."""
+def _scatter_notes(zone: ZoneResult) -> list[str]:
+    """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
     notes: list[str] = []
     for attribute, average in zone.averages.items():
+        words = attribute.replace("_", " ")
+        where = f", zone {zone.zone}" if zone.zone else ""
         here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
         own = math.sqrt(math.fsum(one.own_variance for one in here) / max(len(here), 1))
         scatter = average.standard_deviation
         if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
-            words = attribute.replace("_", " ")
-            where = f", zone {zone.zone}" if zone.zone else ""
             notes.append(
                 f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
-                "their average may be too small"
+                "their average is that of the readings"
+            )
+        if average.outdone:
+            notes.append(
+                f"{words}{where}: the coupons scatter more than the plan's pooled_scatter says, so their own "
+                "scatter holds"
             )
     return notes
 
 
 def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
-    """Methods of one attribute against each other: |y1 - y2| <= k sqrt(u1^2 + u2^2 - 2 u12)."""
+    """Methods of one attribute against each other: |y1 - y2| within the U of what is left in the difference.
+
+    What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own.
+    """
     keys = list(specimen.every)
     for i, key in enumerate(keys):
         for other in keys[i + 1 :]:
             if key[0] != other[0]:
                 continue
             a, b = specimen.every[key], specimen.every[other]
-            u = _u_of_difference(a, b)
-            k = (
-                fixed
-                if fixed is not None
-                else float(students_t(confidence=confidence or 0.95, dof=min(a.dof, b.dof)))
-            )
-            if u == 0.0:
+            nothing = ROUNDING * max(abs(a.value), abs(b.value))
+            parts, dofs = _left_of_difference(a, b, nothing)
+            if not parts:
                 continue
+            allowed = (
+                fixed * math.hypot(*parts)
+                if fixed is not None
+                else float(expanded_by_terms(contributions=parts, dofs=dofs, confidence=confidence or USUAL))
+            )
             difference = a.value - b.value
-            agree = abs(difference) <= k * u
-            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, k * u, agree))
+            difference = 0.0 if abs(difference) <= nothing else difference
+            agree = abs(difference) <= allowed
+            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, allowed, agree))
 
 
-def _u_of_difference(a: Measured, b: Measured) -> float:
-    """Standard uncertainty of a - b, what both share taken off; columns where both come from one group."""
+def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[float], list[float]]:
+    """Contributions and degrees of freedom left in a - b; columns where both come from one group."""
     if a.result.sources is b.result.sources:
-        return math.hypot(*(a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist())
-    ca, cb = a.contributions(), b.contributions()
-    return math.hypot(*(ca.get(n, 0.0) - cb.get(n, 0.0) for n in {*ca, *cb}))
+        parts = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
+        found = [(c, source.dof) for c, source in zip(parts, a.result.sources, strict=True)]
+    else:
+        ca, cb = a.contributions(), b.contributions()
+        dofs: dict[Name, float] = {}
+        for source in (*a.result.sources, *b.result.sources):
+            dofs[source.name] = min(source.dof, dofs.get(source.name, math.inf))
+        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), dof) for name, dof in dofs.items()]
+    found = [(c, dof) for c, dof in found if abs(c) > nothing]
+    return [c for c, _ in found], [dof for _, dof in found]
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -9,8 +10,9 @@ from laminate.coupons.methods import Key, Plan, preferred
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon
 from laminate.formulas.statistics import students_t
+from laminate.values.averages import Average, average, over_zones
 from laminate.values.problems import Problem
-from laminate.values.uncertainty import Average, Result, average
+from laminate.values.uncertainty import Result
 
 if TYPE_CHECKING:
     from laminate.values.input_key import Name
@@ -131,22 +133,39 @@ class ZoneResult:
         return [s for s in self.specimens if key in s.every and s.counts]
 
 
-def zone_result(specimens: list[Specimen], zone: str | None, pooled: dict[str, Spread]) -> ZoneResult:
-    """Averages of the specimens of a zone that count, each attribute by one method."""
+def zone_result(
+    specimens: list[Specimen], zone: str | None, pooled: Mapping[str, Mapping[str, Spread]]
+) -> ZoneResult:
+    """Averages of the specimens of a zone that count, each attribute by one method.
+
+    pooled: zone -> attribute -> scatter that the plan states. Specimens of several zones give a mean over
+    these zones.
+    """
     result = ZoneResult(zone, specimens)
     counted = [s for s in specimens if s.counts]
     best = preferred(list(dict.fromkeys(key for s in counted for key in s.every)))
     for attribute, key in best.items():
         result.methods[attribute] = key[1]
-        here = [s.every[key] for s in counted if key in s.every]
-        spread = pooled.get(attribute)
-        known = (spread.u, spread.dof) if spread else None
-        result.averages[attribute] = average(_parts(here), pooled_deviation=known)
-        every = [s.every[key] for s in specimens if key in s.every]
+        here = [(s.zone, s.every[key]) for s in counted if key in s.every]
+        result.averages[attribute] = _average(here, attribute, pooled)
+        every = [(s.zone, s.every[key]) for s in specimens if key in s.every]
         if len(every) > len(here):
-            result.with_excluded[attribute] = average(_parts(every), pooled_deviation=known)
+            result.with_excluded[attribute] = _average(every, attribute, pooled)
         result.left_out[attribute] = len(counted) - len(here)
     return result
+
+
+def _average(
+    measured: list[tuple[str | None, Measured]], attribute: str, pooled: Mapping[str, Mapping[str, Spread]]
+) -> Average:
+    """The average of values, each with its zone."""
+    means: list[Average] = []
+    for zone in dict.fromkeys(zone for zone, _ in measured):
+        spread = pooled.get(zone or "", {}).get(attribute)
+        known = (spread.u, spread.dof) if spread else None
+        here = [one for place, one in measured if place == zone]
+        means.append(average(_parts(here), pooled_deviation=known))
+    return means[0] if len(means) == 1 else over_zones(means, [one.value for _, one in measured])
 
 
 def _parts(measured: list[Measured]) -> list[Result]:

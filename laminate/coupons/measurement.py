@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.readings import Bench
+from laminate.values.averages import Average
 from laminate.values.problems import Problem
-from laminate.values.uncertainty import Average
 
 if TYPE_CHECKING:
     from laminate.coupons.adjustment import Adjustment

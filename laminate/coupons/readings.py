@@ -63,7 +63,7 @@ class Bench:
         if column in self.gauges:
             return column
         if kind == "mass":
-            named = (coupon.word("liquid balance") if column in IN_LIQUID else "") or coupon.word("balance")
+            named = coupon.word("liquid balance" if column in IN_LIQUID else "balance")
             balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
             return next((name for name in (named, *balances) if name in self.gauges), named)
         usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
@@ -228,6 +228,19 @@ def columns_of(
             sources.append(Source(cause, {constant: value.spread}, dof=value.dof, shape=value.shape))
         elif value.u is None and value.text:
             exact.append(constant)
+    for name, (spread, plies) in recipe.ply_scatters.items():
+        # each coupon has plies of its own
+        weight = Key("prepreg", name, "areal_weight")
+        own_plies = {weight: spread.u * recipe.values[weight].value / math.sqrt(plies)}
+        sources.append(
+            Source(
+                Key("prepreg", name, "ply_scatter"),
+                own_plies,
+                shared=False,
+                dof=spread.dof,
+                shape=spread.shape,
+            )
+        )
     return x, sources, exact
 
 

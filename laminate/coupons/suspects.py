@@ -140,7 +140,7 @@ def _discrepancy(specimen: Specimen, bench: Bench, key: Key, other: Key | None) 
         sources.update({source.name: (source, two.row) for source in two.result.sources})
     x = readings_of(specimen, bench)
     suspects = [
-        _of_source(*sources[name], x, -difference / c)
+        _of_source(*sources[name], x, -difference / c, abs(c))
         for name, c in contributions.items()
         if abs(c) > 1e-9 * abs(difference)
     ]
@@ -162,14 +162,15 @@ def _possible(suspect: Suspect) -> bool:
     return suspect.reconciled > 0.0
 
 
-def _of_source(source: Source, row: int, x: Mapping[Any, Any], size: float) -> Suspect:
+def _of_source(source: Source, row: int, x: Mapping[Any, Any], size: float, in_result: float) -> Suspect:
+    """A suspect; in_result: one standard uncertainty of it in the result, for one that moves no input."""
     moves = {name: _at(move, row) for name, move in source.moves.items() if name in x and name != "volatiles"}
     if len(moves) == 1 and not (source.shared and next(iter(moves)) in NUMBERS):
         ((name, move),) = moves.items()
         value, shift = float(x[name]), size * move
         called = source.name if source.shared else name
         return Suspect(called, value, value + shift, shift, unit_of_input(name), size)
-    name, move = next(iter(moves.items()), ("", 1.0))
+    name, move = next(iter(moves.items()), ("", in_result))
     return Suspect(source.name, None, None, size * move, unit_of_input(name), size)
 
 
@@ -186,7 +187,8 @@ def _exact(
         if name in moved or name == "plies" or isinstance(value, complex):
             continue
         results = attributes({**x, name: value + STEP * 1j}, specimen.plan, specimen.recipe)
-        slope = _imaginary(results[key]) - (0.0 if other is None else _imaginary(results[other]))
+        # a point count is no formula of the readings
+        slope = _imaginary(results.get(key, 0.0)) - _imaginary(results.get(other, 0.0) if other else 0.0)
         if slope != 0.0:
             shift = -difference / slope
             if value != 0.0 and abs(shift) <= abs(value):

@@ -22,7 +22,8 @@ LOSS_METHODS = ("ignition", "digestion")
 
 TEXT = [
     "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
-    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field",
+    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field", "only",
+    "entry",
 ]  # fmt: skip
 MASSES = [
     "mass in air", "mass in liquid", "sinker mass in liquid", "saturated mass", "dry mass", "crucible mass",
@@ -376,7 +377,7 @@ class _Reader:
         if known is None:
             coupon.words[name], coupon.places[name] = text, place
             coupon.given[name] = self.given[name]
-        elif known != text and name in ("remark", "operator", "time", "field"):
+        elif known != text and name in ("remark", "operator", "time", "field", "entry"):
             coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
         elif known != text:
             before = f"'{known}' in {coupon.before(name, self.file)}"

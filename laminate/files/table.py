@@ -30,6 +30,7 @@ TEXT_COLUMNS = frozenset(
         "crucible",
         "method",
         "field",
+        "entry",
     }
 )
 """Columns whose cells are words: a number in them is a name, its comma no decimal sign."""

@@ -64,6 +64,43 @@ def welch_satterthwaite(*, contributions: Sequence[Number], dofs: Sequence[Numbe
     return effective if effective.ndim else float(effective)
 
 
+def expanded_by_terms(
+    *, contributions: Sequence[Number], dofs: Sequence[Number], confidence: float
+) -> Number:
+    """Expanded uncertainty of a sum, each term with the Student's t of its own, ``[sum (t_i u_i)^2]^0.5``.
+
+    contributions : u_i, standard uncertainties of independent terms [unit of the result]
+    dofs : nu_i of each, infinite where it is known [-]
+    confidence : two-sided [0..1]
+
+    Covers the confidence or more at every ratio of the terms and all degrees of freedom, which the effective
+    degrees of Welch and Satterthwaite do not. Source: S. K. Banerjee, Sankhya 22 (1960) 357, from memory.
+
+    >>> round(expanded_by_terms(contributions=[1.0, 1.0], dofs=[2, float("inf")], confidence=0.95), 3)
+    4.728
+    """
+    factors = np.asarray(students_t(confidence=confidence, dof=np.asarray(dofs, dtype=float)))
+    pairs = zip(factors.tolist(), contributions, strict=True)
+    expanded = np.sqrt(sum((np.square(t * np.asarray(u, dtype=float)) for t, u in pairs), np.zeros(())))
+    return expanded if expanded.ndim else float(expanded)
+
+
+def degrees_of_factor(*, factor: Number, confidence: float) -> Number:
+    """Degrees of freedom at which Student's t for the confidence is the factor; the inverse of `students_t`.
+
+    factor : U/u [-]; at the normal distribution's factor or below, the degrees are infinite
+    confidence : two-sided [0..1]
+
+    >>> round(degrees_of_factor(factor=4.302653, confidence=0.95), 5)
+    2.0
+    """
+    share = (1 + confidence) / 2
+    given, normal = np.asarray(factor, dtype=float), float(special.ndtri(share))
+    endless = given <= normal * (1 + 1e-9)
+    degrees = np.where(endless, np.inf, special.stdtridf(share, np.where(endless, 2 * normal, given)))
+    return degrees if degrees.ndim else float(degrees)
+
+
 def _sample(values: Sequence[float], least: int) -> np.ndarray:
     sample = np.asarray(values, dtype=float)
     if sample.size < least:
@@ -118,14 +155,18 @@ def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
     return float((n - 1) / n**0.5 * (squared / (n - 2 + squared)) ** 0.5)
 
 
-def scatters_more(*, deviation: float, dof: float, stated: float, level: float = 0.05) -> bool:
+def scatters_more(
+    *, deviation: float, dof: float, stated: float, stated_dof: float = np.inf, level: float = 0.05
+) -> bool:
     """Tell whether an observed scatter is more than a stated standard deviation explains.
 
-    ``nu s^2/sigma^2 > chi^2_(1 - level, nu)``, the one-sided test of a variance.
+    ``nu s^2/sigma^2 > chi^2_(1 - level, nu)``, the one-sided test of a variance; where the stated one was
+    estimated itself, ``s^2/sigma^2 > F_(1 - level; nu, its degrees)`` (the same with infinite ones).
 
     deviation : s, observed [unit of the readings]
     dof : nu, its degrees of freedom [-]
     stated : sigma, 0 where none is stated [unit of the readings]
+    stated_dof : degrees of freedom of sigma [-]
     level : chance of a false yes [-]; 5 % is common practice, no source
 
     Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8; the section is from memory.
@@ -133,7 +174,11 @@ def scatters_more(*, deviation: float, dof: float, stated: float, level: float =
     >>> scatters_more(deviation=2.0, dof=2.0, stated=1.0), scatters_more(deviation=1.5, dof=2.0, stated=1.0)
     (True, False)
     """
-    return deviation > 0.0 and dof * deviation**2 > stated**2 * float(special.chdtri(dof, level))
+    if np.isinf(stated_dof):
+        most = float(special.chdtri(dof, level)) / dof
+    else:
+        most = float(special.fdtri(dof, stated_dof, 1.0 - level))
+    return deviation > 0.0 and deviation**2 > stated**2 * most
 
 
 def scatters_less(*, deviation: float, dof: float, stated: float, level: float = 0.05) -> bool:

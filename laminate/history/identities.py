@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.press.case import core_name
+from laminate.values.averages import SCATTER
 from laminate.values.input_key import LOT, Key, Name
-from laminate.values.uncertainty import SCATTER
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement

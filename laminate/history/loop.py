@@ -15,9 +15,10 @@ from laminate.history.identities import OF_READINGS, Identities
 from laminate.press.case import ZoneCase
 from laminate.press.counts import numbers_at
 from laminate.press.filling import make_case
+from laminate.values.averages import SCATTER
 from laminate.values.input_key import Name
 from laminate.values.problems import Problem, Refused
-from laminate.values.uncertainty import SCATTER, Result, propagate
+from laminate.values.uncertainty import Result, propagate
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult

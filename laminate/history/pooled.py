@@ -10,8 +10,9 @@ from statistics import fmean, stdev
 import numpy as np
 
 from laminate.formulas.lot_scatter import consistency
-from laminate.formulas.statistics import students_t, welch_satterthwaite
+from laminate.formulas.statistics import expanded_by_terms, students_t, welch_satterthwaite
 from laminate.history.loop import Causes, total
+from laminate.values.averages import USUAL
 
 LEVEL = 0.05
 """Chance below which batches are said to scatter by more than is stated; common practice, no source."""
@@ -29,11 +30,16 @@ class Coverage:
         """Coverage factor k of a number with its causes."""
         if self.fixed is not None:
             return self.fixed
+        confidence = self.confidence or USUAL
         names = [name for name, part in causes.parts.items() if part]
-        dof = welch_satterthwaite(
-            contributions=[causes.parts[name] for name in names], dofs=[causes.dofs[name] for name in names]
+        if not names:
+            return float(students_t(confidence=confidence, dof=math.inf))
+        expanded = expanded_by_terms(
+            contributions=[causes.parts[name] for name in names],
+            dofs=[causes.dofs[name] for name in names],
+            confidence=confidence,
         )
-        return float(students_t(confidence=self.confidence or 0.95, dof=dof))
+        return float(expanded) / causes.u
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
-from laminate.formulas.statistics import students_t, welch_satterthwaite
+from laminate.formulas.statistics import students_t
+from laminate.values.averages import SCATTER, USUAL, Average
 from laminate.values.input_key import Name
-from laminate.values.uncertainty import SCATTER
 
 MOST_COUPONS = 30
+ROUNDING = 1e-6
+"""So much less than the size that would just do, so that with it the batch is decided."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,7 @@ def input_needed(
     contributions: Mapping[Name, float],
     dofs: Mapping[Name, float],
     *,
+    expanded: float,
     confidence: float | None,
     fixed: float | None,
     guard: float,
@@ -45,30 +46,23 @@ def input_needed(
 ) -> list[Way]:
     """For the largest contributions, how small each would have to be for a guard band of `band` [SI].
 
-    contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; inside: whether the
-    value is inside its limits. The coverage factor follows: where few coupons scatter, a better known input
-    can leave the expanded uncertainty as it is, or larger.
+    contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; expanded: U [SI], of
+    which each source has its part ``(t c)^2``; inside: whether the value is inside its limits.
     """
     found: list[Way] = []
-    shares = np.linspace(1.0, 0.0, 2001)
     for source, size in sorted(contributions.items(), key=lambda item: -abs(item[1]))[:3]:
         if size == 0.0 or source == SCATTER:
             continue
-        new = {name: np.full(shares.shape, abs(c)) for name, c in contributions.items()}
-        new[source] = abs(size) * shares
-        u = np.sqrt(sum(np.square(column) for column in new.values()))
-        dof = welch_satterthwaite(contributions=list(new.values()), dofs=[dofs[name] for name in new])
-        k = fixed if fixed is not None else students_t(confidence=confidence or 0.95, dof=dof)
-        enough = np.flatnonzero(guard * k * u <= band)
-        share = float(shares[enough[0]]) if len(enough) else 0.0
-        found.append(Way(None, source, abs(size), share * abs(size), share, bool(len(enough)), inside))
+        k = fixed if fixed is not None else students_t(confidence=confidence or USUAL, dof=dofs[source])
+        too_much = expanded**2 - (band / guard) ** 2 if guard else 0.0
+        left = 1.0 - too_much / (float(k) * size) ** 2
+        share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
+        found.append(Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside))
     return found
 
 
 def coupons_needed(
-    contributions: Mapping[Name, float],
-    dofs: Mapping[Name, float],
-    n: int,
+    mean: Average,
     *,
     confidence: float | None,
     fixed: float | None,
@@ -78,22 +72,12 @@ def coupons_needed(
 ) -> int | None:
     """The least count of coupons with which the same mean and scatter would be inside by the guard band.
 
-    contributions, dofs: of the average of n coupons, the scatter among them under `SCATTER`; margin: distance
-    of the mean inside its nearest limit [SI]. None where up to `most` coupons would not do.
+    mean: of the coupons of one zone; margin: distance of the mean inside its nearest limit [SI]. None where
+    up to `most` coupons would not do.
     """
-    if margin <= 0.0 or SCATTER not in contributions:
+    if margin <= 0.0 or not mean.scatters:
         return None
-    deviation = contributions[SCATTER] * math.sqrt(n)
-    pooled = dofs[SCATTER] != n - 1
-    for count in range(n + 1, most + 1):
-        new = {**contributions, SCATTER: deviation / math.sqrt(count)}
-        new_dofs = {**dofs, SCATTER: dofs[SCATTER] if pooled else float(count - 1)}
-        u = math.hypot(*new.values())
-        names = list(new)
-        dof = float(
-            welch_satterthwaite(contributions=[new[x] for x in names], dofs=[new_dofs[x] for x in names])
-        )
-        k = fixed if fixed is not None else float(students_t(confidence=confidence or 0.95, dof=dof))
-        if guard * k * u <= margin:
+    for count in range(mean.n + 1, most + 1):
+        if guard * mean.of_count(count).expanded(confidence, fixed) <= margin:
             return count
     return None

@@ -30,9 +30,7 @@ def with_every(case: Case, measured: Measurement, names: Collection[str] | None 
 
     specimens = [counted(specimen) for specimen in measured.specimens]
     zones = [
-        zone_result(
-            [s for s in specimens if s.zone == one.zone], one.zone, case.part.pooled.get(one.zone or "", {})
-        )
+        zone_result([s for s in specimens if s.zone == one.zone], one.zone, case.part.pooled)
         for one in measured.zones
     ]
     return replace(

@@ -158,13 +158,15 @@ def _shared_table(readings: Sequence[Reading]) -> np.ndarray:
 
 def _probability(
     readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
-) -> float:
+) -> float | None:
     if len(readings) == 1:
         return _alone(readings[0], minimum, maximum)
     values, own = np.array([r.value for r in readings]), np.array([r.own for r in readings])
     shared = _shared_table(readings)
     if not allowed_outside:
         joint = joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
+        if joint is None:
+            return None
         # all together are never likelier than the least likely alone, with the degrees of freedom it has
         return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
     return float(_at_most(_inside(readings, minimum, maximum, _draws(shared)), allowed_outside).mean())
@@ -262,3 +264,15 @@ def of_one(individual: Held, average: Held) -> float | None:
     lows = [held.minimum for held in (individual, average) if held.minimum is not None]
     highs = [held.maximum for held in (individual, average) if held.maximum is not None]
     return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
+
+
+def reasons_of(which: str, held: Held) -> list[str]:
+    """Why what was held is not inside its limits; which: individual or average."""
+    reasons = list(held.reasons)
+    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
+    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
+    if failed:
+        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
+    if open_ and CANNOT not in reasons and MISFIT not in reasons:
+        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
+    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
@@ -13,6 +14,7 @@ from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
 from laminate.judging.cores import CoreState, cores, held_by_cores
+from laminate.judging.covers import Covers, covers, unseen_zone
 from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.judging.declared import Declared, declared
 from laminate.judging.doubts import held_by_doubts
@@ -20,7 +22,6 @@ from laminate.judging.every_specimen import with_every
 from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
 from laminate.judging.feeding import feeds
 from laminate.judging.held import (
-    CANNOT,
     CONFORMS,
     FAILS,
     MISFIT,
@@ -30,33 +31,39 @@ from laminate.judging.held import (
     both,
     hold,
     of_one,
+    reasons_of,
 )
 from laminate.judging.held_back import HeldBack
+from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
 from laminate.judging.logged import cycles_of, held_by_logs, process_value
 from laminate.judging.lots import held_by_lots
+from laminate.judging.planned import PLAN_RULES, measured_by
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
 from laminate.press.prepreg_lots import lot_values
+from laminate.values.averages import SCATTER, Average
 from laminate.values.input_key import Name
-from laminate.values.uncertainty import SCATTER, Average
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from laminate.curing.answers import ZoneCycle
     from laminate.files.batch import Case
+    from laminate.files.entries import Correction
     from laminate.files.part import Plan
     from laminate.judging.held_back import Rule as HoldingRule
     from laminate.values.units import Value
 
 HOLDING_RULES: tuple[HoldingRule, ...] = (
+    *PLAN_RULES,
     held_by_doubts,
     held_by_instruments,
     held_by_cores,
     held_by_lots,
     held_by_spreads,
     held_by_blanks,
+    held_by_history,
 )
 
 NOT_ENOUGH = "not enough coupons"
@@ -99,7 +106,8 @@ class Judgement:
     reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
     zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
     held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone.
+    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone;
+    corrections: readings that were corrected.
     """
 
     answer: str
@@ -112,8 +120,10 @@ class Judgement:
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
+    covers: Covers | None = None
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
+    corrections: list[Correction] = field(default_factory=list)
     cycles: Mapping[str, ZoneCycle] = field(default_factory=dict)
 
 
@@ -165,12 +175,12 @@ class _Judge:
         mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             self._average(made, rule.average, mean, plan)
-        self._settle(made, self._shortfalls(rule.attribute, counted, plan), mean, allowed, plan)
+        self._settle(made, self._shortfalls(made.method, counted, plan), mean, allowed, plan)
         return made
 
     def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
         if mean.standard_uncertainty is None:
-            only = plan is not None and plan.coupons == 1
+            only = plan is not None and plan.most == 1
             if not only:
                 made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
                 return
@@ -179,7 +189,7 @@ class _Judge:
             one = self._lone(made, mean)
             made.average = self.hold([one], bounds, made.rule.attribute)
             return
-        dof = mean.degrees_of_freedom
+        dof = mean.degrees_of_freedom(self.limits.confidence)
         shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
         reading = Reading(
             "average", mean.value, u, dof, self.factor(dof), shared, mean.contributions[SCATTER]
@@ -192,11 +202,11 @@ class _Judge:
         specimen = zones[0].counted(made.rule.attribute)[0]
         return self.reading(specimen, specimen.every[made.rule.attribute, made.method])
 
-    def _shortfalls(self, attribute: str, counted: list[Specimen], plan: Plan | None) -> list[str]:
+    def _shortfalls(self, by: str, counted: list[Specimen], plan: Plan | None) -> list[str]:
         if plan is None:
             return []
         found: list[str] = []
-        wanted = plan.coupons
+        wanted = plan.least(by)
         retests = [s for s in counted if s.coupon.word("replaces")]
         if retests:
             found += self._retests(retests, plan)
@@ -206,8 +216,8 @@ class _Judge:
         missing = [position for position in plan.positions if position not in there]
         if missing:
             found.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
-        for method in plan.methods:
-            n = sum(_measured_by(s, method) for s in self._of(counted))
+        for method in plan.measured_by:
+            n, wanted = sum(measured_by(s, method) for s in self._of(counted)), plan.of(method)
             if n < wanted:
                 found.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
         return found
@@ -224,7 +234,7 @@ class _Judge:
         rounds = max((s.retest_round for s in retests), default=0)
         if plan.retests and rounds > plan.retests:
             found.append(f"{rounds} rounds of retests, the plan allows {plan.retests}")
-        needed = plan.retest_coupons or plan.coupons
+        needed = plan.retest_coupons or plan.most
         if len(retests) < needed:
             found.append(f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}")
         without = [s.name for s in retests if not s.coupon.word("remark")]
@@ -255,7 +265,7 @@ class _Judge:
         made.reasons += shortfalls
         for which, one in (("individual", made.individual), ("average", made.average)):
             if one is not None and one.decision != CONFORMS:
-                made.reasons += _reasons(which, one)
+                made.reasons += reasons_of(which, one)
         if made.individual and made.average:
             scattered = mean is not None and SCATTER in mean.contributions
             made.probability = (
@@ -282,19 +292,19 @@ class _Judge:
             margin = held.margin(worst)
             if held is made.average and mean is not None:
                 retests = plan.retest_coupons if plan and plan.retests else None
-                most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
-                count = coupons_needed(
-                    mean.contributions, mean.dofs, mean.n, margin=margin, most=max(most, mean.n), **rule
-                )
+                most = max(retests or 0, plan.most) if plan else MOST_COUPONS
+                count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
             found = (mean.contributions, mean.dofs) if held is made.average and mean else None
             contributions, dofs = found or self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
-                ways += input_needed(contributions, dofs, band=band, inside=margin > 0.0, **rule)
-        missing = plan is not None and mean is not None and mean.n < plan.coupons
+                ways += input_needed(
+                    contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
+                )
+        missing = plan is not None and mean is not None and mean.n < plan.most
         if plan is not None and missing and not any(way.coupons for way in ways):
-            ways.insert(0, Way(coupons=plan.coupons))
+            ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]
 
     def _contributions(
@@ -347,24 +357,6 @@ class _Judge:
         return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in found]
 
 
-def _measured_by(specimen: Specimen, method: str) -> bool:
-    """Whether a specimen was measured by a method of the plan."""
-    if method == "areal weight":
-        return bool(specimen.plan.area)
-    return any(found.startswith(method) for found in specimen.methods)
-
-
-def _reasons(which: str, held: Held) -> list[str]:
-    reasons = list(held.reasons)
-    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
-    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
-    if failed:
-        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
-    if open_ and CANNOT not in reasons and MISFIT not in reasons:
-        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
-    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
-
-
 def judge(case: Case, measured: Measurement) -> Judgement:
     """Hold a measured batch against every limit of its part.
 
@@ -375,12 +367,13 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
     judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
-    judgement.exclusions = excluded_rows(case, measured, lambda other: _characteristics(case, other))
+    judgement.corrections, again = corrected(case), partial(_characteristics, case)
+    judgement.exclusions = excluded_rows(case, measured, again)
     held = held_by_exclusions(case, judgement.exclusions)
+    held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
     judgement.held_back += held
     judgement.reasons += [one.what for one in held]
-    if held and judgement.answer == CONFORMS:
-        judgement.answer = UNDECIDED
+    judgement.answer = UNDECIDED if held and judgement.answer == CONFORMS else judgement.answer
     return judgement
 
 
@@ -389,13 +382,16 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
-    zones = [zone for zone in part.zone if zone in part.plan or zone in by_zone]
+    plans = part.plan
+    zones = [zone for zone in part.zone if (zone in plans and plans[zone].most) or zone in by_zone]
     characteristics: list[Characteristic] = []
     for attribute in limits.laminate_attributes():
         own = {rule.zone for rule in limits.rules if rule.attribute == attribute and rule.zone}
         for zone in part.zone:
             rule = limits.of_zone(attribute, zone)
-            if rule is not None and (zone in zones or zone in own):
+            if rule is not None and (
+                zone in zones or (zone in own and not (zone in plans and plans[zone].not_measured))
+            ):
                 characteristics.append(hand.zone(rule, zone, by_zone.get(zone)))
         if not any(c.name == attribute for c in characteristics):
             rule = next(r for r in limits.rules if r.attribute == attribute and not r.prepreg)
@@ -433,7 +429,7 @@ def _judged(
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
-    not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
+    not_judged = [unseen_zone(case, zone) for zone in unseen]
     return Judgement(
         answer,
         characteristics,
@@ -446,4 +442,5 @@ def _judged(
         held_back=held_back,
         cycles=cycles,
         declared=declared(case, measured, characteristics),
+        covers=covers(case, characteristics),
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import Case, beside, read_batch
 from laminate.files.coupons import Coupons, read_coupons
+from laminate.files.entries import histories_of
 from laminate.judging.concession import check_concession
 from laminate.judging.exclusions import check_exclusions
 from laminate.judging.judgement import Judgement, judge
@@ -67,5 +68,5 @@ def _judged(case: Case) -> Report:
     judgement = judge(case, measurement)
     check_exclusions(case, measurement)
     check_concession(case, judgement)
-    files = {**case.files, **{called: data for data, called in tables}}
+    files = {**case.files, **{called: data for data, called in tables}, **histories_of(case)}
     return Report(case, measurement, judgement, files)

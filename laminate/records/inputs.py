@@ -6,12 +6,13 @@ import base64
 import binascii
 import posixpath
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.batch import beside
+from laminate.files.entries import history_name
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -19,7 +20,7 @@ from laminate.values.problems import Refused
 if TYPE_CHECKING:
     from laminate.files.batch import Batch
 
-ROLES = ("batch", "part", "coupons", "log")
+ROLES = ("batch", "part", "coupons", "history", "log")
 DEEPEST = 8
 """Most folders that a name may climb out of the batch file's own."""
 
@@ -91,12 +92,17 @@ def climb(name: str) -> int:
     return -deepest
 
 
-def own_names(batch: Batch, batch_file: str) -> list[tuple[str, str, str]]:
-    """Role, key path and name of every file of a batch, each once, the batch file first."""
+def own_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> list[tuple[str, str, str]]:
+    """Role, key path and name of every file of a batch, each once, the batch file first.
+
+    files: the called names of what was read, of which the histories count.
+    """
+    histories = [history_name(name) for name in batch.batch.coupons]
     entries = [
         ("batch", "", batch_file),
         ("part", "batch.part", batch.batch.part),
         *(("coupons", "batch.coupons", name) for name in batch.batch.coupons),
+        *(("history", "batch.coupons", name) for name in histories if beside(batch_file, name) in files),
         *(("log", f"log[{at}].file", log.file) for at, log in enumerate(batch.log, 1)),
     ]
     once: dict[str, tuple[str, str, str]] = {}
@@ -192,6 +198,7 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
     for log in logs if isinstance(logs, list) else []:
         named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
     there = {(one.role, one.name) for one in files if one.role != "batch"}
+    named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
     findings += [
         f"the input '{name}' is embedded as {role}, and the batch file does not name it so"

@@ -30,7 +30,7 @@ def seal(judged: Report) -> bytes:
 
     Raises Refused where the batch file names a file by a path that means nothing elsewhere.
     """
-    names = own_names(judged.case.batch, judged.case.name)
+    names = own_names(judged.case.batch, judged.case.name, judged.files)
     problems = [
         Problem(
             "name-not-portable",

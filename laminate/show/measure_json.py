@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.monte_check import Check
-    from laminate.values.uncertainty import Average
+    from laminate.values.averages import Average
 
 
 def number_or_none(number: float | None) -> float | None:
@@ -97,7 +97,9 @@ def average_json(measurement: Measurement, average: Average, unit: Unit, method:
         "standard_uncertainty": None if u is None else shown_difference(u, unit),
         "expanded_uncertainty": None if expanded is None else shown_difference(expanded, unit),
         "coverage_factor": k,
-        "effective_degrees_of_freedom": None if u is None else number_or_none(average.degrees_of_freedom),
+        "effective_degrees_of_freedom": None
+        if u is None
+        else number_or_none(average.degrees_of_freedom(measurement.confidence)),
         "method": method or None,
     }
 

@@ -122,6 +122,28 @@ def _clear(folder: Path) -> None:
                 left.unlink()
 
 
+def append(path: Path, data: bytes, size: int) -> None:
+    """Add bytes at the end of a file, made where it is not there, and on the disk before this returns.
+
+    size: the bytes that the file should hold already; where the disk fails it holds those again. Raises
+    OSError, as where the file has another size.
+    """
+    new = not path.exists()
+    with path.open("ab") as file:
+        if os.fstat(file.fileno()).st_size != size:
+            raise OSError(errno.EBUSY, "another program has changed the file", str(path))
+        try:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.ftruncate(file.fileno(), size)
+            raise
+    if new:
+        sync_folder(path.parent)
+
+
 def read_regular(path: Path, most: int) -> bytes:
     """The bytes of a regular file of at most `most` bytes.
 

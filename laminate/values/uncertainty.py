@@ -4,20 +4,25 @@ A `Source` is one cause of error and says by how much one standard uncertainty o
 *own* (another error for every row, as a weighing) or *shared* (the same error in all rows, as a density or
 the calibration of a balance). `propagate` differentiates the formula along every source by complex step on
 whole columns (JCGM 100:2008, 5.1 and 5.2, with the correlations between inputs that share a source);
-`monte_carlo` draws from the same sources through the same formula (JCGM 101:2008); `average` is the mean of n
-rows with what does not average out. `Scalars` carries a handful of numbers with the `uncertainties` library.
+`monte_carlo` draws from the same sources through the same formula (JCGM 101:2008). `Scalars` carries a
+handful of numbers with the `uncertainties` library. Means of rows stand in `averages`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.formulas.statistics import students_t, welch_satterthwaite
+from laminate.formulas.statistics import (
+    degrees_of_factor,
+    expanded_by_terms,
+    students_t,
+    welch_satterthwaite,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,7 +37,6 @@ if TYPE_CHECKING:
 STEP = 1e-25
 BLOCK = 8192
 BATCH = 10_000
-SCATTER = "scatter between coupons"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +76,19 @@ class Result:
         dofs = [source.dof for source in self.sources]
         return np.asarray(welch_satterthwaite(contributions=list(self.contributions), dofs=dofs))
 
+    def covering_degrees(self, confidence: float) -> Array:
+        """Degrees of freedom (n,) whose Student's t makes U of u, each source having its own t.
+
+        Welch-Satterthwaite falls short of the confidence where a source of few degrees stands beside others.
+        """
+        dofs = [source.dof for source in self.sources]
+        if all(math.isinf(dof) for dof in dofs):
+            return np.full(self.value.shape, math.inf)
+        expanded = expanded_by_terms(contributions=list(self.contributions), dofs=dofs, confidence=confidence)
+        u = self.standard_uncertainty
+        factor = np.divide(expanded, u, out=np.zeros_like(u), where=u > 0.0)
+        return np.asarray(degrees_of_factor(factor=factor, confidence=confidence))
+
     def covariance(self, other: Result) -> Array:
         """Covariance of two attributes of the same rows (n,): they share sources by name."""
         index = {source.name: i for i, source in enumerate(other.sources)}
@@ -89,10 +106,11 @@ class Result:
         """Mean share of every source in the variance, largest first; sums to 1 where there is any."""
         squares = np.square(self.contributions).sum(axis=1)
         names = [source.name for source in self.sources]
-        return _shares(dict(zip(names, squares.tolist(), strict=True)))
+        return shares_of(dict(zip(names, squares.tolist(), strict=True)))
 
 
-def _shares(squares: Mapping[Name, float]) -> dict[Name, float]:
+def shares_of(squares: Mapping[Name, float]) -> dict[Name, float]:
+    """Share of each in the sum of the squares, largest first; nothing where all are zero."""
     total = sum(squares.values())
     ordered = sorted(squares.items(), key=lambda item: -item[1])
     return {name: square / total for name, square in ordered if square > 0.0}
@@ -278,76 +296,6 @@ def _compared(first: Result, batches: Array, confidence: float, digits: int) -> 
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Average:
-    """The mean of n rows as the true mean of the sampled part or batch, SI units.
-
-    contributions: name -> signed contribution to the mean, the scatter of the rows among them as `SCATTER`;
-    dofs: name -> degrees of freedom; standard_deviation: of the rows, None for one.
-    standard_uncertainty is None where one row shows no scatter.
-    """
-
-    value: float
-    n: int
-    standard_deviation: float | None
-    contributions: dict[Name, float] = field(default_factory=dict)
-    dofs: dict[Name, float] = field(default_factory=dict)
-
-    @property
-    def standard_uncertainty(self) -> float | None:
-        """u with u^2 = s^2/n + sum over shared sources of (mean contribution)^2; None for one row."""
-        return math.hypot(*self.contributions.values()) if SCATTER in self.contributions else None
-
-    @property
-    def degrees_of_freedom(self) -> float:
-        """Effective degrees of freedom, Welch-Satterthwaite over independent groups (JCGM 100, G.4.1)."""
-        dofs = [self.dofs[name] for name in self.contributions]
-        return float(welch_satterthwaite(contributions=list(self.contributions.values()), dofs=dofs))
-
-    def coverage_factor(self, confidence: float | None, fixed: float | None = None) -> float:
-        """Student's factor at the effective degrees of freedom for `confidence`, or the fixed one.
-
-        Raises ValueError where neither is given.
-        """
-        if fixed is not None:
-            return fixed
-        if confidence is None:
-            raise ValueError("a coverage factor needs a confidence or a fixed factor")
-        return float(students_t(confidence=confidence, dof=self.degrees_of_freedom))
-
-    def budget(self) -> dict[Name, float]:
-        """Share of every source in the variance of the mean, largest first."""
-        return _shares({name: value**2 for name, value in self.contributions.items()})
-
-
-def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | None = None) -> Average:
-    """Mean of all rows of the parts; shared sources are gathered by name and do not average out.
-
-    parts: results of one attribute [SI], each of (n_i,) rows; pooled_deviation: standard deviation [SI] and
-    its degrees of freedom, used in place of the scatter of these rows where stated.
-    Source: u^2 = s^2/n + sum (mean dy/dx)^2 u^2; JCGM 100:2008, 4.2.3 and F.1.1. Raises ValueError
-    where there is no row.
-    """
-    results = list(parts)
-    n = sum(len(result.value) for result in results)
-    if n == 0:
-        raise ValueError("an average needs one row or more")
-    values = np.concatenate([result.value for result in results])
-    contributions: dict[Name, float] = {}
-    dofs: dict[Name, float] = {}
-    for result in results:
-        for source, row in zip(result.sources, result.contributions, strict=True):
-            if source.shared:
-                contributions[source.name] = contributions.get(source.name, 0.0) + float(row.sum()) / n
-                dofs[source.name] = source.dof
-    deviation = float(values.std(ddof=1)) if n > 1 else None
-    scatter, dof = pooled_deviation if pooled_deviation is not None else (deviation, float(n - 1))
-    if scatter is not None:
-        contributions[SCATTER] = scatter / math.sqrt(n)
-        dofs[SCATTER] = dof
-    return Average(float(values.mean()), n, deviation, contributions, dofs)
-
-
 class Scalars:
     """A handful of numbers with uncertainty: variables of the `uncertainties` library, one object a cause.
 
@@ -386,7 +334,7 @@ class Scalars:
 
     def budget(self, number: Any) -> dict[Name, float]:
         """Share of every input in the variance of a computed number, largest first."""
-        return _shares({name: value**2 for name, value in self.contributions(number).items()})
+        return shares_of({name: value**2 for name, value in self.contributions(number).items()})
 
 
 def nominal(number: Any) -> float:

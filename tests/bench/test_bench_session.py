@@ -1,5 +1,7 @@
 """The work at the bench without its page: order, doubts, reasons, repeats, undo."""
 
+import csv
+
 import pytest
 
 from laminate.bench.entry import Watch
@@ -7,6 +9,7 @@ from laminate.bench.session import Session, mark, sentences
 from laminate.bench.table import BenchTable, Changed
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import COLUMNS, gather, read_coupons
+from laminate.files.entries import Compared, compare, read_history
 from laminate.files.reasons import is_reason
 from laminate.files.tables import read_table
 
@@ -83,6 +86,13 @@ def test_density_appears_as_soon_as_it_can(session):
     assert sentences(session.findings(row))[0].startswith("… ")
 
 
+def readings_of(data):
+    """The rows without the column of entries, which never forgets."""
+    rows = list(csv.reader(data.decode().splitlines()))
+    at = rows[0].index("entry") if "entry" in rows[0] else len(rows[0])
+    return [row[:at] + row[at + 1 :] for row in rows]
+
+
 def test_what_no_specimen_can_have_is_not_kept(session):
     row = session.rows[0]
     before = session.table.data
@@ -92,7 +102,7 @@ def test_what_no_specimen_can_have_is_not_kept(session):
     assert "are the two cells swapped?" in answer.said[0]
     assert session.table.text(row, "mass in liquid") == ""
     session.undo()
-    assert session.table.data == before
+    assert readings_of(session.table.data) == readings_of(before)
 
 
 def test_a_specimen_lighter_than_the_water_allows_is_explained(session):
@@ -115,8 +125,8 @@ def test_swapped_cells_of_an_old_table_can_be_mended_one_after_the_other(session
     )
     again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
     assert [problem.code for problem in again.findings(row).cannot] == ["wrong-order"]
-    assert again.type(row, "mass in air", "1.4427").kept
-    assert again.type(row, "mass in liquid", "0.5117").kept
+    assert again.type(row, "mass in air", "1.4427", "swapped").kept
+    assert again.type(row, "mass in liquid", "0.5117", "swapped").kept
     assert again.findings(row).cannot == ()
 
 
@@ -133,7 +143,7 @@ def test_a_doubtful_reading_is_kept_and_held_up_until_it_has_a_reason(session):
     session.accept(row, "weighed three times")
     assert session.table.text(row, "accepted") == "mass in liquid 0.4532: weighed three times"
     assert not session.type(row, "mass in liquid", "0.4532").stay
-    assert session.type(row, "mass in liquid", "0.4432").stay
+    assert session.type(row, "mass in liquid", "0.4432", "read wrongly").stay
     assert "was given when it read '0.4532'" in " ".join(sentences(session.findings(row)))
 
 
@@ -179,15 +189,19 @@ def test_everything_can_be_taken_back_to_the_beginning(session):
     fill(session, ("0101",))
     session.accept(session.rows[0], "so")
     session.exclude(session.rows[0], "dropped")
-    session.empty(session.rows[0], "thickness 1")
+    session.empty(session.rows[0], "thickness 1", "slipped")
     session.again("thickness 1")
     session.add("0199", session.rows[0])
     steps = 0
     while session.undo() is not None:
         steps += 1
     assert steps == 15
-    assert session.table.data == before
-    assert session.table.path.read_bytes() == before
+    assert readings_of(session.table.data) == readings_of(before)
+    assert session.table.path.read_bytes() == session.table.data
+    history = read_history(session.table.history_path.read_bytes())
+    assert history.fault == ""
+    assert len(history.lines) == 2 * 12  # the reason answers no doubt, so that no cell changed
+    assert compare(session.table.view, history) == Compared()
 
 
 def test_a_new_specimen_has_zone_and_lot_of_the_one_before(session):
@@ -252,8 +266,8 @@ def test_every_reading_typed_is_read_back_the_same(session):
 def test_work_goes_on_at_the_row_that_was_typed_last(session, case, folder):
     """Cells left empty on purpose in an earlier row do not call it back."""
     fill(session, ("0101", "0102"))
-    session.empty(session.rows[0], "thickness 3")
-    session.empty(session.rows[1], "thickness 3")
+    session.empty(session.rows[0], "thickness 3", "slipped")
+    session.empty(session.rows[1], "thickness 3", "slipped")
     again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
     assert again.resume() == (session.rows[1], "thickness 3")
     session.type(session.rows[1], "thickness 3", "2.869")

@@ -107,7 +107,7 @@ async def test_mistakes_are_said_and_mended(page, session):
         await pilot.press(*typed("0.5117", "1.4427"))
         assert "are the two cells swapped?" in screen(page, "#said")
         assert page.cell == (row, "mass in liquid")
-        await pilot.press("up", *typed("1.4427"))
+        await pilot.press("up", *typed("1.4427", "swapped"))
         assert page.cell == (row, "mass in liquid")
         await pilot.press(*typed("511.7 mg"))
         assert "511.7 mg is 0.5117 g" in screen(page, "#said")
@@ -115,7 +115,7 @@ async def test_mistakes_are_said_and_mended(page, session):
         await pilot.press("f9")
         assert "Taken back: mass in liquid of 0101." in screen(page, "#said")
         assert page.cell == (row, "mass in liquid")
-        await pilot.press(*typed("0.5117"), "up", "delete")
+        await pilot.press(*typed("0.5117"), "up", "delete", *typed("slipped"))
         assert session.table.text(row, "mass in liquid") == ""
 
 
@@ -278,7 +278,7 @@ async def test_a_doubtful_reading_is_emptied_and_measured_again(page, session):
     row = session.rows[0]
     async with page.run_test(size=SIZE) as pilot:
         await until_a_doubt(page, pilot)
-        await pilot.press("delete", *typed("2.871"))
+        await pilot.press("delete", *typed("read wrongly"), *typed("2.871"))
         assert session.table.text(row, "thickness 2") == "2.871"
         assert page.cell == (row, "thickness 3")
 
@@ -301,7 +301,7 @@ async def test_arrows_leave_a_doubt_and_come_back_to_mend_it(page, session):
     row = session.rows[0]
     async with page.run_test(size=SIZE) as pilot:
         await until_a_doubt(page, pilot)
-        await pilot.press("down", "up", *typed("2.871"))
+        await pilot.press("down", "up", *typed("2.871", "read wrongly"))
         assert session.table.text(row, "thickness 2") == "2.871"
 
 
@@ -354,7 +354,7 @@ async def test_one_cell_to_go(page, session):
             wanted = [label for label in session.labels if session.wanted(row, label)]
             for label, text in zip(wanted, READINGS[session.name(row)], strict=True):
                 session.type(row, label, text)
-        session.empty(session.rows[0], "thickness 3")
+        session.empty(session.rows[0], "thickness 3", "slipped")
         page.show()
         await pilot.pause()
         assert "row 1 of 3, 1 cell to go" in screen(page, "#head")

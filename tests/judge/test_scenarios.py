@@ -146,6 +146,7 @@ def table(shop, *rows, extra="excluded,accepted,time"):
     """The example's rows with three more columns; a row is the text, and what stands in those columns."""
     told = [row if isinstance(row, tuple) else (row, ",,") for row in rows]
     shop.table(f"{HEADER},{extra}", *(f"{row},{words}" for row, words in told))
+    shop.cut(web=len(rows))
 
 
 def rules(shop, answer):
@@ -268,3 +269,41 @@ def test_quantity_is_the_count_of_serials(old, new, answer, shop):
 def test_nothing_is_measured_before_it_is_molded(shop):
     table(shop, (ROWS["0101"], ",,2026-11-17T10:00"), ROWS["0102"], ROWS["0103"])
     assert rules(shop, OPEN)[1] == {2}
+
+
+def test_a_batch_of_before_is_undecided_with_a_line_for_each_thing_that_is_missing(shop):
+    for old in (
+        'identity = "TH-05"\n', "calibrated = 2026-03-12\ndue = 2027-03-12\n", 'identity = "MIC-11"\n',
+        "calibrated = 2026-06-20\ndue = 2027-06-20\n", 'out_time = "12 d" ', 'out_life = "30 d"\n',
+        "expires = 2027-06-01 ",
+    ):  # fmt: skip
+        text = shop.read("batch.toml")
+        at = text.index(old)
+        end = text.index("\n", at + len(old) - 1) + 1 if not old.endswith("\n") else at + len(old)
+        shop.write("batch.toml", text[:at] + text[end:])
+    found, held = rules(shop, OPEN)
+    assert held == {5, 7}
+    wanted = {
+        "instrument.thermometer": ("identity", "due", "calibrated"),
+        "instrument.micrometer": ("identity", "due", "calibrated"),
+        "lot.L2231": ("expires", "out_time", "out_life"),
+    }
+    for one in found["held_back"]:
+        assert all(f"{key} = " in one["say"] for key in wanted[one["name"]]), one
+        assert one["say"].startswith("batch.toml, ")
+    shown = shop.run("report", "batch.toml").out
+    assert all(one["say"] in " ".join(shown.split()) for one in found["held_back"])
+
+
+def test_a_concession_names_what_holds_the_batch_back_and_changes_nothing(shop):
+    shop.change("batch.toml", 'identity = "BAL-02"\n', "")
+    shop.change("batch.toml", "moldings = 12\n", "")
+    shop.change("batch.toml", 'out_time = "12 d" ', "")
+    table(shop, *GOOD_ROWS, (THICK, "looks odd,,"))
+    names = ["instrument.balance", "core.fore", "lot.L2231", "exclusion.0104"]
+    shop.add("batch.toml", '[concession]\nnumber = "W-12"\nauthority = "customer quality"\n'
+             f'characteristics = {names}\nreason = "as agreed"'.replace("'", '"'))  # fmt: skip
+    found, held = rules(shop, OPEN)
+    assert held == {3, 5, 6, 7}
+    assert {one["name"] for one in found["held_back"] if one["concession"]} == {*names}
+    assert "does not cover" not in shop.run("report", "batch.toml").out

@@ -1,4 +1,4 @@
-"""Averages of formula 18 by hand: what averages out, what does not, and the coverage factor."""
+"""Averages by hand: what averages out, what does not, and the coverage factor."""
 
 import math
 
@@ -37,7 +37,7 @@ def test_few_coupons_that_scatter_have_a_large_factor(values, shop):
 
 
 def test_a_shared_calibration_does_not_average_out(shop):
-    """u^2 = s^2/n + u_cal^2; degrees of freedom by Welch-Satterthwaite, of the scatter alone n - 1."""
+    """u^2 = s^2/n + u_cal^2; U^2 with the Student's t of each: 3.182 of 3, 2.262 of 9 degrees."""
     values = (2.868, 2.870, 2.871, 2.866)
     shop.change("batch.toml", 'calibration = "0.003 mm (k=2)"', 'calibration = "0.002 mm (standard, dof=9)"')
     shop.table("specimen,zone,thickness [mm]", *(f"{i},web,{v}" for i, v in enumerate(values)))
@@ -45,9 +45,11 @@ def test_a_shared_calibration_does_not_average_out(shop):
     average = answer["average"]["thickness"]
     scatter = deviation(values) / 2
     u = math.hypot(scatter, 0.002)
-    dof = u**4 / (scatter**4 / 3 + 0.002**4 / 9)
+    wide = math.hypot(3.18245 * scatter, 2.26216 * 0.002)
     assert average["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
-    assert average["effective_degrees_of_freedom"] == pytest.approx(dof, rel=1e-9)
+    assert average["expanded_uncertainty"] == pytest.approx(wide, rel=1e-5)
+    assert average["coverage_factor"] == pytest.approx(wide / u, rel=1e-5)
+    assert 3 < average["effective_degrees_of_freedom"] < 9
     shares = {line["input"]: line["share"] for line in answer["budget"]["thickness"]}
     assert shares == {
         "scatter between coupons": pytest.approx(100 * scatter**2 / u**2),
@@ -108,7 +110,8 @@ def test_a_pooled_scatter_stands_in_with_its_degrees_of_freedom(count, shop):
     scatter, shared = 0.004 / math.sqrt(count), 0.0015
     u = math.hypot(scatter, shared)
     assert average["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
-    assert average["effective_degrees_of_freedom"] == pytest.approx(20 * u**4 / scatter**4, rel=1e-9)
+    wide = math.hypot(2.08596 * scatter, 1.95996 * shared)  # t of 20 degrees: 2.09, JCGM 100 table G.2
+    assert average["expanded_uncertainty"] == pytest.approx(wide, rel=1e-5)
 
 
 def test_the_part_may_fix_the_factor(shop):

@@ -44,7 +44,8 @@ def test_repeats_beyond_the_repeatability_bring_their_own_freedom(shop):
     own, shared = 0.02 / math.sqrt(3), 0.0015
     u = math.hypot(own, shared)
     assert one["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
-    assert one["effective_degrees_of_freedom"] == pytest.approx(6 * (u / own) ** 4, rel=1e-9)
+    wide = math.hypot(2.44691 * own, 1.95996 * shared)  # t of 6 degrees, JCGM 100 table G.2: 2.45
+    assert one["expanded_uncertainty"] == pytest.approx(wide, rel=1e-5)
 
 
 def test_all_together_are_never_likelier_than_one_alone():

@@ -16,7 +16,7 @@ from laminate.cli import app
 from laminate.judging.reported import report
 from laminate.records.record import seal
 
-from .conftest import PEOPLE, ROLE_OF, Shop, make_key, public, record_bytes, ssh_keygen
+from .conftest import PEOPLE, ROLE_OF, Shop, believed, make_key, public, record_bytes, ssh_keygen
 
 
 @pytest.fixture
@@ -303,3 +303,29 @@ def test_without_a_key_it_says_how_to_make_one(shop: Shop, capsys: pytest.Captur
     assert (problem["code"], problem["place"]) == ("missing", "--key")
     assert "ssh-keygen -t ed25519" in problem["hint"]
     assert "--print-signer" in problem["hint"]
+
+
+def test_what_stands_beside_the_answer_is_said_by_sign_and_verify(
+    shop: Shop, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    beside: dict[str, Any] = {
+        "not_judged": ["zone skin: neither planned nor measured"],
+        "exclusions": [{"specimen": "F-3", "reason": "crucible cracked", "operator": "JM"}],
+        "accepted": [{"specimen": "F-4", "reason": "on a ridge"}],
+        "corrections": [{"specimen": "F-5", "old": "0.5225", "new": "0.5301"}],
+        "declared": [{"key": "instrument.balance.traceable", "reason": "checked with weight W-3"}],
+    }
+    shop.record.write_bytes(record_bytes(**beside))
+    monkeypatch.setattr("laminate.records.record.recompute", believed)
+    said = ("zone skin", "crucible cracked", "F-4", "0.5301", "checked with weight W-3")
+    for call in (
+        ["sign", str(shop.record), "--role", "prepared", "--name", "Ann Lee", "--key", str(shop.keys["ann"])],
+        ["verify", str(shop.record), "--allowed-signers", str(shop.allowed)],
+    ):
+        assert app.status(call) == 0
+        out = " ".join(capsys.readouterr().out.split())
+        assert [words for words in said if words not in out] == []
+    app.status(["verify", str(shop.record), "--allowed-signers", str(shop.allowed), "--json"])
+    answer = json.loads(capsys.readouterr().out)
+    assert {key: answer[key] for key in beside} == beside
+    assert answer["answer_today"] == answer["answer"] == "conforms"

@@ -7,8 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from laminate.formulas.statistics import students_t
 from laminate.values import uncertainty
-from laminate.values.uncertainty import SCATTER, Result, Source, average, propagate
+from laminate.values.averages import SCATTER, average, over_zones
+from laminate.values.uncertainty import Result, Source, propagate
 
 
 def columns(coupon, rows, seed=7):
@@ -99,16 +101,23 @@ def test_two_methods_on_one_specimen_share_the_fiber_density():
     assert two.covariance(one) == pytest.approx([0.06, 0.06], rel=1e-14)
 
 
+STUDENT_95 = {1: 12.7062, 2: 4.30265, 3: 3.18245, 4: 2.77645, 5: 2.57058, 6: 2.44691, 7: 2.36462,
+              12: 2.17881, 30: 2.04227, math.inf: 1.95996}  # fmt: skip
+
+
 def by_hand(values, contributions, sources):
-    """u^2 = s^2/n + sum over shared sources of (mean dy/dx u)^2, and Welch-Satterthwaite, written out."""
+    """u^2 = max(s^2, own^2)/n + sum of shared ones; U^2 with the Student's t of each, as tables print it."""
     n = len(values)
     mean = sum(values) / n
-    scatter = math.sqrt(sum((v - mean) ** 2 for v in values) / (n - 1) / n)
-    parts = [(scatter, n - 1)]
-    parts += [(sum(row) / n, s.dof) for s, row in zip(sources, contributions, strict=True) if s.shared]
-    square = sum(u**2 for u, _ in parts)
-    fourth = sum(u**4 / dof for u, dof in parts)
-    return mean, math.sqrt(square), square**2 / fourth
+    s2 = sum((v - mean) ** 2 for v in values) / (n - 1)
+    own = [(sum(c * c for c in row) / n, s.dof) for s, row in zip(sources, contributions, strict=True)
+           if not s.shared]  # fmt: skip
+    shared = [(sum(row) / n, s.dof) for s, row in zip(sources, contributions, strict=True) if s.shared]
+    u2 = max(s2, sum(v for v, _ in own)) / n + sum(u**2 for u, _ in shared)
+    of_readings = sum(STUDENT_95[dof] ** 2 * v for v, dof in own)
+    wide2 = max(STUDENT_95[n - 1] ** 2 * s2, of_readings) / n
+    wide2 += sum((STUDENT_95[dof] * u) ** 2 for u, dof in shared)
+    return mean, math.sqrt(u2), math.sqrt(wide2)
 
 
 @given(
@@ -118,25 +127,72 @@ def by_hand(values, contributions, sources):
 def test_the_average_by_hand(values, u):
     n = len(values)
     sources = (
-        Source("own", {}, shared=False),
+        Source("own", {}, shared=False, dof=4),
         Source("density", {}, dof=12),
         Source("calibration", {}, dof=30),
     )
     contributions = np.outer(u, 1.0 + 0.1 * np.arange(n))
-    mean, uncertainty_, dof = by_hand(values, contributions, sources)
+    mean, uncertainty_, wide = by_hand(values, contributions, sources)
     found = average([Result(np.array(values), contributions, sources)])
     assert found.value == pytest.approx(mean, rel=1e-14)
-    assert found.standard_uncertainty == pytest.approx(uncertainty_, rel=1e-12)
-    assert found.degrees_of_freedom == pytest.approx(dof, rel=1e-9)
+    assert found.standard_uncertainty == pytest.approx(uncertainty_, rel=1e-6, abs=1e-9)
+    assert found.expanded(0.95) == pytest.approx(wide, rel=1e-4, abs=1e-9)
+    assert found.expanded(None, 2.0) == pytest.approx(2.0 * uncertainty_, rel=1e-6, abs=1e-9)
+    t = students_t(confidence=0.95, dof=found.degrees_of_freedom())
+    assert found.expanded(0.95) == pytest.approx(t * found.standard_uncertainty, rel=1e-6)
     assert "own" not in found.budget()
     assert sum(found.budget().values()) == pytest.approx(1.0, rel=1e-14)
 
 
 def test_what_is_shared_does_not_average_out():
-    """100 coupons without scatter: the density's 0.01 stays, the readings' 0.01 is gone."""
+    """100 coupons alike: the density's 0.01 stays, of the readings' 0.01 a tenth is left."""
     sources = (Source("reading", {}, shared=False), Source("density", {}))
     result = Result(np.full(100, 0.6), np.full((2, 100), 0.01), sources)
-    assert average([result]).standard_uncertainty == pytest.approx(0.01, rel=1e-12)
+    found = average([result])
+    assert found.standard_uncertainty == pytest.approx(math.hypot(0.01, 0.001), rel=1e-12)
+    assert found.contributions == {"density": pytest.approx(0.01), SCATTER: pytest.approx(0.001)}
+
+
+def test_two_coupons_alike_have_no_less_than_their_readings():
+    """Two equal readings: s is 0 with 12.71, the readings' own 0.01 with their 1.96."""
+    result = Result(np.full(2, 0.6), np.full((1, 2), 0.01), (Source("reading", {}, shared=False),))
+    found = average([result])
+    assert found.expanded(0.95) == pytest.approx(1.95996 * 0.01 / math.sqrt(2), rel=1e-5)
+    assert math.isinf(found.degrees_of_freedom())
+
+
+@pytest.mark.parametrize(("stated", "holds"), [(0.0045, True), (0.0040, False)])
+def test_a_stated_scatter_yields_to_one_that_is_surely_larger(stated, holds):
+    """F(95 %; 2, 20) = 3.493, NIST/SEMATECH e-Handbook 1.3.6.7.3: s/sigma up to 1.869."""
+    result = Result(np.array([0.58, 0.588, 0.596]), np.zeros((0, 3)), ())  # s = 0.008
+    found = average([result], pooled_deviation=(stated, 20.0))
+    assert found.outdone is not holds
+    s, dof = (stated, 20.0) if holds else (0.008, 2.0)
+    assert found.standard_uncertainty == pytest.approx(s / math.sqrt(3), rel=1e-12)
+    assert found.degrees_of_freedom() == pytest.approx(dof, rel=1e-6)
+
+
+def test_zones_are_not_pooled():
+    """Two zones of other thickness: what lies between them is no scatter of the mean."""
+    shared = (Source("micrometer", {}),)
+    means = [
+        average([Result(np.array(v), np.full((1, len(v)), 0.001), shared)])
+        for v in ([2.0, 2.004], [4.0, 4.003, 4.006])
+    ]
+    whole = over_zones(means, [2.0, 2.004, 4.0, 4.003, 4.006])
+    assert whole.value == pytest.approx(3.2026, rel=1e-12)
+    variances = [0.16 * 0.004**2 / 2 / 2, 0.36 * 0.003**2 / 3, 0.001**2]
+    assert whole.standard_uncertainty == pytest.approx(math.sqrt(sum(variances)), rel=1e-12)
+    wide = 12.7062**2 * variances[0] + 4.30265**2 * variances[1] + 1.95996**2 * variances[2]
+    assert whole.expanded(0.95) == pytest.approx(math.sqrt(wide), rel=1e-5)
+    lone = average([Result(np.array([3.0]), np.array([[0.001]]), shared)])
+    assert over_zones([means[0], lone], [2.0, 2.004, 3.0]).standard_uncertainty is None
+
+
+def test_rounding_of_the_computer_is_no_scatter():
+    found = average([Result(np.array([0.1 + 0.2, 0.3, 0.3]), np.zeros((0, 3)), ())])
+    assert found.standard_deviation == 0.0
+    assert found.standard_uncertainty == 0.0
 
 
 def test_parts_share_by_name_and_signs_cancel():
@@ -170,7 +226,8 @@ def test_one_coupon_shows_no_scatter():
     pooled = average([one], pooled_deviation=(0.02, 15.0))
     assert pooled.standard_uncertainty == pytest.approx(math.hypot(0.01, 0.02), rel=1e-14)
     assert pooled.contributions[SCATTER] == 0.02
-    assert pooled.degrees_of_freedom == pytest.approx((5e-4) ** 2 / (0.02**4 / 15), rel=1e-12)
+    wide = math.hypot(2.13145 * 0.02, 1.95996 * 0.01)  # t of 15 degrees, JCGM 100 table G.2: 2.13
+    assert pooled.expanded(0.95) == pytest.approx(wide, rel=1e-5)
 
 
 def test_an_average_of_nothing_is_refused():

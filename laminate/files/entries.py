@@ -1,0 +1,361 @@
+"""The history beside a coupon table: every change that was typed into it, chained so that none goes missing.
+
+`coupons.csv.history.jsonl` has one line of canonical JSON (RFC 8785) a changed cell. Each line carries the
+SHA-256 of the line before it (without its line end), and each row of the table the number of its last line in
+the column `entry`. Whoever deletes both the history and that column leaves no trace.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.files.coupons import COLUMNS, NUMBERS, base_name
+from laminate.files.csv_table import decode, separator_of
+from laminate.files.table import Row, Table
+from laminate.files.tables import read_table
+from laminate.values.canonical import canonical, read_canonical, sha256
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+
+FORMAT = 1
+SUFFIX = ".history.jsonl"
+COLUMN = "entry"
+"""The column of a table that holds the number of the row's last line."""
+
+NOT_KEPT = ("operator", "time", COLUMN)
+"""Columns that are written with every change; the lines say them otherwise."""
+
+Key = tuple[str, str, str]
+"""Specimen, method and field of a row."""
+
+_TEXTS = ("before", "time", "who", "specimen", "method", "field", "column", "why")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One change of one cell.
+
+    n: from 1; before: SHA-256 of the line before, '' at 1; time: ISO 8601 with the zone; column: heading of
+    the cell as written; old, new: texts of the cell, None where it is empty; why: the reason of a change of
+    what was there; doubts: codes of the doubts about the specimen that were open at the time.
+    """
+
+    n: int
+    before: str
+    time: str
+    who: str
+    specimen: str
+    method: str
+    field: str
+    column: str
+    old: str | None
+    new: str | None
+    why: str = ""
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> Key:
+        """What names the row."""
+        return self.specimen, self.method, self.field
+
+    def data(self) -> bytes:
+        """The line as it stands in the file, without its line end."""
+        content: dict[str, Any] = {name: getattr(self, name) for name in self.__slots__}
+        return canonical({"format": FORMAT, **content, "doubts": list(self.doubts)})
+
+
+@dataclass(frozen=True)
+class History:
+    """The lines that hold, and why those after them do not: '' where all do."""
+
+    lines: tuple[Line, ...] = ()
+    fault: str = ""
+
+    @property
+    def end(self) -> str:
+        """SHA-256 of the last line, '' where there is none."""
+        return sha256(self.lines[-1].data()) if self.lines else ""
+
+    def data(self) -> bytes:
+        """The file of these lines."""
+        return b"".join(line.data() + b"\n" for line in self.lines)
+
+
+def history_name(table: str) -> str:
+    """The name of the history of a table.
+
+    >>> history_name("coupons.csv")
+    'coupons.csv.history.jsonl'
+    """
+    return f"{table}{SUFFIX}"
+
+
+def histories_of(case: Case) -> dict[str, bytes]:
+    """The history beside each coupon table that has one, by its called name. Raises `Refused`."""
+    found: dict[str, bytes] = {}
+    for path, called in case.coupon_files():
+        name, lies = history_name(called), path.with_name(history_name(path.name))
+        if case.held is not None:
+            found |= {name: case.held[name]} if name in case.held else {}
+        elif lies.exists():
+            try:
+                found[name] = read_regular(lies, MOST_TABLE)
+            except OSError as fault:
+                words, expected = fault.strerror or str(fault), "a history that can be read"
+                raise Refused(Problem("file-unreadable", name, "", words, expected)) from None
+    return found
+
+
+def read_history(data: bytes) -> History:
+    """The history that a file holds, as far as its chain is whole."""
+    lines: list[Line] = []
+    before = ""
+    pieces = data.split(b"\n")
+    for n, piece in enumerate(pieces, start=1):
+        if not piece and n == len(pieces):
+            break
+        try:
+            line = _line(piece)
+        except ValueError as fault:
+            return History(tuple(lines), f"line {n}: {fault}")
+        if line.n != n:
+            return History(tuple(lines), f"line {n}: its number is {line.n}")
+        if line.before != before:
+            return History(
+                tuple(lines), f"line {n}: the line before it is not the one that it was written after"
+            )
+        if n == len(pieces):
+            return History(tuple(lines), f"line {n}: it has no end")
+        lines.append(line)
+        before = sha256(piece)
+    return History(tuple(lines))
+
+
+def _line(piece: bytes) -> Line:
+    content = read_canonical(piece)
+    if not isinstance(content, dict) or content.get("format") != FORMAT:
+        raise ValueError(f"it is no object with the format {FORMAT}")
+    wanted = {"format", *Line.__slots__}
+    if content.keys() != wanted:
+        odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
+        raise ValueError(f"keys that are missing or unknown: {odd}")
+    for name in _TEXTS:
+        if not isinstance(content[name], str):
+            raise ValueError(f"'{name}' is no text")
+    for name in ("old", "new"):
+        if content[name] is not None and not isinstance(content[name], str):
+            raise ValueError(f"'{name}' is neither text nor null")
+    doubts = content["doubts"]
+    if not isinstance(doubts, list) or not all(isinstance(code, str) for code in doubts):
+        raise ValueError("'doubts' is no list of texts")
+    if not isinstance(content["n"], int) or isinstance(content["n"], bool):
+        raise ValueError("'n' is no whole number")
+    return Line(**{name: content[name] for name in Line.__slots__ if name != "doubts"}, doubts=tuple(doubts))
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A reading that was not the first content of its cell.
+
+    table: the name of its file; column: heading as written; old, new: texts, new None where the cell is empty
+    now; doubts: codes of what was doubtful about the specimen when the old reading was taken away.
+    """
+
+    table: str
+    specimen: str
+    method: str
+    field: str
+    column: str
+    old: str
+    new: str | None
+    why: str
+    who: str
+    time: str
+    doubts: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The correction as a report lists it."""
+        return {**{name: getattr(self, name) for name in self.__slots__}, "doubts": list(self.doubts)}
+
+
+def corrections(history: History, table: str) -> list[Correction]:
+    """Every reading that was corrected, in order; one that was emptied and measured again is told once.
+
+    table: name of the file.
+    """
+    found: list[Correction] = []
+    emptied: dict[tuple[Key, str], int] = {}
+    for line in history.lines:
+        label, _, _ = line.column.partition(" [")
+        if base_name(label) not in NUMBERS or line.old == line.new:
+            continue
+        cell = line.key, line.column
+        if line.old is None:
+            if cell in emptied:  # what took the place of the reading that had been taken out
+                at = emptied.pop(cell)
+                one = found[at]
+                found[at] = _correction(table, line, one.old, one.why or line.why, one.doubts)
+            continue
+        if line.new is None:
+            emptied[cell] = len(found)
+        found.append(_correction(table, line, line.old, line.why, line.doubts))
+    return [one for one in found if one.old != one.new]
+
+
+def _correction(table: str, line: Line, old: str, why: str, doubts: tuple[str, ...]) -> Correction:
+    return Correction(table, *line.key, line.column, old, line.new, why, line.who, line.time, doubts)
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What a table and its history say of each other.
+
+    breaks: in words, what is missing of either; outside: place, specimen and words of each cell that differs
+    from its last line.
+    """
+
+    breaks: tuple[str, ...] = ()
+    outside: tuple[tuple[str, str, str], ...] = ()
+
+
+def key_of(table: Table, row: Row) -> Key:
+    """Specimen, method and field of a row, '' where it has none."""
+    texts = {
+        heading.name: cell
+        for heading, cell in zip(table.headings, row.cells, strict=True)
+        if not heading.number
+    }
+    return texts.get("specimen", ""), texts.get("method", ""), texts.get("field", "")
+
+
+def compare(table: Table, history: History | None) -> Compared:
+    """Hold a table against its history; None: there is no such file."""
+    entries = {
+        row.number: cell
+        for row in table.rows
+        for heading, cell in zip(table.headings, row.cells, strict=True)
+        if heading.name == COLUMN and cell
+    }
+    if history is None:
+        numbers = ", ".join(str(number) for number in entries)
+        words = f"row {numbers}: entered with a history, which is not there" if numbers else ""
+        return Compared((words,) if words else ())
+    breaks = [history.fault] if history.fault else []
+    rows_of: dict[Key, list[Row]] = {}
+    for row in table.rows:
+        rows_of.setdefault(key_of(table, row), []).append(row)
+    lines_of_row = _by_row(history)
+    for row in table.rows:
+        text, mine = entries.get(row.number, ""), lines_of_row.get(key_of(table, row), [])
+        if text and text not in [str(line.n) for line in mine]:
+            breaks.append(f"row {row.number}: its entry {text} is no line of the history")
+    outside: list[tuple[str, str, str]] = []
+    for key, lines in lines_of_row.items():
+        n, name = lines[-1].n, ", ".join(filter(None, key))
+        rows = rows_of.get(key, [])
+        if not rows:
+            if lines[-1].column.casefold() not in _NAMES:  # the row has another method or field since
+                breaks.append(f"line {n}: the row of {name} is not in the table")
+            continue
+        found = [entries.get(row.number, "") for row in rows]
+        if str(n) not in found:
+            says = f"has the entry {', '.join(filter(None, found))}" if any(found) else "has no entry"
+            breaks.append(f"line {n}: the row of {name} {says}")
+        outside += _outside(table, rows, lines)
+    return Compared(tuple(breaks), tuple(outside))
+
+
+_NAMES = ("method", "field")
+
+
+def _by_row(history: History) -> dict[Key, list[Line]]:
+    """The lines of each row by its key of today: a row may get its method or field later."""
+    found: dict[Key, list[Line]] = {}
+    for line in history.lines:
+        found.setdefault(line.key, []).append(line)
+        name = line.column.casefold()
+        if name in _NAMES:
+            specimen, method, field = line.key
+            now = (
+                (specimen, line.new or "", field) if name == "method" else (specimen, method, line.new or "")
+            )
+            found[now] = sorted([*found.get(now, []), *found[line.key]], key=lambda one: one.n)
+    return found
+
+
+def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[tuple[str, str, str]]:
+    """The cells of a specimen's rows that do not hold what was typed last."""
+    last = {line.column: line for line in lines}
+    found: list[tuple[str, str, str]] = []
+    for column, line in last.items():
+        at = next((i for i, one in enumerate(table.headings) if one.text == column), None)
+        cells = [row.cells[at] for row in rows] if at is not None else [""]
+        if (line.new or "") in cells:
+            continue
+        place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
+        now = f"'{cells[0]}'" if cells[0] else "empty"
+        was = f"'{line.new}'" if line.new else "empty"
+        found.append((place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"))
+    return found
+
+
+def with_old(data: bytes, name: str, correction: Correction) -> bytes | None:
+    """A CSV table with the value that a correction took away back in its cell; None where nothing changes.
+
+    data: the bytes of the table; name: of its file.
+    """
+    decoded = decode(data)
+    tables = read_table(name, known=COLUMNS, problems=[], data=data)
+    if decoded is None or len(tables) != 1:
+        return None
+    table, key = tables[0], (correction.specimen, correction.method, correction.field)
+    at = next((i for i, one in enumerate(table.headings) if one.text == correction.column), None)
+    rows = [row for row in table.rows if key_of(table, row) == key]
+    if at is None or not rows:
+        return None
+    rows = [row for row in rows if row.cells[at]] or rows[:1]
+    if all(row.cells[at] == correction.old for row in rows):
+        return None
+    separator, _ = separator_of(decoded[0], COLUMNS)
+    records = list(csv.reader(io.StringIO(decoded[0], newline=""), delimiter=separator))
+    index = table.headings[at].index
+    for row in rows:
+        cells = records[row.number - 1]
+        cells += [""] * (index + 1 - len(cells))
+        cells[index] = correction.old
+    page = io.StringIO(newline="")
+    csv.writer(page, delimiter=separator, lineterminator="\n").writerows(records)
+    return page.getvalue().encode()
+
+
+def lines_of(
+    history: History,
+    key: Key,
+    changes: Mapping[str, tuple[str, str]],
+    *,
+    who: str,
+    time: str,
+    why: str = "",
+    doubts: Iterable[str] = (),
+) -> History:
+    """The history with the changes of a row's cells added.
+
+    changes: heading -> text before and after; what stays the same is left out.
+    """
+    for column, (old, new) in changes.items():
+        if old == new:
+            continue
+        n = len(history.lines) + 1
+        line = Line(
+            n, history.end, time, who, *key, column, old or None, new or None, why if old else "",
+            tuple(sorted({*doubts})),
+        )  # fmt: skip
+        history = History((*history.lines, line), history.fault)
+    return history

@@ -1,0 +1,146 @@
+"""What the histories of the coupon tables hold a batch back for, and the readings that were corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from laminate.coupons.answers import reasons
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.coupons import COLUMNS, Coupon, read_coupons
+from laminate.files.entries import (
+    COLUMN,
+    Correction,
+    compare,
+    corrections,
+    histories_of,
+    history_name,
+    read_history,
+    with_old,
+)
+from laminate.files.tables import read_table
+from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.held_back import HeldBack
+from laminate.values.problems import Refused
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.judging.judgement import Characteristic
+
+OPEN_DOUBT, BROKEN = 2, 12
+RANKS = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
+
+
+def held_by_history(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> list[HeldBack]:
+    """Histories that are missing or broken, and cells that differ from what was typed last."""
+    found: list[HeldBack] = []
+    histories = histories_of(case)
+    for data, called in case.tables():
+        name = history_name(called)
+        if name not in histories and _plain(data):
+            continue
+        history = read_history(histories[name]) if name in histories else None
+        for table in read_table(called, known=COLUMNS, problems=[], data=data):
+            compared = compare(table, history)
+            for words in compared.breaks:
+                say = f"put back {name} as it was, or enter the specimen again"
+                found.append(HeldBack(BROKEN, f"{name}: {words}", say))
+            for place, specimen, words in compared.outside:
+                what = f"{called}: {place}: {specimen}: changed outside `enter`: {words}"
+                say = f"weigh it again, and type it with `enter` into {called}"
+                found.append(HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics)))
+    return found
+
+
+def _plain(data: bytes) -> bool:
+    """Whether a table surely has no column of entries: text without the word, not a workbook."""
+    return 0 not in data and COLUMN.encode() not in data.lower()
+
+
+def _of(specimen: str, measured: Measurement, characteristics: list[Characteristic]) -> tuple[str, ...]:
+    """Labels of what a specimen is decided in; a blank or check standard: of everything measured."""
+    zones = {one.zone for one in measured.specimens if one.name == specimen}
+    return tuple(one.label for one in characteristics if not zones or one.zone in zones or one.zone is None)
+
+
+def corrected(case: Case) -> list[Correction]:
+    """Every correction that the histories of a batch tell, as far as their chains are whole."""
+    histories = histories_of(case)
+    return [
+        one
+        for _, called in case.coupon_files()
+        if (data := histories.get(history_name(called))) is not None
+        for one in corrections(read_history(data), called)
+    ]
+
+
+def held_by_corrections(
+    case: Case,
+    measured: Measurement,
+    found: Sequence[Correction],
+    now: Sequence[Characteristic],
+    decide: Callable[[Measurement], Sequence[Characteristic]],
+) -> list[HeldBack]:
+    """Corrections of readings that nothing had put in doubt, and with whose old value the answer is worse.
+
+    now: the characteristics as judged; decide: those of another measurement. A reason that the row gives
+    under 'accepted' for the column answers one.
+    """
+    ranks = {one.label: RANKS[one.decision] for one in now}
+    coupons = {c.specimen: c for c in _coupons(measured)}
+    first = {(one.table, one.specimen): one.doubts for one in reversed(found)}
+    undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
+        one
+        for one in found
+        if not first[one.table, one.specimen] and not _answered(coupons.get(one.specimen), one)
+    ]
+    held: list[HeldBack] = []
+    alone = [[one] for one in undoubted]
+    for ones in [*alone, undoubted] if len(alone) > 1 else alone:
+        if len(ones) > 1 and held:
+            break  # told one by one; together they are told where none alone makes the difference
+        before = _measured_with_old(case, ones)
+        decided = decide(before) if before is not None else ()
+        worse = [one.label for one in decided if RANKS[one.decision] > ranks.get(one.label, RANKS[FAILS])]
+        if worse:
+            told = ", ".join(
+                f"{one.specimen}, {one.column}: {one.old} to {one.new or 'nothing'}" for one in ones
+            )
+            what = f"{ones[0].table}: corrected though nothing had put it in doubt: {told}; with what was "
+            what += f"there the answer is worse: {', '.join(worse)}"
+            rows = ", ".join(dict.fromkeys(f"{one.specimen}: {_label(one)}: ..." for one in ones))
+            say = f"{ones[0].table}, accepted of {rows}; or exclude the row"
+            held.append(HeldBack(OPEN_DOUBT, what, say))
+    return held
+
+
+def _label(correction: Correction) -> str:
+    return correction.column.partition(" [")[0]
+
+
+def _answered(coupon: Coupon | None, correction: Correction) -> bool:
+    """Whether the row gives a reason for the column that was corrected."""
+    return coupon is not None and _label(correction) in [reason.about for reason in reasons(coupon)]
+
+
+def _coupons(measured: Measurement) -> list[Coupon]:
+    return [s.coupon for s in (*measured.specimens, *measured.prepregs)] + measured.others
+
+
+def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | None:
+    """The batch measured with the values that corrections took away; None where it cannot be."""
+    tables = {called: data for data, called in case.tables()}
+    changed = dict(tables)
+    for one in reversed(ones):  # of a cell corrected twice, what was there first
+        changed[one.table] = with_old(changed[one.table], one.table, one) or changed[one.table]
+    if changed == tables:
+        return None
+    before = replace(case, held={**case.files, **changed})
+    try:
+        return measure_batch(before, read_coupons(before.tables(), refuse=False))
+    except Refused:  # no specimen can have the old value, so that correcting it was right
+        return None

@@ -1,0 +1,215 @@
+"""The mean of n coupons as the true mean of the sampled part or batch: what averages out, what does not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.formulas.statistics import (
+    degrees_of_factor,
+    expanded_by_terms,
+    scatters_more,
+    students_t,
+)
+from laminate.values.uncertainty import shares_of
+
+if TYPE_CHECKING:
+    from laminate.values.input_key import Name
+    from laminate.values.uncertainty import Result
+
+SCATTER = "scatter between coupons"
+ROUNDING = 1e-9
+"""A scatter or a difference below this share of the value is rounding of the computer, hence zero."""
+USUAL = 0.95
+"""The confidence of degrees of freedom where the rule fixes a coverage factor."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """What the mean of n coupons has from errors that each coupon has alone; variances [SI squared].
+
+    seen: s^2 of the coupons, or of the plan, with the resolution of their readings; dof: of s; own: what the
+    readings alone would scatter, source by source, each with its degrees of freedom; n: the count of coupons;
+    pooled: whether s is the plan's.
+    """
+
+    seen: float
+    dof: float
+    own: tuple[tuple[float, float], ...]
+    n: int
+    pooled: bool = False
+    weight: float = 1.0
+
+    @property
+    def variance(self) -> float:
+        """Part of the variance of the mean."""
+        return self.weight**2 * max(self.seen, math.fsum(v for v, _ in self.own)) / self.n
+
+    def expanded(self, confidence: float) -> float:
+        """Part of U squared: s with its Student's t, or the readings each with its own, whichever is more."""
+        t = float(students_t(confidence=confidence, dof=self.dof))
+        own = expanded_by_terms(
+            contributions=[math.sqrt(v) for v, _ in self.own],
+            dofs=[dof for _, dof in self.own],
+            confidence=confidence,
+        )
+        return self.weight**2 * max(t**2 * self.seen, float(own) ** 2) / self.n
+
+    def of_count(self, n: int) -> Scatter:
+        """The same scatter of so many coupons."""
+        return replace(self, n=n, dof=self.dof if self.pooled else float(n - 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Average:
+    """The mean of n rows as the true mean of the sampled part or batch, SI units.
+
+    contributions: name -> signed contribution to the mean, the scatter of the rows among them as `SCATTER`;
+    dofs: name -> degrees of freedom; standard_deviation: of the rows, None for one; scatters: what stands
+    behind `SCATTER`, one a zone; outdone: whether the rows scatter more than the scatter that was stated.
+    standard_uncertainty is None where one row shows no scatter.
+    """
+
+    value: float
+    n: int
+    standard_deviation: float | None
+    contributions: dict[Name, float] = field(default_factory=dict)
+    dofs: dict[Name, float] = field(default_factory=dict)
+    scatters: tuple[Scatter, ...] = ()
+    outdone: bool = False
+
+    @property
+    def standard_uncertainty(self) -> float | None:
+        """u with ``u^2 = max(s^2, own^2)/n + sum over shared sources of u_j^2``; None for one row."""
+        return self.u if SCATTER in self.contributions else None
+
+    @property
+    def u(self) -> float:
+        """The standard uncertainty of what is known."""
+        return math.hypot(*self.contributions.values())
+
+    def expanded(self, confidence: float | None, fixed: float | None = None) -> float:
+        """U, each term with the Student's t of its own (Banerjee), or u with a fixed factor.
+
+        ``U^2 = max(t^2 s^2, sum (t_i own_i)^2)/n + sum (t_j u_j)^2``. Raises ValueError where neither a
+        confidence nor a factor is given.
+        """
+        if fixed is not None:
+            return fixed * self.u
+        if confidence is None:
+            raise ValueError("a coverage factor needs a confidence or a fixed factor")
+        names = [name for name in self.contributions if name != SCATTER or not self.scatters]
+        shared = expanded_by_terms(
+            contributions=[self.contributions[name] for name in names],
+            dofs=[self.dofs[name] for name in names],
+            confidence=confidence,
+        )
+        alone = (scatter.expanded(confidence) for scatter in self.scatters)
+        return math.sqrt(math.fsum(alone) + float(shared) ** 2)
+
+    def degrees_of_freedom(self, confidence: float | None = USUAL) -> float:
+        """The degrees of freedom at which Student's t makes U of u; infinite where U is 1.96 u at 95 %."""
+        if self.u == 0.0:
+            return math.inf
+        wanted = confidence or USUAL
+        return float(degrees_of_factor(factor=self.expanded(wanted) / self.u, confidence=wanted))
+
+    def coverage_factor(self, confidence: float | None, fixed: float | None = None) -> float:
+        """U over u for the confidence, or the fixed factor.
+
+        Raises ValueError where neither is given.
+        """
+        if fixed is not None:
+            return fixed
+        if self.u == 0.0 and confidence is not None:
+            return float(students_t(confidence=confidence, dof=math.inf))
+        return self.expanded(confidence) / self.u
+
+    def of_count(self, n: int) -> Average:
+        """The same mean and scatter with so many coupons; of one zone."""
+        scatters = tuple(scatter.of_count(n) for scatter in self.scatters)
+        return _with_scatter(replace(self, n=n, scatters=scatters))
+
+    def with_share(self, source: Name, share: float) -> Average:
+        """The same with a share of what one source contributes."""
+        return replace(self, contributions={**self.contributions, source: share * self.contributions[source]})
+
+    def budget(self) -> dict[Name, float]:
+        """Share of every source in the variance of the mean, largest first."""
+        return shares_of({name: value**2 for name, value in self.contributions.items()})
+
+
+def _with_scatter(mean: Average) -> Average:
+    """The average with `SCATTER` as its scatters say."""
+    variance = math.fsum(scatter.variance for scatter in mean.scatters)
+    dof = min(scatter.dof for scatter in mean.scatters)
+    return replace(
+        mean,
+        contributions={**mean.contributions, SCATTER: math.sqrt(variance)},
+        dofs={**mean.dofs, SCATTER: dof},
+    )
+
+
+def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | None = None) -> Average:
+    """Mean of all rows of the parts; shared sources are gathered by name and do not average out.
+
+    parts: results of one attribute [SI], each of (n_i,) rows; pooled_deviation: standard deviation [SI] and
+    its degrees of freedom, in place of the scatter of these rows unless they scatter more by the F test.
+    Source: ``u^2 = max(s^2, own^2)/n + sum (mean dy/dx)^2 u^2``; JCGM 100:2008, 4.2.3 and F.1.1. Raises
+    ValueError where there is no row.
+    """
+    results = list(parts)
+    n = sum(len(result.value) for result in results)
+    if n == 0:
+        raise ValueError("an average needs one row or more")
+    values = np.concatenate([result.value for result in results])
+    contributions: dict[Name, float] = {}
+    dofs: dict[Name, float] = {}
+    own: dict[Name, float] = {}
+    for result in results:
+        for source, row in zip(result.sources, result.contributions, strict=True):
+            into, add = (contributions, row.sum()) if source.shared else (own, np.square(row).sum())
+            into[source.name] = into.get(source.name, 0.0) + float(add) / n
+            dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
+    deviation = float(values.std(ddof=1)) if n > 1 else None
+    if deviation is not None and deviation <= ROUNDING * abs(float(values.mean())):
+        deviation = 0.0
+    mean = Average(
+        float(values.mean()), n, deviation, contributions, {name: dofs[name] for name in contributions}
+    )
+    floor = tuple((v, dofs[name]) for name, v in own.items() if v > 0.0)
+    if pooled_deviation is not None:
+        stated, freedom = pooled_deviation
+        if deviation is None or not scatters_more(
+            deviation=deviation, dof=n - 1.0, stated=stated, stated_dof=freedom
+        ):
+            return _with_scatter(replace(mean, scatters=(Scatter(stated**2, freedom, floor, n, True),)))
+        mean = replace(mean, outdone=True)
+    if deviation is None:
+        return mean
+    return _with_scatter(replace(mean, scatters=(Scatter(deviation**2, n - 1.0, floor, n),)))
+
+
+def over_zones(means: Sequence[Average], values: Sequence[float]) -> Average:
+    """The mean over several zones: each adds its terms by its share of the coupons; zones are not pooled.
+
+    means: of the zones; values: of all their coupons. Where a zone shows no scatter, neither does the whole.
+    """
+    n = sum(mean.n for mean in means)
+    contributions: dict[Name, float] = {}
+    dofs: dict[Name, float] = {}
+    for mean in means:
+        for name, part in mean.contributions.items():
+            if name != SCATTER:
+                contributions[name] = contributions.get(name, 0.0) + mean.n / n * part
+                dofs[name] = min(dofs.get(name, math.inf), mean.dofs[name])
+    deviation = float(np.std(values, ddof=1)) if n > 1 else None
+    whole = Average(math.fsum(m.n * m.value for m in means) / n, n, deviation, contributions, dofs)
+    if any(not mean.scatters for mean in means):
+        return whole
+    scatters = tuple(replace(s, weight=mean.n / n * s.weight) for mean in means for s in mean.scatters)
+    return _with_scatter(replace(whole, scatters=scatters))

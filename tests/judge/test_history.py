@@ -1,0 +1,165 @@
+"""What the history of a table holds a batch back for."""
+
+import datetime as dt
+import shutil
+from importlib.resources import files
+
+import pytest
+
+from laminate.bench.entry import Watch
+from laminate.bench.session import Session
+from laminate.bench.table import BenchTable
+from laminate.files.batch import read_batch
+from laminate.files.entries import Compared, compare, corrections, read_history
+from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
+from laminate.show.report_json import report_json
+from laminate.values.problems import Refused
+
+
+@pytest.fixture
+def folder(tmp_path):
+    for file in (files("laminate.examples") / "mast").iterdir():
+        shutil.copy(str(file), tmp_path / file.name)
+    return tmp_path
+
+
+def bench(folder):
+    watch = Watch(read_batch(folder / "batch.toml"))
+    return Session(BenchTable(folder / "coupons.csv"), watch, "JM", lambda: dt.datetime(2026, 11, 20, 14, 2))
+
+
+def correct(folder, text="2.868", why="read wrongly", label="thickness 1"):
+    session = bench(folder)
+    row = session.rows[0]
+    was = session.table.text(row, label)
+    assert session.type(row, label, text).was == was
+    assert session.type(row, label, text, why).kept
+    return was
+
+
+def rules(folder):
+    return [one.rule for one in report(folder / "batch.toml").judgement.held_back]
+
+
+def test_what_was_there_is_kept_and_told(folder):
+    before = rules(folder)
+    was = correct(folder)
+    judged = report(folder / "batch.toml")
+    (one,) = judged.judgement.corrections
+    assert (one.old, one.new, one.why, one.who, one.doubts) == (was, "2.868", "read wrongly", "JM", ())
+    answer = report_json(judged.case, judged.judgement, judged.measurement, judged.digests())
+    assert answer["corrections"] == [one.as_json()]
+    assert "coupons.csv.history.jsonl" in [file["file"] for file in answer["inputs"]]
+    assert rules(folder) == before
+
+
+def test_the_history_is_sealed_and_recomputed(folder):
+    correct(folder)
+    data = seal(report(folder / "batch.toml"))
+    assert b'"role":"history"' in data
+    assert recompute(data).findings == ()
+
+
+def test_a_missing_history_is_missed(folder):
+    before = rules(folder)
+    correct(folder)
+    (folder / "coupons.csv.history.jsonl").unlink()
+    assert sorted(rules(folder)) == sorted([*before, 12])
+
+
+def test_a_line_that_is_changed_or_taken_out_breaks_the_chain(folder):
+    correct(folder)
+    correct(folder, "2.869")
+    path = folder / "coupons.csv.history.jsonl"
+    lines = path.read_bytes().splitlines(keepends=True)
+    for broken in (lines[1:], lines[:1], [lines[0].replace(b"wrongly", b"rightly"), lines[1]]):
+        path.write_bytes(b"".join(broken))
+        assert 12 in rules(folder)
+    path.write_bytes(b"".join([lines[0].replace(b"wrongly", b"rightly"), lines[1]]))
+    with pytest.raises(Refused) as refusal:
+        BenchTable(folder / "coupons.csv")
+    assert [problem.code for problem in refusal.value.problems] == ["broken-history"]
+
+
+def test_a_history_whose_entries_are_gone_is_noticed(folder):
+    correct(folder)
+    table = folder / "coupons.csv"
+    lines = [line.rsplit(",", 1)[0] for line in table.read_text("utf-8").splitlines()]
+    table.write_text("\n".join(lines) + "\n", "utf-8")
+    assert 12 in rules(folder)
+
+
+def test_a_cell_changed_elsewhere_is_an_open_doubt(folder):
+    before = rules(folder)
+    correct(folder)
+    table = folder / "coupons.csv"
+    text = table.read_text("utf-8")
+    assert text.count(",2.868") >= 1
+    table.write_text(text.replace(",2.868", ",2.867", 1), "utf-8")
+    assert sorted(rules(folder)) == sorted([*before, 2])
+
+
+def test_a_reading_taken_out_and_measured_again_is_one_correction(folder):
+    session = bench(folder)
+    row = session.rows[0]
+    was = session.table.text(row, "thickness 1")
+    session.empty(row, "thickness 1", "slipped")
+    session.type(row, "thickness 1", "2.868")
+    history = read_history(session.table.history_path.read_bytes())
+    (one,) = corrections(history, "coupons.csv")
+    assert (one.old, one.new, one.why) == (was, "2.868", "slipped")
+    assert compare(session.table.view, history) == Compared()
+
+
+def test_a_session_that_ended_between_history_and_table_is_taken_up(folder):
+    table = (folder / "coupons.csv").read_bytes()
+    correct(folder)
+    after = (folder / "coupons.csv").read_bytes()
+    (folder / "coupons.csv").write_bytes(table)
+    bench_table = BenchTable(folder / "coupons.csv")
+    assert compare(bench_table.view, bench_table.history) == Compared()
+    assert bench_table.text(bench_table.view.rows[0].number, "thickness 1") == "2.868"
+    assert after != table
+
+
+def test_a_line_cut_off_is_dropped(folder):
+    correct(folder)
+    path = folder / "coupons.csv.history.jsonl"
+    whole = path.read_bytes()
+    path.write_bytes(whole + b'{"before":"')
+    BenchTable(folder / "coupons.csv")
+    assert path.read_bytes() == whole
+
+
+def bettered(folder):
+    """Three readings near a limit, each corrected a little: none alone makes the difference."""
+    part, table = folder / "part.toml", folder / "coupons.csv"
+    part.write_text(part.read_text("utf-8").replace('max = "2.95 mm"', 'max = "2.884 mm"'), "utf-8")
+    text = table.read_text("utf-8")
+    assert ",2.873,2.871,2.872" in text
+    table.write_text(text.replace(",2.873,2.871,2.872", ",2.883,2.881,2.882"), "utf-8")
+    worse = {one.label: one.decision for one in report(folder / "batch.toml").judgement.characteristics}
+    for n in (1, 2, 3):
+        correct(folder, f"2.86{n}", "read wrongly", f"thickness {n}")
+    return worse["thickness.web"]
+
+
+def test_corrections_without_doubt_that_better_the_answer_are_held_back(folder):
+    assert bettered(folder) != "conforms"
+    now = report(folder / "batch.toml").judgement
+    assert {one.label: one.decision for one in now.characteristics}["thickness.web"] == "conforms"
+    assert len(now.corrections) == 3
+    assert now.corrections[0].doubts == ()
+    assert 2 in [one.rule for one in now.held_back]
+    assert now.answer == "undecided"
+
+
+def test_a_reason_for_each_corrected_column_answers_that(folder):
+    bettered(folder)
+    table = folder / "coupons.csv"
+    lines = table.read_text("utf-8").splitlines()
+    words = "; ".join(f"thickness {n}: anvil was dirty" for n in (1, 2, 3))
+    lines = [f"{lines[0]},accepted", f"{lines[1]},{words}", *(f"{line}," for line in lines[2:])]
+    table.write_text("\n".join(lines) + "\n", "utf-8")
+    assert 2 not in rules(folder)
