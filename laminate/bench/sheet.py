@@ -154,7 +154,7 @@ def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
             expected = f"one of {', '.join(METHODS)}"
             raise Refused(Problem("unknown-name", "", "--method", f"'{method}'", expected, hint))
     plan = case.part.plan.get(zone)
-    chosen = list(methods) or (list(plan.methods) if plan else [])
+    chosen = list(methods) or (plan.measured_by if plan else [])
     if not chosen:
         expected = f"methods under [plan.{zone}] of the part file"
         hint = "or name them here: --method immersion --method digestion"
@@ -170,7 +170,7 @@ def _rows(
     """What is known of each row: names are text, two digits for the zone and two for the specimen."""
     plan = case.part.plan.get(zone)
     positions = plan.positions if plan else []
-    count = specimens or (plan.coupons if plan else 1)
+    count = specimens or (plan.most if plan else 1)
     losses = [method for method in methods if method in LOSS_METHODS]
     lots = case.batch.lot
     place = 1 + list(case.part.zone).index(zone)

@@ -6,6 +6,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from laminate.files.coupons import COLUMNS, NUMBERS
+from laminate.files.tables import read_table
 from laminate.values.durable import write_whole
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import ATTRIBUTES, shown, shown_difference
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
 
 WORDS = ("position", "lot")
+SHEET = "results"
 
 
 def rows_of(found: Measurement) -> list[dict[str, Any]]:
@@ -38,9 +41,13 @@ def rows_of(found: Measurement) -> list[dict[str, Any]]:
 
 
 def write_table(found: Measurement, path: Path) -> None:
-    """Write the table as .csv or .xlsx. Raises `Refused` where the file cannot be written."""
+    """Write the table as .csv or .xlsx.
+
+    Raises `Refused` where the file cannot be written, or holds readings that would be lost.
+    """
     import pandas as pd
 
+    _refuse_readings(path)
     frame = pd.DataFrame(rows_of(found))
     if not path.absolute().parent.is_dir():
         found_words = f"no folder '{path.parent}'"
@@ -50,10 +57,21 @@ def write_table(found: Measurement, path: Path) -> None:
             if frame[column].dtype == object or str(frame[column].dtype).startswith("str"):
                 frame[column] = frame[column].map(_no_formula)
         book = BytesIO()
-        frame.to_excel(book, index=False, sheet_name="results", freeze_panes=(1, 1))
+        frame.to_excel(book, index=False, sheet_name=SHEET, freeze_panes=(1, 1))
         write_whole(path, book.getvalue())
     else:
         write_whole(path, frame.to_csv(index=False, lineterminator="\n").encode())
+
+
+def _refuse_readings(path: Path) -> None:
+    """Raise `Refused` where a file holds readings: a coupon table, and no earlier results."""
+    if not path.is_file() or path.read_bytes().find(b"standard uncertainty") >= 0:
+        return
+    for table in read_table(path, known=COLUMNS, problems=[]):
+        numbers = [at for at, one in enumerate(table.headings) if one.name in NUMBERS]
+        if table.sheet != SHEET and any(row.cells[at] for row in table.rows for at in numbers):
+            hint = "nothing was written; name a new file"
+            raise Refused(Problem("holds-readings", str(path), "", "a table with readings", "", hint))
 
 
 def _no_formula(cell: Any) -> Any:

@@ -6,7 +6,6 @@ Print them: `python tests/benchmarks/ratios.py`, with `--large` for the tables t
 import contextlib
 import csv
 import io
-import os
 import subprocess
 import sys
 import time
@@ -102,14 +101,20 @@ def least(times: int, *works) -> list[float]:
     return [min(row) for row in zip(*([seconds(work) for work in works] for _ in range(times)), strict=True)]
 
 
-def apart(*arguments: str) -> tuple[float, float]:
-    """Seconds and peak memory [kB] of a Python of its own."""
-    start = time.perf_counter()
-    child = subprocess.Popen([sys.executable, *arguments], stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    assert child.returncode == 0, arguments
-    return time.perf_counter() - start, used.ru_maxrss
+def apart(*arguments: str) -> None:
+    """Run a Python of its own."""
+    subprocess.run([sys.executable, *arguments], stdout=subprocess.DEVNULL, check=True)
+
+
+def peak_memory(*arguments: str) -> float:
+    """Peak memory [kB] of one call in a Python of its own; Linux says it of the program alone."""
+    code = (
+        "import sys\nfrom laminate.cli.app import status\nstatus(sys.argv[1:])\n"
+        "print(next(l for l in open('/proc/self/status') if l.startswith('VmHWM')), file=sys.stderr)"
+    )
+    call = [sys.executable, "-c", code, *arguments]
+    done = subprocess.run(call, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=True)
+    return float(done.stderr.rpartition("VmHWM:")[2].split()[0])
 
 
 def starts(times: int = 5) -> dict[str, float]:
@@ -143,7 +148,7 @@ def of_tables(folder: Path, counts: list[int], times: int = 3) -> dict[str, floa
             a_coupon[count, slips] = ours / count
     first, last = counts[0], counts[-1]
     found[f"a coupon of {last} / of {first}"] = a_coupon[last, 0.0] / a_coupon[first, 0.0]
-    few, many = (apart("-m", "laminate", *measuring(coupon_table(folder, n)))[1] for n in (50, counts[-1]))
+    few, many = (peak_memory(*measuring(coupon_table(folder, n))) for n in (50, counts[-1]))
     found["memory a coupon [kB]"] = (many - few) / (counts[-1] - 50)
     return found
 
