@@ -144,7 +144,8 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
         if zone not in part.zone:
             hint = did_you_mean(zone, part.zone)
             raise Refused(Problem("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint))
-    return list(dict.fromkeys(zones)) or list(part.plan) or list(part.zone)
+    planned = [zone for zone, plan in part.plan.items() if plan.most]
+    return list(dict.fromkeys(zones)) or planned or list(part.zone)
 
 
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
@@ -207,12 +208,20 @@ def prepregs_to_test(case: Case) -> list[str]:
     )
 
 
+def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[int | None]:
+    """Numbers of the columns of a reading: as many as a plan asks for, none where one will do."""
+    plans = [case.part.plan[zone] for zone in zones if zone in case.part.plan]
+    asked = max((plan.repeats_of(name) for plan in plans), default=1)
+    asked = max(asked, READINGS) if name == "thickness" else asked
+    return range(1, asked + 1) if asked > 1 else (None,)
+
+
 def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str) -> Iterator[Column]:
     choices = choices_of(case, zones)
     labels = [
         (name, name if number is None else f"{name} {number}", number)
         for name in names
-        for number in (range(1, READINGS + 1) if name == "thickness" else (None,))
+        for number in _repeats(case, zones, name)
     ]
     for name, label, number in labels:
         if name not in NUMBERS:

@@ -35,7 +35,7 @@ from laminate.judging.held import (
 )
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
-from laminate.judging.logged import contradicted, cycles_of, process_value
+from laminate.judging.logged import cycles_of, held_by_logs, process_value
 from laminate.judging.lots import held_by_lots
 from laminate.judging.planned import PLAN_RULES, measured_by
 from laminate.judging.remarks import remarks
@@ -416,7 +416,7 @@ def _judged(
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]
     held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
-    held_back += contradicted(case, cycles)
+    held_back += held_by_logs(case, measured, cycles)
     reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
