@@ -353,7 +353,9 @@ def fill(
             press, name, counts, asked=wishes[name].plies, humidity=humidity, draws=draws, seed=seed
         )
         counts[name] = answers[name].best.plies
-    for name in sorted(under - set(names)) if press is not None and cases else ():
+    beside = sorted(under - set(names)) if cases else []
+    for name in beside:
+        assert press is not None
         if name not in press.counts(counts):  # beside a gap it stands at the count that is best for it
             counts[name] = pressed_zone(press, name, counts, draws=BESIDE, seed=seed).best.plies
     for name, case in cases.items():
