@@ -44,8 +44,9 @@ from laminate.press.inverse import (
 from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
+from laminate.press.pressed_zone import bladder_steam, check_room, is_pressed, pressed_zone
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
-from laminate.press.steam import Steam, steam
+from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -278,7 +279,7 @@ def fill_zone(
             else ()
         ),
         chance_wanted=wish.chance,
-        steam=_steam(case, humidity),
+        steam=bladder_steam(case, humidity),
         limits=tuple(rules(case)),
         toleranced=toleranced,
         missed=missed(case, use) if use else (),
@@ -295,14 +296,6 @@ def _packing(case: ZoneCase, fill_plies: int) -> float:
     """Fiber volume to which the stack packs, each form to its own limit."""
     laid = lay(case, fill_plies, case.known.numbers())
     return float(laid.sums.fiber_thickness / laid.packed) if laid.sums.plies else 1.0
-
-
-def _steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
-    cycle = case.part.temperature
-    if case.zone.bladder is None or cycle is None or cycle.cure is None:
-        return None
-    pressure = case.part.bladder[case.zone.bladder].pressure.value
-    return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
 
 
 def fill(
@@ -348,7 +341,7 @@ def fill(
     counts = dict(asked)
     for name in [name for name in names if name in under]:
         assert press is not None
-        _check_room(press, name, {zone: n for zone, n in counts.items() if zone != name})
+        check_room(press, name, {zone: n for zone, n in counts.items() if zone != name})
         answers[name] = pressed_zone(
             press, name, counts, asked=wishes[name].plies, humidity=humidity, draws=draws, seed=seed
         )
@@ -385,24 +378,6 @@ def _press(
     return press if any(is_pressed(press, name) for name in part.zone) else None
 
 
-def is_pressed(press: Press, zone: str) -> bool:
-    """Whether rubber or a bladder presses the zone, so that bleed is given and pressure follows."""
-    room = press.room_of(zone)
-    return room.rubber if room is not None else press.part.zone[zone].bladder is not None
-
-
-def _check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
-    """Raise `Refused` where another zone of the same room leaves its count open."""
-    room = press.room_of(zone)
-    said = press.counts(plies)
-    others = [z for z in (room.zones if room is not None else ()) if z != zone and z not in said]
-    if others:
-        names, where = " and ".join([zone, *others]), room.name if room else ""
-        found = f"zones {names} of room {where} leave the count open"
-        expected = f"plies in all but one, or --plies {others[0]}=24"
-        raise Refused(Problem("count-open", press.file, f"zone.{others[0]}", found, expected))
-
-
 def rigid(part: Part, name: str) -> Part:
     """The part with a zone against a hard core of a room in the keys of a zone against a core alone."""
     zone = part.zone[name]
@@ -435,56 +410,3 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int]) -> Zon
         changed = tuple(replace(r, verdict=TOO_MANY) if r.verdict == FITS else r for r in found.rows)
         return replace(found, rows=changed, use=None)
     return found
-
-
-def pressed_zone(
-    press: Press,
-    zone: str,
-    plies: Mapping[str, int],
-    *,
-    asked: int | None = None,
-    humidity: Value | None = None,
-    draws: int = DRAWS,
-    seed: int = SEED,
-) -> PressedFill:
-    """The answer for one zone under rubber or a bladder; the other zones at their stated counts."""
-    part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
-    counts = pressed.counts_to_show(press, zone, plies, asked)
-    found = tuple(pressed.rows(press, zone, plies, counts, draws=draws, seed=seed))
-    best = next((row for row in found if row.plies == asked), None) or pressed.best_of(found)
-    at = {**plies, zone: best.plies}
-    state = press.state(at)
-    layup = state.layups[zone]
-    missing = pressed.missing_for_use(press, zone, state)
-    bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
-    grade = pressed.grade_of(press, best, missing) if bounded else pressed.DO_NOT
-    cores = room.cores if room is not None else ()
-    weak = grade in (pressed.RISKY, pressed.DO_NOT)
-    others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
-    return PressedFill(
-        zone=zone,
-        fill_with=table.fill_with,
-        fixed_plies=press.cases[zone].fixed_plies,
-        pressed_by="bladder" if room is None else "rubber",
-        walls=table.walls,
-        core=table.core or (cores[0].name if len(cores) == 1 else None),
-        core_shared_with=tuple(others),
-        bladder=float(state.bladder_pressure(zone)) if room is None else None,
-        bleed_limit=table.bleed_limit.value,
-        packing_limit=float(layup.fiber / layup.packed),
-        rows=found,
-        best=best,
-        grade=grade,
-        missing=missing,
-        wanted=wanted.value if (wanted := press.wanted(zone)) is not None else None,
-        needed=float(state.needed(zone)),
-        bleed_stated=pressed.stated_bleed(press, zone),
-        cores=tuple(pressed.core_windows(press, zone, best, plies)),
-        limits=tuple(rules(press.cases[zone])),
-        supposed=press.supposed,
-        not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
-        bounded=bounded,
-        overfull=overfull(press.cases[zone]),
-        steam=_steam(press.cases[zone], humidity),
-        moves=tuple(pressed.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
-    )
