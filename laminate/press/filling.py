@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.press import pressed, stack
+from laminate.press import advice, stack
 from laminate.press.case import ZoneCase, taken_for_granted, zone_case
 from laminate.press.closing_window import (
     BleedRule,
@@ -360,7 +360,7 @@ def fill(
     if press is not None:
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
         told = [share for share in holds if share is not None]
-        forces = pressed.forces(press, counts, min(told) if told else None)
+        forces = advice.forces(press, counts, min(told) if told else None)
     return Fill(part, tuple(answers[name] for name in names), draws, seed, forces)
 
 

@@ -5,7 +5,6 @@ Bleed is given or unknown, and pressure follows. SI units; pressures are above a
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -14,10 +13,8 @@ import numpy as np
 
 from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, counts_near, rules
 from laminate.press.counts import verdict as by_limits
-from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 from laminate.press.known import Estimate, estimates, sampling_error
-from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window, volume_window
-from laminate.values.units import Value
+from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
@@ -228,7 +225,7 @@ def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int
     return sorted(shown | ({asked} if asked is not None else set()))
 
 
-def _draws(
+def draw_counts(
     press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], held_to: Sequence[Rule],
     *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
@@ -262,7 +259,8 @@ def _draws(
     return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
 
 
-def _chance(drawn: Mapping[str, Any], count: int, draws: int) -> PressedChance:
+def chance_of_draws(drawn: Mapping[str, Any], count: int, draws: int) -> PressedChance:
+    """The shares of the draws of one count."""
     one = {
         name: drawn[f"{count} {name}"].astype(bool) for name in ("pressed", "holds", "individual", "average")
     }
@@ -290,7 +288,7 @@ def rows(
         state = press.state(at)
         missing = open_bleeds(press, zone, state)
         if not missing and drawn is None:
-            drawn = _draws(press, zone, plies, counts, held_to, draws=draws, seed=seed)
+            drawn = draw_counts(press, zone, plies, counts, held_to, draws=draws, seed=seed)
         found.append(_row(press, zone, at, count, held_to, missing, drawn, draws))
     return found
 
@@ -321,7 +319,7 @@ def _row(
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
         chance = PressedChance(None, None, None, None, None, None, draws, words)
     else:
-        chance = _chance(drawn, count, draws)
+        chance = chance_of_draws(drawn, count, draws)
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         if known:
             gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
@@ -343,133 +341,3 @@ def _between(values: Sequence[float]) -> Band:
 def _spread(value: float, drawn: Any) -> Band:
     low, high = np.quantile(drawn, FAR_ENDS)
     return Band(value, float(low), float(high))
-
-
-def missing_for_use(press: Press, zone: str, state: State) -> tuple[str, ...]:
-    """Keys that must be stated before a count may be advised."""
-    part, room = press.part, press.room_of(zone)
-    missing = [f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)]
-    if part.tool is None or part.tool.clamp_force is None:
-        missing.append("tool.clamp_force")
-    if part.tool is None or part.tool.pressure_limit is None:
-        missing.append("tool.pressure_limit")
-    missing += [words for words in state.left_out if words != "clamp force"]
-    if room is not None and room.kind == "box":
-        if room.name not in part.room:
-            missing.append(
-                f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"
-            )
-        elif "corner_radius" not in part.room[room.name].model_fields_set:
-            missing.append(f"room.{room.name}.corner_radius")
-        missing += [
-            f"core.{core.name}.corner_radius"
-            for core in room.cores
-            if room.name in part.room
-            and core.kind == "box"
-            and "corner_radius" not in part.core[core.name].model_fields_set
-        ]
-    return tuple(dict.fromkeys(missing))
-
-
-def best_of(found: Sequence[PressedRow]) -> PressedRow:
-    """The highest chance of all, a tie to the lower worst pressure; without chances the widest window."""
-    told = [row for row in found if row.chance.all is not None]
-    if told:
-        top = max(told, key=lambda row: row.chance.all or 0.0)
-
-        def near(row: PressedRow) -> bool:
-            error = math.hypot(top.chance.error() or 0.0, row.chance.error() or 0.0)
-            return (top.chance.all or 0.0) - (row.chance.all or 0.0) <= error
-
-        tied = [row for row in told if near(row)]
-        return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
-
-    def width(row: PressedRow) -> float:
-        if row.window is None or row.window.holds is None or row.window.presses is None:
-            return -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS, NOT_JUDGED) else 0.0
-        return row.window.presses - row.window.holds
-
-    return max(found, key=width)
-
-
-def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
-    """How far a count can be advised."""
-    limits, chance = press.part.limits, row.chance
-    if chance.all is None:
-        usable = row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED)
-        return STATE_BLEED if usable and (row.window is None or not row.window.empty) else DO_NOT
-    good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
-    if good and not missing and not row.outside and row.verdict in (PRESSES, DEPENDS, FITS):
-        return USE
-    return RISKY if chance.all >= 0.5 and row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED) else DO_NOT
-
-
-def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]) -> list[VolumeWindow]:
-    """For each core of the room the volumes with which the count presses and the tool holds."""
-    room = press.room_of(zone)
-    if room is None or room.free or row.pressure_at_gel is None:
-        return []
-    at = {**plies, zone: row.plies}
-    state = press.state(at)
-    low, high = bleed_range(press, zone, float(state.layups[zone].end))
-    x, found = press.known.numbers(), []
-    for core in room.cores:
-        now = float(room.core_volume(core, x))
-        least, most = volume_window(press, core.name, at, low, high)
-        if most is not None and most < least:
-            most = None
-        width = None
-        if core.kind == "box":
-            sizes = [
-                float(room.core_width(core, v, x)) for v in (now, least, least if most is None else most)
-            ]
-            width = (sizes[0], sizes[1], sizes[2])
-        found.append(VolumeWindow(core.name, now, least, most, width))
-    return found
-
-
-def what_moves_it(
-    press: Press, zone: str, row: PressedRow, plies: Mapping[str, int], *, draws: int, seed: int
-) -> list[tuple[Any, float]]:
-    """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first."""
-    if row.chance.all is None:
-        return []
-    held_to = rules(press.cases[zone])
-    few = min(draws, 20_000)
-    found = []
-    for source in press.known.sources():
-        drawn = _draws(
-            press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
-        )
-        found.append((source.name, _chance(drawn, row.plies, few).all or 0.0))
-    return sorted(found, key=lambda one: -one[1])[:5]
-
-
-def forces(press: Press, plies: Mapping[str, int], chance_holds: float | None) -> PressForces:
-    """The press with these counts at the stated bleed."""
-    from laminate.press.windows import gives_way_at
-
-    state, x = press.state(plies), press.known.numbers()
-    rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
-    top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
-    left = state.left_to_close
-    return PressForces(
-        x.get(FORCE),
-        float(state.opening_force("gel")),
-        float(state.worst_force),
-        state.worst_moment(top.name) if top is not None else None,
-        gives_way_at(state),
-        x.get(PRESSURE_LIMIT),
-        None if left is None else float(left),
-        chance_holds,
-        state.left_out,
-    )
-
-
-def stated_bleed(press: Press, zone: str) -> tuple[float, float, float] | None:
-    """The stated bleed, its standard uncertainty and its half-width or twice that; None where none is."""
-    stated: Value | None = press.stated(zone)
-    if stated is None:
-        return None
-    half = stated.half_width if stated.shape == "rectangular" else 1.96 * stated.spread
-    return stated.value, stated.spread, half

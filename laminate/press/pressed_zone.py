@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from laminate.press import pressed
+from laminate.press import advice, pressed
 from laminate.press.case import ZoneCase, taken_for_granted
 from laminate.press.counts import is_bounded, rules
 from laminate.press.known import DRAWS, SEED
@@ -60,13 +60,13 @@ def pressed_zone(
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
     counts = pressed.counts_to_show(press, zone, plies, asked)
     found = tuple(pressed.rows(press, zone, plies, counts, draws=draws, seed=seed))
-    best = next((row for row in found if row.plies == asked), None) or pressed.best_of(found)
+    best = next((row for row in found if row.plies == asked), None) or advice.best_of(found)
     at = {**plies, zone: best.plies}
     state = press.state(at)
     layup = state.layups[zone]
-    missing = pressed.missing_for_use(press, zone, state)
+    missing = advice.missing_for_use(press, zone, state)
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
-    grade = pressed.grade_of(press, best, missing) if bounded else pressed.DO_NOT
+    grade = advice.grade_of(press, best, missing) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
@@ -87,13 +87,13 @@ def pressed_zone(
         missing=missing,
         wanted=wanted.value if (wanted := press.wanted(zone)) is not None else None,
         needed=float(state.needed(zone)),
-        bleed_stated=pressed.stated_bleed(press, zone),
-        cores=tuple(pressed.core_windows(press, zone, best, plies)),
+        bleed_stated=advice.stated_bleed(press, zone),
+        cores=tuple(advice.core_windows(press, zone, best, plies)),
         limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
         not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
         bounded=bounded,
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
-        moves=tuple(pressed.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
+        moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
     )
