@@ -19,6 +19,7 @@ from laminate.press.pressed import (
     PressForces,
     VolumeWindow,
     bleed_range,
+    chance_of_draws,
     draw_counts,
     open_bleeds,
 )
