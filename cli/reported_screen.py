@@ -39,7 +39,8 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
 
     batch = answer["batch"]
     tables.paragraph(
-        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']} {SAID[answer['answer']]}."
+        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']} "
+        f"{SAID[answer['answer']]}. {answer['covers']['text']}"
     )
     held = every(answer)
     bad = [c for c in held if c["decision"] == FAILS]

@@ -95,6 +95,12 @@ class Shop:
         assert text.count(old) == 1, f"{text.count(old)} times {old!r} in {name}"
         self.write(name, text.replace(old, new))
 
+    def cut(self, web: int) -> None:
+        """Say how many specimens were cut of the web."""
+        lines = [line for line in self.read("batch.toml").splitlines() if not line.startswith("cut = ")]
+        lines.insert(lines.index("[batch]") + 1, f"cut = {{ web = {web} }}")
+        self.write("batch.toml", "\n".join(lines) + "\n")
+
     def add(self, name: str, text: str) -> None:
         """Write more at the end of a file."""
         self.write(name, f"{self.read(name)}\n{text}\n")

@@ -144,7 +144,8 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
         if zone not in part.zone:
             hint = did_you_mean(zone, part.zone)
             raise Refused(Problem("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint))
-    return list(dict.fromkeys(zones)) or list(part.plan) or list(part.zone)
+    planned = [zone for zone, plan in part.plan.items() if plan.most]
+    return list(dict.fromkeys(zones)) or planned or list(part.zone)
 
 
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
@@ -154,7 +155,7 @@ def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
             expected = f"one of {', '.join(METHODS)}"
             raise Refused(Problem("unknown-name", "", "--method", f"'{method}'", expected, hint))
     plan = case.part.plan.get(zone)
-    chosen = list(methods) or (list(plan.methods) if plan else [])
+    chosen = list(methods) or (plan.measured_by if plan else [])
     if not chosen:
         expected = f"methods under [plan.{zone}] of the part file"
         hint = "or name them here: --method immersion --method digestion"
@@ -170,7 +171,7 @@ def _rows(
     """What is known of each row: names are text, two digits for the zone and two for the specimen."""
     plan = case.part.plan.get(zone)
     positions = plan.positions if plan else []
-    count = specimens or (plan.coupons if plan else 1)
+    count = specimens or (plan.most if plan else 1)
     losses = [method for method in methods if method in LOSS_METHODS]
     lots = case.batch.lot
     place = 1 + list(case.part.zone).index(zone)
@@ -207,12 +208,20 @@ def prepregs_to_test(case: Case) -> list[str]:
     )
 
 
+def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[int | None]:
+    """Numbers of the columns of a reading: as many as a plan asks for, none where one will do."""
+    plans = [case.part.plan[zone] for zone in zones if zone in case.part.plan]
+    asked = max((plan.repeats_of(name) for plan in plans), default=1)
+    asked = max(asked, READINGS) if name == "thickness" else asked
+    return range(1, asked + 1) if asked > 1 else (None,)
+
+
 def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str) -> Iterator[Column]:
     choices = choices_of(case, zones)
     labels = [
         (name, name if number is None else f"{name} {number}", number)
         for name in names
-        for number in (range(1, READINGS + 1) if name == "thickness" else (None,))
+        for number in _repeats(case, zones, name)
     ]
     for name, label, number in labels:
         if name not in NUMBERS:

@@ -130,7 +130,7 @@ def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
         found["resin_content", plan.loss] = 1.0 - content
     if rho is not None:
         found["density", plan.density] = rho
-    if content is not None and rho is not None:
+    if content is not None and rho is not None and not recipe.unknown_layup:
         _constituents(found, f"{plan.loss} and {plan.density}", content, rho, x, recipe)
         if plan.density == SATURATED:
             _open_and_closed(found, x, plan, f"{plan.loss} and {plan.density}")

@@ -15,7 +15,7 @@ from laminate.values.input_key import CERTIFICATE, LOT, Key, Name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
-    from laminate.files.part import Part
+    from laminate.files.part import Layer, Part
     from laminate.values.units import Spread, Value
 
 Numbers = Mapping[Any, Any]
@@ -32,7 +32,8 @@ class Recipe:
     where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
     [kg/m^3]; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
-    volatiles: share that an incoming test reckons with;
+    volatiles: share that an incoming test reckons with; unknown_layup: whether fiber volume and voids
+    need a count of plies that nobody told;
     causes: input name -> name of what its error is, where that is not the input itself; ply_scatters: prepreg
     -> how much the areal weight of one ply scatters, and how many plies of it a coupon has.
     """
@@ -51,6 +52,7 @@ class Recipe:
     ranges: Function | None = None
     causes: Mapping[Name, Name] = field(default_factory=dict)
     volatiles: float = 0.0
+    unknown_layup: bool = False
     ply_scatters: Mapping[str, tuple[Spread, int]] = field(default_factory=dict)
 
 
@@ -138,8 +140,14 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         _notes(part, counted),
         ranges if plies is not None or len(counted) == 1 else None,
         _causes(case, lots),
+        unknown_layup=plies is None and _mixed(fibers, resins, layers),
         ply_scatters=_ply_scatters(part, counted) if plies is not None else {},
     )
+
+
+def _mixed(fibers: set[str], resins: set[str], layers: list[Layer]) -> bool:
+    """Whether what a laminate is made of follows from its count of plies."""
+    return len(fibers) > 1 or len(resins) > 1 or any(layer.stays for layer in layers)
 
 
 def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spread, int]]:

@@ -129,6 +129,9 @@ class BatchHead(Table):
     press: str = ""
     coupons: list[str] = []
     plies: dict[str, Count] = {}
+    cut: dict[str, Annotated[int, Field(strict=True, ge=0)]] = Field(
+        {}, description="specimens cut of each zone, retests and excluded ones too"
+    )
     retain_until: dt.date | None = None
 
 

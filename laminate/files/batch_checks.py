@@ -227,6 +227,8 @@ def _against_part(peek: Peek, part: Part) -> None:
         keys = ("batch", "plies", zone)
         if peek.refers(keys, zone, part.zone, "a zone of the part file") and zone in part.zone:
             _plies(peek, keys, plies, part, zone)
+    for zone in peek.table("batch", "cut"):
+        peek.refers(("batch", "cut", zone), zone, part.zone, "a zone of the part file")
     lots = peek.at("lot")
     for index, lot in enumerate(lots if isinstance(lots, list) else []):
         if isinstance(lot, dict):

@@ -22,7 +22,7 @@ LOSS_METHODS = ("ignition", "digestion")
 
 TEXT = [
     "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
-    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field",
+    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field", "only",
     "entry",
 ]  # fmt: skip
 MASSES = [

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
-from pydantic import BeforeValidator, Field, PrivateAttr, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJsonSchema
+from pydantic_core import PydanticCustomError
 
 from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
@@ -58,12 +59,42 @@ YesNo = Annotated[
 ]
 
 
+def _coupons(given: Any) -> Any:
+    counts = list(given.values()) if isinstance(given, dict) else [given]
+    whole = all(type(count) is int for count in counts)
+    if not counts or not whole or min(counts) < 1:
+        one = "a whole number" if not whole else "1 or more"
+        words = f"{one} for each method" if isinstance(given, dict) else one
+        code = "wrong-value" if whole else "wrong-type"
+        context = {"code": code, "found": repr(given), "expected": words, "hint": ""}
+        raise PydanticCustomError("unreadable", "{found}", context)
+    return given
+
+
+_OF_METHODS = {"type": "object", "additionalProperties": {"type": "integer", "minimum": 1}}
+Coupons = Annotated[
+    int | dict[str, int],
+    PlainValidator(_coupons),
+    WithJsonSchema(
+        {
+            "anyOf": [{"type": "integer", "minimum": 1}, _OF_METHODS],
+            "description": "coupons of each method of `methods`, or a count of each method by name",
+        }
+    ),
+]
+
+
 class PartHead(Table):
     """Which drawing this is."""
 
     number: str = Field(description="the part number in quotes")
     issue: str = Field(description="the issue of the part file in quotes")
     name: str = ""
+    asks: list[str] = Field(
+        default=[], description='what a batch must tell, such as "lot.ud150.resin_content"'
+    )
+    blanks: Annotated[int, Field(strict=True, ge=0, description="least rows of blanks")] = 0
+    check_standards: Annotated[int, Field(strict=True, ge=0, description="least rows of standards")] = 0
 
 
 class Temperatures(Table):
@@ -262,13 +293,44 @@ class Zone(Table):
 class Plan(Table):
     """What must be measured in a zone before a batch can conform."""
 
-    coupons: Count = 1
+    coupons: Coupons = 1
     positions: list[str] = []
     methods: list[str] = []
+    repeats: dict[str, Count] = Field({}, description="least readings of a column: { thickness = 3 }")
+    fields: Count = Field(1, description="least fields of a point count")
+    represented_by: str = Field("", description="the zone with coupons that stands for it")
+    not_measured: str = Field("", description="why none is measured here, said beside the answer")
     allowed_outside: Annotated[int, Field(strict=True, ge=0)] = 0
     retests: Annotated[int, Field(strict=True, ge=0)] = 0
     retest_coupons: Count | None = None
     pooled_scatter: dict[str, str] = {}
+
+    @property
+    def most(self) -> int:
+        """Coupons to be cut: the largest count of its methods, 0 where none is measured."""
+        if self.represented_by or self.not_measured:
+            return 0
+        return max(self.coupons.values()) if isinstance(self.coupons, dict) else self.coupons
+
+    @property
+    def measured_by(self) -> list[str]:
+        """The methods that it names."""
+        return list(self.coupons) if isinstance(self.coupons, dict) else self.methods
+
+    def of(self, method: str) -> int:
+        """Coupons that a method needs."""
+        return self.coupons.get(method, 0) if isinstance(self.coupons, dict) else self.coupons
+
+    def least(self, method: str) -> int:
+        """Coupons that a value needs which comes from several methods, in their words."""
+        named = [self.of(one) for one in self.measured_by if one in method]
+        return min(named or [self.of(one) for one in self.measured_by] or [self.most])
+
+    def repeats_of(self, column: str) -> int:
+        """Least readings of a column: two masses in air where no other method shows a slip in one."""
+        other = {"digestion", "ignition", "thickness"}.isdisjoint(self.measured_by)
+        alone = column == "mass in air" and "immersion" in self.measured_by and other
+        return self.repeats.get(column, 2 if alone else 1)
 
 
 class Part(Table):

@@ -6,7 +6,9 @@ import re
 from itertools import pairwise
 from typing import Any
 
+from laminate.files.coupons import NUMBERS
 from laminate.files.cycle_checks import check_part_cycle
+from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean
 from laminate.values.quantities import ATTRIBUTES
@@ -24,6 +26,28 @@ METHODS = (
 )
 
 
+ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
+    "fiber": ("fiber", ("density", "certificate")),
+    "resin": ("resin", ("density", "liquid_density", "certificate")),
+    "lot": (
+        "prepreg",
+        (
+            "certificate", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles",
+            "stored_humidity", "made", "expires", "out_time", "out_life",
+        ),
+    ),
+    "core_used": ("core", ("identity", "moldings")),
+    "instrument": (
+        "instrument", ("identity", "repeatability", "calibration", "calibrated", "due", "certificate")
+    ),
+    "process": ("process", ("value", "source")),
+    "batch": ("", ("molded", "quantity", "serials", "press", "retain_until")),
+    "laboratory": ("", ("name", "procedure", "measured", "liquid", "air_density", "wires")),
+    "charge": ("", ("mass", "part_and_trim")),
+}  # fmt: skip
+"""Table of a batch file -> table whose names it has ('' where it has none), and the keys to ask for."""
+
+
 def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     """Note every finding across keys; returns the pooled scatters of the plans."""
     _temperatures(peek)
@@ -34,6 +58,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     for name in peek.table("core"):
         _core(peek, name)
     _tool(peek)
+    _asks(peek)
     for name in peek.table("zone"):
         _zone(peek, name)
     check_part_cycle(peek)
@@ -243,6 +268,8 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
                 f"one of {', '.join(METHODS)}",
                 did_you_mean(str(method), METHODS),
             )
+    _plan_of_methods(peek, table, methods)
+    _without_coupons(peek, table, zone)
     pooled: dict[str, Spread] = {}
     for key, text in peek.table(*table, "pooled_scatter").items():
         keys = (*table, "pooled_scatter", key)
@@ -256,3 +283,59 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
         except Unreadable as fault:
             peek.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
     return pooled
+
+
+def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
+    """Counts by method, and repeats by column."""
+    by_method = peek.table(*table, "coupons")
+    if by_method and methods is not None:
+        expected = "methods once: as keys of 'coupons', or in 'methods'"
+        peek.say("both-given", (*table, "methods"), "both methods and coupons by method", expected)
+    for method in by_method:
+        peek.refers((*table, "coupons", method), method, METHODS, f"one of {', '.join(METHODS)}")
+    readings = [name for name, kind in NUMBERS.items() if kind != "number"]
+    for column in peek.table(*table, "repeats"):
+        peek.refers((*table, "repeats", column), column, readings, "a column of readings")
+    if peek.at(*table, "fields") is not None and "point count" not in (by_method or methods or ()):
+        expected = "the method 'point count' in this plan"
+        peek.say("unused-key", (*table, "fields"), "fields without a point count", expected)
+
+
+def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
+    """A zone that another one stands for, or that nobody measures, has nothing but that."""
+    here = peek.table(*table)
+    for key in ("represented_by", "not_measured"):
+        other = next((name for name in here if name != key), None)
+        if key in here and other is not None:
+            peek.say("both-given", (*table, other), f"both {key} and {other}", f"{key} alone, or coupons")
+    if reason := here.get("not_measured"):
+        if isinstance(reason, str) and not is_reason(reason):
+            peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
+    elif "not_measured" in here:
+        peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
+    if "represented_by" in here:
+        plans = {name: {*peek.table("plan", name)} for name in peek.table("zone") if name != zone}
+        stands = [name for name, keys in plans.items() if not keys & {"represented_by", "not_measured"}]
+        expected = "a zone with coupons in its own [plan.ZONE]"
+        peek.refers((*table, "represented_by"), here["represented_by"], stands, expected)
+
+
+def _asks(peek: Peek) -> None:
+    """What a batch must tell: table, name where the table has names, key."""
+    asks = peek.at("part", "asks")
+    for index, one in enumerate(asks if isinstance(asks, list) else []):
+        keys = ("part", "asks", index)
+        if not isinstance(one, str):
+            continue
+        table, _, rest = one.partition(".")
+        name, _, key = rest.rpartition(".")
+        if not peek.refers(keys, table, ASKED, f"a table of the batch file: {', '.join(ASKED)}"):
+            continue
+        own, known = ASKED[table]
+        peek.refers(keys, key, known, f"a key of [{table}]: {', '.join(known)}")
+        if own and not name:
+            peek.say("wrong-value", keys, repr(one), f'a name too, such as "{table}.NAME.{key}"')
+        elif (own and own != table) or own in ("fiber", "resin"):
+            peek.refers(keys, name, peek.table(own), f"a [{own}.NAME] table of this file")
+        elif not own and name:
+            peek.say("wrong-value", keys, repr(one), f'"{table}.{key}", without a name')

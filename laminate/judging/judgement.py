@@ -14,6 +14,7 @@ from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
 from laminate.judging.cores import CoreState, cores, held_by_cores
+from laminate.judging.covers import Covers, covers, unseen_zone
 from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.judging.declared import Declared, declared
 from laminate.judging.doubts import held_by_doubts
@@ -34,8 +35,9 @@ from laminate.judging.held import (
 )
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
-from laminate.judging.logged import contradicted, cycles_of, process_value
+from laminate.judging.logged import cycles_of, held_by_logs, process_value
 from laminate.judging.lots import held_by_lots
+from laminate.judging.planned import PLAN_RULES, measured_by
 from laminate.judging.remarks import remarks
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
@@ -54,6 +56,7 @@ if TYPE_CHECKING:
     from laminate.values.units import Value
 
 HOLDING_RULES: tuple[HoldingRule, ...] = (
+    *PLAN_RULES,
     held_by_doubts,
     held_by_instruments,
     held_by_cores,
@@ -117,6 +120,7 @@ class Judgement:
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
+    covers: Covers | None = None
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
     corrections: list[Correction] = field(default_factory=list)
@@ -171,12 +175,12 @@ class _Judge:
         mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             self._average(made, rule.average, mean, plan)
-        self._settle(made, self._shortfalls(rule.attribute, counted, plan), mean, allowed, plan)
+        self._settle(made, self._shortfalls(made.method, counted, plan), mean, allowed, plan)
         return made
 
     def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
         if mean.standard_uncertainty is None:
-            only = plan is not None and plan.coupons == 1
+            only = plan is not None and plan.most == 1
             if not only:
                 made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
                 return
@@ -198,11 +202,11 @@ class _Judge:
         specimen = zones[0].counted(made.rule.attribute)[0]
         return self.reading(specimen, specimen.every[made.rule.attribute, made.method])
 
-    def _shortfalls(self, attribute: str, counted: list[Specimen], plan: Plan | None) -> list[str]:
+    def _shortfalls(self, by: str, counted: list[Specimen], plan: Plan | None) -> list[str]:
         if plan is None:
             return []
         found: list[str] = []
-        wanted = plan.coupons
+        wanted = plan.least(by)
         retests = [s for s in counted if s.coupon.word("replaces")]
         if retests:
             found += self._retests(retests, plan)
@@ -212,8 +216,8 @@ class _Judge:
         missing = [position for position in plan.positions if position not in there]
         if missing:
             found.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
-        for method in plan.methods:
-            n = sum(_measured_by(s, method) for s in self._of(counted))
+        for method in plan.measured_by:
+            n, wanted = sum(measured_by(s, method) for s in self._of(counted)), plan.of(method)
             if n < wanted:
                 found.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
         return found
@@ -230,7 +234,7 @@ class _Judge:
         rounds = max((s.retest_round for s in retests), default=0)
         if plan.retests and rounds > plan.retests:
             found.append(f"{rounds} rounds of retests, the plan allows {plan.retests}")
-        needed = plan.retest_coupons or plan.coupons
+        needed = plan.retest_coupons or plan.most
         if len(retests) < needed:
             found.append(f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}")
         without = [s.name for s in retests if not s.coupon.word("remark")]
@@ -288,7 +292,7 @@ class _Judge:
             margin = held.margin(worst)
             if held is made.average and mean is not None:
                 retests = plan.retest_coupons if plan and plan.retests else None
-                most = max(retests or 0, plan.coupons) if plan else MOST_COUPONS
+                most = max(retests or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
             found = (mean.contributions, mean.dofs) if held is made.average and mean else None
@@ -298,9 +302,9 @@ class _Judge:
                 ways += input_needed(
                     contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
                 )
-        missing = plan is not None and mean is not None and mean.n < plan.coupons
+        missing = plan is not None and mean is not None and mean.n < plan.most
         if plan is not None and missing and not any(way.coupons for way in ways):
-            ways.insert(0, Way(coupons=plan.coupons))
+            ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]
 
     def _contributions(
@@ -353,13 +357,6 @@ class _Judge:
         return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in found]
 
 
-def _measured_by(specimen: Specimen, method: str) -> bool:
-    """Whether a specimen was measured by a method of the plan."""
-    if method == "areal weight":
-        return bool(specimen.plan.area)
-    return any(found.startswith(method) for found in specimen.methods)
-
-
 def judge(case: Case, measured: Measurement) -> Judgement:
     """Hold a measured batch against every limit of its part.
 
@@ -385,13 +382,16 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
-    zones = [zone for zone in part.zone if zone in part.plan or zone in by_zone]
+    plans = part.plan
+    zones = [zone for zone in part.zone if (zone in plans and plans[zone].most) or zone in by_zone]
     characteristics: list[Characteristic] = []
     for attribute in limits.laminate_attributes():
         own = {rule.zone for rule in limits.rules if rule.attribute == attribute and rule.zone}
         for zone in part.zone:
             rule = limits.of_zone(attribute, zone)
-            if rule is not None and (zone in zones or zone in own):
+            if rule is not None and (
+                zone in zones or (zone in own and not (zone in plans and plans[zone].not_measured))
+            ):
                 characteristics.append(hand.zone(rule, zone, by_zone.get(zone)))
         if not any(c.name == attribute for c in characteristics):
             rule = next(r for r in limits.rules if r.attribute == attribute and not r.prepreg)
@@ -416,7 +416,7 @@ def _judged(
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]
     held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
-    held_back += contradicted(case, cycles)
+    held_back += held_by_logs(case, measured, cycles)
     reasons = [one.what for one in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
@@ -429,7 +429,7 @@ def _judged(
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
-    not_judged = [f"zone {zone}: neither planned nor measured" for zone in unseen]
+    not_judged = [unseen_zone(case, zone) for zone in unseen]
     return Judgement(
         answer,
         characteristics,
@@ -442,4 +442,5 @@ def _judged(
         held_back=held_back,
         cycles=cycles,
         declared=declared(case, measured, characteristics),
+        covers=covers(case, characteristics),
     )

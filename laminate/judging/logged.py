@@ -11,6 +11,7 @@ from laminate.judging.held_back import HeldBack
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.files.limits import Rule
 
@@ -55,6 +56,18 @@ def _logged(found: ZoneCycle, name: str) -> tuple[Value | None, str]:
     if name in ("time from pressed to gel", "vapor margin") and lost:
         return None, f"the log of {found.zone}: {CANNOT}: {'; '.join(lost)}"
     return Value(one.value, one.u, shape="normal" if one.u else "exact", text=f"log {found.log_file}"), ""
+
+
+def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
+    """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
+    found = contradicted(case, cycles)
+    limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
+    logged = [n for n, one in case.batch.process.items() if one.value is None and n in limited]
+    if logged and not any(specimen.counts for specimen in measured.specimens):
+        what = "no coupon was measured, and a log alone makes no batch conform"
+        say = 'coupons = ["coupons.csv"] in [batch] of the batch file'
+        found.append(HeldBack(CONTRADICTED, what, say, name="coupons"))
+    return found
 
 
 def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:

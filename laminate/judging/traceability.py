@@ -100,8 +100,12 @@ def _key(name: str) -> str:
 def _aside(case: Case, name: str, used: bool) -> InstrumentState:
     """An instrument that no deciding figure uses."""
     one, told = case.batch.instrument[name], case.batch.laboratory.measured
+    of_log = any(column.instrument == name for log in case.batch.log for column in log.columns.values())
+    if of_log:
+        told = case.batch.batch.molded
     faults = "; ".join(fault for fault, _ in _faults(one, {told} if told else set(), told is None))
-    words = f"{faults or in_order(one)}; {'no deciding figure uses it' if used else 'not used'}"
+    use = "the press's log uses it" if of_log else "no deciding figure uses it" if used else "not used"
+    words = f"{faults or in_order(one)}; {use}"
     return InstrumentState(name, one.identity, one.certificate, one.calibrated, one.due, words, "")
 
 

@@ -44,6 +44,16 @@ def record() -> Schema:
         "held_back": _list(
             _closed(rule=_COUNT, what=_TEXT, say=_WORDS, name=_WORDS, concession={"type": "boolean"})
         ),
+        "covers": _or_null(
+            _closed(
+                zones=_TEXTS,
+                represented=_list(_closed(zone=_TEXT, by=_TEXT)),
+                not_measured=_list(_closed(zone=_TEXT, reason=_TEXT)),
+                quantity=_COUNTED,
+                serials=_WORDS,
+                text=_TEXT,
+            )
+        ),
         "exclusions": _list(
             _closed(
                 specimen=_TEXT,

@@ -10,6 +10,7 @@ from laminate.values.problems import Answered
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.coupons import Coupon
+    from laminate.judging.covers import Covers
     from laminate.judging.exclusions import ExcludedRow
     from laminate.judging.held_back import HeldBack
     from laminate.judging.judgement import Judgement
@@ -19,11 +20,26 @@ def decision_json(judgement: Judgement, measurement: Measurement) -> dict[str, A
     """Reasons, exclusions, accepted doubts, corrections, statements, and every reading as it was typed."""
     return {
         "held_back": [held_back_json(one) for one in judgement.held_back],
+        "covers": covers_json(judgement.covers),
         "exclusions": [exclusion_json(one) for one in judgement.exclusions],
         "accepted": accepted_json(measurement),
         "corrections": [one.as_json() for one in judgement.corrections],
         "declared": [{"key": one.key, "of": one.of, "reason": one.reason} for one in judgement.declared],
         "readings": [one for coupon in coupons_of(measurement) for one in readings_json(measurement, coupon)],
+    }
+
+
+def covers_json(one: Covers | None) -> dict[str, Any] | None:
+    """Zones, quantity and serials that the answer covers."""
+    if one is None:
+        return None
+    return {
+        "zones": list(one.zones),
+        "represented": [{"zone": zone, "by": by} for zone, by in one.represented.items()],
+        "not_measured": [{"zone": zone, "reason": why} for zone, why in one.not_measured.items()],
+        "quantity": one.quantity,
+        "serials": one.serials or None,
+        "text": one.sentence(),
     }
 
 

@@ -48,6 +48,9 @@ def test_readings_come_from_the_log(tmp_path):
 
 
 def test_a_log_makes_no_batch_conform_by_itself(tmp_path):
+    found = judged(tmp_path).judgement
+    assert {one.decision for one in found.process} == {"conforms"}
+    assert (found.answer, [one.name for one in found.held_back]) == ("undecided", ["coupons"])
     limits = LIMITS + '\n[limits.void_content]\nindividual = { max = "2 %" }\n'
     assert judged(tmp_path, part=PART + limits).judgement.answer == "undecided"
 

@@ -30,6 +30,7 @@ def thickness_only(
         f"{text[:start]}[plan.web]\n{plan}\n[limits]\nguard = 1.0\n[limits.thickness.web]\n{limits}\n",
     )
     shop.table(f"{ZONE},accepted", *(f"{row},measured again and the same" for row in rows or GOOD))
+    shop.cut(web=len(rows or GOOD))
 
 
 def test_the_example_conforms(shop):
@@ -329,6 +330,7 @@ def retests(count, remark="cut again", first="1"):
 def test_retests_only_within_the_plan(plan, rows, reason, shop):
     thickness_only(shop, plan=f"coupons = 3\n{plan}")
     shop.table(RETESTS, *ROWS, *rows)
+    shop.cut(web=len(ROWS) + len(rows))
     answer = report(shop)
     one = characteristic(answer, "thickness")
     assert answer["answer"] == ("undecided" if reason else "conforms")
@@ -340,6 +342,7 @@ def test_retests_only_within_the_plan(plan, rows, reason, shop):
 def test_a_row_is_excluded_with_a_reason_and_the_result_is_given_with_it_too(shop):
     thickness_only(shop, *GOOD)
     shop.table(f"{ZONE},excluded", *(f"{row}," for row in GOOD), "4,web,tip,2.60,dropped on the floor")
+    shop.cut(web=4)
     answer = report(shop, status=[1])
     assert (answer["answer"], answer["held_back"][0]["name"]) == ("undecided", "exclusion.4")
     assert characteristic(answer, "thickness")["result"]["n"] == 3

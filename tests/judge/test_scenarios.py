@@ -146,6 +146,7 @@ def table(shop, *rows, extra="excluded,accepted,time"):
     """The example's rows with three more columns; a row is the text, and what stands in those columns."""
     told = [row if isinstance(row, tuple) else (row, ",,") for row in rows]
     shop.table(f"{HEADER},{extra}", *(f"{row},{words}" for row, words in told))
+    shop.cut(web=len(rows))
 
 
 def rules(shop, answer):

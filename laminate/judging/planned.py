@@ -1,0 +1,246 @@
+"""What the plan of a part asks of a batch, and what a batch leaves out of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from laminate.coupons.readings import bench_of
+from laminate.files.batch import beside
+from laminate.files.coupons import LOSS_METHODS
+from laminate.files.told import Untold
+from laminate.judging.held_back import HeldBack
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.files.coupons import Coupon
+    from laminate.files.part import Plan
+    from laminate.judging.held_back import Rule
+    from laminate.judging.judgement import Characteristic
+
+INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
+BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
+_CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
+_ALIKE = str.maketrans("olis", "0115")
+
+
+def methods_of(coupon: Coupon, plan: Plan) -> list[str]:
+    """The methods of the plan that a specimen was cut for: all, or those in its cell `only`."""
+    only = {one.strip().casefold() for one in re.split("[,;]", coupon.word("only")) if one.strip()}
+    return [method for method in plan.measured_by if not only or method in only]
+
+
+def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...]]:
+    """What a method reads: each entry the columns of which one is enough."""
+    if method in ("immersion", "saturated immersion"):
+        dry = method == "immersion"
+        yield from ((c,) for c in (["mass in air"] if dry else ["dry mass", "saturated mass"]))
+        yield ("mass in liquid",)
+        bench = bench_of(case)
+        if bench.liquid_density is None:
+            yield ("liquid temperature", "liquid density") if bench.liquid == "water" else ("liquid density",)
+    elif method in LOSS_METHODS:
+        if any(coupon.has(column) for column in _CRUCIBLE):
+            yield from ((column,) for column in _CRUCIBLE)
+        else:
+            yield ("specimen mass", "mass in air")
+            yield ("residue mass",)
+    elif method == "areal weight":
+        yield from (("area", "length"), ("area", "width"), ("mass in air",))
+    elif method != "point count":
+        yield ({"density given": "density"}.get(method, method),)
+
+
+def lacking(case: Case, coupon: Coupon, plan: Plan) -> list[str]:
+    """What a specimen lacks of its plan: methods of which nothing is there, else columns and repeats."""
+    found: list[str] = []
+    for method in methods_of(coupon, plan):
+        if method == "point count":
+            if len(coupon.fields) < plan.fields:
+                found.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
+            continue
+        wanted = list(_columns(case, coupon, method))
+        missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
+        other = method in LOSS_METHODS and coupon.word("method") != method
+        own = [one for one in wanted if "mass in air" not in one]
+        if other or (missing and not any(coupon.has(c) for one in own for c in one)):
+            found.append(method)
+            continue
+        found += [f"'{column}'" for column in missing]
+        for column in dict.fromkeys(c for one in wanted for c in one if coupon.has(c)):
+            there, least = len(coupon.readings(column)), plan.repeats_of(column)
+            if there < least:
+                found.append(f"'{column}' {there} of {least} times")
+    return list(dict.fromkeys(found))
+
+
+def incomplete(case: Case, coupons: list[tuple[str | None, Coupon]]) -> dict[str, list[str]]:
+    """Specimen -> what it lacks, of every planned zone; coupons: each with its zone."""
+    found: dict[str, list[str]] = {}
+    for zone, coupon in coupons:
+        plan = case.part.plan.get(zone or "")
+        if plan is None or not plan.most or coupon.kind != "specimen" or coupon.word("excluded"):
+            continue
+        if lacks := lacking(case, coupon, plan):
+            found[coupon.specimen] = lacks
+    return found
+
+
+def incomplete_words(found: dict[str, list[str]]) -> str:
+    """The incomplete specimens in one line, '' where there is none."""
+    if not found:
+        return ""
+    return "incomplete: " + "; ".join(f"{name} lacks {', '.join(what)}" for name, what in found.items())
+
+
+def alike(name: str) -> str:
+    """A name as it is read in a hurry: without case, space, punctuation, leading zeros, look-alikes.
+
+    >>> alike("F-3") == alike("f03"), alike("S1O") == alike("510"), alike("F3") == alike("F4")
+    (True, True, False)
+    """
+    plain = re.sub(r"[\W_]", "", name.casefold()).translate(_ALIKE)
+    return re.sub(r"(?<!\d)0+(?=\d)", "", plain)
+
+
+def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
+    """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
+    lacks = incomplete(case, [(s.zone, s.coupon) for s in measured.specimens])
+    found = [
+        HeldBack(
+            INCOMPLETE,
+            f"incomplete: {name} lacks {', '.join(what)}",
+            f"{_table(measured, name)}, specimen {name}: {', '.join(what)}",
+        )
+        for name, what in lacks.items()
+    ]
+    names = list(lacks)
+    for i, one in enumerate(names):
+        for other in names[i + 1 :]:
+            if alike(one) == alike(other):
+                say = f"{_table(measured, other)}: one name for one specimen"
+                found.append(HeldBack(INCOMPLETE, f"{one} and {other}: one specimen under two names?", say))
+    for zone in case.part.zone:
+        plan = case.part.plan.get(zone)
+        there = sum(s.zone == zone for s in measured.specimens)
+        cut = case.batch.batch.cut.get(zone, plan.most if plan else 0)
+        if there != cut and (plan is not None or zone in case.batch.batch.cut):
+            found.append(
+                HeldBack(
+                    INCOMPLETE,
+                    f"zone {zone}: {there} specimens in the tables, {cut} were cut",
+                    f"{case.name}, [batch]: cut = {{ {zone} = {there} }} if so many were cut, with those "
+                    "excluded, replaced and retested",
+                )
+            )
+    return found
+
+
+def _table(measured: Measurement, name: str) -> str:
+    return next(s.coupon.file for s in measured.specimens if s.name == name)
+
+
+def limited(case: Case) -> list[str]:
+    """Zones that a limit of the laminate holds for."""
+    limits = case.part.limits
+    attributes = limits.laminate_attributes()
+    return [zone for zone in case.part.zone if any(limits.of_zone(a, zone) for a in attributes)]
+
+
+def held_by_zones(case: Case, _: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+    """Zones under limits without a plan, or behind another one against a limit of their own."""
+    file, found = beside(case.name, case.batch.batch.part), []
+    for zone in limited(case):
+        plan = case.part.plan.get(zone)
+        own = [r.attribute for r in case.part.limits.rules if r.zone == zone]
+        if plan is None:
+            say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
+            found.append(HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say))
+        elif plan.represented_by and own and not _measured_in(characteristics, zone, own):
+            words = ", ".join(one.replace("_", " ") for one in own)
+            what = (
+                f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} cannot meet"
+            )
+            found.append(HeldBack(UNPLANNED, what, f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"))
+    return found
+
+
+def _measured_in(characteristics: list[Characteristic], zone: str, attributes: list[str]) -> bool:
+    there = {c.name for c in characteristics if c.zone == zone and c.average_of is not None}
+    return there.issuperset(attributes)
+
+
+def held_by_layup(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+    """Mixed stacks, and layers that stay, without a ply count."""
+    found: list[HeldBack] = []
+    for zone in dict.fromkeys(s.zone for s in measured.specimens if s.recipe.unknown_layup and s.counts):
+        opens = tuple(c.label for c in characteristics if c.zone == zone and c.name in BY_LAYUP)
+        if opens:
+            say = f"{case.name}, [batch]: plies = {{ {zone} = ... }}"
+            what = f"zone {zone}: say the plies; its stack is mixed or keeps a layer, so that they decide"
+            found.append(HeldBack(LAYUP, what, say, opens=opens))
+    return found
+
+
+def held_by_asks(case: Case, _: Measurement, __: list[Characteristic]) -> list[HeldBack]:
+    """What the part asks a batch to tell, and it does not."""
+    found: list[HeldBack] = []
+    for asked in case.part.part.asks:
+        table, _unused, rest = asked.partition(".")
+        name, _unused, key = rest.rpartition(".")
+        if not all(_told(one, key) for one in _items(case, table, name)):
+            place = f"[[lot]] of {name}" if table == "lot" else f"[{table}.{name}]" if name else f"[{table}]"
+            say = f"{case.name}, {place}: {key} = ..."
+            found.append(HeldBack(ASKED, f"the part asks for {asked}, which the batch does not tell", say))
+    return found
+
+
+def _items(case: Case, table: str, name: str) -> list[object]:
+    """The tables of the batch file that are asked; one that is not there tells nothing."""
+    if table == "lot":
+        return [lot for lot in case.batch.lot if lot.prepreg == name] or [None]
+    found = getattr(case.batch, table)
+    return [found.get(name)] if name else [found]
+
+
+def _told(table: object, key: str) -> bool:
+    given: frozenset[str] = getattr(table, "model_fields_set", frozenset())
+    value = getattr(table, key, None)
+    return key in given and value not in (None, "") and not isinstance(value, Untold)
+
+
+def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
+    """Blanks and check standards that the part asks for."""
+    head = case.part.part
+    rows = [row for row in measured.others if not row.word("excluded")]
+    blanks = sum(row.kind.startswith("blank") for row in rows)
+    standards = sum(row.kind == "check standard" for row in rows)
+    table = ", ".join(name for _, name in case.coupon_files()) or case.name
+    found = []
+    for there, least, what, kind in (
+        (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin"),
+        (standards, head.check_standards, "check standards", "check standard"),
+    ):
+        if there < least:
+            say = f"{table}: rows with '{kind}' in the column 'kind'"
+            found.append(HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say))
+    return found
+
+
+def measured_by(specimen: Specimen, method: str) -> bool:
+    """Whether a specimen was measured by a method of the plan."""
+    if method == "areal weight":
+        return bool(specimen.plan.area)
+    return any(found.startswith(method) for found in specimen.methods)
+
+
+PLAN_RULES: tuple[Rule, ...] = (
+    held_by_plan,
+    held_by_zones,
+    held_by_layup,
+    held_by_asks,
+    held_by_least_rows,
+)
