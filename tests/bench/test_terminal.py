@@ -123,7 +123,7 @@ def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
     shown = two.wait("F1 keys")
     assert "> thickness 3" in " ".join(shown.split())
     assert "?" in shown
-    two.type("Up", "Delete", *entries("2.871", "2.872"))
+    two.type("Up", "Delete", *entries("read wrongly", "2.871", "2.872"))
     two.wait("specimen 0102")
     two.type("F10")
     two.wait("still to be filled in")
