@@ -1,4 +1,4 @@
-"""The mistakes are made in a part file with a core in a cavity by its widths, as people have them from before."""
+"""The mistakes are made in a part file as people have them from before: a core in a cavity by its widths."""
 
 from pathlib import Path
 
