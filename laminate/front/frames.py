@@ -217,7 +217,8 @@ def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
     from laminate.files.coupons import Coupon
 
     words = {"method": method} if method else {}
-    return Coupon("", TABLE, dict.fromkeys(columns, 1.0), words=words)
+    numbers = dict.fromkeys(columns, 1.0)
+    return Coupon("", TABLE, numbers, texts=dict.fromkeys(numbers, "1.0000"), words=words)
 
 
 def _patterns(table: _Table) -> Iterable[tuple[NDArray[np.intp], Coupon, int | None]]:

@@ -48,6 +48,18 @@ def table(count=12, *, loss="digestion", density="water", thickness=False, area=
 CASES = {
     "digestion": (table(), {}),
     "ignition": (table(loss="ignition"), {}),
+    "crucible": (
+        table()
+        .assign(
+            **{
+                "crucible mass [g]": 20.0,
+                "crucible with specimen [g]": 21.44,
+                "crucible with residue [g]": 20.97,
+            }
+        )
+        .drop(columns=["specimen mass [g]", "residue mass [g]"]),
+        {},
+    ),
     "density given": (table(density="given"), {}),
     "thickness": (table(loss="", thickness=True), FAW),
     "both": (table(thickness=True), FAW),
@@ -186,8 +198,7 @@ def test_frames_of_other_options_are_not_combined():
 def test_partitions_of_dask_on_two_processes_are_the_single_run():
     dask = pytest.importorskip("dask.dataframe", reason="no dask: partitions on processes are not tried")
     frame, options = run("digestion")
-    from dask import config
-
+    config = pytest.importorskip("dask").config
     with config.set({"dataframe.convert-string": False}):
         parts = dask.from_pandas(frame, npartitions=3, sort=False)
         meta = lam.measure_frame(frame.head(0), **options)
