@@ -53,7 +53,7 @@ def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
 
 def _answered(arguments: Sequence[str], in_json: bool) -> int:
     try:
-        if list(arguments) in ([], ["--help"]):
+        if list(arguments) in ([], ["--help"], ["-h"]):
             print(commands.help_text(), end="")
             return DONE if arguments else WRONG
         from .program import run

@@ -90,6 +90,7 @@ def core(
         Path | None,
         typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
     ] = None,
+    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
     ] = "metric",
@@ -182,7 +183,7 @@ def core(
     else:
         from .blocks import show
 
-        show(core_blocks(found, units))
+        show(core_blocks(found, units, why=why))
         if html is not None:
             print(f"\nThe same with figures: {html}")
     if not found.good:

@@ -26,7 +26,7 @@ def fill(
         ),
     ] = None,
     gap: Annotated[str | None, quantity('cold gap between tool halves: "3 mm"')] = None,
-    bleed_limit: Annotated[str | None, quantity("share of the resin that can bleed; 0 % if not said")] = None,
+    bleed_limit: Annotated[str | None, quantity("share of the resin that can bleed; default: 0 %")] = None,
     packing_limit: Annotated[
         str | None, quantity("fiber volume the form packs to, in place of its own")
     ] = None,
@@ -39,7 +39,7 @@ def fill(
     bulk_factor: Annotated[str | None, quantity("laid-up over cured thickness")] = None,
     tool_expansion: Annotated[str | None, quantity('of the tool: "23.6e-6 /K"')] = None,
     gel_temperature: Annotated[str | None, quantity("of the laminate when the resin gels")] = None,
-    room_temperature: Annotated[str | None, quantity("23 degC if not said")] = None,
+    room_temperature: Annotated[str | None, quantity("default: 23 degC")] = None,
     liquid_density: Annotated[str | None, quantity("of the resin at gel temperature")] = None,
     fiber_areal_weight: Annotated[str | None, quantity('of a ply: "150 g/m^2"')] = None,
     prepreg_areal_weight: Annotated[str | None, quantity("of a ply, fiber and resin")] = None,
@@ -53,16 +53,16 @@ def fill(
             metavar="WORDS", help="'as received', 'volatile-free' or 'with volatiles'", show_default=False
         ),
     ] = None,
-    void_content: Annotated[str | None, quantity("of the cured laminate; 0 % if not said")] = None,
+    void_content: Annotated[str | None, quantity("of the cured laminate; default: 0 %")] = None,
     zone: Annotated[
         list[str] | None,
-        typer.Option(metavar="NAME", help="of the file; again for more; all if not said", show_default=False),
+        typer.Option(metavar="NAME", help="of the file; repeatable; default: all", show_default=False),
     ] = None,
     plies: Annotated[
         list[str] | None,
         typer.Option(
             metavar="COUNT",
-            help="ask about so many plies; with a file ZONE=COUNT, for several zones again",
+            help="ask about so many plies; with a file ZONE=COUNT; repeatable",
             show_default=False,
         ),
     ] = None,
@@ -74,7 +74,7 @@ def fill(
     ] = "95 %",
     stored_humidity: Annotated[str | None, quantity("relative, where the prepreg was stored; steam")] = None,
     draws: Annotated[
-        int, typer.Option(metavar="COUNT", help="of every tolerance", min=1000, max=5_000_000)
+        int, typer.Option(metavar="COUNT", help="Monte Carlo trials", min=1000, max=5_000_000)
     ] = 100_000,
     seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the draws", min=0)] = 1,
     html: Annotated[

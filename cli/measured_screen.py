@@ -152,7 +152,9 @@ def _reconciliation(found: Measurement) -> None:
     for one in sorted(found.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")):
         first.setdefault(one.specimen, one)
     said = [f"specimen {name}: {one.sentence()}" for name, one in first.items() if one.suspects]
-    wording.print_list("What alone would reconcile them, the least moved first (nothing was changed):", said)
+    wording.print_list(
+        "One change that would make the methods agree, the smallest first (nothing was changed):", said
+    )
     adjusted = found.adjustment
     if adjusted is not None:
         moved = [one for one in adjusted.inputs if abs(one.shift_in_u) >= 0.1][:4]

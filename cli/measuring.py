@@ -45,7 +45,7 @@ def measure(
         ),
     ] = None,
     air_density: Annotated[
-        str | None, _quantity("0 for the arithmetic of ASTM D792 as printed; 0.0012 g/cm^3 if not said")
+        str | None, _quantity("0 for the arithmetic of ASTM D792 as printed; default: 0.0012 g/cm^3")
     ] = None,
     liquid_density: Annotated[
         str | None, _quantity("of the immersion liquid, where it is not water by temperature")
@@ -60,7 +60,7 @@ def measure(
     ] = None,
     fiber_loss: Annotated[str | None, _quantity("of bare fiber that is lost in it")] = None,
     confidence: Annotated[
-        str | None, _quantity("of expanded uncertainties; 95 % if not said, or what the part file says")
+        str | None, _quantity("of expanded uncertainties; default: 95 %, or what the part file says")
     ] = None,
     table: Annotated[
         Path | None,

@@ -55,15 +55,13 @@ def predict(
             metavar="WORDS", help="'as received', 'volatile-free' or 'with volatiles'", show_default=False
         ),
     ] = None,
-    void_content: Annotated[
-        str | None, _quantity("of the cured laminate, by volume; 0 % if not said")
-    ] = None,
-    bleed: Annotated[str | None, _quantity("share of the resin that leaves; 0 % if not said")] = None,
+    void_content: Annotated[str | None, _quantity("of the cured laminate, by volume; default: 0 %")] = None,
+    bleed: Annotated[str | None, _quantity("share of the resin that leaves; default: 0 %")] = None,
     plies: Annotated[
         list[str] | None,
         typer.Option(
             metavar="COUNT",
-            help="how many plies; with a file ZONE=COUNT, for several zones again",
+            help="how many plies; with a file ZONE=COUNT; repeatable",
             show_default=False,
         ),
     ] = None,

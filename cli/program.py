@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
+HELP = {"help_option_names": ["--help", "-h"]}
+
+
 class Command(TyperCommand):
     """A command with its help in this program's layout."""
 
@@ -87,11 +90,12 @@ def build(only: str = "") -> typer.Typer:
         rich_markup_mode=None,
         callback=_program,
         help=commands.ABOUT,
+        context_settings=HELP,
     )
     for name, (module, _) in commands.listed().items():
         if only in ("", name):
             function: Callable[..., None] = getattr(import_module(f"{__package__}.{module}"), name)
-            app.command(name, cls=Command)(function)
+            app.command(name, cls=Command, context_settings=HELP)(function)
     return app
 
 

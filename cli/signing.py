@@ -68,7 +68,7 @@ def sign(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="with released: other records to hold it against; those in folders beside it if not said",
+            help="with released: other records to hold it against; default: those in folders beside it",
             show_default=False,
         ),
     ] = None,

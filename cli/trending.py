@@ -21,11 +21,11 @@ def trend(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="records, in it or below it")],
     part: Annotated[
         list[str] | None,
-        typer.Option(metavar="NUMBER", help="of a part; again for more; all if not said", show_default=False),
+        typer.Option(metavar="NUMBER", help="of a part; repeatable; default: all", show_default=False),
     ] = None,
     zone: Annotated[
         list[str] | None,
-        typer.Option(metavar="NAME", help="of the part; again for more; all if not said", show_default=False),
+        typer.Option(metavar="NAME", help="of the part; repeatable; default: all", show_default=False),
     ] = None,
     every: Annotated[bool, typer.Option("--every", help="also what is measured and has no limit")] = False,
     allowed_signers: Annotated[

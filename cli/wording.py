@@ -61,7 +61,7 @@ def print_budget(contributions: Mapping[Name, float], key: str, units: str) -> N
     tables.paragraph(
         f"Where the ± of the {words} comes from (standard, {spread_text(whole, unit_of(key, units))} in all)"
     )
-    tables.table(["what", "standard ±", "share", "standard ± if halved"], rows, right=[1, 2, 3])
+    tables.table(["what", "standard ±", "share", "total if halved"], rows, right=[1, 2, 3])
 
 
 def print_list(heading: str, sentences: Iterable[str]) -> None:

@@ -149,7 +149,7 @@ class Page(App[None]):
             )
         elif answer.stay:
             first, *others = answer.said
-            self._hold((f"Kept, but doubtful. {first}", *others), ANSWERS)
+            self._hold((f"Saved, please check: {first}", *others), ANSWERS)
         else:
             self._go_on(answer.said)
 
@@ -168,7 +168,10 @@ class Page(App[None]):
         self.bell()
         held.not_taken.append(typed)
         label, holds = self.cell[1], self.session.table.text(*self.cell)
-        self.said = (f"Not taken: {', '.join(held.not_taken)}. {label} holds {holds}. {ANSWERS}", *held.why)
+        self.said = (
+            f"NOT RECORDED: {', '.join(held.not_taken)}. {label} holds {holds}. {ANSWERS}",
+            *held.why,
+        )
 
     def _go_on(self, said: tuple[str, ...]) -> None:
         """Go to the next cell that is wanted, or say that there is none and what is still open."""
@@ -343,7 +346,7 @@ class Page(App[None]):
                 self.held = None
                 self._go_on(self.said)
 
-        self._ask_reason("right all the same, because", accept)
+        self._ask_reason("reason to keep this reading:", accept)
 
     def _hold_doubt(self, said: tuple[str, ...]) -> bool:
         """Hold a filled cell of a specimen about which a doubt is open; returns whether it was."""
@@ -368,7 +371,7 @@ class Page(App[None]):
                 self.held = None
                 self._go_on(self.said)
 
-        self._ask_reason("not to count, because", exclude)
+        self._ask_reason("reason to exclude this coupon:", exclude)
 
     def ask_who(self) -> None:
         """Ask who measures from now on."""

@@ -332,7 +332,7 @@ def _led(problem: Problem, label: str, text: str, *, own: bool) -> str:
 def _sentence(problem: Problem) -> str:
     """A finding as a person at the bench is told it: what, what would be right, what to do."""
     if isinstance(problem, Answered):
-        return f"{problem.found}: right all the same, {problem.reason}"
+        return f"{problem.found}: kept, because {problem.reason}"
     advice = ADVICE.get(problem.code, problem.hint)
     text = f"{problem.found}; expected {problem.expected}" if problem.expected else problem.found
     return f"{text}: {advice}" if advice else text

@@ -35,7 +35,7 @@ WORDS = {
         "the results are given with and without it. Never delete a row."
     ),
     "accepted": (
-        "Why a reading that was questioned is right all the same, after the column that it is about: "
+        "Why a reading that was questioned is right, after the column that it is about: "
         "'mass in air: weighed three times', for instance."
     ),
     "plies": "How many fiber plies the specimen has.",

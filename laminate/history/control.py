@@ -94,13 +94,13 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
             "far-on-one-side",
             control_chart.two_of_three_beyond_two_sigma(values=values, centre=centre, sigma=sigma),
             3,
-            "two of three in a row beyond two thirds of the way to the {limit} control limit",
+            "2 of 3 batches in a row near the {limit} control limit",
         ),
         (
             "off-on-one-side",
             control_chart.four_of_five_beyond_one_sigma(values=values, centre=centre, sigma=sigma),
             5,
-            "four of five in a row beyond one third of the way to the {limit} control limit",
+            "4 of 5 batches in a row on the way to the {limit} control limit",
         ),
     ):
         for first, last in _runs(ends, length):

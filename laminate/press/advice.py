@@ -70,10 +70,11 @@ def best_of(found: Sequence[PressedRow]) -> PressedRow:
         tied = [row for row in told if near(row)]
         return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
 
-    def width(row: PressedRow) -> float:
+    def width(row: PressedRow) -> tuple[bool, float]:
+        """The widest window; first those in which the tool holds with no bleed at all, the unsafe end."""
         if row.window is None or row.window.holds is None or row.window.presses is None:
-            return -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS, NOT_JUDGED) else 0.0
-        return row.window.presses - row.window.holds
+            return False, -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS, NOT_JUDGED) else 0.0
+        return row.window.holds == 0.0, row.window.presses - row.window.holds
 
     return max(found, key=width)
 
@@ -131,11 +132,13 @@ def what_moves_it(
     return sorted(found, key=lambda one: -one[1])[:5]
 
 
-def forces(press: Press, plies: Mapping[str, int], chance_holds: float | None) -> PressForces:
-    """The press with these counts at the stated bleed."""
+def forces(
+    press: Press, plies: Mapping[str, int], chance_holds: float | None, *, state: State | None = None
+) -> PressForces:
+    """The press with these counts at the stated bleed, or in a state that is known already."""
     from laminate.press.windows import gives_way_at
 
-    state, x = press.state(plies), press.known.numbers()
+    state, x = state or press.state(plies), press.known.numbers()
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
     left = state.left_to_close

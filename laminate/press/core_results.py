@@ -11,6 +11,7 @@ from laminate.press.known import Estimate
 from laminate.press.steam import Steam
 
 if TYPE_CHECKING:
+    from laminate.press.core_state import CorePress
     from laminate.values.units import Value
 
 
@@ -70,9 +71,9 @@ class CoreInZone:
     curve: Curve | None
     gap: float
     gap_asked: bool
-    cold_width: Estimate
+    cold_width: Estimate | None
     dummy: Estimate | None
-    pull_out: Estimate
+    pull_out: Estimate | None
     pull_out_of_hot_stack: bool
     not_measured: tuple[str, ...]
 
@@ -91,14 +92,14 @@ class CoreAnswer:
     material: str | None
     rubber: bool
     by_volume: bool
-    width: Estimate
+    width: Estimate | None
     room_temperature: float
     mean_temperature: Estimate
     highest_temperature: float
     heated: bool
     warming: tuple[tuple[float, float], ...]
-    free_growth: Estimate
-    movement: Estimate
+    free_growth: Estimate | None
+    movement: Estimate | None
     expansion: Value
     bulk_modulus: Value | None
     closes_cold: bool
@@ -110,6 +111,7 @@ class CoreAnswer:
     moldings: int | None
     limit_moldings: int | None
     steam: Steam | None
+    in_press: CorePress | None = None
 
     @property
     def governing(self) -> CoreInZone:
@@ -129,7 +131,9 @@ class CoreAnswer:
 
     @property
     def opens(self) -> bool:
-        """Whether the nominal pressure is above what the clamp holds: the tool opens, flash."""
+        """Whether the tool opens, liquid full and with no bleed: by its clamp or its pressure limit."""
+        if self.in_press is not None:
+            return self.in_press.holds is False
         nominal = self.nominal()
         return nominal is not None and self.clamp_limit is not None and nominal > self.clamp_limit.value
 

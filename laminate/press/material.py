@@ -66,4 +66,6 @@ def take_modulus(known: Known, core: Core, name: str, hottest: float) -> None:
         known.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
         found = f"measured at {at.text}, used up to {hottest - 273.15:.0f} degC"
-        known.notes[f"{label} at"] = f"{label}: {found}, where rubber is softer: the maximum reads high"
+        known.notes[f"{label} at"] = (
+            f"{label}: {found}, where rubber is softer: the highest pressure is overestimated"
+        )

@@ -5,18 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
-from laminate.press.case import ROOM, ZoneCase, core_name, zone_case
+from laminate.press.case import ROOM, ZoneCase, core_name, core_temperature, zone_case
 from laminate.press.clamp import clamp_limit
 from laminate.press.core_results import CoreAnswer, CoreInZone
 from laminate.press.core_seat import HOTTEST, Seat, Stacks, canonical, make_seat, with_others
+from laminate.press.core_state import RoomQuestion, core_in_room, core_press
 from laminate.press.core_zone import core_in_zone
-from laminate.press.counts import FITS
-from laminate.press.filling import check_gap, fill_row, fill_zone
+from laminate.press.counts import FITS, TOO_MANY
+from laminate.press.filling import check_gap, fill_row, fill_zone, rigid
 from laminate.press.inverse import Wanted
-from laminate.press.known import SEED, estimates
+from laminate.press.known import SEED, Estimate, estimates
+from laminate.press.layup import Layup
+from laminate.press.press import Press, press_of
+from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
+from laminate.press.pressed_zone import check_room, pressed_zone
+from laminate.press.rooms import Room
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -25,6 +31,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 DRAWS = 20_000
+MISSES = (TOO_MANY, NOT_PRESSED, OPENS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +45,7 @@ class Cores:
 
     @property
     def good(self) -> bool:
-        """Whether no nominal pressure is above the clamp and no core past its limit of moldings."""
+        """Whether the tool holds at every moment and no core is past its limit of moldings."""
         return not any(core.opens or core.worn for core in self.cores)
 
 
@@ -197,20 +204,178 @@ def core(
     problems: list[Problem] = []
     if not names:
         problems.append(Problem("no-core", file, "core", "no core", "a table [core.NAME]"))
-    ready = {}
+    press = press_of(part, file, made=made, humidity=humidity) if names else None
+    ready: dict[str, Any] = {}
     for name in names:
         try:
-            problems += _check_volumes(part, name, file)
-            ready[name] = _seats(part, name, file, made=made, plies=plies or {}, stacks=stacks, seed=seed)
+            room = _room_of(press, name, file)
+            if room is not None and room.rubber:
+                assert press is not None
+                ready[name] = (room, _question(press, room, plies or {}, stacks))
+                continue
+            hard = _with_hard(part, name)
+            problems += _check_volumes(hard, name, file)
+            ready[name] = (
+                None,
+                _seats(hard, name, file, made=made, plies=plies or {}, stacks=stacks, seed=seed),
+            )
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
         raise Refused(problems)
-    answers = tuple(
-        _answer(
-            part, name, seats, gap_wanted=gap_wanted, moldings=(moldings or {}).get(name), humidity=humidity,
-            draws=draws, seed=seed, curve=curve,
+    answers = []
+    for name, (room, asked) in ready.items():
+        more: dict[str, Any] = {
+            "gap_wanted": gap_wanted,
+            "moldings": (moldings or {}).get(name),
+            "humidity": humidity,
+        }
+        if room is None:
+            answers.append(_answer(part, name, asked, **more, draws=draws, seed=seed, curve=curve))
+        else:
+            answers.append(_in_room(asked, name, **more, draws=draws, seed=seed, curve=curve))
+    return Cores(part, tuple(answers), draws, seed)
+
+
+def _room_of(press: Press | None, core: str, file: str) -> Room | None:
+    """The room that a core lies in; raises `Refused` where no zone lies beside it."""
+    found = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None) if press else None
+    if found is None or not found.zones:
+        place, expected = f"core.{core}", "core = in a zone, or zones in its room"
+        raise Refused(Problem("core-without-zone", file, place, "no zone names this core", expected))
+    return found
+
+
+def _with_hard(part: Part, core: str) -> Part:
+    """The part with the zones against a hard core of a room in keys of widths."""
+    made = part
+    for name, zone in part.zone.items():
+        if zone.room is not None and zone.room == part.core[core].room:
+            made = rigid(made, name)
+    return made
+
+
+def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks | None) -> RoomQuestion:
+    """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
+    for core in room.cores:
+        if press.known.values[core_name(core.name, "expansion")].value <= 0.0:
+            found, place = "an expansion of 0 or less", f"core.{core.name}.expansion"
+            raise Refused(
+                Problem("core-does-not-grow", press.file, place, found, "a core that grows as it heats")
+            )
+    if stacks is not None:
+        given = {"stack": stacks.full, "stack laid up": stacks.laid_up, "stack bled": stacks.bled}
+        press.known.values.update({name: value for name, value in given.items() if value is not None})
+        if stacks.laid_up is None:
+            press.known.notes["stack laid up"] = (
+                "stack as laid up: not given, the liquid stack is taken in its place: contact predicted too "
+                "late, pressure too low (unsafe)"
+            )
+
+        def layups(x: Mapping[Any, Any]) -> dict[str, Layup]:
+            laid = Layup.of_thickness(x["stack"], x.get("stack laid up"), x.get("stack bled"))
+            return dict.fromkeys(room.zones, laid)
+
+        return RoomQuestion(press, room, {}, layups)
+    counts = dict(plies)
+    for zone in room.zones:
+        if zone in counts:
+            press.fill_plies(zone, counts[zone])
+        elif zone not in press.counts(counts):
+            check_room(press, zone, counts)
+            counts[zone] = pressed_zone(press, zone, counts, draws=2000).best.plies
+    return RoomQuestion(press, room, {**press.counts(counts)})
+
+
+def _in_room(
+    ask: RoomQuestion,
+    name: str,
+    *,
+    gap_wanted: float | None,
+    moldings: int | None,
+    humidity: Value | None,
+    draws: int,
+    seed: int,
+    curve: bool,
+) -> CoreAnswer:
+    """The answer for a rubber core, from the state of the press."""
+    press, room, part = ask.press, ask.room, ask.press.part
+    core, table = next(c for c in room.cores if c.name == name), part.core[name]
+    x, state = press.known.numbers(), ask.state()
+    fits = {z: ask.layups is not None or verdict(press, z, ask.plies)[0] not in MISSES for z in room.zones}
+    zones = [
+        core_in_room(
+            ask, core, zone, gap_wanted=gap_wanted, draws=draws, seed=seed, curve=curve, fits=fits[zone]
         )
-        for name, seats in ready.items()
-    )  # fmt: skip
-    return Cores(part, answers, draws, seed)
+        for zone in room.zones
+    ]
+
+    def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
+        at = press.at(y)
+        mean = at.core_temperature(name, "gel")
+        grown = at.core_growth_at(name, mean)
+        found = {"mean": mean}
+        across = "diameter" if core.kind == "round" else "width"
+        if across in core.sizes or across in core.bare or core_name(name, "width") in y:
+            width = (
+                room.core_size(core, across, y)
+                if core.kind in ("box", "round")
+                else y[core_name(name, "width")]
+            )
+            found |= {"width": width, "growth": width * (grown - 1.0)}
+            if not room.free:
+                found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
+        return found
+
+    sizes = estimates(formula, press.known)
+    limit = state.clamp_limit(room.name, "gel")
+    cycle, found = part.temperature, zones[0].pressure
+    times = [table.heating.time.value * share / 20.0 for share in range(31)] if table.heating else []
+    return CoreAnswer(
+        core=name,
+        held=table.held or "sides",
+        material=canonical(table.material),
+        rubber=True,
+        by_volume=room.kind == "volume",
+        width=sizes.get("width"),
+        room_temperature=x[ROOM],
+        mean_temperature=sizes["mean"],
+        highest_temperature=float(state.conditions.core_temperature(name, ask.last)),
+        heated=table.heating is not None,
+        warming=_warming(table, name, times, x) if times else (),
+        free_growth=sizes.get("growth"),
+        movement=sizes.get("movement"),
+        expansion=press.known.values[core_name(name, "expansion")],
+        bulk_modulus=table.bulk_modulus,
+        closes_cold=part.tool is not None and part.tool.closes == "cold",
+        cast=table.cast is not None,
+        zones=tuple(zones),
+        clamp_limit=None if limit is None else Estimate(float(limit)),
+        clamp_reason="" if limit is not None else "no clamp force or no projected area is given",
+        clamp_left_out=state.left_out,
+        moldings=moldings,
+        limit_moldings=table.limit_moldings,
+        steam=(
+            steam(
+                temperature=cycle.cure.value,
+                humidity=humidity,
+                resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
+                lowest=min(found["lowest at_gel"].value, found["lowest at_maximum"].value),
+            )
+            if found and cycle and cycle.cure
+            else None
+        ),
+        in_press=core_press(ask, core),
+    )
+
+
+def _warming(
+    table: Any, name: str, times: Sequence[float], x: Mapping[Any, Any]
+) -> tuple[tuple[float, float], ...]:
+    """Mean temperature of a core between platens over time [s, K]."""
+    own = {**x}
+    found = []
+    for time in times:
+        own[core_name(name, "heating time")] = time
+        found.append((time, float(core_temperature(table, name, own))))
+    return tuple(found)

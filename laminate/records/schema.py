@@ -85,6 +85,14 @@ def record() -> Schema:
         "declared": _list(
             _closed(key={"enum": ["traceable", "not recorded", "none", "exact"]}, of=_TEXT, reason=_TEXT)
         ),
+        "chance_of_all": _CHANCE,
+        "correlations": _list(
+            _closed(
+                of={"type": "array", "items": _ATTRIBUTE, "minItems": 2, "maxItems": 2},
+                zone=_WORDS,
+                value={"type": "number", "minimum": -1, "maximum": 1},
+            )
+        ),
         "with_every_specimen": _or_null(
             _closed(
                 answer=_DECISION,

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 from laminate.show.core_words import cautions
 from laminate.show.engineer_text import difference, plain, quantity
 from laminate.show.numbers import quantity_json
-from laminate.show.pressed_json import steam_json
+from laminate.show.pressed_json import core_sizes_json, press_json, steam_json
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:
     from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.press.pressing import Cores
 
-STATES, MOMENTS = ("lowest", "nominal", "locked_maximum"), ("at_gel", "at_maximum")
+STATES, MOMENTS = ("lowest", "nominal", "locked_maximum", "expected"), ("at_gel", "at_maximum")
 
 
 def _pressure(found: Pressure | None) -> dict[str, Any] | None:
@@ -34,6 +34,7 @@ def _pressures(zone: CoreInZone) -> dict[str, Any]:
     for state in STATES:
         values = {m: _pressure((zone.pressure or {}).get(f"{state} {m}")) for m in MOMENTS}
         found[state] = values if any(values.values()) else None
+    found["worst"] = _pressure((zone.pressure or {}).get("nominal worst"))
     reasons = [r for r in (zone.reason, zone.nominal_reason) if r]
     return {**found, "reason": "; ".join(reasons) or None}
 
@@ -67,6 +68,7 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
     nominal = core.nominal()
     return {
         "core": core.core,
+        **_in_press(core),
         "held": core.held,
         "material": core.material,
         **governing,
@@ -99,6 +101,24 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
     }
 
 
+def _in_press(core: CoreAnswer) -> dict[str, Any]:
+    """What the press says of a rubber core: null where the core is hard."""
+    found = core.in_press
+    if found is None:
+        keys = ("worst_moment", "tool_holds", "vapor", "cold_clearance", "volume_window", "press")
+        return dict.fromkeys(keys)
+    resin, need = found.vapor or (None, None)
+    return {
+        "worst_moment": found.worst_moment,
+        "tool_holds": found.holds,
+        "vapor": {"resin_pressure_absolute": plain(resin, MPA), "needed_above_ambient": plain(need, MPA)},
+        "cold_clearance": {way: plain(left, MM) for way, left in found.clearance.items()},
+        "volume_window": [core_sizes_json(one) for one in found.windows],
+        "press": press_json(found.forces),
+        "supposed": list(found.supposed),
+    }
+
+
 def core_json(found: Cores) -> dict[str, Any]:
     """The answer for every core."""
     tool = found.part.tool
@@ -106,6 +126,7 @@ def core_json(found: Cores) -> dict[str, Any]:
     return {
         "part": {"number": found.part.part.number, "issue": found.part.part.issue},
         "clamp_force": None if force is None else quantity_json(force.value, force.u, KN),
+        "press": next((press_json(c.in_press.forces) for c in found.cores if c.in_press), None),
         "cores": [core_json_one(core) for core in found.cores],
         "draws": found.draws,
         "seed": found.seed,

@@ -8,14 +8,21 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, chance, listed, plies, size, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import in_units
-from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
+from laminate.show.pressed_words import core_size_words as window_words
+from laminate.show.pressed_words import press_words
+from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:
     from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.press.known import Estimate
     from laminate.press.pressing import Cores
 
-STATES = {"lowest": "lowest", "nominal": "nominal", "locked_maximum": "locked maximum"}
+STATES = {
+    "lowest": "lowest",
+    "expected": "expected",
+    "nominal": "nominal",
+    "locked_maximum": "locked maximum",
+}
 STATES_EXPLAINED = (
     "Lowest: the laminate has bled to its limit. Nominal: liquid full. Locked maximum: the laminate locks "
     "the moment it is touched as laid up, and core and tool still warm to the highest temperature with its "
@@ -102,12 +109,40 @@ def headline(core: CoreAnswer, units: str) -> list[str]:
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
     first = f"{core.core}{where}: {_touches(core, zone, units)} and {_fills(core, zone, units)}"
-    said = [f"{first} ({AT_95})." if "±" in first else f"{first}.", pressure_headline(core, units)]
+    said = [verdict_words(core, units)] if core.in_press is not None else []
+    said += [f"{first} ({AT_95})." if "±" in first else f"{first}.", pressure_headline(core, units)]
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
         said.append(f"{core.core}: {past}. Take another core.")
     said += unlikely(core)
     return [line for line in said if line]
+
+
+def verdict_words(core: CoreAnswer, units: str) -> str:
+    """The answer of the press in its first words: whether the core presses, and whether the tool holds."""
+    found, zone = core.in_press, core.governing
+    assert found is not None
+    name = f"Core {core.core}"
+    if found.open_ends:
+        return f"{name}: not judged, its ends are open: close the ends or measure the pressure."
+    if zone.pressure is None:
+        return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
+    worst = zone.pressure.get("expected worst") or zone.pressure["nominal worst"]
+    at = f"{size(worst.value, units, MPA)} at the {found.worst_moment}, above ambient"
+    if worst.value == 0.0:
+        return f"{name}: does not press in this cycle."
+    if found.holds is False:
+        force = found.forces
+        bears = "" if force.clamp_force is None else f", the clamp holds {size(force.clamp_force, units, KN)}"
+        return f"{name}: opens the tool with no bleed: {size(force.at_worst, units, KN)}{bears}."
+    share = worst.above_clamp
+    if share is not None and share > 0.05:
+        return f"{name}: may open the tool: {chance(share)} of the draws; worst pressure {at}."
+    if found.holds is None:
+        missing = listed(found.forces.left_out)
+        return f"{name}: whether the tool holds is not judged: {missing}; worst pressure {at}."
+    told = "" if share is None else f" (chance that it does: {chance(share)})"
+    return f"{name}: does not open the tool{told}; worst pressure {at}."
 
 
 def unlikely(core: CoreAnswer) -> list[str]:
@@ -191,25 +226,30 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     why = "asked for" if zone.gap_asked else f"in the middle of the window of {plies(zone.plies)}"
     if not zone.gap_asked and zone.pull_out_of_hot_stack:
         why = "of the stack given"
-    now, wanted = with_spread(core.width, MM, units), with_spread(zone.cold_width, MM, units)
-    said = [f"For a hot gap of {size(zone.gap, units)} ({why}): a core of {wanted} cold; it is {now}."]
+    said = []
+    if core.width is not None and zone.cold_width is not None:
+        now, wanted = with_spread(core.width, MM, units), with_spread(zone.cold_width, MM, units)
+        gap = f"{size(zone.gap, units)} ({why})"
+        free = ", without pressure" if core.in_press is not None else ""
+        said.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
     if zone.dummy is not None:
         said.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
     stack = ", the stack taken as it is hot" if zone.pull_out_of_hot_stack else ""
-    clearance = with_spread(zone.pull_out, MM, units)
-    said.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
-    if zone.pull_out.value <= 0.0:
-        said.append("It does not come out: the cold core is wider than the room between the laminates.")
+    if zone.pull_out is not None:
+        clearance = with_spread(zone.pull_out, MM, units)
+        said.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
+        if zone.pull_out.value <= 0.0:
+            said.append("It does not come out: the cold core is wider than the room between the laminates.")
     return said
 
 
 def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     """Growth, temperatures of the core, the window from contact on."""
-    growth = with_spread(core.free_growth, MM, units)
+    growth = "not known" if core.free_growth is None else with_spread(core.free_growth, MM, units)
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.heated else "as given"
     said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
-    if core.rubber and core.held != "no":
+    if core.rubber and core.held != "no" and core.movement is not None:
         moved = with_spread(core.movement, MM, units)
         walls = "toward the laminate" if zone.walls == 1 else "toward the laminates on both sides together"
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
@@ -242,6 +282,8 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     if zone.pressure is None:
         return []
     balance = "of volumes" if core.by_volume else f"of widths, the core held '{core.held}'"
+    if core.in_press is not None:
+        balance = "of the whole room: cores and laminates fill it, and the laminate counts by its mass"
     said = [f"Pressures come from the balance {balance}. {SPREAD}"]
     if zone.not_measured:
         said.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
@@ -292,21 +334,26 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
     return said
 
 
-def core_blocks(found: Cores, units: str) -> list[Block]:
-    """The whole answer in the order in which it is read."""
-    blocks: list[Block] = []
+def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
+    """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
+    heads = [headline(core, units) for core in found.cores]
+    blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
     for core in found.cores:
-        blocks += [Sentence(line, strong=True) for line in headline(core, units)]
-    for core in found.cores:
-        for zone in core.zones:
+        for zone in core.zones if why else core.zones[:1]:
             grid = pressures_grid(core, zone, units)
             if grid is not None:
+                explained = [Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)]))] if why else []
                 blocks += [
-                    Heading(f"{core.core} in zone {zone.zone}: pressure"),
+                    Heading(f"{core.core} in zone {zone.zone}: pressure above ambient"),
                     grid,
-                    Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)])),
+                    *explained,
                 ]
-    for core in found.cores:
+        if core.in_press is not None:
+            blocks += sentences(press_words(core.in_press.forces, units))
+            if why:
+                blocks += sentences([window_words(one, units) for one in core.in_press.windows])
+                blocks += sentences(core.in_press.supposed)
+    for core in found.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes"))
             blocks += sentences(temperature_words(core, zone, units))
@@ -315,7 +362,10 @@ def core_blocks(found: Cores, units: str) -> list[Block]:
         blocks += _warming(core, units)
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
-    if missing:
+    if missing and why:
         blocks += [Heading("Not measured"), *sentences(list(missing))]
+    elif missing:
+        blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))
-    return [*blocks, Heading("Cautions"), *sentences(list(said))]
+    blocks += [Heading("Cautions"), *sentences(list(said))]
+    return blocks if why else [*blocks, Sentence(" ".join(lines[0] for lines in heads), strong=True)]

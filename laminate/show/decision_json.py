@@ -1,10 +1,11 @@
-"""What stands beside the answer of a batch, as JSON: what holds it back, what it rests on, raw readings."""
+"""What stands beside the answer of a batch, as JSON: what holds it back, what it rests on, its readings."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.coupons import base_name
+from laminate.judging.all_at_once import chance_of_all, correlations
 from laminate.values.problems import Answered
 
 if TYPE_CHECKING:
@@ -25,6 +26,11 @@ def decision_json(judgement: Judgement, measurement: Measurement) -> dict[str, A
         "accepted": accepted_json(measurement),
         "corrections": [one.as_json() for one in judgement.corrections],
         "declared": [{"key": one.key, "of": one.of, "reason": one.reason} for one in judgement.declared],
+        "chance_of_all": chance_of_all(judgement),
+        "correlations": [
+            {"of": list(one.of), "zone": one.zone, "value": one.value}
+            for one in correlations(measurement.zones)
+        ],
         "readings": [one for coupon in coupons_of(measurement) for one in readings_json(measurement, coupon)],
     }
 

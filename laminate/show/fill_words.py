@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 VERDICTS = (
     "Too few: nothing presses, so voids stay. Too many: the tool does not close. Fill: how many times the "
-    "liquid stack fills the hot gap. Bleeds, lacks: share of its resin. Fiber: volume share in the cured "
+    "liquid stack fills the hot gap. Bleeds, short: share of its resin. Fiber: volume share in the cured "
     "part; gap: in the hot gap."
 )
 PRESSED = (
@@ -104,7 +104,7 @@ def _bleeds(bleed: Estimate | None, units: str) -> str:
     """Of the resin; more than there is is no number to act on, and a shortfall is no bleed."""
     if bleed is None or bleed.value >= 0.0:
         return _share(bleed, units)
-    return f"lacks {bare(bleed._replace(value=-bleed.value), PERCENT, units)}"
+    return f"{bare(bleed._replace(value=-bleed.value), PERCENT, units)} short"
 
 
 def _share(found: Estimate | None, units: str) -> str:
@@ -140,8 +140,8 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
     low, high = (with_spread(w, MM, units) for w in (window.smallest_hot_gap, window.largest_hot_gap))
     state = "open" if window.open else "shut"
     said = [
-        f"Closing window of {plies(window.plies)}, {state}: hot gaps from {low} ({window.governs}) "
-        f"to {high} (liquid full)."
+        f"{plies(window.plies)} need a hot gap from {low} ({window.governs}) "
+        f"to {high} (liquid full): {state}."
     ]
     said.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
     if window.smallest_cold_gap is not None:

@@ -70,7 +70,8 @@ def _end(end: dict[str, float]) -> dict[str, Any]:
     return {key: plain(end[key], unit) for key, unit in units.items()}
 
 
-def _core(one: VolumeWindow) -> dict[str, Any]:
+def core_sizes_json(one: VolumeWindow) -> dict[str, Any]:
+    """Sizes of a core with which it presses as needed and the tool holds."""
     width = one.width
     return {
         "core": one.core,
@@ -134,7 +135,7 @@ def zone_json(zone: PressedFill) -> dict[str, Any]:
         "supposed": list(zone.supposed),
         "not_measured": list(zone.not_measured),
         "counts": [row_json(row) for row in zone.rows],
-        "core_sizes": [_core(one) for one in zone.cores],
+        "core_sizes": [core_sizes_json(one) for one in zone.cores],
         "moves_the_chance": [{**input_json(name), "chance_if_halved": share} for name, share in zone.moves],
         "steam": steam_json(zone.steam),
         "nearest": [],

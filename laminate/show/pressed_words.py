@@ -126,7 +126,8 @@ def grid(zone: PressedFill, units: str) -> Grid:
     return Grid(columns, tuple(rows), (0, 4, 5, 6))
 
 
-def _core(one: VolumeWindow, units: str) -> str:
+def core_size_words(one: VolumeWindow, units: str) -> str:
+    """Sizes of a core with which it presses as needed and the tool holds."""
     if one.high is None:
         return (
             f"No size of core {one.core} presses and holds: take a stronger clamp, a cooler maximum or a "
@@ -153,7 +154,7 @@ def short(zone: PressedFill, units: str) -> list[str]:
                 "Cheapest first: shims at the end of the room, or a shorter core; "
                 "1 mm in 600 mm is 0.17 % of the volume."
             )
-        said += [_core(one, units) for one in zone.cores]
+        said += [core_size_words(one, units) for one in zone.cores]
         told = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
         if told:
             said.append(f"Halving one ± helps most here: {listed(told)}.")
@@ -168,7 +169,7 @@ def blocks(zone: PressedFill, units: str, why: bool) -> list[Block]:
     found += sentences(short(zone, units))
     if why:
         found += sentences([_window(row, units) for row in zone.rows if row.window is not None])
-        found += sentences([_core(one, units) for one in zone.cores])
+        found += sentences([core_size_words(one, units) for one in zone.cores])
         found += sentences(zone.supposed)
     elif zone.supposed:
         found.append(Sentence(f"{len(zone.supposed)} assumptions of older keys: see --why."))

@@ -77,7 +77,23 @@ def least_certain(answer: Mapping[str, Any]) -> str:
         return ""
     least = min(known, key=lambda one: float(one["probability_of_conformity"]))
     p = chance(least["probability_of_conformity"])
-    return f"Least certain is {title(least)}: the chance that it is inside its limits is {p}."
+    return f"Least certain is {title(least)}: the chance that it is inside its limits is {p}.{_all(answer)}"
+
+
+def _all(answer: Mapping[str, Any]) -> str:
+    """The chance that all limits are met at once, and how two attributes that share readings go together."""
+    p = answer["chance_of_all"]
+    count = len(every(answer))
+    said = (
+        f" The chance that all {count} are inside at once is {chance(p)}."
+        if p is not None and count > 1
+        else ""
+    )
+    for one in answer["correlations"]:
+        zone = f" in {one['zone']}" if one["zone"] else ""
+        first, second = (attribute.replace("_", " ") for attribute in one["of"])
+        said += f" Correlation of {first} and {second}{zone}: {one['value']:.2f}."
+    return said
 
 
 def names(ones: Sequence[Mapping[str, Any]]) -> str:

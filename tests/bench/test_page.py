@@ -152,10 +152,10 @@ async def test_a_doubt_holds_until_it_is_answered(page, session):
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press(*typed("1.4427", "0.3817", "22.8"))
         assert page.cell == (row, "liquid temperature")
-        assert "Kept, but doubtful" in screen(page, "#said")
+        assert "Saved, please check" in screen(page, "#said")
         assert "?" in screen(page, "#cells")
         await pilot.press("f6")
-        assert "because" in screen(page, "#asked")
+        assert "reason" in screen(page, "#asked")
         await pilot.press(*typed("weighed twice"))
         assert session.table.text(row, "accepted") == "mass in air 1.4427: weighed twice"
         assert page.cell == (row, "crucible")
@@ -243,7 +243,7 @@ async def until_a_doubt(page, pilot):
     """The readings of 0101 up to thickness 1, then a slip of one digit."""
     await burst(page, pilot, *READINGS["0101"][:8], "3.871")
     assert page.cell == (page.session.rows[0], "thickness 2")
-    assert "Kept, but doubtful" in screen(page, "#said")
+    assert "Saved, please check" in screen(page, "#said")
 
 
 async def test_after_a_doubt_nothing_typed_blind_replaces_the_reading(page, session):
@@ -257,7 +257,7 @@ async def test_after_a_doubt_nothing_typed_blind_replaces_the_reading(page, sess
             assert page.cell == (row, "thickness 2")
             assert session.table.data == before
         said = " ".join(screen(page, "#said").split())
-        assert "Not taken: 2.872, 2.872, 3.871, 2.868, 2.868, 2.868. thickness 2 holds 3.871." in said
+        assert "NOT RECORDED: 2.872, 2.872, 3.871, 2.868, 2.868, 2.868. thickness 2 holds 3.871." in said
         assert "Enter alone goes on, F6 gives a reason, Delete empties the cell" in said
         await pilot.press("escape", *typed("2.868"), "f1", "f1", "f5", "f5", *typed("2.868"))
         assert session.table.data == before
@@ -335,7 +335,7 @@ async def test_at_the_end_open_doubts_are_named_and_nothing_is_replaced(page, se
         await burst(page, pilot, "")
         for text in (READINGS["0101"][9], *READINGS["0102"], *READINGS["0103"]):
             await burst(page, pilot, text)
-            if "Kept, but doubtful" in screen(page, "#said"):
+            if "Saved, please check" in screen(page, "#said"):
                 await pilot.press("enter")
         said = " ".join(screen(page, "#said").split())
         assert session.left() == 0
@@ -345,7 +345,7 @@ async def test_at_the_end_open_doubts_are_named_and_nothing_is_replaced(page, se
         before = session.table.data
         await burst(page, pilot, "2.999", "2.999")
         assert session.table.data == before
-        assert "Not taken: 2.999, 2.999. thickness 3 holds 2.866." in screen(page, "#said")
+        assert "NOT RECORDED: 2.999, 2.999. thickness 3 holds 2.866." in screen(page, "#said")
 
 
 async def test_one_cell_to_go(page, session):

@@ -101,7 +101,7 @@ def test_killed_taken_up_again_and_left(terminal, folder):
     two.wait("specimen 0102")
     two.type(*entries("1.4609"), "C-q")
     two.wait("status 0")
-    assert '"kept": 1' in (folder / "out.json").read_text()
+    assert '"kept":1' in (folder / "out.json").read_text()
 
 
 def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
@@ -110,9 +110,9 @@ def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
     one.type(ENTER, "Enter")
     one.wait("F1 keys")
     one.type(*entries(*READINGS["0101"][:8], "3.871"))
-    one.wait("Kept, but doubtful")
+    one.wait("Saved, please check")
     one.type(*entries("2.868", "2.868"))
-    one.wait("Not taken: 2.868, 2.868")
+    one.wait("NOT RECORDED: 2.868, 2.868")
     os.kill(json.loads(lock_of(path).read_text())["pid"], signal.SIGKILL)
     one.wait("Killed")
     kept = BenchTable(path)

@@ -13,6 +13,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.press import press_of
+from laminate.values.input_key import Key
 
 DRAWS = 100_000
 COUNTS = range(16, 26)
@@ -60,10 +61,13 @@ def bare(press):
 
 
 def _bare_count(y, count):
-    areal = y["ud150 areal weight"] * (1 + y["skin ud150 ply scatter"] / count**0.5)
-    resin = y["ud150 resin content"]
-    mass = areal / (1 - resin - y["ud150 volatiles"]) * resin
-    f, liquid = count * areal / y["carbon density"], count * mass / y["epoxy liquid density"]
+    areal = y[Key("prepreg", "ud150", "areal_weight")] * (1 + y["skin ud150 ply scatter"] / count**0.5)
+    resin = y[Key("prepreg", "ud150", "resin_content")]
+    mass = areal / (1 - resin - y[Key("prepreg", "ud150", "volatiles")]) * resin
+    f, liquid = (
+        count * areal / y[Key("fiber", "carbon", "density")],
+        count * mass / y[Key("resin", "epoxy", "liquid_density")],
+    )
     end = np.maximum(0, np.minimum(0.15, 1 - f * (1 / 0.68 - 1) / liquid))
     bleed = np.clip(y["skin bleed"], 0, end)
     room, modulus = y["room temperature"], y["core fore bulk modulus"]

@@ -63,7 +63,7 @@ def test_predict_from_a_part_file_has_zones(shop):
         assert {key: zone[key]["unit"] for key in UNITS if key in zone} == {
             key: unit for key, unit in UNITS.items() if key in zone
         }
-    assert ["mass" in zone for zone in answer["zones"]] == [True, False]
+    assert ["mass" in zone for zone in answer["zones"]] == [True, True]
 
 
 def test_predict_as_in_a_product_data_sheet(shop):

@@ -1,0 +1,316 @@
+"""A rubber core in its room, from the state of the press: touch, pressures over all tolerances, sizes.
+
+The nominal laminate is liquid full, the lowest has bled to its end, the expected one has bled as stated, the
+locked maximum gelled as it was laid up. SI units; pressures are above ambient.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.formulas import core_contact
+from laminate.press import cold
+from laminate.press.advice import core_windows, forces
+from laminate.press.case import ROOM, TOOL, core_name
+from laminate.press.core_results import CoreInZone, Curve, Pressure
+from laminate.press.known import Estimate, estimates
+from laminate.press.layup import Layup
+from laminate.press.pressed import PressForces, VolumeWindow, rows
+from laminate.press.windows import touch, volume_for
+
+if TYPE_CHECKING:
+    from laminate.press.press import Press
+    from laminate.press.rooms import CoreShape, Room
+    from laminate.press.state import State
+
+STATES = ("lowest", "nominal", "locked_maximum", "expected")
+CURVE_POINTS, CURVE_DRAWS = 41, 2000
+NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
+
+
+@dataclass(frozen=True, slots=True)
+class CorePress:
+    """What the press adds to the answer of one core.
+
+    worst: the largest nominal pressure of any moment [Pa], with the moment; holds: whether the tool holds at
+    every moment, liquid full and with no bleed, None where that is not known; clearance: cold, by direction
+    [m]; windows: sizes with which it presses and holds; vapor: absolute resin pressure at gel and what the
+    water in it presses with [Pa]; open_ends: the core may grow out, so nothing is judged.
+    """
+
+    worst: float | None
+    worst_moment: str | None
+    holds: bool | None
+    expected: bool
+    clearance: Mapping[str, float]
+    windows: tuple[VolumeWindow, ...]
+    vapor: tuple[float, float] | None
+    forces: PressForces
+    open_ends: bool
+    supposed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RoomQuestion:
+    """A room with its laminates: counts by zone, or thicknesses where no plies are known."""
+
+    press: Press
+    room: Room
+    plies: Mapping[str, int]
+    layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
+
+    def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
+        """The state on one set of numbers with one bleed in every zone of the room; None: as stated."""
+        numbers = self.press.known.numbers() if x is None else x
+        given = None if bleed is None else dict.fromkeys(self.room.zones, bleed)
+        laid = self.layups(numbers) if self.layups is not None else None
+        return self.press.state(self.plies, given, x=numbers, layups=laid)
+
+    @property
+    def last(self) -> str:
+        """The moment of the highest temperature."""
+        return (self.press.later or ("gel",))[-1]
+
+    def pressures(self, x: Mapping[Any, Any], names: tuple[str, ...]) -> dict[str, Any]:
+        """Every state at gel and at the maximum, and the largest of all moments, by name [Pa]."""
+        found: dict[str, Any] = {}
+        room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
+        for name in names:
+            state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
+            for word, moment in moments.items():
+                locked = name == "locked_maximum"
+                found[f"{name} {word}"] = (
+                    state.locked(room, moment) if locked else state.pressure(room, moment)
+                )
+            if name in ("nominal", "expected"):
+                found[f"{name} worst"] = state.worst(room)
+        return found
+
+
+def _names(ask: RoomQuestion) -> tuple[str, ...]:
+    """The states that can be told."""
+    told = any(ask.press.stated(zone) is not None for zone in ask.room.zones)
+    return STATES if told and ask.layups is None else STATES[:3]
+
+
+def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
+    press = ask.press
+    plain = {n: float(v) for n, v in ask.pressures(press.known.numbers(), names).items()}
+    if not all(map(math.isfinite, plain.values())):
+        return NO_ROOM
+    drawn = press.simulate(lambda c: ask.pressures(c.x, names), draws=draws, seed=seed)
+    limits = {"at_gel": "gel", "at_maximum": ask.last, "worst": ask.last}
+    state = ask.state()
+    found = {}
+    for name, value in plain.items():
+        sample = np.asarray(drawn[name], dtype=float)
+        if not np.all(np.isfinite(sample)):
+            return f"over the stated tolerances {NO_ROOM}"
+        low, high = np.quantile(sample, (0.025, 0.975))
+        limit = state.clamp_limit(ask.room.name, limits[name.rpartition(" ")[2]])
+        above = None if limit is None else float(np.mean(sample > float(limit)))
+        u = float(sample.std()) if press.known.sources() else 0.0
+        found[name] = Pressure(value, u or None, float(low), float(high), above)
+    return found
+
+
+def _touches(ask: RoomQuestion) -> dict[str, Estimate | None]:
+    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
+        state, room = ask.state(x), ask.room.name
+        return {
+            "contact": touch(state, room),
+            "together": touch(state, room, together=True),
+            "full": touch(state, room, liquid=True),
+        }
+
+    plain = formula(ask.press.known.numbers())
+    finite = [name for name, value in plain.items() if math.isfinite(float(value))]
+    found = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.known)
+    return {name: found.get(name) for name in plain}
+
+
+def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any) -> dict[str, Estimate]:
+    """Cold width for a hot gap without pressure, the dummy for it, and what is left to pull the core out."""
+    press, room = ask.press, ask.room
+    side = room.side_of(zone)
+    across = side if side in ("width", "height", "length") else "width"
+    walls = press.part.zone[zone].walls
+
+    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
+        laid = {**(ask.layups(x) if ask.layups else {}), zone: Layup.of_thickness(gap)}
+        state = press.state(ask.plies, 0.0, x=x, layups=laid)
+        found: dict[str, Any] = {}
+        width = None if room.free else room.core_width(core, volume_for(state, core.name, 0.0), x)
+        if width is not None:
+            found["width"] = width
+            if cast is not None and room.kind == "box":
+                found["dummy"] = core_contact.dummy_thickness(
+                    tool_length=room.size("width", x),
+                    core=width,
+                    walls=walls,
+                    tool_expansion=x[TOOL],
+                    core_expansion=x[core_name(core.name, "expansion")],
+                    cast_rise=x[core_name(core.name, "cast temperature")] - x[ROOM],
+                    cure_shrinkage=x[core_name(core.name, "cure shrinkage")],
+                )
+        if ask.layups is None:
+            left = cold.pull_out(ask.state(x, None), room.name)
+            if left:
+                found["pull"] = left.get(across, next(iter(left.values())))
+        return found
+
+    return estimates(formula, press.known)
+
+
+def _curve(ask: RoomQuestion, start: float, top: float, *, seed: int) -> Curve | None:
+    temperatures = [float(t) for t in np.linspace(start, max(top, start + 1.0), CURVE_POINTS)]
+    name = ask.room.name
+
+    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
+        state = ask.state(x)
+        return {str(i): state.together(name, t) for i, t in enumerate(temperatures)}
+
+    drawn = ask.press.simulate(lambda c: formula(c.x), draws=CURVE_DRAWS, seed=seed)
+    bands = [np.quantile(drawn[str(i)], (0.025, 0.975)) for i in range(CURVE_POINTS)]
+    plain, state = formula(ask.press.known.numbers()), ask.state()
+    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
+    curve = Curve(
+        tuple(temperatures),
+        tuple(float(plain[str(i)]) for i in range(CURVE_POINTS)),
+        tuple(float(low) for low, _ in bands),
+        tuple(float(high) for _, high in bands),
+        tuple(float(state.together(name, t, laid)) for t in temperatures),
+    )
+    return curve if all(map(math.isfinite, (*curve.nominal, *curve.high, *curve.locked))) else None
+
+
+def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
+    """Why there is no pressure at all, and why no nominal one."""
+    known = ask.press.known.values
+    for what, words in (
+        ("bulk modulus", "no bulk modulus is given"),
+        ("bulk modulus rise", "no rise of the bulk modulus with pressure is given"),
+    ):
+        if core_name(core.name, what) not in known:
+            return words, ""
+    if ask.room.free:
+        return (
+            "",
+            "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes",
+        )
+    return "", ""
+
+
+def core_in_room(
+    ask: RoomQuestion,
+    core: CoreShape,
+    zone: str,
+    *,
+    gap_wanted: float | None,
+    draws: int,
+    seed: int,
+    curve: bool,
+    fits: bool,
+) -> CoreInZone:
+    """One core against one zone of its room."""
+    press = ask.press
+    x, state = press.known.numbers(), ask.state()
+    touches = _touches(ask)
+    reason, nominal_reason = _why_none(ask, core)
+    found: dict[str, Pressure] | None = None
+    if not reason and not nominal_reason:
+        solved = _drawn(ask, _names(ask), draws=draws, seed=seed)
+        found, reason = (None, solved) if isinstance(solved, str) else (solved, "")
+    layup = state.layups[zone]
+    middle = float(layup.thickness(0.5 * layup.end))
+    gap = middle if gap_wanted is None else gap_wanted
+    sizes = _sizes(ask, core, zone, gap, press.part.core[core.name].cast)
+    contact, full = touches["contact"], touches["full"]
+    hottest = float(state.conditions.core_temperature(core.name, ask.last))
+    per_kelvin, reached = _locked(ask, hottest) if found is not None else (None, None)
+    together = touches["together"]
+    start = max(together.value - 2.0, float(x[ROOM])) if together is not None else float(x[ROOM])
+    return CoreInZone(
+        zone=zone,
+        plies=ask.plies.get(zone, 0),
+        plies_fit=fits,
+        walls=press.part.zone[zone].walls,
+        contact=contact,
+        contact_together=together,
+        liquid_full=full,
+        window=full.value - contact.value if full and contact else None,
+        pressure=found,
+        reason=reason,
+        nominal_reason=nominal_reason,
+        locked_per_kelvin=per_kelvin,
+        clamp_reached=reached,
+        curve=_curve(ask, start, hottest, seed=seed) if curve and found else None,
+        gap=gap,
+        gap_asked=gap_wanted is not None,
+        cold_width=sizes.get("width"),
+        dummy=sizes.get("dummy"),
+        pull_out=sizes.get("pull"),
+        pull_out_of_hot_stack=ask.layups is not None,
+        not_measured=tuple(press.known.not_measured()),
+    )
+
+
+def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
+    """Rise of the locked pressure about a temperature [Pa/K], and where it reaches the clamp's [K]."""
+    state, room = ask.state(), ask.room.name
+    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
+
+    def locked(temperature: float) -> float:
+        return float(state.together(room, temperature, laid))
+
+    limit = state.clamp_limit(room, ask.last)
+    low, high = float(state.x[ROOM]), float(state.x[ROOM]) + 400.0
+    reached = None
+    if limit is not None and locked(low) < float(limit) < locked(high):
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if locked(middle) < float(limit) else (low, middle)
+        reached = low
+    return locked(top + 0.5) - locked(top - 0.5), reached
+
+
+def core_press(ask: RoomQuestion, core: CoreShape) -> CorePress:
+    """What the press says beside the pressures of one core."""
+    press, room = ask.press, ask.room
+    state = ask.state()
+    known = state.pressure(room.name) is not None
+    told = any(press.stated(zone) is not None for zone in room.zones) and ask.layups is None
+    windows: list[VolumeWindow] = []
+    vapor = None
+    if known and ask.layups is None:
+        zone = room.zones[0]
+        row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
+        windows = [one for one in core_windows(press, zone, row, ask.plies) if one.core == core.name]
+        expected = ask.state(bleed=None)
+        need = float(press.needed(zone, press.known.numbers()))
+        vapor = (float(expected.resin_pressure(zone)), need)
+    at = dict(ask.plies)
+    return CorePress(
+        worst=float(state.worst(room.name)) if known else None,
+        worst_moment=state.worst_moment(room.name) if known else None,
+        holds=bool(state.holds) if known and not room.open_ends and _complete(state) else None,
+        expected=told,
+        clearance={k: float(v) for k, v in cold.clearance(state, room.name).items()},
+        windows=tuple(windows),
+        vapor=vapor,
+        forces=forces(press, at, None, state=state),
+        open_ends=room.open_ends,
+        supposed=tuple(press.supposed),
+    )
+
+
+def _complete(state: State) -> bool:
+    """Whether force or pressure limit can be held against what is known."""
+    return state.press.part.tool is not None and (
+        state.press.part.tool.clamp_force is not None or state.press.part.tool.pressure_limit is not None
+    )
