@@ -35,4 +35,4 @@ def test_a_frame_costs_a_few_times_its_bare_evaluations(benchmark):
     least = min(seconds(bare, x) for _ in range(3))
     benchmark.pedantic(lam.measure_frame, (frame,), given, rounds=2)
     benchmark.extra_info["measure_frame / bare evaluations"] = round(ours / least, 1)
-    assert ours / least < 30
+    assert ours / least < 60
