@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 FAR = 9.0
 """Standard deviations that stand for no limit: 1e-19 lies beyond."""
+NOTHING, NARROW = 1e-300, 1e-9
+"""A chance too small to be parted; half a distance of bounds that leaves none worth a figure."""
 TOGETHER = ("fiber_volume", "void_content")
 
 
@@ -64,7 +66,7 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
         return None
     middle = np.array([(low + high) / 2.0 for low, high in bounds])
     half = np.array([(high - low) / 2.0 for low, high in bounds])
-    if not half.all():
+    if half.min() < NARROW:
         return min(chances)
     shared = _shares(readings)
     own = np.sqrt(np.maximum(1.0 - np.square(shared).sum(axis=0), 0.0))
@@ -82,13 +84,12 @@ def _bounds(held: Held, chance: float) -> tuple[float, float]:
     if reading.u > 0.0:
         below = 0.0 if low is None else float(special.ndtr((low - reading.value) / reading.u))
         above = 0.0 if high is None else float(special.ndtr((reading.value - high) / reading.u))
-    if below + above == 0.0:
+    if below + above < NOTHING:
         below, above = (0.0 if low is None else 0.5), (0.0 if high is None else 0.5)
     outside = (1.0 - chance) / (below + above)
-    return (
-        max(float(special.ndtri(outside * below)), -FAR),
-        min(-float(special.ndtri(outside * above)), FAR),
-    )
+    ends = special.ndtri(outside * below), -special.ndtri(outside * above)
+    under, over = (min(max(float(end), -FAR), FAR) for end in ends)
+    return under, over
 
 
 def _shares(readings: list[Reading]) -> np.ndarray:

@@ -67,6 +67,16 @@ def test_each_keeps_its_own_chance_and_none_stands_above_the_smallest():
     assert chance_together([few, sure]) <= few.probability
 
 
+def test_what_is_surely_outside_leaves_no_chance():
+    """Also an exact value outside, and values at hundreds of u."""
+    good = average(0.5, 1.0, {"a": 0.2}, minimum=0.0)
+    for own, far in ((0.0, 1.0), (1e-3, 1.0), (1.0, 400.0)):
+        for bad in (average(far, own, {}, maximum=0.0), average(-far, own, {}, minimum=0.0, maximum=5.0)):
+            assert chance_together([good, bad]) == pytest.approx(0.0, abs=1e-12)
+    exact = average(0.5, 0.0, {}, minimum=0.0, maximum=1.0)
+    assert chance_together([good, exact]) == pytest.approx(good.probability, abs=1e-9)
+
+
 def test_without_a_chance_of_one_there_is_none_of_all():
     unknown = SimpleNamespace(individual=None, average=None, probability=None)
     assert chance_together([average(1.0, 1.0, {}, minimum=0.0), unknown]) is None
