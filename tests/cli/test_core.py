@@ -39,8 +39,8 @@ def test_what_happens_comes_first(shop):
     first, second, third = answer.out.splitlines()[:3]
     assert re.match(r"Core fore: may open the tool: 1\d\.\d % of the draws; worst pressure 11.9 MPa", first)
     assert second == (
-        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 97.8 ± 7.3 degC and is liquid "
-        "full at 112.0 ± 7.4 degC with the tool at gel temperature (± at 95 %)."
+        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 97.8 ± 7.3 degC and is "
+        "liquid full at 112.0 ± 7.4 degC with the tool at gel temperature (± at 95 %)."
     )
     assert "Nominal pressure 4.1 MPa at gel, 11.9 MPa at the maximum, below the clamp's 14.3 MPa." in third
     assert "Locked maximum 23.2 MPa, above the clamp's 14.3 MPa: a core that locks opens the tool" in third
