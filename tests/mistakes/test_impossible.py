@@ -161,7 +161,7 @@ def test_weighings_of_nearly_equal_things_may_cross_by_their_scatter(shop):
 @pytest.mark.parametrize("method", ["ignition", ""])
 def test_a_loss_of_matrix_says_how_and_burnt_carbon_needs_a_blank(method, shop):
     blank = '[blank]\nresidue_share = "0.2 % ± 0.1 (standard)"     # of neat resin\n'
-    shop.change("batch.toml", blank, "[blank]\n")
+    shop.change("batch.toml", blank, "")
     shop.change("batch.toml", 'fiber_loss = "0.4 % ± 0.2 (standard)"        # of bare fiber\n', "")
     shop.table(LOSS, f"1,web,1.4425,0.9773,{method}")
     (warning,) = shop.json("measure", "batch.toml")["warnings"]
