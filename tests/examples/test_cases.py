@@ -164,3 +164,25 @@ def test_an_unknown_case_is_refused(tmp_path, capsys):
     assert "'paddle'" in problem["hint"]
     assert all(name in problem["expected"] for name in CASES)
     assert not (tmp_path / "try").exists()
+
+
+def test_core_of_the_box(capsys):
+    status, answer = run(capsys, "core", "box", *DRAWS)
+    assert status == 0
+    core = answer["cores"][0]
+    assert (core["tool_holds"], core["worst_moment"]) == (True, "maximum")
+    nominal = core["pressure"]["nominal"]  # at no bleed
+    assert nominal["at_gel"]["value"] == pytest.approx(8.118, abs=0.0005)
+    assert nominal["at_maximum"]["value"] == pytest.approx(16.149, abs=0.0005)
+
+
+@pytest.mark.parametrize(("case", "moment"), [("oil", "gel"), ("mast", "maximum"), ("paddle", "maximum")])
+def test_core_names_its_worst_moment(capsys, case, moment):
+    status, answer = run(capsys, "core", case, *DRAWS)
+    assert status == 0
+    assert [core["worst_moment"] for core in answer["cores"]] == [moment]
+
+
+@pytest.mark.parametrize("case", ["bladder", "panel"])
+def test_without_a_core_core_is_refused(capsys, case):
+    assert run(capsys, "core", case)[0] == 2
