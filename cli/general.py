@@ -33,7 +33,7 @@ def example(
     ] = "mast",
     as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
 ) -> None:
-    """Write a worked example of an invented part: mast, with its batch and coupons, where no case is named.
+    """Write the worked example: part, batch and coupons of an invented case.
 
     A file that is already there is never overwritten.
     """
