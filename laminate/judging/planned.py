@@ -30,7 +30,9 @@ _ALIKE = str.maketrans("olis", "0115")
 def methods_of(coupon: Coupon, plan: Plan) -> list[str]:
     """The methods of the plan that a specimen was cut for: all, or those in its cell `only`."""
     only = {one.strip().casefold() for one in re.split("[,;]", coupon.word("only")) if one.strip()}
-    return [method for method in plan.measured_by if not only or method in only]
+    named = [method for method in plan.measured_by if method in only]
+    # words that name no method of the plan leave nothing out
+    return named if named and only <= set(plan.measured_by) else list(plan.measured_by)
 
 
 def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...]]:
