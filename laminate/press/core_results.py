@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -125,17 +126,40 @@ class CoreAnswer:
             return None
         return max(found[f"nominal {moment}"].value for moment in MOMENTS)
 
-    def bears(self, pressure: float) -> bool:
+    def clamp_at(self, moment: str) -> float | None:
+        """Pressure at which the clamp gives way at gel or at the maximum [Pa], None where not known."""
+        if self.in_press is not None:
+            return self.in_press.limits[moment]
+        return None if self.clamp_limit is None else self.clamp_limit.value
+
+    def bears(self, pressure: float, moment: str) -> bool:
         """Whether the clamp holds a pressure [Pa], as far as is known."""
-        return self.clamp_limit is None or pressure <= self.clamp_limit.value
+        limit = self.clamp_at(moment)
+        return limit is None or pressure <= limit
 
     @property
     def opens(self) -> bool:
-        """Whether the tool opens, liquid full and with no bleed: by its clamp or its pressure limit."""
+        """Whether the clamp gives way at any moment, liquid full and with no bleed."""
         if self.in_press is not None:
-            return self.in_press.holds is False
+            return self.in_press.stays_shut is False
         nominal = self.nominal()
         return nominal is not None and self.clamp_limit is not None and nominal > self.clamp_limit.value
+
+    @property
+    def breaks(self) -> bool:
+        """Whether the core passes what the walls of the tool hold, liquid full and with no bleed."""
+        return self.in_press is not None and self.in_press.within_limit is False
+
+    def with_clamp(self) -> float | None:
+        """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""
+        found = self.governing.pressure
+        if self.nominal() is None or found is None or self.clamp_limit is None:
+            return None
+        held = [
+            min(found[f"nominal {m}"].value, math.inf if (limit := self.clamp_at(m)) is None else limit)
+            for m in MOMENTS
+        ]
+        return max(held)
 
     @property
     def locked_opens(self) -> bool | None:
@@ -143,7 +167,7 @@ class CoreAnswer:
         found = self.governing.pressure
         if found is None or self.clamp_limit is None or "locked_maximum at_maximum" not in found:
             return None
-        return found["locked_maximum at_maximum"].value > self.clamp_limit.value
+        return not self.bears(found["locked_maximum at_maximum"].value, "at_maximum")
 
     @property
     def worn(self) -> bool:

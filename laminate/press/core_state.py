@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas import core_contact
+from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.case import ROOM, TOOL, core_name
+from laminate.press.case import GEL, ROOM, TOOL, core_name
 from laminate.press.core_results import CoreInZone, Curve, Pressure
 from laminate.press.known import Estimate, estimates
 from laminate.press.layup import Layup
@@ -37,22 +38,38 @@ NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavit
 class CorePress:
     """What the press adds to the answer of one core.
 
-    worst: the largest nominal pressure of any moment [Pa], with the moment; holds: whether the tool holds at
-    every moment, liquid full and with no bleed, None where that is not known; clearance: cold, by direction
-    [m]; windows: sizes with which it presses and holds; vapor: absolute resin pressure at gel and what the
-    water in it presses with [Pa]; open_ends: the core may grow out, so nothing is judged.
+    worst: the largest nominal pressure of any moment [Pa], with the moment; expected_moment: that of the
+    stated bleed; stays_shut, within_limit: whether clamp and walls of the tool hold at every moment, every
+    room liquid full and with no bleed, None where that is not known; opens: share of the draws in which one
+    of them does not, None where that is not known; chance_holds: what is asked for; stated: whether those
+    draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
+    clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
+    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may grow
+    out, so nothing is judged.
     """
 
     worst: float | None
     worst_moment: str | None
-    holds: bool | None
-    expected: bool
+    expected_moment: str | None
+    stays_shut: bool | None
+    within_limit: bool | None
+    opens: float | None
+    chance_holds: float
+    stated: bool
+    limits: Mapping[str, float | None]
     clearance: Mapping[str, float]
     windows: tuple[VolumeWindow, ...]
-    vapor: tuple[float, float] | None
+    vapor: tuple[float, float, float] | None
     forces: PressForces
     open_ends: bool
     supposed: tuple[str, ...]
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether the tool holds: False where clamp or walls do not, None where the clamp is not known."""
+        if self.stays_shut is False or self.within_limit is False:
+            return False
+        return self.stays_shut
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +82,33 @@ class RoomQuestion:
     layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
 
     def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
-        """The state on one set of numbers with one bleed in every zone of the room; None: as stated."""
+        """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
         numbers = self.press.known.numbers() if x is None else x
-        given = None if bleed is None else dict.fromkeys(self.room.zones, bleed)
         laid = self.layups(numbers) if self.layups is not None else None
-        return self.press.state(self.plies, given, x=numbers, layups=laid)
+        return self.press.state(self.plies, bleed, x=numbers, layups=laid)
+
+    @property
+    def stated(self) -> bool:
+        """Whether a bleed is stated for every zone that rubber presses and resin can leave."""
+        zones = [zone for room in self.press.rooms if room.rubber for zone in room.zones]
+        ends = self.state().layups if self.layups is None else {}
+        return all(
+            zone in ends and (self.press.stated(zone) is not None or float(ends[zone].end) == 0.0)
+            for zone in zones
+        )
 
     @property
     def last(self) -> str:
         """The moment of the highest temperature."""
         return (self.press.later or ("gel",))[-1]
 
-    def pressures(self, x: Mapping[Any, Any], names: tuple[str, ...]) -> dict[str, Any]:
-        """Every state at gel and at the maximum, and the largest of all moments, by name [Pa]."""
+    def pressures(
+        self, x: Mapping[Any, Any], names: tuple[str, ...], *, clamp: bool = False
+    ) -> dict[str, Any]:
+        """Every state at gel and at the maximum, and the largest of all moments, by name [Pa].
+
+        clamp: also, at '... above', whether that is more than the clamp holds.
+        """
         found: dict[str, Any] = {}
         room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
         for name in names:
@@ -87,8 +118,12 @@ class RoomQuestion:
                 found[f"{name} {word}"] = (
                     state.locked(room, moment) if locked else state.pressure(room, moment)
                 )
+                if clamp:
+                    found[f"{name} {word} above"] = found[f"{name} {word}"] > state.clamp_limit(room, moment)
             if name in ("nominal", "expected"):
                 found[f"{name} worst"] = state.worst(room)
+                if clamp:
+                    found[f"{name} worst above"] = ~np.asarray(state.stays_shut, dtype=bool)
         return found
 
 
@@ -105,17 +140,15 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) 
     plain = {n: float(v) for n, v in ask.pressures(press.known.numbers(), names).items()}
     if not all(map(math.isfinite, plain.values())):
         return NO_ROOM
-    drawn = press.simulate(lambda c: ask.pressures(c.x, names), draws=draws, seed=seed)
-    limits = {"at_gel": "gel", "at_maximum": ask.last, "worst": ask.last}
-    state = ask.state()
+    clamp = ask.state().clamp_limit(ask.room.name) is not None
+    drawn = press.simulate(lambda c: ask.pressures(c.x, names, clamp=clamp), draws=draws, seed=seed)
     found = {}
     for name, value in plain.items():
         sample = np.asarray(drawn[name], dtype=float)
         if not np.all(np.isfinite(sample)):
             return f"over the stated tolerances {NO_ROOM}"
         low, high = np.quantile(sample, (0.025, 0.975))
-        limit = state.clamp_limit(ask.room.name, limits[name.rpartition(" ")[2]])
-        above = None if limit is None else float(np.mean(sample > float(limit)))
+        above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None
         u = float(sample.std()) if press.known.sources() else 0.0
         found[name] = Pressure(value, u or None, float(low), float(high), above)
     return found
@@ -281,12 +314,31 @@ def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
     return locked(top + 0.5) - locked(top - 0.5), reached
 
 
-def core_press(ask: RoomQuestion, core: CoreShape) -> CorePress:
-    """What the press says beside the pressures of one core."""
+def _judged(state: State) -> tuple[bool | None, bool | None]:
+    """Whether clamp and walls hold: what is left out could only add force, so a no stands without it."""
+    shut: bool | None = bool(state.stays_shut)
+    if state.left_out and shut:
+        shut = None
+    limited = state.press.part.tool is not None and state.press.part.tool.pressure_limit is not None
+    within: bool | None = bool(state.within_pressure_limit) if limited else None
+    if within and any(words.startswith(("pressure of", "plies of")) for words in state.left_out):
+        within = None
+    return shut, within
+
+
+def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> CorePress:
+    """What the press says beside the pressures of one core; draws, seed: of the chance that it opens."""
     press, room = ask.press, ask.room
     state = ask.state()
     known = state.pressure(room.name) is not None
-    told = any(press.stated(zone) is not None for zone in room.zones) and ask.layups is None
+    told = known and ask.layups is None and any(press.stated(zone) is not None for zone in room.zones)
+    judged = known and not room.open_ends
+    shut, within = _judged(state) if judged else (None, None)
+    opens, stated = None, ask.stated
+    if judged and not state.left_out:
+        bleed = None if stated else 0.0
+        drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds}, draws=draws, seed=seed)
+        opens = float(np.mean(~drawn["holds"].astype(bool)))
     windows: list[VolumeWindow] = []
     vapor = None
     if known and ask.layups is None:
@@ -295,24 +347,26 @@ def core_press(ask: RoomQuestion, core: CoreShape) -> CorePress:
         windows = [one for one in core_windows(press, zone, row, ask.plies) if one.core == core.name]
         expected = ask.state(bleed=None)
         need = float(press.needed(zone, press.known.numbers()))
-        vapor = (float(expected.resin_pressure(zone)), need)
-    at = dict(ask.plies)
+        water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))
+        vapor = (float(expected.resin_pressure(zone)), water, need)
+    limits = {
+        word: state.clamp_limit(room.name, at) for word, at in (("at_gel", "gel"), ("at_maximum", ask.last))
+    }
+    share = 1.0 - opens if opens is not None and stated else None
     return CorePress(
         worst=float(state.worst(room.name)) if known else None,
         worst_moment=state.worst_moment(room.name) if known else None,
-        holds=bool(state.holds) if known and not room.open_ends and _complete(state) else None,
-        expected=told,
+        expected_moment=ask.state(bleed=None).worst_moment(room.name) if told else None,
+        stays_shut=shut,
+        within_limit=within,
+        opens=opens,
+        chance_holds=press.part.limits.chance_holds,
+        stated=stated,
+        limits={word: None if limit is None else float(limit) for word, limit in limits.items()},
         clearance={k: float(v) for k, v in cold.clearance(state, room.name).items()},
         windows=tuple(windows),
         vapor=vapor,
-        forces=forces(press, at, None, state=state),
+        forces=forces(press, ask.plies, share, state=state),
         open_ends=room.open_ends,
         supposed=tuple(press.supposed),
-    )
-
-
-def _complete(state: State) -> bool:
-    """Whether force or pressure limit can be held against what is known."""
-    return state.press.part.tool is not None and (
-        state.press.part.tool.clamp_force is not None or state.press.part.tool.pressure_limit is not None
     )

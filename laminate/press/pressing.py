@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -47,7 +48,7 @@ class Cores:
     @property
     def good(self) -> bool:
         """Whether the tool holds at every moment and no core is past its limit of moldings."""
-        return not any(core.opens or core.worn for core in self.cores)
+        return not any(core.opens or core.breaks or core.worn for core in self.cores)
 
 
 def _seats(
@@ -206,13 +207,14 @@ def core(
     if not names:
         problems.append(Problem("no-core", file, "core", "no core", "a table [core.NAME]"))
     press = press_of(part, file, made=made, humidity=humidity) if names else None
+    counts = _counts_of_all(press, plies or {}) if press is not None and stacks is None else {}
     ready: dict[str, Any] = {}
     for name in names:
         try:
             room = _room_of(press, name, file)
             if room is not None and room.rubber:
                 assert press is not None
-                ready[name] = (room, _question(press, room, plies or {}, stacks))
+                ready[name] = (room, _question(press, room, counts, stacks))
                 continue
             hard = _with_hard(part, name)
             problems += _check_volumes(hard, name, file)
@@ -278,6 +280,13 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
             return dict.fromkeys(room.zones, laid)
 
         return RoomQuestion(press, room, {}, layups)
+    ask = RoomQuestion(press, room, press.counts(_counts(press, room, plies)))
+    _check_room_left(ask)
+    return ask
+
+
+def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
+    """The counts with those of a room: asked for, of the part file, else those that `fill` finds best."""
     counts = dict(plies)
     for zone in room.zones:
         if zone in counts:
@@ -285,9 +294,20 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
         elif zone not in press.counts(counts):
             check_room(press, zone, counts)
             counts[zone] = pressed_zone(press, zone, counts, draws=2000).best.plies
-    ask = RoomQuestion(press, room, {**press.counts(counts)})
-    _check_room_left(ask)
-    return ask
+    return counts
+
+
+def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
+    """The counts of every room of rubber, as all of them push on one clamp; rooms that cannot be left out.
+
+    What is wrong in the room of a core that is asked for is said when its turn comes.
+    """
+    counts = dict(plies)
+    for room in press.rooms:
+        if room.rubber and room.zones:
+            with suppress(Refused):
+                counts = _counts(press, room, counts)
+    return counts
 
 
 def _check_room_left(ask: RoomQuestion) -> None:
@@ -378,7 +398,7 @@ def _in_room(
             if found and cycle and cycle.cure
             else None
         ),
-        in_press=core_press(ask, core),
+        in_press=core_press(ask, core, draws=draws, seed=seed),
     )
 
 

@@ -15,6 +15,11 @@ if TYPE_CHECKING:
     from laminate.press.pressing import Cores
 
 STATES, MOMENTS = ("lowest", "nominal", "locked_maximum", "expected"), ("at_gel", "at_maximum")
+IN_PRESS = (
+    "worst_moment", "expected_worst_moment", "tool_holds", "within_pressure_limit",
+    "chance_tool_does_not_hold", "chance_over", "clamp_limit_at_maximum", "vapor", "cold_clearance",
+    "volume_window", "press", "supposed",
+)  # fmt: skip
 
 
 def _pressure(found: Pressure | None) -> dict[str, Any] | None:
@@ -34,7 +39,8 @@ def _pressures(zone: CoreInZone) -> dict[str, Any]:
     for state in STATES:
         values = {m: _pressure((zone.pressure or {}).get(f"{state} {m}")) for m in MOMENTS}
         found[state] = values if any(values.values()) else None
-    found["worst"] = _pressure((zone.pressure or {}).get("nominal worst"))
+    for key, state in (("worst", "nominal"), ("expected_worst", "expected")):
+        found[key] = _pressure((zone.pressure or {}).get(f"{state} worst"))
     reasons = [r for r in (zone.reason, zone.nominal_reason) if r]
     return {**found, "reason": "; ".join(reasons) or None}
 
@@ -65,7 +71,6 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
     """One core: the zone that governs at the top, every zone below."""
     governing = _zone(core.governing)
     limit = core.clamp_limit
-    nominal = core.nominal()
     return {
         "core": core.core,
         **_in_press(core),
@@ -85,11 +90,9 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
         "width": quantity(core.width, MM),
         "clamp_limit": quantity(limit, MPA),
         "clamp_reason": core.clamp_reason or None,
-        "tool_opens": None if nominal is None or limit is None else core.opens,
+        "tool_opens": _tool_opens(core),
         "locked_tool_opens": core.locked_opens,
-        "pressure_with_clamp": plain(min(nominal, limit.value), MPA)
-        if nominal is not None and limit
-        else None,
+        "pressure_with_clamp": plain(core.with_clamp(), MPA),
         "balance": "volumes" if core.by_volume else "widths",
         "moldings": core.moldings,
         "limit_moldings": core.limit_moldings,
@@ -101,17 +104,33 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
     }
 
 
+def _tool_opens(core: CoreAnswer) -> bool | None:
+    """Whether the clamp gives way at a nominal pressure; None where that is not known."""
+    if core.in_press is not None:
+        shut = core.in_press.stays_shut
+        return None if shut is None else not shut
+    return None if core.nominal() is None or core.clamp_limit is None else core.opens
+
+
 def _in_press(core: CoreAnswer) -> dict[str, Any]:
     """What the press says of a rubber core: null where the core is hard."""
     found = core.in_press
     if found is None:
-        keys = ("worst_moment", "tool_holds", "vapor", "cold_clearance", "volume_window", "press")
-        return dict.fromkeys(keys)
-    resin, need = found.vapor or (None, None)
+        return dict.fromkeys(IN_PRESS)
+    resin, water, need = found.vapor or (None, None, None)
     return {
         "worst_moment": found.worst_moment,
+        "expected_worst_moment": found.expected_moment,
         "tool_holds": found.holds,
-        "vapor": {"resin_pressure_absolute": plain(resin, MPA), "needed_above_ambient": plain(need, MPA)},
+        "within_pressure_limit": found.within_limit,
+        "chance_tool_does_not_hold": found.opens,
+        "chance_over": None if found.opens is None else "stated bleed" if found.stated else "no bleed",
+        "clamp_limit_at_maximum": plain(found.limits["at_maximum"], MPA),
+        "vapor": {
+            "resin_pressure_absolute": plain(resin, MPA),
+            "water_vapor_pressure": plain(water, MPA),
+            "needed_above_ambient": plain(need, MPA),
+        },
         "cold_clearance": {way: plain(left, MM) for way, left in found.clearance.items()},
         "volume_window": [core_sizes_json(one) for one in found.windows],
         "press": press_json(found.forces),

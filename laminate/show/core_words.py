@@ -14,6 +14,7 @@ from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:
     from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
+    from laminate.press.core_state import CorePress
     from laminate.press.known import Estimate
     from laminate.press.pressing import Cores
 
@@ -32,6 +33,8 @@ ONE_PRESSURE = (
     "The clamp's pressure supposes one pressure on every projected area given, of cores and of gaps."
 )
 MOMENTS = ("at_gel", "at_maximum")
+WHEN = {"gel": "at gel", "cure": "at cure", "maximum": "at the maximum"}
+NO_LIMIT = "No pressure limit of the tool is given: whether walls, end plates and bolts hold is not judged."
 OPENS = "opens: above what the clamp holds, so the tool opens and resin flashes before it is reached."
 LOCKS = (
     "A locked expanding core can overload clamp, bolts and tool: the pressure rises by tenths of a MPa for "
@@ -57,14 +60,14 @@ def _degrees(found: Estimate | None, units: str) -> str:
     return "never" if found is None else with_spread(found, DEG_C, units)
 
 
-def pressure_text(core: CoreAnswer, found: Pressure | None, units: str) -> str:
+def pressure_text(core: CoreAnswer, found: Pressure | None, moment: str, units: str) -> str:
     """A pressure under a heading with its unit; that the gap is not closed, or that the tool opens."""
     if found is None:
         return "–"
     if found.value == 0.0:
         return "gap not closed"
     number = size(found.value, units, MPA).removesuffix(in_units(MPA, units).text).rstrip()
-    return number if core.bears(found.value) else f"{number}, opens"
+    return number if core.bears(found.value, moment) else f"{number}, opens"
 
 
 def _interval(found: Pressure | None, units: str) -> str:
@@ -104,13 +107,15 @@ def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     return f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
 
 
-def headline(core: CoreAnswer, units: str) -> list[str]:
-    """The answer for one core."""
+def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
+    """The answer for one core; why: with the pressures of the table in words too."""
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
     first = f"{core.core}{where}: {_touches(core, zone, units)} and {_fills(core, zone, units)}"
     said = [verdict_words(core, units)] if core.in_press is not None else []
-    said += [f"{first} ({AT_95})." if "±" in first else f"{first}.", pressure_headline(core, units)]
+    said.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
+    if why or zone.pressure is None or core.in_press is None:
+        said.append(pressure_headline(core, units))
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
         said.append(f"{core.core}: {past}. Take another core.")
@@ -127,22 +132,44 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
         return f"{name}: not judged, its ends are open: close the ends or measure the pressure."
     if zone.pressure is None:
         return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
-    worst = zone.pressure.get("expected worst") or zone.pressure["nominal worst"]
-    at = f"{size(worst.value, units, MPA)} at the {found.worst_moment}, above ambient"
-    if worst.value == 0.0:
-        return f"{name}: does not press in this cycle."
+    pressure, force = zone.pressure, found.forces
+    nominal = pressure["nominal worst"]
     if found.holds is False:
-        force = found.forces
-        bears = "" if force.clamp_force is None else f", the clamp holds {size(force.clamp_force, units, KN)}"
-        return f"{name}: opens the tool with no bleed: {size(force.at_worst, units, KN)}{bears}."
-    share = worst.above_clamp
-    if share is not None and share > 0.05:
-        return f"{name}: may open the tool: {chance(share)} of the draws; worst pressure {at}."
+        return f"{name}: {_opens_how(found, nominal, units)}."
+    if nominal.value == 0.0:
+        return f"{name}: does not press in this cycle."
+    stated = found.stated and "expected worst" in pressure
+    state, when = ("expected", found.expected_moment) if stated else ("nominal", found.worst_moment)
+    bled = "the stated bleed" if stated else "no bleed"
+    at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
+    if pressure[f"{state} at_gel"].value == 0.0:
+        at = f"it does not press at gel; {at}"
     if found.holds is None:
-        missing = listed(found.forces.left_out)
-        return f"{name}: whether the tool holds is not judged: {missing}; worst pressure {at}."
-    told = "" if share is None else f" (chance that it does: {chance(share)})"
-    return f"{name}: does not open the tool{told}; worst pressure {at}."
+        missing = listed(force.left_out)
+        return f"{name}: whether the tool holds is not judged, not given: {missing}; with {bled} {at}."
+    share, act = found.opens or 0.0, "open the tool"
+    act += "" if force.pressure_limit is None else " or pass its pressure limit"
+    drawn = f"{chance(share)} of the draws with {bled}"
+    if share > 1.0 - found.chance_holds:
+        return f"{name}: may {act}: {drawn}; {at}."
+    return f"{name}: does not {act} ({drawn} do); {at}."
+
+
+def _opens_how(found: CorePress, worst: Pressure, units: str) -> str:
+    """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
+    force, said = found.forces, []
+    if found.stays_shut is False and force.clamp_force is not None:
+        held = size(force.clamp_force, units, KN)
+        said.append(
+            f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"
+        )
+    if found.within_limit is False and force.pressure_limit is not None:
+        limit = size(force.pressure_limit, units, MPA)
+        said.append(
+            f"presses harder than the tool is built for, with no bleed: {size(worst.value, units, MPA)}, "
+            f"pressure limit {limit}"
+        )
+    return "; ".join(said)
 
 
 def unlikely(core: CoreAnswer) -> list[str]:
@@ -170,8 +197,8 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
     zone, limit = core.governing, core.clamp_limit
     if zone.pressure is None:
         return f"No pressure is given: {zone.reason}."
-    locked = zone.pressure.get("locked_maximum at_maximum")
-    clamp = f"the clamp's {size(limit.value, units, MPA)}" if limit else ""
+    locked, top_limit = zone.pressure.get("locked_maximum at_maximum"), core.clamp_at("at_maximum")
+    clamp = f"the clamp's {size(top_limit, units, MPA)} there" if top_limit is not None else ""
     if zone.nominal_reason:
         said = f"No nominal pressure is given: {zone.nominal_reason}."
     else:
@@ -187,7 +214,7 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
         else:
             said += f", below {clamp}."
         if top.above_clamp:
-            said += f" The chance that it opens the tool: {chance(top.above_clamp)} of the draws."
+            said += f" With no bleed it is above that in {chance(top.above_clamp)} of the draws."
     if locked is None:
         return said
     tail = f" Locked maximum {size(locked.value, units, MPA)}"
@@ -207,12 +234,17 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
         found = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
         if any(found):
             cells = (
-                cell for one in found for cell in (pressure_text(core, one, units), _interval(one, units))
+                cell
+                for moment, one in zip(MOMENTS, found, strict=True)
+                for cell in (pressure_text(core, one, moment, units), _interval(one, units))
             )
             rows.append((words, *cells))
     if core.clamp_limit is not None:
-        limit = size(core.clamp_limit.value, units, MPA).removesuffix(unit).rstrip()
-        rows.append(("clamp opens at", limit, "", limit, ""))
+        limits = [
+            "–" if (limit := core.clamp_at(moment)) is None else size(limit, units, MPA).removesuffix(unit)
+            for moment in MOMENTS
+        ]
+        rows.append(("clamp opens at", limits[0].rstrip(), "", limits[1].rstrip(), ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % of draws", f"at maximum [{unit}]", "95 % of draws")
     return Grid(columns, tuple(rows))
 
@@ -308,6 +340,8 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
     said = [*unlikely(core)]
     if core.locked_opens:
         said.append("The locked maximum is above what the clamp holds.")
+    if core.in_press is not None and core.in_press.forces.pressure_limit is None:
+        said.append(NO_LIMIT)
     said += [*LOCKS] if core.rubber else [HARD_LOCKS]
     said.append(HOT)
     named = (core.material or "").casefold()
@@ -336,7 +370,7 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
 
 def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
-    heads = [headline(core, units) for core in found.cores]
+    heads = [headline(core, units, why=why) for core in found.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
     for core in found.cores:
         for zone in core.zones if why else core.zones[:1]:

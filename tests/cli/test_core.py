@@ -36,15 +36,18 @@ def call(changed=(), without=()):
 def test_what_happens_comes_first(shop):
     answer = shop.run("core", "part.toml", *FEW)
     assert (answer.status, answer.err) == (0, "")
-    first, second, third = answer.out.splitlines()[:3]
-    assert re.match(r"Core fore: may open the tool: 1\d\.\d % of the draws; worst pressure 11.9 MPa", first)
+    first, second = answer.out.splitlines()[:2]
+    assert re.match(
+        r"Core fore: may open the tool: 1\d\.\d % of the draws with no bleed; worst 11.9 MPa", first
+    )
     assert second == (
         "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 97.8 ± 7.3 degC and is "
         "liquid full at 112.0 ± 7.4 degC with the tool at gel temperature (± at 95 %)."
     )
-    assert "Nominal pressure 4.1 MPa at gel, 11.9 MPa at the maximum, below the clamp's 14.3 MPa." in third
-    assert "Locked maximum 23.2 MPa, above the clamp's 14.3 MPa: a core that locks opens the tool" in third
     assert answer.out.splitlines()[-1].startswith("Core fore: may open the tool")
+    third = shop.run("core", "part.toml", *FEW, "--why").out.splitlines()[2]
+    for number in ("4.1 MPa", "11.9 MPa", "16.0 MPa", "23.2 MPa"):
+        assert number in third
 
 
 def test_cautions_come_last_and_always(shop):
@@ -133,7 +136,7 @@ def test_heating_from_options(shop):
 def test_above_the_clamp_is_status_one(shop):
     answer = shop.run(*call({"--clamp-force": "400 kN"}))
     assert answer.status == 1
-    assert "above the clamp's 9.5 MPa: the tool opens, flash." in answer.out
+    assert answer.out.startswith("Core core: opens the tool with no bleed: 500 kN, the clamp holds 400 kN.")
     found = shop.json(*call({"--clamp-force": "400 kN"}), status=(1,))["cores"][0]
     assert found["tool_opens"]
     assert found["pressure_with_clamp"]["value"] == found["clamp_limit"]["value"]

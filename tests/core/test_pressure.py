@@ -127,7 +127,7 @@ def test_every_stated_tolerance_widens_the_pressure(fore):
 
 def test_the_chance_of_opening_counts_the_draws_above_the_clamp(fore):
     found = fore(draws=20_000).governing.pressure
-    assert found["nominal at_maximum"].above_clamp == pytest.approx(0.12, abs=0.02)
+    assert found["nominal at_maximum"].above_clamp == pytest.approx(0.15, abs=0.02)
     assert found["locked_maximum at_maximum"].above_clamp > 0.9
 
 

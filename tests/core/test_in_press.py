@@ -1,0 +1,196 @@
+"""A rubber core in its press: what the tool holds at every moment, with every room and draw counted."""
+
+import copy
+import tomllib
+from pathlib import Path
+from textwrap import wrap
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from laminate.files.part import part_of
+from laminate.press.press import press_of
+from laminate.press.pressing import core
+from laminate.show.blocks import Heading, Sentence
+from laminate.show.core_json import core_json
+from laminate.show.core_words import core_blocks
+
+ROOT = Path(__file__).parents[2]
+NOW = tomllib.loads((ROOT / "examples" / "mast" / "part.toml").read_text("utf-8"))
+BEFORE = tomllib.loads((ROOT / "tests" / "press" / "data" / "mast_before.toml").read_text("utf-8"))
+
+
+def tables_before(edit=lambda raw: None):
+    """The tables of the part by widths after an edit."""
+    raw = copy.deepcopy(BEFORE)
+    edit(raw)
+    return raw
+
+
+def answer(edit=lambda raw: None, **more):
+    """The answer for the example after an edit of its tables."""
+    raw = copy.deepcopy(NOW)
+    edit(raw)
+    return core(part_of(raw, "part.toml"), "part.toml", **{"draws": 2000, **more})
+
+
+def before(edit=lambda raw: None, **more):
+    """The core of the part by widths after an edit of its tables."""
+    part = part_of(tables_before(edit), "part.toml")
+    return core(part, "part.toml", plies={"skin": 20}, **{"draws": 2000, **more}).cores[0]
+
+
+def second_room(raw):
+    """The same room, core and laminate once more."""
+    raw["room"]["aft"] = copy.deepcopy(raw["room"]["skin"])
+    raw["core"]["aft"] = {**copy.deepcopy(raw["core"]["fore"]), "room": "aft"}
+    raw["zone"]["back"] = {**copy.deepcopy(raw["zone"]["skin"]), "room": "aft"}
+    raw["plan"]["back"] = {"represented_by": "web"}
+
+
+def test_the_example_holds():
+    """4.89 and 12.83 MPa expected, 7.10 and 15.22 with no bleed, 591 kN, 142 degC, core 30.708 to 31.067 mm,
+    the tool holds in 99.4 % of the draws: arithmetic, one other code.
+    """
+    found = answer(plies={"skin": 20}, draws=40_000)
+    one = found.cores[0]
+    pressure = {name: p.value / 1e6 for name, p in one.governing.pressure.items()}
+    assert pressure["expected at_gel"] == pytest.approx(4.89, abs=0.01)
+    assert pressure["expected worst"] == pytest.approx(12.83, abs=0.01)
+    assert pressure["nominal at_gel"] == pytest.approx(7.10, abs=0.01)
+    assert pressure["nominal worst"] == pytest.approx(15.22, abs=0.01)
+    press = one.in_press
+    assert press.forces.at_worst / 1e3 == pytest.approx(591, abs=1)
+    assert press.forces.gives_way_at - 273.15 == pytest.approx(142, abs=0.5)
+    assert 1e3 * press.windows[0].width[1] == pytest.approx(30.708, abs=1e-3)
+    assert 1e3 * press.windows[0].width[2] == pytest.approx(31.067, abs=1e-3)
+    assert press.opens == pytest.approx(0.006, abs=0.002)
+    assert (press.holds, press.worst_moment, press.expected_moment) == (True, "maximum", "maximum")
+    assert found.good
+
+
+def test_the_chance_that_the_clamp_holds():
+    """95.7 % of the draws at 600 kN with a bleed of 3 +- 2 %: arithmetic, one other code."""
+    one = before(lambda raw: raw["zone"]["skin"].update(bleed="3 % ± 2 (tolerance)"), draws=40_000)
+    assert one.in_press.opens == pytest.approx(0.043, abs=0.004)
+    assert one.in_press.forces.chance_holds == pytest.approx(1.0 - one.in_press.opens)
+    assert one.governing.pressure["expected worst"].above_clamp == pytest.approx(one.in_press.opens)
+
+
+def test_without_a_stated_bleed_there_is_no_chance_but_that_with_no_bleed():
+    one = before()
+    assert (one.in_press.stated, one.in_press.forces.chance_holds) == (False, None)
+    assert one.in_press.opens == pytest.approx(one.governing.pressure["nominal worst"].above_clamp)
+
+
+@pytest.mark.parametrize("counts", [{}, {"skin": 20, "back": 20}])
+@pytest.mark.parametrize("cores", [None, ["fore"]])
+def test_every_room_pushes_on_the_clamp_whoever_says_its_count(counts, cores):
+    """Two rooms of 0.036 m2 at 15.22 MPa and a web of 0.006 m2 at 7.10 MPa: 1138.5 kN against 900."""
+    found = answer(second_room, plies=counts, cores=cores)
+    for one in found.cores:
+        assert one.in_press.forces.left_out == ()
+        assert one.in_press.forces.at_worst / 1e3 == pytest.approx(1138.5, abs=1)
+        assert (one.in_press.stays_shut, one.opens) == (False, True)
+    assert not found.good
+
+
+@pytest.mark.parametrize(
+    ("edit", "missing"),
+    [
+        (lambda raw: raw["tool"].pop("clamp_force"), "clamp force"),
+        (lambda raw: raw["room"]["skin"].pop("opens"), "projected area of room skin"),
+        (lambda raw: raw["zone"]["web"].pop("projected_area"), "projected area of zone web"),
+    ],
+)
+def test_what_is_not_given_is_not_judged(edit, missing):
+    found = answer(edit, plies={"skin": 20})
+    press = found.cores[0].in_press
+    assert press.forces.left_out == (missing,)
+    assert (press.stays_shut, press.holds, press.opens) == (None, None, None)
+    said = core_json(found)["cores"][0]
+    assert (said["tool_holds"], said["tool_opens"]) == (None, None)
+
+
+def test_a_clamp_that_is_too_small_already_is_told_whatever_is_left_out():
+    def edit(raw):
+        raw["zone"]["web"].pop("projected_area")
+        raw["tool"]["clamp_force"] = "500 kN"
+
+    found = answer(edit, plies={"skin": 20})
+    assert found.cores[0].in_press.stays_shut is False
+    assert core_json(found)["cores"][0]["tool_opens"] is True
+    assert not found.good
+
+
+@pytest.mark.parametrize(("limit", "good"), [("15.1 MPa", False), ("15.3 MPa", True)])
+def test_walls_hold_their_own_limit_and_the_clamp_its_own(limit, good):
+    """15.22 MPa with no bleed at the maximum."""
+    found = answer(lambda raw: raw["tool"].update(pressure_limit=limit), plies={"skin": 20})
+    one = found.cores[0]
+    assert (one.in_press.stays_shut, one.in_press.within_limit, found.good) == (True, good, good)
+    said = core_json(found)["cores"][0]
+    assert (said["tool_opens"], said["tool_holds"], said["within_pressure_limit"]) == (False, good, good)
+    assert one.in_press.opens > 0.1
+
+
+def test_open_ends_are_not_judged():
+    def edit(raw):
+        raw["room"]["skin"]["ends"] = "open"
+        raw["tool"]["clamp_force"] = "300 kN"
+
+    found = answer(edit, plies={"skin": 20})
+    press = found.cores[0].in_press
+    assert (press.holds, press.opens, found.good) == (None, None, True)
+    assert core_json(found)["cores"][0]["tool_opens"] is None
+
+
+def test_the_clamp_holds_more_at_the_maximum_than_at_gel():
+    """Gaps of 0.006 m2 see the resin pressure at gel, 4.056 MPa, and keep that: 600 kN / 0.042 m2 then, and
+    (600 kN - 24.3 kN) / 0.036 m2 = 15.99 MPa later.
+    """
+    one = before()
+    assert one.clamp_at("at_gel") / 1e6 == pytest.approx(14.286, abs=5e-4)
+    assert one.clamp_at("at_maximum") / 1e6 == pytest.approx(15.991, abs=5e-4)
+    assert not one.bears(15.5e6, "at_gel")
+    assert one.bears(15.5e6, "at_maximum")
+
+
+def test_resin_pressure_is_absolute_beside_the_water_in_it():
+    """4.89 MPa above ambient, 0.101325 MPa of that; saturated water at 120 degC: 0.1987 MPa (from memory)."""
+    found = core_json(answer(plies={"skin": 20}))["cores"][0]["vapor"]
+    assert found["resin_pressure_absolute"]["value"] == pytest.approx(4.99, abs=0.01)
+    assert found["water_vapor_pressure"]["value"] == pytest.approx(0.1987, abs=3e-4)
+    assert found["needed_above_ambient"]["value"] == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize("tables", [NOW, tables_before()])
+def test_the_screen_fits_forty_lines_of_eighty(tables):
+    found = core(part_of(copy.deepcopy(tables), "p"), "p", plies={"skin": 20}, draws=2000)
+    lines = 0
+    for block in core_blocks(found, "metric", why=False):
+        if isinstance(block, Sentence):
+            lines += len(wrap(block.text, 80))
+        else:
+            lines += 2 if isinstance(block, Heading) else len(block.rows) + 3
+    assert lines <= 40
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.floats(29.5, 31.0), st.floats(100.0, 160.0), st.floats(120.0, 150.0), st.integers(18, 23),
+    st.floats(0.0, 0.15),
+)  # fmt: skip
+def test_worst_is_never_below_the_pressure_of_any_moment(width, hot, top, plies, bleed):
+    tables = tables_before()
+    tables["core"]["fore"].update(width=f"{width!r} mm", temperature=f"{hot!r} degC")
+    tables["temperature"].update(cure=f"{(120 + top) / 2!r} degC", maximum=f"{top!r} degC")
+    press = press_of(part_of(tables, "p"), "p")
+    state = press.state({"skin": plies}, bleed)
+    found = {m: state.pressure("fore", m) for m in ("gel", "cure", "maximum")}
+    assert state.worst("fore") == max(found.values())
+    assert found[state.worst_moment("fore")] == state.worst("fore")
+    free = core(part_of(tables, "p"), "p", plies={"skin": plies}, draws=50).cores[0]
+    nominal = press.state({"skin": plies}, 0.0)
+    assert free.in_press.worst == max(nominal.pressure("fore", m) for m in found) >= state.worst("fore")
