@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from .answers import print_json
-
-if TYPE_CHECKING:
-    pass
 
 
 def correct(
@@ -20,6 +17,7 @@ def correct(
     nominal: Annotated[
         bool, typer.Option("--nominal", help="take the next batch's material from the part file")
     ] = False,
+    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
     ] = "metric",
@@ -27,7 +25,8 @@ def correct(
 ) -> None:
     """Compare batches with what was predicted, and propose what would centre the next one.
 
-    Gap, core width, dummy thickness or ply count, each changed alone. The person decides.
+    Between rigid faces a gap, core width or ply count; under rubber plies, resin, fiber or bleed, with the
+    pressures before and after. Each is changed alone. The person decides.
     """
     from laminate.history.correcting import correct as compared
 
@@ -46,4 +45,4 @@ def correct(
 
         from .blocks import show
 
-        show(blocks(found, units))
+        show(blocks(found, units, why=why))

@@ -224,7 +224,12 @@ def _screen(found: list[Prediction], units: str) -> None:
         rest = [key for key in one.attributes if key not in FIRST]
         sure = any(spread(key) for key in one.attributes)
         heading = "value ± (95 %)" if sure else "value"
-        tables.table(["what", heading], [[ATTRIBUTES[key].words, said(key)] for key in (*FIRST, *rest)])
+        rows = [[ATTRIBUTES[key].words, said(key)] for key in (*FIRST, *rest)]
+        if "mass" in one.attributes and one.walls > 1:
+            u = spread("mass")
+            whole = one.walls * one.value("mass"), None if u is None else one.walls * u
+            rows.append([f"mass of all {one.walls} walls", wording.attribute_text("mass", *whole, units)])
+        tables.table(["what", heading], rows)
         for key in ("fiber_volume", "cured_ply_thickness"):
             wording.print_budget(one.contributions(key), key, units)
         words = in_words(one.origins)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 AIMED = ("fiber_volume", "thickness")
 SPAN = 2
-GAP, CAVITY, CORE, DUMMY = "gap", "cavity", "core width", "dummy thickness"
+GAP, CAVITY, CORE = "gap", "cavity", "core width"
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,28 +187,7 @@ def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> tuple[Change
         slope = model.slope(aim.attribute, name, x)
         u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
         found.append(Change(size, model.x[name], then, u))
-    dummy = _dummy(model, found)
-    return (*found, *([dummy] if dummy else []))
-
-
-def _dummy(model: Model, found: list[Change]) -> Change | None:
-    """The dummy over which the core is cast, where the part says how it is cast."""
-    core = model.case.core
-    width = next((change for change in found if change.size == CORE), None)
-    if core is None or core.cast is None or width is None:
-        return None
-    from laminate.press.core_seat import make_seat
-
-    seat = make_seat(model.case, model.fill_plies, None)
-    if not seat.rubber:
-        return None
-    x = seat.known.numbers()
-    name = model.size_name(CORE)
-    now, then = (
-        float(seat.dummy_for(model.case.hot_gap({**x, name: size}), x)) for size in (width.now, width.then)
-    )
-    per_width = (then - now) / width.change if width.change else 0.0
-    return Change(DUMMY, now, then, abs(per_width) * width.u)
+    return tuple(found)
 
 
 def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:

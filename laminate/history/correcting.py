@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import Centring, Model, centring
 from laminate.history.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Pooled, pool
-from laminate.history.rubber import RubberCorrection, rubber_zone
+from laminate.history.rubber import RubberCorrection, correct_rubber
 from laminate.press.counts import lay
 from laminate.press.filling import make_case
 from laminate.press.known import estimates
@@ -81,6 +82,14 @@ class ZoneCorrection:
 
 
 @dataclass(frozen=True, slots=True)
+class RubberZone:
+    """The answer for one zone under rubber; differences: from the prediction at the stated bleed."""
+
+    answer: RubberCorrection
+    differences: tuple[Difference, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Correction:
     """The whole answer."""
 
@@ -90,19 +99,16 @@ class Correction:
     coverage: Coverage
     zones: tuple[ZoneCorrection, ...]
     notes: tuple[str, ...]
-    rubber: tuple[RubberCorrection, ...] = ()
+    rubber: tuple[RubberZone, ...] = ()
 
 
-def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
-    """Compare and centre one zone.
-
-    runs: the zone of one or more batches, the last one last; nominal: take the material of the next batch
-    from the part file, not from the last batch.
-    """
-    last = runs[-1]
+def differences_of(
+    batches: Sequence[tuple[str, Mapping[str, Compared]]], coverage: Coverage
+) -> tuple[Difference, ...]:
+    """Every attribute over the batches; each with its name and its comparisons by attribute."""
     differences = []
     for attribute in ATTRIBUTES:
-        found = [(run.batch, run.compared[attribute]) for run in runs if attribute in run.compared]
+        found = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
         if found:
             difference = pool([one.difference for _, one in found])
             differences.append(
@@ -115,6 +121,17 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
                     coverage.factor(difference.mean),
                 )
             )
+    return tuple(differences)
+
+
+def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
+    """Compare and centre one zone.
+
+    runs: the zone of one or more batches, the last one last; nominal: take the material of the next batch
+    from the part file, not from the last batch.
+    """
+    last = runs[-1]
+    differences = differences_of([(run.batch, run.compared) for run in runs], coverage)
     case, identities = last.case, last.identities
     if nominal:
         made = ingredients(case.part)
@@ -125,7 +142,7 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         case.name,
         last.batch,
         last.plies,
-        tuple(differences),
+        differences,
         centring(model, coverage),
         _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
         tuple(case.known.not_measured()),
@@ -155,16 +172,16 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     _check([case for case, _ in measured])
     ordered = sorted(measured, key=lambda one: _time(one[0]))
     runs: dict[str, list[ZoneRun]] = {}
-    under: dict[str, RubberCorrection] = {}
+    under: dict[str, list[RubberRun]] = {}
     problems: list[Problem] = []
     for case, found in ordered:
         for zone in found.zones:
             if zone.zone is None:
                 continue
             try:
-                pressed = rubber_zone(case, found, zone)
+                pressed = rubber_run(case, found, zone)
                 if pressed is not None:
-                    under[pressed.zone] = pressed  # the latest batch stands
+                    under.setdefault(pressed.zone, []).append(pressed)
                     continue
                 run = zone_run(case, found, zone)
             except Refused as refusal:
@@ -195,7 +212,14 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         coverage,
         tuple(correct_zone(runs[name], coverage, nominal=nominal) for name in zones),
         tuple(f"left out: {problem.sentence()}" for problem in problems),
-        tuple(under.values()),
+        tuple(
+            RubberZone(
+                correct_rubber(under[name], nominal=nominal),
+                differences_of([(run.bled.batch, run.compared) for run in under[name]], coverage),
+            )
+            for name in last.part.zone
+            if name in under
+        ),
     )
 
 

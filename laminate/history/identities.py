@@ -96,7 +96,7 @@ class Identities:
         own = f"{name} of batch {batch.batch.id}"
         if name in (SCATTER, OF_READINGS):
             return f"{own}, {self.zone}, {attribute}"
-        if name.endswith(" ply scatter"):
+        if name.endswith((" ply scatter", " bleed")):  # what it is differs from batch to batch
             return own
         stated = self._stated()
         if name in stated:

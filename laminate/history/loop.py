@@ -107,10 +107,11 @@ def predicted(
     results = propagate(
         lambda y: attributes_of(case, fill_plies, y), x or case.known.numbers(), case.known.sources()
     )
-    return {name: _causes(result, identities) for name, result in results.items()}
+    return {name: causes_of(result, identities) for name, result in results.items()}
 
 
-def _causes(result: Result, identities: Identities) -> Causes:
+def causes_of(result: Result, identities: Identities) -> Causes:
+    """A propagated number with its causes."""
     contributions = {
         source.name: float(row[0]) for source, row in zip(result.sources, result.contributions, strict=True)
     }

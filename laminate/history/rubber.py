@@ -6,36 +6,56 @@ SI units; pressures are above ambient.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.history.identities import Identities
-from laminate.history.loop import Causes, achieved
-from laminate.press.counts import rules
+from laminate.formulas.core_contact import dummy_thickness
+from laminate.history.bled import Bled, RubberRun
+from laminate.history.centring import AIMED, Aim, aim_of
+from laminate.history.loop import Causes
+from laminate.history.pooled import Coverage
+from laminate.press.case import ROOM, TOOL, VOID, core_name
 from laminate.press.inputs import FORCE
 from laminate.press.press import Press, press_of
-from laminate.press.windows import bleed_at_no_pressure, volume_for
+from laminate.press.stack import ingredients
+from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.coupons.measured import ZoneResult
-    from laminate.coupons.measurement import Measurement
-    from laminate.files.batch import Case
+    from laminate.press.rooms import CoreShape, Room
+    from laminate.press.state import State
 
 STEPS = 60
 BEYOND = "thinner than this core can press it: check core size and temperature, bulk modulus, coupons"
+THICKER = (
+    "thicker than with no bleed at all: check voids, whether the tool stayed shut, prepreg values, coupons"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class At:
-    """The zone in one state: thickness [m], fiber volume, pressures at gel and worst [Pa] where known."""
+    """The zone in one state: thickness [m], fiber volume, pressures at gel and worst [Pa] where known.
+
+    over: the same at the least and at the most bleed that the ± of the achieved bleed leaves open.
+    """
 
     thickness: float
     fiber_volume: float
     gel: float | None
     worst: float | None
+    over: tuple[At, At] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CoreSize:
+    """A core now, and as it keeps the pressure at gel after a change [m^3, m]; None: no such size."""
+
+    core: str
+    volume: tuple[float, float]
+    width: tuple[float, float] | None
+    dummy: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,110 +68,155 @@ class Proposal:
     before: At
     after: At
     refused: str
-    core_width: float | None
+    core: CoreSize | None
+
+
+@dataclass(frozen=True, slots=True)
+class CoreAlone:
+    """Core sizes with which the zone as it came out is pressed and the tool holds; its thickness stays.
+
+    volume, width: from where it presses as needed at the most bleed to where the tool holds at the least
+    [m^3, m]; least, most: the zone at both, as it came out.
+    """
+
+    core: str
+    now: float
+    volume: tuple[float, float]
+    width: tuple[float, float, float] | None
+    least: At
+    most: At
 
 
 @dataclass(frozen=True, slots=True)
 class RubberCorrection:
-    """The answer for one zone under rubber.
+    """The answer for one zone under rubber, from the latest batch.
 
-    bleed: what the achieved thickness tells of, u: its standard uncertainty; none_left_at: bleed at which no
-    pressure is left; aim: middle of the limits of thickness [m], None where there are none.
+    run: what the thickness tells; earlier: the bleed of the batches before; none_left_at: bleed at which no
+    pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
+    material; aims: middles of the limits and what lies there now with its coverage factor, the first is what
+    the proposals bring about; check: why there is no proposal.
     """
 
     zone: str
     batch: str
     plies: int
-    predicted: At | None
-    achieved: Causes
-    fiber_volume: Causes | None
-    bleed: float
-    u: float
+    run: RubberRun
+    earlier: tuple[Bled, ...]
     none_left_at: float | None
+    predicted: At | None
     now: At
-    aim: float | None
-    beyond: str
+    aims: tuple[tuple[Aim, Causes, float], ...]
+    check: str
     proposals: tuple[Proposal, ...]
+    core_alone: CoreAlone | None
+    limit_given: bool
+    nominal: bool
     not_measured: tuple[str, ...]
 
+    @property
+    def bleed(self) -> float:
+        """The bleed that the thickness tells of."""
+        return self.run.bled.bleed.value
 
-def rubber_zone(case: Case, measured: Measurement, zone: ZoneResult) -> RubberCorrection | None:
-    """The answer for a zone that rubber presses, None where none does. Raises `Refused` without plies."""
-    name, part = zone.zone or "", case.part
-    if not (part.zone[name].core or part.zone[name].room):
-        return None
-    ingredients = case.ingredients()
-    press = press_of(part, case.name, made=ingredients)
-    room = press.room_of(name)
-    if room is None or not room.rubber:
-        return None
-    plies = case.batch.batch.plies.get(name)
-    if plies is None:
-        found, expected = "no count", "the plies laid up in this zone"
-        raise Refused(Problem("missing-key", case.name, f"batch.plies.{name}", found, expected))
-    if "thickness" not in zone.averages:
-        found, expected = "no thickness", "the thickness of coupons, which tells how much has bled"
-        raise Refused(Problem("nothing-to-compare", case.name, f"zone.{name}", found, expected))
-    counts = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone}
-    identities = Identities(case, measured, name, ingredients)
-    mean = achieved(zone, "thickness", identities)
-    volume = achieved(zone, "fiber_volume", identities) if "fiber_volume" in zone.averages else None
-    state = press.state(counts)
-    layup = state.layups[name]
-    bleed = float(layup.bleed_of(mean.value))
-    half = abs(float(layup.bleed_of(mean.value + mean.u)) - bleed)
-    none_left = bleed_at_no_pressure(state, room.name) if state.pressure(room.name) is not None else None
-    ask = _Asked(press, name, room.name, counts, bleed)
-    now = ask.at()
-    aim = _middle(press, name)
-    beyond = BEYOND if none_left is not None and bleed - 2.0 * half > none_left else ""
-    stated = ask.at(bleed=None) if press.stated(name) is not None else None
+    @property
+    def change(self) -> bool:
+        """Whether what is aimed at lies off its middle by more than its uncertainty."""
+        return any(abs(now.value - aim.middle) > k * now.u for aim, now, k in self.aims)
+
+
+def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCorrection:
+    """The answer for one zone from its batches, the last one last.
+
+    nominal: propose with the material of the part file, not with that of the last batch.
+    """
+    run = runs[-1]
+    part, name = run.case.part, run.zone
+    void = None if run.void_content is None else Value(run.void_content)
+    as_made = press_of(part, run.case.name, made=run.case.ingredients(), void_content=void)
+    press = as_made
+    if nominal:
+        press = press_of(part, run.case.name, made=ingredients(part), void_content=void)
+    bleed, half = run.bled.bleed.value, run.bled.half
+    ask = _Asked(press, name, run.room, run.counts, bleed, half)
+    state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
+    known = state.pressure(run.room) is not None
+    none_left = bleed_at_no_pressure(state, run.room) if known else None
+    coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
+    check = ""
+    if run.thicker:
+        check = THICKER
+    elif none_left is not None and bleed > none_left:
+        check = BEYOND
+    told = {"thickness": run.thickness, "fiber_volume": run.fiber_volume}
+    case = press.cases[name]
+    aims = [
+        (aim, told[a], coverage.factor(told[a]))
+        for a in reversed(AIMED)
+        if (aim := aim_of(case, a)) is not None
+    ]
+    wanted = not check and bool(aims)
     return RubberCorrection(
         zone=name,
-        batch=case.batch.batch.id,
-        plies=plies,
-        predicted=stated,
-        achieved=mean,
-        fiber_volume=volume,
-        bleed=bleed,
-        u=half,
+        batch=run.bled.batch,
+        plies=run.counts[name],
+        run=run,
+        earlier=tuple(one.bled for one in runs[:-1]),
         none_left_at=none_left,
+        predicted=None if press.stated(name) is None else ask.at(bleed=None),
         now=now,
-        aim=aim,
-        beyond=beyond,
-        proposals=() if beyond or aim is None else tuple(_proposals(ask, now, aim, plies)),
+        aims=tuple(aims),
+        check=check,
+        proposals=tuple(_proposals(ask, now, aims[0][0])) if wanted else (),
+        core_alone=None if check else _core_alone(ask, now),
+        limit_given=part.tool is not None and part.tool.pressure_limit is not None,
+        nominal=nominal,
         not_measured=tuple(press.known.not_measured()),
     )
 
 
-def _middle(press: Press, zone: str) -> float | None:
-    """The middle of the limits of thickness: of the average, else of the individuals."""
-    found = {r.scope: r for r in rules(press.cases[zone]) if r.attribute == "thickness"}
-    rule = found.get("average") or found.get("individual")
-    if rule is None or not (rule.low > -1e9 and rule.high < 1e9):
-        return None
-    return 0.5 * (rule.low + rule.high)
-
-
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A zone of the press with its counts and the bleed that was achieved."""
+    """A zone of the press with its counts and the bleed that was achieved, with its ±."""
 
     press: Press
     zone: str
     room: str
     counts: Mapping[str, int]
     bleed: float
+    half: float
+
+    @property
+    def table(self) -> Room:
+        """The room it lies in."""
+        return self.press.room(self.room)
 
     def state(
-        self, plies: int | None = None, bleed: Any = "achieved", x: Mapping[Any, Any] | None = None
-    ) -> Any:
+        self,
+        plies: int | None = None,
+        bleed: float | str | None = "achieved",
+        x: Mapping[Any, Any] | None = None,
+        *,
+        shift: float = 0.0,
+        volume: tuple[str, float] | None = None,
+    ) -> State:
+        """The press after a change; shift: of the bleed; volume: of one core [m^3]."""
         counts = self.counts if plies is None else {**self.counts, self.zone: plies}
-        used = self.bleed if bleed == "achieved" else bleed
-        return self.press.state(counts, {self.zone: None if used is None else max(used, 0.0)}, x=x)
+        used = self.bleed if isinstance(bleed, str) else bleed
+        conditions = self.press.at(x)
+        if volume is not None:
+            conditions = conditions.with_volume(*volume)
+        return conditions.state(counts, {self.zone: None if used is None else max(used + shift, 0.0)})
 
     def at(self, **change: Any) -> At:
-        """The zone after a change."""
+        """The zone after a change, and over the ± of the achieved bleed."""
+        plain = self._one(**change)
+        if change.get("bleed", "achieved") is None:  # stated, not achieved
+            return plain
+        return replace(
+            plain, over=(self._one(**change, shift=-self.half), self._one(**change, shift=self.half))
+        )
+
+    def _one(self, **change: Any) -> At:
         state = self.state(**change)
         part = state.attributes(self.zone, ("thickness", "fiber_volume"))
         gel, worst = state.pressure(self.room), state.worst(self.room)
@@ -163,68 +228,127 @@ class _Asked:
         )
 
     def refused(self, **change: Any) -> str:
-        """Why a change must not be made: the tool opens, or nothing presses."""
+        """Why a change must not be made, '' where nothing speaks against it.
+
+        Force and pressure limit must hold at the least bleed that the ± leaves open too.
+        """
         state = self.state(**change)
         if state.pressure(self.room) is None:
-            return "the pressure is not known"
-        if FORCE in state.x and not bool(state.stays_shut):
+            return "not judged: the pressure is not known"
+        both = (state, self.state(**change, shift=-self.half))
+        if FORCE in state.x and not all(bool(one.stays_shut) for one in both):
             return "opens the tool"
-        if not bool(state.within_pressure_limit):
+        if not all(bool(one.within_pressure_limit) for one in both):
             return "above the pressure limit of the tool"
-        return "" if bool(state.pressed(self.zone)) else "not pressed"
+        if not bool(state.pressed(self.zone)):
+            return "not pressed"
+        if self.table.open_ends:
+            return "not judged: the ends are open"
+        return f"not judged: no {', '.join(state.left_out)}" if state.left_out else ""
 
-    def core_width(self, pressure: float | None, **change: Any) -> float | None:
-        """Width of the core that keeps the pressure at gel after a change, None without widths."""
-        room = self.press.room(self.room)
+    def core(self, pressure: float | None, **change: Any) -> CoreSize | None:
+        """The core that keeps the pressure at gel after a change; None without pressure, or for several."""
+        room = self.table
         if pressure is None or pressure <= 0.0 or len(room.cores) != 1:
             return None
-        state = self.state(**change)
-        width = room.core_width(room.cores[0], volume_for(state, room.cores[0].name, pressure), state.x)
-        return None if width is None else float(width)
+        (core,), state = room.cores, self.state(**change)
+        now = float(room.core_volume(core, state.x))
+        # of all that is to bleed: a core that keeps the pressure does not let the bleed stop
+        bleed = {zone: state.stated(zone) for zone in room.zones}
+        then = float(volume_for(state, core.name, pressure, bleed=bleed))
+        widths = tuple(room.core_width(core, v, state.x) for v in (now, then))
+        width = None if None in widths else (float(widths[0]), float(widths[1]))
+        dummy = None if width is None else self._dummy(core, width)
+        return CoreSize(core.name, (now, then), width, dummy)
+
+    def _dummy(self, core: CoreShape, widths: tuple[float, float]) -> tuple[float, float] | None:
+        """Dummies that cast a core of two widths; None where the part does not say how it is cast."""
+        x, room = self.press.known.numbers(), self.table
+        if self.press.part.core[core.name].cast is None or core.kind != "box" or room.kind != "box":
+            return None
+        if core_name(core.name, "cast temperature") not in x:
+            return None
+        walls = sum(entry.walls for entry in room.sides if entry.side in ("width", "all"))
+        if not walls:
+            return None
+        found = [
+            float(
+                dummy_thickness(
+                    tool_length=room.size("width", x),
+                    core=width,
+                    walls=walls,
+                    tool_expansion=x[TOOL],
+                    core_expansion=x[core_name(core.name, "expansion")],
+                    cast_rise=x[core_name(core.name, "cast temperature")] - x[ROOM],
+                    cure_shrinkage=x[core_name(core.name, "cure shrinkage")],
+                )
+            )
+            for width in widths
+        ]
+        return found[0], found[1]
 
 
-def _proposals(ask: _Asked, now: At, aim: float, plies: int) -> list[Proposal]:
-    """Each change alone that brings the thickness to the middle, or by one ply nearer to it."""
-    found = []
+def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
+    """Each change alone that brings the attribute to its middle, or by one ply nearer to it."""
+    found: list[Proposal] = []
 
     def add(what: str, before: float, after: float, change: dict[str, Any], why: str = "") -> None:
-        then = ask.at(**change)
         said = why or ask.refused(**change)
-        found.append(Proposal(what, before, after, now, then, said, ask.core_width(now.gel, **change)))
+        core = ask.core(now.gel, **change)
+        found.append(Proposal(what, before, after, now, ask.at(**change), said, core))
 
-    step = 1 if now.thickness < aim else -1
-    if ask.press.part.zone[ask.zone].fill_with and plies + step >= 1:
-        nearer = abs(ask.at(plies=plies + step).thickness - aim) < abs(now.thickness - aim)
-        add(
-            "ply_count",
-            plies,
-            plies + step,
-            {"plies": plies + step},
-            "" if nearer else "no nearer to the middle",
-        )
-    layup = ask.state().layups[ask.zone]
-    bleed, end = float(layup.bleed_of(aim)), float(layup.end)
+    def off(**change: Any) -> float:
+        return float(getattr(ask.at(**change), aim.attribute)) - aim.middle
+
+    plies, step = ask.counts[ask.zone], 1 if off() < 0.0 else -1
+    fixed = ask.press.cases[ask.zone].fixed_plies
+    # at one bleed more plies are thicker, but of the same fiber volume
+    if ask.press.part.zone[ask.zone].fill_with and aim.attribute == "thickness":
+        then, least = plies + step, max(fixed, 1)
+        while then + step >= least and abs(off(plies=then + step)) < abs(off(plies=then)):
+            then += step
+        if then >= least:
+            why = "" if abs(off(plies=then)) < abs(off()) else "no nearer"
+            add("ply_count", plies, then, {"plies": then}, why)
+    state = ask.state()
+    layup, void = state.layups[ask.zone], state.x.get(VOID, 0.0)
+    thickness = aim.middle
+    if aim.attribute == "fiber_volume":  # the fibers stay, so thickness times fiber volume does
+        thickness = now.fiber_volume * now.thickness / aim.middle
+    bleed, end = float(layup.bleed_of(thickness, void)), float(layup.end)
     if bleed <= end:
         less = "below no bleed: there is not so much resin" if bleed < 0.0 else ""
-        add("bleed", max(ask.bleed, 0.0), bleed, {"bleed": max(bleed, 0.0)}, less)
+        add("bleed", max(ask.bleed, 0.0), max(bleed, 0.0), {"bleed": max(bleed, 0.0)}, less)
     x = ask.press.known.numbers()
-    for name in ask.press.cases[ask.zone].counted(1):
+    for name in ask.press.cases[ask.zone].counted(plies - fixed):
         for quantity in ("resin_content", "areal_weight"):
             key = Key("prepreg", name, quantity)
             if key in x:
-                value = _solve(_off(ask, x, key, aim), x[key])
+                value = _solve(lambda v, key=key: off(x={**x, key: v}), x[key])
                 if value is not None:
                     add(f"{name} {quantity}", x[key], value, {"x": {**x, key: value}})
     return found
 
 
-def _off(ask: _Asked, x: Mapping[Any, Any], key: Key, aim: float) -> Callable[[float], float]:
-    """How far the thickness is off for a value of one input [m]."""
-    return lambda value: ask.at(x={**x, key: value}).thickness - aim
+def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
+    """The core sizes that press the zone as it came out, the tool holding; None where no core does both."""
+    room, state = ask.table, ask.state()
+    if now.gel is None or len(room.cores) != 1 or len(room.zones) != 1 or state.left_out:
+        return None
+    (core,), end = room.cores, float(state.layups[ask.zone].end)
+    low, high = (min(max(ask.bleed + one, 0.0), end) for one in (-ask.half, ask.half))
+    least, most = volume_window(ask.press, core.name, ask.counts, low, high)
+    if most is None or most < least:
+        return None
+    size = float(room.core_volume(core, state.x))
+    widths = [room.core_width(core, v, state.x) for v in (size, least, most)]
+    width = None if None in widths else (float(widths[0]), float(widths[1]), float(widths[2]))
+    ends = (ask.at(volume=(core.name, least)), ask.at(volume=(core.name, most)))
+    return CoreAlone(core.name, size, (least, most), width, *ends)
 
 
-def _solve(off: Callable[[float], float], start: float) -> float | None:
-    """The value within a quarter of the start that brings the thickness to the middle; None without."""
+def _solve(off: Any, start: float) -> float | None:
+    """The value within a quarter of the start that brings the attribute to its middle; None without."""
     low, high = 0.75 * start, 1.25 * start
     if off(low) * off(high) > 0.0:
         return None

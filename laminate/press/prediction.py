@@ -27,8 +27,9 @@ NOTHING = Value(0.0, text="0 %")
 class Prediction:
     """The attributes of one zone, or of the plies given, as numbers with uncertainty [SI].
 
-    plies: all fiber plies; why: where the count comes from; attributes: key -> number; not_measured: inputs
-    that carry no ±; origins: where each input comes from; warnings: what no such laminate can be.
+    plies: all fiber plies; why: where the count comes from; attributes: key -> number, of one wall;
+    not_measured: inputs that carry no ±; origins: where each input comes from; warnings: what no such
+    laminate can be; walls: laminates of this stack in the zone.
     """
 
     zone: str | None
@@ -39,6 +40,7 @@ class Prediction:
     not_measured: list[str] = field(default_factory=list)
     origins: dict[Key, str] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
+    walls: int = 1
 
     def value(self, key: str) -> float:
         """The plain value of an attribute [SI]."""
@@ -113,7 +115,15 @@ def predict_zone(
         *_too_dense(part, place, counted, made, plain, nominal(found["fiber_volume"])),
     ]
     return Prediction(
-        zone, int(sums.plies), why, found, scalars, [*in_words(exact).values()], origins, warnings
+        zone,
+        int(sums.plies),
+        why,
+        found,
+        scalars,
+        [*in_words(exact).values()],
+        origins,
+        warnings,
+        place.walls,
     )
 
 

@@ -7,13 +7,25 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
-from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, shown_difference
+from laminate.show.pressed_json import CM3
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    G_M2,
+    MM,
+    MPA,
+    NUMBER,
+    PERCENT,
+    Unit,
+    shown,
+    shown_difference,
+)  # fmt: skip
 
 if TYPE_CHECKING:
+    from laminate.history.bled import Bled
     from laminate.history.centring import Centred, Centring, Change, Count
-    from laminate.history.correcting import Correction, Difference, ZoneCorrection
+    from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
     from laminate.history.loop import Compared
-    from laminate.history.rubber import At, RubberCorrection
+    from laminate.history.rubber import At, CoreAlone, Proposal
 
 PROPOSAL = "proposed; the person who owns the part file decides"
 
@@ -136,21 +148,30 @@ def zone_json(zone: ZoneCorrection) -> dict[str, Any]:
     }
 
 
+def _over(found: At, key: str, unit: Unit) -> dict[str, Any] | None:
+    """A number of a state, with its range over the ± of the achieved bleed where it has one."""
+    value = getattr(found, key)
+    if value is None:
+        return None
+    said = quantity_json(value, None, unit)
+    if found.over is not None:
+        ends = [shown(getattr(one, key), unit) for one in found.over]
+        said |= {"low": min(ends), "high": max(ends)}
+    return said
+
+
 def _at(found: At | None) -> dict[str, Any] | None:
     if found is None:
         return None
     return {
-        "thickness": quantity_json(found.thickness, None, MM),
-        "fiber_volume": quantity_json(found.fiber_volume, None, PERCENT),
+        "thickness": _over(found, "thickness", MM),
+        "fiber_volume": _over(found, "fiber_volume", PERCENT),
         **_pressures(found),
     }
 
 
 def _pressures(found: At) -> dict[str, Any]:
-    return {
-        "at_gel": None if found.gel is None else quantity_json(found.gel, None, MPA),
-        "at_worst": None if found.worst is None else quantity_json(found.worst, None, MPA),
-    }
+    return {"at_gel": _over(found, "gel", MPA), "at_worst": _over(found, "worst", MPA)}
 
 
 def _size(what: str, value: float) -> dict[str, Any]:
@@ -158,43 +179,97 @@ def _size(what: str, value: float) -> dict[str, Any]:
     return quantity_json(value, None, unit)
 
 
-def rubber_json(zone: RubberCorrection) -> dict[str, Any]:
-    """One zone under rubber: the bleed that was achieved, and each change with its pressures."""
-    volume = zone.fiber_volume
+def _now_then(found: tuple[float, float] | None, unit: Unit) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {"now": quantity_json(found[0], None, unit), "then": quantity_json(found[1], None, unit)}
+
+
+def _bled(found: Bled) -> dict[str, Any]:
+    return {"batch": found.batch, "bleed_achieved": quantity_json(found.bleed.value, found.bleed.u, PERCENT)}
+
+
+def proposal_json(one: Proposal) -> dict[str, Any]:
+    """One change alone, the zone before and after, and the core that keeps the pressure at gel."""
+    core = one.core
+    return {
+        "what": one.what,
+        "now": _size(one.what, one.now),
+        "then": _size(one.what, one.then),
+        "before": _at(one.before),
+        "after": _at(one.after),
+        "pressure_before": _pressures(one.before),
+        "pressure_after": _pressures(one.after),
+        "refused": one.refused or None,
+        "core_width_to_keep_the_pressure": None
+        if core is None or core.width is None
+        else quantity_json(core.width[1], None, MM),
+        "core_to_keep_the_pressure": None
+        if core is None
+        else {
+            "core": core.core,
+            "volume": _now_then(core.volume, CM3),
+            "width": _now_then(core.width, MM),
+            "dummy_thickness": _now_then(core.dummy, MM),
+        },
+    }
+
+
+def _core_alone(found: CoreAlone | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    width = found.width and [quantity_json(one, None, MM) for one in found.width]
+    return {
+        "core": found.core,
+        "volume": {"now": quantity_json(found.now, None, CM3)}
+        | {k: quantity_json(v, None, CM3) for k, v in zip(("least", "most"), found.volume, strict=True)},
+        "width": None if width is None else dict(zip(("now", "least", "most"), width, strict=True)),
+        "at_least": _at(found.least),
+        "at_most": _at(found.most),
+    }
+
+
+def rubber_json(found: RubberZone) -> dict[str, Any]:
+    """One zone under rubber: the bleed that was achieved, and each change with its pressures.
+
+    What only a gap has is null or empty.
+    """
+    zone, run = found.answer, found.answer.run
+    aim = zone.aims[0][0] if zone.aims else None
+    volume = run.fiber_volume
     return {
         "zone": zone.zone,
         "pressed_by": "rubber",
         "plies": zone.plies,
         "next_is_like": zone.batch,
-        "differences": [],
+        "differences": [difference_json(one) for one in found.differences],
+        "worth_changing": zone.change,
+        "proposal": PROPOSAL,
+        "centre": [],
+        "both_cannot_be_centred": None,
+        "thickness_left_off": None,
+        "between": None,
+        "counts": [],
         "predicted": _at(zone.predicted),
         "achieved": {
-            "thickness": quantity_json(zone.achieved.value, zone.achieved.u, MM),
-            "fiber_volume": None if volume is None else quantity_json(volume.value, volume.u, PERCENT),
+            "thickness": quantity_json(run.thickness.value, run.thickness.u, MM),
+            "fiber_volume": quantity_json(volume.value, volume.u, PERCENT),
+            "void_content": None
+            if run.void_content is None
+            else quantity_json(run.void_content, None, PERCENT),
         },
-        "bleed_achieved": quantity_json(zone.bleed, zone.u, PERCENT),
+        "bleed_achieved": quantity_json(zone.bleed, run.bled.bleed.u, PERCENT),
+        "earlier_batches": [_bled(one) for one in zone.earlier],
         "bleed_at_no_pressure": None
         if zone.none_left_at is None
         else quantity_json(zone.none_left_at, None, PERCENT),
         "pressure_now": _pressures(zone.now),
-        "aim": None if zone.aim is None else quantity_json(zone.aim, None, MM),
-        "check": zone.beyond or None,
-        "proposals": [
-            {
-                "what": one.what,
-                "now": _size(one.what, one.now),
-                "then": _size(one.what, one.then),
-                "before": _at(one.before),
-                "after": _at(one.after),
-                "pressure_before": _pressures(one.before),
-                "pressure_after": _pressures(one.after),
-                "refused": one.refused or None,
-                "core_width_to_keep_the_pressure": None
-                if one.core_width is None
-                else quantity_json(one.core_width, None, MM),
-            }
-            for one in zone.proposals
-        ],
+        "pressure_limit_given": zone.limit_given,
+        "aim": None if aim is None else quantity_json(aim.middle, None, ATTRIBUTES[aim.attribute].unit),
+        "aim_of": None if aim is None else aim.attribute,
+        "check": zone.check or None,
+        "proposals": [proposal_json(one) for one in zone.proposals],
+        "core_alone": _core_alone(zone.core_alone),
         "not_measured": list(zone.not_measured),
     }
 

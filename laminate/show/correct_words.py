@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import change as signed
@@ -114,7 +115,9 @@ def _compared(
     )
 
 
-def _differences(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Block]:
+def _differences(
+    differences: Sequence[Difference], units: str, coverage: Coverage, *, why: bool
+) -> Iterator[Block]:
     rows = [
         (
             _heading(one.attribute, units),
@@ -124,14 +127,15 @@ def _differences(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterat
             ),
             "yes" if one.means_something else "no",
         )
-        for one in zone.differences
+        for one in (differences if why else [d for d in differences if d.attribute in AIMED] or differences)
     ]  # fmt: skip
     spread = f"± ({coverage_words(coverage)})"
     columns = ("attribute", "predicted", "achieved", "difference", spread, "real difference")
     yield Grid(columns, tuple(rows), (1, 2, 3, 4))
-    if any(len(one.batches) > 1 for one in zone.differences):
-        yield _by_batch(zone.differences, units, coverage)
-        for one in zone.differences:
+    if any(len(one.batches) > 1 for one in differences):
+        if why:
+            yield _by_batch(differences, units, coverage)
+        for one in differences:
             yield from sentences([_scatter(one)])
 
 
@@ -274,34 +278,39 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
-def blocks(found: Correction, units: str) -> list[Block]:
-    """The whole answer for a screen."""
+def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
+    """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
     several = len(found.batches) > 1
-    made: list[Block] = [
+    made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
+    made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in found.rubber]
+    made.append(
         Sentence(
             f"{found.part_number}, batch{'es' if several else ''} {listed(found.batches)}: "
             "achieved against predicted."
         )
-    ]
-    made += [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
-    made += [Sentence(rubber_words.first_line(zone, units), strong=True) for zone in found.rubber]
+    )
     for pressed in found.rubber:
-        made += rubber_words.blocks(pressed, units)
+        made += rubber_words.blocks(pressed.answer, units, why=why)
+        if pressed.differences:
+            made += _differences(pressed.differences, units, found.coverage, why=why)
     for zone in found.zones:
         made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += [
-            *_differences(zone, units, found.coverage),
+            *_differences(zone.differences, units, found.coverage, why=why),
             *_centre(zone, units, found.coverage),
-            *_counts(zone, units),
-            *_budget(zone, units),
+            *(_counts(zone, units) if why else ()),
+            *(_budget(zone, units) if why else ()),
         ]
     material = "the part file's material" if found.nominal else f"the material of batch {found.batches[-1]}"
-    made += [Heading("How it is computed"), Sentence(HOW)]
-    made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
+    if why:
+        made += [Heading("How it is computed"), Sentence(HOW)]
+        made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
     missing = [word for zone in found.zones for word in zone.not_measured]
-    missing += [word for one in found.rubber for word in one.not_measured]
+    missing += [word for one in found.rubber for word in one.answer.not_measured]
     not_measured = list(dict.fromkeys(missing))
     made += sentences(list(found.notes))
-    if not_measured:
+    if not_measured and not why:
+        made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
+    elif not_measured:
         made += [Heading("Not measured"), *sentences(not_measured)]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -22,6 +22,12 @@ def prediction_json(prediction: Prediction) -> dict[str, Any]:
     for key in prediction.attributes:
         u = prediction.standard_uncertainty(key)
         found[key] = quantity_json(prediction.value(key), u, ATTRIBUTES[key].unit)
+    if "mass" in prediction.attributes:
+        u, walls = prediction.standard_uncertainty("mass"), prediction.walls
+        said = quantity_json(
+            walls * prediction.value("mass"), None if u is None else walls * u, ATTRIBUTES["mass"].unit
+        )
+        found["mass_of_all_walls"] = said
     found["budget"] = {
         key: budget_json(prediction.contributions(key), ATTRIBUTES[key].unit) for key in prediction.attributes
     }

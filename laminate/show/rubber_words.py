@@ -5,74 +5,153 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import plies, size
-from laminate.show.numbers import in_units
-from laminate.values.quantities import G_M2, MM, MPA, NUMBER, PERCENT, Unit
+from laminate.show.engineer_text import AT_95, listed, plies, size
+from laminate.show.numbers import in_units, text, value_text
+from laminate.show.pressed_words import SCREENING
+from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
-    from laminate.history.rubber import At, Proposal, RubberCorrection
+    from laminate.history.bled import Bled
+    from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 
-KEEP = "Core size alone changes the pressure, not the thickness: the last column keeps the pressure at gel."
+COLUMNS = "In brackets: over the ± of the achieved bleed, all else as stated."
+
+
+def _bled(found: Bled) -> str:
+    return text(found.bleed.value, found.half, PERCENT)
 
 
 def first_line(zone: RubberCorrection, units: str) -> str:
     """The answer for one zone."""
-    spread = 1.96 * zone.achieved.u
-    thick = size(zone.achieved.value, units, MM, spread)
-    bled = size(zone.bleed, units, PERCENT)
-    said = f"Zone {zone.zone}, {plies(zone.plies)}: {thick} thick, so {bled} of the resin has bled"
-    if zone.beyond:
-        return f"{said}: {zone.beyond}."
-    gel = "not known" if zone.now.gel is None else size(zone.now.gel, units, MPA)
-    worst = "" if zone.now.worst is None else f", {size(zone.now.worst, units, MPA)} at worst"
+    run, now = zone.run, zone.now
+    coverage = run.bled.k
+    thick = text(run.thickness.value, coverage * run.thickness.u, in_units(MM, units))
+    said = f"Zone {zone.zone}, {plies(zone.plies)}: {thick} thick, so {_bled(run.bled)} of the resin has bled"
+    said += f" ({AT_95})" if run.bled.bleed.u else ""
+    if zone.check:
+        return f"{said}: {zone.check}. Nothing is proposed until then."
+    gel = "not known" if now.gel is None else size(now.gel, units, MPA)
+    worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
     tail = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
-    if zone.aim is None:
-        return f"{tail} No limits of thickness are set, so nothing is proposed."
-    able = [one for one in zone.proposals if not one.refused]
-    if abs(zone.achieved.value - zone.aim) <= spread:
-        return f"{tail} It lies in the middle of its limits within its uncertainty: no change needed."
+    if not zone.aims:
+        return f"{tail} No limits on both sides of thickness or fiber volume are set: nothing is proposed."
+    (aim, found, k), able = zone.aims[0], [one for one in zone.proposals if not one.refused]
+    name = ATTRIBUTES[aim.attribute].words
+    if abs(found.value - aim.middle) <= k * found.u:
+        return f"{tail} Its {name} lies in the middle of its limits within its ±: no change needed."
+    unit = _unit(aim.attribute, units)
+    middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words},"
     if not able:
-        return f"{tail} No single change brings it to the middle and keeps it pressed and the tool shut."
-    return f"{tail} {len(able)} of {len(zone.proposals)} changes below would bring it to the middle."
+        return f"{tail} No single change brings {name} to {middle} and is not refused."
+    return (
+        f"{tail} {len(able)} of {len(zone.proposals)} changes bring {name} to, or nearer to, {middle[:-1]}."
+    )
+
+
+def _unit(attribute: str, units: str) -> Unit:
+    known = ATTRIBUTES[attribute]
+    return known.us if units == "us" else known.unit
 
 
 def _amount(what: str, value: float, units: str) -> str:
     unit: Unit = NUMBER if what == "ply_count" else G_M2 if what.endswith("areal_weight") else PERCENT
-    return f"{value:.0f}" if what == "ply_count" else size(value, units, unit)
+    if what == "ply_count":
+        return f"{value:.0f}"
+    return size(value, units, unit, 0.001 * value if unit is G_M2 else None)
 
 
-def _pressure(found: At, units: str) -> str:
-    unit = in_units(MPA, units).text
-    both = [
-        "–" if value is None else size(value, units, MPA).removesuffix(unit).strip()
-        for value in (found.gel, found.worst)
-    ]
-    return " / ".join(both)
+def _plain(value: float | None, units: str, unit: Unit) -> str:
+    here = in_units(unit, units).text
+    return "–" if value is None else size(value, units, unit).removesuffix(here).strip()
 
 
-def _row(one: Proposal, units: str) -> tuple[str, ...]:
-    mm = in_units(MM, units).text
-    width = "–" if one.core_width is None else size(one.core_width, units).removesuffix(mm).strip()
-    change = f"{_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
+def _pressure(found: At, key: str, units: str) -> str:
+    value = getattr(found, key)
+    if found.over is None or value is None:
+        return _plain(value, units, MPA)
+    low, high = sorted(getattr(one, key) for one in found.over)
+    if low == high:
+        return _plain(value, units, MPA)
+    return f"{_plain(value, units, MPA)} ({_plain(low, units, MPA)}–{_plain(high, units, MPA)})"
+
+
+def _state(found: At, units: str) -> tuple[str, ...]:
     return (
-        one.what.replace("_", " "),
-        change,
-        size(one.after.thickness, units).removesuffix(mm).strip(),
-        _pressure(one.before, units),
-        _pressure(one.after, units),
-        one.refused or "possible",
-        width,
+        _plain(found.thickness, units, MM),
+        _plain(found.fiber_volume, units, PERCENT),
+        _pressure(found, "gel", units),
+        _pressure(found, "worst", units),
     )
 
 
-def blocks(zone: RubberCorrection, units: str) -> list[Block]:
-    """One zone: the changes, each alone, with the pressures before and after."""
+def _change(one: Proposal, units: str) -> str:
+    name = one.what.replace("_", " ")
+    return f"{name} {_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
+
+
+def _grid(zone: RubberCorrection, units: str) -> Grid:
+    """Now and after each change alone: the part and its pressures."""
     mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
+    columns = ("change", f"[{mm}]", "fiber [%]", f"gel [{mpa}]", f"worst [{mpa}]", "answer")
+    first = "with the part file's material" if zone.nominal else "as it came out"
+    rows = [(first, *_state(zone.now, units), "")]
+    rows += [(_change(one, units), *_state(one.after, units), one.refused or "yes") for one in zone.proposals]
+    return Grid(columns, tuple(rows), (1, 2))
+
+
+def _keep(zone: RubberCorrection, units: str) -> list[str]:
+    """The core that keeps the pressure after each change that is not refused."""
+    said = []
+    for one in zone.proposals:
+        core = one.core
+        if one.refused or core is None:
+            continue
+        size_now, size_then = (f"{1e6 * v:.1f} cm³" for v in core.volume)
+        sizes = f"volume {size_now} to {size_then}"
+        if core.width is not None:
+            sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
+        if core.dummy is not None:
+            sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
+        said.append(f"{_change(one, units)}: to keep the pressure at gel, core {core.core} {sizes}.")
+    return said
+
+
+def core_alone_words(found: CoreAlone, units: str) -> str:
+    """Core sizes that press what came out, the tool holding: pressure, not thickness."""
+    gel = [_plain(one.gel, units, MPA) for one in (found.least, found.most)]
+    worst = [_plain(one.worst, units, MPA) for one in (found.least, found.most)]
+    mpa = in_units(MPA, units).text
+    sizes = [f"{1e6 * v:.1f} cm³" for v in (found.now, *found.volume)]
+    what = "volume"
+    if found.width is not None:
+        what, sizes = "width", [size(one, units) for one in found.width]
+    return (
+        f"Core {found.core} alone moves the pressure, not the thickness: "
+        f"a {what} of {sizes[1]} to {sizes[2]} presses and holds over the whole ± of the bleed "
+        f"({gel[0]} to {gel[1]} {mpa} at gel, {worst[0]} to {worst[1]} {mpa} at worst); it has {sizes[0]}."
+    )
+
+
+def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Block]:
+    """One zone: each change alone and what it is pressed with; why: with what keeps the pressure."""
     found: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by rubber")]
-    if zone.none_left_at is not None:
-        found += sentences([f"No pressure is left at a bleed of {size(zone.none_left_at, units, PERCENT)}."])
     if zone.proposals:
-        pressures = (f"gel / worst now [{mpa}]", "then")
-        columns = ("change", "from, to", f"then [{mm}]", *pressures, "answer", f"core [{mm}]")
-        found += [Grid(columns, tuple(_row(one, units) for one in zone.proposals)), Sentence(KEEP)]
+        found += [_grid(zone, units), Sentence(COLUMNS)]
+    if zone.none_left_at is not None:
+        left = size(zone.none_left_at, units, PERCENT)
+        found.append(Sentence(f"No pressure is left at a bleed of {left}."))
+    if not zone.limit_given:
+        found.append(Sentence("No pressure limit of the tool is given: only the clamp force is held."))
+    if zone.run.void_content is None:
+        found.append(Sentence("No void content was measured; with voids more has bled than said."))
+    if zone.earlier:
+        told = listed(f"{one.batch} {_bled(one)}" for one in zone.earlier)
+        found.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {told}."))
+    if why and zone.core_alone is not None:
+        found.append(Sentence(core_alone_words(zone.core_alone, units)))
+    elif why and zone.now.gel is not None and not zone.check:
+        found.append(Sentence("No core size is sure to press and to hold over the whole ± of the bleed."))
+    if why:
+        found += sentences(_keep(zone, units))
+    found.append(Sentence(SCREENING))
     return found

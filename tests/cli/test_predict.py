@@ -69,3 +69,13 @@ def test_a_count_that_fill_does_not_advise_is_said_so(shop):
     shop.change("part.toml", 'average = { min = "56 %", max = "62 %" }', "")
     out = shop.run("predict", "part.toml").out
     assert "Plies that fit the gap, which `fill` says not to lay up." in out
+
+
+def test_the_mass_of_all_walls_is_that_of_each(shop):
+    """By hand: 0.036 m2 of 20 plies of 150 g/m2, resin as received less volatiles, no bleed, on two walls."""
+    zones = {z["zone"]: z for z in shop.json("predict", "part.toml")["zones"]}
+    for name, walls in (("web", 1), ("skin", 2)):
+        mass, whole = zones[name]["mass"], zones[name]["mass_of_all_walls"]
+        assert whole["value"] == pytest.approx(walls * mass["value"], rel=1e-12)
+        assert whole["standard_uncertainty"] == pytest.approx(walls * mass["standard_uncertainty"], rel=1e-12)
+        assert whole["unit"] == "g"

@@ -6,14 +6,12 @@ import json
 import re
 import shutil
 from importlib.resources import as_file, files
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from laminate.cli import app
 from laminate.history.correcting import correct
-from laminate.show.correct_words import blocks
 from laminate.values.problems import Refused
 
 
@@ -69,8 +67,8 @@ def test_in_words(mast, capsys):
     status, out, err = call(capsys, mast / "batch.toml")
     assert (status, err) == (0, "")
     lines = out.splitlines()
-    assert lines[0] == "MAST-04, batch 26-031: achieved against predicted."
-    assert lines[1].startswith(
+    assert lines[1] == "MAST-04, batch 26-031: achieved against predicted."
+    assert lines[0].startswith(
         "Zone web, 20 plies: as predicted, within the uncertainty; laminate thickness lies"
     )
     assert "These are proposals: whoever owns the part file and the tooling decides" in out
@@ -81,7 +79,7 @@ def test_us_units(mast, capsys):
     _, out, _ = call(capsys, mast / "batch.toml", "--units", "us")
     # 2.8567 mm / 25.4
     assert re.search(r"^laminate thickness \[in\] +0\.1124?\d* ", out, re.MULTILINE)
-    assert " mm" not in out.split("How it is computed")[0]
+    assert " mm" not in out
 
 
 def test_the_gap_for_the_middle_of_thickness_by_hand(mast):
@@ -134,70 +132,6 @@ def test_without_limits_on_both_sides_the_prediction_is_the_aim(mast):
     predicted = zone.differences[0].predicted.mean.value
     assert one.aim.middle == pytest.approx(predicted, rel=1e-12)
     assert one.then["fiber_volume"] == pytest.approx(predicted, rel=1e-9)
-
-
-BEFORE = Path(__file__).parents[1] / "press" / "data" / "mast_before.toml"
-
-
-def rubber(mast, thickness, limits=(2.75, 2.95), edit=()):
-    """The answer for skin coupons of one thickness [mm] in the part with its core by widths, 20 plies."""
-    text = BEFORE.read_text("utf-8")
-    for old, new in (
-        ("[limits.thickness.web]",
-         f'[limits.thickness.skin]\nindividual = {{ min = "{limits[0]} mm", max = "{limits[1]} mm" }}\n\n'
-         "[limits.thickness.web]"),
-        *edit,
-    ):  # fmt: skip
-        assert text.count(old) == 1
-        text = text.replace(old, new)
-    (mast / "part.toml").write_text(text)
-    (mast / "skin.csv").write_text(
-        "specimen,zone,thickness [mm]\n"
-        + "".join(f"S{i},skin,{thickness + tiny:.9f}\n" for i, tiny in enumerate((-1e-6, 0.0, 1e-6)))
-    )
-    batch = (mast / "batch.toml").read_text()
-    batch = batch.replace('fiber_areal_weight = "150.6 g/m^2 ± 1.0 (k=2)"\n', "")
-    batch = re.sub(r"resin_content = .*\nresin_basis = .*\nvolatiles = .*\n", "", batch)
-    batch = re.sub(r"\[fiber.carbon\]\ndensity = .*\n", "[fiber.carbon]\n", batch)
-    (mast / "batch.toml").write_text(
-        batch.replace('coupons = ["coupons.csv"]', 'coupons = ["coupons.csv", "skin.csv"]')
-    )
-    (zone,) = correct([mast / "batch.toml"]).rubber
-    return zone
-
-
-@pytest.mark.parametrize(
-    ("thickness", "bleed", "gel", "worst"), [(2.860, 2.8, 2.05, 9.73), (2.830, 5.3, 0.34, 7.87)]
-)
-def test_thickness_tells_the_bleed_and_the_pressure(mast, thickness, bleed, gel, worst):
-    """Arithmetic, computed by other code: 20 plies of the part with its core by widths."""
-    zone = rubber(mast, thickness)
-    assert 100.0 * zone.bleed == pytest.approx(bleed, abs=0.05)
-    assert zone.now.gel / 1e6 == pytest.approx(gel, abs=0.006)
-    assert zone.now.worst / 1e6 == pytest.approx(worst, abs=0.006)
-    assert not zone.beyond
-
-
-def test_thinner_than_the_core_can_press_is_said_and_nothing_proposed(mast):
-    zone = rubber(mast, 2.800)
-    assert 100.0 * zone.bleed == pytest.approx(7.7, abs=0.05)
-    assert 100.0 * zone.none_left_at == pytest.approx(5.784, abs=5e-4)
-    assert zone.beyond
-    assert zone.proposals == ()
-
-
-def test_no_core_size_is_proposed_and_what_opens_the_tool_is_refused(mast):
-    zone = rubber(mast, 2.860, limits=(2.95, 3.05))
-    assert not {"core width", "cavity"} & {one.what for one in zone.proposals}
-    count = next(one for one in zone.proposals if one.what == "ply_count")
-    assert (count.then, count.refused) == (21, "opens the tool")  # 900 kN at most 600 kN
-    for one in zone.proposals:
-        if not one.refused:
-            assert one.after.worst * 0.042 <= 600e3
-            assert one.after.gel > 0.0
-        assert (one.before.gel, one.before.worst) == (zone.now.gel, zone.now.worst)
-    found = correct([mast / "batch.toml"])
-    assert any(getattr(one, "text", "").endswith("pressed by rubber") for one in blocks(found, "metric"))
 
 
 def test_counts_that_the_gap_cannot_take_say_why(mast):
@@ -276,7 +210,7 @@ def test_a_part_thicker_than_the_hot_gap_is_said_plainly(mast, capsys):
     path.write_text(re.sub(r"\b2\.8(\d\d)\b", r"3.1\1", path.read_text("utf-8")), "utf-8")
     status, out, err = call(capsys, mast / "batch.toml")
     assert (status, err) == (0, "")
-    first = out.splitlines()[1]
+    first = out.splitlines()[0]
     assert "The part came out 3.169 mm thick, 0.212 mm more than the hot gap of 2.957 mm" in first
     assert "Either the tool did not close" in first
     assert "or the gap is not what the part file says" in first
@@ -293,7 +227,7 @@ def test_a_part_as_thick_as_predicted_closed(mast):
 
 
 def test_every_spread_on_the_screen_is_expanded(mast, capsys):
-    _, out, _ = call(capsys, mast / "batch.toml")
+    _, out, _ = call(capsys, mast / "batch.toml", "--why")
     (zone,) = correct([mast / "batch.toml"]).zones
     one = next(d for d in zone.differences if d.attribute == "thickness")
     row = next(line for line in out.splitlines() if line.startswith("laminate thickness [mm]"))

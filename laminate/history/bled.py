@@ -1,0 +1,150 @@
+"""What the thickness of a zone that rubber pressed tells: how much resin has bled. SI units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from laminate.history.identities import Identities
+from laminate.history.loop import ATTRIBUTES, Causes, Compared, achieved, causes_of, total
+from laminate.history.pooled import Coverage
+from laminate.press.press import Press, press_of
+from laminate.values.problems import Problem, Refused
+from laminate.values.uncertainty import propagate
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import ZoneResult
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+
+
+@dataclass(frozen=True, slots=True)
+class Bled:
+    """What the thickness of a batch tells: the bleed with its causes, k its coverage factor."""
+
+    batch: str
+    bleed: Causes
+    k: float
+
+    @property
+    def half(self) -> float:
+        """Expanded uncertainty of the bleed."""
+        return self.k * self.bleed.u
+
+
+@dataclass(frozen=True, slots=True)
+class RubberRun:
+    """A zone of one batch under rubber, with what its coupons tell.
+
+    void_content: of the coupons, None where they do not tell and none is supposed; fiber_volume: that of so
+    thick a zone; thicker: than with no bleed, by more than the ± of the coupons; compared: with the
+    prediction at the stated bleed, empty where none is stated.
+    """
+
+    case: Case
+    zone: str
+    room: str
+    counts: Mapping[str, int]
+    thickness: Causes
+    void_content: float | None
+    fiber_volume: Causes
+    thicker: bool
+    bled: Bled
+    compared: Mapping[str, Compared]
+
+
+def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun | None:
+    """What the coupons of a zone that rubber presses tell, None where none does. Raises `Refused`."""
+    name, part = zone.zone or "", case.part
+    if not (part.zone[name].core or part.zone[name].room):
+        return None
+    made = case.ingredients()
+    press = press_of(part, case.name, made=made)
+    room = press.room_of(name)
+    if room is None or not room.rubber:
+        return None
+    if name not in case.batch.batch.plies:
+        found, expected = "no count", "the plies laid up in this zone"
+        raise Refused(Problem("missing-key", case.name, f"batch.plies.{name}", found, expected))
+    if "thickness" not in zone.averages:
+        found, expected = "no thickness", "the thickness of coupons, which tells how much has bled"
+        raise Refused(Problem("nothing-to-compare", case.name, f"zone.{name}", found, expected))
+    counts = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone}
+    identities = Identities(case, measured, name, made)
+    coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
+    thick = achieved(zone, "thickness", identities)
+    void = achieved(zone, "void_content", identities) if "void_content" in zone.averages else None
+    bleed, volume = _told(press, name, counts, thick, void, identities)
+    none = 0.0 if void is None else max(void.value, 0.0)
+    least = thick.value - coverage.factor(thick) * thick.u
+    thicker = float(press.layups(counts, press.known.numbers())[name].bleed_of(least, none)) < 0.0
+    return RubberRun(
+        case,
+        name,
+        room.name,
+        counts,
+        thick,
+        None if void is None else max(void.value, 0.0),
+        volume,
+        thicker,
+        Bled(case.batch.batch.id, bleed, coverage.factor(bleed)),
+        _compared(press, name, counts, zone, identities) if press.stated(name) is not None else {},
+    )
+
+
+def _told(
+    press: Press,
+    zone: str,
+    counts: Mapping[str, int],
+    thick: Causes,
+    void: Causes | None,
+    identities: Identities,
+) -> tuple[Causes, Causes]:
+    """Bleed and fiber volume that a cured thickness and its voids tell of, over material and coupons.
+
+    Voids below none are readings of none.
+    """
+    x = press.known.numbers()
+
+    def told(y: Mapping[Any, Any], h: Any, v: Any) -> dict[str, Any]:
+        layup = press.layups(counts, y)[zone]
+        bleed = layup.bleed_of(h, v)
+        return {"bleed": bleed, "fiber_volume": layup.attributes(bleed, v, ("fiber_volume",))["fiber_volume"]}
+
+    v = 0.0 if void is None else max(void.value, 0.0)
+    of_material = propagate(lambda y: told(y, thick.value, v), x, press.known.sources())
+    tiny = 1e-30j
+    by_thickness, by_void = told(x, thick.value + tiny, v), told(x, thick.value, v + tiny)
+    found = []
+    for name in ("bleed", "fiber_volume"):
+        terms = [causes_of(of_material[name], identities)]
+        for cause, moved in ((thick, by_thickness), (void, by_void)):
+            if cause is not None:
+                slope = float(getattr(moved[name], "imag", 0.0)) / 1e-30
+                terms.append(replace(cause, value=0.0).times(slope))
+        found.append(total(terms))
+    return found[0], found[1]
+
+
+def _compared(
+    press: Press, zone: str, counts: Mapping[str, int], measured: ZoneResult, identities: Identities
+) -> dict[str, Compared]:
+    """What the coupons show beside what was predicted at the stated bleed."""
+
+    def predicted(y: Mapping[Any, Any]) -> dict[str, Any]:
+        found = press.state(counts, x=y).attributes(zone)
+        return {a: 1.0 - found["fiber_content"] if a == "resin_content" else found[a] for a in ATTRIBUTES}
+
+    results = propagate(predicted, press.known.numbers(), press.known.sources())
+    return {
+        a: Compared(
+            a,
+            measured.methods[a],
+            measured.averages[a].n,
+            causes_of(results[a], identities),
+            achieved(measured, a, identities),
+        )
+        for a in ATTRIBUTES
+        if a in measured.averages
+    }
