@@ -3,40 +3,55 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, nearest
 
 from .answers import print_json
 
-if TYPE_CHECKING:
-    pass
-
-CASE = "mast"
+CASES = {
+    "mast": "a rubber core in a closed press, with a batch and its coupons; `fill` says use",
+    "paddle": "a shaft that no ply count fills, and a blade with a risky one",
+    "box": "a box over one rubber core: four walls press together, one ply count is stated",
+    "oil": "a core heated by oil, hotter than the tool: it presses hardest when the resin gels",
+    "bladder": "a tube pressed by a bladder of known pressure",
+    "panel": "a matched tool, woven and unidirectional plies together",
+}
 
 
 def example(
     folder: Annotated[
         Path, typer.Argument(metavar="DIR", help="where to write; made where it does not exist")
     ],
+    case: Annotated[
+        str,
+        typer.Option(
+            "--case", metavar="NAME", help="; ".join(f"{name}: {shows}" for name, shows in CASES.items())
+        ),
+    ] = "mast",
     as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
 ) -> None:
-    """Write the worked example: part, batch and coupons of an invented case.
+    """Write a worked example of an invented part: mast, with its batch and coupons, where no case is named.
 
     A file that is already there is never overwritten.
     """
     from importlib.resources import files
 
-    case = sorted((files("laminate.examples") / CASE).iterdir(), key=lambda file: file.name)
-    there = [folder / file.name for file in case if (folder / file.name).exists()]
+    if case not in CASES:
+        near = nearest(case, CASES)
+        hint = f"did you mean '{near}'?" if near else ""
+        shown = "; ".join(f"{name}: {shows}" for name, shows in CASES.items())
+        raise Refused([Problem("unknown-case", "", "--case", repr(case), shown, hint)])
+    originals = sorted((files("laminate.examples") / case).iterdir(), key=lambda file: file.name)
+    there = [folder / file.name for file in originals if (folder / file.name).exists()]
     if there:
         hint = "nothing was written; name a new folder"
         raise Refused([Problem("file-exists", str(path), "", "already there", "", hint) for path in there])
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for file in case:
+    for file in originals:
         with (folder / file.name).open("xb") as copy:
             copy.write(file.read_bytes())
         written.append(str(folder / file.name))

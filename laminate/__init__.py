@@ -20,15 +20,20 @@ if TYPE_CHECKING:
         trend,
         verify,
     )
+    from laminate.front.frame_averages import combine
+    from laminate.front.frames import measure_frame
     from laminate.front.value import Value
+    from laminate.values.input_key import Key
     from laminate.values.problems import Problem, Refused
 
 _HOME = {
     "Answer": "front.answer",
+    "Key": "values.input_key",
     "Part": "files.part",
     "Problem": "values.problems",
     "Refused": "values.problems",
     "Value": "front.value",
+    "combine": "front.frame_averages",
     "core": "front.calls",
     "correct": "front.calls",
     "cycle": "front.calls",
@@ -36,6 +41,7 @@ _HOME = {
     "judge": "front.calls",
     "materials": "front.calls",
     "measure": "front.calls",
+    "measure_frame": "front.frames",
     "predict": "front.calls",
     "read_batch": "front.calls",
     "read_part": "front.calls",
@@ -46,11 +52,13 @@ _HOME = {
 
 __all__ = [
     "Answer",
+    "Key",
     "Part",
     "Problem",
     "Refused",
     "Value",
     "__version__",
+    "combine",
     "core",
     "correct",
     "cycle",
@@ -58,6 +66,7 @@ __all__ = [
     "judge",
     "materials",
     "measure",
+    "measure_frame",
     "predict",
     "read_batch",
     "read_part",

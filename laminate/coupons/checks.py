@@ -67,7 +67,7 @@ NOISE = 4.0
 ALIKE = 0.01
 """Share by which nearly equal things may seem to be in the wrong order, however coarse the steps."""
 WIDE = 6.0
-COLDEST, HOTTEST = 273.15, 313.15
+COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
 LOSS_BLANKS = ("blank fiber", "blank resin")
@@ -184,8 +184,8 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         )
     elif (
         not COLDEST + (margin := _margin(coupon, bench))
-        < _mean(coupon, "liquid temperature")
-        < HOTTEST - margin
+        <= round(_mean(coupon, "liquid temperature"), ROUNDED)
+        <= HOTTEST - margin
     ):
         found = f"water at '{_cell(coupon, 'liquid temperature')}'"
         yield _say(

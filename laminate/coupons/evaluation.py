@@ -36,6 +36,9 @@ from laminate.values.uncertainty import Result, Source, propagate
 if TYPE_CHECKING:
     from laminate.values.units import Spread
 
+DOUBTFUL = 0.999
+"""Confidence beyond which methods that differ are a doubt (common practice, no source)."""
+
 OUTLIERS_FROM = 5
 
 Chooser = Callable[[Coupon], "Made"]
@@ -362,7 +365,12 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
             difference = a.value - b.value
             difference = 0.0 if abs(difference) <= nothing else difference
             agree = abs(difference) <= allowed
-            specimen.agreement.append(Agreement(key[0], (key[1], other[1]), difference, allowed, agree))
+            beyond = float(expanded_by_terms(contributions=parts, dofs=dofs, confidence=DOUBTFUL))
+            doubtful = abs(difference) > max(allowed, beyond)
+            methods = (key[1], other[1])
+            specimen.agreement.append(
+                Agreement(key[0], methods, difference, allowed, agree=agree, doubtful=doubtful)
+            )
 
 
 def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[float], list[float]]:

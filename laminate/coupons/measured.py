@@ -54,13 +54,18 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """Two methods on one specimen: do they agree, given what they share? SI units."""
+    """Two methods on one specimen: do they agree, given what they share? SI units.
+
+    agree: within the expanded uncertainty of the difference; doubtful: beyond that of 99.9 %. Of good
+    pairs one in twenty does not agree; one in a thousand is a doubt that a batch cannot conform with.
+    """
 
     attribute: str
     methods: tuple[str, str]
     difference: float
     allowed: float
     agree: bool
+    doubtful: bool
 
 
 @dataclass

@@ -210,10 +210,16 @@ def needed(plan: Plan) -> list[str]:
 
 
 def columns_of(
-    coupons: Sequence[Coupon], plan: Plan, recipe: Recipe, bench: Bench
+    coupons: Sequence[Coupon],
+    plan: Plan,
+    recipe: Recipe,
+    bench: Bench,
+    readings: Mapping[str, Any] | None = None,
 ) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
+    readings: columns (n,) [SI], one reading a row, in place of those of the coupons; then the first coupon
+    only tells which readings there are.
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
     x: dict[Name, Any] = {}
@@ -223,12 +229,12 @@ def columns_of(
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
             continue
-        mean, spread, count = _repeats(coupons, column)
+        mean, spread, count = _repeats(coupons, column) if readings is None else (readings[column], 0.0, 1)
         x[column] = mean
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
         stated = gauge.repeatability if gauge else None
         own = _size(stated, mean)
-        pooled, freedom = math.sqrt(float(np.mean(spread**2))), float(len(coupons) * (count - 1))
+        pooled, freedom = math.sqrt(float(np.mean(np.square(spread)))), float(len(coupons) * (count - 1))
         # repeats that scatter more than the instrument explains speak for themselves, with their own freedom
         if count > 1 and scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
             name, size, dof = f"{column}, spread of readings", np.full(len(coupons), pooled), freedom

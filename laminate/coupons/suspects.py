@@ -83,7 +83,8 @@ class Discrepancy:
     """Two methods of one specimen that disagree, or a void content too far below zero, with what could
     explain it.
 
-    methods: two, or the one of the void content; difference and u of it [SI]; suspects: the least moved
+    methods: two, or the one of the void content; doubtful: so far apart that a batch cannot conform with it
+    before it is answered; difference and u of it [SI]; suspects: the least moved
     first.
     """
 
@@ -93,6 +94,7 @@ class Discrepancy:
     difference: float
     u: float
     suspects: tuple[Suspect, ...]
+    doubtful: bool
 
     @property
     def wrong_reading(self) -> bool:
@@ -118,17 +120,19 @@ def unit_of_input(name: Name) -> Unit:
 def discrepancies(specimen: Specimen, bench: Bench) -> list[Discrepancy]:
     """Every disagreement of a specimen's methods and a void content below -2 u, each with its suspects."""
     found = [
-        _discrepancy(specimen, bench, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]))
+        _discrepancy(specimen, bench, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful)
         for a in specimen.agreement
         if not a.agree
     ]
     voids = specimen.best.get("void_content")
     if voids is not None and voids.u > 0.0 and voids.value < -NEGATIVE * voids.u:
-        found.append(_discrepancy(specimen, bench, ("void_content", voids.method), None))
+        found.append(_discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True))
     return found
 
 
-def _discrepancy(specimen: Specimen, bench: Bench, key: Key, other: Key | None) -> Discrepancy:
+def _discrepancy(
+    specimen: Specimen, bench: Bench, key: Key, other: Key | None, doubtful: bool
+) -> Discrepancy:
     one = specimen.every[key]
     contributions, difference = one.contributions(), one.value
     sources = {source.name: (source, one.row) for source in one.result.sources}
@@ -150,7 +154,7 @@ def _discrepancy(specimen: Specimen, bench: Bench, key: Key, other: Key | None) 
     suspects += _exact(specimen, x, key, other, difference, moved)
     methods = (key[1],) if other is None else (key[1], other[1])
     u = math.hypot(*contributions.values())
-    return Discrepancy(specimen.name, key[0], methods, difference, u, tuple(suspects))
+    return Discrepancy(specimen.name, key[0], methods, difference, u, tuple(suspects), doubtful)
 
 
 def _possible(suspect: Suspect) -> bool:

@@ -227,7 +227,7 @@ def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
             continue
         share = peek.value("fraction", "zone", name, "share")
         walls = here.get("walls", 1)
-        walls = float(walls) if isinstance(walls, int) else 1.0
+        walls = float(walls) if isinstance(walls, int) and 1 <= walls <= 2 else 1.0
         found.append((here["side"], name, walls, share.value if share else 1.0))
     return found
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from laminate.coupons.evaluation import Made
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.readings import Bench
+    from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon, Coupons
 
 TABLE = "table"
@@ -95,10 +97,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `OPTIONS`;
     spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
     """
-    for name in options:
-        if name not in OPTIONS:
-            raise TypeError(f"no parameter '{name}'; {did_you_mean(name, OPTIONS)}")
-    given = _Given(options, spelled)
+    given = _known(options, spelled=spelled)
     coupons: Coupons | None
     if hasattr(source, "columns"):
         coupons = coupons_of_frame(source)
@@ -144,9 +143,30 @@ def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
     return measure_batch(read_batch(paths[0], str(paths[0])))
 
 
-def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
+@dataclass(frozen=True)
+class Setting:
+    """What the options say: recipe of a count of plies, the plies of all rows, bench, confidence."""
+
+    recipe: Callable[[int | None], Recipe]
+    plies: int | None
+    bench: Bench
+    confidence: float
+
+
+def setting_of(options: Mapping[str, Any]) -> Setting:
+    """The setting of the options of a call, names as in `OPTIONS`. Raises `Refused` with every finding."""
+    return _setting(_known(options, spelled=False))
+
+
+def _known(options: Mapping[str, Any], *, spelled: bool) -> _Given:
+    for name in options:
+        if name not in OPTIONS:
+            raise TypeError(f"no parameter '{name}'; {did_you_mean(name, OPTIONS)}")
+    return _Given(options, spelled)
+
+
+def _setting(given: _Given) -> Setting:
     from laminate.coupons import recipes
-    from laminate.coupons.evaluation import Made, measure
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
     from laminate.values.quantities import FIBER_KINDS
 
@@ -169,21 +189,29 @@ def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
     share = given.quantity("confidence", level, "95 %")
     everywhere = given.count("plies")
     bench = _bench(given)
-    if given.problems or coupons is None:
+    if given.problems:
         raise Refused(given.problems)
     recipe = recipes.of_options(fiber, resin, areal, kind or "other")
+    return Setting(recipe, everywhere, bench, float(share.value))
+
+
+def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
+    from laminate.coupons.evaluation import Made, measure
+
+    setting = _setting(given)
+    assert coupons is not None  # None only beside a finding
     known: dict[int | None, Any] = {}
 
     def made_of(coupon: Coupon) -> Made:
         counted = coupon.readings("plies")
-        plies = int(counted[0]) if counted else everywhere
+        plies = int(counted[0]) if counted else setting.plies
         if plies not in known:
-            known[plies] = recipe(plies)
+            known[plies] = setting.recipe(plies)
         # without an oven weighing the volatiles are part of what extraction takes away
         basis = "as received" if coupon.has("dried mass") else "with volatiles"
         return Made(coupon.word("zone") or None, known[plies], basis=basis)
 
-    return measure(coupons, bench, made_of, confidence=share.value)
+    return measure(coupons, setting.bench, made_of, confidence=setting.confidence)
 
 
 def _bench(given: _Given) -> Bench:
@@ -235,7 +263,7 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
     notes = [(TABLE, note) for note in table.notes]
     if any(pd.api.types.is_float_dtype(frame[column]) for column in frame):
         notes.append((TABLE, "numbers, not text: checks of the digits as typed are left out"))
-    return Coupons(tuple(coupons), tuple(notes), tuple(_at_label(p, frame) for p in (*problems, *found_here)))
+    return Coupons(tuple(coupons), tuple(notes), tuple(at_label(p, frame) for p in (*problems, *found_here)))
 
 
 def _cell_text(value: Any) -> str:
@@ -248,7 +276,7 @@ def _cell_text(value: Any) -> str:
     return str(value)
 
 
-def _at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
+def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
     """The label of the row in place of the line that a file would have."""
     import re
     from dataclasses import replace

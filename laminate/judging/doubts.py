@@ -79,16 +79,16 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
 
 
 def _of_methods(measured: Measurement) -> Iterator[Doubt]:
-    """Methods that disagree within their uncertainties, where no warning has told it."""
+    """Methods that disagree beyond 99.9 %, and voids below zero, where no warning has told it."""
     by_name = {specimen.name: specimen for specimen in measured.specimens if specimen.counts}
-    for name in dict.fromkeys(one.specimen for one in measured.discrepancies):
+    for name in dict.fromkeys(one.specimen for one in measured.discrepancies if one.doubtful):
         specimen = by_name.get(name)
         if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
             continue
         known = {reason.about for reason in reasons(specimen.coupon)}
         if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
             continue
-        first = next(one for one in measured.discrepancies if one.specimen == name)
+        first = next(one for one in measured.discrepancies if one.doubtful and one.specimen == name)
         words = first.attribute.replace("_", " ")
         told = " and ".join(first.methods)
         how = f"{words} by {told} disagree" if len(first.methods) > 1 else f"{words} by {told} below zero"

@@ -175,13 +175,30 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
             into, add = (contributions, row.sum()) if source.shared else (own, np.square(row).sum())
             into[source.name] = into.get(source.name, 0.0) + float(add) / n
             dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
-    deviation = float(values.std(ddof=1)) if n > 1 else None
-    if deviation is not None and deviation <= ROUNDING * abs(float(values.mean())):
-        deviation = 0.0
-    mean = Average(
-        float(values.mean()), n, deviation, contributions, {name: dofs[name] for name in contributions}
-    )
     floor = tuple((v, dofs[name]) for name, v in own.items() if v > 0.0)
+    deviation = float(values.std(ddof=1)) if n > 1 else None
+    kept = {name: dofs[name] for name in contributions}
+    return of_sums(n, float(values.mean()), deviation, contributions, kept, floor, pooled_deviation)
+
+
+def of_sums(
+    n: int,
+    value: float,
+    deviation: float | None,
+    contributions: dict[Name, float],
+    dofs: dict[Name, float],
+    floor: tuple[tuple[float, float], ...],
+    pooled_deviation: tuple[float, float] | None = None,
+) -> Average:
+    """The mean of n rows from what was summed over them.
+
+    value, deviation: mean and standard deviation of the rows [SI]; contributions, dofs: of the mean, of each
+    shared source; floor: mean variances of the rows' own errors, each with its degrees of
+    freedom; pooled_deviation: as of `average`.
+    """
+    if deviation is not None and deviation <= ROUNDING * abs(value):
+        deviation = 0.0
+    mean = Average(value, n, deviation, contributions, dofs)
     if pooled_deviation is not None:
         stated, freedom = pooled_deviation
         if deviation is None or not scatters_more(

@@ -7,18 +7,18 @@ from laminate.values.problems import nearest
 
 QUOTE = ("a quote that opens here and is not closed", "the same quote at its end")
 SLIPS = {
-    "a quote left open": ('held = "sides"', 'held = "sides', "line 53, column 8", *QUOTE),
-    "a single quote left open": ('held = "sides"', "held = 'sides", "line 53, column 8", *QUOTE),
+    "a quote left open": ('side = "width"', 'side = "width', "line 84, column 8", *QUOTE),
+    "a single quote left open": ('side = "width"', "side = 'width", "line 84, column 8", *QUOTE),
     "three quotes left open": ('name = "hydrofoil', 'name = """hydrofoil', "line 7, column 8", *QUOTE),
-    "a key twice": ("walls = 2", "walls = 2\nwalls = 1", "line 74, column 10",
+    "a key twice": ("walls = 2", "walls = 2\nwalls = 1", "line 86, column 10",
                     "a key that stands above already", "each key once"),
-    "a word without quotes": ("walls = 2", "walls = two", "line 73, column 9",
+    "a word without quotes": ("walls = 2", "walls = two", "line 85, column 9",
                               "a value that is no number, date, list or table",
                               'text in quotes: key = "value"'),
-    "a quantity without quotes": ('gap = "2.95 mm', "gap = 2.95 mm", "line 62, column 12",
+    "a quantity without quotes": ('gap = "2.95 mm', "gap = 2.95 mm", "line 74, column 12",
                                   "more after the value",
                                   "one key = value a line, text and values with a unit in quotes"),
-    "a table name left open": ("[core.fore]", "[core.fore", "line 47, column 11",
+    "a table name left open": ("[core.fore]", "[core.fore", "line 57, column 11",
                                "a table name that is not closed", "a ] after the name of the table"),
 }  # fmt: skip
 
@@ -70,9 +70,11 @@ def test_an_option_is_found_by_one_of_its_words(typed, meant):
     assert nearest(typed, known) == meant
 
 
-def test_a_core_that_no_table_has_names_the_one_that_is_meant(shop):
-    shop.change("part.toml", 'core = "fore"', 'core = "for"')
+def test_a_room_that_no_table_has_names_the_one_that_is_meant(shop):
+    text = shop.read("part.toml")
+    head, _, rest = text.partition("[zone.skin]")
+    shop.write("part.toml", head + "[zone.skin]" + rest.replace('room = "skin"', 'room = "skn"', 1))
     assert (
-        "found 'for', expected the name of a [core.NAME] table; did you mean 'fore'?"
+        "zone.skin.room: found 'skn', expected the name of a [room.NAME] table; did you mean 'skin'?"
         in shop.run("fill", "part.toml").err
     )

@@ -177,7 +177,7 @@ def test_milligrams_under_grams_in_a_whole_column(shop):
 
 def test_of_two_areas_the_certificate_decides(shop):
     head = "specimen,lot,area [cm^2],prepreg mass [g],fiber mass [g]"
-    shop.table(head, "P1,L2231,10.0,2.2520,1.5060", "P2,L2231,100,2.2520,1.5060")
+    shop.table(head, "P1,L2231,10.0,2.2520,1.5060", "P2,L2231,100,2.2531,1.5069")
     places = {w["place"] for w in shop.json("measure", "batch.toml")["warnings"]}
     assert places == {"row 2, column 'area'"}
 

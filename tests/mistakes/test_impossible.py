@@ -161,7 +161,7 @@ def test_weighings_of_nearly_equal_things_may_cross_by_their_scatter(shop):
 @pytest.mark.parametrize("method", ["ignition", ""])
 def test_a_loss_of_matrix_says_how_and_burnt_carbon_needs_a_blank(method, shop):
     blank = '[blank]\nresidue_share = "0.2 % ± 0.1 (standard)"     # of neat resin\n'
-    shop.change("batch.toml", blank, "[blank]\n")
+    shop.change("batch.toml", blank, "")
     shop.change("batch.toml", 'fiber_loss = "0.4 % ± 0.2 (standard)"        # of bare fiber\n', "")
     shop.table(LOSS, f"1,web,1.4425,0.9773,{method}")
     (warning,) = shop.json("measure", "batch.toml")["warnings"]
@@ -177,3 +177,18 @@ def test_a_loss_of_matrix_says_how_and_burnt_carbon_needs_a_blank(method, shop):
             "method-not-stated",
             "'ignition' or 'digestion' in the column 'method'",
         )
+
+
+@pytest.mark.parametrize(
+    ("heading", "edges"),
+    [("liquid temperature [degC]", ("0", "40")), ("liquid temperature [degF]", ("32", "104"))],
+)
+def test_water_at_the_very_ends_of_its_formula_is_taken(heading, edges, shop):
+    """Tanaka et al. 2001, 0 to 40 degC: 999.843 and 992.216 kg/m3 give the densities of the specimen."""
+    for edge, water in zip(edges, (0.999843, 0.992216), strict=True):
+        shop.table(f"specimen,mass in air [g],mass in liquid [g],{heading}", f"1,1.4427,0.5117,{edge}")
+        answer = shop.json(
+            "measure", "coupons.csv", "--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3"
+        )
+        expected = 1.4427 * (water - 0.0012) / (1.4427 - 0.5117) + 0.0012
+        assert answer["specimens"][0]["density"]["value"] == pytest.approx(expected, abs=1e-4)

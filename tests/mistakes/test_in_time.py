@@ -49,7 +49,8 @@ def test_two_cells_that_may_both_be_wrong_are_both_named(shop):
 
 def test_pieces_cut_off_every_specimen_are_no_slip(shop):
     rows = [
-        f"{n},web,digestion,1.4427,0.5117,22.8,20.1000,{20.1 + m:.4f},," for n, m in ((1, 0.4427), (2, 0.6))
+        f"{n},web,digestion,{air},{liquid},22.8,20.1000,{20.1 + m:.4f},,"
+        for n, air, liquid, m in ((1, 1.4427, 0.5117, 0.4427), (2, 1.4431, 0.5118, 0.6))
     ]
     shop.table(CRUCIBLE, *rows)
     assert warnings(shop) == []

@@ -120,7 +120,7 @@ def test_a_row_copied(shop):
     shop.write("coupons.csv", shop.read("coupons.csv") + line.replace("0102", "0104") + "\n")
     (warning,) = warnings(shop)
     assert (warning["code"], warning["place"]) == ("rows-alike", "row 5, column 'specimen'")
-    assert warning["found"] == "every mass and length of '0104' the same as of '0102'"
+    assert warning["found"] == "the readings of '0104' the same as of '0102'"
     assert warning["hint"] == f"is a row copied? weigh it again{ADVICE}"
 
 

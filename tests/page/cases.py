@@ -52,6 +52,7 @@ def hostile(folder: Path, example: Path) -> list[str]:
     part = part.replace('"hydrofoil mast, lower section"', words.toml())
     for table in ("zone", "plan"):
         part = part.replace(f"[{table}.web]", f"[{table}.{toml(zone)}]")
+    part = part.replace('represented_by = "web"', f"represented_by = {toml(zone)}")
     part = part.replace("[limits.thickness.web]", f"[limits.thickness.{toml(zone)}]")
     part = part.replace("[resin.epoxy]", f"[resin.{toml(resin)}]").replace('"epoxy"', toml(resin))
     part = part.replace('process."cure temperature"', f"process.{toml(name)}")

@@ -1,0 +1,160 @@
+"""Averages by zone over the partitions of a table that `measure_frame` evaluated row by row."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.front.measuring import TABLE
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from laminate.values.averages import Average
+
+_COLUMN = re.compile(
+    r"(?P<attribute>[a-z_]+)(?P<what>| u| own variance| from .*?)"
+    r"(?:, dof (?P<dof>[^ ]+))? \[(?P<unit>[^]]+)\]"
+)
+
+
+@dataclass
+class _Sums:
+    """Rows summed: count, mean, squares about the mean, contributions of shared causes, own variances."""
+
+    n: int
+    mean: float
+    squares: float
+    columns: dict[str, float]
+
+    def merged(self, other: _Sums) -> _Sums:
+        """Both together. Source: Chan, Golub, LeVeque, Stanford STAN-CS-79-773 (1979), from memory."""
+        n, apart = self.n + other.n, other.mean - self.mean
+        return _Sums(
+            n,
+            self.mean + apart * other.n / n,
+            self.squares + other.squares + apart**2 * self.n * other.n / n,
+            {name: value + other.columns[name] for name, value in self.columns.items()},
+        )
+
+
+def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.DataFrame:
+    """Averages by zone of what `measure_frame` gave for the partitions of a table, as of the whole table.
+
+    Parameters
+    ----------
+    frames : results of `measure_frame` with the same headings and options; they may come one after another
+    confidence : of the expanded uncertainty, 0 to 1
+
+    Returns
+    -------
+    DataFrame : one row a zone and attribute: `method`, `unit`, `n`, `left_out` (rows that count but lack the
+        method), `value`, `standard_deviation`, `u` and `expanded` (NaN for a single row), `coverage_factor`.
+        What rows share does not average out: ``U^2 = max(t^2 s^2, sum (t_i own_i)^2)/n + sum (t_j u_j)^2``
+
+    Raises
+    ------
+    Refused : where frames differ in their columns
+    ValueError : where there is no frame
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from laminate import measure_frame
+    >>> df = pd.DataFrame({"specimen": ["A", "B"], "density [g/cm^3]": [1.55, 1.57]})
+    >>> given = {"fiber_density": "1.79 g/cm^3", "resin_density": "1.3 g/cm^3"}
+    >>> halves = [measure_frame(df.iloc[:1], **given), measure_frame(df.iloc[1:], **given)]
+    >>> round(float(combine(halves)["value"][0]), 3)
+    1.56
+    """
+    import pandas as pd
+
+    from laminate.coupons.methods import preferred
+
+    levels: dict[tuple[str, str, str], list[_Sums]] = {}
+    counted: dict[str, int] = {}
+    columns: list[str] | None = None
+    for frame in frames:
+        if columns is not None and list(frame.columns) != columns:
+            raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
+                                  "results of the same headings and options"))  # fmt: skip
+        columns = list(frame.columns)
+        here = frame[frame["counts"]]
+        for zone, count in here["zone"].value_counts(sort=False).items():
+            counted[str(zone)] = counted.get(str(zone), 0) + int(count)
+        for group, sums in _summed(here):
+            levels.setdefault(group, []).append(sums)
+    if columns is None:
+        raise ValueError("an average needs one frame or more")
+    matches = [match for name in columns if (match := _COLUMN.fullmatch(name))]
+    units = {match["attribute"]: match["unit"] for match in matches if not match["what"]}
+    rows = []
+    for zone in counted:
+        best = preferred([(a, method) for z, a, method in levels if z == zone])
+        for attribute, (_, method) in best.items():
+            mean = _average(_pairwise(levels[zone, attribute, method]))
+            known = mean.standard_uncertainty is not None
+            rows.append({
+                "zone": zone, "attribute": attribute, "method": method, "unit": units[attribute], "n": mean.n,
+                "left_out": counted[zone] - mean.n, "value": mean.value,
+                "standard_deviation": math.nan if (s := mean.standard_deviation) is None else s,
+                "u": mean.u if known else math.nan,
+                "expanded": mean.expanded(confidence) if known else math.nan,
+                "coverage_factor": mean.coverage_factor(confidence) if known else math.nan,
+            })  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]:
+    """The sums of one frame, by zone, attribute and method."""
+    parts: dict[str, dict[str, str]] = {}
+    for name in frame.columns:
+        if match := _COLUMN.fullmatch(name):
+            parts.setdefault(match["attribute"], {})[name] = match["what"]
+    for attribute, names in parts.items():
+        value = next(name for name, what in names.items() if not what)
+        for (zone, method), rows in frame.groupby(["zone", f"{attribute} method"], sort=False, observed=True):
+            if not method:
+                continue
+            values = rows[value].to_numpy()
+            mean = float(values.mean())
+            added = {
+                n: float(rows[n].to_numpy().sum()) for n, what in names.items() if what not in ("", " u")
+            }
+            squares = float(np.square(values - mean).sum())
+            yield (str(zone), attribute, str(method)), _Sums(len(values), mean, squares, added)
+
+
+def _pairwise(sums: list[_Sums]) -> _Sums:
+    while len(sums) > 1:
+        left = sums[-1:] if len(sums) % 2 else []
+        sums = [a.merged(b) for a, b in zip(sums[::2], sums[1::2], strict=False)] + left
+    return sums[0]
+
+
+def _average(sums: _Sums) -> Average:
+    from laminate.values.averages import of_sums
+
+    shared: dict[Any, float] = {}
+    dofs: dict[Any, float] = {}
+    own: dict[float, float] = {}
+    for name, total in sums.columns.items():
+        match = _COLUMN.fullmatch(name)
+        assert match is not None
+        dof = float(match["dof"]) if match["dof"] else math.inf
+        if match["what"] == " own variance":
+            own[dof] = total / sums.n
+        else:
+            shared[match["what"]], dofs[match["what"]] = total / sums.n, dof
+    if math.inf in own:  # the whole: what has degrees of its own stands beside it
+        rest = own[math.inf] - math.fsum(v for dof, v in own.items() if math.isfinite(dof))
+        own[math.inf] = rest if rest > 1e-12 * own[math.inf] else 0.0
+    deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
+    floor = tuple((v, dof) for dof, v in own.items() if v > 0.0)
+    return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor)

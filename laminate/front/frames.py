@@ -1,0 +1,417 @@
+"""Coupons of a DataFrame as columns, row by row, for tables in partitions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.front.measuring import GAUGES, TABLE, Setting, at_label, coupons_of_frame, setting_of
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from laminate.coupons.methods import Plan
+    from laminate.files.coupons import Coupon
+    from laminate.files.table import Heading
+    from laminate.values.uncertainty import Source
+
+    Array = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+
+MOST_TOLD = 20
+OF_ROWS = ("kind", "replaces", "field", "balance", "liquid balance")
+"""Columns that take a whole table, or a batch file, to understand."""
+
+
+def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
+    """Attributes of coupons with their uncertainty, each row by itself: any split gives the same rows.
+
+    Parameters
+    ----------
+    frame : DataFrame with the columns of a coupon table (units in the headings: "mass in air [g]"), one row a
+        specimen; `kind`, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`
+    options : as of `measure`; blanks come as `residue_share` and `fiber_loss`
+
+    Returns
+    -------
+    DataFrame : index as given; `specimen`, `zone`, `counts` (whether not excluded), and for each attribute,
+        by the best method of the row, "void_content [%]", "void_content u [%]", "void_content method",
+        "void_content own variance [(%)^2]" and a signed column for each shared cause, "void_content from
+        fiber density [%]"; degrees of freedom, where finite, stand in the heading. NaN where a row does not
+        give an attribute, or nothing has a ±. Headings and arguments alone decide the columns, so
+        `measure_frame(df.head(0), ...)` is what dask calls `meta`. Outliers, suspects and Monte Carlo are
+        for `measure`
+
+    Raises
+    ------
+    Refused : with the first 20 rows that cannot be, at row label and column, or with the parameter
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> df = pd.DataFrame({"specimen": ["A"], "mass in air [g]": [3.697], "mass in liquid [g]": [1.636],
+    ...     "liquid density [g/cm^3]": [1.0], "method": ["ignition"], "residue mass [g]": [2.595]})
+    >>> m = measure_frame(df, fiber_density="2.5 g/cm^3", resin_density="1.2 g/cm^3", air_density=0)
+    >>> round(float(m["void_content [%]"][0]), 2)  # Kaw, Mechanics of Composite Materials, ch. 3
+    5.08
+    """
+    table = _read(frame, setting_of(options))
+    out = _empty(table)
+    _refuse(frame, table, table.bad | _disorder(table))
+    suspect = np.zeros(table.rows, bool)
+    for rows, stand_in, plies in _patterns(table):
+        suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
+    _refuse(frame, table, suspect)
+    return _as_frame(frame, table, out)
+
+
+@dataclass
+class _Table:
+    """A frame as columns: numbers [SI] by column, NaN where empty; words by column; rows that are wrong."""
+
+    setting: Setting
+    rows: int
+    numbers: dict[str, Array]
+    words: dict[str, Any]
+    bad: Mask
+    attributes: list[str] = field(default_factory=list)
+    causes: dict[str, float] = field(default_factory=dict)
+    own: list[float] = field(default_factory=list)
+
+    def has(self, column: str) -> Any:
+        """Rows with a reading (n,)."""
+        return np.isfinite(self.numbers[column]) if column in self.numbers else np.zeros(self.rows, bool)
+
+
+def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
+    """The headings, each checked as those of a coupon table."""
+    import pandas as pd
+
+    from laminate.coupons.readings import PREPREG_COLUMNS
+    from laminate.files.coupons import COLUMNS, POINTS
+    from laminate.files.grid import Grid, build
+
+    problems: list[Problem] = []
+    names = [str(name) for name in frame.columns]
+    table = build(Grid(TABLE, "", [(1, names), (2, ["x"] * len(names))]), COLUMNS, problems)
+    if table is None:
+        raise Refused(problems)
+    for heading in table.headings:
+        place = f"column '{heading.text}'"
+        if heading.number is not None or heading.name in (*POINTS, *PREPREG_COLUMNS):
+            expected = "one reading a specimen of a laminate, as columns"
+            problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
+                                    "`measure` takes repeats, point counts and prepreg tests"))  # fmt: skip
+        if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
+            hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
+            problems.append(Problem("wrong-type", TABLE, place, "numbers", "names as text", hint))
+    if "specimen" not in [heading.name for heading in table.headings]:
+        expected = "a column 'specimen' with the name of each one"
+        problems.append(Problem("missing-column", TABLE, "", "no column 'specimen'", expected))
+    if problems:
+        raise Refused(problems)
+    return table.headings
+
+
+def _read(frame: pd.DataFrame, setting: Setting) -> _Table:
+    from laminate.files.coupons import BOUNDS, LOSS_METHODS, NUMBERS
+    from laminate.values.units import Unreadable, column_unit
+
+    table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool))
+    problems: list[Problem] = []
+    for heading in _headings(frame):
+        cells = frame.iloc[:, heading.index]
+        if heading.name not in NUMBERS:
+            table.words[heading.name] = cells.astype(object).where(cells.notna(), "").astype(str).str.strip()
+            continue
+        try:
+            factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
+        except Unreadable as fault:
+            code = "wrong-unit" if heading.unit else "missing-unit"
+            place = f"column '{heading.text}'"
+            problems.append(Problem(code, TABLE, place, fault.found, fault.expected, fault.hint))
+            continue
+        value, wrong = _numbers(cells)
+        number = value * factor + offset
+        low, equal, high, _ = BOUNDS[heading.name]
+        wrong |= (number < low) | (number > high) | (False if equal else number == low)
+        if heading.name == "plies":
+            wrong |= np.isfinite(value) & (value != np.floor(value))
+        table.numbers[heading.name] = number
+        table.bad |= wrong
+    problems += _not_of_rows(frame, table)
+    if problems:
+        raise Refused(problems)
+    method = table.words.get("method")
+    if method is not None:
+        table.words["method"] = method = method.str.casefold().str.split().str.join(" ")
+        table.bad |= ~method.isin(["", *LOSS_METHODS]).to_numpy()
+    table.bad |= table.words["specimen"].eq("").to_numpy()
+    _say_columns(table)
+    return table
+
+
+def _numbers(cells: pd.Series[Any]) -> tuple[Array, Mask]:
+    """Numbers of a column (n,), NaN where it is empty, and the cells that are none."""
+    import pandas as pd
+
+    empty = cells.isna().to_numpy(bool, copy=True)
+    if not pd.api.types.is_numeric_dtype(cells.dtype):
+        text = cells.astype(object).where(~empty, "").astype(str).str.strip()
+        empty |= text.eq("").to_numpy(bool)
+        cells = text.str.replace("\N{MINUS SIGN}", "-", regex=False)
+    value = pd.to_numeric(cells, errors="coerce").to_numpy(float, na_value=math.nan)
+    wrong = ~empty & ~np.isfinite(value)
+    return value, np.ones(len(value), bool) if pd.api.types.is_bool_dtype(cells.dtype) else wrong
+
+
+def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
+    """What is no function of one row: blanks, retests, several rows of a specimen."""
+    found: list[Problem] = []
+    for column in OF_ROWS:
+        if column in table.words:
+            for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
+                place = f"row {frame.index[at]}, column '{column}'"
+                said = f"'{table.words[column].iloc[at]}'"
+                hint = "blanks come as residue_share and fiber_loss; `measure` takes the rest"
+                found.append(Problem("not-of-one-row", TABLE, place, said, "an empty cell", hint))
+    names = table.words.get("specimen")
+    if names is not None:
+        for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
+            place = f"row {frame.index[at]}, column 'specimen'"
+            said = f"'{names.iloc[at]}' a second time"
+            found.append(Problem("given-twice", TABLE, place, said, "one row a specimen", "`measure` merges"))
+    return found
+
+
+def _disorder(table: _Table) -> Mask:
+    """Rows whose readings may not be: each is then looked at as `measure` does."""
+    from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
+
+    found = np.zeros(table.rows, bool)
+    x, held = table.numbers, table.has("sinker mass in liquid")
+    gauge = table.setting.bench.gauges.get("thermometer")
+    spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
+    margin = 1.001 * WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+    for small, large in (*ORDERS, ("residue mass", "mass in air")):
+        if small in x and large in x:
+            found |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
+    if "mass in liquid" in x:
+        found |= x["mass in liquid"] <= 0.0
+        if "sinker mass in liquid" in x and "mass in air" in x:
+            found |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
+    if "liquid temperature" in x:
+        water = x["liquid temperature"]
+        found |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
+    return found
+
+
+def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
+    """A coupon that only tells which readings there are."""
+    from laminate.files.coupons import Coupon
+
+    words = {"method": method} if method else {}
+    numbers = dict.fromkeys(columns, 1.0)
+    return Coupon("", TABLE, numbers, texts=dict.fromkeys(numbers, "1.0000"), words=words)
+
+
+def _patterns(table: _Table) -> Iterable[tuple[NDArray[np.intp], Coupon, int | None]]:
+    """Rows that have the same readings, method and plies, with what they have."""
+    if not table.rows:
+        return
+    columns = [name for name in table.numbers if name != "plies"]
+    keys = np.zeros((table.rows, len(columns) + 2))
+    for at, name in enumerate(columns):
+        keys[:, at] = table.has(name)
+    methods = ["", "ignition", "digestion"]
+    if "method" in table.words:
+        keys[:, -2] = [methods.index(word) if word in methods else 0 for word in table.words["method"]]
+    plies = table.numbers.get("plies")
+    if plies is not None:
+        keys[:, -1] = np.nan_to_num(plies)
+    distinct, group = np.unique(keys, axis=0, return_inverse=True)
+    group = group.reshape(-1)
+    order = np.argsort(group, kind="stable")
+    ends = np.cumsum(np.bincount(group, minlength=len(distinct)))
+    for key, rows in zip(distinct, np.split(order, ends[:-1]), strict=True):
+        there = [name for name, has in zip(columns, key, strict=False) if has]
+        yield rows, _stand_in(there, methods[int(key[-2])]), int(key[-1]) or table.setting.plies
+
+
+def _say_columns(table: _Table) -> None:
+    """Attributes, shared causes and own degrees that headings and arguments allow, whatever the rows hold."""
+    from laminate.coupons.methods import attributes
+    from laminate.coupons.readings import constants_of, plan_of
+
+    setting = table.setting
+    bench, coupon = setting.bench, _stand_in(name for name in table.numbers if name != "plies")
+    plan = plan_of(coupon, bench)
+    recipe = setting.recipe(1 if "plies" in table.numbers or setting.plies else None)
+    found: dict[str, None] = {}
+    for way in (*_ways(coupon, plan), ""):
+        for loss in (plan.loss, ""):
+            tried = replace(plan, density=way, loss=loss)
+            names = [*table.numbers, *constants_of(tried, recipe, bench, [coupon]), "liquid density",
+                     "specimen mass", "mass in air"]  # fmt: skip
+            x: dict[Any, Any] = {name: np.full(1, 300.0) for name in names}
+            with np.errstate(all="ignore"):
+                found |= dict.fromkeys(key[0] for key in attributes(x, tried, recipe))
+    table.attributes = sorted(found)
+    constants = {**recipe.values, "air density": bench.air_density, "residue share": bench.residue_share,
+                 "fiber loss": bench.fiber_loss}  # fmt: skip
+    if bench.liquid_density is not None:
+        constants["liquid density"] = bench.liquid_density
+    table.causes = {str(name): value.dof for name, value in constants.items() if value.spread > 0.0}
+    own: set[float] = set()
+    for name in GAUGES:
+        gauge = bench.gauges.get(name)
+        if gauge and gauge.calibration:
+            table.causes[f"calibration of {name}"] = gauge.calibration.dof
+        if gauge and gauge.repeatability and math.isfinite(gauge.repeatability.dof):
+            own.add(gauge.repeatability.dof)
+    table.own = sorted(own)
+
+
+def _ways(coupon: Coupon, plan: Plan) -> list[str]:
+    """The ways of a density whose readings are all there."""
+    from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, SATURATED
+
+    needs = {
+        SATURATED: ["saturated mass", "dry mass", "mass in liquid"],
+        IMMERSION: ["mass in air", "mass in liquid"],
+        GIVEN: ["density"],
+        DIMENSIONS: ["mass in air", "thickness"],
+    }
+    return [way for way, names in needs.items() if coupon.has(*names) and (way != DIMENSIONS or plan.area)]
+
+
+def _empty(table: _Table) -> dict[str, Any]:
+    """The columns of the answer, filled with nothing."""
+    from laminate.values.quantities import ATTRIBUTES
+
+    out: dict[str, Any] = {}
+    for attribute in table.attributes:
+        unit = ATTRIBUTES[attribute].unit.text
+        for what, shown in _parts(table, unit):
+            out[f"{attribute}{what} [{shown}]"] = np.full(table.rows, math.nan)
+        out[f"{attribute} method"] = np.full(table.rows, "", object)
+    return out
+
+
+def _parts(table: _Table, unit: str) -> list[tuple[str, str]]:
+    parts = [("", unit), (" u", unit), (" own variance", f"({unit})^2")]
+    parts += [(f" own variance, dof {dof!r}", f"({unit})^2") for dof in table.own]
+    return parts + [(_cause(name, dof), unit) for name, dof in table.causes.items()]
+
+
+def _cause(name: str, dof: float) -> str:
+    return f" from {name}" + (f", dof {dof!r}" if math.isfinite(dof) else "")
+
+
+def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, plies: int | None) -> Mask:
+    """Fill in the attributes of one group; returns which of its rows cannot be."""
+    from laminate.coupons.checks import impossible
+    from laminate.coupons.methods import attributes, preferred
+    from laminate.coupons.readings import columns_of, plan_of
+    from laminate.values.quantities import ATTRIBUTES
+    from laminate.values.uncertainty import propagate
+
+    setting = table.setting
+    recipe, bench = setting.recipe(plies), setting.bench
+    plan = plan_of(coupon, bench, basis="with volatiles")
+    wrong = np.zeros(len(rows), bool)
+    findings = impossible(coupon, bench, _unbounded(recipe))
+    if any(problem.code in ("missing-reading", "aramid-burnt") for problem in findings):
+        return ~wrong
+    readings = {name: column[rows] for name, column in table.numbers.items()}
+    x, sources, _ = columns_of([coupon], plan, recipe, bench, readings)
+
+    def formula(x: Any) -> Any:
+        return attributes(x, plan, recipe)
+
+    with np.errstate(all="ignore"):
+        results: dict[Any, Any] = propagate(formula, x, sources)
+    for (attribute, _), result in results.items():
+        if attribute == "density":
+            wrong |= ~((0.5 * recipe.lightest <= result.value) & (result.value <= 1.01 * recipe.heaviest))
+        if attribute in ("fiber_content", "fiber_volume"):
+            wrong |= ~(result.value <= 1.0)
+    for attribute, key in preferred(results).items():
+        unit = ATTRIBUTES[attribute].unit
+        shown = _shown(table, results[key].value, results[key].contributions, sources)
+        for (what, name), power in zip(_parts(table, unit.text), _powers(table), strict=True):
+            out[f"{attribute}{what} [{name}]"][rows] = shown[what] * unit.per_si**power
+        out[f"{attribute} method"][rows] = key[1]
+    return wrong
+
+
+def _powers(table: _Table) -> list[int]:
+    return [1, 1, 2, *(2 for _ in table.own), *(1 for _ in table.causes)]
+
+
+def _unbounded(recipe: Any) -> Any:
+    """The recipe without bounds of density."""
+    return replace(recipe, lightest=0.0, heaviest=math.inf)
+
+
+def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> dict[str, Array]:
+    """Value, u, own variance, and a signed column for each shared cause [SI], by part of the heading."""
+    none = np.zeros(len(value))
+    u = np.sqrt(np.square(parts).sum(axis=0)) + none
+    found = {"": np.broadcast_to(value, (len(none),)), " u": np.where(u > 0.0, u, math.nan)}
+    found |= {what: none for what, _ in _parts(table, "") if what not in found}
+    for part, source in zip(parts, sources, strict=True):
+        if source.shared:
+            found[_cause(str(source.name), table.causes[str(source.name)])] = part
+            continue
+        found[" own variance"] = found[" own variance"] + part**2
+        if math.isfinite(source.dof):
+            what = f" own variance, dof {source.dof!r}"
+            found[what] = found[what] + part**2
+    return found
+
+
+def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
+    """Look at the suspect rows as `measure` does. Raises `Refused` where one of them cannot be."""
+    from laminate.coupons.checks import impossible
+
+    found: list[Problem] = []
+    for at in np.flatnonzero(suspect).tolist():
+        row = frame.iloc[[at]]
+        try:
+            coupons = coupons_of_frame(row)
+        except Refused as refusal:
+            here = list(refusal.problems)
+        else:
+            here = list(coupons.problems)
+            for coupon in coupons.coupons if not here else ():
+                plies = coupon.readings("plies")
+                recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
+                here += [at_label(p, row) for p in impossible(coupon, table.setting.bench, recipe)]
+        if not here and table.bad[at]:
+            place, expected = (
+                f"row {frame.index[at]}",
+                "numbers with a decimal point, nothing else in their cells",
+            )
+            here = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]
+        found += here
+        if len(found) >= MOST_TOLD:
+            break
+    if found:
+        raise Refused(found)
+
+
+def _as_frame(frame: pd.DataFrame, table: _Table, out: dict[str, Any]) -> pd.DataFrame:
+    import pandas as pd
+
+    none = pd.Series("", index=frame.index, dtype=object)
+    out = {name: pd.Series(column, frame.index, column.dtype) for name, column in out.items()}
+    words = {name: table.words.get(name, none).astype(object) for name in ("specimen", "zone")}
+    counts = table.words.get("excluded", none).eq("").astype(bool)
+    return pd.DataFrame({**words, "counts": counts, **out}, index=frame.index)

@@ -1,0 +1,208 @@
+"""Rows of a table by themselves, and the averages of its partitions, held to the single run of `measure`."""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import laminate as lam
+
+MATERIAL = {"fiber_density": "1.79 g/cm^3 ± 0.01 (k=2)", "resin_density": "1.28 g/cm^3 ± 0.012 (k=2)"}
+BENCH = {
+    "balance": "0.2 mg (standard)", "balance_calibration": "0.1 mg (standard)",
+    "thermometer": "0.1 K (standard)", "micrometer": "0.002 mm (standard)",
+    "residue_share": "0.2 % ± 0.1 (standard)",
+}  # fmt: skip
+FAW = {"fiber_areal_weight": "150 g/m^2 ± 2 (k=2)", "plies": 20}
+
+
+def table(count=12, *, loss="digestion", density="water", thickness=False, area=False):
+    """Invented coupons of two zones, clean."""
+    generator = np.random.default_rng(7)
+    mass, rho, content, thick = (
+        middle * (1 + share * generator.standard_normal(count))
+        for middle, share in ((1.44, 0.02), (1.549, 0.0015), (0.677, 0.002), (2.87, 0.002))
+    )
+    cells = {
+        "specimen": [f"{i:04d}" for i in range(count)],
+        "zone": ["web" if i % 3 else "cap" for i in range(count)],
+    }
+    if density == "water":
+        cells |= {"mass in air [g]": mass, "mass in liquid [g]": mass * (1 - 0.9975 / rho)}
+        cells |= {"liquid temperature [degC]": 22.8 + 0.1 * generator.standard_normal(count)}
+    if density == "given":
+        cells |= {"density [g/cm^3]": rho}
+    if loss:
+        cells |= {"method": [loss] * count, "specimen mass [g]": mass, "residue mass [g]": mass * content}
+    if thickness:
+        cells |= {"thickness [mm]": thick}
+    if area:
+        cells |= {"mass in air [g]": mass, "length [mm]": 18 + 0 * mass, "width [mm]": 18 + 0 * mass}
+    return pd.DataFrame(cells, index=[f"r{i}" for i in range(count)])
+
+
+CASES = {
+    "digestion": (table(), {}),
+    "ignition": (table(loss="ignition"), {}),
+    "crucible": (
+        table()
+        .assign(
+            **{
+                "crucible mass [g]": 20.0,
+                "crucible with specimen [g]": 21.44,
+                "crucible with residue [g]": 20.97,
+            }
+        )
+        .drop(columns=["specimen mass [g]", "residue mass [g]"]),
+        {},
+    ),
+    "density given": (table(density="given"), {}),
+    "thickness": (table(loss="", thickness=True), FAW),
+    "both": (table(thickness=True), FAW),
+    "areal weight": (table(density="", thickness=True, area=True), FAW),
+    "own degrees": (table(), {"balance": "0.2 mg (standard, dof=9)"}),
+}
+
+
+def close(one, other):
+    return math.isclose(one, other, rel_tol=1e-12, abs_tol=1e-13)
+
+
+def run(name):
+    frame, more = CASES[name]
+    options = MATERIAL | BENCH | more
+    return frame, options
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_each_row_is_that_of_the_single_run(name):
+    frame, options = run(name)
+    rows, whole = lam.measure_frame(frame, **options), lam.measure(frame, **options)
+    seen = 0
+    for label, row in rows.iterrows():
+        specimen = whole[frame.loc[label, "specimen"]]
+        for column in (c for c in rows.columns if c.endswith(" method") and row[c]):
+            attribute = column.removesuffix(" method")
+            value = next(c for c in rows.columns if c.startswith(f"{attribute} ["))
+            quantity = getattr(specimen, attribute)
+            assert close(row[value], quantity.value)
+            u = row[value.replace(" [", " u [")]
+            assert close(u, quantity.u) if quantity.u is not None else math.isnan(u)
+            shared = [row[c] for c in rows.columns if c.startswith(f"{attribute} from ")]
+            own = next(row[c] for c in rows.columns if c.startswith(f"{attribute} own variance ["))
+            assert math.isclose(math.hypot(*shared) ** 2 + own, (quantity.u or 0.0) ** 2, rel_tol=1e-11)
+            seen += 1
+    assert seen >= 3 * len(frame)
+
+
+@pytest.mark.parametrize("name", ["both", "own degrees"])
+@settings(max_examples=5, deadline=None)
+@given(cuts=st.lists(st.integers(0, 12), max_size=5))
+def test_any_split_gives_the_averages_of_the_single_run(name, cuts):
+    frame, options = run(name)
+    ends = [0, *sorted(cuts), len(frame)]
+    parts = [lam.measure_frame(frame.iloc[a:b], **options) for a, b in pairwise(ends)]
+    pd.testing.assert_frame_equal(
+        pd.concat([p for p in parts if len(p)]), lam.measure_frame(frame, **options), rtol=1e-12
+    )
+    found = lam.combine(parts)
+    from laminate.front.measuring import measured_of
+    from laminate.values.quantities import ATTRIBUTES
+
+    single = {zone.zone: zone for zone in measured_of(frame, options).zones}
+    assert set(found["zone"]) == set(single) == {"cap", "web"}
+    for row in found.to_dict("records"):
+        zone, per_si = single[row["zone"]], ATTRIBUTES[row["attribute"]].unit.per_si
+        mean = zone.averages[row["attribute"]]
+        assert (row["method"], row["n"]) == (zone.methods[row["attribute"]], mean.n)
+        for ours, theirs in (
+            (row["value"], mean.value),
+            (row["u"], mean.standard_uncertainty),
+            (row["expanded"], mean.expanded(0.95)),
+        ):
+            assert math.isclose(ours, theirs * per_si, rel_tol=1e-12, abs_tol=1e-13)
+    assert len(found) == sum(len(zone.averages) for zone in single.values())
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_an_empty_frame_has_the_columns_and_types(name):
+    frame, options = run(name)
+    none, some = lam.measure_frame(frame.head(0), **options), lam.measure_frame(frame, **options)
+    assert len(none) == 0
+    pd.testing.assert_series_equal(none.dtypes, some.dtypes)
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "code"),
+    [
+        ("mass in liquid [g]", "1.2x", "not-a-number"),
+        ("mass in liquid [g]", 3.0, "wrong-order"),
+        ("mass in liquid [g]", "0,51", "not-a-number"),
+        ("mass in air [g]", -1.0, "impossible-value"),
+        ("residue mass [g]", None, ""),
+        ("liquid temperature [degC]", None, "missing-reading"),
+        ("liquid temperature [degC]", 60.0, "water-temperature"),
+        ("mass in liquid [g]", 0.9, "impossible-density"),
+        ("method", "burnt", "wrong-word"),
+        ("specimen", "0001", "given-twice"),
+        ("kind", "blank fiber", "not-of-one-row"),
+        ("replaces", "0001", "not-of-one-row"),
+    ],
+)
+def test_a_row_that_cannot_be_is_refused_at_its_label(column, value, code):
+    frame, options = run("digestion")
+    frame = frame.astype(object)
+    if column not in frame:
+        frame[column] = ""
+    frame.loc["r4", column] = value
+    if not code:
+        assert lam.measure_frame(frame, **options).loc["r4", "fiber_volume method"] == ""
+        return
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure_frame(frame, **options)
+    assert {problem.code for problem in refusal.value.problems} == {code}
+    assert all("row r4" in problem.place for problem in refusal.value.problems)
+
+
+@pytest.mark.parametrize(
+    ("heading", "code"),
+    [("thickness 1 [mm]", "numbered-column"), ("prepreg mass [g]", "numbered-column"),
+     ("thickness", "missing-unit"), ("thikness [mm]", "unknown-column")],
+)  # fmt: skip
+def test_a_heading_that_does_not_fit_is_refused(heading, code):
+    frame, options = run("digestion")
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure_frame(frame.assign(**{heading: 2.8}), **options)
+    assert refusal.value.problems[0].code == code
+
+
+def test_an_excluded_row_is_computed_and_not_counted():
+    frame, options = run("digestion")
+    frame = frame.assign(excluded=["chipped", *[""] * 11])
+    rows = lam.measure_frame(frame, **options)
+    assert rows["void_content [%]"].notna().all()
+    assert lam.combine([rows])["n"].max() < 12
+    assert not rows["counts"].iloc[0]
+
+
+def test_frames_of_other_options_are_not_combined():
+    frame, options = run("digestion")
+    with pytest.raises(lam.Refused):
+        lam.combine([lam.measure_frame(frame, **options), lam.measure_frame(frame, **MATERIAL)])
+
+
+def test_partitions_of_dask_on_two_processes_are_the_single_run():
+    dask = pytest.importorskip("dask.dataframe", reason="no dask: partitions on processes are not tried")
+    frame, options = run("digestion")
+    config = pytest.importorskip("dask").config
+    with config.set({"dataframe.convert-string": False}):
+        parts = dask.from_pandas(frame, npartitions=3, sort=False)
+        meta = lam.measure_frame(frame.head(0), **options)
+        rows = parts.map_partitions(lam.measure_frame, meta=meta, **options)
+        rows = rows.compute(scheduler="processes", num_workers=2)
+    single = lam.measure_frame(frame, **options)
+    pd.testing.assert_frame_equal(rows, single, rtol=1e-12, check_dtype=False)

@@ -1,0 +1,59 @@
+"""What the README shows is what the program says, numbers included."""
+
+import doctest
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from laminate.cli import app
+
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+SHOWN = re.findall(r"^    \$ laminate (.*)\n((?:    .*\n)+)", README, re.M)
+
+
+def one_line(text):
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert app.status(["example", "."]) == 0
+    capsys.readouterr()
+    return tmp_path
+
+
+def test_it_shows_each_persons_work():
+    assert {command.split()[0] for command, _ in SHOWN} >= {"fill", "measure", "report"}
+
+
+@pytest.mark.parametrize(("command", "shown"), SHOWN, ids=[command for command, _ in SHOWN])
+def test_output_is_as_shown(folder, capsys, command, shown):
+    if "# without moldings" in command:
+        batch = folder / "batch.toml"
+        text = batch.read_text("utf-8")
+        assert text.count("moldings = 12\n") == 1
+        batch.write_text(text.replace("moldings = 12\n", ""), "utf-8")
+    app.status(shlex.split(command, comments=True))
+    said = one_line(capsys.readouterr().out)
+    at = 0
+    for piece in re.split(r"^    \.\.\.\n", shown, flags=re.M):
+        assert one_line(piece) in said[at:]
+        at = said.index(one_line(piece), at) + len(one_line(piece))
+
+
+def test_the_library_answers_as_shown(folder):
+    lines = re.search(r"^## From Python\n\n((?:    .*\n)+)", README, re.M)
+    assert lines
+    test = doctest.DocTestParser().get_doctest(lines[1], {}, "README.md", "README.md", 0)
+    assert len(test.examples) >= 5
+    outcome = doctest.DocTestRunner().run(test)
+    assert outcome.failed == 0
+
+
+def test_every_case_is_named():
+    from laminate.cli.general import CASES
+
+    assert all(f"`{case}`" in README for case in set(CASES) - {"mast"})
