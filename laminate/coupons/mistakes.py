@@ -20,7 +20,7 @@ from laminate.coupons.answers import RESULTS, about, answer, is_answered
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
 from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
 from laminate.coupons.fellows import MANY, Interval, intervals
-from laminate.coupons.meant import Deviation, Expected, Looked, what_was_meant
+from laminate.coupons.meant import Deviation, Expected, Guess, Looked, what_was_meant
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
 from laminate.coupons.suspects import discrepancies
@@ -110,7 +110,7 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
     common, table = _common(found, values), Looked(specimens, inputs, expected, found)
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
-        told = None
+        told: list[Guess] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = what_was_meant(i, table)
         # a slip of its own in each of several rows is no common cause
@@ -160,7 +160,7 @@ def _besides(
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
     found: dict[tuple[str, str], Problem] = {}
     for deviation in off:
-        problem = _problem(specimen, deviation, None, common.get(deviation.key, ""), bench, off)
+        problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), bench, off)
         found.setdefault(about(specimen.coupon, problem), problem)
         if not is_answered(specimen.coupon, problem):
             break
@@ -302,7 +302,7 @@ CODES = {
 def _problem(
     specimen: Specimen,
     first: Deviation,
-    meant: tuple[str, str] | None,
+    meant: Sequence[Guess],
     common: str,
     bench: Bench,
     off: Sequence[Deviation],
@@ -319,8 +319,10 @@ def _problem(
     elif first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
     cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
-    place = meant[0] if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
-    hint = f"{meant[1]} mend it, else {known.advice}" if meant else known.advice
+    place = (
+        meant[0].place if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
+    )
+    hint = "; or ".join([guess.sentence(known.advice) for guess in meant])
     if not meant:
         hint = "; ".join(
             part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part

@@ -45,6 +45,8 @@ _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
 )
 _WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?![xeE])(?:[^\W\d_]|[%°µ]).*")
+LOOK_ALIKE = {"O": "0", "o": "0", "l": "1", "I": "1"}
+"""Letters that are typed for a digit."""
 _NOT_MEASURED = frozenset(
     {"na", "n/a", "n.a.", "n.a", "nan", "none", "null", "nil", "-", "--", "–", "—", "?", "??", "x"}
     | {"inf", "-inf", "infinity", "-infinity", "tbd", "missing"}
@@ -172,6 +174,11 @@ def _mend(text: str, decimal: str) -> str:
         if _GROUPED.fullmatch(text):
             return f"write {text.replace(other, decimal)} or {text.replace(other, '')}, whichever is meant"
         return f"the decimal sign of this table is '{decimal}': write {text.replace(other, decimal)}"
+    if letters := sorted({sign for sign in text if sign in LOOK_ALIKE}):
+        plain = "".join(LOOK_ALIKE.get(sign, sign) for sign in text)
+        if looks_like_number(plain, decimal):
+            asked = " and ".join(f"letter {sign}?" for sign in letters)
+            return f"{asked} read it again, and type it in digits"
     if words := _WITH_WORDS.fullmatch(text):
         return f"write {words[1]} alone: a unit belongs in the heading, words in the column 'remark'"
     return ""
