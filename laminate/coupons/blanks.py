@@ -71,7 +71,7 @@ def split_blanks(
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
     rows = [*blanks, *of_kind[STANDARD]]
     warnings += [warning for _, warning in copies(list(enumerate(rows)))]
-    warnings = [w for coupon in rows for w in answer(coupon, _about(coupon, warnings))]
+    warnings = [w for coupon in rows for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return specimens, new, notes, warnings
 

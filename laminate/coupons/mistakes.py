@@ -64,6 +64,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
         specimens[i].warnings.extend(found)
     for specimen in specimens:
         coupon = specimen.coupon
+        specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from laminate.values.problems import Problem
 from laminate.values.units import Unreadable
 
 TEXT_COLUMNS = frozenset(
@@ -85,7 +86,8 @@ class Row:
 class Table:
     """One table of one file; `notes` say in words what was forgiven, left out or assumed as it was read.
 
-    file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect.
+    file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect;
+    asked: row number and warning of each cell that says more than its text, such as a comment.
     """
 
     file: str
@@ -94,6 +96,7 @@ class Table:
     rows: tuple[Row, ...]
     notes: tuple[str, ...] = ()
     decimal: str = "."
+    asked: tuple[tuple[int, Problem], ...] = ()
 
     def place(self, row: Row | int, heading: Heading) -> str:
         """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""
