@@ -18,7 +18,7 @@ from laminate.coupons.recipes import Recipe
 from laminate.coupons.table_checks import copies, reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
-from laminate.values.problems import Problem
+from laminate.values.problems import Answered, Problem
 from laminate.values.uncertainty import Result, propagate
 from laminate.values.units import Value
 
@@ -74,6 +74,28 @@ def split_blanks(
     warnings = [w for coupon in rows for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return specimens, new, notes, warnings
+
+
+def open_doubts(coupons: Sequence[Coupon], warnings: Sequence[Problem]) -> list[Problem]:
+    """The warnings about blank rows that nobody has answered: what they say of specimens is open as well."""
+    blanks = [coupon for coupon in coupons if coupon.kind in (BLANK_RESIN, BLANK_FIBER)]
+    return [w for coupon in blanks for w in _about(coupon, warnings) if not isinstance(w, Answered)]
+
+
+def blamed_on(
+    doubts: Sequence[Problem], found: Sequence[Problem], coupon: Coupon, bench: Bench, recipe: Recipe
+) -> list[Problem]:
+    """What is impossible in a specimen; what only its blanks in doubt make so is said of them instead.
+
+    doubts: open ones about blanks; found: the findings with these blanks.
+    """
+    if not doubts or not found:
+        return [*found]
+    alone = impossible(coupon, replace(bench, residue_share=EXACT, fiber_loss=EXACT), recipe)
+    own = [
+        problem for problem in found if (problem.code, problem.place) in {(p.code, p.place) for p in alone}
+    ]
+    return own if len(own) == len(found) else [*own, *doubts]
 
 
 def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:

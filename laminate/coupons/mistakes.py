@@ -50,13 +50,14 @@ SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
 
-def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
+def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False) -> None:
     """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
 
-    specimens: evaluated, with the agreement of their methods; excluded ones get none.
+    specimens: evaluated, with the agreement of their methods; excluded ones get none; blank_doubted: one is
+    in doubt, so that what it enters says nothing of a specimen but beside its fellows.
     """
     coupons = [s.coupon for s in specimens]
-    mistakes = find_mistakes(specimens, bench)
+    mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
     for i, warning in check_table(coupons, bench):
         if not _told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
@@ -79,12 +80,14 @@ def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> 
     return warning.code == REPEATED and len(coupon.readings(column)) == 2 and column in map(base_name, cells)
 
 
-def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list[Problem]]:
+def find_mistakes(
+    specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False
+) -> dict[int, list[Problem]]:
     """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
 
     Where the row answers it with a reason, a second tells what does not fit besides.
 
-    specimens: evaluated, with the agreement of their methods.
+    specimens: evaluated, with the agreement of their methods; blank_doubted: as in `warn`.
     """
     rows = [i for i, s in enumerate(specimens) if not s.excluded]
     inputs = {i: readings_of(specimens[i], bench) for i in rows}
@@ -96,6 +99,7 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
             for key, known in expected[i].items()
             for source, interval in known
             if not interval.low <= values[i][key] <= interval.high
+            and not (blank_doubted and source != "fellows" and _by_blank(key, specimens[i]))
         ]
         for i in rows
     }
@@ -127,6 +131,12 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
     for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in found}):
         problems[i] = [swapped]
     return problems
+
+
+def _by_blank(key: Key, specimen: Specimen) -> bool:
+    """Whether a blank enters a quantity: all that a loss of matrix gives, alone or with another method."""
+    loss = specimen.plan.loss
+    return bool(loss) and any(loss in method for method in key[1:])
 
 
 def _cleared(
