@@ -12,6 +12,7 @@ from laminate.history.centring import Centring, Model, centring
 from laminate.history.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Pooled, pool
+from laminate.history.rubber import RubberCorrection, rubber_zone
 from laminate.press.counts import lay
 from laminate.press.filling import make_case
 from laminate.press.known import estimates
@@ -89,6 +90,7 @@ class Correction:
     coverage: Coverage
     zones: tuple[ZoneCorrection, ...]
     notes: tuple[str, ...]
+    rubber: tuple[RubberCorrection, ...] = ()
 
 
 def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
@@ -153,19 +155,24 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     _check([case for case, _ in measured])
     ordered = sorted(measured, key=lambda one: _time(one[0]))
     runs: dict[str, list[ZoneRun]] = {}
+    under: dict[str, RubberCorrection] = {}
     problems: list[Problem] = []
     for case, found in ordered:
         for zone in found.zones:
             if zone.zone is None:
                 continue
             try:
+                pressed = rubber_zone(case, found, zone)
+                if pressed is not None:
+                    under[pressed.zone] = pressed  # the latest batch stands
+                    continue
                 run = zone_run(case, found, zone)
             except Refused as refusal:
                 problems += refusal.problems
                 continue
             if run.compared:
                 runs.setdefault(run.case.name, []).append(run)
-    if not runs:
+    if not runs and not under:
         names = ", ".join(case.name for case, _ in measured)
         problems = problems or [
             Problem(
@@ -188,6 +195,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         coverage,
         tuple(correct_zone(runs[name], coverage, nominal=nominal) for name in zones),
         tuple(f"left out: {problem.sentence()}" for problem in problems),
+        tuple(under.values()),
     )
 
 

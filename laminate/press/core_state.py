@@ -94,8 +94,10 @@ class RoomQuestion:
 
 def _names(ask: RoomQuestion) -> tuple[str, ...]:
     """The states that can be told."""
-    told = any(ask.press.stated(zone) is not None for zone in ask.room.zones)
-    return STATES if told and ask.layups is None else STATES[:3]
+    if ask.layups is not None:
+        layups = ask.layups(ask.press.known.numbers()).values()
+        return STATES[:3] if any(float(one.end) > 0.0 for one in layups) else STATES[1:3]
+    return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
 
 
 def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:

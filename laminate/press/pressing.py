@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 DRAWS = 20_000
+AREA = "projected area of "
 MISSES = (TOO_MANY, NOT_PRESSED, OPENS)
 
 
@@ -284,7 +285,19 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
         elif zone not in press.counts(counts):
             check_room(press, zone, counts)
             counts[zone] = pressed_zone(press, zone, counts, draws=2000).best.plies
-    return RoomQuestion(press, room, {**press.counts(counts)})
+    ask = RoomQuestion(press, room, {**press.counts(counts)})
+    _check_room_left(ask)
+    return ask
+
+
+def _check_room_left(ask: RoomQuestion) -> None:
+    """Raise `Refused` where laminates and inserts leave the core no room even at the end of bleed."""
+    state, room = ask.state(bleed=1.0), ask.room
+    thick = {zone: state.thickness(zone) for zone in room.zones}
+    left = float(room.left(thick, state.conditions.growth("gel"), state.x))
+    if left <= 0.0 and not room.free:
+        place, expected = f"core.{room.cores[0].name}", "room between tool and laminates"
+        raise Refused(Problem("no-room", ask.press.file, place, "no room at all for the core", expected))
 
 
 def _in_room(
@@ -352,7 +365,7 @@ def _in_room(
         zones=tuple(zones),
         clamp_limit=None if limit is None else Estimate(float(limit)),
         clamp_reason="" if limit is not None else "no clamp force or no projected area is given",
-        clamp_left_out=state.left_out,
+        clamp_left_out=tuple(words.removeprefix(AREA) for words in state.left_out if words.startswith(AREA)),
         moldings=moldings,
         limit_moldings=table.limit_moldings,
         steam=(
@@ -360,7 +373,7 @@ def _in_room(
                 temperature=cycle.cure.value,
                 humidity=humidity,
                 resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
-                lowest=min(found["lowest at_gel"].value, found["lowest at_maximum"].value),
+                lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
             )
             if found and cycle and cycle.cure
             else None

@@ -112,6 +112,8 @@ def gives_way_at(state: State) -> float | None:
     press, x = state.press, state.x
     if FORCE not in x or not any(room.rubber for room in state.rooms):
         return None
+    if any(room.rubber and state.pressure(room.name) is None for room in state.rooms):
+        return None
     alone = state.pressing("gel")
     rooms = [
         (room, area) for room in state.rooms if room.rubber and (area := room.projected_area(x)) is not None
@@ -201,8 +203,9 @@ def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", blee
         give=conditions.give(room),
         others=others,
         growth=conditions.core_growth_at(core, conditions.core_temperature(core, moment)),
-        bulk_modulus=x[core_name(core, "bulk modulus")],
-        bulk_modulus_rise=x[core_name(core, "bulk modulus rise")],
+        # without pressure no modulus is needed
+        bulk_modulus=x.get(core_name(core, "bulk modulus"), 1e9),
+        bulk_modulus_rise=x.get(core_name(core, "bulk modulus rise"), 10.0),
     )
 
 

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.measure_json import budget_json
 from laminate.show.numbers import quantity_json
-from laminate.values.quantities import ATTRIBUTES, MM, shown_difference
+from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, shown_difference
 
 if TYPE_CHECKING:
     from laminate.history.centring import Centred, Centring, Change, Count
     from laminate.history.correcting import Correction, Difference, ZoneCorrection
     from laminate.history.loop import Compared
+    from laminate.history.rubber import At, RubberCorrection
 
 PROPOSAL = "proposed; the person who owns the part file decides"
 
@@ -135,6 +136,69 @@ def zone_json(zone: ZoneCorrection) -> dict[str, Any]:
     }
 
 
+def _at(found: At | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "thickness": quantity_json(found.thickness, None, MM),
+        "fiber_volume": quantity_json(found.fiber_volume, None, PERCENT),
+        **_pressures(found),
+    }
+
+
+def _pressures(found: At) -> dict[str, Any]:
+    return {
+        "at_gel": None if found.gel is None else quantity_json(found.gel, None, MPA),
+        "at_worst": None if found.worst is None else quantity_json(found.worst, None, MPA),
+    }
+
+
+def _size(what: str, value: float) -> dict[str, Any]:
+    unit = NUMBER if what == "ply_count" else G_M2 if what.endswith("areal_weight") else PERCENT
+    return quantity_json(value, None, unit)
+
+
+def rubber_json(zone: RubberCorrection) -> dict[str, Any]:
+    """One zone under rubber: the bleed that was achieved, and each change with its pressures."""
+    volume = zone.fiber_volume
+    return {
+        "zone": zone.zone,
+        "pressed_by": "rubber",
+        "plies": zone.plies,
+        "next_is_like": zone.batch,
+        "differences": [],
+        "predicted": _at(zone.predicted),
+        "achieved": {
+            "thickness": quantity_json(zone.achieved.value, zone.achieved.u, MM),
+            "fiber_volume": None if volume is None else quantity_json(volume.value, volume.u, PERCENT),
+        },
+        "bleed_achieved": quantity_json(zone.bleed, zone.u, PERCENT),
+        "bleed_at_no_pressure": None
+        if zone.none_left_at is None
+        else quantity_json(zone.none_left_at, None, PERCENT),
+        "pressure_now": _pressures(zone.now),
+        "aim": None if zone.aim is None else quantity_json(zone.aim, None, MM),
+        "check": zone.beyond or None,
+        "proposals": [
+            {
+                "what": one.what,
+                "now": _size(one.what, one.now),
+                "then": _size(one.what, one.then),
+                "before": _at(one.before),
+                "after": _at(one.after),
+                "pressure_before": _pressures(one.before),
+                "pressure_after": _pressures(one.after),
+                "refused": one.refused or None,
+                "core_width_to_keep_the_pressure": None
+                if one.core_width is None
+                else quantity_json(one.core_width, None, MM),
+            }
+            for one in zone.proposals
+        ],
+        "not_measured": list(zone.not_measured),
+    }
+
+
 def correction_json(found: Correction) -> dict[str, Any]:
     """The whole answer of `correct`."""
     return {
@@ -142,6 +206,9 @@ def correction_json(found: Correction) -> dict[str, Any]:
         "batches": list(found.batches),
         "material_of_next": "part file" if found.nominal else f"batch {found.batches[-1]}",
         "difference_is": "predicted minus achieved",
-        "zones": [zone_json(zone) for zone in found.zones],
+        "zones": [
+            *(zone_json(zone) for zone in found.zones),
+            *(rubber_json(zone) for zone in found.rubber),
+        ],
         "notes": list(found.notes),
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import change as signed
 from laminate.show.engineer_text import listed, plies
@@ -126,7 +127,7 @@ def _differences(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterat
         for one in zone.differences
     ]  # fmt: skip
     spread = f"± ({coverage_words(coverage)})"
-    columns = ("attribute", "predicted", "achieved", "difference", spread, "means something")
+    columns = ("attribute", "predicted", "achieved", "difference", spread, "real difference")
     yield Grid(columns, tuple(rows), (1, 2, 3, 4))
     if any(len(one.batches) > 1 for one in zone.differences):
         yield _by_batch(zone.differences, units, coverage)
@@ -217,7 +218,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
             yield Sentence(f"{start}, with {plies(zone.plies)}: no size does it, {why}.")
         elif not one.means_something:
             yield Sentence(
-                f"{start}: it lies there within its uncertainty. Not worth a change: "
+                f"{start}: it lies there within its uncertainty. No change needed: "
                 f"{_changes(one.changes, one.k, units, coverage)}."
             )
         else:
@@ -283,6 +284,9 @@ def blocks(found: Correction, units: str) -> list[Block]:
         )
     ]
     made += [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
+    made += [Sentence(rubber_words.first_line(zone, units), strong=True) for zone in found.rubber]
+    for pressed in found.rubber:
+        made += rubber_words.blocks(pressed, units)
     for zone in found.zones:
         made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += [
@@ -294,7 +298,9 @@ def blocks(found: Correction, units: str) -> list[Block]:
     material = "the part file's material" if found.nominal else f"the material of batch {found.batches[-1]}"
     made += [Heading("How it is computed"), Sentence(HOW)]
     made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
-    not_measured = list(dict.fromkeys(word for zone in found.zones for word in zone.not_measured))
+    missing = [word for zone in found.zones for word in zone.not_measured]
+    missing += [word for one in found.rubber for word in one.not_measured]
+    not_measured = list(dict.fromkeys(missing))
     made += sentences(list(found.notes))
     if not_measured:
         made += [Heading("Not measured"), *sentences(not_measured)]

@@ -105,6 +105,10 @@ def test_two_hundred_kills_lose_nothing(tmp_path):
             assert path.read_text().count("red; dark") == 12
         writers.stdin.close()
     assert taken > KILLS
+    for draft in tmp_path.glob(
+        ".laminate-*.draft"
+    ):  # what a killed call left goes once it is older than any call
+        os.utime(draft, (0, 0))
     with held(path, "t.csv") as ended:
         assert "ended without leaving" in ended
         BenchTable(path, "t.csv").keep({(4, "mass in air"): "1.5"})

@@ -2,6 +2,7 @@
 
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +17,13 @@ SLAB = {
 }  # fmt: skip
 
 
+@pytest.fixture
+def shop(shop):
+    """The example with a core in a cavity by its widths, as people have part files from before."""
+    shop.write("part.toml", (Path(__file__).parents[1] / "press" / "data" / "mast_before.toml").read_text())
+    return shop
+
+
 def call(changed=(), without=()):
     options = {**SLAB, **dict(changed)}
     return [
@@ -28,16 +36,15 @@ def call(changed=(), without=()):
 def test_what_happens_comes_first(shop):
     answer = shop.run("core", "part.toml", *FEW)
     assert (answer.status, answer.err) == (0, "")
-    first, second = answer.out.splitlines()[:2]
-    assert first == (
-        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 96.6 ± 7.3 degC and is "
-        "liquid full at "
-        "110.9 ± 7.4 degC with the tool at gel temperature (± at 95 %)."
+    first, second, third = answer.out.splitlines()[:3]
+    assert re.match(r"Core fore: may open the tool: 1\d\.\d % of the draws; worst pressure 11.9 MPa", first)
+    assert second == (
+        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 97.8 ± 7.3 degC and is "
+        "liquid full at 112.0 ± 7.4 degC with the tool at gel temperature (± at 95 %)."
     )
-    assert second.startswith(
-        "Nominal pressure 4.8 MPa at gel, 12.8 MPa at the maximum, below the clamp's 14.3 MPa."
-    )
-    assert "Locked maximum 24.3 MPa, above the clamp's 14.3 MPa: a core that locks opens the tool" in second
+    assert "Nominal pressure 4.1 MPa at gel, 11.9 MPa at the maximum, below the clamp's 14.3 MPa." in third
+    assert "Locked maximum 23.2 MPa, above the clamp's 14.3 MPa: a core that locks opens the tool" in third
+    assert answer.out.splitlines()[-1].startswith("Core fore: may open the tool")
 
 
 def test_cautions_come_last_and_always(shop):
@@ -75,11 +82,11 @@ def test_json_has_every_key_of_the_contract(shop):
 
 def test_from_options_alone_the_figures_of_the_contract(shop):
     core = shop.json(*call())["cores"][0]
-    assert core["pressure"]["nominal"]["at_gel"]["value"] == pytest.approx(4.8, abs=0.05)
-    assert core["pressure"]["nominal"]["at_maximum"]["value"] == pytest.approx(12.8, abs=0.05)
-    assert core["pressure"]["locked_maximum"]["at_maximum"]["value"] == pytest.approx(24.3, abs=0.05)
+    assert core["pressure"]["nominal"]["at_gel"]["value"] == pytest.approx(4.06, abs=0.01)
+    assert core["pressure"]["nominal"]["at_maximum"]["value"] == pytest.approx(11.91, abs=0.01)
+    assert core["pressure"]["locked_maximum"]["at_maximum"]["value"] == pytest.approx(23.23, abs=0.01)
     assert core["clamp_limit"]["value"] == pytest.approx(14.3, abs=0.05)
-    assert core["contact_temperature"]["value"] == pytest.approx(96.6, abs=0.1)
+    assert core["contact_temperature"]["value"] == pytest.approx(97.8, abs=0.1)
     assert core["gap_wanted"]["value"] == pytest.approx(2.9)
 
 
@@ -89,7 +96,7 @@ def test_a_stack_not_known_as_laid_up_or_bled(shop):
     assert answer["contact_temperature"] == answer["liquid_full_temperature"]
     full = shop.json(*call())["cores"][0]["pressure"]["locked_maximum"]["at_maximum"]["value"]
     assert answer["pressure"]["locked_maximum"]["at_maximum"]["value"] < full
-    out = shop.run(*call(without=("--stack-laid-up",))).out
+    out = shop.run(*call(without=("--stack-laid-up",)), "--why").out
     assert "stack as laid up: not given, the liquid stack is taken in its place" in out
     assert "A locked expanding core can overload clamp, bolts and tool" in out
 
@@ -97,7 +104,7 @@ def test_a_stack_not_known_as_laid_up_or_bled(shop):
 def test_a_clamp_without_the_area_that_it_holds_says_nothing_of_the_clamp(shop):
     answer = shop.json(*call(without=("--projected-area",)))["cores"][0]
     assert answer["clamp_limit"] is None
-    assert answer["clamp_reason"] == "no projected area of a core is given"
+    assert answer["clamp_reason"] == "no clamp force or no projected area is given"
 
 
 def test_volumes_from_options(shop):
@@ -153,15 +160,15 @@ def test_other_plies(shop):
         shop.json("core", "part.toml", "--plies", f"skin={n}", *FEW, status=(0, 1)) for n in (19, 21)
     )
     assert few["cores"][0]["contact_temperature"]["value"] > more["cores"][0]["contact_temperature"]["value"]
-    assert not more["cores"][0]["plies_fit"]
-    assert any("no count fits" in line or "nearest" in line for line in more["cores"][0]["cautions"])
+    assert not few["cores"][0]["plies_fit"]  # 19 plies are not pressed
+    assert more["cores"][0]["tool_holds"] is False  # 21 press harder, and open the tool where nothing bleeds
 
 
 def test_us_units(shop):
     out = shop.run("core", "part.toml", "--units", "us", *FEW).out
     assert "at gel [psi]" in out
-    assert re.search(r"touches the laid-up stack at 206 ± 13 degF", out)
-    assert "MPa" not in out.partition("Not measured")[0].replace("tenths of a MPa", "")
+    assert re.search(r"touches the laid-up stack at 208 ± 13 degF", out)
+    assert "MPa" not in out.partition("Screening")[0].replace("tenths of a MPa", "")
 
 
 def words(text):
@@ -211,12 +218,6 @@ def refused(shop, *arguments):
             (),
             "--core-width: found '39 mm', not narrower than its cavity '38.60 mm ± 0.03 (tolerance)', "
             "expected a core narrower than its cavity",
-        ),
-        (
-            {"--core-width": "37 mm"},
-            (),
-            "--cavity: found a hot gap of -0.498 mm: the core fills its cavity at gel temperature, "
-            "expected room for plies at gel temperature",
         ),
         (
             {"--core-expansion": "23.6 /K"},
@@ -296,7 +297,7 @@ def test_a_core_that_no_zone_names(shop):
     text = shop.read("part.toml")
     shop.write("part.toml", text[: text.index("[zone.skin]")] + text[text.index("[plan.web]") :])
     assert refused(shop, "core", "part.toml") == [
-        "part.toml: core.fore: found no zone names this core, expected core = in a zone"
+        "part.toml: core.fore: found no zone names this core, expected core = in a zone, or zones in its room"
     ]
 
 
@@ -304,8 +305,7 @@ def test_volumes_need_the_area_of_the_laminate(shop):
     shop.change("part.toml", 'held = "sides"', 'volume = "1 l"\ncavity_volume = "1.26 l"\nheld = "sides"')
     assert refused(shop, "core", "part.toml") == [
         "part.toml: zone.skin: found no key 'area', expected the area of the laminate, as the core has "
-        "volumes; "
-        "or laminate_area of the core"
+        "volumes"
     ]
     shop.change("part.toml", 'cavity_volume = "1.26 l"\n', "")
     assert "part.toml: core.fore: found only volume, expected volume and cavity_volume together" in refused(

@@ -3,7 +3,7 @@
 import copy
 import tomllib
 from collections.abc import Callable
-from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
@@ -11,7 +11,8 @@ from laminate.files.part import Part, part_of
 from laminate.press.core_results import CoreAnswer
 from laminate.press.pressing import core
 
-MAST = tomllib.loads((files("laminate.examples") / "mast" / "part.toml").read_text("utf-8"))
+BEFORE = Path(__file__).parents[1] / "press" / "data" / "mast_before.toml"
+MAST = tomllib.loads(BEFORE.read_text("utf-8"))
 
 
 @pytest.fixture(scope="session")

@@ -73,7 +73,9 @@ def test_at_contact_the_gap_is_the_stack(seat):
 
 
 def test_a_yielding_cavity_takes_pressure_off(fore):
-    rigid, soft = fore(), fore(lambda raw: raw["tool"].update(compliance="0.0005 MPa^-1"))
+    twenty = {"skin": 20}
+    rigid = fore(plies=twenty)
+    soft = fore(lambda raw: raw["tool"].update(compliance="0.0005 MPa^-1"), plies=twenty)
     for name, pressure in rigid.governing.pressure.items():
         if pressure.value:
             assert soft.governing.pressure[name].value < pressure.value
@@ -125,17 +127,20 @@ def test_every_stated_tolerance_widens_the_pressure(fore):
 
 def test_the_chance_of_opening_counts_the_draws_above_the_clamp(fore):
     found = fore(draws=20_000).governing.pressure
-    assert found["nominal at_maximum"].above_clamp == pytest.approx(0.32, abs=0.03)
-    assert found["locked_maximum at_maximum"].above_clamp > 0.98
+    assert found["nominal at_maximum"].above_clamp == pytest.approx(0.12, abs=0.02)
+    assert found["locked_maximum at_maximum"].above_clamp > 0.9
 
 
 def test_the_highest_temperature_takes_its_tolerance_in(fore):
-    plain = fore()
-    wider = fore(lambda raw: raw["temperature"].update(maximum="130 degC ± 3 (tolerance)"))
-    assert wider.highest_temperature == pytest.approx(plain.highest_temperature + 3)
-    at_cure = fore(lambda raw: raw["temperature"].pop("maximum"))
-    assert at_cure.highest_temperature == pytest.approx(273.15 + 128)
-    assert any("taken as that of cure" in note for note in at_cure.governing.not_measured)
+    plain = fore(plies={"skin": 20})
+    wider = fore(
+        lambda raw: raw["temperature"].update(maximum="130 degC ± 3 (tolerance)"), plies={"skin": 20}
+    )
+    assert wider.highest_temperature == plain.highest_temperature
+    spread = [answer.governing.pressure["nominal worst"].u for answer in (plain, wider)]
+    assert spread[1] > spread[0]  # drawn, not added
+    at_cure = fore(lambda raw: raw["temperature"].pop("maximum"), plies={"skin": 20})
+    assert at_cure.highest_temperature == pytest.approx(273.15 + 125)
 
 
 def test_a_stack_not_known_as_laid_up_is_taken_liquid_full_and_said_so(part):
@@ -145,6 +150,6 @@ def test_a_stack_not_known_as_laid_up_is_taken_liquid_full_and_said_so(part):
     answer = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3)), draws=2000).cores[0].governing
     assert answer.contact == answer.liquid_full
     assert not any(state.startswith("lowest") for state in answer.pressure)
-    assert any("locked maximum low, on the unsafe side" in note for note in answer.not_measured)
+    assert any("pressure too low (unsafe)" in note for note in answer.not_measured)
     both = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3), Value(3.18e-3)), draws=2000).cores[0]
     assert both.governing.pressure["locked_maximum at_maximum"].value > both.nominal()
