@@ -144,3 +144,27 @@ def test_a_content_above_all_that_only_the_blank_gives_is_said_of_the_blank(bare
     bare.table(WHOLE, "f1,blank fiber,,1.0000,0.6000,digestion,,,", *GOOD)
     problems = bare.json("measure", "batch.toml", status=[2])["problems"]
     assert [(p["code"], p["place"]) for p in problems] == [("blank-unlikely", "row 2, column 'specimen'")]
+
+
+POTS = "specimen,kind,zone,crucible mass [g],crucible with specimen [g],crucible with residue [g],method"
+BARE = [
+    "f1,blank fiber,,25.4599,26.8931,26.8902,digestion",
+    "f2,blank fiber,,25.7800,27.2434,27.2410,digestion",
+]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place"),
+    [
+        ("25.4599", "0.254599", "row 2, column 'crucible mass'"),
+        ("25.4599", "2.54599", "row 2, column 'crucible mass'"),
+        ("26.8931,26.8902", "82.8931,82.8902", "row 2, column 'crucible with specimen'"),
+    ],
+)
+def test_a_slip_in_a_blank_that_leaves_its_loss_near_nothing(old, new, place, bare):
+    good = "1,,web,25.1000,26.5425,26.0763,digestion"
+    bare.table(POTS, *BARE, good)
+    assert bare.json("measure", "batch.toml")["warnings"] == []
+    bare.table(POTS, BARE[0].replace(old, new), BARE[1], good)
+    told = bare.json("measure", "batch.toml")["warnings"]
+    assert [(w["code"], w["place"]) for w in told] == [("blank-unlikely", place)]
