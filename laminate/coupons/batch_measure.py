@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons import recipes
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
+from laminate.coupons.readings import PREPREG_COLUMNS, bench_of, unused_instruments
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.press import stack
@@ -96,8 +97,10 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     limits = case.part.limits
     if coupons is None:
         case.check_coupon_files()
+    coupons = coupons or read_coupons(case.coupon_files(), refuse=False)
+    unused = unused_instruments(case, coupons.coupons)
     measured = measure(
-        coupons or read_coupons(case.coupon_files(), refuse=False),
+        replace(coupons, problems=(*coupons.problems, *unused)) if unused else coupons,
         bench_of(case),
         chooser_of(case),
         confidence=limits.confidence,

@@ -11,14 +11,16 @@ import numpy as np
 
 from laminate.coupons.answers import answer
 from laminate.coupons.checks import impossible, waiting
+from laminate.coupons.comparisons import piece_for_loss
 from laminate.coupons.fellows import Interval, intervals
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupons.readings import EXACT, Bench, columns_of, plan_of
 from laminate.coupons.recipes import Recipe
+from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import copies, reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
-from laminate.values.problems import Problem
+from laminate.values.problems import Answered, Problem
 from laminate.values.uncertainty import Result, propagate
 from laminate.values.units import Value
 
@@ -26,6 +28,12 @@ BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standa
 NOTHING = Recipe({}, lambda x: 1.0, lambda x: 1.0)
 COVERAGE = 2.0
 SCATTER = 0.002
+LARGER = 5.0
+"""Factor beyond which a blank is no longer of the size of the others (common practice, no source)."""
+PIECE = "piece"
+WEIGHED = ("crucible mass", "crucible with specimen", "specimen mass")
+SIZES = ("crucible mass", "specimen mass", PIECE)
+AGAIN = "read and weigh it again, or exclude the row with a reason"
 PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
 
 
@@ -71,9 +79,32 @@ def split_blanks(
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
     rows = [*blanks, *of_kind[STANDARD]]
     warnings += [warning for _, warning in copies(list(enumerate(rows)))]
-    warnings = [w for coupon in rows for w in answer(coupon, _about(coupon, warnings))]
+    warnings += _sizes(blanks, specimens)
+    warnings = [w for coupon in rows for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return specimens, new, notes, warnings
+
+
+def open_doubts(coupons: Sequence[Coupon], warnings: Sequence[Problem]) -> list[Problem]:
+    """The warnings about blank rows that nobody has answered: what they say of specimens is open as well."""
+    blanks = [coupon for coupon in coupons if coupon.kind in (BLANK_RESIN, BLANK_FIBER)]
+    return [w for coupon in blanks for w in _about(coupon, warnings) if not isinstance(w, Answered)]
+
+
+def blamed_on(
+    doubts: Sequence[Problem], found: Sequence[Problem], coupon: Coupon, bench: Bench, recipe: Recipe
+) -> list[Problem]:
+    """What is impossible in a specimen; what only its blanks in doubt make so is said of them instead.
+
+    doubts: open ones about blanks; found: the findings with these blanks.
+    """
+    if not doubts or not found:
+        return [*found]
+    alone = impossible(coupon, replace(bench, residue_share=EXACT, fiber_loss=EXACT), recipe)
+    own = [
+        problem for problem in found if (problem.code, problem.place) in {(p.code, p.place) for p in alone}
+    ]
+    return own if len(own) == len(found) else [*own, *doubts]
 
 
 def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
@@ -131,8 +162,7 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
                 continue
             found = f"{what} {100.0 * value:.3g} %"
             expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
-            hint = "read and weigh it again, or exclude the row with a reason"
-            yield Problem("blank-unlikely", blank.file, blank.place("specimen"), found, expected, hint)
+            yield Problem("blank-unlikely", blank.file, blank.place("specimen"), found, expected, AGAIN)
             break
         if blank.word("method") and methods and blank.word("method") not in methods:
             found = f"a blank by {blank.word('method')} beside specimens by {' and '.join(sorted(methods))}"
@@ -141,6 +171,40 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
                 "run one, or exclude the row with a reason",
             )
             yield Problem("blank-unlikely", blank.file, blank.place("method"), found, expected, hint)
+
+
+def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Problem]:
+    """Blanks far larger or smaller than the others, or else than the specimens: a slip that no share shows.
+
+    One digit of a crucible moved leaves the loss of bare fiber near nothing, as it was.
+    """
+    for blank in blanks:
+        others = [other for other in blanks if other is not blank]
+        if len(others) < 2:  # of two, the specimens say which
+            others += [one for one in specimens if not one.word("excluded")]
+        mine, theirs = _masses(blank), [_masses(other) for other in others]
+        for column in SIZES:
+            known = [masses[column] for masses in theirs if masses.get(column, 0.0) > 0.0]
+            here = mine.get(column, 0.0)
+            unlike = [one for one in known if not one / LARGER <= here <= one * LARGER]
+            if column not in mine or 2 * len(unlike) <= len(known):
+                continue
+            usual = float(np.median(unlike))
+            words = "a piece" if column == PIECE else column
+            found = f"{words} of {1e3 * here:.5g} g"
+            expected = f"{1e3 * usual / LARGER:.4g} to {1e3 * usual * LARGER:.4g} g, as beside it"
+            factor = factor_words(here / usual, "mass") if here > 0.0 else ""
+            hint = "; ".join(filter(None, (factor, AGAIN)))
+            place = blank.place("crucible with specimen" if column == PIECE else column)
+            yield Problem("blank-unlikely", blank.file, place, found, expected, hint)
+            break
+
+
+def _masses(coupon: Coupon) -> dict[str, float]:
+    """The crucible, and the piece that lost its matrix [kg]."""
+    means = {name: float(np.mean(coupon.readings(name))) for name in WEIGHED if coupon.has(name)}
+    piece = piece_for_loss(means)
+    return {**means, **({PIECE: float(piece)} if piece is not None else {})}
 
 
 def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.adjustment import adjust
-from laminate.coupons.blanks import NOTHING, split_blanks
+from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
@@ -80,6 +80,7 @@ def measure(
     only_shown: list[Specimen] = []
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
     plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
+    doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
     plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
@@ -93,10 +94,10 @@ def measure(
         if found and coupon.word("excluded"):
             only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
             continue
-        problems.extend(found)
+        problems.extend(blamed_on(doubts, found, coupon, bench, made.recipe))
         usable.append((coupon, made))
     if problems:
-        raise Refused(sorted(problems, key=_row_of))
+        raise Refused(sorted(dict.fromkeys(problems), key=_row_of))
     specimens, not_measured, checks = _evaluate(
         usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
     )
@@ -109,7 +110,7 @@ def measure(
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     for specimen in specimens:
         _compare(specimen, confidence, coverage_factor)
-    warn(specimens, bench)
+    warn(specimens, bench, blank_doubted=bool(doubts))
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += [
         f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
@@ -135,6 +136,7 @@ def measure(
         differ,
         adjust(laminates, bench) if differ else None,
         others=[coupon for coupon in sound if coupon.kind != "specimen"],
+        blank_doubted=bool(doubts),
     )
 
 

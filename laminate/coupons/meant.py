@@ -68,8 +68,30 @@ class Looked:
         return _misses(self.specimens[at], {**self.inputs[at], **changed}, wrong, self.expected[at], count)
 
 
-def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
-    """Place and words of the likeliest change that makes everything fit, None where there is none.
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """A change that would make everything fit: a question to whoever has the note, never an instruction.
+
+    reads: what stands there; note: what the note on the bench would have to say.
+    """
+
+    place: str
+    reads: str
+    note: str
+
+    def sentence(self, advice: str) -> str:
+        """To read again, and to correct only what was written down otherwise.
+
+        >>> Guess("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
+        "mass in air reads '1.4247': weigh it again; if the note on the bench reads 1.4427, correct it"
+        """
+        again, _, why = advice.partition(": ")
+        words = f"{self.reads}: {again}; if the note on the bench reads {self.note}, correct it"
+        return f"{words}; else {why}" if why else words
+
+
+def what_was_meant(at: int, table: Looked) -> list[Guess]:
+    """The likeliest change that makes everything fit, with another of as good; empty where there is none.
 
     at: row of the specimen.
     """
@@ -78,7 +100,7 @@ def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
     labels = [label for label in coupon.texts if base_name(label) in columns]
-    fitting: list[tuple[float, str, str]] = []
+    fitting: list[tuple[float, Guess]] = []
     for label in labels:
         column, text = base_name(label), coupon.texts[label]
         if column == "plies" and _counted_alike(at, text, table.specimens):
@@ -91,18 +113,19 @@ def what_was_meant(at: int, table: Looked) -> tuple[str, str] | None:
         found = [(m.cost + float(far), m) for m, far in zip(tried, misses, strict=True) if far <= FITS]
         if found:
             score, meant = min(found, key=lambda one: one[0])
-            words = f"{label} reads '{text}': {meant.text} ({meant.how})?"
-            fitting.append((score, coupon.places[label], words))
+            note = f"{meant.text} ({meant.how})"
+            fitting.append((score, Guess(coupon.places[label], f"{label} reads '{text}'", note)))
     for label, beside in _swapped_within(coupon, labels):
         a, b = base_name(label), base_name(beside)
         far = table.misses(at, {a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, 1)[0]
         if far <= FITS:
-            fitting.append((float(far), coupon.places[label], f"{label} and {beside} swapped?"))
+            reads = f"{label} reads '{coupon.texts[label]}', {beside} '{coupon.texts[beside]}'"
+            fitting.append((float(far), Guess(coupon.places[label], reads, "the two swapped")))
     if not fitting:
-        return None
-    score, place, words = min(fitting, key=lambda one: one[0])
-    alike = [other for s, where, other in fitting if where != place and s < score + ALIKE]
-    return place, " or ".join([words, *alike[:1]])
+        return []
+    score, best = min(fitting, key=lambda one: one[0])
+    alike = [other for s, other in fitting if other.place != best.place and s < score + ALIKE]
+    return [best, *alike[:1]]
 
 
 def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:

@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 
 @dataclass
 class Measurement:
-    """What a set of coupon tables says; others: rows of blanks and check standards, the excluded too."""
+    """What a set of coupon tables says.
+
+    others: rows of blanks and check standards, the excluded too; blank_doubted: a blank is in open doubt.
+    """
 
     specimens: list[Specimen]
     prepregs: list[Specimen]
@@ -38,6 +41,7 @@ class Measurement:
     adjustment: Adjustment | None = None
     charge: Weighed | None = None
     others: list[Coupon] = field(default_factory=list)
+    blank_doubted: bool = False
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""

@@ -20,7 +20,7 @@ from laminate.coupons.answers import RESULTS, about, answer, is_answered
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
 from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
 from laminate.coupons.fellows import MANY, Interval, intervals
-from laminate.coupons.meant import Deviation, Expected, Looked, what_was_meant
+from laminate.coupons.meant import Deviation, Expected, Guess, Looked, what_was_meant
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
 from laminate.coupons.suspects import discrepancies
@@ -50,13 +50,14 @@ SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
 
-def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
+def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False) -> None:
     """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
 
-    specimens: evaluated, with the agreement of their methods; excluded ones get none.
+    specimens: evaluated, with the agreement of their methods; excluded ones get none; blank_doubted: one is
+    in doubt, so that what it enters says nothing of a specimen but beside its fellows.
     """
     coupons = [s.coupon for s in specimens]
-    mistakes = find_mistakes(specimens, bench)
+    mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
     for i, warning in check_table(coupons, bench):
         if not _told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
@@ -64,6 +65,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench) -> None:
         specimens[i].warnings.extend(found)
     for specimen in specimens:
         coupon = specimen.coupon
+        specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
@@ -78,12 +80,14 @@ def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> 
     return warning.code == REPEATED and len(coupon.readings(column)) == 2 and column in map(base_name, cells)
 
 
-def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list[Problem]]:
+def find_mistakes(
+    specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False
+) -> dict[int, list[Problem]]:
     """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
 
     Where the row answers it with a reason, a second tells what does not fit besides.
 
-    specimens: evaluated, with the agreement of their methods.
+    specimens: evaluated, with the agreement of their methods; blank_doubted: as in `warn`.
     """
     rows = [i for i, s in enumerate(specimens) if not s.excluded]
     inputs = {i: readings_of(specimens[i], bench) for i in rows}
@@ -95,6 +99,7 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
             for key, known in expected[i].items()
             for source, interval in known
             if not interval.low <= values[i][key] <= interval.high
+            and not (blank_doubted and source != "fellows" and _by_blank(key, specimens[i]))
         ]
         for i in rows
     }
@@ -110,7 +115,7 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
     common, table = _common(found, values), Looked(specimens, inputs, expected, found)
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
-        told = None
+        told: list[Guess] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = what_was_meant(i, table)
         # a slip of its own in each of several rows is no common cause
@@ -126,6 +131,12 @@ def find_mistakes(specimens: Sequence[Specimen], bench: Bench) -> dict[int, list
     for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in found}):
         problems[i] = [swapped]
     return problems
+
+
+def _by_blank(key: Key, specimen: Specimen) -> bool:
+    """Whether a blank enters a quantity: all that a loss of matrix gives, alone or with another method."""
+    loss = specimen.plan.loss
+    return bool(loss) and any(loss in method for method in key[1:])
 
 
 def _cleared(
@@ -160,7 +171,7 @@ def _besides(
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
     found: dict[tuple[str, str], Problem] = {}
     for deviation in off:
-        problem = _problem(specimen, deviation, None, common.get(deviation.key, ""), bench, off)
+        problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), bench, off)
         found.setdefault(about(specimen.coupon, problem), problem)
         if not is_answered(specimen.coupon, problem):
             break
@@ -302,7 +313,7 @@ CODES = {
 def _problem(
     specimen: Specimen,
     first: Deviation,
-    meant: tuple[str, str] | None,
+    meant: Sequence[Guess],
     common: str,
     bench: Bench,
     off: Sequence[Deviation],
@@ -319,8 +330,10 @@ def _problem(
     elif first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
     cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
-    place = meant[0] if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
-    hint = f"{meant[1]} mend it, else {known.advice}" if meant else known.advice
+    place = (
+        meant[0].place if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
+    )
+    hint = "; or ".join([guess.sentence(known.advice) for guess in meant])
     if not meant:
         hint = "; ".join(
             part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part

@@ -11,10 +11,12 @@ import numpy as np
 
 from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
 from laminate.coupons.recipes import Recipe
+from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
+from laminate.files.toml import path_text
 from laminate.formulas.statistics import scatters_more
 from laminate.values.input_key import Key, Name
-from laminate.values.problems import Problem, did_you_mean
+from laminate.values.problems import Problem, did_you_mean, nearest
 from laminate.values.uncertainty import Source
 from laminate.values.units import Spread, Unreadable, Value, parse_spread
 
@@ -107,6 +109,30 @@ def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
         expected = "the name of a balance of the batch file, as in [instrument.NAME]"
         problem = Problem("unknown-name", coupon.file, place, found, expected, hint)
         problems.append(coupon.located(problem))
+    return problems
+
+
+def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> list[Problem]:
+    """The instruments of a batch file that no reading can be of: their uncertainty would count for nothing.
+
+    Read are the columns of coupon tables, each kind of reading by its usual instrument, and the columns of
+    logs; a balance may have any name that a row states.
+    """
+    stated = {coupon.word(column) for coupon in coupons for column in ("balance", "liquid balance")} - {""}
+    stated |= {nearest(name, case.batch.instrument) or name for name in stated}  # told at its cell
+    logged = {column.instrument for log in case.batch.log for column in log.columns.values()}
+    usual = [*INSTRUMENT_KINDS, *(name for name in NUMBERS if name not in UNMEASURED)]
+    problems: list[Problem] = []
+    for name in case.batch.instrument:
+        if name in usual or name in stated or name in logged:
+            continue
+        expected = "the name of a column, one of " + ", ".join(f"'{known}'" for known in INSTRUMENT_KINDS)
+        expected += ", or the name of a balance that a row states in its column 'balance'"
+        plain = " ".join(name.casefold().replace("_", " ").split())
+        hint = f"did you mean '{near}'?" if (near := nearest(plain, usual)) else ""
+        place = path_text(("instrument", name))
+        found = f"'{name}', of which there is no reading"
+        problems.append(Problem("unknown-name", case.name, place, found, expected, hint))
     return problems
 
 

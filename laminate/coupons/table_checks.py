@@ -87,12 +87,26 @@ def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int
         )
         if max(values) - min(values) <= ALWAYS_IN * scatter:
             continue
-        for label, value, interval in zip(labels, values, intervals(values, scatter, ""), strict=True):
+        known = [*zip(labels, values, intervals(values, scatter, ""), strict=True)]
+        if len(labels) == 2 and (usual := _elsewhere(coupon, column, (c for j, c in used if j != i))):
+            known.sort(key=lambda one: -abs(one[1] - usual))
+        for label, value, interval in known:
             assert interval is not None
             if not interval.low <= value <= interval.high:
                 beside = [coupon.texts[other] for other in labels if other != label]
                 yield i, _unlike(coupon, label, beside, interval)
                 break
+
+
+def _elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
+    """What it was elsewhere [SI]: the piece in another weighing, its fellows; 0 where nothing tells."""
+    if NUMBERS[column] == "mass":
+        piece = ONE_MASS.get(column, column)
+        alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
+        found = [reading for name in alike for reading in coupon.readings(name)]
+    else:
+        found = [reading for other in others for reading in other.readings(column)]
+    return float(np.median(found)) if found else 0.0
 
 
 def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -> Problem:
@@ -109,7 +123,7 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
             ((s, m) for s, m in near if s - m.cost < 1.0), key=lambda p: p[0], default=(0.0, None)
         )
         del score
-        meant = f"{best.text} ({best.how})? " if best else ""
+        meant = f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
     others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
     who = "the other" if len(beside) == 1 else "the others"
     return Problem(
@@ -118,7 +132,7 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
         coupon.places[label],
         f"{label} reads '{text}', {who} {others}",
         "repeats that agree",
-        f"{meant}measure it again; or give the reason in 'accepted'",
+        f"measure it again{meant}; or give the reason in 'accepted'",
     )
 
 
@@ -182,7 +196,7 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
             found = f"{what} points {count:g} of {field.points:g} in field '{field.name}'"
             low, high = max(0.0, interval.low) * field.points, min(1.0, interval.high) * field.points
             meant = _meant_count(f"{count:g}", low, high, interval.center * field.points)
-            hint = f"{meant}count this field again; or give the reason in 'accepted'"
+            hint = f"count this field again{meant}; or give the reason in 'accepted'"
             expected = f"{low:.3g} to {high:.3g}, like its other fields"
             yield Problem("unlike-fellows", coupon.file, field.place, found, expected, hint)
 
@@ -192,7 +206,7 @@ def _meant_count(text: str, low: float, high: float, center: float) -> str:
         m for m in one_slip_away(text, "number") if low <= m.number <= high and (2 * m.number) % 1 == 0
     ]
     best = min(fitting, key=lambda m: (m.cost, abs(m.number - center)), default=None)
-    return f"{best.text} ({best.how})? " if best else ""
+    return f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
 
 
 def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int, Problem]]:

@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from laminate.files.batch_checks import check_batch
+from laminate.files.batch_checks import check_batch, instrument_spread
 from laminate.files.cycle_checks import check_batch_cycle
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
@@ -41,7 +41,7 @@ from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, nearest
 from laminate.values.quantities import RESIN_BASES
-from laminate.values.units import Spread, Unreadable, Value, kind_of, parse, parse_spread
+from laminate.values.units import Spread, Unreadable, Value, kind_of, parse
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
 READING_KINDS = (
@@ -54,6 +54,7 @@ READING_KINDS = (
     "force",
     "number",
 )
+ANY_READING = 'a mass, length, temperature, density, area, pressure or force, such as "0.1 mg (standard)"'
 
 
 def _refuse(fault: Unreadable) -> PydanticCustomError:
@@ -68,14 +69,16 @@ def _refuse(fault: Unreadable) -> PydanticCustomError:
 
 def reading_spread(text: Any) -> Spread:
     """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
-    fault: Unreadable | None = None
+    faults: list[Unreadable] = []
     for kind in READING_KINDS:
         try:
-            return parse_spread(text, kind)
+            return instrument_spread(text, kind)
         except Unreadable as found:
-            fault = fault or found
-    assert fault is not None
-    raise fault
+            faults.append(found)
+    told = {(fault.found, fault.expected, fault.hint) for fault in faults}
+    if len(told) == 1:  # what is wrong is not the kind of quantity
+        raise faults[0]
+    raise Unreadable(faults[0].found, ANY_READING)
 
 
 def _instrument_spread(text: Any) -> Spread:

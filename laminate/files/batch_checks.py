@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.part_checks import METHODS
 from laminate.files.toml import Peek
 from laminate.values.problems import nearest
-from laminate.values.units import Unreadable, kind_of, parse, parse_spread
+from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -22,6 +23,20 @@ INSTRUMENT_KINDS = {
     "density": "density",
     "template": "area",
 }
+
+
+def instrument_spread(text: Any, kind: str) -> Spread:
+    """The uncertainty of readings of one kind; of a thermometer in any degrees: 0.1 degF are 0.1/1.8 K.
+
+    Raises `Unreadable`.
+    """
+    try:
+        return parse_spread(text, kind)
+    except Unreadable:
+        if kind == "temperature_difference":
+            with suppress(Unreadable):
+                return parse_spread(text, "temperature")
+        raise
 
 
 def check_batch(peek: Peek, part: Part | None) -> None:
@@ -55,18 +70,12 @@ def _instruments(peek: Peek) -> None:
         for key in ("repeatability", "calibration"):
             if kind and isinstance(here.get(key), str):
                 try:
-                    parse_spread(here[key], kind)
+                    instrument_spread(here[key], kind)
                 except Unreadable as fault:
-                    # an unreadable one is noted by the model; here only the wrong kind of quantity
+                    other = kind_of(here[key].partition("(")[0].strip().lstrip("±").strip())
                     own = "temperature" if kind == "temperature_difference" else kind
-                    if kind_of(here[key].partition("(")[0].strip().lstrip("±").strip()) not in (
-                        None,
-                        "fraction",
-                        own,
-                    ):
-                        peek.say(
-                            "wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint
-                        )
+                    code = "unreadable-value" if other in (None, "fraction", own) else "wrong-kind"
+                    peek.say(code, ("instrument", name, key), fault.found, fault.expected, fault.hint)
         start, due = here.get("calibrated"), here.get("due")
         if start is not None and due is not None and type(start) is type(due) and start > due:
             peek.say(

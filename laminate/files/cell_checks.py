@@ -14,6 +14,16 @@ from laminate.values.problems import Problem
 Cell = tuple[int, int]
 """Row number as shown, and column position from 0."""
 
+ACCEPT = "or give the reason in 'accepted'"
+NAMES = ("specimen", "replaces", "crucible")
+"""Columns of names that a person chose."""
+_MONTH = r"(?:jan|feb|mar|mrz|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)\.?"
+_DATE = re.compile(
+    r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?"
+    rf"|\d{{1,2}}[-. /]{{1,2}}{_MONTH}(?:[-. /]\d{{2,4}})?|{_MONTH}[- /]\d{{2,4}}"
+    r"|\d{1,2}([./])\d{1,2}\1(?:19|20)\d\d",
+    re.IGNORECASE,
+)
 _COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 
 
@@ -23,7 +33,8 @@ class Special:
 
     formulas: computed by the spreadsheet program; uncalculated: without the result of that; percent: shown
     with a percent sign, as the text that is shown; dates; errors; padded: shown with leading zeros; texts:
-    stored as text that could be a number; merged: name, first and last row and column of each merged block.
+    stored as text that could be a number; struck: crossed out; comments: with their words; merged: name,
+    first and last row and column of each merged block.
     """
 
     formulas: set[Cell] = field(default_factory=set)
@@ -33,6 +44,8 @@ class Special:
     errors: set[Cell] = field(default_factory=set)
     padded: set[Cell] = field(default_factory=set)
     texts: set[Cell] = field(default_factory=set)
+    struck: set[Cell] = field(default_factory=set)
+    comments: dict[Cell, str] = field(default_factory=dict)
     merged: list[tuple[str, int, int, int, int]] = field(default_factory=list)
 
 
@@ -80,7 +93,31 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
     check.numbers_as_text(check.numeric(special.texts))
     check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)
     check.say("numbers, read with the leading zeros that are shown", special.padded)
+    check.struck(special.struck)
+    check.comments(special.comments)
     return check.result()
+
+
+def names_made_dates(table: Table) -> Table:
+    """The table with a question for each name that looks like a date, as programs make one of `3-1`."""
+    asked = [
+        (
+            row.number,
+            Problem(
+                "name-made-date",
+                table.file,
+                table.place(row, heading),
+                f"the date '{row.cells[at]}'",
+                f"the name of a {heading.name}" if heading.name == "crucible" else "the name of a specimen",
+                f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}",
+            ),
+        )
+        for at, heading in enumerate(table.headings)
+        if heading.name in NAMES
+        for row in table.rows
+        if _DATE.fullmatch(row.cells[at])
+    ]
+    return replace(table, asked=(*table.asked, *asked)) if asked else table
 
 
 class _Check:
@@ -90,6 +127,7 @@ class _Check:
         self.table = table
         self.problems = problems
         self.notes: list[str] = []
+        self.asked: list[tuple[int, Problem]] = []
         self.changed: dict[Cell, str] = {}
         self.rows = {row.number: row for row in table.rows}
         self.columns = {heading.index: at for at, heading in enumerate(table.headings)}
@@ -131,6 +169,33 @@ class _Check:
         places = [self.place(at) for at in self.inside(cells) if at not in self.changed]
         if places:
             self.notes.append(f"{few(places)}: {words}")
+
+    def ask(self, code: str, at: Cell, found: str, expected: str, hint: str) -> None:
+        """A warning that the row answers with a reason."""
+        problem = Problem(code, self.table.file, self.place(at), found, expected, f"{hint}; {ACCEPT}")
+        self.asked.append((at[0], problem))
+
+    def struck(self, cells: Iterable[Cell]) -> None:
+        """One question for each row with cells that are crossed out."""
+        rows: dict[int, list[Cell]] = {}
+        for at in self.inside(cells):
+            if self.text(at):
+                rows.setdefault(at[0], []).append(at)
+        for crossed in rows.values():
+            labels = few([self.heading(at).label for at in crossed], 4)
+            found = (
+                f"crossed out: {labels}" if len(crossed) > 1 else f"'{self.text(crossed[0])}', crossed out"
+            )
+            hint = "say why in 'excluded', or take the line away"
+            self.ask("struck-through", crossed[0], found, "cells that count", hint)
+
+    def comments(self, comments: dict[Cell, str]) -> None:
+        """One question for each comment, which nobody sees in the record."""
+        for at in self.inside(comments):
+            words = " ".join(comments[at].split())
+            found = f"the comment '{words if len(words) <= 80 else words[:77] + '...'}'"
+            hint = "write it into 'remark', or into 'excluded' where the row does not count, and take it away"
+            self.ask("cell-comment", at, found, "a cell without a comment", hint)
 
     def merged(self, blocks: Iterable[tuple[str, int, int, int, int]]) -> None:
         """Findings for blocks that cover several cells of the table: only the first holds the text."""
@@ -193,4 +258,5 @@ class _Check:
             Row(row.number, tuple(cells[row.number])) if row.number in cells else row
             for row in self.table.rows
         )
-        return replace(self.table, rows=rows, notes=(*self.table.notes, *self.notes))
+        notes, asked = (*self.table.notes, *self.notes), (*self.table.asked, *self.asked)
+        return replace(self.table, rows=rows, notes=notes, asked=asked)

@@ -94,7 +94,8 @@ class Coupon:
 
     numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what
     the cells say; given: the file of the cell, and the unit of its heading; words: column -> text; unread:
-    'row' where a cell of it could not be read, 'table' where something of its whole table could not.
+    'row' where a cell of it could not be read, 'table' where something of its whole table could not; asked:
+    warnings about how its cells are written.
     """
 
     specimen: str
@@ -106,6 +107,7 @@ class Coupon:
     words: dict[str, str] = field(default_factory=dict)
     fields: list[Field] = field(default_factory=list)
     unread: str = ""
+    asked: tuple[Problem, ...] = ()
 
     def word(self, column: str) -> str:
         """The text of a column, '' where it is empty."""
@@ -229,6 +231,9 @@ class _Reader:
         self.table, self.file, self.gathered, self.problems = table, file, gathered, problems
         self.given = {heading.label: (file, heading.unit) for heading in table.headings}
         self.scales: dict[int, tuple[float, float]] = {}
+        self.asked: dict[int, list[Problem]] = {}
+        for row, question in table.asked:
+            self.asked.setdefault(row, []).append(replace(question, file=file))
         self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
@@ -281,6 +286,7 @@ class _Reader:
         if coupon is None:
             coupon = self.gathered[specimen] = Coupon(specimen, self.file)
             coupon.places["specimen"] = self.table.place(row, heading)
+        coupon.asked += tuple(self.asked.get(row.number, ()))
         numbers: dict[str, tuple[float, str, str]] = {}
         words: dict[str, tuple[str, str]] = {}
         for at, (cell, column) in enumerate(zip(row.cells, self.table.headings, strict=True)):

@@ -64,6 +64,7 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
         )
         return None
     _check_width(grid, found, len(header), body, problems)
+    notes += _short_rows(grid, headings, body)
     return Table(grid.file, grid.sheet, headings, _rows(headings, body), tuple(notes))
 
 
@@ -334,6 +335,21 @@ def _check_width(
         problems.append(
             Problem("column-without-heading", grid.file, where, found, "a heading over every column in use")
         )
+
+
+def _short_rows(
+    grid: Grid, headings: Sequence[Heading], body: Sequence[tuple[int, Sequence[str]]]
+) -> list[str]:
+    """Rows of a CSV file that end before a column of numbers: a cell may be missing between others."""
+    numbers = [heading.index for heading in headings if heading.name not in TEXT_COLUMNS]
+    names = [heading.index for heading in headings if heading.name == "specimen"]
+    width = max(heading.index for heading in headings) + 1
+    short = [
+        f"{_where(grid, number)} ('{cells[names[0]]}', {len(cells)} of {width} cells)"
+        for number, cells in body
+        if grid.separator and names and numbers and names[0] < len(cells) <= max(numbers)
+    ]
+    return [f"shorter than the header, the missing cells at the end are empty: {few(short)}"] if short else []
 
 
 def _too_many(

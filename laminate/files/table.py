@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from laminate.values.problems import Problem
 from laminate.values.units import Unreadable
 
 TEXT_COLUMNS = frozenset(
@@ -45,6 +46,8 @@ _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
 )
 _WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?![xeE])(?:[^\W\d_]|[%°µ]).*")
+LOOK_ALIKE = {"O": "0", "o": "0", "l": "1", "I": "1"}
+"""Letters that are typed for a digit."""
 _NOT_MEASURED = frozenset(
     {"na", "n/a", "n.a.", "n.a", "nan", "none", "null", "nil", "-", "--", "–", "—", "?", "??", "x"}
     | {"inf", "-inf", "infinity", "-infinity", "tbd", "missing"}
@@ -83,7 +86,8 @@ class Row:
 class Table:
     """One table of one file; `notes` say in words what was forgiven, left out or assumed as it was read.
 
-    file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect.
+    file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect;
+    asked: row number and warning of each cell that says more than its text, such as a comment.
     """
 
     file: str
@@ -92,6 +96,7 @@ class Table:
     rows: tuple[Row, ...]
     notes: tuple[str, ...] = ()
     decimal: str = "."
+    asked: tuple[tuple[int, Problem], ...] = ()
 
     def place(self, row: Row | int, heading: Heading) -> str:
         """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""
@@ -172,6 +177,11 @@ def _mend(text: str, decimal: str) -> str:
         if _GROUPED.fullmatch(text):
             return f"write {text.replace(other, decimal)} or {text.replace(other, '')}, whichever is meant"
         return f"the decimal sign of this table is '{decimal}': write {text.replace(other, decimal)}"
+    if letters := sorted({sign for sign in text if sign in LOOK_ALIKE}):
+        plain = "".join(LOOK_ALIKE.get(sign, sign) for sign in text)
+        if looks_like_number(plain, decimal):
+            asked = " and ".join(f"letter {sign}?" for sign in letters)
+            return f"{asked} read it again, and type it in digits"
     if words := _WITH_WORDS.fullmatch(text):
         return f"write {words[1]} alone: a unit belongs in the heading, words in the column 'remark'"
     return ""

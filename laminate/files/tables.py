@@ -6,6 +6,7 @@ from collections.abc import Collection
 from pathlib import Path
 
 from laminate.files import csv_table, xlsx_table
+from laminate.files.cell_checks import names_made_dates
 from laminate.files.table import Table
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused
@@ -32,7 +33,7 @@ def read_table(
     Raises Refused with every finding where no list is given.
     """
     found: list[Problem] = []
-    tables = _dispatch(str(path), Path(path), known, found, data)
+    tables = [names_made_dates(one) for one in _dispatch(str(path), Path(path), known, found, data)]
     if problems is not None:
         problems.extend(found)
     elif found:

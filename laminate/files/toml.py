@@ -283,7 +283,10 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     try:
         checked = model.model_validate(raw)
     except ValidationError as fault:
+        # a check across keys knows more of a value than its own type does: that is said once
+        told = {(problem.file, problem.place) for problem in problems if problem.place}
         found = [_problem(error, model, name) for error in fault.errors(include_url=False)]
+        found = [problem for problem in found if (problem.file, problem.place) not in told]
         raise Refused(found + problems) from None
     if problems:
         raise Refused(problems)

@@ -98,11 +98,12 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
         for at in range(max(2, len(named) - _LAST), len(named))
         if named[at] and not any(column[at] for column in answered)
     }
+    first: dict[str, list[float | None]] = {}
     for one in table.headings:
         if not left:
             break
         if one.name not in TEXT_COLUMNS:
-            left = _still(table, one, left)
+            left = _still(table, one, left, first)
     return [
         Problem(
             "computed-row",
@@ -118,14 +119,18 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
 
 
 def _still(
-    table: Table, heading: Heading, left: dict[int, tuple[int, float]]
+    table: Table, heading: Heading, left: dict[int, tuple[int, float]], first: dict[str, list[float | None]]
 ) -> dict[int, tuple[int, float]]:
-    """The rows that still can be means by this column: of each the columns that say so, and their chance."""
+    """The rows that still can be means by this column: of each the columns that say so, and their chance.
+
+    first: the numbers of the first of repeated columns; the others say no more than they differ from it.
+    """
     cells = table.column(heading)
     kept = {at: known for at, known in left.items() if not cells[at]}
     if len(kept) == len(left):
         return kept
     numbers = [_number(cell, table.decimal) for cell in cells]
+    before = first.setdefault(heading.name, numbers)
     for at, (columns, chance) in left.items():
         if at in kept:
             continue
@@ -137,6 +142,10 @@ def _still(
         if abs(here - mean) > 0.5 * step + 1e-9 * abs(mean):
             continue
         spread = max(above) - min(above)
+        if before is not numbers:
+            pairs = zip(numbers[:at], before[:at], strict=True)
+            apart = [a - b for a, b in pairs if a is not None and b is not None]
+            spread = min(spread, max(step, max(apart) - min(apart))) if apart else spread
         kept[at] = (columns + 1, chance * min(1.0, step / spread)) if spread else (columns, chance)
     return kept
 

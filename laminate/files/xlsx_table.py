@@ -182,6 +182,10 @@ def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], special: Special) -
         text = _text(value, cell, at, special)
         if not text:
             continue
+        if cell.has_style and cell.font.strike:
+            special.struck.add(at)
+        if cell.comment is not None:
+            special.comments[at] = cell.comment.text
         cells = rows.setdefault(number, [])
         if len(cells) < column:
             cells.extend([""] * (column - len(cells)))

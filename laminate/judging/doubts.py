@@ -81,14 +81,18 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
 def _of_methods(measured: Measurement) -> Iterator[Doubt]:
     """Methods that disagree beyond 99.9 %, and voids below zero, where no warning has told it."""
     by_name = {specimen.name: specimen for specimen in measured.specimens if specimen.counts}
-    for name in dict.fromkeys(one.specimen for one in measured.discrepancies if one.doubtful):
+    differ = [one for one in measured.discrepancies if one.doubtful]
+    if measured.blank_doubted:  # the blank is held back already: no specimen is accused of what it gives
+        losses = {specimen.plan.loss for specimen in by_name.values()} - {""}
+        differ = [one for one in differ if not any(loss in m for loss in losses for m in one.methods)]
+    for name in dict.fromkeys(one.specimen for one in differ):
         specimen = by_name.get(name)
         if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
             continue
         known = {reason.about for reason in reasons(specimen.coupon)}
         if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
             continue
-        first = next(one for one in measured.discrepancies if one.doubtful and one.specimen == name)
+        first = next(one for one in differ if one.specimen == name)
         words = first.attribute.replace("_", " ")
         told = " and ".join(first.methods)
         how = f"{words} by {told} disagree" if len(first.methods) > 1 else f"{words} by {told} below zero"

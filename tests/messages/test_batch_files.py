@@ -141,3 +141,46 @@ def test_mistakes_of_batch_and_part_are_told_together(shop):
     # names that only the part file could confirm wait until it can be read
     assert {p["place"] for p in problems} - ours == places - {"lot[1].prepreg", "fiber.carbn"}
     assert len(problems) == 10
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "place", "example"),
+    [
+        ("0.05 K (standard)", "0.05 mg (standard)", "wrong-kind", "thermometer.repeatability", "0.2 K"),
+        ("0.002 mm (standard)", "0.002 mmm (standard)", "unreadable-value", "micrometer.repeatability", "mm"),
+    ],
+)
+def test_an_instrument_is_asked_for_its_own_kind_of_unit(old, new, code, place, example, shop):
+    shop.change("batch.toml", old, new)
+    (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == (code, f"instrument.{place}")
+    assert example in problem["expected"]
+
+
+@pytest.mark.parametrize(
+    ("name", "typed"), [("micrometer", "micrometre"), ("thermometer", "Thermometer"), ("balance", "balanse")]
+)
+def test_an_instrument_that_nothing_is_read_with_is_refused_with_the_nearest(name, typed, shop):
+    """Left in, its uncertainty would count for nothing, and nobody would see it."""
+    shop.change("batch.toml", f"[instrument.{name}]", f"[instrument.{typed}]")
+    for command in ("measure", "report"):
+        (problem,) = shop.json(command, "batch.toml", status=[2])["problems"]
+        assert (problem["code"], problem["place"]) == ("unknown-name", f"instrument.{typed}")
+        assert problem["hint"] == f"did you mean '{name}'?"
+
+
+def test_an_instrument_that_is_only_not_used_this_time_is_taken(shop):
+    shop.add("batch.toml", '[instrument.caliper]\nrepeatability = "0.02 mm (standard)"')
+    shop.add("batch.toml", '[instrument."saturated mass"]\nrepeatability = "0.5 mg (standard)"')
+    assert shop.json("measure", "batch.toml")["warnings"] == []
+
+
+def test_a_thermometer_in_degrees_fahrenheit_states_a_difference(shop):
+    """0.09 degF are 0.09/1.8 = 0.05 K."""
+    before = shop.json("measure", "batch.toml")
+    shop.change("batch.toml", "0.05 K (standard)", "0.09 degF (standard)")
+    after = shop.json("measure", "batch.toml")
+    pairs = zip(before["specimens"], after["specimens"], strict=True)
+    for one, other in pairs:
+        u = one["density"]["standard_uncertainty"]
+        assert other["density"]["standard_uncertainty"] == pytest.approx(u, rel=1e-9)

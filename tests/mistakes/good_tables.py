@@ -35,6 +35,8 @@ class Lot:
     """What all coupons of a table share: constituents and lot as they are, within their certificates."""
 
     rng: Generator
+    plies: int = PLIES
+    film: tuple[float, float] = FILM
 
     def __post_init__(self) -> None:
         rng = self.rng
@@ -53,13 +55,13 @@ class Lot:
 
     def coupon(self) -> Laminate:
         rng = self.rng
-        fiber = PLIES * self.fiber_areal * rng.normal(1.0, 0.003)
+        fiber = self.plies * self.fiber_areal * rng.normal(1.0, 0.003)
         prepreg = fiber / (1.0 - self.resin_content - self.volatiles)
         resin = prepreg * self.resin_content * (1.0 - max(0.0, rng.normal(self.bleed, 0.01)))
-        bare = fiber / self.fiber + resin / self.resin + FILM[1] / 10.0
+        bare = fiber / self.fiber + resin / self.resin + self.film[1] / 10.0
         voids = self.voids * math.exp(rng.normal(0.0, 0.4))
         thickness = bare / (1.0 - voids)
-        mass = fiber + resin + FILM[0]
+        mass = fiber + resin + self.film[0]
         return Laminate(
             fiber / mass, mass / thickness, 10.0 * thickness, voids, fiber / self.fiber / thickness
         )
@@ -249,7 +251,103 @@ def incoming_prepreg(rng: Generator) -> Table:
     return [head, *rows]
 
 
-KINDS: dict[str, Callable[[Generator], Table]] = {
+class GlassLot(Lot):
+    """Glass and epoxy, nine plies, without a film."""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        rng, self.plies, self.film = self.rng, 9, (0.0, 0.0)
+        self.fiber = rng.normal(2.55, 0.004)
+        self.resin = rng.normal(1.20, 0.004)
+        self.fiber_areal = rng.normal(300.0, 1.5) * 1e-4
+        self.resin_content, self.volatiles = rng.normal(0.33, 0.003), 0.0
+        self.residue_share = rng.normal(0.004, 0.0005)
+        self.fiber_loss = rng.normal(0.0018, 0.0003)
+
+
+def glass_burn_off(rng: Generator) -> Table:
+    """Five specimens of glass, burnt off in crucibles beside two blanks of resin and two of fiber."""
+    lot = GlassLot(rng)
+    head = [
+        "specimen", "zone", "kind", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]",
+        "method", "crucible", "crucible mass [g]", "crucible with specimen [g]", "crucible with residue [g]",
+    ]  # fmt: skip
+    rows = []
+    for i in range(1, 6):
+        laminate, volume, empty = lot.coupon(), rng.uniform(1.0, 1.2), rng.uniform(24.0, 28.0)
+        air, liquid, temperature = lot.immersed(laminate, volume)
+        dried = air * (1.0 - abs(rng.normal(0.0002, 0.0001)))
+        weighed = [empty, empty + dried, empty + lot.residue(laminate, dried)]
+        rows.append(
+            [
+                f"S{i}",
+                "shell",
+                "",
+                lot.weigh(air),
+                lot.weigh(liquid, 0.0002),
+                temperature,
+                "ignition",
+                f"K{i}",
+            ]
+            + [lot.weigh(mass) for mass in weighed]
+        )
+    for i in range(6, 10):
+        resin, mass, empty = i < 8, rng.uniform(1.3, 1.6), rng.uniform(24.0, 28.0)
+        left = lot.residue_share if resin else 1.0 - lot.fiber_loss
+        weighed = [empty, empty + mass, empty + mass * (left + rng.normal(0.0, 0.0002))]
+        rows.append(
+            [f"B{i}", "", "blank resin" if resin else "blank fiber", "", "", "", "ignition", f"K{i}"]
+            + [lot.weigh(mass) for mass in weighed]
+        )
+    return [head, *rows]
+
+
+def carbon_digestion(rng: Generator) -> Table:
+    """Three specimens of carbon, weighed in water and digested."""
+    lot = Lot(rng)
+    head = [
+        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
+        "liquid temperature [degC]", "method", "specimen mass [g]", "residue mass [g]",
+    ]  # fmt: skip
+    return [head, *([f"D{i}", *_plain(lot, 0)] for i in range(1, 4))]
+
+
+def thickness(rng: Generator) -> Table:
+    """Three specimens, each measured at three places."""
+    lot = Lot(rng)
+    head = ["specimen", "zone", "lot", "plies", *(f"thickness {i} [mm]" for i in (1, 2, 3))]
+    rows = []
+    for i in range(1, 4):
+        laminate = lot.coupon()
+        local = [f"{laminate.thickness * rng.normal(1.0, 0.0012):.3f}" for _ in range(3)]
+        rows.append([f"T{i}", "web", "L2231", str(PLIES), *local])
+    return [head, *rows]
+
+
+def density_alone(rng: Generator) -> Table:
+    """Three specimens weighed twice in air, and once in water."""
+    lot = Lot(rng)
+    head = [
+        "specimen", "zone", "lot", "mass in air 1 [g]", "mass in air 2 [g]", "mass in liquid [g]",
+        "liquid temperature [degC]",
+    ]  # fmt: skip
+    rows = []
+    for i in range(1, 4):
+        air, liquid, temperature = lot.immersed(lot.coupon(), rng.uniform(0.8, 1.1))
+        rows.append(
+            [f"W{i}", "web", "L2231", lot.weigh(air), lot.weigh(air), lot.weigh(liquid, 0.0002), temperature]
+        )
+    return [head, *rows]
+
+
+TRADE: dict[str, Callable[[Generator], Table]] = {
+    "glass burn-off with blanks": glass_burn_off,
+    "carbon digestion": carbon_digestion,
+    "thickness": thickness,
+    "density alone": density_alone,
+}
+"""What most laboratories fill in."""
+OTHERS: dict[str, Callable[[Generator], Table]] = {
     "three coupons with certificate": three_with_certificate,
     "six coupons with dimensions": six_with_dimensions,
     "crucibles": crucibles,
@@ -257,6 +355,7 @@ KINDS: dict[str, Callable[[Generator], Table]] = {
     "point counts": point_counts,
     "incoming prepreg": incoming_prepreg,
 }
+KINDS = {**OTHERS, **TRADE}
 
 
 def good_table(kind: str, seed: int) -> Table:

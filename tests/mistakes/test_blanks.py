@@ -98,3 +98,73 @@ def test_a_check_standard_without_its_density_is_refused(shop):
     shop.table(STANDARD, "Si,check standard,,2.5000,1.4302,23")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert problem["found"] == "a check standard without its stated density"
+
+
+WHOLE = (
+    "specimen,kind,zone,specimen mass [g],residue mass [g],method,"
+    "mass in air [g],mass in liquid [g],liquid density [g/cm^3]"
+)
+GOOD = [
+    f"{n},,web,{air},{res},digestion,{air},{liquid},0.9975"
+    for n, air, res, liquid in (
+        (1, 1.4425, 0.9763, 0.5117),
+        (2, 1.4607, 0.9884, 0.5192),
+        (3, 1.4141, 0.9571, 0.5032),
+    )
+]
+
+
+def test_while_a_blank_is_in_doubt_no_specimen_is_accused_of_what_it_gives(bare):
+    """A fiber loss of 10 % moves every fiber content and void content: the blank alone is told."""
+    bare.table(WHOLE, "f1,blank fiber,,1.0000,0.9000,digestion,,,", *GOOD)
+    told = bare.json("measure", "batch.toml")["warnings"]
+    assert [(w["code"], w["place"]) for w in told] == [("blank-unlikely", "row 2, column 'specimen'")]
+    held = bare.json("report", "batch.toml", status=[0, 1])["held_back"]
+    doubts = [one["what"] for one in held if one["rule"] == 2]
+    assert len(doubts) == 1
+    assert "row 2" in doubts[0]
+
+
+def test_an_answered_blank_says_again_what_does_not_fit(bare):
+    rows = ["f1,blank fiber,,1.0000,0.9000,digestion,,,,new sizing", *(f"{row}," for row in GOOD)]
+    bare.table(f"{WHOLE},accepted", *rows)
+    told = bare.json("measure", "batch.toml")["warnings"]
+    assert {w["place"].partition(",")[0] for w in told} == {"row 2", "row 3", "row 4", "row 5"}
+
+
+def test_a_slip_in_one_specimen_shows_beside_its_fellows_whatever_the_blank(bare):
+    slipped = [row.replace("0.9884", "0.8984") for row in GOOD]
+    bare.table(WHOLE, "f1,blank fiber,,1.0000,0.9000,digestion,,,", *slipped)
+    told = bare.json("measure", "batch.toml")["warnings"]
+    assert {w["place"] for w in told} == {"row 2, column 'specimen'", "row 4, column 'residue mass'"}
+
+
+def test_a_content_above_all_that_only_the_blank_gives_is_said_of_the_blank(bare):
+    """0.9763 g over 0.6 of fiber that is left are 1.63 g of fiber in 1.44 g."""
+    bare.table(WHOLE, "f1,blank fiber,,1.0000,0.6000,digestion,,,", *GOOD)
+    problems = bare.json("measure", "batch.toml", status=[2])["problems"]
+    assert [(p["code"], p["place"]) for p in problems] == [("blank-unlikely", "row 2, column 'specimen'")]
+
+
+POTS = "specimen,kind,zone,crucible mass [g],crucible with specimen [g],crucible with residue [g],method"
+BARE = [
+    "f1,blank fiber,,25.4599,26.8931,26.8902,digestion",
+    "f2,blank fiber,,25.7800,27.2434,27.2410,digestion",
+]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place"),
+    [
+        ("25.4599", "0.254599", "row 2, column 'crucible mass'"),
+        ("25.4599", "2.54599", "row 2, column 'crucible mass'"),
+        ("26.8931,26.8902", "82.8931,82.8902", "row 2, column 'crucible with specimen'"),
+    ],
+)
+def test_a_slip_in_a_blank_that_leaves_its_loss_near_nothing(old, new, place, bare):
+    good = "1,,web,25.1000,26.5425,26.0763,digestion"
+    bare.table(POTS, *BARE, good)
+    assert bare.json("measure", "batch.toml")["warnings"] == []
+    bare.table(POTS, BARE[0].replace(old, new), BARE[1], good)
+    told = bare.json("measure", "batch.toml")["warnings"]
+    assert [(w["code"], w["place"]) for w in told] == [("blank-unlikely", place)]

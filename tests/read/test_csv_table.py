@@ -85,7 +85,18 @@ GOOD = {
         [(5, ("01", "web", "1.5", "2.855")), (7, ("02", "web", "1.6", "2.85"))],
         [],
     ),
-    "fewer cells": Good(HEAD + "01,web\n", PLAIN, [(2, ("01", "web", "", ""))], []),
+    "fewer cells": Good(
+        HEAD + "01,web\n",
+        PLAIN,
+        [(2, ("01", "web", "", ""))],
+        ["shorter than the header, the missing cells at the end are empty: row 2 ('01', 2 of 4 cells)"],
+    ),
+    "no remark in the last cells": Good(
+        "specimen,mass in air [g],remark\n01,1.5\n",
+        ["specimen ", "mass in air g", "remark "],
+        [(2, ("01", "1.5", ""))],
+        [],
+    ),
     "empty cells beyond the headings": Good(
         "specimen,zone,mass in air [g],thickness [mm],,\n01,web,1.5,2.855,,,\n", PLAIN, ONE, []
     ),

@@ -105,3 +105,13 @@ def test_a_letter_with_a_zone_beside_it_is_a_specimen(shop):
     assert [one["specimen"] for one in shop.json("measure", "batch.toml")["specimens"]] == ["1", "2", "s"]
     shop.table("specimen,zone,thickness [mm]", "1,web,2.87", "2,web,2.88", "s,,0.01")
     assert [one["specimen"] for one in shop.json("measure", "batch.toml")["specimens"]] == ["1", "2"]
+
+
+def test_repeats_of_one_column_are_no_further_evidence(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    """Where the first repeat is the mean by chance, the others are nearly so: three good specimens."""
+    path = tmp_path / "coupons.csv"
+    path.write_text(
+        "specimen,thickness 1 [mm],thickness 2 [mm],thickness 3 [mm]\n"
+        "T1,2.868,2.870,2.867\nT2,2.888,2.892,2.889\nT3,2.878,2.881,2.878\n"
+    )
+    assert [coupon.specimen for coupon in read_coupons([(path, "coupons.csv")]).coupons] == ["T1", "T2", "T3"]

@@ -1,0 +1,101 @@
+"""What a workbook says beside its numbers is asked about: lines through cells, comments, names made dates."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+
+
+@pytest.fixture
+def book(shop):
+    """The example's table as a workbook; what is done to its sheet is measured."""
+    made = openpyxl.Workbook()
+    for line in shop.read("coupons.csv").splitlines():
+        made.active.append([_cell(text) for text in line.split(",")])
+    shop.change("batch.toml", '"coupons.csv"', '"coupons.xlsx"')
+    made.shop = shop
+    return made
+
+
+def _cell(text: str) -> str | float:
+    try:
+        return float(text) if "." in text else text
+    except ValueError:
+        return text
+
+
+def asked(book, *status):
+    book.save(Path(book.shop.folder) / "coupons.xlsx")
+    return book.shop.json("measure", "batch.toml", status=status or (0,))["warnings"]
+
+
+def column(book, name: str) -> int:
+    return next(cell.column for cell in book.active[1] if str(cell.value).startswith(name))
+
+
+def test_the_example_as_a_workbook_is_not_asked_about(book):
+    assert asked(book) == []
+
+
+def test_a_row_crossed_out_is_one_question(book):
+    for cell in book.active[3]:
+        cell.font = Font(strike=True)
+    (warning,) = asked(book)
+    assert (warning["code"], warning["place"]) == ("struck-through", "Sheet!A3")
+
+
+def test_a_reading_crossed_out(book):
+    cell = book.active.cell(3, column(book, "residue mass"))
+    cell.font = Font(strike=True)
+    (warning,) = asked(book)
+    assert (warning["code"], warning["place"]) == ("struck-through", f"Sheet!{cell.coordinate}")
+    assert str(cell.value) in warning["found"]
+
+
+def test_a_comment_on_a_reading_holds_the_batch_back_until_it_is_answered(book):
+    cell = book.active.cell(2, column(book, "mass in air"))
+    cell.comment = Comment("pan touched\nthe shield", "JM")
+    (warning,) = asked(book)
+    assert (warning["code"], warning["place"]) == ("cell-comment", f"Sheet!{cell.coordinate}")
+    assert "pan touched the shield" in warning["found"]
+    held = book.shop.json("report", "batch.toml", status=[0, 1])["held_back"]
+    assert [one["rule"] for one in held if cell.coordinate in one["what"]] == [2]
+    book.active.cell(1, book.active.max_column + 1).value = "accepted"
+    book.active.cell(2, book.active.max_column).value = "mass in air: weighed again, the same"
+    (warning,) = asked(book)
+    assert warning["accepted"] == "weighed again, the same"
+
+
+def test_a_comment_on_the_heading_explains_and_is_not_asked_about(book):
+    book.active["A1"].comment = Comment("the name on its bag", "JM")
+    assert asked(book) == []
+
+
+def test_a_name_that_became_a_date(book):
+    book.active["A2"].value = dt.datetime(2026, 3, 1)
+    (warning,) = asked(book)
+    assert (warning["code"], warning["place"]) == ("name-made-date", "Sheet!A2")
+
+
+@pytest.mark.parametrize(
+    ("name", "is_asked"),
+    [
+        ("01-Mar", True), ("1. Mrz", True), ("Mar-26", True), ("2026-03-01", True), ("01.03.2026", True),
+        ("3-1", False), ("5-MAST", False), ("1.2.26", False), ("4-NOVA", False), ("26-031", False),
+    ],
+)  # fmt: skip
+def test_a_name_in_text_that_looks_like_a_date(name, is_asked, shop):
+    shop.table("specimen,zone,thickness [mm]", f"{name},web,2.868")
+    told = shop.json("measure", "batch.toml")["warnings"]
+    assert [w["code"] for w in told] == ["name-made-date"] * is_asked
+
+
+def test_a_blank_is_asked_about_as_a_specimen_is(shop):
+    shop.table("specimen,kind,density [g/cm^3],mass in air [g],mass in liquid [g],liquid temperature [degC]",
+               "01-Mar,check standard,2.3290,2.5000,1.4302,23")  # fmt: skip
+    assert [w["code"] for w in shop.json("measure", "batch.toml")["warnings"]] == ["name-made-date"]
