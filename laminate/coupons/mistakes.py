@@ -25,7 +25,7 @@ from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
 from laminate.coupons.suspects import discrepancies
 from laminate.coupons.swaps import find_swaps
-from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, reading_scatter
+from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit, reading_scatter
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
 from laminate.values.quantities import shown
@@ -109,7 +109,12 @@ def find_mistakes(
         off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
         if off:
             own = own_scatter(specimens[i], inputs[i], values[i], bench)
-            off = [d for d in off if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)]
+            off = [
+                d
+                for d in off
+                if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)
+                or _unexplained(d, specimens[i], inputs[i], values[i])
+            ]
         if off:
             found[i] = sorted(off, key=_plainest)
     common, table = _common(found, values), Looked(specimens, inputs, expected, found)
@@ -212,6 +217,25 @@ def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
         return 0.0
     share = COVERAGE * own.get(d.key, 0.0) / side
     return math.sqrt(1.0 + share * share) - 1.0
+
+
+def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float]) -> bool:
+    """Whether a void content lies below zero by more than 4 u and half a digit of every reading explain.
+
+    The interval of a void content begins at -2 u.
+    """
+    if d.key[0] != "void content" or d.value >= d.interval.low:
+        return False
+    explained = -2.0 * d.interval.low
+    for column in {base_name(label) for label in specimen.coupon.texts} & {*map(str, x)}:
+        half = max(
+            half_digit(specimen.coupon, label)
+            for label in specimen.coupon.texts
+            if base_name(label) == column
+        )
+        moved = numbers({**x, column: x[column] + half}, specimen).get(d.key, values[d.key])
+        explained += abs(float(moved) - values[d.key])
+    return d.value < -explained
 
 
 def own_scatter(

@@ -146,6 +146,16 @@ def _resolution(coupon: Coupon, label: str) -> float:
     return abs(10.0**-places * scale)
 
 
+def half_digit(coupon: Coupon, label: str) -> float:
+    """Half a step of the last digit written [SI], of whole numbers too."""
+    text = coupon.texts[label]
+    here = number_of(text)
+    if not here:
+        return 0.0
+    scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+    return float(abs(0.5 * 10.0 ** -(decimals_of(text) or 0) * scale))
+
+
 def _repeatability(coupon: Coupon, column: str, bench: Bench, value: float) -> float:
     gauge = bench.gauges.get(bench.gauge(column, coupon))
     spread = gauge.repeatability if gauge else None

@@ -192,3 +192,18 @@ def test_water_at_the_very_ends_of_its_formula_is_taken(heading, edges, shop):
         )
         expected = 1.4427 * (water - 0.0012) / (1.4427 - 0.5117) + 0.0012
         assert answer["specimens"][0]["density"]["value"] == pytest.approx(expected, abs=1e-4)
+
+
+@pytest.mark.parametrize("tolerance", ["", " ± 0.01 (k=2)"])
+@pytest.mark.parametrize(("density", "warned"), [("1.8", True), ("1.64", False)])
+def test_voids_below_what_half_digits_explain_are_a_warning(density, warned, tolerance, shop):
+    """1 - 1.8 (0.5/2.55 + 0.5/1.2) = -10.3 %: half digits explain 4 points; of 1.64 it is -0.5 %."""
+    shop.table(
+        "specimen,density [g/cm^3],specimen mass [g],residue mass [g],method", f"1,{density},100,50,ignition"
+    )
+    answer = shop.json(
+        "measure", "coupons.csv", "--fiber-density", f"2.55 g/cm^3{tolerance}",
+        "--resin-density", "1.2 g/cm^3", "--fiber", "glass",
+    )  # fmt: skip
+    codes = {warning["code"] for warning in answer["warnings"]}
+    assert ("negative-void-content" in codes) == warned
