@@ -33,7 +33,7 @@ LARGER = 5.0
 PIECE = "piece"
 WEIGHED = ("crucible mass", "crucible with specimen", "specimen mass")
 SIZES = ("crucible mass", "specimen mass", PIECE)
-AGAIN = "read and weigh it again, or exclude the row with a reason"
+AGAIN = "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason"
 PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
 
 
@@ -168,7 +168,7 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
             found = f"a blank by {blank.word('method')} beside specimens by {' and '.join(sorted(methods))}"
             expected, hint = (
                 "a blank in the way of the specimens",
-                "run one, or exclude the row with a reason",
+                "run one; or give the reason in 'accepted', or exclude the row with a reason",
             )
             yield Problem("blank-unlikely", blank.file, blank.place("method"), found, expected, hint)
 

@@ -48,17 +48,17 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
         (
             ["n1,blank resin,,1.0000,0.0200,digestion", "n2,blank resin,,1.0000,0.0022,digestion"],
             "blank-unlikely", "residue share of neat resin 2 %",
-            "read and weigh it again, or exclude the row with a reason",
+            "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason",
         ),
         (
             ["n1,blank resin,,1.0000,0.0020,ignition"],
             "blank-unlikely", "a blank by ignition beside specimens by digestion",
-            "run one, or exclude the row with a reason",
+            "run one; or give the reason in 'accepted', or exclude the row with a reason",
         ),
         (
             ["f1,blank fiber,,1.0000,0.9000,digestion"],
             "blank-unlikely", "loss of bare fiber 10 %",
-            "read and weigh it again, or exclude the row with a reason",
+            "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason",
         ),
     ],
 )  # fmt: skip
