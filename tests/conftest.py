@@ -8,6 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("any speed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any speed")  # a busy machine is slow, which says nothing about the program
 
 
 @pytest.fixture(scope="session")

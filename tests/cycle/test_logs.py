@@ -146,7 +146,11 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(rows=st.lists(st.tuples(CELLS, CELLS, CELLS, CELLS), min_size=0, max_size=30))
 def test_random_logs_are_answered_or_refused(tmp_path, rows):
     log = "\n".join(["Time [min],TC 3 [degC],top [degC],bag [bar]", *(",".join(row) for row in rows)])
@@ -156,7 +160,11 @@ def test_random_logs_are_answered_or_refused(tmp_path, rows):
     assert found is None or found.verdict != IN_TIME
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(
     closes=st.floats(5, 75),
     hold=st.floats(110, 145),

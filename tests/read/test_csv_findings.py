@@ -370,7 +370,7 @@ def test_what_is_no_file_is_refused(make, sentence: str, tmp_path, known) -> Non
         read_table(path, known=known)
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None)
 @given(
     data=st.binary(max_size=80) | st.text(alphabet='specimen,zone;[]g"\n1.\t', max_size=80).map(str.encode)
 )

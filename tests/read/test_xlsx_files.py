@@ -139,7 +139,11 @@ def test_a_part_that_cannot_be_unpacked_is_a_finding(field: int, value: int, rea
     assert problems
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+    deadline=None,
+    max_examples=60,
+)
 @given(at=st.integers(0, 10**6), damage=st.binary(min_size=1, max_size=4))
 def test_a_damaged_workbook_is_a_table_or_a_finding(at: int, damage: bytes, read: Read) -> None:
     data = workbook(rows(HEAD, ROW))

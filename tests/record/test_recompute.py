@@ -392,7 +392,11 @@ def test_the_inputs_of_a_damaged_record_are_not_given_out(whole):
         inputs_of(whole + b"\n")
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(place=st.floats(0, 1, exclude_max=True), byte=st.integers(0, 255))
 def test_any_other_byte_is_noticed_or_told(whole, place, byte):
     """Words, never an error; nothing is said only where it is the program or a last digit."""
