@@ -10,11 +10,11 @@ HELP = """\
  A unit may follow: 3100.4 mg, 0.113 in.
  Each reading is checked, and on the disk at once.
  Up, Down    another cell      PgUp, PgDn  another row
- Delete      empty the cell    Esc         drop what is typed
- F2 Ctrl+N   new specimen      F3 Ctrl+G   go to a specimen
+ Delete      empty the cell    Esc         drop the typed
+ F2 Ctrl+N   new specimen      F3 Ctrl+G   go to one
  F4 Ctrl+R   one more reading  F5 Ctrl+T   across, or down
- F6 Ctrl+Y   reason to keep    F7 Ctrl+X   exclude the coupon
- F8 Ctrl+O   who measures      F9 Ctrl+Z   take back the last
+ F6 Ctrl+Y   reason to keep    F7 Ctrl+X   exclude it
+ F8 Ctrl+O   who measures      F9 Ctrl+Z   take back
  F10 Ctrl+Q  leave: everything is on the disk
  !  impossible: correct it, or exclude the coupon
  ?  doubtful: measure again, or give the reason (F6)
