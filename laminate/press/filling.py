@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
@@ -115,13 +115,18 @@ class ZoneFill:
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """The answer for every zone."""
+    """The answer for every zone.
+
+    asked: the press where rubber or a bladder presses in it; counts: its counts, by zone.
+    """
 
     part: Part
     zones: tuple[ZoneFill | PressedFill, ...]
     draws: int
     seed: int
     press: PressForces | None = None
+    asked: Press | None = None
+    counts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def every_zone_fits(self) -> bool:
@@ -361,7 +366,7 @@ def fill(
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
         told = [share for share in holds if share is not None]
         forces = advice.forces(press, counts, min(told) if told else None)
-    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces)
+    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, press, counts)
 
 
 def _press(

@@ -1,17 +1,22 @@
-"""The answer of `cycle` as one self-contained page: the words of the screen, and the curves."""
+"""The page of `cycle`: the words of the screen, and the curves."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, SIZE, Figure, drawn, plain_axes
 from laminate.show.cycle_words import cycle_blocks, named
-from laminate.show.engineer_page import page_of
-from laminate.show.engineer_plots import BAND, INK, LIMIT, Figure, canvas_of, svg_of
 from laminate.show.numbers import in_units
+from laminate.show.pages import page_of
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import Cycles, ZoneCycle
+    from matplotlib.axes import Axes
+
+    from laminate.curing.answers import Cycles, Event, ZoneCycle
+
+POINTS = 2000
+MARKED = ("pressed", "gel first", "gel last")
 
 
 def cycle_page(found: Cycles, units: str) -> str:
@@ -20,38 +25,57 @@ def cycle_page(found: Cycles, units: str) -> str:
     return page_of("Press cycle", found.title, cycle_blocks(found, units), figures)
 
 
-def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
-    """Laminate temperature, and resin pressure against vapor pressure, along the cycle."""
+def moments(one: ZoneCycle) -> list[Event]:
+    """The moments that are marked on the curves."""
+    return [event for event in one.events if event.event in MARKED]
+
+
+def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
+    """Draw laminate temperature, and resin pressure against vapor pressure, along the cycle.
+
+    axes: where; pressure gets an axis of its own at the right. Needs curves.
+    """
     curves = one.curves
     assert curves is not None
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    title = f"{named(one)}: temperature and pressure along the cycle"
-    canvas, axes = canvas_of(title)
-    step = max(1, len(curves.seconds) // 2000)
+    step = max(1, len(curves.seconds) // POINTS)
     at = (curves.seconds / 60.0)[::step]
-    for label, values in curves.temperatures.items():
-        axes.plot(at, [shown(t, heat) for t in values[::step]], color=INK, linewidth=1, label=label)
-    axes.set_xlabel("time [min]")
-    axes.set_ylabel(f"temperature [{heat.text}]")
+    for (label, values), style in zip(curves.temperatures.items(), [FULL, DASHES, DOTS] * 9, strict=False):
+        axes.plot(
+            at,
+            [shown(t, heat) for t in values[::step]],
+            color=GRAY,
+            linewidth=1,
+            linestyle=style,
+            label=label,
+        )
+    plain_axes(axes, "time [min]", f"temperature [{heat.text.replace('deg', '°')}]")
     other = axes.twinx()
     other.spines[["top"]].set_visible(False)
-    for label, pressure, style in (("resin", curves.resin, "-"), ("vapor", curves.vapor, ":")):
+    for label, pressure, style in (("resin", curves.resin, FULL), ("vapor", curves.vapor, DOTS)):
         if pressure is not None:
             other.plot(
-                at,
-                pressure[::step] * press.per_si,
-                color=LIMIT,
-                linestyle=style,
+                at, pressure[::step] * press.per_si, color=INK, linewidth=1.7, linestyle=style,
                 label=f"{label} pressure, absolute",
-            )
+            )  # fmt: skip
     other.set_ylabel(f"pressure, absolute [{press.text}]")
-    said = []
-    for event in one.events:
-        if event.event in ("pressed", "gel first", "gel last"):
-            axes.axvline(event.time.value / 60.0, color=BAND, linestyle="--", linewidth=1)
-            axes.annotate(event.event, (event.time.value / 60.0, 1.0), xycoords=("data", "axes fraction"),
-                          fontsize=8, color=INK, rotation=90, va="top", ha="right")  # fmt: skip
-            said.append(f"{event.event} at {event.time.value / 60.0:.1f} min")
-    canvas.legend(frameon=False, fontsize=8, loc="outside lower center", ncols=3)
+    for event in moments(one):
+        time = event.time.value / 60.0
+        axes.axvline(time, color=PALE, linestyle=DASHES, linewidth=0.9, zorder=1)
+        axes.annotate(
+            event.event, (time, 1.0), xycoords=("data", "axes fraction"), xytext=(-2, -2),
+            textcoords="offset points", fontsize=SIZE - 1.0, color=INK, rotation=90, va="top", ha="right",
+        )  # fmt: skip
+    lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
+    axes.legend(
+        handles=lines, loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False,
+        handlelength=2.6, columnspacing=1.2, labelspacing=0.3,
+    )  # fmt: skip
+
+
+def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
+    """The curves of one zone."""
+    title = f"{named(one)}: temperature and pressure along the cycle"
+    said = [f"{event.event} at {event.time.value / 60.0:.1f} min" for event in moments(one)]
     words = f"{one.verdict}; {', '.join(said) or 'no moment of gel'}."
-    return Figure(svg_of(canvas, name, title, words), title, words)
+    return Figure(drawn(lambda axes: draw_cycle(axes, one, units), name), title, words)
