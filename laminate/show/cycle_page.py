@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.show.cycle_words import cycle_blocks, named
+from laminate.show.cycle_words import cycle_blocks
 from laminate.show.engineer_page import page_of
 from laminate.show.engineer_plots import BAND, INK, LIMIT, Figure, canvas_of, svg_of
 from laminate.show.numbers import in_units
@@ -16,7 +16,11 @@ if TYPE_CHECKING:
 
 def cycle_page(found: Cycles, units: str) -> str:
     """The page of `cycle`."""
-    figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(found.zones) if one.curves]
+    each: dict[tuple[str, str], ZoneCycle] = {}
+    for one in found.zones:
+        if one.curves is not None:
+            each.setdefault((one.zone, one.cycle), one)
+    figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(each.values())]
     return page_of("Press cycle", found.title, cycle_blocks(found, units), figures)
 
 
@@ -25,12 +29,17 @@ def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
     curves = one.curves
     assert curves is not None
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    title = f"{named(one)}: temperature and pressure along the cycle"
+    plan = f", cycle {one.cycle}" if one.cycle else ""
+    title = f"{one.zone}{plan}: temperature and pressure along the cycle"
     canvas, axes = canvas_of(title)
     step = max(1, len(curves.seconds) // 2000)
     at = (curves.seconds / 60.0)[::step]
-    for label, values in curves.temperatures.items():
-        axes.plot(at, [shown(t, heat) for t in values[::step]], color=INK, linewidth=1, label=label)
+    styles = ("-", "--", "-.", ":")
+    for k, (label, values) in enumerate(curves.temperatures.items()):
+        style = styles[k % len(styles)]
+        axes.plot(
+            at, [shown(t, heat) for t in values[::step]], color=INK, linewidth=1, linestyle=style, label=label
+        )
     axes.set_xlabel("time [min]")
     axes.set_ylabel(f"temperature [{heat.text}]")
     other = axes.twinx()
@@ -47,7 +56,7 @@ def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
     other.set_ylabel(f"pressure, absolute [{press.text}]")
     said = []
     for event in one.events:
-        if event.event in ("pressed", "gel first", "gel last"):
+        if event.event in ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached"):
             axes.axvline(event.time.value / 60.0, color=BAND, linestyle="--", linewidth=1)
             axes.annotate(event.event, (event.time.value / 60.0, 1.0), xycoords=("data", "axes fraction"),
                           fontsize=8, color=INK, rotation=90, va="top", ha="right")  # fmt: skip
