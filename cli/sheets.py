@@ -165,10 +165,13 @@ def enter(
     if page.failure is not None:
         raise page.failure
     if as_json:
-        print_json({"table": name, "kept": session.kept, "left": session.left()})
+        answer = {"table": name, "kept": session.kept, "left": session.left(), "open": session.unsettled()}
+        print_json(answer)
     else:
         done = f"{_count(session.kept)} changed, {_count(session.left())} still to be filled in"
         tables.paragraph(f"{name}: {done}")
+        if unsettled := session.unsettled():
+            tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
 
 
 def _at_a_terminal() -> bool:

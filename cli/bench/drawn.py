@@ -53,15 +53,21 @@ def cells(session: Session, cell: Cell, marked: Mapping[str, str], height: int) 
     """
     row, current = cell
     labels = session.labels
-    first = min(max(0, labels.index(current) - height // 2), max(0, len(labels) - height))
+    room = height if len(labels) <= height else height - 1
+    first = min(max(0, labels.index(current) - room // 2), max(0, len(labels) - room))
+    above, below = first, max(0, len(labels) - first - room)
     shown = Text()
-    for label in labels[first : first + height]:
+    for label in labels[first : first + room]:
         heading = session.table.heading(label)
         sign = marked.get(session.table.view.place(row, heading), " ")
         pointer = ">" if label == current else " "
         value = session.table.text(row, label) or ("____" if session.wanted(row, label) else "")
         line = f"{pointer}{sign} {_beside(label, value)} {heading.unit[:6]}"
         shown.append(f"{line}\n", style="reverse" if label == current else "")
+    if above or below:
+        shown.append(
+            "   " + ", ".join(f"{n} more {side}" for n, side in ((above, "above"), (below, "below")) if n)
+        )
     return shown
 
 

@@ -21,7 +21,7 @@ from laminate.values.quantities import ATTRIBUTES
 
 from . import drawn
 from .line import Line
-from .words import ANSWERS, HELP, KEYS
+from .words import ANSWERS, HELP, REPLY, TYPE
 
 SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
 Question = tuple[str, Callable[[str], None]]
@@ -56,7 +56,7 @@ class Page(App[None]):
     #entry { height: 1; }
     #asked { width: auto; }
     #line { width: 1fr; height: 1; border: none; padding: 0; background: ansi_default; color: ansi_default; }
-    #keys { height: 1; }
+    #next { height: 1; }
     """
     ENABLE_COMMAND_PALETTE = False
 
@@ -83,7 +83,7 @@ class Page(App[None]):
         with Horizontal(id="entry"):
             yield Static(id="asked", markup=False)
             yield Line(self.take, self.empty, self._keys())
-        yield Static(KEYS, id="keys", markup=False)
+        yield Static(TYPE, id="next", markup=False)
 
     def on_mount(self) -> None:
         """Begin at the first cell that is wanted."""
@@ -406,6 +406,7 @@ class Page(App[None]):
         cells.styles.width = "1fr" if self.help_shown else 44
         said = drawn.folded(list(self.said) or sentences(findings), *size)
         self.query_one("#said", Static).styles.height = len(said) + 1
+        self.query_one("#said", Static).display = not self.help_shown
         left = max(3, size[1] - drawn.AROUND - len(said))
         marked = drawn.marks(findings)
         cells.update(HELP if self.help_shown else drawn.cells(session, self.cell, marked, left))
@@ -414,6 +415,7 @@ class Page(App[None]):
         derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
         self.query_one("#said", Static).update("\n".join(said))
         self.query_one("#asked", Static).update(f" {self._asked()} > ")
+        self.query_one("#next", Static).update(REPLY if self.question else TYPE)
 
     def _asked(self) -> str:
         if self.question is not None:

@@ -13,6 +13,11 @@ from laminate.values.problems import Problem, Refused, did_you_mean
 from laminate.values.units import Unreadable, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
+_SENT = re.compile(
+    r"(?:(ST|US|OL)\s*,(?:\s*(?:GS|NT|TR)\s*,)?|S\s([SD])\s|[GNT]\s(?=\s*[+-]?\s*\d))\s*", re.I
+)
+"""What balances send before a number: settled, moving or overloaded; gross, net or tare (from memory)."""
+_NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
 _DIGITS, _GUARD = 12, 2
 """Most digits of a converted number, and those that it has beyond the last one typed."""
@@ -41,8 +46,9 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
     if heading.name not in NUMBERS:
         return Entered(_word(text, heading, choices))
     kind = NUMBERS[heading.name]
-    parts = _NUMBER_UNIT.fullmatch(text)
     try:
+        text = _sent(text)
+        parts = _NUMBER_UNIT.fullmatch(text)
         if parts is None:
             parse_number(text, decimal or ".")
             raise Unreadable(f"'{text}'", "a number")
@@ -62,6 +68,24 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
         raise _refused(heading, fault.found, fault.expected, fault.hint) from None
     _inside(stored, heading, decimal or ("," if "," in stored else "."))
     return Entered(stored, said)
+
+
+def _sent(text: str) -> str:
+    """The reading without what a balance sends before it, and without the zeros that then pad it.
+
+    Raises `Unreadable` where the balance says that it has not settled.
+
+    >>> _sent("ST,GS,+0001.4425  g"), _sent("N + 1.4425 g"), _sent("1.4425")
+    ('+1.4425  g', '+ 1.4425 g', '1.4425')
+    """
+    before = _SENT.match(text)
+    if before is None:
+        return text
+    state = (before[1] or before[2] or "").upper()
+    if state in _NOT_SETTLED:
+        found = f"'{text}': the balance says {_NOT_SETTLED[state]}"
+        raise Unreadable(found, "a settled reading", "wait until it stands still, then send it again")
+    return re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
 
 
 def _refused(heading: Heading, found: str, expected: str, hint: str = "") -> Refused:

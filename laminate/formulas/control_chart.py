@@ -1,6 +1,6 @@
 """Control chart for individual values: its limits, and the patterns that chance seldom makes.
 
-The patterns are the run tests of Nelson, J. Quality Technology 16 (1984) 237 (from memory). Each function
+The patterns are the run tests of Nelson, J. Quality Technology 16 (1984) 237 (second-hand). Each function
 gives the places (from 0) at which a pattern is complete.
 """
 

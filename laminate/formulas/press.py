@@ -132,7 +132,7 @@ def compression(*, pressure: Number, bulk_modulus: Number, bulk_modulus_rise: Nu
     bulk_modulus : K at the hot temperature, without pressure [Pa]
     bulk_modulus_rise : K', its rise with pressure [-]; about 10 for silicone rubber, not 0
 
-    Murnaghan, Proc. Natl. Acad. Sci. 30 (1944) 244; the source is from memory.
+    Murnaghan, Proc. Natl. Acad. Sci. 30 (1944) 244; second-hand (libraries of equations of state quote it).
 
     >>> round(compression(pressure=32.3e6, bulk_modulus=633.4e6, bulk_modulus_rise=10.19), 4)
     0.9598

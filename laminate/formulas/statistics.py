@@ -169,7 +169,7 @@ def scatters_more(
     stated_dof : degrees of freedom of sigma [-]
     level : chance of a false yes [-]; 5 % is common practice, no source
 
-    Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8; the section is from memory.
+    Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8, second-hand.
 
     >>> scatters_more(deviation=2.0, dof=2.0, stated=1.0), scatters_more(deviation=1.5, dof=2.0, stated=1.0)
     (True, False)
@@ -191,7 +191,7 @@ def scatters_less(*, deviation: float, dof: float, stated: float, level: float =
     stated : sigma [unit of the readings]
     level : chance of a false yes [-]; 5 % is common practice, no source
 
-    Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8; the section is from memory.
+    Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8, second-hand.
 
     >>> scatters_less(deviation=0.1, dof=2.0, stated=1.0), scatters_less(deviation=0.5, dof=2.0, stated=1.0)
     (True, False)

@@ -34,7 +34,7 @@ class _Sums:
     columns: dict[str, float]
 
     def merged(self, other: _Sums) -> _Sums:
-        """Both together. Source: Chan, Golub, LeVeque, Stanford STAN-CS-79-773 (1979), from memory."""
+        """Both together. Source: Chan, Golub, LeVeque, Stanford STAN-CS-79-773 (1979), second-hand."""
         n, apart = self.n + other.n, other.mean - self.mean
         return _Sums(
             n,

@@ -123,7 +123,7 @@ def estimates(formula: Any, known: Known) -> dict[str, Estimate]:
 def sampling_error(chance: float, draws: int) -> float:
     """Standard error of a chance counted in draws, with one draw each way so that it is never 0.
 
-    Agresti and Coull's adjusted proportion (Am. Stat. 52 (1998) 119; the source is from memory).
+    Agresti and Coull's adjusted proportion (Am. Stat. 52 (1998) 119; second-hand).
 
     >>> round(sampling_error(0.5, 10_000), 4)
     0.005

@@ -51,7 +51,7 @@ def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
     )
     assert enter(folder, "--json") == 0
     answer = json.loads(capsys.readouterr().out)
-    assert answer == {"format": 1, "table": str(folder / "coupons.csv"), "kept": 1, "left": 29}
+    assert answer == {"format": 1, "table": str(folder / "coupons.csv"), "kept": 1, "left": 29, "open": []}
     assert not lock_of(folder / "coupons.csv").exists()
 
 

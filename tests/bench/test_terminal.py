@@ -70,7 +70,7 @@ def test_killed_taken_up_again_and_left(terminal, folder):
     for texts in (READINGS["0101"][:2], READINGS["0101"][2:5], READINGS["0101"][5:]):
         one = terminal()
         one.type(ENTER, "Enter")
-        shown = one.wait("F1 keys")
+        shown = one.wait("F1: all keys")
         if done:
             assert "ended without leaving" in " ".join(shown.split())
         one.type(*entries(*texts))
@@ -83,7 +83,7 @@ def test_killed_taken_up_again_and_left(terminal, folder):
         assert lock_of(path).exists()
     one = terminal()
     one.type(ENTER, "Enter")
-    shown = one.wait("F1 keys")
+    shown = one.wait("F1: all keys")
     assert "specimen 0102" in shown
     assert "row 2 of 3, 20 cells to go" in shown
     two = terminal()
@@ -108,7 +108,7 @@ def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
     path = folder / "coupons.csv"
     one = terminal()
     one.type(ENTER, "Enter")
-    one.wait("F1 keys")
+    one.wait("F1: all keys")
     one.type(*entries(*READINGS["0101"][:8], "3.871"))
     one.wait("Saved, please check")
     one.type(*entries("2.868", "2.868"))
@@ -120,7 +120,7 @@ def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
     assert [kept.text(row, f"thickness {n}") for n in (1, 2, 3)] == ["2.873", "3.871", ""]
     two = terminal()
     two.type(ENTER, "Enter")
-    shown = two.wait("F1 keys")
+    shown = two.wait("F1: all keys")
     assert "> thickness 3" in " ".join(shown.split())
     assert "?" in shown
     two.type("Up", "Delete", *entries("read wrongly", "2.871", "2.872"))

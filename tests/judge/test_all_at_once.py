@@ -35,7 +35,7 @@ def test_all_shared_is_the_smallest_or_what_is_left_between():
 
 
 def test_a_quadrant_of_two_correlated():
-    """Closed form 1/4 + asin(r)/(2 pi) (Sheppard 1899, from memory)."""
+    """Closed form 1/4 + asin(r)/(2 pi) (Sheppard 1899, second-hand)."""
     for sign in (1.0, -1.0):
         ones = [
             average(0.0, 0.6, {"a": 0.8}, minimum=0.0),
