@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
 from laminate.press.case import ZoneCase, taken_for_granted, zone_case
+from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
     ClosingWindow,
@@ -117,7 +118,8 @@ class Fill:
     zones: tuple[ZoneFill | PressedFill, ...]
     draws: int
     seed: int
-    press: PressForces | None = None
+    press: PressForces | None
+    charge: ChargeList
 
     @property
     def every_zone_fits(self) -> bool:
@@ -349,7 +351,8 @@ def fill(
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
         shares = [share for share in holds if share is not None]
         forces = advice.forces(press, counts, min(shares) if shares else None)
-    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces)
+    charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
+    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge)
 
 
 def _press(
