@@ -14,7 +14,10 @@ settings.register_profile("any speed", deadline=None, suppress_health_check=[Hea
 settings.load_profile("any speed")  # a busy machine is slow, which says nothing about the program
 
 
-os.environ["COLUMNS"] = "10000"  # a sentence is one line, but where a test asks for a screen
+def pytest_configure(config: pytest.Config) -> None:
+    """Let a sentence of the program be one line, but where a test asks for a screen."""
+    config.get_terminal_writer().fullwidth = shutil.get_terminal_size().columns
+    os.environ["COLUMNS"] = "10000"
 
 
 @pytest.fixture(scope="session")
