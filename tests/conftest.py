@@ -14,6 +14,9 @@ settings.register_profile("any speed", deadline=None, suppress_health_check=[Hea
 settings.load_profile("any speed")  # a busy machine is slow, which says nothing about the program
 
 
+os.environ["COLUMNS"] = "10000"  # a sentence is one line, but where a test asks for a screen
+
+
 @pytest.fixture(scope="session")
 def checkout() -> Path:
     """The folder that holds pyproject.toml."""
