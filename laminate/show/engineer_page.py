@@ -9,6 +9,7 @@ from laminate.show.blocks import Block, Grid, Heading
 from laminate.show.core_words import core_blocks
 from laminate.show.engineer_plots import Figure, fiber_volume_figure, pressure_figure
 from laminate.show.fill_words import fill_blocks
+from laminate.show.numbers import typeset_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,7 +26,11 @@ def _template() -> Any:
 
     text = (files("laminate.show") / "templates" / "engineer.html").read_text("utf-8")
     return Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=typeset_text,
+        trim_blocks=True,
+        lstrip_blocks=True,
     ).from_string(text)
 
 

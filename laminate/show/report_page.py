@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.show import report_ahead, report_cycle, report_tables, report_view
+from laminate.show.numbers import typeset_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -74,6 +75,7 @@ def _environment() -> Environment:
         loader=PackageLoader("laminate.show", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=typeset_text,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,

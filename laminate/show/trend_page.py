@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show import trend_plot, trend_words
 from laminate.show.blocks import Block, Grid, Heading
+from laminate.show.numbers import typeset_text
 from laminate.show.trend_shown import plain
 
 if TYPE_CHECKING:
@@ -53,7 +54,13 @@ def page(trend: Trend, units: str) -> str:
     from jinja2 import Environment, StrictUndefined
 
     source = (files("laminate.show") / "templates" / "trend.html").read_text("utf-8")
-    room = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    room = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=typeset_text,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     parts = {studied.series.key.part for studied in trend.studied}
     return room.from_string(source).render(
         folder=plain(trend.folder),
