@@ -32,10 +32,9 @@ class CycleAnswer(Answer):
         if not zones:
             raise ValueError(f"no curves of zone {attribute!r}" if attribute else "no zone has curves")
         from laminate.front.picture import axes_or_new
-        from laminate.show.cycle_page import draw_cycle
-        from laminate.show.cycle_words import named
+        from laminate.show.cycle_page import draw_cycle, title_of
 
         ax = axes_or_new(ax)
         draw_cycle(ax, zones[0])
-        ax.set_title(f"{named(zones[0])}: {zones[0].verdict}")
+        ax.set_title(f"{title_of(zones[0])}: {zones[0].verdict}")
         return ax

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
 from laminate.press.case import ZoneCase, taken_for_granted, zone_case
+from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
     ClosingWindow,
@@ -44,7 +45,7 @@ from laminate.press.inverse import (
 from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
-from laminate.press.pressed_zone import bladder_steam, check_room, is_pressed, pressed_zone
+from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
@@ -52,10 +53,6 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-
-
-BESIDE = 2000
-"""Draws for the count of a zone that was not asked about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +121,8 @@ class Fill:
     zones: tuple[ZoneFill | PressedFill, ...]
     draws: int
     seed: int
-    press: PressForces | None = None
+    press: PressForces | None
+    charge: ChargeList
     asked: Press | None = None
     counts: Mapping[str, int] = field(default_factory=dict)
 
@@ -343,19 +341,11 @@ def fill(
     if problems:
         raise Refused(problems)
     answers: dict[str, ZoneFill | PressedFill] = {}
-    counts = dict(asked)
-    for name in [name for name in names if name in under]:
-        assert press is not None
-        check_room(press, name, {zone: n for zone, n in counts.items() if zone != name})
-        answers[name] = pressed_zone(
-            press, name, counts, asked=wishes[name].plies, humidity=humidity, draws=draws, seed=seed
-        )
-        counts[name] = answers[name].best.plies
-    beside = sorted(under - set(names)) if cases else []
-    for name in beside:
-        assert press is not None
-        if name not in press.counts(counts):  # beside a gap it stands at the count that is best for it
-            counts[name] = pressed_zone(press, name, counts, draws=BESIDE, seed=seed).best.plies
+    counts: dict[str, int] = {}
+    if press is not None:
+        wanted_counts = {name: wishes[name].plies for name in names if name in under}
+        told, counts = zones_together(press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed)
+        answers |= told
     for name, case in cases.items():
         found = fill_zone(
             case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
@@ -364,9 +354,10 @@ def fill(
     forces = None
     if press is not None:
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
-        told = [share for share in holds if share is not None]
-        forces = advice.forces(press, counts, min(told) if told else None)
-    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, press, counts)
+        shares = [share for share in holds if share is not None]
+        forces = advice.forces(press, counts, min(shares) if shares else None)
+    charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
+    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge, press, counts)
 
 
 def _press(

@@ -22,13 +22,15 @@ if TYPE_CHECKING:
     from laminate.press.state import State
     from laminate.press.steam import Steam
 
-NOT_PRESSED, OPENS = "not pressed", "opens the tool"
+NOT_PRESSED, OPENS, MAY_OPEN = "not pressed", "opens the tool", "may open the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
 USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
 MOST_PLIES = 400
 BESIDE = 2
 """Counts shown on each side of those that may be used."""
 FAR_ENDS = (0.025, 0.975)
+OPENS_AT_MOST = 0.05
+"""Largest chance that the tool opens beside which a count is called pressed or fitting."""
 
 
 class Band(NamedTuple):
@@ -41,7 +43,10 @@ class Band(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PressedChance:
-    """Shares of the draws, 0 to 1; None with a reason where no bleed is stated."""
+    """Shares of the draws, 0 to 1; None with a reason where bleed, pressure or force is not known.
+
+    at_most: the share of all that what is known leaves, None where no bleed is stated.
+    """
 
     pressed: float | None
     holds: float | None
@@ -51,6 +56,7 @@ class PressedChance:
     all: float | None
     draws: int
     reason: str = ""
+    at_most: float | None = None
 
     def error(self, what: str = "all") -> float | None:
         """Standard error of a chance from the number of draws."""
@@ -64,7 +70,8 @@ class PressedRow:
 
     part: attributes at the bleed that is stated, at none where none is; ends: the same at no bleed and at the
     end of bleed, where no bleed is stated; none_left_at: bleed at which no pressure is left, None where
-    nothing presses; outside: limits that the nominal part does not meet.
+    nothing presses; outside: limits that the nominal part does not meet; left_out: what is missing for the
+    force that opens the tool.
     """
 
     plies: int
@@ -79,6 +86,7 @@ class PressedRow:
     chance: PressedChance
     outside: tuple[str, ...] = ()
     ends: tuple[dict[str, float], ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +120,8 @@ class PressedFill:
     """The answer for one zone under rubber or a bladder.
 
     pressed_by: rubber or bladder; use: the row to lay up, None unless its grade is 'use'; best: the row that
-    comes nearest; missing: what the part file must say before any count can be advised.
+    comes nearest; missing: what the part file must say before any count can be advised; beside: at which
+    counts other zones were taken that nothing states, in sentences.
     """
 
     zone: str
@@ -140,6 +149,7 @@ class PressedFill:
     overfull: tuple[Overfull, ...] = ()
     steam: Steam | None = None
     moves: tuple[tuple[Any, float], ...] = field(default=())
+    beside: tuple[str, ...] = ()
 
     @property
     def use(self) -> PressedRow | None:
@@ -238,7 +248,7 @@ def draw_counts(
         for count in counts:
             state = conditions.state({**plies, zone: count})
             pressed = state.pressed(zone)
-            found[f"{count} pressed"] = np.False_ if pressed is None else pressed
+            found[f"{count} pressed"] = np.True_ if pressed is None else pressed
             found[f"{count} holds"] = state.holds
             found[f"{count} bleed"] = state.bleed[zone]
             if room is not None and state.pressure(room.name) is not None:
@@ -259,20 +269,37 @@ def draw_counts(
     return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
 
 
-def chance_of_draws(drawn: Mapping[str, Any], count: int, draws: int) -> PressedChance:
-    """The shares of the draws of one count."""
+def not_known(press: Press, zone: str, state: State) -> tuple[str, str]:
+    """Why nobody can say whether a zone is pressed, and whether the tool holds; '' where it is known."""
+    room = press.room_of(zone)
+    pressed = ""
+    if room is not None and room.open_ends:
+        pressed = f"the ends of room {room.name} are open: close them or measure the pressure"
+    elif room is not None and state.pressure(room.name) is None:
+        pressed = f"the pressure of room {room.name} is not known: give bulk_modulus, and sizes in [room]"
+    return pressed, f"not given: {', '.join(state.left_out)}" if state.left_out else ""
+
+
+def chance_of_draws(
+    drawn: Mapping[str, Any], count: int, draws: int, unknown: tuple[str, str] = ("", "")
+) -> PressedChance:
+    """The shares of the draws of one count; unknown: as of `not_known`."""
     one = {
         name: drawn[f"{count} {name}"].astype(bool) for name in ("pressed", "holds", "individual", "average")
     }
     within = one["individual"] & one["average"]
+    pressed, holds = unknown
+    together = float((one["pressed"] & one["holds"] & within).mean())
     return PressedChance(
-        float(one["pressed"].mean()),
-        float(one["holds"].mean()),
+        None if pressed else float(one["pressed"].mean()),
+        None if holds else float(one["holds"].mean()),
         float(one["average"].mean()),
         float(one["individual"].mean()),
         float(within.mean()),
-        float((one["pressed"] & one["holds"] & within).mean()),
+        None if pressed or holds else together,
         draws,
+        "; ".join(words for words in unknown if words),
+        together,
     )
 
 
@@ -319,7 +346,9 @@ def _row(
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
         chance = PressedChance(None, None, None, None, None, None, draws, words)
     else:
-        chance = chance_of_draws(drawn, count, draws)
+        chance = chance_of_draws(drawn, count, draws, not_known(press, zone, state))
+        if said in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
+            said = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         if known:
             gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
@@ -330,8 +359,9 @@ def _row(
     none_left = bleed_at_no_pressure(state, name) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
-        count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends
-    )
+        count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends,
+        state.left_out,
+    )  # fmt: skip
 
 
 def _between(values: Sequence[float]) -> Band:

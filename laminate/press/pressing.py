@@ -22,7 +22,7 @@ from laminate.press.known import SEED, Estimate, estimates
 from laminate.press.layup import Layup
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
-from laminate.press.pressed_zone import check_room, pressed_zone
+from laminate.press.pressed_zone import check_room, counts_of_all
 from laminate.press.rooms import Room
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
@@ -287,14 +287,12 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
 
 def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
     """The counts with those of a room: asked for, of the part file, else those that `fill` finds best."""
-    counts = dict(plies)
     for zone in room.zones:
-        if zone in counts:
-            press.fill_plies(zone, counts[zone])
-        elif zone not in press.counts(counts):
-            check_room(press, zone, counts)
-            counts[zone] = pressed_zone(press, zone, counts, draws=2000).best.plies
-    return counts
+        check_room(press, zone, plies)
+        if zone in plies:
+            press.fill_plies(zone, plies[zone])
+    said = press.counts(plies)
+    return dict(plies) if all(zone in said for zone in room.zones) else counts_of_all(press, plies)
 
 
 def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
@@ -302,12 +300,9 @@ def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
 
     What is wrong in the room of a core that is asked for is said when its turn comes.
     """
-    counts = dict(plies)
-    for room in press.rooms:
-        if room.rubber and room.zones:
-            with suppress(Refused):
-                counts = _counts(press, room, counts)
-    return counts
+    with suppress(Refused):
+        return counts_of_all(press, plies)
+    return dict(plies)
 
 
 def _check_room_left(ask: RoomQuestion) -> None:

@@ -118,14 +118,16 @@ def key_below(axes: Axes, columns: int = 2) -> None:
     )  # fmt: skip
 
 
-def ring(axes: Axes, x: float, y: float, letter: str, shift: tuple[float, float] = (0.0, 0.0)) -> None:
-    """A ring in ink with a letter that leads to its sentence; shift: beside its point [points]."""
+def ring(
+    axes: Axes, x: float, y: float, letter: str, shift: tuple[float, float] = (0.0, 0.0), *, dot: bool = True
+) -> None:
+    """A ring with a letter that leads to its sentence; shift: beside its point [points], dot: on it."""
     arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
-    if any(shift):
+    if dot and any(shift):
         axes.plot([x], [y], marker="o", markersize=3.2, color=INK, zorder=6, clip_on=False)
     axes.annotate(
         letter, (x, y), xytext=shift, textcoords="offset points", ha="center", va="center",
-        fontsize=SIZE - 1.0, color=INK, zorder=7, arrowprops=arrow if any(shift) else None,
+        fontsize=SIZE - 1.0, color=INK, zorder=7, arrowprops=arrow if dot and any(shift) else None,
         bbox={"boxstyle": "circle,pad=0.22", "facecolor": "white", "edgecolor": INK, "linewidth": 0.9},
     )  # fmt: skip
 

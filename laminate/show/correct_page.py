@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import decimals, fixed
-from laminate.show.pages import page_of, printed
+from laminate.show.numbers import decimals, fixed, typeset
+from laminate.show.pages import page_of
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 
@@ -42,7 +42,7 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
     rows = rows + [_row(letter, value, 0.0, 1.0, unit) for letter, (_, value) in letters]
     low, high = (None if limit is None else shown(limit, unit) for limit in (aim.low, aim.high))
     average = aim.words.startswith("average")
-    svg = drawing([Group(tuple(rows), low, high, average=average)], printed(unit.text))
+    svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
     name = ATTRIBUTES[aim.attribute].words
     each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
-from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, SIZE, Figure, drawn, plain_axes
-from laminate.show.cycle_words import cycle_blocks, named
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, Figure, drawn, plain_axes, ring
+from laminate.show.cycle_words import cycle_blocks
 from laminate.show.numbers import in_units
 from laminate.show.pages import page_of
 from laminate.values.quantities import DEG_C, MPA, shown
@@ -16,18 +17,28 @@ if TYPE_CHECKING:
     from laminate.curing.answers import Cycles, Event, ZoneCycle
 
 POINTS = 2000
-MARKED = ("pressed", "gel first", "gel last")
+MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached")
 
 
 def cycle_page(found: Cycles, units: str) -> str:
     """The page of `cycle`."""
-    figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(found.zones) if one.curves]
+    each: dict[tuple[str, str], ZoneCycle] = {}
+    for one in found.zones:
+        if one.curves is not None:
+            each.setdefault((one.zone, one.cycle), one)
+    figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(each.values())]
     return page_of("Press cycle", found.title, cycle_blocks(found, units), figures)
 
 
-def moments(one: ZoneCycle) -> list[Event]:
-    """The moments that are marked on the curves."""
-    return [event for event in one.events if event.event in MARKED]
+def title_of(one: ZoneCycle) -> str:
+    """The zone and the cycle, where it is one of several plans."""
+    return f"{one.zone}, cycle {one.cycle}" if one.cycle else one.zone
+
+
+def moments(one: ZoneCycle) -> list[tuple[str, Event]]:
+    """The moments that are marked on the curves, in their order, with their letters."""
+    found = sorted((e for e in one.events if e.event in MARKED), key=lambda e: e.time.value)
+    return list(zip(ascii_lowercase, found, strict=False))
 
 
 def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
@@ -59,13 +70,14 @@ def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
                 label=f"{label} pressure, absolute",
             )  # fmt: skip
     other.set_ylabel(f"pressure, absolute [{press.text}]")
-    for event in moments(one):
+    taken: list[float] = []
+    wide = max((curves.seconds[-1] - curves.seconds[0]) / 60.0, 1e-9)
+    for letter, event in moments(one):
         time = event.time.value / 60.0
+        row = sum(abs(time - before) < 0.05 * wide for before in taken)
+        taken.append(time)
         axes.axvline(time, color=PALE, linestyle=DASHES, linewidth=0.9, zorder=1)
-        axes.annotate(
-            event.event, (time, 1.0), xycoords=("data", "axes fraction"), xytext=(-2, -2),
-            textcoords="offset points", fontsize=SIZE - 1.0, color=INK, rotation=90, va="top", ha="right",
-        )  # fmt: skip
+        ring(axes, time, axes.get_ylim()[1], letter, shift=(0.0, -7.0 - 14.0 * row), dot=False)
     lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
     axes.legend(
         handles=lines, loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False,
@@ -74,8 +86,10 @@ def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
 
 
 def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
-    """The curves of one zone."""
-    title = f"{named(one)}: temperature and pressure along the cycle"
-    said = [f"{event.event} at {event.time.value / 60.0:.1f} min" for event in moments(one)]
-    words = f"{one.verdict}; {', '.join(said) or 'no moment of gel'}."
-    return Figure(drawn(lambda axes: draw_cycle(axes, one, units), name), title, words)
+    """The curves of one zone, with a letter for each moment."""
+    title = f"{title_of(one)}: temperature and pressure along the cycle"
+    marks = tuple(
+        (letter, f"{event.event} at {event.time.value / 60.0:.1f} min") for letter, event in moments(one)
+    )
+    words = f"{one.verdict.capitalize()}." if marks else f"{one.verdict.capitalize()}; no moment of gel."
+    return Figure(drawn(lambda axes: draw_cycle(axes, one, units), name), title, words, marks)

@@ -28,10 +28,12 @@ BESIDE = 1
 """Counts on each side of the one advised whose pressures are drawn."""
 
 
-def _page(found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
+def _page(
+    found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure], kind: str
+) -> str:
     head = found.part.part
     number = f"{head.number} issue {head.issue}" if head.number else ""
-    return page_of(title, " ".join(word for word in (number, head.name) if word), blocks, figures)
+    return page_of(title, " ".join(word for word in (number, head.name) if word), blocks, figures, kind=kind)
 
 
 def asked_of(found: Fill, room: Room) -> RoomQuestion | None:
@@ -72,7 +74,9 @@ def fill_figures(found: Fill, units: str) -> list[Figure]:
 
 def fill_page(found: Fill, units: str) -> str:
     """The page of `fill`: pictures of every room and zone, and the answer in words."""
-    return _page(found, "Plies that fill the gap", fill_blocks(found, units), fill_figures(found, units))
+    kind = "yes" if found.every_zone_fits else "open"
+    blocks = fill_blocks(found, units)
+    return _page(found, "Plies that fill the gap", blocks, fill_figures(found, units), kind)
 
 
 def core_figures(found: Cores, units: str) -> list[Figure]:
@@ -96,4 +100,6 @@ def core_figures(found: Cores, units: str) -> list[Figure]:
 
 def core_page(found: Cores, units: str) -> str:
     """The page of `core`: pictures of every room and core, and the answer in words."""
-    return _page(found, "Expanding core", core_blocks(found, units), core_figures(found, units))
+    judged = all(core.in_press is None or core.in_press.holds for core in found.cores)
+    kind = "no" if not found.good else "yes" if judged else "open"
+    return _page(found, "Expanding core", core_blocks(found, units), core_figures(found, units), kind)

@@ -53,10 +53,10 @@ def row_json(row: PressedRow) -> dict[str, Any]:
         "bleed_window": None
         if window is None
         else {
-            "tool_holds_from": plain(window.holds, PERCENT),
+            "tool_holds_from": None if row.left_out else plain(window.holds, PERCENT),
             "presses_up_to": plain(window.presses, PERCENT),
             "end_of_bleed": plain(window.end, PERCENT),
-            "empty": window.empty,
+            "empty": None if row.left_out and not window.empty else window.empty,
         },
         "bleed_at_no_pressure": plain(row.none_left_at, PERCENT),
         **attributes,
@@ -132,7 +132,7 @@ def zone_json(zone: PressedFill) -> dict[str, Any]:
         "grade": zone.grade,
         "missing_for_use": list(zone.missing),
         "why": advice(zone, "metric"),
-        "supposed": list(zone.supposed),
+        "supposed": [*zone.beside, *zone.supposed],
         "not_measured": list(zone.not_measured),
         "counts": [row_json(row) for row in zone.rows],
         "core_sizes": [core_sizes_json(one) for one in zone.cores],

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from laminate.show import trend_plot, trend_words
 from laminate.show.blocks import Block, Heading, Sentence
 from laminate.show.chart import Figure
-from laminate.show.pages import Section, printed, render, sections_of
+from laminate.show.numbers import typeset
+from laminate.show.pages import Section, render, sections_of
 from laminate.show.trend_shown import plain
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
     assert chart is not None
     scale = trend_words.scale_of(series, units)
     names = [plain(trend_words.name_of(series, place)) for place in range(len(series.points))]
-    what = printed(f"{title} [{scale.unit}]" if scale.unit else title)
+    what = typeset(f"{title} [{scale.unit}]" if scale.unit else title)
     marks = tuple(
         (letter, plain(trend_words.signal_words(signal, series)))
         for letter, signal in trend_plot.lettered(chart)
@@ -46,7 +47,7 @@ def _series(studied: Studied, number: int, units: str, *, with_part: bool) -> Se
 
 def _named(section: Section, title: str) -> tuple[Sentence, ...]:
     """The heading inside a series as a sentence of its own."""
-    return () if section.heading == printed(title) else (Sentence(section.heading, strong=True),)
+    return () if section.heading == title else (Sentence(section.heading, strong=True),)
 
 
 def page(trend: Trend, units: str) -> str:

@@ -41,8 +41,8 @@ def test_what_happens_comes_first(shop):
         r"Core fore: may open the tool: 1\d\.\d % of the draws with no bleed; worst 11.9 MPa", first
     )
     assert second == (
-        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 97.8 ± 7.3 degC and is "
-        "liquid full at 112.0 ± 7.4 degC with the tool at gel temperature (± at 95 %)."
+        "fore in zone skin, 20 plies on each wall: touches the laid-up stack at 97.8 ± 7.3 °C and is "
+        "liquid full at 112.0 ± 7.4 °C with the tool at gel temperature (± at 95 %)."
     )
     assert answer.out.splitlines()[-1].startswith("Core fore: may open the tool")
     third = shop.run("core", "part.toml", *FEW, "--why").out.splitlines()[2]
@@ -170,7 +170,7 @@ def test_other_plies(shop):
 def test_us_units(shop):
     out = shop.run("core", "part.toml", "--units", "us", *FEW).out
     assert "at gel [psi]" in out
-    assert re.search(r"touches the laid-up stack at 208 ± 13 degF", out)
+    assert re.search(r"touches the laid-up stack at 208 ± 13 °F", out)
     assert "MPa" not in out.partition("Screening")[0].replace("tenths of a MPa", "")
 
 

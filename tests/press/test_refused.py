@@ -83,6 +83,9 @@ REFUSED = {
     "a chance that is none": (
         press, lambda t: t["limits"].update(chance="20 %"), "unreadable-value", "limits.chance",
     ),
+    "a tool that may open too often": (
+        press, lambda t: t["limits"].update(chance_holds="94 %"), "unreadable-value", "limits.chance_holds",
+    ),
 }  # fmt: skip
 
 

@@ -7,7 +7,7 @@ import pytest
 from iapws import IAPWS95
 from iapws.iapws97 import _PSat_T
 
-from laminate.formulas import expanding_core, statistics, water
+from laminate.formulas import expanding_core, press, statistics, water
 
 # NIST StRD, univariate, Michelso: speed of light in air, thousands of km/s (certified values second-hand).
 MICHELSO = """
@@ -100,3 +100,14 @@ def test_thick_wall_bore():
     """Steel, outer over inner 2: K C_t 1.67 % for K 0.85 GPa (Lame, strength of materials; from memory)."""
     compliance = expanding_core.thick_wall_compliance(outer_over_inner=2.0, modulus=200e9, poisson=0.3)
     assert 100 * 0.85e9 * compliance == pytest.approx(1.67, abs=0.005)
+
+
+def test_the_solver_of_a_room_on_the_published_rubber():
+    """A full rigid cavity again: 32.299 MPa; and the bulk modulus far beyond the range of the figures."""
+    ratio = tait_volume(70) / tait_volume(25)
+    found = press.pressure(
+        cores=[1e-3 * ratio], bulk_moduli=[tait_b(70) / TAIT_C], bulk_modulus_rises=[1 / TAIT_C - 1],
+        room=1e-3, give=0.0,
+    )  # fmt: skip
+    assert found / 1e6 == pytest.approx(32.299, abs=0.0006)
+    assert [tait_b(t) / TAIT_C / 1e6 for t in (120, 130)] == pytest.approx([463, 435], abs=0.51)
