@@ -12,7 +12,8 @@ from laminate.press.section import section_of
 from laminate.press.windows import bleed_window, gives_way_at
 from laminate.show.press_pictures import bleed_figure, temperature_figure
 from laminate.show.section_picture import letters, section_figure
-from tests.press import parts
+
+from . import parts
 
 COUNTS = {"skin": 20, "web": 20}
 
