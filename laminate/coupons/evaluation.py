@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,8 +18,10 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS, Key, Plan, attributes
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
+from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
 from laminate.coupons.readings import Bench, columns_of, plan_of, signature, unknown_gauges
 from laminate.coupons.recipes import Recipe
+from laminate.coupons.resolution import written_steps
 from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
 from laminate.formulas.statistics import (
@@ -79,6 +81,7 @@ def measure(
     problems: list[Problem] = list(coupons.problems)
     only_shown: list[Specimen] = []
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
+    bench = replace(bench, steps=written_steps(coupons.coupons, bench, coupons.unwritten))
     plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
     doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
@@ -98,19 +101,25 @@ def measure(
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=_row_of))
-    specimens, not_measured, checks = _evaluate(
-        usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
-    )
-    specimens += only_shown
-    _link_retests(specimens)
+    left_out: set[Cell] = set()
+    while True:
+        specimens, not_measured, checks = _evaluate(
+            usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL, left_out
+        )
+        specimens += only_shown
+        _link_retests(specimens)
+        for specimen in specimens:
+            _compare(specimen, confidence, coverage_factor)
+        warn(specimens, bench, blank_doubted=bool(doubts))
+        doubted = doubted_repeats(specimens)
+        if doubted <= left_out:
+            break
+        left_out |= doubted  # what is in doubt does not tell how the others scatter
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
     results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
     results = [result for result in results if result.specimens]
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
-    for specimen in specimens:
-        _compare(specimen, confidence, coverage_factor)
-    warn(specimens, bench, blank_doubted=bool(doubts))
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += [
         f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
@@ -118,6 +127,7 @@ def measure(
         if not c.agree
     ]
     notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
+    notes += pooling_notes(specimens, left_out)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
@@ -181,7 +191,11 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
 
 
 def _evaluate(
-    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int, confidence: float
+    usable: Iterable[tuple[Coupon, Made]],
+    bench: Bench,
+    checked: int,
+    confidence: float,
+    left_out: Collection[Cell],
 ) -> tuple[list[Specimen], list[str], list[Check]]:
     groups: dict[Any, list[Specimen]] = {}
     specimens: list[Specimen] = []
@@ -198,7 +212,9 @@ def _evaluate(
     largest = sorted(groups.values(), key=len, reverse=True)[:checked]
     for key, group in groups.items():
         first = group[0]
-        x, sources, without = columns_of([s.coupon for s in group], first.plan, first.recipe, bench)
+        x, sources, without = columns_of(
+            [s.coupon for s in group], first.plan, first.recipe, bench, left_out=left_out
+        )
         if first.plan.volatiles:
             x["volatiles"] = x[key[1]]
             sources = [_also(source, key[1], "volatiles") for source in sources]
@@ -280,7 +296,7 @@ def _also(source: Source, name: str, other: str) -> Source:
     if name not in source.moves:
         return source
     moves = {**source.moves, other: source.moves[name]}
-    return Source(source.name, moves, source.shared, source.dof, source.shape)
+    return replace(source, moves=moves)
 
 
 def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: float) -> None:
@@ -376,18 +392,24 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
 
 
 def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[float], list[float]]:
-    """Contributions and degrees of freedom left in a - b; columns where both come from one group."""
+    """Contributions and degrees of freedom left in a - b, columns where both come from one group.
+
+    None where nothing but the rounding of readings is left: no ± was stated then.
+    """
     if a.result.sources is b.result.sources:
-        parts = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
-        found = [(c, source.dof) for c, source in zip(parts, a.result.sources, strict=True)]
+        left = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
+        found = [(c, s.dof, s.rounded) for c, s in zip(left, a.result.sources, strict=True)]
     else:
         ca, cb = a.contributions(), b.contributions()
-        dofs: dict[Name, float] = {}
+        kinds: dict[Name, tuple[float, bool]] = {}
         for source in (*a.result.sources, *b.result.sources):
-            dofs[source.name] = min(source.dof, dofs.get(source.name, math.inf))
-        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), dof) for name, dof in dofs.items()]
-    found = [(c, dof) for c, dof in found if abs(c) > nothing]
-    return [c for c, _ in found], [dof for _, dof in found]
+            dof = min(source.dof, kinds.get(source.name, (math.inf, False))[0])
+            kinds[source.name] = (dof, source.rounded)
+        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), *kind) for name, kind in kinds.items()]
+    found = [one for one in found if abs(one[0]) > nothing]
+    if all(rounded for _, _, rounded in found):
+        return [], []
+    return [c for c, _, _ in found], [dof for _, dof, _ in found]
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from laminate.files.batch_checks import check_batch, instrument_spread
+from laminate.files.batch_checks import check_batch, instrument_spread, instrument_step
 from laminate.files.cycle_checks import check_batch_cycle
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
@@ -57,6 +57,9 @@ READING_KINDS = (
 ANY_READING = 'a mass, length, temperature, density, area, pressure or force, such as "0.1 mg (standard)"'
 
 
+Read = TypeVar("Read")
+
+
 def _refuse(fault: Unreadable) -> PydanticCustomError:
     context = {
         "code": "unreadable-value",
@@ -67,12 +70,12 @@ def _refuse(fault: Unreadable) -> PydanticCustomError:
     return PydanticCustomError("unreadable", "{found}", context)
 
 
-def reading_spread(text: Any) -> Spread:
-    """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
+def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
+    """What is read of whatever kind its unit says. Raises `Unreadable`."""
     faults: list[Unreadable] = []
     for kind in READING_KINDS:
         try:
-            return instrument_spread(text, kind)
+            return read(text, kind)
         except Unreadable as found:
             faults.append(found)
     told = {(fault.found, fault.expected, fault.hint) for fault in faults}
@@ -81,9 +84,21 @@ def reading_spread(text: Any) -> Spread:
     raise Unreadable(faults[0].found, ANY_READING)
 
 
+def reading_spread(text: Any) -> Spread:
+    """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
+    return _of_any_kind(text, instrument_spread)
+
+
 def _instrument_spread(text: Any) -> Spread:
     try:
         return reading_spread(text)
+    except Unreadable as fault:
+        raise _refuse(fault) from None
+
+
+def _instrument_step(text: Any) -> float:
+    try:
+        return _of_any_kind(text, instrument_step)
     except Unreadable as fault:
         raise _refuse(fault) from None
 
@@ -96,6 +111,7 @@ def _reading(text: Any) -> tuple[str, Value]:
         raise _refuse(fault) from None
 
 
+AnyStep = Annotated[float, PlainValidator(_instrument_step), WithJsonSchema({"type": "string"})]
 AnySpread = Annotated[Spread, PlainValidator(_instrument_spread), WithJsonSchema({"type": "string"})]
 AnyReading = Annotated[
     tuple[str, Value], PlainValidator(_reading), WithJsonSchema({"type": ["string", "number"]})
@@ -181,11 +197,15 @@ class BatchResin(Table):
 
 
 class Instrument(Table):
-    """A balance, thermometer or gauge: its repeatability is each reading's own, its calibration shared."""
+    """A balance, thermometer or gauge: its repeatability is each reading's own, its calibration shared.
+
+    resolution: its smallest step [SI].
+    """
 
     identity: str = ""
     repeatability: AnySpread | None = None
     calibration: AnySpread | None = None
+    resolution: AnyStep | None = None
     calibrated: dt.date | None = None
     due: dt.date | None = None
     traceable: Untraced = ""
