@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.press.core_seat import MOMENTS
 from laminate.press.known import Estimate
 from laminate.press.steam import Steam
 
 if TYPE_CHECKING:
     from laminate.press.core_state import CorePress
     from laminate.values.units import Value
+
+MOMENTS = ("at_gel", "at_maximum")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +82,18 @@ class CoreInZone:
 
 @dataclass(frozen=True, slots=True)
 class CoreAnswer:
-    """The answer for one core; `zones` begins with the one that presses hardest or touches first.
+    """The answer for one core; `zones` begins with the one that governs, of a hard core the first touched.
 
     movement: growth of the width across the laminate at gel, as the core is held; expansion, bulk_modulus: of
-    the core, as written; closes_cold: whether the tool is shut before it is heated; cast: whether the file
-    says how the core is cast.
+    the core, as written; balance: widths, box, round or volumes; closes_cold: whether the tool is shut before
+    it is heated; cast: whether the file says how the core is cast.
     """
 
     core: str
     held: str
     material: str | None
     rubber: bool
-    by_volume: bool
+    balance: str
     width: Estimate | None
     room_temperature: float
     mean_temperature: Estimate
@@ -112,7 +113,7 @@ class CoreAnswer:
     moldings: int | None
     limit_moldings: int | None
     steam: Steam | None
-    in_press: CorePress | None = None
+    in_press: CorePress
 
     @property
     def governing(self) -> CoreInZone:
@@ -128,9 +129,7 @@ class CoreAnswer:
 
     def clamp_at(self, moment: str) -> float | None:
         """Pressure at which the clamp gives way at gel or at the maximum [Pa], None where not known."""
-        if self.in_press is not None:
-            return self.in_press.limits[moment]
-        return None if self.clamp_limit is None else self.clamp_limit.value
+        return self.in_press.limits[moment]
 
     def bears(self, pressure: float, moment: str) -> bool:
         """Whether the clamp holds a pressure [Pa], as far as is known."""
@@ -140,15 +139,12 @@ class CoreAnswer:
     @property
     def opens(self) -> bool:
         """Whether the clamp gives way at any moment, liquid full and with no bleed."""
-        if self.in_press is not None:
-            return self.in_press.stays_shut is False
-        nominal = self.nominal()
-        return nominal is not None and self.clamp_limit is not None and nominal > self.clamp_limit.value
+        return self.in_press.stays_shut is False
 
     @property
     def breaks(self) -> bool:
         """Whether the core passes what the walls of the tool hold, liquid full and with no bleed."""
-        return self.in_press is not None and self.in_press.within_limit is False
+        return self.in_press.within_limit is False
 
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""
