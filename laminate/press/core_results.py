@@ -53,8 +53,8 @@ class CoreInZone:
     contact with the laid-up stack to liquid full, tool at gel [K]; locked_per_kelvin: rise of the locked
     pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
-    gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it;
-    hindrances: why a size is not given.
+    gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it; across:
+    the size of the core that cold_width is of, now: that size as it is.
     """
 
     zone: str
@@ -73,6 +73,8 @@ class CoreInZone:
     curve: Curve | None
     gap: float
     gap_asked: bool
+    across: str
+    now: Estimate | None
     cold_width: Estimate | None
     dummy: Estimate | None
     pull_out: Estimate | None

@@ -21,7 +21,8 @@ from laminate.press import cold
 from laminate.press.advice import core_windows, forces
 from laminate.press.case import GEL, ROOM, TOOL, core_name
 from laminate.press.core_results import CoreInZone, Curve, Pressure
-from laminate.press.known import Estimate, estimates
+from laminate.press.inputs import zone_case
+from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.pressed import PressForces, VolumeWindow, rows
@@ -48,7 +49,8 @@ class CorePress:
     draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
     clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
     pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
-    grow out, so its pressure is the most it can be, and whether it presses is not judged.
+    grow out, so its pressure is the most it can be, and whether it presses is not judged; ask: the room with
+    its counts, for what is drawn of it.
     """
 
     worst: float | None
@@ -66,6 +68,7 @@ class CorePress:
     forces: PressForces
     open_ends: bool
     supposed: tuple[str, ...]
+    ask: RoomQuestion
 
     @property
     def holds(self) -> bool | None:
@@ -178,8 +181,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
     Of a hard core the size across the zone.
     """
     press, room = ask.press, ask.room
-    across = next(iter(room.directions_of(zone)), "width")
-    walls = press.part.zone[zone].walls
+    across, walls = _across(room, zone), press.part.zone[zone].walls
 
     def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
         found: dict[str, Any] = {}
@@ -194,6 +196,8 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             width = room.core_width(core, volume_for(state, core.name, 0.0), x)
         if width is not None:
             found["width"] = width
+            own = core.kind if core.kind != "box" else "width" if room.rubber else across
+            found["now"] = room.core_size(core, "diameter" if own == "round" else own, x)
             if cast is not None and room.rubber and room.kind == "box":
                 found["dummy"] = core_contact.dummy_thickness(
                     tool_length=room.size("width", x),
@@ -212,6 +216,11 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
         return found
 
     return estimates(formula, press.known)
+
+
+def _across(room: Room, zone: str) -> str:
+    """The direction that a zone takes from, the first of two; the width where its room is a volume."""
+    return next(iter(room.directions_of(zone)), "width")
 
 
 def _curve(ask: RoomQuestion, start: float, top: float, *, seed: int) -> Curve | None:
@@ -234,6 +243,14 @@ def _curve(ask: RoomQuestion, start: float, top: float, *, seed: int) -> Curve |
         tuple(float(state.together(name, t, laid)) for t in temperatures),
     )
     return curve if all(map(math.isfinite, (*curve.nominal, *curve.high, *curve.locked))) else None
+
+
+def _known(ask: RoomQuestion, zone: str) -> Known:
+    """What the answer stands on: of the whole press, beside a hard core of the zone alone."""
+    press = ask.press
+    if ask.room.rubber or ask.layups is not None:
+        return press.known
+    return zone_case(press.part, zone, press.file, press.made).known
 
 
 def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
@@ -302,11 +319,13 @@ def core_in_room(
         curve=_curve(ask, start, hottest, seed=seed) if curve and found else None,
         gap=gap,
         gap_asked=gap_wanted is not None,
+        across=_across(ask.room, zone) if not ask.room.rubber else "width",
+        now=sizes.get("now"),
         cold_width=sizes.get("width"),
         dummy=sizes.get("dummy"),
         pull_out=sizes.get("pull"),
         pull_out_of_hot_stack=ask.layups is not None,
-        not_measured=tuple(press.known.not_measured()),
+        not_measured=tuple(_known(ask, zone).not_measured()),
     )
 
 
@@ -386,4 +405,5 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         forces=forces(press, ask.plies, share, state=state),
         open_ends=room.open_ends,
         supposed=tuple(press.supposed),
+        ask=ask,
     )

@@ -56,6 +56,7 @@ def _zone(zone: CoreInZone) -> dict[str, Any]:
         "locked_pressure_per_kelvin": difference(zone.locked_per_kelvin, MPA),
         "gap_wanted": plain(zone.gap, MM),
         "cold_width_for_gap": quantity(zone.cold_width, MM),
+        "cold_width_across": zone.across,
         "dummy_thickness": quantity(zone.dummy, MM),
         "pull_out_clearance": quantity(zone.pull_out, MM),
         "not_measured": list(zone.not_measured),
@@ -117,7 +118,9 @@ def _in_press(core: CoreAnswer) -> dict[str, Any]:
         "chance_tool_does_not_hold": found.opens,
         "chance_over": None if found.opens is None else "stated bleed" if found.stated else "no bleed",
         "clamp_limit_at_maximum": plain(found.limits["at_maximum"], MPA),
-        "vapor": {
+        "vapor": None
+        if not core.rubber
+        else {
             "resin_pressure_absolute": plain(resin, MPA),
             "water_vapor_pressure": plain(water, MPA),
             "needed_above_ambient": plain(need, MPA),

@@ -280,10 +280,10 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     if not zone.gap_asked and zone.pull_out_of_hot_stack:
         why = "of the stack given"
     said = []
-    if core.width is not None and zone.cold_width is not None:
-        now, wanted = with_spread(core.width, MM, units), with_spread(zone.cold_width, MM, units)
+    if zone.now is not None and zone.cold_width is not None:
+        now, wanted = with_spread(zone.now, MM, units), with_spread(zone.cold_width, MM, units)
         gap = f"{size(zone.gap, units)} ({why})"
-        free = ", without pressure" if core.rubber else ""
+        free = ", without pressure" if core.rubber else f" across its {zone.across}"
         said.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
     if zone.dummy is not None:
         said.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
@@ -404,7 +404,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
                 blocks += sentences(core.in_press.supposed)
     for core in found.cores if why else ():
         for zone in core.zones:
-            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes"))
+            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))
             blocks += sentences(temperature_words(core, zone, units))
             blocks += sentences(sizes_words(core, zone, units))
             blocks += sentences(balance_words(core, zone))
@@ -412,7 +412,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Not measured"), *sentences(list(missing))]
+        blocks += [Heading("Not measured", detail=True), *sentences(list(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))
