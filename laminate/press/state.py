@@ -109,7 +109,7 @@ class State:
         return found
 
     def gap(self, zone: str) -> Any:
-        """Hot gap of a zone between rigid faces, the core centred [m]."""
+        """Hot gap of a zone between rigid faces, the core centered [m]."""
         room, case = self.press.room_of(zone), self.press.cases[zone]
         if room is None:
             return case.hot_gap(self.x)
