@@ -1,0 +1,163 @@
+"""Planned cycles side by side in words: the verdict at each humidity, the moments, what keeps it open."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.numbers import fixed, in_units
+from laminate.values.quantities import DEG_C, MPA, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from laminate.curing.answers import Event, ZoneCycle
+
+MOMENTS = ("first pressure", "touch", "liquid full", "pressed", "gel first", "gel last",
+           "peak temperature", "clamp reached", "released")  # fmt: skip
+SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pressure": "vapor"}
+BESIDE = 3
+MOST_REASONS = 6
+
+
+def percent(share: float) -> str:
+    """A chance or share in percent."""
+    if 0.0 < share < 0.001:
+        return "below 0.1 %"
+    return "above 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
+
+
+def signed_pressure(value: float, units: str) -> str:
+    """A margin of pressure [Pa]: a shortfall says so."""
+    press = in_units(MPA, units)
+    words = f"{fixed(abs(value) * press.per_si, 3)} {press.text}"
+    return f"{words} short" if value < 0.0 else words
+
+
+def humidity_of(one: ZoneCycle) -> str:
+    """The stored humidity that an answer is for."""
+    return f"{100.0 * one.humidity:.3g} %" if one.humidity_stated else "not stated"
+
+
+def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
+    """The answers of each zone and cycle, one a humidity."""
+    found: dict[tuple[str, str], list[ZoneCycle]] = {}
+    for one in zones:
+        found.setdefault((one.zone, one.cycle), []).append(one)
+    return found
+
+
+def plan_answers(zones: Sequence[ZoneCycle]) -> list[Block]:
+    """One sentence a zone and cycle: the verdict, where it differs by humidity, and the first reason."""
+    found: list[Block] = []
+    for (zone, cycle), answers in plans(zones).items():
+        levels: dict[str, list[str]] = {}
+        for one in answers:
+            levels.setdefault(one.verdict, []).append(humidity_of(one))
+        given = answers[0]
+        if len(levels) == 1:
+            said = f"{given.verdict} at every humidity of the store"
+        else:
+            said = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
+        why = f": {given.why[0]}" if given.why else ""
+        found.append(Sentence(f"{zone}, cycle {cycle}: {said}{why}.", strong=True))
+    return found
+
+
+def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Block]:
+    """Verdicts by humidity, moments side by side, and what must be weighed."""
+    each = plans(zones)
+    blocks: list[Block] = [Heading("Verdict and chance by humidity of the store")]
+    levels = [humidity_of(one) for one in next(iter(each.values()))]
+    rows = tuple((f"{zone}, {cycle}", *(_cell(one) for one in some)) for (zone, cycle), some in each.items())
+    blocks.append(Grid(("zone, cycle", *levels), rows))
+    shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
+    for at in range(0, len(shown_ones), BESIDE):
+        blocks += _moments(shown_ones[at : at + BESIDE], units)
+    if len(shown_ones) < len(each):
+        blocks.append(Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page."))
+    blocks += sentences(_weighed(each, why=why))
+    return blocks
+
+
+def _cell(one: ZoneCycle) -> str:
+    verdict = SHORT.get(one.verdict, one.verdict)
+    return verdict if one.chance.both is None else f"{verdict}, {percent(one.chance.both)}"
+
+
+def _moments(some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str) -> list[Block]:
+    heat, press = in_units(DEG_C, units), in_units(MPA, units)
+    columns = ("moment", *(f"{zone}, {cycle}" for (zone, cycle), _ in some))
+    firsts = [answers[0] for _, answers in some]
+    rows = []
+    for name in MOMENTS:
+        events = [one.event(name) for one in firsts]
+        if any(event is not None for event in events):
+            rows.append((name, *(_event(event, units) for event in events)))
+    for title, values in (
+        ("applied at gel", [one.applied_pressure_at_gel for one in firsts]),
+        ("locked, highest", [one.readings.get("highest pressure, locked") for one in firsts]),
+    ):
+        if any(value is not None for value in values):
+            cells = ["–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values]
+            rows.append((f"{title} [{press.text}]", *cells))
+    for k, one in enumerate(some[0][1]):
+        margins = [answers[k].vapor_margin for _, answers in some]
+        if any(margin is not None for margin in margins):
+            cells = ["–" if m is None else signed_pressure(m.value, units) for m in margins]
+            rows.append((f"vapor margin, {humidity_of(one)}", *cells))
+    if not rows:
+        return []
+    title = f"Moments: min, laminate {heat.text}, resin {press.text} absolute (± standard)"
+    return [Heading(title), Grid(columns, tuple(rows))]
+
+
+def _with_u(value: float, u: float | None, per_si: float) -> str:
+    places = 2 if abs(value * per_si) < 100.0 else 0
+    plain = fixed(value * per_si, places)
+    return plain if u is None else f"{plain} ± {fixed(u * per_si, places)}"
+
+
+def _event(event: Event | None, units: str) -> str:
+    if event is None:
+        return "–"
+    heat, press = in_units(DEG_C, units), in_units(MPA, units)
+    words = _with_u(event.time.value, event.time.u, 1.0 / 60.0)
+    words = words if event.time.u else fixed(event.time.value / 60.0, 1)
+    words += "" if event.temperature is None else f"; {fixed(shown(event.temperature, heat), 0)}"
+    return words + (
+        "" if event.resin_pressure is None else f"; {fixed(event.resin_pressure * press.per_si, 2)}"
+    )
+
+
+def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[str]:
+    found: dict[str, list[str]] = {}
+
+    def note(words: str, where: str) -> None:
+        names = found.setdefault(words, [])
+        if where not in names:
+            names.append(where)
+
+    unknown: dict[str, list[str]] = {}
+    for (zone, cycle), answers in each.items():
+        where = f"{zone}, {cycle}"
+        for one in answers:
+            for words in one.why:
+                note(f"{one.verdict}: {words}", where)
+            if one.matters_most is not None:
+                note(one.matters_most.text, where)
+            for words in one.warnings:
+                note(words, where)
+            for key, words in one.unknown.items():
+                unknown.setdefault(f"Not known: {key}: {words}", [])
+            for words in one.not_measured:
+                unknown.setdefault(f"Not measured: {words}", [])
+    said = [
+        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
+    ]
+    if why:
+        return [*said, *(f"{words}." for words in unknown)]
+    if len(said) > MOST_REASONS:
+        said = [*said[:MOST_REASONS], f"{len(said) - MOST_REASONS} more with --why, and on the page."]
+    count = f"{len(unknown)} inputs and results are not known or not measured: --why lists them."
+    return [*said, *([count] if unknown else [])]
