@@ -232,7 +232,7 @@ def hot_gap_against_core(
     core : c, cold width or diameter of the core [m]
     growth : g, from `core_growth` [-]
     walls : laminates the core lies on, 1 or 2 [-]
-    offset : e, how far the core lies off centre, signed: the other side has -e [m]
+    offset : e, how far the core lies off center, signed: the other side has -e [m]
 
     >>> round(1e3 * hot_gap_against_core(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0,
     ...                                  core=30.64e-3, growth=1.07252, walls=2), 3)
@@ -244,7 +244,7 @@ def hot_gap_against_core(
 def core_for_gap(
     *, cavity: Number, tool_expansion: Number, tool_rise: Number, gap: Number, growth: Number, walls: Number
 ) -> Number:
-    """Cold width of the core that leaves a wanted hot gap: the inverse of `hot_gap_against_core`, centred.
+    """Cold width of the core that leaves a wanted hot gap: the inverse of `hot_gap_against_core`, centered.
 
     cavity : W, cold [m]
     tool_expansion : a_t, linear [1/K]

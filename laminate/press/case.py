@@ -66,7 +66,7 @@ class ZoneCase:
         return x.get(TOOL_T, x[GEL]) - x[ROOM] if TOOL in x else 0.0
 
     def cold_gap(self, x: Numbers) -> Any:
-        """Gap at room temperature, centred [m]."""
+        """Gap at room temperature, centered [m]."""
         if self.zone.core is None:
             return x[f"{self.name} gap"]
         return (self.width(x) - x[core_name(self.zone.core, "width")]) / self.zone.walls
@@ -77,7 +77,7 @@ class ZoneCase:
         return x[f"{self.name} cavity"] - x.get(insert, 0.0)
 
     def hot_gap(self, x: Numbers) -> Any:
-        """Gap at gel temperature, centred [m]."""
+        """Gap at gel temperature, centered [m]."""
         if TOOL not in x:
             return self.cold_gap(x)
         rise, zone = self.rise(x), self.zone
@@ -98,11 +98,11 @@ class ZoneCase:
         return cavity.hot_gap_matched(gap=x[f"{self.name} gap"], expansion=x[TOOL], rise=rise)
 
     def offset(self, x: Numbers) -> Any:
-        """How far the core lies off centre [m]."""
+        """How far the core lies off center [m]."""
         return x.get(core_name(self.zone.core, "offset"), 0.0) if self.zone.core else 0.0
 
     def sides(self, x: Numbers) -> list[Any]:
-        """Hot gap on each side of an off-centre core; one entry where the core is centred."""
+        """Hot gap on each side of an off-center core; one entry where the core is centered."""
         gap = self.hot_gap(x)
         if self.zone.core is None or core_name(self.zone.core, "offset") not in x:
             return [gap]

@@ -45,7 +45,7 @@ class CorePress:
     draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
     clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
     pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may grow
-    out, so nothing is judged.
+    out, so nothing is judged; ask: the room with its counts, for what is drawn of it.
     """
 
     worst: float | None
@@ -63,6 +63,7 @@ class CorePress:
     forces: PressForces
     open_ends: bool
     supposed: tuple[str, ...]
+    ask: RoomQuestion
 
     @property
     def holds(self) -> bool | None:
@@ -369,4 +370,5 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         forces=forces(press, ask.plies, share, state=state),
         open_ends=room.open_ends,
         supposed=tuple(press.supposed),
+        ask=ask,
     )

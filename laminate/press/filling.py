@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
@@ -112,7 +112,10 @@ class ZoneFill:
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """The answer for every zone."""
+    """The answer for every zone.
+
+    asked: the press where rubber or a bladder presses in it; counts: its counts, by zone.
+    """
 
     part: Part
     zones: tuple[ZoneFill | PressedFill, ...]
@@ -120,6 +123,8 @@ class Fill:
     seed: int
     press: PressForces | None
     charge: ChargeList
+    asked: Press | None = None
+    counts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def every_zone_fits(self) -> bool:
@@ -352,7 +357,7 @@ def fill(
         shares = [share for share in holds if share is not None]
         forces = advice.forces(press, counts, min(shares) if shares else None)
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
-    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge)
+    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge, press, counts)
 
 
 def _press(

@@ -133,6 +133,17 @@ class Room:
             both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
         return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
 
+    def fits(self, thickness: Mapping[str, Any], growth: float, x: Numbers) -> bool:
+        """Whether the hot laminates leave the cores any room: in each direction, and as a volume."""
+        across = {"round": {"diameter": "round", "length": "length"}, "volume": {}}.get(
+            self.kind, {what: what for what in DIRECTIONS}
+        )
+        sizes = [
+            float(self.size(what, x) * growth - self.across(side, thickness, x))
+            for what, side in across.items()
+        ]
+        return min(sizes, default=1.0) > 0.0 and float(self.left(thickness, growth, x)) > 0.0
+
     def left(self, thickness: Mapping[str, Any], growth: Any, x: Numbers, *, cover: Any = None) -> Any:
         """Volume that the laminates leave the cores, hot [m^3].
 

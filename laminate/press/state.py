@@ -109,7 +109,7 @@ class State:
         return found
 
     def gap(self, zone: str) -> Any:
-        """Hot gap of a zone between rigid faces, the core centred [m]."""
+        """Hot gap of a zone between rigid faces, the core centered [m]."""
         room, case = self.press.room_of(zone), self.press.cases[zone]
         if room is None:
             return case.hot_gap(self.x)
@@ -274,10 +274,11 @@ class State:
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
         pressures, areas = self.pressing(moment)
+        matched = np.any(real_part(self.matched_area))
         return formulas.opening_force(
             pressures=pressures,
             areas=areas,
-            matched_pressure=self.matched_pressure,
+            matched_pressure=self.matched_pressure if matched else 0.0,
             matched_area=self.matched_area,
         )
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.state import State
 
-HALVINGS = 60
+HALVINGS = 45
 ABOVE = 100.0
 
 

@@ -389,7 +389,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
                 blocks += sentences(core.in_press.supposed)
     for core in found.cores if why else ():
         for zone in core.zones:
-            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes"))
+            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))
             blocks += sentences(temperature_words(core, zone, units))
             blocks += sentences(sizes_words(core, zone, units))
             blocks += sentences(balance_words(core, zone))
@@ -397,7 +397,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Not measured"), *sentences(list(missing))]
+        blocks += [Heading("Not measured", detail=True), *sentences(list(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))
