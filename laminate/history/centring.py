@@ -102,7 +102,7 @@ class Count:
 class Centring:
     """The answer for one zone.
 
-    between: the hot gap between those that centre fiber volume and thickness, with attributes and changes,
+    between: the hot gap between those that center fiber volume and thickness, with attributes and changes,
     None where one will do, or one of them is not limited on both sides or cannot be reached; apart: how far
     thickness is from its middle where fiber volume is in its own, with its expanded uncertainty.
     """

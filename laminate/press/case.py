@@ -69,7 +69,7 @@ class ZoneCase:
         return x.get(TOOL_T, x[GEL]) - x[ROOM] if TOOL in x else 0.0
 
     def cold_gap(self, x: Numbers) -> Any:
-        """Gap at room temperature, centred [m]; the smaller one where it lies in two directions."""
+        """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
             return x[f"{self.name} gap"]
         found, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
@@ -78,7 +78,7 @@ class ZoneCase:
         return found
 
     def hot_gap(self, x: Numbers) -> Any:
-        """Gap at gel temperature, centred, in the first direction that the zone takes from [m]."""
+        """Gap at gel temperature, centered, in the first direction that the zone takes from [m]."""
         return self._hot_gaps(x)[0]
 
     def _hot_gaps(self, x: Numbers) -> list[Any]:
@@ -100,11 +100,11 @@ class ZoneCase:
         return [gap]
 
     def offset(self, x: Numbers) -> Any:
-        """How far the core lies off centre [m]."""
+        """How far the core lies off center [m]."""
         return x.get(core_name(self.cores[0], "offset"), 0.0) if self.cores else 0.0
 
     def sides(self, x: Numbers) -> list[Any]:
-        """Hot gap in each direction, or on each side of an off-centre core; one entry where all are alike."""
+        """Hot gap in each direction, or on each side of an off-center core; one entry where all are alike."""
         gaps = self._hot_gaps(x)
         if not self.cores or core_name(self.cores[0], "offset") not in x:
             return gaps

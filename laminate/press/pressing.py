@@ -20,7 +20,7 @@ from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
-from laminate.press.pressed_zone import check_room, counts_of_all
+from laminate.press.pressed_zone import check_left, check_room, counts_of_all
 from laminate.press.rooms import Room
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
@@ -148,7 +148,7 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
         return RoomQuestion(press, room, {}, layups)
     if room.rubber:
         ask = RoomQuestion(press, room, press.counts(_counts(press, room, plies)))
-        _check_room_left(ask)
+        check_left(press, ask.plies, [room])
         return ask
     for zone in room.zones:
         check_gap(press.cases[zone], press.file)
@@ -184,16 +184,6 @@ def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
     with suppress(Refused):
         return counts_of_all(press, plies)
     return dict(plies)
-
-
-def _check_room_left(ask: RoomQuestion) -> None:
-    """Raise `Refused` where laminates and inserts leave the core no room even at the end of bleed."""
-    state, room = ask.state(bleed=1.0), ask.room
-    thick = {zone: state.thickness(zone) for zone in room.zones}
-    left = float(room.left(thick, state.conditions.growth("gel"), state.x))
-    if left <= 0.0 and not room.free:
-        place, expected = f"core.{room.cores[0].name}", "room between tool and laminates"
-        raise Refused(Problem("no-room", ask.press.file, place, "no room at all for the core", expected))
 
 
 def _fits(ask: RoomQuestion, zone: str) -> bool:

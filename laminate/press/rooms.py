@@ -159,7 +159,7 @@ class Room:
         return found
 
     def gaps(self, zone: str, growth: Any, growths: Mapping[str, Any], x: Numbers) -> list[Any]:
-        """Gap that hard cores leave a laminate, centred, in each direction that it takes from [m].
+        """Gap that hard cores leave a laminate, centered, in each direction that it takes from [m].
 
         growth: g of the tool; growths: of each core [-].
         """
@@ -181,6 +181,12 @@ class Room:
             outer = [side for side in here if side.walls == 2] or here
             both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
         return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
+
+    def fits(self, thickness: Mapping[str, Any], growth: float, x: Numbers) -> bool:
+        """Whether the hot laminates leave the cores any room: in each direction, and as a volume."""
+        known = {"round": ("diameter", "length"), "volume": ()}.get(self.kind, DIRECTIONS)
+        sizes = [float(self.size(what, x) * growth - self.across(what, thickness, x)) for what in known]
+        return min(sizes, default=1.0) > 0.0 and float(self.left(thickness, growth, x)) > 0.0
 
     def left(self, thickness: Mapping[str, Any], growth: Any, x: Numbers, *, cover: Any = None) -> Any:
         """Volume that the laminates leave the cores, hot [m^3].

@@ -109,7 +109,7 @@ class State:
         return found
 
     def gap(self, zone: str) -> Any:
-        """Hot gap of a zone between rigid faces, the core centred [m]."""
+        """Hot gap of a zone between rigid faces, the core centered [m]."""
         return self.press.cases[zone].hot_gap(self.x)
 
     # pressure
@@ -258,10 +258,11 @@ class State:
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
         pressures, areas = self.pressing(moment)
+        matched = np.any(real_part(self.matched_area))
         return formulas.opening_force(
             pressures=pressures,
             areas=areas,
-            matched_pressure=self.matched_pressure,
+            matched_pressure=self.matched_pressure if matched else 0.0,
             matched_area=self.matched_area,
         )
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.state import State
 
-HALVINGS = 60
+HALVINGS = 45
 ABOVE = 100.0
 COLDEST_RISE, HOTTEST_RISE = -200.0, 500.0
 """Rises over room temperature within which contact is looked for [K]."""

@@ -204,7 +204,7 @@ def test_every_answer_carries_the_cautions(part):
         "The locked maximum is a screening value",
         "Hot tooling",
         "fume limits",
-        "governing specification, local codes and authorised staff",
+        "governing specification, local codes and authorized staff",
     ):
         assert words in text, words
 
