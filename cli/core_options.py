@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.press.core_seat import Stacks
+    from laminate.press.pressing import Stacks
     from laminate.values.units import Value
 
     from .options import Options
@@ -123,7 +123,7 @@ def _agree(options: Options, given: Mapping[str, str | None], at: Mapping[str, V
 
 
 def _stacks(at: Mapping[str, Value | None]) -> Stacks:
-    from laminate.press.core_seat import Stacks
+    from laminate.press.pressing import Stacks
 
     full = at["--stack"]
     assert full is not None

@@ -12,8 +12,8 @@ from . import tables
 from .answers import json_text, print_json
 
 _HOW = (
-    "laminate schema part > part.schema.json writes one to a file. An editor for TOML that knows JSON Schema "
-    "then completes keys as they are typed, and marks unknown ones."
+    "laminate schema part > part.schema.json writes one to a file. With '#:schema part.schema.json' as the "
+    "first line of part.toml, editors that follow it complete keys, explain them and mark unknown ones."
 )
 
 

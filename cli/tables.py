@@ -13,7 +13,9 @@ from contextlib import contextmanager
 from io import StringIO
 from itertools import zip_longest
 from shutil import get_terminal_size
-from typing import Literal
+from typing import Literal, TextIO
+
+from laminate.show.numbers import typeset
 
 #: columns taken where there is no limit: rich wants a number
 _NO_LIMIT = 100_000
@@ -27,7 +29,7 @@ _GAP = 2
 #: stands for a blank at which no line may end
 _KEEP = "\ue000"
 
-_UNIT = "(?:%|deg[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
+_UNIT = "(?:%|deg[CF]|°[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
 _VALUES = (
     re.compile(r"(?<=\S) ± (?=\S)"),
     re.compile(r"(?<=±) (?=\S)"),
@@ -36,9 +38,19 @@ _VALUES = (
 )
 
 
-def screen_width() -> int | None:
-    """How many columns the screen has, or None where standard output is a pipe or a file: no limit."""
-    return get_terminal_size().columns if sys.stdout.isatty() else None
+def screen_width() -> int:
+    """How many columns a line may take: those of COLUMNS, of the screen, or 80 through a pipe."""
+    return get_terminal_size((80, 24)).columns
+
+
+def readable(text: str, stream: TextIO | None) -> str:
+    """A text with units as a person writes them, in ASCII where the stream cannot show them."""
+    shown = typeset(text)
+    try:
+        shown.encode(getattr(stream, "encoding", None) or "utf-8")
+    except (UnicodeError, LookupError):
+        return text
+    return shown
 
 
 def lines(
@@ -69,7 +81,13 @@ def lines(
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
     found: list[str] = []
     for group in _groups(least, width):
-        below = _laid_out(cells, _fitted(longest, least, group, width), group, right)
+        widths = _fitted(longest, least, group, width)
+        if any("\n" in cells[0][n] or not widths[n] == longest[n] > 0 for n in group):
+            below = _laid_out(cells, widths, group, right)
+        else:  # nothing is folded: rich, slow to start, is not needed
+            at_right = {place for place, n in enumerate(group) if n in right}
+            below = list(_whole([[row[n] for n in group] for row in cells], at_right))
+            below = [line.replace(_KEEP, " ") for line in below]
         found += [*([""] if found else []), *below]
     return found
 
@@ -157,13 +175,15 @@ def _laid_out(
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()) -> None:
     """Print a table on standard output, folded to the screen, or whole lines through a pipe (see `lines`)."""
-    print("\n".join(lines(columns, rows, width=screen_width(), right=right)))
+    heading, *body = [[readable(cell, sys.stdout) for cell in row] for row in (columns, *rows)]
+    print("\n".join(lines(heading, body, width=screen_width(), right=right)))
 
 
 def complain(text: str) -> None:
     """Print a sentence on standard error: folded where that is a screen, else as it is."""
     stream = sys.stderr
     folded = stream is not None and stream.isatty()
+    text = readable(text, stream)
     print(_folded(text, get_terminal_size().columns, "", "") if folded else text, file=stream)
 
 
@@ -174,7 +194,7 @@ def paragraph(text: str, *, indent: int = 0) -> None:
     indent: blanks before each line; lines after the first get two more.
     """
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
-    print(_folded(text, screen_width() or max(len(text) + indent, 1), first, rest))
+    print(_folded(readable(text, sys.stdout), screen_width(), first, rest))
 
 
 def _folded(text: str, width: int, first: str, rest: str) -> str:

@@ -14,6 +14,15 @@ settings.register_profile("any speed", deadline=None, suppress_health_check=[Hea
 settings.load_profile("any speed")  # a busy machine is slow, which says nothing about the program
 
 
+@pytest.fixture(scope="session", autouse=True)
+def one_line_a_sentence(pytestconfig: pytest.Config) -> None:
+    """Let a sentence of the program be one line, but where a test asks for a screen."""
+    reporter = pytestconfig.pluginmanager.get_plugin("terminalreporter")
+    if reporter is not None:  # its own lines stay as wide as the screen
+        reporter._tw.fullwidth = shutil.get_terminal_size().columns
+    os.environ["COLUMNS"] = "10000"
+
+
 @pytest.fixture(scope="session")
 def checkout() -> Path:
     """The folder that holds pyproject.toml."""

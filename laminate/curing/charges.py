@@ -60,8 +60,11 @@ class Contents:
     releases: tuple[tuple[str, str | None], ...]
 
 
-def contents(part: Part, zone: str, lots: Sequence[Lot]) -> Contents:
-    """What lies in a zone of a part; lots: of the batch, none for a plan."""
+def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = False) -> Contents:
+    """What lies in a zone of a part.
+
+    lots: of the batch, none for a plan; planned: the prepreg may have used up all of its out-life.
+    """
     place = part.zone[zone]
     names = [name for _, name in place.fixed()] + ([place.fill_with] if place.fill_with else [])
     prepregs = [name for name in dict.fromkeys(names) if name in part.prepreg]
@@ -71,7 +74,7 @@ def contents(part: Part, zone: str, lots: Sequence[Lot]) -> Contents:
     for prepreg in prepregs:
         mine: list[Lot | None] = [lot for lot in lots if lot.prepreg == prepreg] or [None]
         for lot in mine:
-            charge = _charge(part, prepreg, lot)
+            charge = _charge(part, prepreg, lot, planned=planned)
             if charge is None:
                 missing.append(prepreg)
             else:
@@ -84,7 +87,7 @@ def contents(part: Part, zone: str, lots: Sequence[Lot]) -> Contents:
     return Contents(tuple(charges), tuple(dict.fromkeys(missing)), worst, releases)
 
 
-def _charge(part: Part, prepreg: str, lot: Lot | None) -> Charge | None:
+def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Charge | None:
     resin = part.resin[part.prepreg[prepreg].resin]
     points = tuple((lot.gel_time if lot is not None else []) or resin.gel_time)
     if len(points) < 2 or any(time.value <= 0.0 for _, time in points):
@@ -97,7 +100,9 @@ def _charge(part: Part, prepreg: str, lot: Lot | None) -> Charge | None:
     start, must = None, ""
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
     name = f"{prepreg} lot {lot.number}" if lot is not None else prepreg
-    if resin.out_life is not None and out_time is not None:
+    if resin.out_life is not None and planned:
+        start = resin.out_life.share
+    elif resin.out_life is not None and out_time is not None:
         life = resin.out_life
         own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
         allowed = own_life.value if own_life is not None and own_life.value > 0.0 else life.time.value

@@ -8,34 +8,109 @@ from typing import TYPE_CHECKING
 from laminate.curing.answers import Cycles, ZoneCycle
 from laminate.curing.draws import DRAWS, SEED
 from laminate.curing.logged import of_zone
+from laminate.curing.planned import DRAWS as PLAN_DRAWS
+from laminate.curing.planned import planned
 from laminate.curing.sensors import below_zero, clean
-from laminate.curing.view import ROOM
+from laminate.curing.view import room_of
 from laminate.files.batch import Case, beside, read_batch
 from laminate.files.log_file import read_log
+from laminate.files.part import read_part
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from laminate.files.cycle_keys import Log
+    from laminate.files.part import Part
 
 __all__ = ["Cycles", "ZoneCycle", "cycle", "logged_cycles"]
 
 
-def cycle(path: Path | str, name: str | None = None, *, draws: int = DRAWS, seed: int = SEED) -> Cycles:
+HUMIDITIES = (0.3, 0.5, 0.7)
+"""A planned cycle is judged at these stored humidities too."""
+
+
+def cycle(
+    path: Path | str,
+    name: str | None = None,
+    *,
+    stored_humidity: Value | None = None,
+    plies: Mapping[str, int] | None = None,
+    draws: int | None = None,
+    seed: int = SEED,
+) -> Cycles:
     """Whether the press pressed before the resin gelled, and above the vapor of its water.
 
-    path: a batch file, which answers its logs; name: the file as the person called it; draws: of everything
-    uncertain. Times in s, temperatures in K, pressures in Pa, absolute unless they say applied. Raises
-    `Refused` with every finding of the files. Source of the method: see `laminate.formulas.gel_clock`.
+    path: a batch file, which answers its logs, or a part file, which answers its planned cycles; name: the
+    file as the person called it; stored_humidity, plies: of a plan; draws: of what is uncertain, 10 000 for
+    a log and 400 for a plan where None. Times in s, temperatures in K, pressures in Pa, absolute unless they
+    say applied. Raises `Refused` with every finding of the files. Source of the method: see
+    `laminate.formulas.gel_clock` and `laminate.formulas.conduction`.
     """
     file = Path(path)
     called = name or str(path)
     raw, _ = load(file, called)
-    if "batch" not in raw:
-        raise Refused(
-            Problem("wrong-file", called, "", "a file without a table [batch]", "a batch file with [[log]]")
+    if "batch" in raw:
+        _no_plan(called, stored_humidity, plies)
+        return _of_batch(file, called, draws or DRAWS, seed)
+    if "part" in raw:
+        part, _ = read_part(file, called)
+        return planned_cycles(
+            part, called, stored_humidity=stored_humidity, plies=plies, draws=draws, seed=seed
         )
+    expected = "a batch file with [[log]], or a part file with [cycle.NAME]"
+    raise Refused(Problem("wrong-file", called, "", "a file without a table [batch] or [part]", expected))
+
+
+def _no_plan(called: str, stored_humidity: Value | None, plies: Mapping[str, int] | None) -> None:
+    given = {"stored_humidity": stored_humidity, "plies": plies}
+    problems = [
+        Problem("unused-option", called, key, "given with a batch", f"{key} in the batch file, with its lot")
+        for key, value in given.items()
+        if value
+    ]
+    if problems:
+        raise Refused(problems)
+
+
+def planned_cycles(
+    part: Part,
+    called: str,
+    *,
+    stored_humidity: Value | None = None,
+    plies: Mapping[str, int] | None = None,
+    draws: int | None = None,
+    seed: int = SEED,
+) -> Cycles:
+    """Each planned cycle in each zone, at the humidity as given and at three others; as `cycle`."""
+    counts = plies or {}
+    if not part.cycle:
+        expected = 'a table [cycle.NAME] with platen = [["0 min", "23 degC"], ["34 min", "125 degC"]]'
+        raise Refused(Problem("missing-key", called, "cycle", "a part without a planned cycle", expected))
+    problems = [
+        Problem(
+            "unknown-name", called, f"plies {zone}", f"zone '{zone}'", did_you_mean(zone, list(part.zone))
+        )
+        for zone in counts
+        if zone not in part.zone
+    ]
+    if problems:
+        raise Refused(problems)
+    levels = [stored_humidity, *(Value(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
+    zones = [
+        answer
+        for cycle_name in part.cycle
+        for zone in part.zone
+        for answer in planned(part, cycle_name, zone, counts, levels, draws=draws or PLAN_DRAWS, seed=seed)
+    ]
+    head = part.part
+    return Cycles(called, f"{head.number} issue {head.issue}", zones, seed, draws or PLAN_DRAWS)
+
+
+def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
     case = read_batch(file, called)
     if not case.batch.log:
         expected = "a table [[log]] with file, zones and [log.columns]"
@@ -59,8 +134,7 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     called = beside(case.name, log.file)
     data = case.files[called]
     file = read_log(called, data, log)
-    temperatures = case.part.temperature
-    gone = clean(file, temperatures.room.value if temperatures is not None else ROOM)
+    gone = clean(file, room_of(case.part))
     spreads = {
         one.name: spread.u
         for one in file.channels.values()

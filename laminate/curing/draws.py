@@ -51,6 +51,44 @@ def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarra
     return np.asarray(u * random.standard_normal(n))
 
 
+class Columns:
+    """Numbers that are computed with side by side: the first as best known, the others draws.
+
+    inputs: name -> draws, of everything that is uncertain.
+    """
+
+    def __init__(self, random: Draws, draws: int) -> None:
+        self.random, self.draws = random, draws
+        self.inputs: dict[str, np.ndarray] = {}
+        self._drawn: dict[str, np.ndarray] = {}
+
+    @property
+    def width(self) -> int:
+        """How many columns there are."""
+        return self.draws + 1
+
+    def of(self, name: str, value: Value, least: float | None = None) -> np.ndarray:
+        """A value in every column [SI], the same whenever asked for; least: draws are not below this."""
+        if not value.spread:
+            return np.full(self.width, value.value)
+        if name not in self._drawn:
+            drawn = of_value(value, self.random, self.draws)
+            self.inputs[name] = drawn if least is None else np.maximum(drawn, least)
+            self._drawn[name] = np.concatenate([[value.value], self.inputs[name]])
+        return self._drawn[name]
+
+    def curve(self, name: str, values: Sequence[Value]) -> np.ndarray:
+        """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
+        plain = np.array([one.value for one in values])
+        first = max(values, key=lambda one: one.spread)
+        if not first.spread:
+            return np.repeat(plain[:, None], self.width, axis=1)
+        noise = _noise(first.shape, 1.0, first.dof, self.random, self.draws)
+        self.inputs[name] = noise
+        own = np.array([one.spread for one in values])
+        return np.asarray(plain[:, None] + own[:, None] * np.concatenate([[0.0], noise]))
+
+
 def gel_lines(
     charge: Charge, random: Draws, n: int, inputs: dict[str, np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray]:

@@ -14,7 +14,7 @@ from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.scenario import Drawn, Outcome
+    from laminate.curing.scenario import Outcome
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import View
 
@@ -34,7 +34,7 @@ def _spread(times: np.ndarray) -> float | None:
 
 def gel(found: ZoneCycle, view: View, nominal: Outcome) -> None:
     """Events of first and last gel, as best known."""
-    seconds = view.file.seconds
+    seconds = view.seconds
     times = []
     for sensor in view.heat.sensors:
         for charge in view.inside.charges:
@@ -51,7 +51,7 @@ def gel(found: ZoneCycle, view: View, nominal: Outcome) -> None:
 
 
 def _hot(view: View, time: float) -> float:
-    return float(np.interp(time, view.file.seconds, view.heat.hottest()))
+    return float(np.interp(time, view.seconds, view.heat.hottest()))
 
 
 def _crossing(seconds: np.ndarray, values: np.ndarray, start: int) -> float:
@@ -78,19 +78,19 @@ def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None
     return float(seconds[at] + (-over[at] / step if step > 0.0 else 1.0) * (seconds[at + 1] - seconds[at]))
 
 
-def pressure_and_vapor(
-    found: ZoneCycle, view: View, drawn: Drawn, nominal: Outcome, needed: float | None
-) -> None:
+def pressure_and_vapor(found: ZoneCycle, view: View, nominal: Outcome, needed: float | None) -> None:
     """Events of pressure, the vapor margin, spells before and after, as best known."""
-    seconds, hot, presses = view.file.seconds, view.heat.hottest(), view.presses
+    seconds, hot, presses = view.seconds, view.heat.hottest(), view.presses
     vapor = found.humidity * vapor_pressure(hot)
     if found.curves is not None:
         found.curves.vapor = vapor
     resin = presses.resin(seconds)
     peak = int(np.argmax(hot))
-    pressure_at = (
-        (lambda time: float(np.interp(time, seconds, resin))) if resin is not None else lambda _: None
-    )
+
+    def pressure_at(time: float) -> float | None:
+        found_there = presses.resin(np.array([time]))
+        return None if found_there is None else float(found_there[0])
+
     found.events.append(Event("peak temperature", Known(float(seconds[peak]), None), float(hot[peak]), None))
     if resin is None:
         reason = "; ".join(presses.why) or "no pressure is logged"
@@ -104,7 +104,7 @@ def pressure_and_vapor(
     else:
         applied = presses.applied.at(seconds) if presses.applied is not None else resin - ATMOSPHERE
     start = float(np.max(applied)) * 0.05
-    if np.any(applied > start) and start > 0.0:
+    if np.any(applied > start) and start > 0.0 and not presses.by_balance:
         first = _crossing(seconds, applied - start, 0)
         found.events.append(Event("first pressure", Known(first), _hot(view, first), None))
     full = presses.liquid_full()
@@ -119,7 +119,9 @@ def pressure_and_vapor(
         _not_known(found, reason)
         _finish(found, pressure_at)
         return
-    _at_gel(found, view, drawn, nominal, one.time.value, needed, resin, vapor, applied)
+    if presses.by_balance:
+        needed = needed or 0.0
+    _at_gel(found, view, nominal, one.time.value, needed, resin, vapor, applied)
     _finish(found, pressure_at)
 
 
@@ -139,7 +141,6 @@ def _not_known(found: ZoneCycle, reason: str) -> None:
 def _at_gel(
     found: ZoneCycle,
     view: View,
-    drawn: Drawn,
     nominal: Outcome,
     gel_at: float,
     needed: float | None,
@@ -147,10 +148,13 @@ def _at_gel(
     vapor: np.ndarray,
     applied: np.ndarray,
 ) -> None:
-    seconds = view.file.seconds
-    factor, offset = drawn.gauge
+    seconds = view.seconds
     at_gel = float(np.interp(gel_at, seconds, applied))
-    u = float((at_gel * factor + offset).std()) or None
+    at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
+    there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
+    drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
+    scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
+    u = scatter if scatter > 1e-9 * abs(at_gel) else None
     found.applied_pressure_at_gel = Known(at_gel, u)
     found.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
     closed = applied - needed if needed is not None else np.ones(len(seconds))
@@ -200,7 +204,7 @@ def _margins(
     margin: np.ndarray,
     closed: np.ndarray,
 ) -> None:
-    seconds, hot = view.file.seconds, view.heat.hottest()
+    seconds, hot = view.seconds, view.heat.hottest()
     there = np.isfinite(nominal.slack) & np.isfinite(nominal.first)
     u = float(nominal.slack[there].std()) if there.sum() > 1 else None
     ends = [float(np.interp(gel_at, seconds, margin))]
@@ -249,11 +253,11 @@ def readings(found: ZoneCycle, view: View) -> None:
         return
     sensors = view.heat.sensors
     hottest = max(sensors, key=lambda one: float(one.known.values.max()))
-    found.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u)
+    found.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
     means = [(_cure(one), one) for one in sensors]
     mean, coldest = min(means, key=lambda one: one[0])
-    found.readings["cure temperature"] = Known(mean, coldest.u)
-    for rule in view.case.part.limits.rules:
+    found.readings["cure temperature"] = Known(mean, coldest.u or None)
+    for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
             found.readings["time above"] = time_above(view, rule.temperature.value)
 
@@ -273,7 +277,7 @@ def time_above(view: View, temperature: float) -> Known:
         value, low, high = (
             _above(one.known.seconds, one.known.values, temperature + shift) for shift in (0.0, one.u, -one.u)
         )
-        found.append(Known(value, (high - low) / 2.0))
+        found.append(Known(value, (high - low) / 2.0 or None))
     return min(found, key=lambda one: one.value)
 
 

@@ -11,30 +11,29 @@ from laminate.curing.answers import Matters
 from laminate.curing.draws import rank_correlation
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import ZoneCycle
-    from laminate.curing.scenario import Drawn, Outcome
+    from collections.abc import Mapping
 
 ONE_SIDED = 1.6448536269514722
+FEWEST = 100
 
 
-def what_matters(drawn: Drawn, worst: Outcome, found: ZoneCycle) -> Matters | None:
-    """The input with the largest rank correlation to what is open: time to gel, or pressure above vapor."""
-    pressed = found.event("pressed")
-    by_time = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
-    slack = worst.first if by_time else worst.slack
+def what_matters(inputs: Mapping[str, np.ndarray], slack: np.ndarray, edge: float | None) -> Matters | None:
+    """The input with the largest rank correlation to what keeps the verdict open.
+
+    inputs: draws by name; slack: draws of what is open, such as time to gel [s], or pressure above vapor
+    [Pa]; edge: the value of it that decides, None where that is not known.
+    """
     there = np.isfinite(slack)
-    if there.sum() < 100 or not drawn.inputs:
+    if there.sum() < FEWEST or not inputs:
         return None
-    correlations = {
-        name: rank_correlation(values[there], slack[there]) for name, values in drawn.inputs.items()
-    }
+    correlations = {name: rank_correlation(values[there], slack[there]) for name, values in inputs.items()}
     name = max(correlations, key=lambda one: abs(correlations[one]))
     r = correlations[name]
     if r == 0.0:
         return None
-    margin = float(np.mean(slack[there])) - (pressed.time.value if by_time and pressed else 0.0)
-    if by_time and pressed is None:
+    if edge is None:
         return Matters(name, r, f"{name} matters most")
+    margin = float(np.mean(slack[there])) - edge
     allowed = (abs(margin) / ONE_SIDED) ** 2 - float(np.var(slack[there])) * (1.0 - r * r)
     if allowed <= 0.0:
         return Matters(name, r, f"{name} matters most, and not even exact it would decide alone")

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 ATMOSPHERE = 101325.0
+ON_ITS_STOPS = (
+    "the pressure of the resin is not known: a tool on its stops carries the force; "
+    "log a sensor that reads resin pressure"
+)
 LONG = 5.0
 """A channel is not known in an interval of more than so many usual ones; no source."""
 
@@ -45,13 +49,40 @@ def known(log: LogFile, values: np.ndarray) -> Known | None:
 
 
 @dataclass
+class CoreCurves:
+    """Pressure of a core along the cycle, over ambient [Pa]: first column as best known, others draws.
+
+    least, most: (times, columns), with everything that is unknown taken to either side.
+    """
+
+    seconds: np.ndarray
+    least: np.ndarray
+    most: np.ndarray
+
+    def at(self, times: np.ndarray, *, least: bool) -> np.ndarray:
+        """Of each draw at its own time; more draws than columns take the columns in turn."""
+        curves = self.least if least else self.most
+        columns = 1 + np.arange(len(times)) % (curves.shape[1] - 1)
+        return each_at(self.seconds, curves, times, columns)
+
+
+def each_at(seconds: np.ndarray, curves: np.ndarray, times: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Curve (times, columns) of each column at a time of its own, by straight lines; the ends go on."""
+    at = np.clip(times, seconds[0], seconds[-1])
+    after = np.clip(np.searchsorted(seconds, at, side="left"), 1, len(seconds) - 1)
+    share = (at - seconds[after - 1]) / (seconds[after] - seconds[after - 1])
+    return np.asarray((1.0 - share) * curves[after - 1, columns] + share * curves[after, columns])
+
+
+@dataclass
 class Pressing:
     """What presses on a zone.
 
-    applied: over ambient [Pa], None where nothing logged says it; absolute: a sensor in the resin, absolute;
+    applied: over ambient [Pa], None where nothing says it; absolute: a sensor in the resin, absolute;
     gas: absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot
     press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
-    laminate needs to close up; channel: name of the reading; why: reasons for what is not known.
+    laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
+    which applied is the first of the least; why: reasons for what is not known.
     """
 
     applied: Known | None = None
@@ -61,6 +92,8 @@ class Pressing:
     needed: float | None = None
     channel: str = ""
     area: float = 1.0
+    rubber: bool = False
+    cores: CoreCurves | None = None
     why: list[str] = field(default_factory=list)
     not_measured: list[str] = field(default_factory=list)
 
@@ -69,25 +102,36 @@ class Pressing:
         """What the pressure is computed from."""
         return self.absolute or self.applied
 
-    def resin(self, times: np.ndarray, full: float | None = None) -> np.ndarray | None:
-        """Absolute pressure of the resin [Pa], None where nothing says it.
+    @property
+    def by_balance(self) -> bool:
+        """Whether core and laminate fill a room: liquid full as soon as something is applied."""
+        return self.rubber and self.absolute is None and self.applied is not None
 
-        full: time of liquid full [s]; gas presses before.
-        """
+    def gas_at(self, times: np.ndarray) -> np.ndarray:
+        """Absolute pressure in the cavity before it is full [Pa]."""
+        return self.gas.at(times) if self.gas is not None else np.full(len(times), ATMOSPHERE)
+
+    def resin_of(self, times: np.ndarray, applied: np.ndarray) -> np.ndarray:
+        """Absolute pressure of the resin at times at which so much is applied [Pa]."""
+        full = ATMOSPHERE + applied
+        return np.where(applied > 0.0, full, self.gas_at(times)) if self.by_balance else full
+
+    def resin(self, times: np.ndarray) -> np.ndarray | None:
+        """Absolute pressure of the resin [Pa], None where nothing says it; gas presses until it is full."""
         if self.absolute is not None:
             return self.absolute.at(times)
         if self.applied is None:
             return None
-        gas = self.gas.at(times) if self.gas is not None else np.full(len(times), ATMOSPHERE)
-        start = self.liquid_full() if full is None else full
-        return np.where(times >= start, ATMOSPHERE + self.applied.at(times), gas)
+        applied = self.applied.at(times)
+        full = applied > 0.0 if self.by_balance else times >= self.liquid_full()
+        return np.where(full, ATMOSPHERE + applied, self.gas_at(times))
 
     def liquid_full(self) -> float:
-        """When applied pressure first exceeds what the laminate needs [s]; inf where it never does."""
+        """When applied pressure first exceeds what fills the laminate [s]; inf where it never does."""
         one = self.applied
-        if one is None or self.needed is None:
+        if one is None or (self.needed is None and not self.by_balance):
             return np.inf
-        return first_above(one.seconds, one.values - self.needed)
+        return first_above(one.seconds, one.values - (0.0 if self.by_balance else self.needed or 0.0))
 
 
 def first_above(seconds: np.ndarray, values: np.ndarray) -> float:
@@ -128,26 +172,37 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
             found.not_measured.append("bladder pressure")
         return found
     force = _force(log)
-    if place.gap is None and place.core is None:
-        area = _area(part)
+    if kind_of(part, zone) == "press":
+        area = area_of(part)
         if force is None or area is None or found.needed is None:
             found.why.append("a closing press needs clamp force, projected_area of each zone, and pressed_at")
             return found
         found.applied = Known(force[0].seconds, force[0].values / area, force[0].longest)
         found.channel, found.area = force[1], area
         return found
-    what = (
-        "the core's pressure is not computed from a log"
-        if place.core
-        else "a tool on its stops carries the force"
-    )
-    found.why.append(
-        f"the pressure of the resin is not known: {what}; log a sensor that reads resin pressure"
-    )
+    if kind_of(part, zone) == "rubber":
+        found.rubber = True
+        return found
+    found.why.append(ON_ITS_STOPS)
     found.not_measured.append("resin pressure")
-    if place.core is None and force is not None:
+    if force is not None:
         found.earliest, found.channel = force
     return found
+
+
+def kind_of(part: Part, zone: str) -> str:
+    """What presses a zone: bladder, rubber, stops (matched tool, hard core), or press."""
+    from laminate.press.material import acts_as_rubber
+
+    place = part.zone[zone]
+    if place.bladder is not None:
+        return "bladder"
+    cores = [part.core[place.core]] if place.core is not None else []
+    if place.room is not None:
+        cores = [core for core in part.core.values() if core.room == place.room]
+    if any(acts_as_rubber(core) for core in cores):
+        return "rubber"
+    return "press" if place.gap is None and not cores else "stops"
 
 
 def _force(log: LogFile) -> tuple[Known, str] | None:
@@ -161,7 +216,7 @@ def _force(log: LogFile) -> tuple[Known, str] | None:
     return None
 
 
-def _area(part: Part) -> float | None:
+def area_of(part: Part) -> float | None:
     """All projected area that carries: of every zone, and of the cores [m2]."""
     areas = [zone.projected_area for zone in part.zone.values()]
     areas += [core.projected_area for core in part.core.values()]

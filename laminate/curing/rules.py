@@ -1,4 +1,4 @@
-"""What keeps a verdict on a logged zone back: each rule names its reason and what it stands against."""
+"""What keeps a verdict back: each rule names its reason and what it stands against."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
+from laminate.curing.bearing import laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.view import furthest, gel_row, nominal_clock
@@ -14,7 +15,7 @@ from laminate.formulas.gel_clock import gel_time
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.view import View
+    from laminate.curing.view import LogView, View
 
 MOST_IN_A_GAP = 0.05
 FEWEST_ROWS = 10
@@ -24,23 +25,36 @@ SWAPPED = 5.0
 COUNTED = 333.15
 
 
-def apply(found: ZoneCycle, view: View) -> None:
-    """Note everything that keeps a verdict back."""
+def apply(found: ZoneCycle, view: LogView) -> None:
+    """Note everything that keeps a verdict on a logged zone back."""
+    end = gel_row(view)
     _sensors(found, view)
     _gaps(view)
+    if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
+        view.blocks.add(f"fewer than {FEWEST_ROWS} rows between 60 degC and gel")
+    if view.log.charge_heated_since is None and float(view.heat.hottest()[0]) > view.room + WARM_START:
+        reason = "the charge is warm when the log starts: charge_heated_since says since when"
+        view.blocks.add(reason, IN_TIME)
+    _swapped(found, view, end)
+    _traced(found, view)
+    if view.presses.absolute is None and view.presses.applied is not None:
+        case = view.case
+        share(found, view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
+    of_any_cycle(found, view)
+
+
+def of_any_cycle(found: ZoneCycle, view: View) -> None:
+    """Note what keeps a verdict back whether the cycle is logged or planned."""
     _range(view)
     _start(found, view)
-    _swapped(found, view, gel_row(view))
     _releases(found, view)
-    _traced(found, view)
-    _share(found, view)
     for reason in view.presses.why:
         view.blocks.add(reason, IN_TIME, VAPOR)
     if not found.humidity_stated:
         view.blocks.add("stored_humidity is not stated: 100 % was taken", VAPOR)
 
 
-def _sensors(found: ZoneCycle, view: View) -> None:
+def _sensors(found: ZoneCycle, view: LogView) -> None:
     blocks, file, heat = view.blocks, view.file, view.heat
     if not heat.own:
         blocks.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
@@ -66,20 +80,15 @@ def _sensors(found: ZoneCycle, view: View) -> None:
 
 def _range(view: View) -> None:
     end, hot = gel_row(view), view.heat.hottest()
-    if np.sum(hot[: end + 1] > COUNTED) < FEWEST_ROWS:
-        view.blocks.add(f"fewer than {FEWEST_ROWS} rows between 60 degC and gel")
     if float(np.max(hot[: end + 1])) > min(one.hottest for one in view.inside.charges) + BELOW_RANGE:
         view.blocks.add("above the hottest gel test by more than 10 K before gel: test the gel time there")
 
 
 def _start(found: ZoneCycle, view: View) -> None:
-    """What the charge went through before the log."""
-    blocks = view.blocks
-    if view.log.charge_heated_since is None and float(view.heat.hottest()[0]) > view.room + WARM_START:
-        blocks.add("the charge is warm when the log starts: charge_heated_since says since when", IN_TIME)
+    """What the charge went through before it lay in the tool."""
     for one in view.inside.charges:
         if one.must_state:
-            blocks.add(f"out-time not stated: write {one.must_state}", IN_TIME)
+            view.blocks.add(f"out-time not stated: write {one.must_state}", IN_TIME)
         elif one.start is None:
             share = f"{UNKNOWN_START:.0%} of the clock used"
             found.warnings.append(f"{one.name}: no out_life; 'pressed in time' must hold with {share}")
@@ -90,7 +99,7 @@ def _gaps(view: View) -> None:
     for sensor in view.heat.sensors:
         at, values = sensor.known.seconds, sensor.known.values
         for charge in view.inside.charges:
-            used = np.interp(at[:-1], view.file.seconds, nominal_clock(view, sensor, charge))
+            used = np.interp(at[:-1], view.seconds, nominal_clock(view, sensor, charge))
             rate = 1.0 / np.asarray(gel_time(temperature=values, a=charge.line.a, b=charge.line.b))
             gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
             gain[at[1:] < view.since] = 0.0
@@ -101,7 +110,7 @@ def _gaps(view: View) -> None:
                     f"{sensor.name}: no reading from {minutes:.0f} min on for more than 5 % of the gel clock"
                 )
                 return
-            if used[-1] < 1.0 and at[-1] < view.file.seconds[-1]:
+            if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
                 view.blocks.add(
                     f"{sensor.name}: no reading any more from {float(at[-1]) / 60.0:.0f} min on, before gel"
                 )
@@ -110,12 +119,12 @@ def _gaps(view: View) -> None:
     used, _, _ = furthest(view)
     gelled = used >= 1.0
     if reading is not None and gelled.any():
-        gel = float(np.interp(1.0, used, view.file.seconds))
+        gel = float(np.interp(1.0, used, view.seconds))
         if not bool(reading.known(np.array([gel]))[0]):
             view.blocks.add("the pressure is not known at gel: readings are missing there")
 
 
-def _swapped(found: ZoneCycle, view: View, end: int) -> None:
+def _swapped(found: ZoneCycle, view: LogView, end: int) -> None:
     platen = view.file.reading("platen")
     if not view.heat.own or not platen:
         return
@@ -124,9 +133,9 @@ def _swapped(found: ZoneCycle, view: View, end: int) -> None:
             continue
         there = np.isfinite(one.values[: end + 1])
         warm = np.interp(
-            view.file.seconds, view.file.seconds[np.isfinite(one.values)], one.values[np.isfinite(one.values)]
+            view.seconds, view.seconds[np.isfinite(one.values)], one.values[np.isfinite(one.values)]
         )
-        rising = np.gradient(warm, view.file.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
+        rising = np.gradient(warm, view.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
         for sensor in view.heat.sensors:
             over = sensor.temperature[: end + 1] - warm[: end + 1] > sensor.u + SWAPPED
             if np.any(over & rising[: end + 1] & there):
@@ -152,9 +161,9 @@ def _releases(found: ZoneCycle, view: View) -> None:
         found.unknown["vapor_margin"] = reason
 
 
-def _traced(found: ZoneCycle, view: View) -> None:
+def _traced(found: ZoneCycle, view: LogView) -> None:
     """Instruments missing or past due: said; decisive where the part limits the process."""
-    limited = any(rule.process for rule in view.case.part.limits.rules)
+    limited = any(rule.process for rule in view.part.limits.rules)
     day = view.case.batch.batch.molded
     reasons = []
     for one in view.file.channels.values():
@@ -174,12 +183,3 @@ def _traced(found: ZoneCycle, view: View) -> None:
             view.blocks.add(reason)
         else:
             found.warnings.append(reason)
-
-
-def _share(found: ZoneCycle, view: View) -> None:
-    """Where the laminate bleeds, the fiber bed may take a share of the pressure."""
-    if view.presses.absolute is not None or view.presses.applied is None:
-        return
-    place = view.case.part.zone[view.zone]
-    if place.bleed_limit.value > 0.0:
-        found.screening.append("the resin is taken to bear all of the pressure, though this zone may bleed")

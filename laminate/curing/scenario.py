@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -85,7 +85,8 @@ class Outcome:
     """What the draws of one scenario say (n,).
 
     first, last: gel [s], inf where the log ends before; pressed, above: whether pressed mechanically, and
-    above vapor, at first gel; slack: resin pressure less vapor pressure there [Pa].
+    above vapor, at first gel; slack: resin pressure less vapor pressure there [Pa]; applied: over ambient,
+    there [Pa].
     """
 
     first: np.ndarray
@@ -93,11 +94,18 @@ class Outcome:
     pressed: np.ndarray
     above: np.ndarray
     slack: np.ndarray
+    applied: np.ndarray
 
     @property
     def both(self) -> np.ndarray:
         """Whether both hold."""
         return np.asarray(self.pressed & self.above)
+
+    def known_where(self, there: np.ndarray, *, least: bool) -> Outcome:
+        """The same where pressure is known; elsewhere nothing holds at least, everything at most."""
+        if least:
+            return replace(self, pressed=self.pressed & there, above=self.above & there)
+        return replace(self, pressed=self.pressed | ~there, above=self.above | ~there)
 
 
 def gels(
@@ -159,28 +167,39 @@ def outcome(
     reading = pressing.reading
     factor, offset = drawn.gauge
     if reading is None:
-        resin, applied = _bound(pressing, at, drawn, least)
+        resin, applied = bound(pressing, at, least)
         there = np.ones(drawn.n, dtype=bool)
     else:
         there = reading.known(at) & np.isfinite(first)
-        applied = reading.at(at)
+        applied = pressing.cores.at(at, least=least) if pressing.cores is not None else reading.at(at)
         applied = applied - ATMOSPHERE if pressing.absolute is not None else applied
         applied = applied * factor + offset
-        resin = ATMOSPHERE + applied
-    pressed = np.ones(drawn.n, dtype=bool) if drawn.needed is None else applied > drawn.needed
-    above = resin > vapor
-    if least:
-        pressed, above = pressed & there, above & there
-    else:
-        pressed, above = pressed | ~there, above | ~there
-    return Outcome(first, last, pressed, above, resin - vapor)
+        resin = pressing.resin_of(at, applied)
+    found = weigh(first, last, applied, resin, vapor, drawn.needed, by_balance=pressing.by_balance)
+    return found.known_where(there, least=least)
 
 
-def _bound(pressing: Pressing, at: np.ndarray, drawn: Drawn, least: bool) -> tuple[np.ndarray, np.ndarray]:
+def weigh(
+    first: np.ndarray,
+    last: np.ndarray,
+    applied: np.ndarray,
+    resin: np.ndarray,
+    vapor: np.ndarray,
+    needed: np.ndarray | None,
+    *,
+    by_balance: bool,
+) -> Outcome:
+    """What pressures at first gel say; by_balance: it presses once it is full, else whatever was needed."""
+    least = np.zeros(len(first)) if needed is None and by_balance else needed
+    pressed = np.ones(len(first), dtype=bool) if least is None else applied > least
+    return Outcome(first, last, pressed, resin > vapor, resin - vapor, applied)
+
+
+def bound(pressing: Pressing, at: np.ndarray, least: bool) -> tuple[np.ndarray, np.ndarray]:
     """Resin and applied pressure where nothing says them: none at least, any once the press closes."""
     if least:
-        return np.zeros(drawn.n), np.full(drawn.n, -np.inf)
-    free = np.full(drawn.n, np.inf)
+        return np.zeros(len(at)), np.full(len(at), -np.inf)
+    free = np.full(len(at), np.inf)
     if pressing.earliest is None:
         return free, free
     largest = float(np.max(pressing.earliest.values))

@@ -1,4 +1,4 @@
-"""Everything that is known of one zone and its log, its gel clock, and what keeps a verdict back."""
+"""Everything that is known of one zone along its cycle, its gel clock, and what keeps a verdict back."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.cycle_keys import Log
     from laminate.files.log_file import LogFile
+    from laminate.files.part import Part
 
 ROOM = 296.15
 
@@ -37,37 +38,43 @@ class Blocks:
         return [reason for reason, verdicts in self.reasons if verdict in verdicts]
 
 
+def room_of(part: Part) -> float:
+    """Temperature of the room of a part [K]."""
+    return part.temperature.room.value if part.temperature is not None else ROOM
+
+
 @dataclass
 class View:
-    """Everything that is known of one zone and its log."""
+    """Everything that is known of one zone along a cycle, planned or logged.
 
-    case: Case
-    log: Log
-    file: LogFile
+    seconds: of every row [s]; since: when the clock starts [s]; ahead: how long the charge was warm ahead of
+    the first row [s]; thickness: of the laminate [m], None where it is not known.
+    """
+
+    part: Part
     zone: str
+    seconds: np.ndarray
     thickness: float | None
     inside: Contents
     presses: Pressing
     heat: Thermometers
     blocks: Blocks = field(default_factory=Blocks)
+    since: float = 0.0
+    ahead: float = 0.0
 
     @property
     def room(self) -> float:
         """Temperature of the room [K]."""
-        temperatures = self.case.part.temperature
-        return temperatures.room.value if temperatures is not None else ROOM
+        return room_of(self.part)
 
-    @property
-    def since(self) -> float:
-        """Log time at which the clock starts [s]."""
-        one = self.log.charge_heated_since
-        return max(one.value, 0.0) if one is not None else 0.0
 
-    @property
-    def ahead(self) -> float:
-        """How long the charge was warm ahead of the log's first row [s]."""
-        one = self.log.charge_heated_since
-        return max(-one.value, 0.0) if one is not None else 0.0
+@dataclass
+class LogView(View):
+    """A zone with its batch, the log as it was described, and as it was read."""
+
+    case: Case = field(kw_only=True)
+    log: Log = field(kw_only=True)
+    file: LogFile = field(kw_only=True)
 
 
 def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:
@@ -76,9 +83,9 @@ def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = T
     rates = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
     if not early:
         rates = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rates)
-    rates = np.where(view.file.seconds < view.since, 0.0, rates)
+    rates = np.where(view.seconds < view.since, 0.0, rates)
     start = charge.start.value if charge.start is not None else 0.0
-    return clock(times=view.file.seconds, rates=rates, start=start + view.ahead * float(rates[0]))
+    return clock(times=view.seconds, rates=rates, start=start + view.ahead * float(rates[0]))
 
 
 def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
@@ -91,7 +98,7 @@ def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
 
     def key(one: tuple[np.ndarray, Sensor, Charge]) -> tuple[float, float]:
         gelled = one[0] >= 1.0
-        at = float(view.file.seconds[int(np.argmax(gelled))]) if gelled.any() else np.inf
+        at = float(view.seconds[int(np.argmax(gelled))]) if gelled.any() else np.inf
         return at, -float(one[0][-1])
 
     return min(found, key=key)

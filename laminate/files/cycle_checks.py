@@ -45,6 +45,10 @@ def check_part_cycle(peek: Peek) -> None:
     for name in peek.table("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
             _rising(peek, ("cycle", name, key))
+        for core in peek.table("cycle", name, "core"):
+            keys = ("cycle", name, "core", core)
+            peek.refers(keys, core, peek.table("core"), "a [core.NAME] table")
+            _rising(peek, keys)
         if "pressure" in peek.table("cycle", name) and "clamp_force" in peek.table("cycle", name):
             found = "both pressure and clamp_force"
             expected = "one of them: of the bladder, or of the press"
@@ -89,6 +93,12 @@ def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
         for index in range(len(rows if isinstance(rows, list) else []))
     ]
     known = [(index, value) for index, value in times if value is not None]
+    if len(times) == 1 and keys[-1] != "platen":
+        peek.say("missing-value", keys, "one point", "two points or more, each a time and a value")
+    for index, value in known:
+        if value.spread:
+            found = f"'{value.text}', a time with ±"
+            peek.say("wrong-value", (*keys, index, 0), found, "times without ±; the values may have one")
     for (_, early), (index, late) in pairwise(known):
         if late.value <= early.value:
             found = f"'{late.text}' after '{early.text}'"

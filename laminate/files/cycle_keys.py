@@ -68,10 +68,10 @@ class Log(Table):
 
 
 class Contact(Table):
-    """Conductance from the tool to its neighbors."""
+    """Conductance from a tool to platen and laminate, or from a core to the laminate that it touches."""
 
-    platen: positive("conductance")  # type: ignore[valid-type]
-    laminate: positive("conductance")  # type: ignore[valid-type]
+    platen: positive("conductance") | None = None  # type: ignore[valid-type]
+    laminate: positive("conductance") | None = None  # type: ignore[valid-type]
 
 
 class Heat(Table):
@@ -92,9 +92,13 @@ class HeatLayers(Table):
 
 
 class Cycle(Table):
-    """A planned press cycle; points are joined by straight lines."""
+    """A planned press cycle; points are joined by straight lines.
+
+    core: mean temperature of cores that are heated from inside, by name.
+    """
 
     platen: list[tuple[Moment, Temperature]] = Field(min_length=2)
     pressure: list[tuple[Moment, Pressure]] = []
     clamp_force: list[tuple[Moment, quantity("force", 0.0, None, "from 0")]] | Force | None = None  # type: ignore[valid-type]
     cavity_pressure: Pressure | None = None
+    core: dict[str, list[tuple[Moment, Temperature]]] = {}

@@ -109,17 +109,20 @@ class _Reader:
             found["confidence"] = None
         elif "confidence" in raw:
             found |= self.percentage(raw, "confidence", "95 %")
-        for key, example in (("chance", "90 %"), ("chance_holds", "99 %")):
-            found |= self.percentage(raw, key, example)
+        for key, example, least in (("chance", "90 %", 0.5), ("chance_holds", "99 %", 0.95)):
+            found |= self.percentage(raw, key, example, least)
         return found
 
-    def percentage(self, raw: Mapping[str, Any], key: str, example: str) -> dict[str, float | None]:
+    def percentage(
+        self, raw: Mapping[str, Any], key: str, example: str, least: float = 0.5
+    ) -> dict[str, float | None]:
         if key not in raw:
             return {}
         try:
             share = parse(raw[key], "fraction").value
-            if not 0.5 <= share < 1.0:
-                raise Unreadable(repr(raw[key]), f'a percentage from 50 to below 100, such as "{example}"')
+            if not least <= share < 1.0:
+                words = f'a percentage from {100.0 * least:.0f} to below 100, such as "{example}"'
+                raise Unreadable(repr(raw[key]), words)
         except Unreadable as fault:
             self.say("unreadable-value", ("limits", key), fault.found, fault.expected, fault.hint)
             return {}

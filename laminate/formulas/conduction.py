@@ -12,73 +12,104 @@ from typing import NamedTuple
 
 import numpy as np
 
+from .number import Number, choose
+
 GAMMA = 2.0 - math.sqrt(2.0)
 
 
 class Layer(NamedTuple):
-    """One layer of the stack.
+    """One layer of the stack; every number may be a row of draws.
 
     thickness [m]; conductivity [W/m/K]; heat_capacity [J/m3/K]; cells: how many; contact: conductance toward
-    the layer before it, or toward what heats it [W/m2/K], infinite for perfect contact.
+    the layer before it, or toward what heats it [W/m2/K], infinite for perfect contact; rod: the layer is a
+    rod of this radius, heated all around: the last one alone.
     """
 
-    thickness: float
-    conductivity: float
-    heat_capacity: float
+    thickness: Number
+    conductivity: Number
+    heat_capacity: Number
     cells: int
-    contact: float = math.inf
+    contact: Number = math.inf
+    rod: bool = False
 
 
 class Mesh(NamedTuple):
     """Cells of a stack: heat capacity of each [J/m2/K], conductance between neighbors [W/m2/K], and outward.
 
     inner: between cell i and i + 1; outward: from the first cell to what heats it; first: index of the first
-    cell of each layer.
+    cell of each layer; volume: of each cell [m3/m2]. Shapes (cells,), or (cells, draws).
     """
 
     capacity: np.ndarray
     inner: np.ndarray
-    outward: float
+    outward: Number
     first: tuple[int, ...]
+    volume: np.ndarray
 
 
 def mesh(*, layers: Sequence[Layer]) -> Mesh:
     """Cells of a stack from its heated face inward; the last face is insulated, by symmetry.
 
     layers : from the heated face inward, each a `Layer`
+
+    Cells of a rod are rings of one width; between their middles the resistance is that of a hollow cylinder,
+    ``R ln(r_o/r_i)/k`` by the area of its surface (Carslaw and Jaeger 1959, 7.2).
     """
-    capacity: list[float] = []
-    half: list[float] = []
-    contacts: list[float] = []
+    capacity: list[Number] = []
+    volume: list[Number] = []
+    outer: list[Number] = []
+    inward: list[Number] = []
+    contacts: list[Number] = []
     first: list[int] = []
     for layer in layers:
         first.append(len(capacity))
-        width = layer.thickness / layer.cells
-        capacity += [layer.heat_capacity * width] * layer.cells
-        half += [width / 2.0 / layer.conductivity] * layer.cells
-        contacts += [1.0 / layer.contact] + [0.0] * (layer.cells - 1)
-    resistance = [half[i] + half[i + 1] + contacts[i + 1] for i in range(len(half) - 1)]
-    outward = 1.0 / (half[0] + contacts[0])
-    return Mesh(np.array(capacity), 1.0 / np.array(resistance), outward, tuple(first))
+        for cell in range(layer.cells):
+            width = layer.thickness / layer.cells
+            bulk, before, after = width, width / 2.0, width / 2.0
+            if layer.rod:
+                out, middle, within = layer.cells - cell, layer.cells - cell - 0.5, layer.cells - cell - 1
+                bulk = width * middle / layer.cells
+                before = layer.thickness * math.log(out / middle)
+                after = layer.thickness * math.log(middle / within) if within else math.inf
+            volume.append(bulk)
+            capacity.append(layer.heat_capacity * bulk)
+            outer.append(before / layer.conductivity)
+            inward.append(after / layer.conductivity)
+            contacts.append(1.0 / layer.contact if cell == 0 else 0.0)
+    resistance = [inward[i] + outer[i + 1] + contacts[i + 1] for i in range(len(outer) - 1)]
+    shape = np.broadcast_shapes(*(np.shape(one) for one in [*capacity, *resistance, outer[0] + contacts[0]]))
+    return Mesh(
+        _rows(capacity, shape),
+        1.0 / _rows(resistance, shape),
+        1.0 / (outer[0] + contacts[0]),
+        tuple(first),
+        _rows(volume, shape),
+    )
 
 
-def gap_conductance(*, contact: float, gap: float) -> float:
+def _rows(values: Sequence[Number], shape: tuple[int, ...]) -> np.ndarray:
+    return np.array([np.broadcast_to(one, shape) for one in values], dtype=float).reshape(-1, *shape)
+
+
+def gap_conductance(*, contact: Number, gap: Number) -> Number:
     """Conductance across a gap that closes, ``1/h = 1/h_contact + 1/(0.030/o + 8)``.
 
     contact : h_contact, once it touches [W/m2/K]
-    gap : o, open width, 0 once it touches [m]
+    gap : o, open width, 0 or less once it touches [m]
 
     Still air of 0.030 W/m/K, and radiation of 8 W/m2/K between faces near 400 K; arithmetic.
 
     >>> gap_conductance(contact=1000.0, gap=0.0), round(gap_conductance(contact=1000.0, gap=0.001), 2)
     (1000.0, 36.61)
     """
-    return contact if gap <= 0.0 else 1.0 / (1.0 / contact + 1.0 / (0.030 / gap + 8.0))
+    is_open = gap > 0.0
+    across = 0.030 / choose(is_open, gap, 1.0) + 8.0
+    return choose(is_open, 1.0 / (1.0 / contact + 1.0 / across), contact)
 
 
-def _flow(net: Mesh, inner: np.ndarray, temperature: np.ndarray, face: float) -> np.ndarray:
+def _flow(net: Mesh, inner: np.ndarray, temperature: np.ndarray, face: Number) -> np.ndarray:
     """Rate of each cell's temperature [K/s]."""
-    between = inner * np.diff(temperature)
+    between = inner * np.diff(temperature, axis=0)
     heat = np.zeros_like(temperature)
     heat[:-1] += between
     heat[1:] -= between
@@ -86,24 +117,24 @@ def _flow(net: Mesh, inner: np.ndarray, temperature: np.ndarray, face: float) ->
     return np.asarray(heat / net.capacity)
 
 
-def _solve(net: Mesh, inner: np.ndarray, step: float, right: np.ndarray, face: float) -> np.ndarray:
+def _solve(net: Mesh, inner: np.ndarray, step: float, right: np.ndarray, face: Number) -> np.ndarray:
     """Solve ``T - step F(T) = right`` for one tridiagonal step (Thomas 1949)."""
     scale = step / net.capacity
-    upper = np.append(-scale[:-1] * inner, 0.0)
-    lower = np.insert(-scale[1:] * inner, 0, 0.0)
-    middle = 1.0 - upper - lower
+    upper, lower = -scale[:-1] * inner, -scale[1:] * inner
+    middle = np.ones_like(scale)
+    middle[:-1] -= upper
+    middle[1:] -= lower
     middle[0] += scale[0] * net.outward
-    rest = right.copy()
-    rest[0] += scale[0] * net.outward * face
-    size = len(rest)
+    found = right.copy()
+    found[0] += scale[0] * net.outward * face
+    size = len(found)
     for i in range(1, size):
-        factor = lower[i] / middle[i - 1]
+        factor = lower[i - 1] / middle[i - 1]
         middle[i] -= factor * upper[i - 1]
-        rest[i] -= factor * rest[i - 1]
-    found = np.empty(size)
-    found[-1] = rest[-1] / middle[-1]
+        found[i] -= factor * found[i - 1]
+    found[-1] /= middle[-1]
     for i in range(size - 2, -1, -1):
-        found[i] = (rest[i] - upper[i] * found[i + 1]) / middle[i]
+        found[i] = (found[i] - upper[i] * found[i + 1]) / middle[i]
     return found
 
 
@@ -112,13 +143,13 @@ def conduct(
     net: Mesh,
     start: np.ndarray,
     times: np.ndarray,
-    face: Callable[[float], float],
+    face: Callable[[float], Number],
     inner: Callable[[float, np.ndarray], np.ndarray] | None = None,
 ) -> np.ndarray:
-    """Temperatures of every cell at every time (times, cells) [K].
+    """Temperatures of every cell at every time (times, cells), or (times, cells, draws) [K].
 
     net : the cells, a `Mesh`
-    start : T of each cell at the first time [K]
+    start : T of each cell at the first time (cells,), or (cells, draws) [K]
     times : t, rising; each interval is one step [s]
     face : T of what heats the first cell, at a time [K]
     inner : conductances between cells at the start of a step, from time and temperatures [W/m2/K]
@@ -126,7 +157,7 @@ def conduct(
     TR-BDF2: trapezoid over gamma of the step, then BDF2; second order, and nothing rings at a step of the
     heated face (Bank et al. 1985).
     """
-    found = np.empty((len(times), len(start)))
+    found = np.empty((len(times), *np.shape(start)))
     found[0] = now = np.asarray(start, dtype=float)
     for at in range(1, len(times)):
         t, step = float(times[at - 1]), float(times[at] - times[at - 1])

@@ -351,12 +351,20 @@ def judge(
     return Answer("judge", said | {"answer": held.decision})
 
 
-def cycle(source: str | Path, **run: Any) -> CycleAnswer:
-    """Whether the press pressed before the resin gelled, and above the vapor of its water; for screening.
+def cycle(
+    source: Part | Mapping[str, Any] | str | Path,
+    *,
+    stored_humidity: Any = None,
+    plies: Mapping[str, int] | None = None,
+    **run: Any,
+) -> CycleAnswer:
+    """Whether the press presses before the resin gels, and above the vapor of its water; for screening.
 
     Parameters
     ----------
-    source : path of batch.toml with [[log]]
+    source : path of batch.toml with [[log]], or a part with [cycle.NAME]: path, mapping, or read before
+    stored_humidity : of the prepreg, of a plan, such as "50 %"; each plan is judged at 30, 50, 70 % too
+    plies : all fiber plies by zone, of a plan
     run : `draws` and `seed` of the Monte Carlo
 
     Returns
@@ -369,13 +377,19 @@ def cycle(source: str | Path, **run: Any) -> CycleAnswer:
     Refused : with every finding in the files
     """
     from laminate.curing.cycling import cycle as judged
+    from laminate.curing.cycling import planned_cycles
+    from laminate.files.toml import Fraction
     from laminate.front.cycle_answer import CycleAnswer
 
-    return CycleAnswer(judged(Path(source), str(source), **run))
+    humidity = _quantity(stored_humidity, "stored_humidity", Fraction)
+    run |= {"stored_humidity": humidity, "plies": plies}
+    if isinstance(source, str | Path):
+        return CycleAnswer(judged(Path(source), str(source), **run))
+    return CycleAnswer(planned_cycles(read_part(source), "part", **run))
 
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:
-    """Batches against what was predicted of them, and what would centre the next one. Raises `Refused`."""
+    """Batches against what was predicted of them, and what would center the next one. Raises `Refused`."""
     from laminate.history.correcting import correct as compared
     from laminate.show.correct_json import correction_json
 

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, rules
 from laminate.press.inputs import FORCE, PRESSURE_LIMIT
+from laminate.press.known import sampling_error
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
+    MAY_OPEN,
     PRESSES,
     RISKY,
     STATE_BLEED,
@@ -28,6 +30,7 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
+    from laminate.press.rooms import Room
     from laminate.press.state import State
 
 
@@ -40,32 +43,41 @@ def missing_for_use(press: Press, zone: str, state: State) -> tuple[str, ...]:
     if part.tool is None or part.tool.pressure_limit is None:
         missing.append("tool.pressure_limit")
     missing += [words for words in state.left_out if words != "clamp force"]
-    if room is not None and room.kind == "box":
-        if room.name not in part.room:
-            missing.append(
-                f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"
-            )
-        elif "corner_radius" not in part.room[room.name].model_fields_set:
-            missing.append(f"room.{room.name}.corner_radius")
-        missing += [
-            f"core.{core.name}.corner_radius"
-            for core in room.cores
-            if room.name in part.room
-            and core.kind == "box"
-            and "corner_radius" not in part.core[core.name].model_fields_set
-        ]
+    for beside in state.press.rooms:  # every room of rubber pushes on the one clamp
+        missing += _edges(press, beside) if beside.rubber or beside is room else []
     return tuple(dict.fromkeys(missing))
 
 
+def _edges(press: Press, room: Room) -> list[str]:
+    """Sizes and edges of a box that nothing states."""
+    part = press.part
+    if room.kind != "box":
+        return []
+    if room.name not in part.room:
+        return [f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"]
+    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [f"room.{room.name}"]
+    bare += [
+        f"core.{core.name}"
+        for core in room.cores
+        if core.kind == "box" and "corner_radius" not in part.core[core.name].model_fields_set
+    ]
+    return [f"{place}.corner_radius" for place in bare]
+
+
 def best_of(found: Sequence[PressedRow]) -> PressedRow:
-    """The highest chance of all, a tie to the lower worst pressure; without chances the widest window."""
-    told = [row for row in found if row.chance.all is not None]
+    """The highest chance of all, a tie to the lower worst pressure; without chances the widest window.
+
+    Where pressure or force is not known, by the chance that what is known leaves.
+    """
+    told = [row for row in found if row.chance.at_most is not None]
     if told:
-        top = max(told, key=lambda row: row.chance.all or 0.0)
+        top = max(told, key=lambda row: row.chance.at_most or 0.0)
 
         def near(row: PressedRow) -> bool:
-            error = math.hypot(top.chance.error() or 0.0, row.chance.error() or 0.0)
-            return (top.chance.all or 0.0) - (row.chance.all or 0.0) <= error
+            error = math.hypot(
+                *(sampling_error(one.chance.at_most or 0.0, one.chance.draws) for one in (top, row))
+            )
+            return (top.chance.at_most or 0.0) - (row.chance.at_most or 0.0) <= error
 
         tied = [row for row in told if near(row)]
         return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
@@ -80,15 +92,17 @@ def best_of(found: Sequence[PressedRow]) -> PressedRow:
 
 
 def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
-    """How far a count can be advised."""
+    """How far a count can be advised; not at all where pressure or force is not known."""
     limits, chance = press.part.limits, row.chance
-    if chance.all is None:
+    if chance.within_limits is None:
         usable = row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED)
         return STATE_BLEED if usable and (row.window is None or not row.window.empty) else DO_NOT
+    if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS, MAY_OPEN):
+        return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
-    if good and not missing and not row.outside and row.verdict in (PRESSES, DEPENDS, FITS):
+    if good and not missing and not row.outside and row.verdict != MAY_OPEN:
         return USE
-    return RISKY if chance.all >= 0.5 and row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED) else DO_NOT
+    return RISKY if chance.all >= 0.5 else DO_NOT
 
 
 def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]) -> list[VolumeWindow]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.formulas import cavity
+from laminate.formulas import cavity, press
 from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, Laid, Row, closes_cold, fills_and_closes, lay
 from laminate.press.known import Estimate, estimates
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -111,7 +112,7 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
 def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, float]:
     """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
 
-    On every side of an off-centre core, and where the tool is shut cold with room for the stack as laid up. A
+    On every side of an off-center core, and where the tool is shut cold with room for the stack as laid up. A
     size that cannot do it is left out.
     """
     gap, cold = float(case.hot_gap(x)), float(case.cold_gap(x))
@@ -150,13 +151,31 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, floa
         if here.laid_up > case.cold_gap(x) and all(fills_and_closes(here, hot_alone=True)):
             bare = here.sums.void_free_ply_thickness
             needed = float((case.cold_gap(x) - here.layers) / bare)
-            if needed >= 1.0:
+            if needed >= least_bulk_factor(case, other.fill_plies, x):
                 found.append(
                     Opener("bulk factor", other.plies, float(here.sums.bulk_thickness / bare), needed)
                 )
             found.append(Opener("closes", other.plies, None, None))
             break
     return found
+
+
+def least_bulk_factor(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> float:
+    """The least bulk factor that debulking can reach, the resin uncured and cold, no voids left [-].
+
+    By the uncured density of each resin, where the part file leaves it out by the liquid one at gel.
+    """
+    uncured = {
+        Key("resin", name, "liquid_density"): resin.uncured_density.value
+        for name, resin in case.part.resin.items()
+        if resin.uncured_density is not None
+    }
+    sums = case.sums(count, {**x, **uncured})
+    return float(
+        press.debulk_floor(
+            fiber=sums.fiber_thickness, liquid=sums.liquid_thickness, cured=sums.resin_thickness
+        )
+    )
 
 
 def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
-from laminate.press.case import ZoneCase, taken_for_granted, zone_case
+from laminate.press.case import ZoneCase, taken_for_granted
+from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
     ClosingWindow,
@@ -31,7 +32,7 @@ from laminate.press.counts import (
     share_name,
     verdict,
 )
-from laminate.press.inputs import FORCE
+from laminate.press.inputs import FORCE, zone_case
 from laminate.press.inverse import (
     GapWanted,
     Order,
@@ -44,7 +45,7 @@ from laminate.press.inverse import (
 from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
-from laminate.press.pressed_zone import bladder_steam, check_room, is_pressed, pressed_zone
+from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
@@ -52,10 +53,6 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-
-
-BESIDE = 2000
-"""Draws for the count of a zone that was not asked about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,13 +112,19 @@ class ZoneFill:
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """The answer for every zone."""
+    """The answer for every zone.
+
+    asked: the press where rubber or a bladder presses in it; counts: its counts, by zone.
+    """
 
     part: Part
     zones: tuple[ZoneFill | PressedFill, ...]
     draws: int
     seed: int
-    press: PressForces | None = None
+    press: PressForces | None
+    charge: ChargeList
+    asked: Press | None = None
+    counts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def every_zone_fits(self) -> bool:
@@ -173,7 +176,7 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     taken = lay(case, 1 if case.zone.fill_with else 0, x).layers if layers else 0.0
     for gap in case.sides(x):
         if gap <= taken:
-            why = "the core fills its cavity at gel temperature" if case.core else "nothing is left for plies"
+            why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
             beside = f" with layers of {1e3 * taken:.3f} mm" if taken else ""
             found = f"a hot gap of {1e3 * gap:.3f} mm{beside}: {why}"
             raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
@@ -252,12 +255,8 @@ def fill_zone(
         fixed_plies=case.fixed_plies,
         hot_gap=sizes.get("hot"),
         cold_gap=sizes.get("cold"),
-        core=case.zone.core,
-        core_shared_with=tuple(
-            name
-            for name, zone in case.part.zone.items()
-            if zone.core is not None and zone.core == case.zone.core and name != case.name
-        ),
+        core=", ".join(case.cores) or None,
+        core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
         bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
         bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),
@@ -331,26 +330,18 @@ def fill(
                 if wishes[name].plies is not None:
                     press.fill_plies(name, int(wishes[name].plies or 0))
                 continue
-            cases[name] = make_case(rigid(part, name), name, file, made, void_content)
+            cases[name] = make_case(part, name, file, made, void_content)
             _fill_plies(cases[name], wishes[name].plies, file)
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
         raise Refused(problems)
     answers: dict[str, ZoneFill | PressedFill] = {}
-    counts = dict(asked)
-    for name in [name for name in names if name in under]:
-        assert press is not None
-        check_room(press, name, {zone: n for zone, n in counts.items() if zone != name})
-        answers[name] = pressed_zone(
-            press, name, counts, asked=wishes[name].plies, humidity=humidity, draws=draws, seed=seed
-        )
-        counts[name] = answers[name].best.plies
-    beside = sorted(under - set(names)) if cases else []
-    for name in beside:
-        assert press is not None
-        if name not in press.counts(counts):  # beside a gap it stands at the count that is best for it
-            counts[name] = pressed_zone(press, name, counts, draws=BESIDE, seed=seed).best.plies
+    counts: dict[str, int] = {}
+    if press is not None:
+        wanted_counts = {name: wishes[name].plies for name in names if name in under}
+        told, counts = zones_together(press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed)
+        answers |= told
     for name, case in cases.items():
         found = fill_zone(
             case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
@@ -359,9 +350,10 @@ def fill(
     forces = None
     if press is not None:
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
-        told = [share for share in holds if share is not None]
-        forces = advice.forces(press, counts, min(told) if told else None)
-    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces)
+        shares = [share for share in holds if share is not None]
+        forces = advice.forces(press, counts, min(shares) if shares else None)
+    charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
+    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge, press, counts)
 
 
 def _press(
@@ -376,22 +368,6 @@ def _press(
         return None
     press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
     return press if any(is_pressed(press, name) for name in part.zone) else None
-
-
-def rigid(part: Part, name: str) -> Part:
-    """The part with a zone against a hard core of a room in the keys of a zone against a core alone."""
-    zone = part.zone[name]
-    if zone.room is None:
-        return part
-    core = next(c for c, table in part.core.items() if table.room == zone.room)
-    side = zone.side or "width"
-    size = getattr(part.room[zone.room], side, None)
-    own = getattr(part.core[core], side, None)
-    hard = part.core[core].model_copy(update={"width": own, "held": "no", "room": None})
-    place = zone.model_copy(update={"cavity": size, "core": core, "room": None, "side": None})
-    made = part.model_copy(update={"zone": {**part.zone, name: place}, "core": {**part.core, core: hard}})
-    made._limits, made._pooled = part._limits, part._pooled
-    return made
 
 
 def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:

@@ -22,13 +22,17 @@ if TYPE_CHECKING:
     from laminate.press.state import State
     from laminate.press.steam import Steam
 
-NOT_PRESSED, OPENS = "not pressed", "opens the tool"
+NOT_PRESSED, OPENS, MAY_OPEN = "not pressed", "opens the tool", "may open the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
 USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
 MOST_PLIES = 400
 BESIDE = 2
 """Counts shown on each side of those that may be used."""
+Verdict = tuple[str, Window | None]
+Judged = dict[int, Verdict]
 FAR_ENDS = (0.025, 0.975)
+OPENS_AT_MOST = 0.05
+"""Largest chance that the tool opens beside which a count is called pressed or fitting."""
 
 
 class Band(NamedTuple):
@@ -41,7 +45,10 @@ class Band(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PressedChance:
-    """Shares of the draws, 0 to 1; None with a reason where no bleed is stated."""
+    """Shares of the draws, 0 to 1; None with a reason where bleed, pressure or force is not known.
+
+    at_most: the share of all that what is known leaves, None where no bleed is stated.
+    """
 
     pressed: float | None
     holds: float | None
@@ -51,6 +58,7 @@ class PressedChance:
     all: float | None
     draws: int
     reason: str = ""
+    at_most: float | None = None
 
     def error(self, what: str = "all") -> float | None:
         """Standard error of a chance from the number of draws."""
@@ -64,7 +72,8 @@ class PressedRow:
 
     part: attributes at the bleed that is stated, at none where none is; ends: the same at no bleed and at the
     end of bleed, where no bleed is stated; none_left_at: bleed at which no pressure is left, None where
-    nothing presses; outside: limits that the nominal part does not meet.
+    nothing presses; outside: limits that the nominal part does not meet; left_out: what is missing for the
+    force that opens the tool.
     """
 
     plies: int
@@ -79,6 +88,7 @@ class PressedRow:
     chance: PressedChance
     outside: tuple[str, ...] = ()
     ends: tuple[dict[str, float], ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +122,8 @@ class PressedFill:
     """The answer for one zone under rubber or a bladder.
 
     pressed_by: rubber or bladder; use: the row to lay up, None unless its grade is 'use'; best: the row that
-    comes nearest; missing: what the part file must say before any count can be advised.
+    comes nearest; missing: what the part file must say before any count can be advised; beside: at which
+    counts other zones were taken that nothing states, in sentences.
     """
 
     zone: str
@@ -140,6 +151,7 @@ class PressedFill:
     overfull: tuple[Overfull, ...] = ()
     steam: Steam | None = None
     moves: tuple[tuple[Any, float], ...] = field(default=())
+    beside: tuple[str, ...] = ()
 
     @property
     def use(self) -> PressedRow | None:
@@ -168,7 +180,7 @@ def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
     return [z for z in zones if press.stated(z) is None and float(state.layups[z].end) > 0.0]
 
 
-def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Window | None]:
+def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> Verdict:
     """The first verdict that applies, of nominal values, with the bleed window."""
     state = press.state(plies)
     layup, room = state.layups[zone], press.room_of(zone)
@@ -200,8 +212,26 @@ def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Win
     return (PRESSES if inside else DEPENDS), window
 
 
-def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int | None) -> list[int]:
-    """All fiber plies: the counts that may be used, two on each side, and the one asked about."""
+def _not_pressed(press: Press, zone: str, plies: Mapping[str, int]) -> bool:
+    """Whether a zone in a room is not pressed as it needs at the least bleed, nor packed full."""
+    state, room = press.state(plies), press.room_of(zone)
+    layup = state.layups[zone]
+    if room is None or float(layup.packed) > float(layup.fiber + layup.liquid):
+        return False
+    if state.pressure(room.name) is None:
+        return verdict(press, zone, plies)[0] == NOT_PRESSED
+    low = bleed_range(press, zone, float(layup.end))[0]
+    least = press.state(plies, dict.fromkeys(room.zones, low))
+    return not all(bool(least.pressed(name)) for name in room.zones)
+
+
+def counts_to_show(
+    press: Press, zone: str, plies: Mapping[str, int], asked: int | None, judged: Judged
+) -> list[int]:
+    """All fiber plies: the counts that may be used, two on each side, and the one asked about.
+
+    judged: takes the verdicts that are found on the way, by count.
+    """
     case = press.cases[zone]
     fixed = case.fixed_plies
     if not press.part.zone[zone].fill_with:
@@ -211,12 +241,12 @@ def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int
     first = max(fixed, 1)
     good: list[int] = []
     low = first
-    while low < MOST_PLIES and verdict(press, zone, {**plies, zone: low})[0] == NOT_PRESSED:
+    while low < MOST_PLIES and _not_pressed(press, zone, {**plies, zone: low}):
         low += 1
     n = low
     while n < low + BESIDE + 1 + 2 * BESIDE and n < MOST_PLIES:
-        found = verdict(press, zone, {**plies, zone: n})[0]
-        if found in (OPENS, TOO_MANY):
+        judged[n] = verdict(press, zone, {**plies, zone: n})
+        if judged[n][0] in (OPENS, TOO_MANY):
             break
         good.append(n)
         n += 1
@@ -238,7 +268,7 @@ def draw_counts(
         for count in counts:
             state = conditions.state({**plies, zone: count})
             pressed = state.pressed(zone)
-            found[f"{count} pressed"] = np.False_ if pressed is None else pressed
+            found[f"{count} pressed"] = np.True_ if pressed is None else pressed
             found[f"{count} holds"] = state.holds
             found[f"{count} bleed"] = state.bleed[zone]
             if room is not None and state.pressure(room.name) is not None:
@@ -259,27 +289,45 @@ def draw_counts(
     return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
 
 
-def chance_of_draws(drawn: Mapping[str, Any], count: int, draws: int) -> PressedChance:
-    """The shares of the draws of one count."""
+def not_known(press: Press, zone: str, state: State) -> tuple[str, str]:
+    """Why nobody can say whether a zone is pressed, and whether the tool holds; '' where it is known."""
+    room = press.room_of(zone)
+    pressed = ""
+    if room is not None and room.open_ends:
+        pressed = f"the ends of room {room.name} are open: close them or measure the pressure"
+    elif room is not None and state.pressure(room.name) is None:
+        pressed = f"the pressure of room {room.name} is not known: give bulk_modulus, and sizes in [room]"
+    return pressed, f"not given: {', '.join(state.left_out)}" if state.left_out else ""
+
+
+def chance_of_draws(
+    drawn: Mapping[str, Any], count: int, draws: int, unknown: tuple[str, str] = ("", "")
+) -> PressedChance:
+    """The shares of the draws of one count; unknown: as of `not_known`."""
     one = {
         name: drawn[f"{count} {name}"].astype(bool) for name in ("pressed", "holds", "individual", "average")
     }
     within = one["individual"] & one["average"]
+    pressed, holds = unknown
+    together = float((one["pressed"] & one["holds"] & within).mean())
     return PressedChance(
-        float(one["pressed"].mean()),
-        float(one["holds"].mean()),
+        None if pressed else float(one["pressed"].mean()),
+        None if holds else float(one["holds"].mean()),
         float(one["average"].mean()),
         float(one["individual"].mean()),
         float(within.mean()),
-        float((one["pressed"] & one["holds"] & within).mean()),
+        None if pressed or holds else together,
         draws,
+        "; ".join(words for words in unknown if words),
+        together,
     )
 
 
 def rows(
-    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], *, draws: int, seed: int
-) -> list[PressedRow]:
-    """A row for each count of all fiber plies, on one set of draws."""
+    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], judged: Judged | None = None,
+    *, draws: int, seed: int,
+) -> list[PressedRow]:  # fmt: skip
+    """A row for each count of all fiber plies, on one set of draws; judged: verdicts known already."""
     held_to = rules(press.cases[zone])
     drawn: dict[str, Any] | None = None
     found = []
@@ -289,16 +337,17 @@ def rows(
         missing = open_bleeds(press, zone, state)
         if not missing and drawn is None:
             drawn = draw_counts(press, zone, plies, counts, held_to, draws=draws, seed=seed)
-        found.append(_row(press, zone, at, count, held_to, missing, drawn, draws))
+        known = (judged or {}).get(count) or verdict(press, zone, at)
+        found.append(_row(press, zone, at, known, held_to, missing, drawn, draws))
     return found
 
 
 def _row(
-    press: Press, zone: str, plies: dict[str, int], count: int, held_to: Sequence[Rule],
+    press: Press, zone: str, plies: dict[str, int], known: Verdict, held_to: Sequence[Rule],
     missing: list[str], drawn: Mapping[str, Any] | None, draws: int,
 ) -> PressedRow:  # fmt: skip
     room, state = press.room_of(zone), press.state(plies)
-    said, window = verdict(press, zone, plies)
+    (said, window), count = known, plies[zone]
     part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.known)
     outside = tuple(
         f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
@@ -307,21 +356,23 @@ def _row(
     gel = worst = None
     bleed = Band(*3 * (float(state.bleed[zone]),))
     name = room.name if room is not None else ""
-    known = room is not None and state.pressure(name) is not None
+    pressing = room is not None and state.pressure(name) is not None
     if missing or drawn is None:
         full = dict.fromkeys(missing or [zone], 1.0)
         both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
         ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
         bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
-        if known:
+        if pressing:
             gel = _between([float(s.pressure(name)) for s in both])
             worst = _between([float(s.worst(name)) for s in both])
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
         chance = PressedChance(None, None, None, None, None, None, draws, words)
     else:
-        chance = chance_of_draws(drawn, count, draws)
+        chance = chance_of_draws(drawn, count, draws, not_known(press, zone, state))
+        if said in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
+            said = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
-        if known:
+        if pressing:
             gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
             worst = _spread(float(state.worst(name)), drawn[f"{count} worst"])
     if room is None:
@@ -330,8 +381,9 @@ def _row(
     none_left = bleed_at_no_pressure(state, name) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
-        count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends
-    )
+        count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends,
+        state.left_out,
+    )  # fmt: skip
 
 
 def _between(values: Sequence[float]) -> Band:
@@ -339,5 +391,5 @@ def _between(values: Sequence[float]) -> Band:
 
 
 def _spread(value: float, drawn: Any) -> Band:
-    low, high = np.quantile(drawn, FAR_ENDS)
+    low, high = np.quantile(drawn, FAR_ENDS, method="inverted_cdf")  # infinite where there is no room
     return Band(value, float(low), float(high))

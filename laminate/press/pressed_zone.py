@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
@@ -17,6 +17,12 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
+    from laminate.press.rooms import Room
+
+FEW = 2000
+"""Draws for the count of a zone beside the one that is asked about."""
+TURNS = 4
+"""Times that zones are judged again where the count of another has moved; the last time none moves."""
 
 
 def is_pressed(press: Press, zone: str) -> bool:
@@ -26,15 +32,102 @@ def is_pressed(press: Press, zone: str) -> bool:
 
 
 def check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
-    """Raise `Refused` where another zone of the same room leaves its count open."""
-    room = press.room_of(zone)
+    """Raise `Refused` where two zones of the room of a zone leave their count open."""
+    room, said = press.room_of(zone), press.counts(plies)
+    bare = [z for z in (room.zones if room is not None else ()) if z not in said]
+    if room is not None and len(bare) > 1:
+        found = f"zones {' and '.join(bare)} of room {room.name} leave the count open"
+        expected = f"plies in all but one, or --plies {bare[-1]}=24"
+        raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", found, expected))
+
+
+def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] | None = None) -> None:
+    """Raise `Refused` where laminates leave the cores of a room nothing, even at the end of bleed.
+
+    plies: fiber plies by zone; a zone that nothing states is taken with its least count.
+    """
+    least = {name: max(press.cases[name].fixed_plies, 1) for name in press.part.zone}
+    said = {**least, **press.counts(plies)}
+    state = press.state(said, 1.0)
+    problems = []
+    for room in state.rooms if rooms is None else rooms:
+        if not room.rubber or room.free:
+            continue
+        growth = state.conditions.growth("gel")
+        thick = {zone: state.layups[zone].thickness(state.layups[zone].end) for zone in room.zones}
+        if not room.fits(thick, growth, state.x):
+            found = f"{' and '.join(f'{said[zone]} plies in {zone}' for zone in room.zones)}: no room at all"
+            expected = "room for the core between tool and laminates"
+            place = f"core.{room.cores[0].name}"
+            problems.append(Problem("no-room", press.file, place, found, expected))
+    if problems:
+        raise Refused(problems)
+
+
+def counts_of_all(
+    press: Press, plies: Mapping[str, int], but: str = "", *, seed: int = SEED
+) -> dict[str, int]:
+    """Fiber plies of every zone in a room of rubber, as all rooms push on one clamp.
+
+    plies: asked for; what neither they nor the part file state is the count that is best beside the others,
+    by few draws. A room that leaves two counts open is left out. but: a zone not to look for.
+    """
+    counts, said = dict(plies), press.counts(plies)
+    open_counts = [[zone for zone in room.zones if zone not in said] for room in press.rooms if room.rubber]
+    bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
+    for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
+        for zone in bare:
+            judged: pressed.Judged = {}
+            found = pressed.counts_to_show(press, zone, counts, None, judged)
+            few = pressed.rows(press, zone, counts, found, judged, draws=FEW, seed=seed)
+            counts[zone] = advice.best_of(few).plies
+    return counts
+
+
+def zones_together(
+    press: Press,
+    asked: Mapping[str, int | None],
+    plies: Mapping[str, int],
+    *,
+    humidity: Value | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+) -> tuple[dict[str, PressedFill], dict[str, int]]:
+    """The answers of zones under rubber or a bladder, and the counts at which all zones were judged.
+
+    asked: zone -> the count asked about, None for the best; plies: all that were asked for. Each zone is
+    judged with every other at the count that is chosen for it here, so that all hold at once.
+    """
+    for zone in asked:
+        check_room(press, zone, plies)
+    check_left(press, plies)
     said = press.counts(plies)
-    others = [z for z in (room.zones if room is not None else ()) if z != zone and z not in said]
-    if others:
-        names, where = " and ".join([zone, *others]), room.name if room else ""
-        found = f"zones {names} of room {where} leave the count open"
-        expected = f"plies in all but one, or --plies {others[0]}=24"
-        raise Refused(Problem("count-open", press.file, f"zone.{others[0]}", found, expected))
+    bare = [zone for room in press.rooms if room.rubber for zone in room.zones if zone not in said]
+    alone = bare[0] if len(bare) == 1 and bare[0] in asked else ""
+    counts = counts_of_all(press, plies, alone, seed=seed)
+    guessed = [zone for zone in counts if zone not in said and zone not in asked]
+    answers: dict[str, PressedFill] = {}
+    beside: dict[str, dict[str, int]] = {}
+    order = sorted(asked, key=lambda zone: zone not in bare)
+    for turn in range(TURNS):
+        for zone in order:
+            others = {z: n for z, n in press.counts(counts).items() if z != zone and _in_rubber(press, z)}
+            if beside.get(zone) == others:
+                continue
+            pinned = counts[zone] if turn == TURNS - 1 and zone in answers else asked[zone]
+            chosen = {z: n for z, n in others.items() if said.get(z) != n}
+            beside[zone] = others
+            answers[zone] = pressed_zone(
+                press, zone, counts, asked=pinned, chosen=chosen, guessed=guessed,
+                humidity=humidity, draws=draws, seed=seed,
+            )  # fmt: skip
+            counts[zone] = answers[zone].best.plies
+    return {zone: answers[zone] for zone in asked}, counts
+
+
+def _in_rubber(press: Press, zone: str) -> bool:
+    room = press.room_of(zone)
+    return room is not None and room.rubber
 
 
 def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
@@ -52,19 +145,25 @@ def pressed_zone(
     plies: Mapping[str, int],
     *,
     asked: int | None = None,
+    chosen: Mapping[str, int] | None = None,
+    guessed: Collection[str] = (),
     humidity: Value | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> PressedFill:
-    """The answer for one zone under rubber or a bladder; the other zones at their stated counts."""
+    """The answer for one zone under rubber or a bladder; the other zones at their counts in `plies`.
+
+    chosen: those among them that nothing states; guessed: those of these that nobody asked about.
+    """
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
-    counts = pressed.counts_to_show(press, zone, plies, asked)
-    found = tuple(pressed.rows(press, zone, plies, counts, draws=draws, seed=seed))
+    judged: pressed.Judged = {}
+    counts = pressed.counts_to_show(press, zone, plies, asked, judged)
+    found = tuple(pressed.rows(press, zone, plies, counts, judged, draws=draws, seed=seed))
     best = next((row for row in found if row.plies == asked), None) or advice.best_of(found)
     at = {**plies, zone: best.plies}
     state = press.state(at)
     layup = state.layups[zone]
-    missing = advice.missing_for_use(press, zone, state)
+    missing = (*advice.missing_for_use(press, zone, state), *(f"zone.{name}.plies" for name in guessed))
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
     grade = advice.grade_of(press, best, missing) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
@@ -96,4 +195,8 @@ def pressed_zone(
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
+        beside=tuple(
+            f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+            for name, count in (chosen or {}).items()
+        ),
     )

@@ -17,6 +17,7 @@ READING_UNITS = {
     "time above": MINUTE,
     "time from pressed to gel": MINUTE,
     "vapor margin": MPA,
+    "highest pressure, locked": MPA,
 }
 
 KIND_OF_READING = {

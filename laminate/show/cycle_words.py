@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
 from laminate.show.numbers import fixed, in_units, text, value_text
+from laminate.show.plan_words import percent, plan_answers, plan_blocks, signed_pressure
 from laminate.values.quantities import DEG_C, MPA
 
 if TYPE_CHECKING:
@@ -20,43 +21,41 @@ CAUTIONS = (
 )
 
 
-def cycle_blocks(found: Cycles, units: str) -> list[Block]:
-    """The answer for screen and page; units: 'metric' or 'us'."""
-    blocks: list[Block] = [Sentence(_first(one), strong=True) for one in found.zones]
+def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
+    """The answer for screen and page; units: 'metric' or 'us'; why: with all that it rests on."""
+    planned = [one for one in found.zones if one.cycle]
+    answers: list[Block] = []
+    blocks: list[Block] = []
+    if planned:
+        answers += plan_answers(planned)
+        blocks += plan_blocks(planned, units, why=why)
     for one in found.zones:
-        blocks += _zone(one, units)
-    blocks.append(Heading("Cautions"))
-    screening = dict.fromkeys(words for one in found.zones for words in one.screening)
-    return blocks + sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
-
-
-def named(one: ZoneCycle) -> str:
-    """The zone, with the plan where it is one."""
-    return f"{one.zone}, cycle {one.cycle}, humidity {100 * one.humidity:.0f} %" if one.cycle else one.zone
+        if not one.cycle:
+            answers.append(Sentence(_first(one), strong=True))
+            blocks += _zone(one, units, why=why)
+    screening = list(dict.fromkeys(words for one in found.zones for words in one.screening))
+    if why:
+        said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
+        return [*answers, *blocks, Heading("Cautions"), *said]
+    again = plan_answers(planned, why=False) if planned else answers
+    return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
 
 
 def _first(one: ZoneCycle) -> str:
     both = one.chance.both
-    chance = f", chance {_percent(both)}" if both is not None else ""
+    chance = f", chance {percent(both)}" if both is not None else ""
     why = f": {'; '.join(one.why)}" if one.why else ""
-    return f"{named(one)}: {one.verdict}{chance}{why}."
+    return f"{one.zone}: {one.verdict}{chance}{why}."
 
 
-def _percent(share: float) -> str:
-    if 0.0 < share < 0.001:
-        return "below 0.1 %"
-    return "above 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
-
-
-def _zone(one: ZoneCycle, units: str) -> list[Block]:
-    blocks: list[Block] = [Heading(named(one))]
+def _zone(one: ZoneCycle, units: str, *, why: bool) -> list[Block]:
+    blocks: list[Block] = [Heading(one.zone)]
     if one.events:
         heat, press = in_units(DEG_C, units), in_units(MPA, units)
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
         rows = tuple(_row(event, units) for event in one.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    blocks += sentences(_said(one, units))
-    return blocks
+    return blocks + sentences(_said(one, units, why=why))
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
@@ -69,21 +68,15 @@ def _row(event: Event, units: str) -> tuple[str, ...]:
     return event.event, time, temperature, pressure
 
 
-def _pressure(value: float, units: str) -> str:
-    press = in_units(MPA, units)
-    words = f"{fixed(abs(value) * press.per_si, 3)} {press.text}"
-    return f"{words} short" if value < 0.0 else words
-
-
-def _said(one: ZoneCycle, units: str) -> Sequence[str]:
+def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
     found: list[str] = []
     clock = one.gel_clock
     if clock.tested is not None:
         low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
-        start = "not known" if clock.start is None else _percent(clock.start.value)
-        pressed = "" if clock.when_pressed is None else f", {_percent(clock.when_pressed)} when pressed"
+        start = "not known" if clock.start is None else percent(clock.start.value)
+        pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
         below = (
-            "" if not clock.below_tested_range else f"; {_percent(clock.below_tested_range)} of it below that"
+            "" if not clock.below_tested_range else f"; {percent(clock.below_tested_range)} of it below that"
         )
         found.append(
             f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
@@ -92,18 +85,16 @@ def _said(one: ZoneCycle, units: str) -> Sequence[str]:
         "" if one.humidity_stated else ", not stated: the worst is taken"
     )
     if one.vapor_margin is not None:
-        found.append(
-            f"Vapor margin, pressed to gel: {_pressure(one.vapor_margin.value, units)} (humidity {humidity})."
-        )
+        margin = signed_pressure(one.vapor_margin.value, units)
+        found.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
     if one.vapor_margin_after_gel is not None:
-        found.append(
-            f"Smallest margin after gel, above 100 degC: {_pressure(one.vapor_margin_after_gel, units)}."
-        )
+        margin = signed_pressure(one.vapor_margin_after_gel, units)
+        found.append(f"Smallest margin after gel, above 100 degC: {margin}.")
     if one.vapor_before_pressure is not None and one.vapor_before_pressure[0] > 0.0:
         minutes, worst = one.vapor_before_pressure
         found.append(
             f"Before it was pressed, vapor was above the resin for {minutes / 60.0:.1f} min, "
-            f"at worst {_pressure(-worst, units)}."
+            f"at worst {signed_pressure(-worst, units)}."
         )
     if one.times_released:
         found.append(
@@ -114,12 +105,16 @@ def _said(one: ZoneCycle, units: str) -> Sequence[str]:
     ]
     if one.matters_most is not None:
         found.append(f"{one.matters_most.text}.")
-    if one.log_file:
-        found.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
     found += [f"Mended: {words}." for words in one.mended]
     found += [f"Left out: {words}." for words in one.left_out]
-    found += [f"Not measured: {words}." for words in one.not_measured]
     found += [f"Mind: {words}." for words in one.warnings]
+    if not why:
+        counted = {"not measured": len(one.not_measured), "not known": len(one.unknown)}
+        more = ", ".join(f"{count} {name}" for name, count in counted.items() if count)
+        return [*found, f"With --why: columns{', ' if more else ''}{more}."]
+    if one.log_file:
+        found.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
+    found += [f"Not measured: {words}." for words in one.not_measured]
     found += [f"Not known: {key}: {words}." for key, words in sorted(one.unknown.items())]
     return found
 

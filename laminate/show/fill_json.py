@@ -9,10 +9,12 @@ from laminate.show import pressed_json
 from laminate.show.engineer_text import difference, plain, quantities, quantity
 from laminate.show.fill_answer import grade, opener_words, why
 from laminate.show.measure_json import input_json
+from laminate.show.numbers import quantity_json
 from laminate.show.pressed_json import steam_json
-from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT
+from laminate.values.quantities import ATTRIBUTES, G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
+    from laminate.press.charge_list import ChargeList
     from laminate.press.closing_window import ClosingWindow, Opener
     from laminate.press.counts import Chance, Row
     from laminate.press.filling import Fill
@@ -182,6 +184,25 @@ def zone_json(zone: ZoneFill) -> dict[str, Any]:
     }
 
 
+def _charge(found: ChargeList) -> dict[str, Any]:
+    """What is laid up at the counts above, before anything bleeds."""
+    return {
+        "zones": [
+            {
+                "zone": one.zone,
+                "plies": one.plies,
+                "walls": one.walls,
+                "area": None if one.area is None else quantity_json(one.area.value, one.area.u, M2),
+                "mass": quantity(one.mass, GRAM),
+                "mass_of_all_walls": quantity(one.mass_of_all_walls, GRAM),
+            }
+            for one in found.zones
+        ],
+        "mass_of_part": quantity(found.mass, GRAM),
+        "left_out": list(found.left_out),
+    }
+
+
 def fill_json(found: Fill) -> dict[str, Any]:
     """The answer for every zone."""
     return {
@@ -190,6 +211,7 @@ def fill_json(found: Fill) -> dict[str, Any]:
             zone_json(z) if isinstance(z, ZoneFill) else pressed_json.zone_json(z) for z in found.zones
         ],
         "press": pressed_json.press_json(found.press),
+        "charge": _charge(found.charge),
         "draws": found.draws,
         "seed": found.seed,
     }

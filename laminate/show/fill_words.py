@@ -22,11 +22,12 @@ from laminate.show.engineer_text import (
 )
 from laminate.show.fill_answer import HINDRANCES, bare_range, headline, opener_words, why
 from laminate.show.numbers import in_units, text
-from laminate.values.quantities import DEG_C, G_M2, MM, MPA, NUMBER, PERCENT
+from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from laminate.press.charge_list import ChargeList
     from laminate.press.counts import Row
     from laminate.press.filling import Fill
     from laminate.press.known import Estimate
@@ -46,7 +47,7 @@ NO_SPREAD = (
     f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: write a ± beside each value to know how likely it is."
 )
 AUTHORITY = (
-    "Limits, methods and release stay with the governing specification, local codes and authorised staff."
+    "Limits, methods and release stay with the governing specification, local codes and authorized staff."
 )
 
 
@@ -239,7 +240,7 @@ def steam_words(found: Steam | None, units: str) -> list[str]:
 
 
 def _reasons(zone: ZoneFill, units: str) -> list[Block]:
-    found: list[Block] = [Heading(f"{zone.zone}: reasons")]
+    found: list[Block] = [Heading(f"{zone.zone}: reasons", detail=True)]
     found += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
     if zone.bleed_rule is not None and zone.bleed_rule.limit < 1.0:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
@@ -259,7 +260,7 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
                 for s in row.sides
             )
             found.append(
-                Sentence(f"The core lies off centre: hot gap and fiber volume of the sides are {each}.")
+                Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
             )
     found += sentences(steam_words(zone.steam, units))
     if zone.bladder is None and zone.toleranced:
@@ -290,6 +291,54 @@ def _footnote(found: Fill, gaps: Sequence[ZoneFill]) -> str:
     return " ".join(said)
 
 
+def charge_words(found: ChargeList, units: str) -> str:
+    """The mass of the charge in one sentence; '' where no area is given."""
+    said = []
+    for zone in found.zones:
+        if zone.mass is not None:
+            times = f"{zone.walls} × " if zone.walls > 1 else ""
+            said.append(f"{zone.zone} {times}{with_spread(zone.mass, GRAM, units)}")
+    if not said:
+        return ""
+    if found.mass is None:
+        return (
+            f"Charge as laid up: {listed(said)}. Its sum is not known, not given: {listed(found.left_out)}."
+        )
+    whole = with_spread(found.mass, GRAM, units)
+    parts = "" if len(said) == 1 and found.zones[0].walls == 1 else f": {listed(said)}"
+    return f"Charge as laid up {whole}{parts}."
+
+
+def charge_blocks(found: ChargeList, units: str) -> list[Block]:
+    """The charge as a table: plies, area and mass of every zone, and their sum."""
+    if all(zone.mass is None for zone in found.zones):
+        return [Sentence(f"Mass of the charge: not known, not given: {listed(found.left_out)}.")]
+    gram = in_units(GRAM, units).text
+    columns = ("zone", "plies", "walls", "area", f"one wall [{gram}]", f"all walls [{gram}]")
+    rows = [
+        (
+            zone.zone,
+            str(zone.plies),
+            str(zone.walls),
+            "–" if zone.area is None else zone.area.text,
+            _mass(zone.mass, units),
+            _mass(zone.mass_of_all_walls, units),
+        )
+        for zone in found.zones
+    ]
+    rows.append(("sum", "", "", "", "", _mass(found.mass, units)))
+    said = [f"Not given: {listed(found.left_out)}."] if found.left_out else []
+    return [
+        Heading("Charge as laid up, with these counts"),
+        Grid(columns, tuple(rows), (1, 2, 4, 5)),
+        *sentences(said),
+    ]
+
+
+def _mass(found: Estimate | None, units: str) -> str:
+    return "–" if found is None else with_spread(found, GRAM, units).removesuffix(in_units(GRAM, units).text)
+
+
 def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with the reasons and what is assumed."""
     gaps = [zone for zone in found.zones if isinstance(zone, ZoneFill)]
@@ -309,6 +358,8 @@ def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
             blocks += pressed_words.blocks(zone, units, why)
             blocks += sentences(steam_words(zone.steam, units))
     blocks += sentences(pressed_words.press_words(found.press, units))
+    if not why and found.every_zone_fits:
+        blocks += sentences([charge_words(found.charge, units)])
     notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]
     if why:
@@ -317,7 +368,8 @@ def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
             blocks += _reasons(zone, units)
             blocks += tolerance_blocks(zone)
         if missing:
-            blocks += [Heading("Assumptions and inputs without ±"), *sentences(missing)]
+            blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(missing)]
+        blocks += charge_blocks(found.charge, units)
         blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     else:
         if missing:

@@ -3,11 +3,39 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 from laminate.values.quantities import US, Unit, shown, shown_difference
 
 DIGITS_WITHOUT_SPREAD = 4
+_QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
+_TYPESET = (
+    (re.compile(r"\bdeg([CF])\b"), r"°\1"),
+    (re.compile(r"(?<=[A-Za-z])\^2\b"), "²"),
+    (re.compile(r"(?<=[A-Za-z])\^3\b"), "³"),
+    (re.compile(r"(?<=[A-Za-z])\^-1\b"), "⁻¹"),
+)
+
+
+def typeset(text: str) -> str:
+    """A text with its units as a person writes them; what stands in quotes, to be typed, stays as it is.
+
+    >>> typeset("1.79 g/cm^3 at 23 degC; write '1.79 g/cm^3'")
+    "1.79 g/cm³ at 23 °C; write '1.79 g/cm^3'"
+    """
+    if "deg" not in text and "^" not in text:
+        return text
+    parts = _QUOTED.split(text)
+    for at in range(0, len(parts), 2):
+        for pattern, better in _TYPESET:
+            parts[at] = pattern.sub(better, parts[at])
+    return "".join(parts)
+
+
+def typeset_text(value: object) -> object:
+    """`typeset` for what a page shows, where it is plain text; what is markup already stays."""
+    return typeset(value) if type(value) is str else value
 
 
 def in_units(unit: Unit, units: str = "metric") -> Unit:

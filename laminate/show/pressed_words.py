@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
@@ -38,6 +39,11 @@ def _advice(zone: PressedFill, units: str) -> str:
             f"{zone.zone}: state the bleed before a count is used. {_window(row, units)} Write zone."
             f'{zone.zone}.bleed = "3 % ± 2 (tolerance)" with your own value.'
         )
+    if row.verdict == "not judged" and row.chance.reason:
+        return (
+            f"{zone.zone}: no count is advised, as not all of it is known ({row.chance.reason}). "
+            f"Nearest is {count}: {_what(row, units)}."
+        )
     if zone.grade == "risky":
         why = f"; not stated: {listed(zone.missing)}" if zone.missing else ""
         return f"{zone.zone}: best is {count}, but risky ({share}): {_what(row, units)}. {_weak(row)}{why}."
@@ -73,8 +79,9 @@ def _weak(row: PressedRow) -> str:
         "that it presses": row.chance.pressed,
         "to meet the limits": row.chance.within_limits,
     }
-    told = [f"{words} {chance(share)}" for words, share in each.items() if share is not None and share < 0.99]
-    return f"Chance {listed(told)}" if told else "Every chance is above 99 %"
+    small = {words: share for words, share in each.items() if share is not None and share < 0.99}
+    told = [f"{words} {chance(share)}" for words, share in small.items()]
+    return f"Chance {listed(told)}" if told else "Every chance is at least 99 %"
 
 
 def _window(row: PressedRow, units: str) -> str:
@@ -82,9 +89,14 @@ def _window(row: PressedRow, units: str) -> str:
     if window is None:
         return ""
     if window.presses is None:
-        return f"{plies(row.plies)}: the core presses at no bleed."
+        return f"{plies(row.plies)}: it is not pressed, whatever bleeds."
+    if row.left_out and row.verdict != "opens the tool":
+        return (
+            f"{plies(row.plies)}: it presses up to a bleed of {size(window.presses, units, PERCENT)}; "
+            "whether the tool holds is not judged."
+        )
     if window.holds is None:
-        return f"{plies(row.plies)}: the tool holds at no bleed."
+        return f"{plies(row.plies)}: the tool does not hold, whatever bleeds."
     low, high = size(window.holds, units, PERCENT), size(window.presses, units, PERCENT)
     if window.empty:
         return f"{plies(row.plies)}: it presses up to a bleed of {high}, and the tool holds only from {low}."
@@ -94,6 +106,8 @@ def _window(row: PressedRow, units: str) -> str:
 def _band(found: Band | None, units: str) -> str:
     if found is None:
         return "–"
+    if not math.isfinite(found.value):
+        return "no room"
     here = in_units(MPA, units)
     shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in found]
     return shown[0] if found.low == found.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
@@ -142,7 +156,7 @@ def core_size_words(one: VolumeWindow, units: str) -> str:
 
 def short(zone: PressedFill, units: str) -> list[str]:
     """What an engineer must know beside the table."""
-    said = []
+    said = list(zone.beside)
     row = zone.best
     if row.none_left_at is not None and zone.pressed_by == "rubber":
         said.append(
@@ -191,4 +205,4 @@ def press_words(found: PressForces | None, units: str) -> list[str]:
         gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
     said = f"Opening force {gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
-    return [said, SCREENING]
+    return [said, SCREENING] if found.worst_moment is not None else [said]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import tomllib
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from laminate.values.quantities import ATTRIBUTES
@@ -46,7 +49,21 @@ def _of(model: type[BaseModel]) -> Schema:
 
     found = model.model_json_schema(schema_generator=OfFiles)
     found.pop("title", None)
+    words = _words()
+    for name, table in {model.__name__: found, **found.get("$defs", {})}.items():
+        for key, (meaning, example) in words.get(name, {}).items():
+            told = table["properties"][key]
+            told["description"] = meaning
+            if example != "":
+                told["examples"] = [example]
     return found
+
+
+@cache
+def _words() -> dict[str, dict[str, tuple[str, Any]]]:
+    """Meaning and example of each key, by the name of its table's model."""
+    text = files("laminate.show").joinpath("keys.toml").read_text("utf-8")
+    return {name: {k: (v[0], v[1]) for k, v in keys.items()} for name, keys in tomllib.loads(text).items()}
 
 
 def _batch() -> Schema:
@@ -124,7 +141,11 @@ def _rules() -> dict[str, Schema]:
     found: dict[str, Schema] = {}
     for kind in dict.fromkeys([*(one.kind for one in ATTRIBUTES.values()), "any"]):
         if kind == "any":
-            value: Schema = {"type": ["string", "number"], "description": "a quantity, without ±"}
+            value: Schema = {
+                "type": ["string", "number"],
+                "description": "a quantity, without ±",
+                "examples": ["125 degC"],
+            }
         else:
             words, example = kind_words(kind)
             value = {

@@ -23,9 +23,11 @@ PROVISIONAL = 20
 MOST_FAULTS = 3
 LESSER = ("far-on-one-side", "off-on-one-side")
 """Signals that are told above the table alone."""
+
+SIGNAL = "Signal: "
 AUTHORITY = (
     "A signal asks for a cause, it does not condemn a batch. Limits, methods and release stay with the "
-    "governing specification, local codes and authorised staff."
+    "governing specification, local codes and authorized staff."
 )
 CONSTANTS = (
     "Control limits: mean ± 3 (mean moving range)/1.128, of single batch values (NIST/SEMATECH e-Handbook "
@@ -48,7 +50,7 @@ def status_of(filed: Filed) -> str:
 def clean(block: Block) -> Block:
     """The same without characters that would drive a terminal: names come from files on a disk."""
     if isinstance(block, Heading):
-        return Heading(shown.plain(block.text))
+        return Heading(shown.plain(block.text), block.detail)
     if isinstance(block, Sentence):
         return Sentence(shown.plain(block.text), block.strong)
     return Grid(block.columns, tuple(tuple(map(shown.plain, row)) for row in block.rows), block.right)
@@ -194,7 +196,7 @@ def _chart(studied: Studied, scale: shown.Scale) -> Iterator[Block]:
         f"{scale.number(chart.lower, chart.sigma)} to {scale.text(chart.upper, chart.sigma)}{few}."
     )
     for signal in chart.signals:
-        yield Sentence(f"Signal: {signal_words(signal, series)}.")
+        yield Sentence(f"{SIGNAL}{signal_words(signal, series)}.")
 
 
 def scatter_words(test: Scatter, scale: shown.Scale) -> str:
@@ -337,4 +339,4 @@ def blocks(trend: Trend, units: str) -> list[Block]:
     for studied in trend.studied:
         found.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
         found += series_blocks(studied, units)
-    return [*found, Heading("How it is computed"), Sentence(CONSTANTS), Sentence(AUTHORITY)]
+    return [*found, Heading("How it is computed", detail=True), Sentence(CONSTANTS), Sentence(AUTHORITY)]

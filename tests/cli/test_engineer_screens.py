@@ -12,9 +12,7 @@ CALLS = {
     "core": ("core", "part.toml", "--draws", "2000"),
     "correct": ("correct", "batch.toml"),
 }
-VALUE = re.compile(
-    r"(?<![\w.])[<>]?-?\d+\.?\d*(?: ± \d+\.?\d*)? (?:mm|mil|in|MPa|psi|degC|degF|g/cm\^3|oz/yd\^2|%)"
-)
+VALUE = re.compile(r"(?<![\w.])[<>]?-?\d+\.?\d*(?: ± \d+\.?\d*)? (?:mm|mil|in|MPa|psi|°C|°F|g/cm³|oz/yd²|%)")
 
 
 def squeezed(text):

@@ -42,7 +42,7 @@ def test_a_form_packs_to_its_own_limit(shop):
 def test_a_fiber_lighter_than_its_resin_is_warned_of(shop):
     answer = shop.run(*call(fiber_density="1.1 g/cm^3", resin_density="1.3 g/cm^3"))
     assert answer.status == 0
-    assert "Warning: fiber density 1.1 g/cm^3 is below that of resin, 1.3 g/cm^3" in answer.out
+    assert "Warning: fiber density 1.1 g/cm³ is below that of resin, 1.3 g/cm³" in answer.out
     assert "were the two exchanged?" in answer.out
 
 

@@ -40,6 +40,7 @@ pressure = "6 bar"
 bladder = "bag"
 stack = ["10 ud150"]
 pressed_at = "3 bar"
+bleed_limit = "0 %"
 """
 
 BATCH = """\

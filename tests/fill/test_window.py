@@ -2,6 +2,8 @@
 
 import pytest
 
+from laminate.press.closing_window import least_bulk_factor
+from laminate.press.filling import make_case
 from laminate.values.problems import Refused
 
 
@@ -86,16 +88,53 @@ def test_a_tool_shut_cold_needs_room_for_the_stack_as_laid_up(zone):
     assert window.plies == 20
     assert window.smallest_cold_gap.value == pytest.approx(window.shortfall + 3.0532e-3 - 0.0068e-3, abs=2e-7)
     assert window.shortfall > 0
-    assert {(o.what, o.plies) for o in window.what_opens_it} == {("bulk factor", 20), ("closes", 20)}
+    assert {(o.what, o.plies) for o in window.what_opens_it} == {("closes", 20)}
     assert all(near.change is None and near.to_fit == {} for near in answer.nearest)
 
 
+def bare(raw):
+    shut_cold(raw)
+    raw["zone"]["web"]["stack"] = []
+
+
+def dense(raw):
+    bare(raw)
+    raw["resin"]["epoxy"]["uncured_density"] = "1.18 g/cm^3"
+
+
+def test_no_debulk_is_advised_that_nobody_can_reach(zone, part):
+    """Arithmetic: a ply holds 0.0838 mm of fiber, and of resin 0.0664 mm hot and liquid, 0.0609 mm cured.
+
+    So debulking ends at 1.038; at 1.014 where the cold uncured resin has 1.18 g/cm3, for 0.0630 mm.
+    """
+
+    def floor(edit):
+        case = make_case(part(edit), "web", "part.toml", None, None)
+        return least_bulk_factor(case, 20, case.known.numbers())
+
+    assert (floor(bare), floor(dense)) == pytest.approx((1.038, 1.014), abs=0.51e-3)
+    needed = 2.95 / (20 * (0.0837989 + 0.0609216))
+    assert 1.014 < needed < 1.038
+    advised = next(o for o in zone("web", dense).window.what_opens_it if o.what == "bulk factor")
+    assert advised.needed == pytest.approx(needed, abs=1e-5)
+    assert all(o.what != "bulk factor" for o in zone("web", bare).window.what_opens_it)
+    for edit in (bare, dense):
+        for gap in ("2.90 mm", "2.93 mm", "2.95 mm", "2.98 mm", "3.02 mm"):
+
+            def narrow(raw, edit=edit, gap=gap):
+                edit(raw)
+                raw["zone"]["web"]["gap"] = gap
+
+            told = zone("web", narrow, draws=1000).window.what_opens_it
+            assert all(o.needed >= floor(edit) for o in told if o.what == "bulk factor")
+
+
 def test_debulking_as_far_as_it_says_opens_it(zone):
-    opener = next(o for o in zone("web", shut_cold).window.what_opens_it if o.what == "bulk factor")
+    opener = next(o for o in zone("web", dense).window.what_opens_it if o.what == "bulk factor")
     assert opener.now == pytest.approx(1.10)
 
     def debulked(raw):
-        shut_cold(raw)
+        dense(raw)
         raw["prepreg"]["ud150"]["bulk_factor"] = opener.needed - 1e-9
 
     assert zone("web", debulked).use.plies == 20

@@ -20,7 +20,7 @@ def test_a_material_with_unit_source_and_how_known(capsys: pytest.CaptureFixture
     row = next(line for line in out.splitlines() if line.startswith("PTFE "))
     for part in ("linear expansion", "126–216e-6/K", "Callister B.6", "read"):
         assert part in row
-    assert "quote sizes at 25 degC or above" in out
+    assert "quote sizes at 25 °C or above" in out
     assert "Tabulated, not measured" in out
     assert "table B.6, Room-temperature linear coefficient of thermal expansion values" in out
 

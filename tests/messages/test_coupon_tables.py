@@ -94,7 +94,7 @@ def test_one_mistake_in_a_row(case, shop):
 def test_water_that_boils(shop):
     (sentence,) = told(shop, HEADING, cells(liquid_temperature="150"))
     assert sentence.startswith(
-        "row 2, column 'liquid temperature': found water at '150', expected water from 0 to 40 degC"
+        "row 2, column 'liquid temperature': found water at '150', expected water from 0 to 40 °C"
     )
     assert sentence.endswith("; is the unit in the heading right? for another liquid give its density")
 

@@ -2,7 +2,9 @@
 
 import datetime as dt
 import json
+import re
 import tomllib
+from typing import Annotated, get_args
 
 import jsonschema
 import pytest
@@ -42,6 +44,71 @@ def batch(checkout):
 def test_each_is_a_schema(kind):
     Validator.check_schema(schema(kind))
     assert json.loads(json.dumps(schema(kind))) == schema(kind)
+
+
+def tables_of(kind):
+    """Every table of a file's schema by its name, the file itself among them."""
+    whole = schema(kind)
+    return {kind.capitalize(): whole, **whole["$defs"]}
+
+
+@pytest.mark.parametrize("kind", ["part", "batch"])
+def test_every_key_has_a_meaning_and_an_example_of_its_value(kind):
+    for name, table in tables_of(kind).items():
+        for key, told in table.get("properties", {}).items():
+            whole_table = "$ref" in json.dumps(told)
+            assert "$ref" in told or told.get("description"), f"{name}.{key}"
+            assert (
+                whole_table
+                or told.get("examples")
+                or "enum" in told
+                or key in TABLES_OF_NAMES
+                or (told.get("type") in ("number", "integer"))
+            ), f"{name}.{key}"
+
+
+TABLES_OF_NAMES = {"columns", "process", "prepreg", "limits"}
+"""Tables whose keys are names or described by their own rules."""
+
+
+@pytest.mark.parametrize("kind", ["part", "batch"])
+def test_every_example_in_a_schema_is_what_the_file_takes(kind):
+    """Held against the file's own model: its type, units and range of one key alone."""
+    import pydantic
+
+    from laminate.files import batch, part
+
+    whole = part.Part if kind == "part" else batch.Batch
+    models, queue = {}, [whole]
+    while queue:
+        model = queue.pop()
+        models[model.__name__] = model
+        for field in model.model_fields.values():
+            queue += [one for one in models_in(field.annotation) if one.__name__ not in models]
+    held = 0
+    for name, table in tables_of(kind).items():
+        for key, told in table.get("properties", {}).items() if name in models else ():
+            fields = models[name].model_fields
+            if key == "limits":
+                continue
+            field = fields.get(key) or next(f for f in fields.values() if f.alias == key)
+            taken = pydantic.TypeAdapter(
+                Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation
+            )
+            for example in told.get("examples", ()):
+                dated = "date" in repr(field.annotation) and re.fullmatch(r"\d{4}-\d\d-\d\d", str(example))
+                taken.validate_python(dt.date.fromisoformat(example) if dated else example)
+                held += 1
+    assert held > 60
+
+
+def models_in(annotation):
+    """The models of tables that a field's type names."""
+    import pydantic
+
+    if isinstance(annotation, type) and issubclass(annotation, pydantic.BaseModel):
+        return [annotation]
+    return [model for one in get_args(annotation) for model in models_in(one)]
 
 
 @pytest.mark.parametrize("kind", ["part", "batch"])

@@ -1,0 +1,100 @@
+"""Whether the resin bears all of the pressure, or the fiber bed takes a share of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.answers import IN_TIME, VAPOR
+from laminate.curing.draws import Columns, generator
+from laminate.values.problems import Refused
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
+
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.view import View
+    from laminate.files.part import Part
+    from laminate.press.layup import Layup
+    from laminate.press.press import Press
+    from laminate.press.stack import Ingredients
+
+NEAR = 0.01
+"""So near to its packing limit the fiber bed is taken to carry [fiber volume]; no source."""
+DRAWS = 400
+OFTEN = 0.05
+
+
+class LaidUp:
+    """What lies in a zone in every column of draws, and how much of its resin leaves.
+
+    press: of the part; x: its inputs by name; layup: of the zone; stated: whether the bleed is stated.
+    """
+
+    def __init__(self, press: Press, x: Mapping[Any, Any], zone: str, plies: Mapping[str, int]) -> None:
+        self.press, self.x, self.plies = press, x, dict(plies)
+        self.layups: dict[str, Layup] = press.layups(self.plies, x)
+        self.zone = zone
+        self.layup = self.layups[zone]
+
+    def bleed(self, zone: str, *, most: bool) -> Any:
+        """Bleed of a zone [0..1]: the stated one, else all that can leave, or none."""
+        state = self.press.at(self.x).state(self.plies, layups=self.layups)
+        if self.press.stated(zone) is not None:
+            return state.stated(zone)
+        return self.layups[zone].end if most else 0.0
+
+    def packed(self, bleed: Any) -> np.ndarray:
+        """Whether the fiber bed is near its packing limit, in every column."""
+        one = self.layup
+        volume = one.fiber / (one.thickness(bleed) - one.layers)
+        return np.asarray(volume >= one.fiber / one.packed - NEAR)
+
+
+def laid_up(
+    part: Part,
+    zone: str,
+    plies: Mapping[str, int],
+    made: Ingredients | None = None,
+    columns: Columns | None = None,
+) -> LaidUp | str:
+    """What lies in a zone of a part, or why that is not known; plies: all fiber plies by zone."""
+    from laminate.press.press import press_of
+
+    try:
+        press = press_of(part, made=made)
+        columns = columns or Columns(generator(), DRAWS)
+        x: dict[Any, Any] = {name: columns.of(str(name), value) for name, value in press.known.values.items()}
+        said = press.counts(plies)
+        if zone not in said:
+            return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"
+        return LaidUp(press, x, zone, plies)
+    except Refused as refusal:
+        return f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
+
+
+def share(found: ZoneCycle, view: View, laid: LaidUp | str) -> None:
+    """Note where the fiber bed may take a share of the pressure.
+
+    Nothing bleeds: the resin bears all of it. It bleeds: taken to bear all of it up to the packing limit of
+    the form; there the bed carries, and how much is not known (with a bleeder the resin's pressure drops and
+    stays low at gel: abstract of Polym. Compos. 20 (1999) 581).
+    """
+    place, verdicts = view.part.zone[view.zone], (IN_TIME, VAPOR)
+    if place.bleed is None and "bleed_limit" not in place.model_fields_set:
+        line = f'bleed_limit = "0 %" in [zone.{view.zone}] where no resin leaves it'
+        view.blocks.add(f"how much resin leaves is not stated: bleed, or {line}", *verdicts)
+        return
+    if isinstance(laid, str):
+        view.blocks.add(laid, *verdicts)
+        return
+    bleed = laid.bleed(view.zone, most=True)
+    if np.any(np.asarray(bleed) > 0.0):
+        found.screening.append("the resin is taken to bear all of the pressure, though this zone may bleed")
+    packed = np.ravel(laid.packed(bleed))
+    if packed[0] or float(np.mean(packed)) > OFTEN:
+        stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"
+        reason = f"the fiber bed is near its packing limit{stated}: it bears a share that is not known"
+        view.blocks.add(reason, *verdicts)

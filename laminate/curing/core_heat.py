@@ -1,0 +1,201 @@
+"""Cores along a cycle: heat into them, across a gap until they touch, their growth and their pressure.
+
+Growth is the mean over the core of the local one, ``<(1 + a dT)^3>``: arithmetic.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.curing.heat_stack import Stack
+from laminate.formulas.conduction import conduct, gap_conductance
+from laminate.press.case import ROOM, core_name
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from laminate.curing.bearing import LaidUp
+    from laminate.curing.heat_stack import CoreBehind
+    from laminate.press.rooms import CoreShape, Room
+
+    Face = Callable[[float], np.ndarray]
+
+
+@dataclass(frozen=True)
+class Grown:
+    """A core along a cycle, every array (times, columns).
+
+    cube: volume over the cold one; mean: temperature [K]; gap: open width toward the laminate as laid up [m],
+    0 or less once it touches.
+    """
+
+    cube: np.ndarray
+    mean: np.ndarray
+    gap: np.ndarray
+
+
+@dataclass(frozen=True)
+class Heated:
+    """Temperatures along a cycle: of the tool's mean (times, columns), and of the laminate's cells [K].
+
+    laminate: (times, cells, columns), from the tool inward; core: what the core does, None without one.
+    """
+
+    seconds: np.ndarray
+    tool: np.ndarray
+    laminate: np.ndarray
+    core: Grown | None
+
+
+class Seat:
+    """How a core lies in its room with laminates as laid up: the open gap at any temperature."""
+
+    def __init__(self, laid: LaidUp, room: Room, shape: CoreShape, behind: CoreBehind) -> None:
+        self.laid, self.room, self.shape, self.behind = laid, room, shape, behind
+        self.conditions = laid.press.at(laid.x)
+        self.thick = {zone: laid.layups[zone].laid_up for zone in room.zones}
+
+    @property
+    def expansion(self) -> Any:
+        """Linear expansion of the core [1/K]."""
+        return self.laid.x[core_name(self.shape.name, "expansion")]
+
+    def gap(self, tool: Any, mean: Any) -> Any:
+        """Open width toward each laminate as laid up, tool and core at these temperatures [m]."""
+        x, room, growth = self.laid.x, self.room, self.conditions.growth_at(tool)
+        what = self.behind.direction
+        grown = {
+            core.name: 1.0 + x[core_name(core.name, "expansion")] * (mean - x[ROOM]) for core in room.cores
+        }
+        cores = sum(self.conditions.cold_volume(room, core) * grown[core.name] ** 3 for core in room.cores)
+        filled = (room.left(self.thick, growth, x) - cores) / self._area(x)
+        if not what:
+            return filled
+        side = "round" if what == "diameter" else what
+        cores = sum(room.core_size(core, what, x) * grown[core.name] for core in room.cores)
+        across = (room.size(what, x) * growth - room.across(side, self.thick, x) - cores) / 2.0
+        # a core that is held on its other sides bulges toward the laminate before it is so wide
+        return np.minimum(across, filled)
+
+    def _area(self, x: Any) -> Any:
+        """Cold area of the laminates of the room [m2]."""
+        room = self.room
+        if room.kind == "volume":
+            return sum(side.cover(x) for side in room.sides)
+        sizes = {what: room.size(what, x) for what in room.sizes}
+        sizes = {"width": 1.0, "height": 1.0, "length": 1.0, **sizes}
+        around = np.pi * sizes["diameter"] if "diameter" in sizes else 0.0
+        faces = {
+            "width": sizes["height"] * sizes["length"],
+            "height": sizes["width"] * sizes["length"],
+            "length": sizes["width"] * sizes["height"],
+            "round": around * sizes["length"],
+        }
+        faces["all"] = faces["width"] + faces["height"]
+        # of a round room the laminate counts once around, of a box each wall
+        return sum((1.0 if side.side == "round" else side.cover(x)) * faces[side.side] for side in room.sides)
+
+
+def heated(
+    stack: Stack, seconds: np.ndarray, face: Face, start: Any, tool: Face | None, seat: Seat | None
+) -> Heated:
+    """Heat through a stack at given times.
+
+    face: temperature of what is outermost, at a time [K]; start: of everything at the first time [K]; tool:
+    mean of the tool where it is not in the stack; seat: of the core, None without one.
+    """
+    net, columns = stack.net, np.shape(face(float(seconds[0])))
+    begin = np.empty((len(net.capacity), *columns))
+    begin[:] = start
+    core, link = stack.core, None
+    if seat is not None and core is not None:
+        link = core.start - 1
+        weights = net.volume[core] / net.volume[core].sum(axis=0)
+    closed = net.inner
+
+    def tool_at(t: float, now: np.ndarray) -> Any:
+        if stack.tool is not None:
+            return now[stack.tool].mean(axis=0)
+        return face(t) if tool is None else tool(t)
+
+    def links(t: float, now: np.ndarray) -> np.ndarray:
+        if link is None or seat is None or core is None:
+            return closed
+        mean = (_rows(weights, now) * now[core]).sum(axis=0)
+        gap = np.maximum(seat.gap(tool_at(t, now), mean), 0.0)
+        now_open = gap_conductance(contact=np.inf, gap=gap)
+        found = np.array(np.broadcast_to(_rows(closed, now), (len(closed), *now.shape[1:])))
+        found[link] = 1.0 / (1.0 / found[link] + 1.0 / now_open)
+        return found
+
+    cells = conduct(net=_wide(net, begin), start=begin, times=seconds, face=face, inner=links)
+    of_tool = np.array([tool_at(float(t), now) for t, now in zip(seconds, cells, strict=True)])
+    grown = None
+    if seat is not None and core is not None:
+        mean = (_rows(weights, begin) * cells[:, core]).sum(axis=1)
+        local = 1.0 + seat.expansion * (cells[:, core] - seat.laid.x[ROOM])
+        cube = (_rows(weights, begin) * local**3).sum(axis=1)
+        grown = Grown(cube, mean, seat.gap(of_tool, mean))
+    return Heated(seconds, of_tool, cells[:, stack.laminate], grown)
+
+
+def _rows(values: np.ndarray, like: np.ndarray) -> np.ndarray:
+    """One column of values beside many, or as it is."""
+    return values if values.ndim == like.ndim else values.reshape(values.shape + (1,) * (like.ndim - 1))
+
+
+def _wide(net: Any, like: np.ndarray) -> Any:
+    return net._replace(capacity=_rows(net.capacity, like), inner=_rows(net.inner, like))
+
+
+def given_core(seat: Seat, tool: np.ndarray, mean: np.ndarray) -> Grown:
+    """A core whose mean temperature is given along the cycle (times, columns) [K]."""
+    return Grown((1.0 + seat.expansion * (mean - seat.laid.x[ROOM])) ** 3, mean, seat.gap(tool, mean))
+
+
+def pressure_along(
+    laid: LaidUp,
+    room: Room,
+    cores: Mapping[str, Grown],
+    tool: np.ndarray,
+    *,
+    most_bleed: bool = False,
+    as_laid_up: bool = False,
+) -> np.ndarray | None:
+    """Pressure of a room along a cycle, above ambient (times, columns) [Pa]; None without bulk moduli.
+
+    most_bleed: all bleeds that can where no bleed is stated; as_laid_up: laminates locked as laid up.
+    Below 0 while the room is not full: the bulk modulus times what is lacking, so that straight lines between
+    two times find when it is.
+    """
+    conditions = laid.press.at(laid.x)
+    free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
+    thick = {
+        zone: layup.laid_up if as_laid_up else layup.thickness(laid.bleed(zone, most=most_bleed))
+        for zone, layup in laid.layups.items()
+        if zone in room.zones
+    }
+    left = room.left(thick, conditions.growth_at(tool), laid.x)
+    found = conditions.pressure(room, free, left)
+    if found is None:
+        return None
+    modulus = laid.x[core_name(room.cores[0].name, "bulk modulus")]
+    lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
+    return np.asarray(np.where(np.asarray(found) > 0.0, found, np.minimum(lacking, 0.0)))
+
+
+def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
+    """Pressure of a room at which the tool gives way: clamp, or what its walls hold [Pa]; None if unknown.
+
+    force: of the clamp [N], None for that of the part.
+    """
+    from laminate.press.inputs import FORCE, PRESSURE_LIMIT
+
+    x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
+    state = laid.press.at(x).state(laid.plies, layups=laid.layups)
+    limits = [state.clamp_limit(room), x.get(PRESSURE_LIMIT)]
+    known = [limit for limit in limits if limit is not None]
+    return np.minimum.reduce(np.broadcast_arrays(*known)) if known else None

@@ -1,0 +1,164 @@
+"""What heat passes on its way into a zone: platen, tool, laminate, half of the core."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.formulas.conduction import Layer, Mesh, mesh
+
+if TYPE_CHECKING:
+    from laminate.curing.draws import Columns
+    from laminate.files.cycle_keys import Heat
+    from laminate.files.part import Part
+    from laminate.press.rooms import CoreShape, Room
+
+CELLS = {"tool": 3, "laminate": 10, "core": 12}
+"""Cells of each layer; doubling them changes gel by less than 0.2 min, pressure by less than 3 % (tests)."""
+LEAST = 0.02
+"""A draw of a heat property is not below this share of its value."""
+SKIN = 1e-6
+PLATEN, TOOL, OUTSIDE, INSIDE = "platen", "tool", "outside of the laminate", "inside of the laminate"
+
+
+@dataclass(frozen=True)
+class CoreBehind:
+    """The core behind a zone's laminate.
+
+    half: from its face to where no heat flows, its middle or a far face [m], in every column; rod: heated all
+    around; direction: of the room that the laminate takes from, '' where no size is known.
+    """
+
+    name: str
+    half: Any
+    rod: bool
+    direction: str
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Cells from where the temperature is given inward.
+
+    tool, laminate, core: cells of each, None where it is not in the stack; link: conductance between laminate
+    and core closed, its index in `net.inner`; contact: of it [W/m2/K].
+    """
+
+    net: Mesh
+    tool: slice | None
+    laminate: slice
+    core: slice | None
+    contact: Any
+
+
+def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool = True) -> list[str]:
+    """What to write before heat can be computed; outermost: what has its temperature given."""
+    heat, found = part.heat, []
+    if outermost == PLATEN and (heat.tool is None or heat.tool.thickness is None):
+        found.append("[heat.tool] with conductivity, heat_capacity and thickness")
+    contact = heat.tool.contact if heat.tool is not None else None
+    if outermost == PLATEN and (contact is None or contact.platen is None):
+        found.append("contact = { platen = ..., laminate = ... } in [heat.tool]")
+    elif outermost in (PLATEN, TOOL) and (contact is None or contact.laminate is None):
+        found.append("contact = { laminate = ... } in [heat.tool]")
+    if heat.laminate is None:
+        found.append("[heat.laminate] with conductivity and heat_capacity")
+    elif not thickness and heat.laminate.thickness is None:
+        found.append("thickness in [heat.laminate]")
+    for core in cores:
+        own = heat.core.get(core)
+        if own is None:
+            found.append(f"[heat.core.{core}] with conductivity and heat_capacity")
+        own_contact = own is not None and own.contact is not None and own.contact.laminate is not None
+        if not own_contact and (contact is None or contact.laminate is None):
+            found.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
+    return list(dict.fromkeys(found))
+
+
+def core_behind(
+    part: Part, room: Room, shape: CoreShape, zone: str, x: Any, columns: Columns
+) -> CoreBehind | str:
+    """The core behind a zone's laminate, or what to write."""
+    heat = part.heat.core.get(shape.name)
+    given = heat.thickness if heat is not None else None
+    side = next(one for one in room.sides if one.zone == zone)
+    if len(room.cores) > 1 and side.walls == 1:
+        return f"zone {zone} lies between cores: how heat reaches it is not computed"
+    names = {"round": ("diameter",), "all": ("width", "height"), "volume": ()}.get(side.side, (side.side,))
+    sized = shape.kind in ("box", "round") and bool(names)
+    direction = names[0] if sized else ""
+    if given is not None:
+        whole = columns.of(f"heat.core.{shape.name} thickness", given)
+    elif sized:
+        sizes = [np.asarray(room.core_size(shape, name, x)) for name in names]
+        whole = np.minimum.reduce(sizes)
+        direction = names[int(np.argmin([float(np.ravel(one)[0]) for one in sizes]))]
+    else:
+        return f"thickness in [heat.core.{shape.name}]: it has no size across the laminate"
+    # one wall: the far face is taken as insulated, the slower way
+    return CoreBehind(shape.name, whole / (2.0 if side.walls == 2 else 1.0), side.side == "round", direction)
+
+
+def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns, finer: int) -> Layer:
+    def number(key: str) -> Any:
+        value = getattr(heat, key)
+        return columns.of(f"heat.{name} {key}", value, LEAST * value.value)
+
+    kind = name.split(".", maxsplit=1)[0]
+    return Layer(thickness, number("conductivity"), number("heat_capacity"), finer * CELLS[kind], contact)
+
+
+def _contact(heat: Heat | None, name: str, key: str, columns: Columns) -> Any:
+    value = getattr(heat.contact, key) if heat is not None and heat.contact is not None else None
+    label = f"heat.{name} contact {key}"
+    return None if value is None else columns.of(label, value, LEAST * value.value)
+
+
+def stack_of(
+    part: Part,
+    thickness: Any,
+    core: CoreBehind | None,
+    outermost: str,
+    columns: Columns,
+    *,
+    halved: bool = False,
+    finer: int = 1,
+) -> Stack:
+    """The cells of a zone, for a part that lacks nothing.
+
+    thickness: of the laminate [m]; halved: heat comes through both faces of the laminate, no core behind;
+    finer: so many times the usual cells.
+    """
+    heat = part.heat
+    assert heat.laminate is not None  # `lacking` was asked before
+    layers, at = [], {}
+    to_laminate = _contact(heat.tool, "tool", "laminate", columns)
+    if outermost == PLATEN:
+        assert heat.tool is not None
+        assert heat.tool.thickness is not None
+        own = columns.of("heat.tool thickness", heat.tool.thickness)
+        contact = _contact(heat.tool, "tool", "platen", columns)
+        layers.append(_layer(heat.tool, "tool", own, contact, columns, finer))
+        at["tool"] = slice(0, layers[0].cells)
+    given = heat.laminate.thickness
+    thick = thickness if given is None else columns.of("heat.laminate thickness", given)
+    outer = to_laminate if outermost in (PLATEN, TOOL) else math.inf
+    start = sum(one.cells for one in layers)
+    layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns, finer)
+    if outermost == INSIDE:
+        layer = layer._replace(thickness=SKIN, cells=1)
+    layers.append(layer)
+    at["laminate"] = slice(start, start + layer.cells)
+    closed: Any = None
+    if core is not None:
+        own_heat = heat.core[core.name]
+        label = f"core.{core.name}"
+        closed = _contact(own_heat, label, "laminate", columns)
+        closed = to_laminate if closed is None else closed
+        last = _layer(own_heat, label, core.half, closed, columns, finer)._replace(rod=core.rod)
+        layers.append(last)
+        at["core"] = slice(start + layer.cells, start + layer.cells + last.cells)
+    net = mesh(layers=layers)
+    return Stack(net, at.get("tool"), at["laminate"], at.get("core"), closed)

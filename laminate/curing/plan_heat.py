@@ -1,0 +1,163 @@
+"""Heat of a planned cycle in a zone: from the platen through tool and laminate into the core."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.bearing import LaidUp, laid_up
+from laminate.curing.core_heat import Grown, Heated, Seat, given_core, heated
+from laminate.curing.heat_stack import PLATEN, core_behind, lacking, stack_of
+from laminate.curing.pressing import kind_of
+from laminate.curing.time_grid import time_grid
+from laminate.curing.view import room_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from laminate.curing.draws import Columns
+    from laminate.curing.heat_stack import CoreBehind
+    from laminate.files.cycle_keys import Cycle
+    from laminate.files.part import Part
+    from laminate.press.rooms import CoreShape, Room
+    from laminate.values.units import Value
+
+
+@dataclass
+class Curve:
+    """Straight lines through points, in every column: times [s], values (points, columns)."""
+
+    seconds: np.ndarray
+    values: np.ndarray
+
+    def at(self, time: float) -> np.ndarray:
+        """The values at a time; the ends go on."""
+        after = int(np.clip(np.searchsorted(self.seconds, time), 1, len(self.seconds) - 1))
+        before, step = self.seconds[after - 1], self.seconds[after] - self.seconds[after - 1]
+        share = min(max((time - before) / step, 0.0), 1.0)
+        return np.asarray((1.0 - share) * self.values[after - 1] + share * self.values[after])
+
+    def along(self, times: np.ndarray) -> np.ndarray:
+        """The values at many times (times, columns)."""
+        return np.array([self.at(float(time)) for time in times])
+
+
+def curve_of(name: str, points: Sequence[tuple[Value, Value]], columns: Columns) -> Curve:
+    """Points of a part file as a curve; one error moves all of its points."""
+    seconds = np.array([time.value for time, _ in points])
+    return Curve(seconds, columns.curve(name, [value for _, value in points]))
+
+
+@dataclass
+class PlanHeat:
+    """Temperatures of a zone along a planned cycle [K], every array (times, ..., columns).
+
+    laminate: (times, cells, columns); cores: by name; from_inside: cores whose temperature is given; laid:
+    what lies in the zone; thickness: of its laminate [m].
+    """
+
+    seconds: np.ndarray
+    platen: np.ndarray
+    tool: np.ndarray
+    laminate: np.ndarray
+    laid: LaidUp
+    room: Room | None
+    thickness: float
+    cores: dict[str, Grown] = field(default_factory=dict)
+    from_inside: tuple[str, ...] = ()
+
+
+def heat_of(
+    part: Part, name: str, zone: str, plies: Mapping[str, int], columns: Columns, finer: int = 1
+) -> PlanHeat | list[str]:
+    """Heat of a cycle of a part in a zone, or what to write before it can be computed.
+
+    finer: so many times the usual steps and cells.
+    """
+    cycle = part.cycle[name]
+    laid = laid_up(part, zone, plies, columns=columns)
+    if isinstance(laid, str):
+        return [laid]
+    room = laid.press.room_of(zone)
+    shapes = room.cores if room is not None else ()
+    inside = tuple(shape.name for shape in shapes if shape.name in cycle.core)
+    said = laid.press.counts(laid.plies)
+    missing = [f"plies of zone {z}" for z in (room.zones if room is not None else ()) if z not in said]
+    missing += lacking(part, tuple(s.name for s in shapes if s.name not in inside), PLATEN)
+    if missing:
+        return missing
+    platen = curve_of(f"platen of {name}", cycle.platen, columns)
+    seconds = _times(part, cycle, platen, finer)
+    run = _Run(part, laid, room, columns, platen, seconds, finer)
+    return run.whole(shapes, cycle, inside)
+
+
+def _times(part: Part, cycle: Cycle, platen: Curve, finer: int) -> np.ndarray:
+    also = [time.value for time, _ in cycle.pressure]
+    also += [time.value for points in cycle.core.values() for time, _ in points]
+    if isinstance(cycle.clamp_force, list):
+        also += [time.value for time, _ in cycle.clamp_force]
+    return time_grid(platen.seconds, platen.values[:, 0], room_of(part), also, finer)
+
+
+@dataclass
+class _Run:
+    """What the heat of one cycle and zone is computed from."""
+
+    part: Part
+    laid: LaidUp
+    room: Room | None
+    columns: Columns
+    platen: Curve
+    seconds: np.ndarray
+    finer: int
+
+    def whole(
+        self, shapes: Sequence[CoreShape], cycle: Cycle, inside: tuple[str, ...]
+    ) -> PlanHeat | list[str]:
+        """Heat with every core of the room; the first one stands for the laminate."""
+        thickness = self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False))
+        found: list[tuple[Heated, Grown | None]] = []
+        for shape in shapes:
+            one = self._with_core(shape, cycle, inside, thickness)
+            if isinstance(one, str):
+                return [one]
+            found.append(one)
+        if not found:
+            halved = kind_of(self.part, self.laid.zone) != "bladder"
+            found.append((self._heated(None, None, thickness, halved=halved), None))
+        first = found[0][0]
+        cores = {s.name: grown for s, (_, grown) in zip(shapes, found, strict=False) if grown is not None}
+        cells = [first.laminate]
+        # a core heated from inside: the laminate may be as hot as the core that it touches
+        cells += [cores[name].mean[:, None] for name in inside if name in cores]
+        laminate = np.concatenate([np.broadcast_to(c, (*c.shape[:2], self.columns.width)) for c in cells], 1)
+        return PlanHeat(
+            self.seconds, self.platen.along(self.seconds), first.tool, laminate, self.laid, self.room,
+            float(np.ravel(thickness)[0]), cores, inside,
+        )  # fmt: skip
+
+    def _with_core(
+        self, shape: CoreShape, cycle: Cycle, inside: tuple[str, ...], thickness: np.ndarray
+    ) -> tuple[Heated, Grown | None] | str:
+        assert self.room is not None
+        behind = core_behind(self.part, self.room, shape, self.laid.zone, self.laid.x, self.columns)
+        if isinstance(behind, str):
+            return behind
+        seat = Seat(self.laid, self.room, shape, behind)
+        if shape.name in inside:
+            alone = self._heated(None, None, thickness)
+            given = curve_of(f"temperature of core {shape.name}", cycle.core[shape.name], self.columns)
+            return alone, given_core(seat, alone.tool, given.along(self.seconds))
+        found = self._heated(behind, seat if self.room.rubber else None, thickness)
+        return found, found.core
+
+    def _heated(
+        self, behind: CoreBehind | None, seat: Seat | None, thickness: np.ndarray, *, halved: bool = False
+    ) -> Heated:
+        stack = stack_of(
+            self.part, thickness, behind, PLATEN, self.columns, halved=halved, finer=self.finer
+        )  # fmt: skip
+        return heated(stack, self.seconds, self.platen.at, room_of(self.part), None, seat)

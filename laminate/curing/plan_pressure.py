@@ -1,0 +1,107 @@
+"""What presses on a zone along a planned cycle: its bladder, the press, or its core."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.curing.core_heat import clamp_limit, pressure_along
+from laminate.curing.plan_heat import curve_of
+from laminate.curing.pressing import CoreCurves, Known, Pressing, area_of, kind_of
+
+if TYPE_CHECKING:
+    from laminate.curing.draws import Columns
+    from laminate.curing.plan_heat import PlanHeat
+    from laminate.files.cycle_keys import Cycle
+    from laminate.files.part import Part
+
+STOPS = (
+    "the pressure of the resin is not known: a tool on its stops carries the force; "
+    "log a sensor that reads resin pressure in the first batch"
+)
+
+
+def force_along(cycle: Cycle, name: str, seconds: np.ndarray, columns: Columns) -> np.ndarray | None:
+    """Clamp force of a cycle (times, columns) [N], None where it states none."""
+    if cycle.clamp_force is None:
+        return None
+    if isinstance(cycle.clamp_force, list):
+        return curve_of(f"clamp force of {name}", cycle.clamp_force, columns).along(seconds)
+    whole = columns.of(f"clamp force of {name}", cycle.clamp_force)
+    return np.broadcast_to(whole, (len(seconds), columns.width))
+
+
+def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pressing:
+    """What presses on a zone along a planned cycle."""
+    zone, cycle, seconds = heat.laid.zone, part.cycle[name], heat.seconds
+    kind, place = kind_of(part, zone), part.zone[zone]
+    found = Pressing(needed=place.pressed_at.value if place.pressed_at else None, rubber=kind == "rubber")
+    if cycle.cavity_pressure is not None:
+        ends = seconds[[0, -1]]
+        found.gas = Known(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
+    force = force_along(cycle, name, seconds, columns)
+    if kind == "bladder":
+        if not cycle.pressure:
+            line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
+            found.why.append(f"the pressure of the bladder is not planned: write {line}")
+        elif found.needed is None:
+            found.why.append(f"what closes the laminate up is not stated: write pressed_at in [zone.{zone}]")
+        else:
+            _take(found, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
+    elif kind == "press":
+        area = area_of(part)
+        if force is None or area is None or found.needed is None:
+            needs = f"clamp_force in [cycle.{name}], projected_area of each zone, and pressed_at"
+            found.why.append(f"a closing press needs {needs}")
+        else:
+            _take(found, seconds, force / area)
+    elif kind == "rubber":
+        _take_core(found, heat)
+    else:
+        found.why.append(STOPS)
+        if isinstance(cycle.clamp_force, list) and force is not None:
+            found.earliest = Known(seconds, force[:, 0], np.inf)
+    if found.applied is None:
+        found.not_measured.append("resin pressure")
+    return found
+
+
+def _take(found: Pressing, seconds: np.ndarray, curves: np.ndarray, most: np.ndarray | None = None) -> None:
+    found.cores = CoreCurves(seconds, curves, curves if most is None else most)
+    found.applied = Known(seconds, curves[:, 0], np.inf)
+
+
+def _take_core(found: Pressing, heat: PlanHeat) -> None:
+    room = heat.room
+    assert room is not None
+    if room.free:
+        found.why.append(f"core {room.cores[0].name} lies between free sides: its pressure is not computed")
+        return
+    curves = [
+        pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)
+    ]
+    if curves[0] is None or curves[1] is None:
+        name = room.cores[0].name
+        found.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
+        return
+    _take(found, heat.seconds, curves[0], curves[1])
+
+
+def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Any:
+    """Pressure at which clamp or walls give way (times, columns) [Pa]; None where that is not known."""
+    kind = kind_of(part, heat.laid.zone)
+    force = force_along(part.cycle[name], name, heat.seconds, columns)
+    if kind == "rubber" and heat.room is not None:
+        found = clamp_limit(heat.laid, heat.room.name, force)
+    elif kind == "bladder" and area_of(part) is not None:
+        tool = part.tool
+        if force is None and tool is not None and tool.clamp_force is not None:
+            force = columns.of("clamp force", tool.clamp_force)
+        limits = [] if force is None else [force / area_of(part)]
+        if tool is not None and tool.pressure_limit is not None:
+            limits.append(tool.pressure_limit.value)
+        found = np.minimum.reduce(np.broadcast_arrays(*limits)) if limits else None
+    else:
+        found = None
+    return None if found is None else np.broadcast_to(found, (len(heat.seconds), columns.width))

@@ -1,0 +1,263 @@
+"""A planned cycle in a zone: heat, pressure and gel of every draw, then the verdict at each humidity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing import events, rules
+from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Event, ZoneCycle
+from laminate.curing.answers import Known as Number
+from laminate.curing.bearing import OFTEN, share
+from laminate.curing.charges import UNKNOWN_START, contents
+from laminate.curing.core_heat import pressure_along
+from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
+from laminate.curing.matters import what_matters
+from laminate.curing.plan_heat import PlanHeat, heat_of
+from laminate.curing.plan_pressure import limit_along, pressing_of
+from laminate.curing.pressing import Known, Pressing, each_at, first_above
+from laminate.curing.scenario import Outcome, bound, weigh
+from laminate.curing.thermometers import Sensor, Thermometers
+from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing
+from laminate.curing.view import View
+from laminate.formulas.gel_clock import REFERENCE
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from laminate.curing.charges import Contents
+    from laminate.files.part import Part
+    from laminate.values.units import Value
+
+DRAWS = 400
+NO_REACTION = "heat of reaction is left out"
+
+
+@dataclass
+class Run:
+    """A cycle in a zone, computed for every column; lines: a and b of the gel times of each charge."""
+
+    part: Part
+    cycle: str
+    zone: str
+    inside: Contents
+    columns: Columns
+    heat: PlanHeat
+    presses: Pressing
+    limit: np.ndarray | None
+    lines: list[tuple[np.ndarray, np.ndarray]]
+
+    @property
+    def needed(self) -> np.ndarray | None:
+        """Draws of what must be applied over ambient [Pa]."""
+        value = self.part.zone[self.zone].pressed_at
+        return None if value is None else self.columns.of("pressed_at", value)[1:]
+
+
+def planned(
+    part: Part,
+    cycle: str,
+    zone: str,
+    plies: Mapping[str, int],
+    humidities: Sequence[Value | None],
+    *,
+    draws: int = DRAWS,
+    seed: int = 1,
+    finer: int = 1,
+) -> list[ZoneCycle]:
+    """The answer for a planned cycle in a zone, one for each humidity, None for one that is not stated.
+
+    plies: all fiber plies by zone, in place of those of the part; finer: so many times the usual steps and
+    cells, to see what they cost.
+    """
+    columns = Columns(generator(seed), draws)
+    inside = contents(part, zone, (), planned=True)
+    heat = heat_of(part, cycle, zone, plies, columns, finer)
+    found = [_blank(cycle, zone, one) for one in humidities]
+    if isinstance(heat, list):
+        return [nothing(one, "write in the part file: " + "; ".join(heat)) for one in found]
+    if inside.missing or not inside.charges:
+        resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
+        return [nothing(one, f"no gel times: gel_time in [resin.{resins}]") for one in found]
+    presses = pressing_of(part, cycle, heat, columns)
+    lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
+    limit = limit_along(part, cycle, heat, columns)
+    run = Run(part, cycle, zone, inside, columns, heat, presses, limit, lines)
+    times = _Times(run)
+    return [_answered(run, times, one, value) for one, value in zip(found, humidities, strict=True)]
+
+
+def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
+    found = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, NO_REACTION])
+    found.humidity = 1.0 if humidity is None else humidity.value
+    found.humidity_stated = humidity is not None
+    return found
+
+
+class _Times:
+    """First and last gel of every draw [s]: what is unknown taken toward the soonest, the latest, neither."""
+
+    def __init__(self, run: Run) -> None:
+        self.soonest = _gels(run, early=True, start=1.0, unknown=UNKNOWN_START)
+        self.latest = _gels(run, early=False, start=0.0, unknown=0.0)
+        self.plain = _gels(run, early=True, start=1.0, unknown=0.0)
+
+
+def _gels(run: Run, *, early: bool, start: float, unknown: float) -> tuple[np.ndarray, np.ndarray]:
+    """First and last gel; start: share of the out-life used; unknown: of the clock, where none is stated."""
+    seconds, warm, n = run.heat.seconds, run.heat.laminate[..., 1:], run.columns.draws
+    first, last = np.full(n, np.inf), np.full(n, -np.inf)
+    steps = np.diff(seconds)[:, None, None]
+    for charge, (a, b) in zip(run.inside.charges, run.lines, strict=True):
+        rate = np.exp(-a - b * (1.0 / warm - 1.0 / REFERENCE))
+        if not early:
+            rate = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rate)
+        used = np.concatenate(
+            [np.zeros((1, *warm.shape[1:])), np.cumsum(steps * (rate[1:] + rate[:-1]) / 2.0, 0)]
+        )
+        whole = (
+            run.columns.of(f"{charge.name}: share used before the press", charge.start)[1:]
+            if charge.start
+            else None
+        )
+        used += unknown if whole is None else start * np.clip(whole, 0.0, None)
+        times = _crossings(seconds, used)
+        first, last = np.minimum(first, times.min(axis=0)), np.maximum(last, times.max(axis=0))
+    return first, last
+
+
+def _crossings(seconds: np.ndarray, used: np.ndarray) -> np.ndarray:
+    """When rising clocks (times, ...) reach 1 [s]; inf where they do not."""
+    at = np.argmax(used >= 1.0, axis=0)[None]
+    before = np.maximum(at - 1, 0)
+    high, low = np.take_along_axis(used, at, 0)[0], np.take_along_axis(used, before, 0)[0]
+    step = np.where(high > low, high - low, 1.0)
+    time = seconds[before[0]] + np.clip((1.0 - low) / step, 0.0, 1.0) * (seconds[at[0]] - seconds[before[0]])
+    return np.where(used[-1] >= 1.0, time, np.inf)
+
+
+def _outcome(run: Run, gel: tuple[np.ndarray, np.ndarray], humidity: np.ndarray, *, least: bool) -> Outcome:
+    """Hold pressure and vapor at first gel."""
+    first, last = gel
+    seconds, draws = run.heat.seconds, np.arange(run.columns.draws)
+    at = np.where(np.isfinite(first), first, seconds[-1])
+    warm = each_at(seconds, run.heat.laminate.max(axis=1), at, draws + 1)
+    vapor = humidity * events.vapor_pressure(warm)
+    if run.presses.cores is None:
+        resin, applied = bound(run.presses, at, least)
+        there = np.ones(len(at), dtype=bool)
+    else:
+        applied = run.presses.cores.at(at, least=least)
+        resin, there = run.presses.resin_of(at, applied), np.isfinite(first)
+    found = weigh(first, last, applied, resin, vapor, run.needed, by_balance=run.presses.by_balance)
+    return found.known_where(there, least=least)
+
+
+def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None) -> ZoneCycle:
+    n = run.columns.draws
+    share_of = np.ones(n)
+    if humidity is not None:
+        share_of = np.clip(of_value(humidity, generator(), n), 0.0, 1.0)
+    worst = _outcome(run, times.soonest, share_of, least=True)
+    best = _outcome(run, times.latest, share_of, least=False)
+    nominal = _outcome(run, times.plain, share_of, least=True)
+    view = _view(run)
+    found.not_measured += [*run.presses.not_measured, *run.heat.laid.press.known.not_measured()]
+    _rules(found, view, run, worst)
+    clock(found, view, nominal, "cycle")
+    needed = run.part.zone[run.zone].pressed_at
+    events.readings(found, view)
+    _more_events(found, view, run)
+    events.pressure_and_vapor(found, view, nominal, needed.value if needed is not None else None)
+    _curves(found, run)
+    decide(found, view, worst, best)
+    if found.verdict == CANNOT and 0.0 < float(np.mean(worst.both)) < 1.0:
+        by_pressure = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
+        own = run.needed
+        slack = worst.applied - (0.0 if own is None else own) if by_pressure else worst.slack
+        found.matters_most = what_matters(run.columns.inputs, slack, 0.0)
+    cautions(found)
+    return found
+
+
+def _view(run: Run) -> View:
+    """The cycle as best known: every cell of the laminate as if a sensor lay there."""
+    seconds, cells = run.heat.seconds, run.heat.laminate[..., 0]
+    sensors = [
+        Sensor(f"laminate {k + 1}", cells[:, k], Known(seconds, cells[:, k], np.inf), "", False, 0.0)
+        for k in range(cells.shape[1])
+    ]
+    heat = Thermometers(sensors, own=True, bound=None)
+    heat._seconds = seconds
+    thick = run.heat.thickness
+    presses = replace(run.presses, why=list(run.presses.why))
+    return View(run.part, run.zone, seconds, thick, run.inside, presses, heat)
+
+
+def _rules(found: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
+    """What keeps a verdict on a planned cycle back."""
+    rules.of_any_cycle(found, view)
+    if view.thickness is None or view.thickness > rules.THICK:
+        reason = "a laminate over 8 mm: its own heat is left out; log a sensor in its middle"
+        view.blocks.add(reason, IN_TIME)
+    if run.heat.from_inside:
+        reason = "a core heated from inside: the laminate is taken as hot as the core"
+        view.blocks.add(reason, LATE, VAPOR)
+    if any(charge.start is not None for charge in run.inside.charges):
+        found.screening.append("the prepreg is taken at the end of its out-life")
+    if run.presses.applied is not None:
+        share(found, view, run.heat.laid)
+    if run.limit is None or run.presses.cores is None:
+        found.unknown["clamp reached"] = "no clamp force or no projected area is given"
+        return
+    over = run.presses.cores.most > run.limit
+    at = run.heat.seconds[np.argmax(over, axis=0)]
+    before = np.any(over, axis=0)[1:] & (at[1:] <= worst.first)
+    if float(np.mean(before)) > OFTEN:
+        view.blocks.add("the press may open before gel: the clamp force is reached", IN_TIME)
+
+
+def _more_events(found: ZoneCycle, view: View, run: Run) -> None:
+    """Touch of the core, and when the clamp is reached."""
+    seconds = run.heat.seconds
+    hot = view.heat.hottest()
+
+    def add(name: str, curves: np.ndarray) -> bool:
+        times = np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
+        if not np.isfinite(times[0]):
+            return False
+        drawn = times[1:][np.isfinite(times[1:])]
+        u = float(drawn.std()) if drawn.size > 0.9 * (times.size - 1) and drawn.std() > 0.0 else None
+        at = float(np.interp(times[0], seconds, hot))
+        found.events.append(Event(name, Number(float(times[0]), u), at, None))
+        return True
+
+    for core in run.heat.cores.values():
+        if not add("touch", -np.broadcast_to(core.gap, (len(seconds), run.columns.width))):
+            found.unknown["touch"] = "the core does not reach the laminate in this cycle"
+    if run.limit is not None and run.presses.cores is not None:
+        if add("clamp reached", run.presses.cores.most - run.limit):
+            found.warnings.append("clamp reached: the core can open the tool or overload it; see `core`")
+        else:
+            found.unknown["clamp reached"] = "not reached in this cycle"
+    room = run.heat.room
+    if room is not None and run.presses.by_balance:
+        heat = run.heat
+        locked = pressure_along(heat.laid, room, heat.cores, heat.tool, as_laid_up=True)
+        if locked is not None and np.isfinite(locked[:, 0]).all():
+            found.readings["highest pressure, locked"] = Number(max(float(locked[:, 0].max()), 0.0))
+
+
+def _curves(found: ZoneCycle, run: Run) -> None:
+    """What is drawn: platen, both faces of the laminate, mean of the core."""
+    if found.curves is None:
+        return
+    cells = run.heat.laminate[..., 0]
+    found.curves.temperatures = {
+        "platen": run.heat.platen[:, 0],
+        "laminate, at the tool": cells[:, 0],
+        "laminate, inside": cells[:, -1],
+        **{f"core {name}, mean": core.mean[:, 0] for name, core in run.heat.cores.items()},
+    }

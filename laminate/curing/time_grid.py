@@ -1,0 +1,50 @@
+"""Times at which heat is computed: a minute apart, ten seconds where what heats changes fast."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+STEP, FAST_STEP = 60.0, 10.0
+FAST = 5.0 / 60.0
+"""Heating faster than this is a step [K/s]; no source."""
+AFTER = 300.0
+MOST = 4000
+
+
+def time_grid(
+    seconds: np.ndarray,
+    temperatures: np.ndarray,
+    start: float,
+    also: Sequence[float] = (),
+    finer: int = 1,
+) -> np.ndarray:
+    """Rising times over a curve of straight lines [s].
+
+    seconds, temperatures: what heats [s, K]; start: temperature of everything at the first time [K]; also:
+    times that must be among them; finer: so many times the usual steps.
+    """
+    begin, end = float(seconds[0]), float(seconds[-1])
+    slope = np.abs(np.diff(temperatures)) / np.diff(seconds)
+    fast = [(float(seconds[i]), float(seconds[i + 1])) for i in np.flatnonzero(slope > FAST)]
+    if abs(float(temperatures[0]) - start) > 1.0:
+        fast.append((begin, begin))
+    stretch = max(1.0, (end - begin) / STEP / MOST)
+    times = {begin, end, *(float(t) for t in also if begin <= t <= end)}
+    times.update(np.arange(begin, end, STEP * stretch / finer).tolist())
+    merged: list[list[float]] = []
+    for one, other in sorted(fast):
+        if merged and one <= merged[-1][1]:
+            merged[-1][1] = max(merged[-1][1], min(other + AFTER, end))
+        else:
+            merged.append([one, min(other + AFTER, end)])
+    for one, other in merged:
+        step = max(FAST_STEP, (other - one) / MOST) / finer
+        times.update(np.arange(one, other, step).tolist())
+    found = np.array(sorted(times))
+    keep = np.concatenate([[True], np.diff(found) > 1e-6])
+    return np.asarray(found[keep])

@@ -1,0 +1,115 @@
+"""The verdict of a zone from its draws: late, vapor, cannot say, in time, and what the gel clock says."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing import events
+from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
+from laminate.curing.view import furthest, nominal_clock
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.scenario import Outcome
+    from laminate.curing.view import View
+
+OPEN = 0.05
+"""A chance within this of 0 or 1 decides."""
+LAST_FIFTH = 0.8
+SCREENING = "until the shop's own batches with measured voids are in"
+
+
+def decided_beyond(draws: int) -> tuple[float, float]:
+    """Shares below and above which a chance decides: by three sampling errors, so that no seed does.
+
+    >>> tuple(round(share, 4) for share in decided_beyond(10_000))
+    (0.0435, 0.9565)
+    """
+    error = 3.0 * math.sqrt(OPEN * (1.0 - OPEN) / draws)
+    low = max(OPEN - error, 0.5 / draws)
+    return low, 1.0 - low
+
+
+def nothing(found: ZoneCycle, why: str) -> ZoneCycle:
+    """An answer that cannot say anything at all, for one reason."""
+    found.verdict, found.why = CANNOT, [why]
+    for key in (
+        "gel_clock", "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure",
+        "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "chance", "events", "times_released",
+    ):  # fmt: skip
+        found.unknown[key] = why
+    return found
+
+
+def clock(found: ZoneCycle, view: View, nominal: Outcome, what: str = "log") -> None:
+    """What the clock says, and events of gel; what: log or cycle, which may end too early."""
+    used, sensor, charge = furthest(view)
+    without = nominal_clock(view, sensor, charge, early=False)
+    gelled = used >= 1.0
+    end = int(np.argmax(gelled)) if gelled.any() else len(used) - 1
+    below = float(min(used[end], 1.0) - min(without[end], 1.0))
+    start = charge.start
+    found.gel_clock = GelClock(
+        None if start is None else Known(start.value, start.u),
+        None,
+        below,
+        (charge.coldest, charge.hottest),
+    )
+    if start is None:
+        found.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
+    found.curves = Curves(
+        view.seconds, {one.name: one.temperature for one in view.heat.sensors}, None, None, used
+    )
+    if not gelled.any():
+        reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"
+        found.unknown["gel first"] = reason
+        view.blocks.add(reason)
+    events.gel(found, view, nominal)
+
+
+def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outcome:
+    """One verdict: the order is late, vapor, cannot say, in time. Gives the outcome that it comes from."""
+    blocks = view.blocks
+    low, high = decided_beyond(len(worst.first))
+    late = float(np.mean(best.pressed)) < low
+    vapor = float(np.mean(best.above)) < low and float(np.mean(worst.above)) < low
+    both = float(np.mean(worst.both))
+    seen = worst
+    if late and not blocks.against(LATE):
+        found.verdict, seen = LATE, best
+        found.why.append("the resin gelled before the pressure was on, or after it was released")
+    elif vapor and not late and not blocks.against(VAPOR):
+        found.verdict = VAPOR
+        found.why.append("the vapor of its water presses more than the resin when it gels")
+    elif both > high and not blocks.against(IN_TIME):
+        found.verdict = IN_TIME
+    else:
+        found.verdict = CANNOT
+        wanted = LATE if late else VAPOR if vapor else IN_TIME
+        reasons = blocks.against(wanted)
+        found.why += list(dict.fromkeys(reasons))
+        known = view.presses.reading is not None
+        if not reasons or (known and wanted == IN_TIME and both <= high):
+            worse = "with every unknown taken to the worse side"
+            found.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
+    if view.presses.reading is None and found.verdict != LATE:
+        found.unknown["chance"] = "; ".join(view.presses.why)
+        return seen
+    no_vapor = "vapor_margin" in found.unknown
+    pressed, above = float(np.mean(seen.pressed)), float(np.mean(seen.above))
+    found.chance = Chance(
+        pressed, None if no_vapor else above, None if no_vapor else float(np.mean(seen.both))
+    )
+    return seen
+
+
+def cautions(found: ZoneCycle) -> None:
+    """Caution where it was pressed late in the clock."""
+    share = found.gel_clock.when_pressed
+    if share is not None and share > LAST_FIFTH:
+        found.warnings.append(
+            "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
+        )

@@ -1,0 +1,85 @@
+"""What is laid up: plies, area and mass of every zone, and the mass of the whole charge."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.press import stack
+from laminate.press.case import ZoneCase, take_stack
+from laminate.press.known import Estimate, Known, estimates
+from laminate.values.input_key import Key
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part
+    from laminate.values.units import Value
+
+
+@dataclass(frozen=True, slots=True)
+class LaidUp:
+    """One zone of the charge; area: of one wall, None where not given; mass: of one wall [kg]."""
+
+    zone: str
+    plies: int
+    walls: int
+    area: Value | None
+    mass: Estimate | None
+    mass_of_all_walls: Estimate | None
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeList:
+    """The charge of a part as laid up, all its plies and layers, before anything bleeds.
+
+    mass: of all zones of the part [kg], None where left_out names what is missing for it.
+    """
+
+    zones: tuple[LaidUp, ...]
+    mass: Estimate | None
+    left_out: tuple[str, ...]
+
+
+def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | None = None) -> ChargeList:
+    """The charge with so many fiber plies in each zone.
+
+    plies: all fiber plies by zone; made: material values of a batch in place of the nominal ones.
+    The mass of a wall is its area times the areal weights of prepreg, as received, and of layers; what zones
+    have in common moves their masses together.
+    """
+    known, made = Known(), made or stack.ingredients(part)
+    cases = {name: ZoneCase(part, name, made, known) for name in plies}
+    for case in cases.values():
+        take_stack(case)
+    areas = {name: area for name in plies if (area := part.zone[name].area) is not None}
+    known.values.update({f"{name} area": area for name, area in areas.items()})
+
+    def masses(x: Mapping[Any, Any]) -> dict[str, Any]:
+        found = {
+            name: x[f"{name} area"] * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
+            for name in areas
+        }
+        total = sum(part.zone[name].walls * mass for name, mass in found.items())
+        return {**found, "": total} if found else {}
+
+    told = estimates(masses, known) if areas else {}
+    zones = [
+        LaidUp(name, count, walls := part.zone[name].walls, areas.get(name), mass := told.get(name),
+               None if mass is None else _times(mass, walls))
+        for name, count in plies.items()
+    ]  # fmt: skip
+    left_out = [f"plies of {name}" for name in part.zone if name not in plies]
+    left_out += [f"zone.{name}.area" for name in plies if name not in areas]
+    return ChargeList(tuple(zones), None if left_out else told[""], tuple(left_out))
+
+
+def _areal_weight(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Any:
+    """Of prepreg and layers of one wall, those that do not stay too [kg/m^2]."""
+    layers = {n: c for n, c in case.counted(fill_plies).items() if n in case.part.layer}
+    return case.sums(fill_plies, x).prepreg + sum(
+        count * x[Key("layer", name, "areal_weight")] for name, count in layers.items()
+    )
+
+
+def _times(found: Estimate, factor: int) -> Estimate:
+    return found._replace(value=factor * found.value, u=None if found.u is None else factor * found.u)

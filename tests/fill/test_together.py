@@ -1,0 +1,186 @@
+"""Rooms that are filled together: the force on the clamp is the sum over all of them."""
+
+import copy
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from laminate.files.part import part_of
+from laminate.press.filling import fill
+from laminate.press.press import press_of
+from laminate.show.fill_json import fill_json
+from laminate.values.problems import Refused
+
+EXAMPLE = tomllib.loads((Path(__file__).parents[2] / "examples" / "mast" / "part.toml").read_text("utf-8"))
+DRAWS = 4000
+
+
+def rooms(edit=lambda raw: None, names=("fore", "aft")):
+    """The mast's skin so many times in one press."""
+    raw = copy.deepcopy(EXAMPLE)
+    raw.pop("plan", None)
+    raw["limits"].pop("thickness", None)
+    ((_, core),) = raw["core"].items()
+    room, skin = raw["room"]["skin"], raw["zone"]["skin"]
+    for table in ("room", "core", "zone"):
+        raw[table] = {}
+    for name in names:
+        raw["room"][name] = copy.deepcopy(room)
+        raw["core"][name] = {**copy.deepcopy(core), "room": name}
+        raw["zone"][name] = {**copy.deepcopy(skin), "room": name}
+    edit(raw)
+    return part_of(raw, "part.toml")
+
+
+def clamp(force, more=lambda raw: None):
+    def edit(raw):
+        raw["tool"]["clamp_force"] = force
+        more(raw)
+
+    return edit
+
+
+def filled(part, **more):
+    return fill(part, "part.toml", draws=DRAWS, **more)
+
+
+def row(zone, plies):
+    return next(row for row in zone.rows if row.plies == plies)
+
+
+def test_two_rooms_that_hold_alone_open_the_tool_together():
+    """One room pushes with 491 kN on 900 kN, two with 982."""
+    (alone,) = filled(rooms(clamp("900 kN"), ("fore",))).zones
+    assert (alone.grade, alone.best.plies, alone.best.verdict) == ("use", 20, "presses")
+    answer = filled(rooms(clamp("900 kN")))
+    assert answer.press.at_worst == pytest.approx(2 * 491e3, rel=0.07)
+    for zone in answer.zones:
+        assert zone.use is None
+        assert zone.best.chance.holds < 0.6
+        assert zone.best.verdict != "presses"
+    assert answer.press.chance_holds == pytest.approx(min(z.best.chance.holds for z in answer.zones))
+
+
+def test_each_room_is_judged_with_the_count_of_the_other():
+    part = rooms(clamp("2000 kN"))
+    answer = filled(part)
+    assert [(z.grade, z.best.plies) for z in answer.zones] == [("use", 20), ("use", 20)]
+    press = press_of(part, "part.toml")
+
+    def formula(conditions):
+        return {"holds": conditions.state({"fore": 20, "aft": 20}).holds}
+
+    share = press.simulate(formula, draws=DRAWS, seed=1)["holds"].mean()
+    assert [z.best.chance.holds for z in answer.zones] == [share, share]
+    assert all(zone.beside for zone in answer.zones)
+    told = fill_json(answer)["zones"]
+    assert all(
+        zone["supposed"][: len(z.beside)] == [*z.beside] for zone, z in zip(told, answer.zones, strict=True)
+    )
+
+
+def test_a_room_that_nobody_asked_about_pushes_too():
+    (zone,) = filled(rooms(clamp("900 kN")), zones=["fore"]).zones
+    assert zone.best.chance.holds < 0.6
+    assert "zone.aft.plies" in zone.missing
+    (strong,) = filled(rooms(clamp("2000 kN")), zones=["fore"]).zones
+    assert (strong.grade, strong.use) == ("risky", None)
+    (stated,) = filled(
+        rooms(clamp("2000 kN", lambda raw: raw["zone"]["aft"].update(plies=20))), zones=["fore"]
+    ).zones
+    assert (stated.grade, stated.beside, stated.missing) == ("use", (), ())
+
+
+def test_a_stated_count_that_opens_the_tool_lets_no_other_be_used():
+    (zone,) = filled(
+        rooms(clamp("900 kN", lambda raw: raw["zone"]["aft"].update(plies=21))), zones=["fore"]
+    ).zones
+    assert (zone.use, zone.best.chance.holds < 0.1) == (None, True)
+
+
+def test_answers_do_not_depend_on_the_order_of_the_zones():
+    one, other = (filled(rooms(clamp("1200 kN"), names)) for names in (("fore", "aft"), ("aft", "fore")))
+    best = [{z.zone: z.best.plies for z in answer.zones} for answer in (one, other)]
+    assert best[0] == best[1]
+    assert one.press.at_worst == pytest.approx(other.press.at_worst)
+
+
+def test_three_rooms():
+    answer = filled(rooms(clamp("1200 kN"), ("one", "two", "three")))
+    assert answer.press.at_worst > 1.2e6
+    assert all(z.use is None and z.best.chance.holds < 0.5 for z in answer.zones)
+
+
+@pytest.mark.parametrize("names", [("fore",), ("fore", "aft")])
+def test_without_a_clamp_force_nothing_is_judged(names):
+    answer = filled(rooms(lambda raw: raw["tool"].pop("clamp_force"), names))
+    for zone in answer.zones:
+        assert (zone.grade, zone.best.verdict, zone.best.plies) == ("do not", "not judged", 20)
+        assert "tool.clamp_force" in zone.missing
+        assert {"presses", "fits", "depends on the bleed"}.isdisjoint(r.verdict for r in zone.rows)
+        told = next(r for r in fill_json(answer)["zones"][0]["counts"] if r["plies"] == 20)
+        assert (told["chance"]["holds"], told["chance"]["all"]) == (None, None)
+        assert told["chance"]["pressed"] > 0.9
+        assert told["chance"]["reason"]
+        assert (told["bleed_window"]["tool_holds_from"], told["bleed_window"]["empty"]) == (None, None)
+    assert answer.press.chance_holds is None
+
+
+def test_without_a_bleed_and_without_a_force_nothing_is_judged():
+    def bare(raw):
+        raw["tool"].pop("clamp_force")
+        for zone in raw["zone"].values():
+            zone.pop("bleed")
+
+    for zone in filled(rooms(bare)).zones:
+        assert (zone.use, zone.best.verdict) == (None, "not judged")
+        assert "tool.clamp_force" in zone.missing
+
+
+def test_open_ends_are_not_judged():
+    def opened(raw):
+        raw["room"]["fore"]["ends"] = "open"
+
+    (zone,) = filled(rooms(clamp("900 kN", opened), ("fore",))).zones
+    assert (zone.grade, zone.best.verdict) == ("do not", "not judged")
+    assert (zone.best.chance.pressed, zone.best.chance.all) == (None, None)
+    assert zone.best.chance.holds > 0.9
+
+
+def test_edges_of_another_room_are_never_supposed():
+    def bare(raw):
+        raw["core"]["aft"].pop("corner_radius")
+        raw["zone"]["aft"]["plies"] = 20
+
+    (zone,) = filled(rooms(clamp("2000 kN", bare)), zones=["fore"]).zones
+    assert (zone.use, zone.missing) == (None, ("core.aft.corner_radius",))
+
+
+def in_one_room(raw):
+    """A box whose sides and caps both leave their count open."""
+    box = tomllib.loads((Path(__file__).parents[2] / "examples" / "box" / "part.toml").read_text("utf-8"))
+    raw.clear()
+    raw.update(box)
+    for zone in raw["zone"].values():
+        zone.pop("plies", None)
+
+
+@pytest.mark.parametrize("given", [{"sides": 20}, {"caps": 24}])
+def test_one_count_given_leaves_the_other_to_be_found(given):
+    part = rooms(in_one_room)
+    with pytest.raises(Refused) as refusal:
+        filled(part)
+    assert [(p.code, p.place) for p in refusal.value.problems] == [("count-open", "zone.caps")]
+    answer = filled(part, plies=given)
+    assert {z.zone: z.best.plies for z in answer.zones} == {"sides": 20, "caps": 24}
+
+
+def test_the_counts_of_one_room_hold_together():
+    """Caps of 25 press harder than 24: the sides are judged with the count that is advised for the caps."""
+    part = rooms(in_one_room)
+    answer = filled(part, plies={"caps": 25})
+    side, cap = answer.zones
+    assert (cap.best.plies, row(cap, 25) is cap.best) == (25, True)
+    assert side.best.chance.holds == pytest.approx(cap.best.chance.holds)
+    assert side.best.pressure_at_worst.value == pytest.approx(cap.best.pressure_at_worst.value)
