@@ -62,8 +62,9 @@ def core(
 ) -> None:
     """Find when an expanding core touches, how hard it presses, what the clamp bears, its cold size.
 
-    From a part file, or from options alone: the core, and --stack or the material. Exit status 1 where the nominal pressure is above the clamp or a
-    core is past its limit of moldings. A locked core can overload clamp, bolts and tool.
+    From a part file, or from options alone: the core, and --stack or the material. Exit status 1 where the
+    nominal pressure is above the clamp or a core is past its limit of moldings. A locked core can overload
+    clamp, bolts and tool.
     """
     from laminate.files.toml import Fraction, Length
 
@@ -108,7 +109,6 @@ def core(
             humidity=humidity,
             draws=draws,
             seed=seed,
-            curve=html is not None,
         )
     except Refused as refusal:
         if file is not None:

@@ -64,7 +64,7 @@ def fill(
 ) -> None:
     """Find the ply count that fills each gap at cure temperature, its fiber volume and its chances.
 
-    From a part file, or from options alone: the material, with --gap or with the sizes of a room and its core.
+    From a part file, or from options alone: the material, with --gap or the sizes of a room and its core.
     Exit status 1 where a zone has no count.
     """
     from laminate.files.toml import Fraction

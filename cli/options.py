@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from laminate.files.part import Part
-    from laminate.press.core_seat import Stacks
+    from laminate.press.pressing import Stacks
     from laminate.values.units import Value
 
 T = TypeVar("T")

@@ -325,7 +325,7 @@ def cycle(
 
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:
-    """Batches against what was predicted of them, and what would centre the next one. Raises `Refused`."""
+    """Batches against what was predicted of them, and what would center the next one. Raises `Refused`."""
     from laminate.history.correcting import correct as compared
     from laminate.show.correct_json import correction_json
 

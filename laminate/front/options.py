@@ -15,7 +15,7 @@ from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.press.core_seat import Stacks
+    from laminate.press.pressing import Stacks
 
 Path = tuple[str, ...]
 
@@ -316,7 +316,7 @@ def stacks_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Sta
     if not call.stack:
         return None
     from laminate.files import toml
-    from laminate.press.core_seat import Stacks
+    from laminate.press.pressing import Stacks
 
     full, laid_up, bled = (_length(call, name, toml.Length) for name in STACK)
     if full and bled and bled.value > full.value:

@@ -68,7 +68,7 @@ class CoreAnswer(Answer):
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):
             return super().plot(ax, attribute)
         for core in found.cores:
-            if core.in_press is not None:
+            if core.rubber or attribute == SECTION:
                 return _draw(core.in_press.ask, attribute or TEMPERATURE, ax, core=core.core)
         raise ValueError("no core of rubber in this answer: nothing to draw")
 

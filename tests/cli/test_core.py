@@ -55,7 +55,7 @@ def test_cautions_come_last_and_always(shop):
     tail = out[out.index("\nCautions\n") :]
     assert "The locked maximum is above what the clamp holds." in tail
     assert "can overload clamp, bolts and tool" in tail
-    assert "local codes and authorised staff" in tail
+    assert "local codes and authorized staff" in tail
 
 
 def test_json_has_every_key_of_the_contract(shop):
