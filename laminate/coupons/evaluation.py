@@ -24,11 +24,13 @@ from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
 from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
+from laminate.formulas.point_count import rare_half_width
 from laminate.formulas.statistics import (
     critical_normed_residual,
     expanded_by_terms,
     normed_residuals,
     scatters_less,
+    students_t,
 )
 from laminate.values.averages import ROUNDING, USUAL
 from laminate.values.input_key import Name, in_words
@@ -42,6 +44,8 @@ DOUBTFUL = 0.999
 """Confidence beyond which methods that differ are a doubt (common practice, no source)."""
 
 OUTLIERS_FROM = 5
+FEW = 50.0
+"""Points on a constituent, or off it, below which its count may say less than fields show (by simulation)."""
 
 Chooser = Callable[[Coupon], "Made"]
 
@@ -225,7 +229,7 @@ def _evaluate(
             results, found = check(formula, x, sources, results, [s.name for s in group])
             checks += found
         _hand_out(group, results, confidence)
-    _count_points(specimens)
+    _count_points(specimens, confidence)
     return specimens, [*in_words(exact).values()], checks
 
 
@@ -308,23 +312,30 @@ def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: flo
             )
 
 
-def _count_points(specimens: list[Specimen]) -> None:
-    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom."""
+def _count_points(specimens: list[Specimen], confidence: float) -> None:
+    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom.
+
+    Of few points the interval of their count (Wilson), where that is wider.
+    """
     for specimen in specimens:
         for attribute, which in (("fiber_volume", "fiber"), ("void_content", "void")):
-            counted = [(getattr(f, which), f.points) for f in specimen.coupon.fields]
-            shares = np.array([count / points for count, points in counted if count is not None])
+            fields = [f for f in specimen.coupon.fields if getattr(f, which) is not None]
+            shares = np.array([getattr(f, which) / f.points for f in fields])
             if not len(shares):
                 continue
+            counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
             if len(shares) == 1:
                 specimen.warnings.append(_one_field(specimen.coupon))
             u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
             dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
             if len(shares) > 1 and u == 0.0:
                 # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
-                total = sum(points for count, points in counted if count is not None)
                 share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
                 u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
+            if len(shares) > 1 and min(counts, total - counts) < FEW:
+                rare = float(rare_half_width(share=counts / total, points=total, confidence=confidence))
+                if rare > u * float(students_t(confidence=confidence, dof=dof)):
+                    u, dof = rare / float(students_t(confidence=confidence, dof=math.inf)), math.inf
             source = Source("scatter between fields", {}, shared=False, dof=dof)
             result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
             specimen.every[attribute, POINTS] = Measured(

@@ -168,7 +168,7 @@ class _Judge:
         made.method = result.methods[rule.attribute]
         allowed = plan.allowed_outside if plan else 0
         key = (rule.attribute, made.method)
-        if made.method == POINTS and (lone := [s.name for s in counted if math.isinf(s.every[key].dof)]):
+        if made.method == POINTS and (lone := [s.name for s in counted if s.every[key].u == 0.0]):
             made.average_of = result.averages[rule.attribute]
             made.reasons.append(f"not enough fields: one field shows no scatter: {', '.join(lone)}")
             return made
