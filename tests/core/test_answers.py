@@ -21,15 +21,15 @@ def test_a_weak_clamp_opens_and_flashes(part):
 
 
 def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(part):
-    from laminate.press.clamp import clamp_limit
+    from laminate.press.press import press_of
 
     def with_bladder(raw):
         raw["bladder"] = {"b": {"pressure": "0.5 MPa"}}
         raw["zone"]["tip"] = {"bladder": "b", "stack": ["10 ud150"], "projected_area": "0.02 m^2"}
 
-    limit, why, left_out = clamp_limit(part(with_bladder))
-    assert limit.value == pytest.approx((600e3 - 0.5e6 * 0.02) / 0.042, rel=1e-12)
-    assert (why, left_out) == ("", ())
+    state = press_of(part(with_bladder), "part.toml").state({"skin": 20, "web": 20})
+    assert state.clamp_limit("fore") == pytest.approx((600e3 - 0.5e6 * 0.02) / 0.042, rel=1e-12)
+    assert state.left_out == ()
 
 
 def test_an_area_that_is_not_given_is_named(part):
