@@ -204,7 +204,7 @@ def opener_words(opener: Opener, units: str) -> str:
     if opener.what == "bulk factor":
         return f"debulking from a bulk factor of {now:.3f} to {needed:.3f}, for {plies(opener.plies)}"
     by = change(needed - now, units)
-    what = {"gap": "cold gap", "cavity": "cavity", "core width": "core width"}[opener.what]
+    what = "cold gap" if opener.what == "gap" else opener.what
     return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"
 
 
