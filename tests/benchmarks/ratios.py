@@ -6,6 +6,7 @@ Print them: `python tests/benchmarks/ratios.py`, with `--large` for the tables t
 import contextlib
 import csv
 import io
+import os
 import subprocess
 import sys
 import time
@@ -130,6 +131,43 @@ def starts(times: int = 5) -> dict[str, float]:
     return {"--help / import typer": ours / typer, "predict / its imports": predict / libraries}
 
 
+def processor_seconds(environment: dict[str, str], *arguments: str) -> float:
+    """What a Python of its own takes of the processor, whatever else the machine does."""
+    before = os.times()
+    call = [sys.executable, *arguments]
+    subprocess.run(call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment, check=True)
+    after = os.times()
+    return sum(after[2:4]) - sum(before[2:4])
+
+
+def filled(folder: Path, times: int = 5) -> dict[str, float]:
+    """`fill` of the worked example over the import of every module that it loads, and of its libraries alone.
+
+    With modules compiled before, as they are once the program has run.
+    """
+    part = str(files("laminate.examples") / "mast" / "part.toml")
+    environment = {**os.environ, "PYTHONPYCACHEPREFIX": str(folder / "compiled")}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    end = f"import sys\nfrom laminate.cli.app import status\nstatus(['fill', {part!r}])\n"
+    code = end + "print(*sorted(sys.modules), file=sys.stderr)"
+    run = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, check=True)
+    loaded = run.stderr.decode().split()
+    assert "laminate.press.filling" in loaded
+    whole = "import contextlib, importlib\n" + "".join(
+        f"with contextlib.suppress(ImportError): importlib.import_module({name!r})\n"
+        for name in loaded
+        if name != "__main__"
+    )
+    calls = {"fill": ("-m", "laminate", "fill", part), "all": ("-c", whole), "libraries": ("-c", LIBRARIES)}
+    least = {
+        name: min(processor_seconds(environment, *call) for _ in range(times)) for name, call in calls.items()
+    }
+    return {
+        "fill of the example / its imports": least["fill"] / least["all"],
+        "fill of the example / imports of its libraries": least["fill"] / least["libraries"],
+    }
+
+
 def of_tables(folder: Path, counts: list[int], times: int = 3) -> dict[str, float]:
     """Measured tables over read and written ones; growth; memory a coupon [kB]."""
     found: dict[str, float] = {}
@@ -195,7 +233,7 @@ def main() -> None:
     """Print every ratio."""
     large = "--large" in sys.argv
     with TemporaryDirectory() as folder:
-        found = starts()
+        found = starts() | filled(Path(folder))
         found |= of_tables(Path(folder), [1_000, 10_000, *([100_000] if large else [])], 1 if large else 3)
         found |= reports(Path(folder), [10, 100, *([1_000] if large else [])])
     for words, ratio in found.items():
