@@ -1,4 +1,4 @@
-"""The engineer's `correct`: predicted against achieved, and what would centre the next batch."""
+"""The engineer's `correct`: predicted against achieved, and what would center the next batch."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def correct(
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Compare batches with what was predicted, and propose what would centre the next one.
+    """Compare batches with what was predicted, and propose what would center the next one.
 
     Between rigid faces a gap, core width or ply count; under rubber plies, resin, fiber or bleed, with the
     pressures before and after. Each is changed alone. The person decides.

@@ -81,7 +81,13 @@ def lines(
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
     found: list[str] = []
     for group in _groups(least, width):
-        below = _laid_out(cells, _fitted(longest, least, group, width), group, right)
+        widths = _fitted(longest, least, group, width)
+        if any("\n" in cells[0][n] or not widths[n] == longest[n] > 0 for n in group):
+            below = _laid_out(cells, widths, group, right)
+        else:  # nothing is folded: rich, slow to start, is not needed
+            at_right = {place for place, n in enumerate(group) if n in right}
+            below = list(_whole([[row[n] for n in group] for row in cells], at_right))
+            below = [line.replace(_KEEP, " ") for line in below]
         found += [*([""] if found else []), *below]
     return found
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
-from laminate.press.case import ZoneCase, taken_for_granted, zone_case
+from laminate.press.case import ZoneCase, taken_for_granted
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
@@ -32,7 +32,7 @@ from laminate.press.counts import (
     share_name,
     verdict,
 )
-from laminate.press.inputs import FORCE
+from laminate.press.inputs import FORCE, zone_case
 from laminate.press.inverse import (
     GapWanted,
     Order,
@@ -176,7 +176,7 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     taken = lay(case, 1 if case.zone.fill_with else 0, x).layers if layers else 0.0
     for gap in case.sides(x):
         if gap <= taken:
-            why = "the core fills its cavity at gel temperature" if case.core else "nothing is left for plies"
+            why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
             beside = f" with layers of {1e3 * taken:.3f} mm" if taken else ""
             found = f"a hot gap of {1e3 * gap:.3f} mm{beside}: {why}"
             raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
@@ -255,12 +255,8 @@ def fill_zone(
         fixed_plies=case.fixed_plies,
         hot_gap=sizes.get("hot"),
         cold_gap=sizes.get("cold"),
-        core=case.zone.core,
-        core_shared_with=tuple(
-            name
-            for name, zone in case.part.zone.items()
-            if zone.core is not None and zone.core == case.zone.core and name != case.name
-        ),
+        core=", ".join(case.cores) or None,
+        core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
         bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
         bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),
@@ -334,7 +330,7 @@ def fill(
                 if wishes[name].plies is not None:
                     press.fill_plies(name, int(wishes[name].plies or 0))
                 continue
-            cases[name] = make_case(rigid(part, name), name, file, made, void_content)
+            cases[name] = make_case(part, name, file, made, void_content)
             _fill_plies(cases[name], wishes[name].plies, file)
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
@@ -372,22 +368,6 @@ def _press(
         return None
     press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
     return press if any(is_pressed(press, name) for name in part.zone) else None
-
-
-def rigid(part: Part, name: str) -> Part:
-    """The part with a zone against a hard core of a room in the keys of a zone against a core alone."""
-    zone = part.zone[name]
-    if zone.room is None:
-        return part
-    core = next(c for c, table in part.core.items() if table.room == zone.room)
-    side = zone.side or "width"
-    size = getattr(part.room[zone.room], side, None)
-    own = getattr(part.core[core], side, None)
-    hard = part.core[core].model_copy(update={"width": own, "held": "no", "room": None})
-    place = zone.model_copy(update={"cavity": size, "core": core, "room": None, "side": None})
-    made = part.model_copy(update={"zone": {**part.zone, name: place}, "core": {**part.core, core: hard}})
-    made._limits, made._pooled = part._limits, part._pooled
-    return made
 
 
 def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:

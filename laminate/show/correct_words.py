@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
     "ply count is a new issue of the part. Limits, methods and release stay with the governing "
-    "specification, local codes and authorised staff."
+    "specification, local codes and authorized staff."
 )
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "

@@ -83,8 +83,6 @@ def core_figures(found: Cores, units: str) -> list[Figure]:
     """Of every room its cross-section and pressure against bleed, of every core that against temperature."""
     figures, seen = [], set()
     for number, core in enumerate(found.cores):
-        if core.in_press is None:
-            continue
         ask = core.in_press.ask
         if ask.room.name not in seen:
             seen.add(ask.room.name)
@@ -100,6 +98,6 @@ def core_figures(found: Cores, units: str) -> list[Figure]:
 
 def core_page(found: Cores, units: str) -> str:
     """The page of `core`: pictures of every room and core, and the answer in words."""
-    judged = all(core.in_press is None or core.in_press.holds for core in found.cores)
+    judged = all(core.in_press.holds or not core.rubber for core in found.cores)
     kind = "no" if not found.good else "yes" if judged else "open"
     return _page(found, "Expanding core", core_blocks(found, units), core_figures(found, units), kind)

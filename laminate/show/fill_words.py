@@ -47,7 +47,7 @@ NO_SPREAD = (
     f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: write a ± beside each value to know how likely it is."
 )
 AUTHORITY = (
-    "Limits, methods and release stay with the governing specification, local codes and authorised staff."
+    "Limits, methods and release stay with the governing specification, local codes and authorized staff."
 )
 
 
@@ -260,7 +260,7 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
                 for s in row.sides
             )
             found.append(
-                Sentence(f"The core lies off centre: hot gap and fiber volume of the sides are {each}.")
+                Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
             )
     found += sentences(steam_words(zone.steam, units))
     if zone.bladder is None and zone.toleranced:

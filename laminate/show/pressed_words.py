@@ -205,4 +205,4 @@ def press_words(found: PressForces | None, units: str) -> list[str]:
         gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
     said = f"Opening force {gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
-    return [said, SCREENING]
+    return [said, SCREENING] if found.worst_moment is not None else [said]

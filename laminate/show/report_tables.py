@@ -24,7 +24,7 @@ CORE = (
 )
 ALWAYS = (
     "Tooling is hot. Silicone and PTFE give harmful fume above their temperature limits.",
-    "Limits, test methods and release stay with the governing specification, local codes and authorised "
+    "Limits, test methods and release stay with the governing specification, local codes and authorized "
     "staff. This page computes; it approves nothing.",
 )
 

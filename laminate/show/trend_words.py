@@ -27,7 +27,7 @@ LESSER = ("far-on-one-side", "off-on-one-side")
 SIGNAL = "Signal: "
 AUTHORITY = (
     "A signal asks for a cause, it does not condemn a batch. Limits, methods and release stay with the "
-    "governing specification, local codes and authorised staff."
+    "governing specification, local codes and authorized staff."
 )
 CONSTANTS = (
     "Control limits: mean ± 3 (mean moving range)/1.128, of single batch values (NIST/SEMATECH e-Handbook "

@@ -118,26 +118,35 @@ def peak_memory(*arguments: str) -> float:
     return float(done.stderr.rpartition("VmHWM:")[2].split()[0])
 
 
-def starts(times: int = 5) -> dict[str, float]:
-    """The help over the import of the library of its options; a prediction over the import of its own."""
-    main = ("-m", "laminate")
-    ours, typer, predict, libraries = least(
-        times,
-        lambda: apart(*main, "--help"),
-        lambda: apart("-c", "import typer"),
-        lambda: apart(*main, "predict", *PREDICT),
-        lambda: apart("-c", LIBRARIES),
+def starts(times: int = 7) -> dict[str, float]:
+    """The help over the import of the library of its options; a prediction over the import of its own.
+
+    Processor seconds, which other work on the machine moves little, of programs that find their modules
+    compiled, as installed ones are.
+    """
+    calls = (
+        ("-m", "laminate", "--help"),
+        ("-c", "import typer"),
+        ("-m", "laminate", "predict", *PREDICT),
+        ("-c", LIBRARIES),
     )
+    with TemporaryDirectory() as compiled:
+        environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+        environment["PYTHONPYCACHEPREFIX"] = compiled
+        rounds = [[processor_seconds(environment, *call) for call in calls] for _ in range(times + 1)]
+    ours, typer, predict, libraries = map(min, zip(*rounds[1:], strict=True))
     return {"--help / import typer": ours / typer, "predict / its imports": predict / libraries}
 
 
 def processor_seconds(environment: dict[str, str], *arguments: str) -> float:
-    """What a Python of its own takes of the processor, whatever else the machine does."""
-    before = os.times()
-    call = [sys.executable, *arguments]
-    subprocess.run(call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment, check=True)
-    after = os.times()
-    return sum(after[2:4]) - sum(before[2:4])
+    """Seconds of the processor that a Python of its own takes [s], user and system."""
+    import resource  # not on every system
+
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run([sys.executable, *arguments], stdout=subprocess.DEVNULL, env=environment)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done.check_returncode()
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def filled(folder: Path, times: int = 5) -> dict[str, float]:

@@ -205,7 +205,7 @@ def test_the_answer_comes_first(shop):
     assert shop.run("measure", "batch.toml").out.startswith("Zone web, 3 specimens: fiber volume 58.")
     assert shop.run(*PLY).out.startswith("16 plies: fiber volume 55.86 ± ")
     assert shop.run("report", "batch.toml").out.endswith(
-        "Limits, methods and release stay with the governing specification, local codes and authorised "
+        "Limits, methods and release stay with the governing specification, local codes and authorized "
         "staff.\n"
     )
 

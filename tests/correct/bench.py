@@ -12,7 +12,8 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import Case, read_batch
 from laminate.formulas.water import water_density
 from laminate.history.loop import attributes_of
-from laminate.press.case import ZoneCase, zone_case
+from laminate.press.case import ZoneCase
+from laminate.press.inputs import zone_case
 from laminate.values.input_key import Key
 
 DENSITIES = (Key("fiber", "carbon", "density"), Key("resin", "epoxy", "density"))
