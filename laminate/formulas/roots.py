@@ -61,7 +61,7 @@ def increasing_root(
     return point if point.ndim else float(point)
 
 
-def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float | None:
+def bracketed_root(*, function: Callable[[float], float], low: float, high: float) -> float | None:
     """Root of a function that changes its sign once between two points, by bisection; None where it does not.
 
     function : value at a point [any unit]
@@ -69,9 +69,9 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
 
     It ends where no number lies between the two.
 
-    >>> round(bracketed_root(lambda x: 2 - x**2, 0.0, 2.0), 12)
+    >>> round(bracketed_root(function=lambda x: 2 - x**2, low=0.0, high=2.0), 12)
     1.414213562373
-    >>> bracketed_root(lambda x: 2 + x**2, 0.0, 2.0)
+    >>> bracketed_root(function=lambda x: 2 + x**2, low=0.0, high=2.0)
     """
     start = function(low)
     if start * function(high) > 0.0:

@@ -210,7 +210,8 @@ def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) ->
         found = model.plain(model.with_sizes(name, value))
         return abs(one.aim.off(found[one.aim.attribute])) - abs(other.aim.off(found[other.aim.attribute]))
 
-    value = bracketed_root(difference, *sorted((one.changes[0].then, other.changes[0].then)))
+    low, high = sorted((one.changes[0].then, other.changes[0].then))
+    value = bracketed_root(function=difference, low=low, high=high)
     if value is None:
         return None
     after = model.plain(model.with_sizes(name, value))
