@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
+from laminate.coupons.checks import awaited
 from laminate.coupons.readings import bench_of
 from laminate.files.batch import beside
 from laminate.files.coupons import LOSS_METHODS
 from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
+from laminate.press.stack import prepregs_of
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -56,8 +58,11 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         yield ({"density given": "density"}.get(method, method),)
 
 
-def lacking(case: Case, coupon: Coupon, plan: Plan) -> list[str]:
-    """What a specimen lacks of its plan: methods of which nothing is there, else columns and repeats."""
+def lacking(case: Case, coupon: Coupon, plan: Plan, weighed: Collection[str] = ()) -> list[str]:
+    """What a specimen lacks of its plan: methods of which nothing is there, else columns and repeats.
+
+    weighed: methods before which other specimens of its zone were weighed once more.
+    """
     found: list[str] = []
     for method in methods_of(coupon, plan):
         if method == "point count":
@@ -68,6 +73,8 @@ def lacking(case: Case, coupon: Coupon, plan: Plan) -> list[str]:
         missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
         other = method in LOSS_METHODS and coupon.word("method") != method
         own = [one for one in wanted if "mass in air" not in one]
+        if method in weighed and not any(coupon.has(one) for one in ("specimen mass", *_CRUCIBLE)):
+            missing.append("specimen mass")  # the mass in air would hide a slip that the others would show
         if other or (missing and not any(coupon.has(c) for one in own for c in one)):
             found.append(method)
             continue
@@ -82,13 +89,33 @@ def lacking(case: Case, coupon: Coupon, plan: Plan) -> list[str]:
 def incomplete(case: Case, coupons: list[tuple[str | None, Coupon]]) -> dict[str, list[str]]:
     """Specimen -> what it lacks, of every planned zone; coupons: each with its zone."""
     found: dict[str, list[str]] = {}
+    weighed: dict[str | None, set[str]] = {}
+    for zone, coupon in coupons:
+        if coupon.kind == "specimen" and coupon.has("specimen mass"):
+            weighed.setdefault(zone, set()).add(coupon.word("method"))
+    by_lot = _by_lot(case, coupons)
     for zone, coupon in coupons:
         plan = case.part.plan.get(zone or "")
         if plan is None or not plan.most or coupon.kind != "specimen" or coupon.word("excluded"):
             continue
-        if lacks := lacking(case, coupon, plan):
+        lacks = lacking(case, coupon, plan, weighed.get(zone, ()))
+        if zone in by_lot and not coupon.word("lot"):
+            lacks.append("'lot'")
+        if lacks:
             found[coupon.specimen] = lacks
     return found
+
+
+def _by_lot(case: Case, coupons: list[tuple[str | None, Coupon]]) -> set[str]:
+    """The zones of several lots of which coupons name theirs: one that does not would take their mean."""
+    named = {zone for zone, coupon in coupons if zone in case.part.zone and coupon.word("lot")}
+    lots = [lot.prepreg for lot in case.batch.lot]
+    return {
+        zone
+        for zone in named
+        if zone is not None
+        and any(lots.count(one) > 1 for one in prepregs_of(case.part, case.part.zone[zone]))
+    }
 
 
 def incomplete_words(found: dict[str, list[str]]) -> str:
@@ -214,14 +241,31 @@ def _told(table: object, key: str) -> bool:
     return key in given and value not in (None, "") and not isinstance(value, Untold)
 
 
+def unfinished(row: Coupon) -> str:
+    """What a blank or check standard was not weighed for, so that it says nothing; '' where it was."""
+    columns = [column for _, later in awaited(row) for column in later]
+    if row.kind == "check standard" and not row.has("mass in liquid"):
+        columns = ["mass in liquid"]
+    return " and ".join(f"'{column}'" for column in dict.fromkeys(columns))
+
+
 def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
-    """Blanks and check standards that the part asks for."""
+    """Blanks and check standards that the part asks for, and those that were begun and not finished."""
     head = case.part.part
     rows = [row for row in measured.others if not row.word("excluded")]
+    found = [
+        HeldBack(
+            BLANKS,
+            f"{row.kind} {row.specimen} lacks its {lacks}",
+            f"{row.file}, row of {row.specimen}: {lacks}, or the reason in 'excluded' and an [[exclusion]]",
+        )
+        for row in rows
+        if (lacks := unfinished(row))
+    ]
+    rows = [row for row in rows if not unfinished(row)]
     blanks = sum(row.kind.startswith("blank") for row in rows)
     standards = sum(row.kind == "check standard" for row in rows)
     table = ", ".join(name for _, name in case.coupon_files()) or case.name
-    found = []
     for there, least, what, kind in (
         (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin"),
         (standards, head.check_standards, "check standards", "check standard"),
