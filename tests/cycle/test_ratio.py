@@ -1,6 +1,6 @@
 """How dear a verdict on a press cycle is: over the bare evaluations of its draws, in one run on one machine.
 
-Run alone: `pytest -m benchmark --benchmark-only tests/benchmarks`.
+Run alone: `pytest -m benchmark --benchmark-only tests/cycle`.
 """
 
 import time
@@ -10,7 +10,8 @@ import pytest
 
 from laminate.curing.cycling import cycle
 from laminate.formulas.conduction import Layer, conduct, mesh
-from tests.cycle import planned_shop, shop
+
+from . import planned_shop, shop
 
 LOG_DRAWS, PLAN_DRAWS = 10_000, 400
 #: measured 4.7 and 2.8 on two shared cores of a Linux machine; wide, for a busy one
