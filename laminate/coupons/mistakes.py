@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -94,15 +94,47 @@ def find_mistakes(
     values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
     expected = _expected(specimens, values)
     raw = {
-        i: [
-            Deviation(key, values[i][key], interval, source)
-            for key, known in expected[i].items()
-            for source, interval in known
-            if not interval.low <= values[i][key] <= interval.high
-            and not (blank_doubted and source != "fellows" and _by_blank(key, specimens[i]))
-        ]
-        for i in rows
+        i: _deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows
     }
+    have = Counter(key for mine in values.values() for key in mine)
+    problems = told_of(specimens, Compared(inputs, values, expected, raw), have, bench)
+    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in problems}):
+        problems[i] = [swapped]
+    return problems
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Specimens beside what they should be, each by its row: readings, quantities [SI], intervals, deviations."""
+
+    inputs: Mapping[int, Mapping[Any, Any]]
+    values: Mapping[int, Mapping[Key, float]]
+    expected: Mapping[int, Expected]
+    raw: Mapping[int, list[Deviation]]
+
+
+def _deviations(
+    specimen: Specimen, values: Mapping[Key, float], expected: Expected, *, blank_doubted: bool = False
+) -> list[Deviation]:
+    """Everything of a specimen that lies outside an interval."""
+    return [
+        Deviation(key, values[key], interval, source)
+        for key, known in expected.items()
+        for source, interval in known
+        if not interval.low <= values[key] <= interval.high
+        and not (blank_doubted and source != "fellows" and _by_blank(key, specimen))
+    ]
+
+
+def told_of(
+    specimens: Sequence[Specimen], seen: Compared, have: Mapping[Key, int], bench: Bench
+) -> dict[int, list[Problem]]:
+    """Row in `specimens` -> the warning that gathers what does not fit.
+
+    seen: the rows with a deviation, or more; have: of how many specimens each quantity is known.
+    """
+    inputs, values, expected, raw = seen.inputs, seen.values, seen.expected, seen.raw
+    rows = list(raw)
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
     found: dict[int, list[Deviation]] = {}
     for i in rows:
@@ -117,7 +149,7 @@ def find_mistakes(
             ]
         if off:
             found[i] = sorted(off, key=_plainest)
-    common, table = _common(found, values), Looked(specimens, inputs, expected, found)
+    common, table = _common(found, have), Looked(specimens, inputs, expected, found)
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
         told: list[Guess] = []
@@ -133,8 +165,6 @@ def find_mistakes(
         elif not told and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
             problems[i] += _besides(specimens[i], other, common, bench)
-    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in found}):
-        problems[i] = [swapped]
     return problems
 
 
@@ -189,16 +219,13 @@ def _plainest(d: Deviation) -> tuple[int, float]:
     return rank, -float(d.interval.distance(d.value))
 
 
-def _common(
-    found: Mapping[int, list[Deviation]], values: Mapping[int, Mapping[Key, float]]
-) -> dict[Key, str]:
+def _common(found: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> dict[Key, str]:
     """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
     off = Counter(
         key
         for deviations in found.values()
         for key in {(d.key, d.value > d.interval.center) for d in deviations}
     )
-    have = Counter(key for mine in values.values() for key in mine)
     return {
         key: f"so for {n} of {have[key]} specimens: no slip of one cell"
         for (key, _), n in off.items()
