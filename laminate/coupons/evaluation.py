@@ -112,11 +112,7 @@ def measure(
         _compare(specimen, confidence, coverage_factor)
     warn(specimens, bench, blank_doubted=bool(doubts))
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
-    notes += [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
-        for c in checks
-        if not c.agree
-    ]
+    notes += check_notes(checks)
     notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
@@ -138,6 +134,15 @@ def measure(
         others=[coupon for coupon in sound if coupon.kind != "specimen"],
         blank_doubted=bool(doubts),
     )
+
+
+def check_notes(checks: Sequence[Check]) -> list[str]:
+    """Where Monte Carlo stands in for first order."""
+    return [
+        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
+        for c in checks
+        if not c.agree
+    ]
 
 
 def _volatiles(specimens: Sequence[Specimen]) -> list[str]:

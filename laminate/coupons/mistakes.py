@@ -59,7 +59,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
     for i, warning in check_table(coupons, bench):
-        if not _told_better(warning, coupons[i], mistakes.get(i, [])):
+        if not told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
     for i, found in mistakes.items():
         specimens[i].warnings.extend(found)
@@ -69,7 +69,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
-def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
+def told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
     """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
     label_of = {place: label for label, place in coupon.places.items()}
     cells = {label_of.get(problem.place, "") for problem in found}
@@ -93,19 +93,17 @@ def find_mistakes(
     inputs = {i: readings_of(specimens[i], bench) for i in rows}
     values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
     expected = _expected(specimens, values)
-    raw = {
-        i: _deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows
-    }
+    raw = {i: deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows}
     have = Counter(key for mine in values.values() for key in mine)
-    problems = told_of(specimens, Compared(inputs, values, expected, raw), have, bench)
+    problems = told_of(specimens, Beside(inputs, values, expected, raw), have, bench)
     for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in problems}):
         problems[i] = [swapped]
     return problems
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
-    """Specimens beside what they should be, each by its row: readings, quantities [SI], intervals, deviations."""
+class Beside:
+    """Specimens by their row: readings, quantities [SI], what these should be, what is off."""
 
     inputs: Mapping[int, Mapping[Any, Any]]
     values: Mapping[int, Mapping[Key, float]]
@@ -113,7 +111,7 @@ class Compared:
     raw: Mapping[int, list[Deviation]]
 
 
-def _deviations(
+def deviations(
     specimen: Specimen, values: Mapping[Key, float], expected: Expected, *, blank_doubted: bool = False
 ) -> list[Deviation]:
     """Everything of a specimen that lies outside an interval."""
@@ -127,7 +125,7 @@ def _deviations(
 
 
 def told_of(
-    specimens: Sequence[Specimen], seen: Compared, have: Mapping[Key, int], bench: Bench
+    specimens: Sequence[Specimen], seen: Beside, have: Mapping[Key, int], bench: Bench
 ) -> dict[int, list[Problem]]:
     """Row in `specimens` -> the warning that gathers what does not fit.
 

@@ -78,7 +78,7 @@ def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int
         others = [spread for j, spread in here if j != i] if len(here) <= MANY else typical[column]
 
         def usual(i: int = i, column: str = column) -> float:
-            return _elsewhere(coupon_of[i], column, (c for j, c in used if j != i))
+            return elsewhere(coupon_of[i], column, (c for j, c in used if j != i))
 
         problem = unlike_repeat(coupon_of[i], column, labels, others, bench, usual)
         if problem is not None:
@@ -117,7 +117,7 @@ def unlike_repeat(
     return None
 
 
-def _elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
+def elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
     """What it was elsewhere [SI]: the piece in another weighing, its fellows; 0 where nothing tells."""
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
@@ -256,9 +256,9 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
     coupon_of = dict(used)
     by_column, by_display = Counter(c[2:] for c in cells), Counter(c[3:] for c in cells)
     for i, label, column, display, places in cells:
-        usual = usual_places({key[-1]: n for key, n in by_column.items() if key[0] == column}) or usual_places(
-            {key[-1]: n for key, n in by_display.items() if key[0] == display}
-        )
+        usual = usual_places(
+            {key[-1]: n for key, n in by_column.items() if key[0] == column}
+        ) or usual_places({key[-1]: n for key, n in by_display.items() if key[0] == display})
         coupon = coupon_of[i]
         if usual and (places > usual or (places < usual and coupon.file in zeros)):
             yield i, digits_unlike(coupon, label, places, usual)

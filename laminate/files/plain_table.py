@@ -68,7 +68,9 @@ class PlainTable:
     def coupon(self, at: int) -> Coupon:
         """One row as `read_coupons` gives it."""
         coupon = Coupon(self.words["specimen"][at], self.file)
-        for heading in sorted(self.headings, key=lambda one: (one.name != "specimen", one.name in self.words)):
+        for heading in sorted(
+            self.headings, key=lambda one: (one.name != "specimen", one.name in self.words)
+        ):
             where, label = place("", at + 2, heading.index, heading.label), heading.label
             coupon.places[label] = where
             if label in self.columns:
@@ -99,9 +101,16 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
 
 def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     """Headings and separator; None where text, header or units are not plain."""
-    if data.count(b"\n") < FEWEST or b'"' in data or b"\0" in data or data.startswith((b"\xef\xbb\xbf", b"PK")):
+    if (
+        data.count(b"\n") < FEWEST
+        or b'"' in data
+        or b"\0" in data
+        or data.startswith((b"\xef\xbb\xbf", b"PK"))
+    ):
         return None
-    if data.count(b"\r") not in (0, data.count(b"\r\n")) or any(gap in data for gap in (b"\n\n", b"\n\r", b"\n,")):
+    if data.count(b"\r") not in (0, data.count(b"\r\n")) or any(
+        gap in data for gap in (b"\n\n", b"\n\r", b"\n,")
+    ):
         return None
     try:
         head = data[:_HEAD].rpartition(b"\n")[0].decode("ascii")
@@ -120,7 +129,7 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
         return None
     names = [heading.name for heading in table.headings]
     fits = [heading.index for heading in table.headings] == list(range(len(lines[0])))
-    known = all(name in NUMBERS and name not in POINTS or name in (*CARRIED, "specimen") for name in names)
+    known = all((name in NUMBERS and name not in POINTS) or name in (*CARRIED, "specimen") for name in names)
     return (table.headings, separator) if fits and known and "specimen" in names else None
 
 
