@@ -32,20 +32,6 @@ class Pressure:
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
-    """Pressure against temperature of core and tool together: one row a temperature [K, Pa].
-
-    low and high hold 95 % of the draws of the nominal state.
-    """
-
-    temperature: tuple[float, ...]
-    nominal: tuple[float, ...]
-    low: tuple[float, ...]
-    high: tuple[float, ...]
-    locked: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class CoreInZone:
     """One core in one zone.
 
@@ -70,7 +56,6 @@ class CoreInZone:
     nominal_reason: str
     locked_per_kelvin: float | None
     clamp_reached: float | None
-    curve: Curve | None
     gap: float
     gap_asked: bool
     across: str

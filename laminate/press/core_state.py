@@ -20,7 +20,7 @@ from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
 from laminate.press.case import GEL, ROOM, TOOL, core_name
-from laminate.press.core_results import CoreInZone, Curve, Pressure
+from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from laminate.press.state import State
 
 STATES = ("lowest", "nominal", "locked_maximum", "expected")
-CURVE_POINTS, CURVE_DRAWS = 41, 2000
 NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
 
 
@@ -223,28 +222,6 @@ def _across(room: Room, zone: str) -> str:
     return next(iter(room.directions_of(zone)), "width")
 
 
-def _curve(ask: RoomQuestion, start: float, top: float, *, seed: int) -> Curve | None:
-    temperatures = [float(t) for t in np.linspace(start, max(top, start + 1.0), CURVE_POINTS)]
-    name = ask.room.name
-
-    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
-        state = ask.state(x)
-        return {str(i): state.together(name, t) for i, t in enumerate(temperatures)}
-
-    drawn = ask.press.simulate(lambda c: formula(c.x), draws=CURVE_DRAWS, seed=seed)
-    bands = [np.quantile(drawn[str(i)], (0.025, 0.975)) for i in range(CURVE_POINTS)]
-    plain, state = formula(ask.press.known.numbers()), ask.state()
-    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
-    curve = Curve(
-        tuple(temperatures),
-        tuple(float(plain[str(i)]) for i in range(CURVE_POINTS)),
-        tuple(float(low) for low, _ in bands),
-        tuple(float(high) for _, high in bands),
-        tuple(float(state.together(name, t, laid)) for t in temperatures),
-    )
-    return curve if all(map(math.isfinite, (*curve.nominal, *curve.high, *curve.locked))) else None
-
-
 def _known(ask: RoomQuestion, zone: str) -> Known:
     """What the answer stands on: of the whole press, beside a hard core of the zone alone."""
     press = ask.press
@@ -281,12 +258,11 @@ def core_in_room(
     gap_wanted: float | None,
     draws: int,
     seed: int,
-    curve: bool,
     fits: bool,
 ) -> CoreInZone:
     """One core against one zone of its room."""
     press = ask.press
-    x, state = press.known.numbers(), ask.state()
+    state = ask.state()
     touches = _touches(ask, zone)
     reason, nominal_reason = _why_none(ask, core)
     found: dict[str, Pressure] | None = None
@@ -301,7 +277,6 @@ def core_in_room(
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
     per_kelvin, reached = _locked(ask, hottest) if found is not None else (None, None)
     together = touches["together"]
-    start = max(together.value - 2.0, float(x[ROOM])) if together is not None else float(x[ROOM])
     return CoreInZone(
         zone=zone,
         plies=ask.plies.get(zone, 0),
@@ -316,7 +291,6 @@ def core_in_room(
         nominal_reason=nominal_reason,
         locked_per_kelvin=per_kelvin,
         clamp_reached=reached,
-        curve=_curve(ask, start, hottest, seed=seed) if curve and found else None,
         gap=gap,
         gap_asked=gap_wanted is not None,
         across=_across(ask.room, zone) if not ask.room.rubber else "width",

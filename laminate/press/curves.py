@@ -183,7 +183,9 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     top = highest if gives_way is None or gives_way > highest + BEYOND else max(highest, gives_way)
     first = float(touch(state, name, together=True))
     start = max(first - MARGIN, float(x[ROOM])) if np.isfinite(first) else float(x[ROOM])
-    temperatures = [float(t) for t in np.linspace(start, max(top, start) + MARGIN, TEMPERATURES)]
+    end, gel = max(top, start) + MARGIN, float(conditions.core_temperature(core, "gel"))
+    known = {t for t in (gel, highest) if start < t < end}
+    temperatures = sorted(known | {float(t) for t in np.linspace(start, end, TEMPERATURES)})
 
     def along(of: State) -> Points:
         return tuple(float(of.together(name, t)) for t in temperatures)
@@ -216,7 +218,7 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
             )
             for moment in ("gel", *press.later)
         ),
-        gel=float(conditions.core_temperature(core, "gel")),
+        gel=gel,
         highest=highest,
         gives_way=gives_way,
         clamp_at_gel=None if limits[0] is None else float(limits[0]),

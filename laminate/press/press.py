@@ -25,7 +25,7 @@ from laminate.press.inputs import (
 )
 from laminate.press.known import SEED, Known
 from laminate.press.layup import Layup, lay_up
-from laminate.press.rooms import Room, room_name
+from laminate.press.rooms import Room
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -273,8 +273,9 @@ def press_of(
 
 def _check_space(press: Press) -> None:
     """Refuse a core that is larger than its room."""
-    x, problems = press.known.numbers(), []
+    x, problems = press.known.numbers(), list[Problem]()
     for room in press.rooms:
+        before = len(problems)
         for core in room.cores:
             if core.kind in ("volume", "mass") or room.kind == "volume":
                 continue
@@ -283,12 +284,12 @@ def _check_space(press: Press) -> None:
                 if size > whole or size <= 0.0:
                     found = f"core {1e3 * size:.4g} mm in a room of {1e3 * whole:.4g} mm"
                     expected = f"a core not larger than its room across the {what}"
-                    place = core_name(core.name, what)
+                    place = f"core.{core.name}.{'width' if room.old else what}"
                     problems.append(Problem("core-too-wide", press.file, place, found, expected))
         bare = room.bare(x)
-        if sum(room.core_volume(core, x) for core in room.cores) >= bare:
+        if len(problems) == before and sum(room.core_volume(core, x) for core in room.cores) >= bare:
             found, expected = "cores that fill the room without a laminate", "cores smaller than their room"
-            place = room_name(room.name, "volume")
+            place = f"core.{room.cores[0].name}" if room.old else f"room.{room.name}"
             problems.append(Problem("core-too-wide", press.file, place, found, expected))
     if problems:
         raise Refused(problems)

@@ -74,7 +74,6 @@ def core(
     humidity: Value | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
-    curve: bool = False,
 ) -> Cores:
     """Growth, contact, pressure and sizes of each expanding core.
 
@@ -82,7 +81,7 @@ def core(
     material values of a batch in place of the nominal ones; plies: all fiber plies by zone, else those that
     `fill` would use; stacks: thickness of the laminate where no plies are known; gap_wanted: hot gap to size
     the core for [m]; moldings: uses so far, by core; humidity: relative, at which the prepreg was stored;
-    draws, seed: of the uncertainties; curve: also pressure against temperature. Raises `Refused`.
+    draws, seed: of the uncertainties. Raises `Refused`.
     """
     names = list(cores if cores is not None else part.core)
     problems: list[Problem] = []
@@ -108,7 +107,6 @@ def core(
             humidity=humidity,
             draws=draws,
             seed=seed,
-            curve=curve,
         )
         for name, ask in ready.items()
     ]
@@ -209,7 +207,6 @@ def _answer(
     humidity: Value | None,
     draws: int,
     seed: int,
-    curve: bool,
 ) -> CoreAnswer:
     """The answer for one core, from the state of the press."""
     press, room, part = ask.press, ask.room, ask.press.part
@@ -223,7 +220,6 @@ def _answer(
             gap_wanted=gap_wanted,
             draws=draws,
             seed=seed,
-            curve=curve,
             fits=_fits(ask, zone),
         )
         for zone in room.zones

@@ -307,7 +307,10 @@ def temperature_words(found: AlongTemperature, units: str) -> str:
 
 def _temperature_numbers(found: AlongTemperature, units: str, title: str) -> Grid:
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    kept = range(0, len(found.temperature), max(1, len(found.temperature) // ROWS))
+    every, last = max(1, len(found.temperature) // ROWS), len(found.temperature) - 1
+    kept = [
+        k for k in range(last + 1) if k % every == 0 or found.temperature[k] in (found.gel, found.highest)
+    ]
     curves: Mapping[str, tuple[float, ...] | None] = {
         "lowest": found.lowest, "stated bleed": found.expected, "no bleed": found.nominal,
         "locked": found.locked,

@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from laminate.press.curves import along_temperature
 from laminate.press.pressing import core
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused
@@ -209,14 +210,15 @@ def test_every_answer_carries_the_cautions(part):
         assert words in text, words
 
 
-def test_the_curve_starts_at_contact_and_ends_at_the_highest_temperature(part):
-    zone = core(part(), draws=2000, curve=True).cores[0].governing
-    curve = zone.curve
+def test_the_curve_starts_at_contact_and_passes_the_highest_temperature(part):
+    answer = core(part(), draws=2000).cores[0]
+    zone, curve = answer.governing, along_temperature(answer.in_press.ask, "fore")
     assert curve.temperature[0] == pytest.approx(zone.contact_together.value - 2.0)
-    assert curve.temperature[-1] == pytest.approx(403.15)
+    assert curve.highest == pytest.approx(403.15)
+    top = curve.temperature.index(curve.highest)
     assert curve.locked[0] == 0.0
-    assert curve.locked[-1] == pytest.approx(zone.pressure["locked_maximum at_maximum"].value, rel=1e-9)
-    assert curve.nominal[-1] == pytest.approx(zone.pressure["nominal at_maximum"].value, rel=1e-9)
+    assert curve.locked[top] == pytest.approx(zone.pressure["locked_maximum at_maximum"].value, rel=1e-9)
+    assert curve.nominal[top] == pytest.approx(zone.pressure["nominal at_maximum"].value, rel=1e-9)
     assert all(low <= high for low, high in zip(curve.low, curve.high, strict=True))
     assert math.isfinite(sum(curve.high))
 
@@ -250,7 +252,7 @@ def test_a_core_that_never_touches_says_never(part):
     def slim(raw):
         raw["core"]["fore"].update(width="5 mm")
 
-    found = core(part(slim), draws=2000, plies={"skin": 20}, curve=True)
+    found = core(part(slim), draws=2000, plies={"skin": 20})
     zone = found.cores[0].governing
     assert zone.contact is None
     assert zone.pressure["locked_maximum at_maximum"].value == 0.0

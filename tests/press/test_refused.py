@@ -104,7 +104,7 @@ REFUSED = {
         box, lambda t: t["zone"]["cap"].update(room="bax"), "unknown-name", "zone.cap.room",
     ),
     "a core larger than its room": (
-        box, lambda t: t["core"]["fore"].update(length="620 mm"), "core-too-wide", "core fore length",
+        box, lambda t: t["core"]["fore"].update(length="620 mm"), "core-too-wide", "core.fore.length",
     ),
     "wanted twice": (
         box, lambda t: t["zone"]["cap"].update(wanted_pressure="1 MPa"), "both-given",
