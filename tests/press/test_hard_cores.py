@@ -229,3 +229,16 @@ def test_the_balance_of_rubber_is_named_as_it_is(kind, word):
     made = {"old": lambda: press(), "box": lambda: box(), "volume": lambda: press(volume)}[kind]().part
     plies = {} if kind == "box" else {"skin": 20}
     assert core_json(core(made, "part.toml", plies=plies, draws=500))["cores"][0]["balance"] == word
+
+
+def test_a_film_in_a_gap_is_the_same_for_fill_and_press():
+    """The web of the mast has a resin film between matched halves."""
+    made = press()
+    state = made.state({"skin": 20, "web": 20})
+    row = next(
+        r for r in fill(made.part, zones=["web"], draws=500, inverse=False).zones[0].rows if r.plies == 20
+    )
+    assert state.bleed["web"] == pytest.approx(row.bleed.value, rel=1e-12)
+    part = state.attributes("web")
+    assert part["thickness"] == pytest.approx(row.thickness.value, rel=1e-12)
+    assert part["fiber_volume"] == pytest.approx(row.fiber_volume.value, rel=1e-12)
