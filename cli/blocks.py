@@ -18,7 +18,9 @@ def show(blocks: Iterable[Block]) -> None:
     before: Block | None = None
     for block in blocks:
         if isinstance(block, Heading):
-            print(f"\n{block.text}")
+            print()
+            for line in tables.folded(block.text):
+                print(tables.strong(line))
         elif isinstance(block, Grid):
             if before is not None and not isinstance(before, Heading):
                 print()
@@ -26,5 +28,6 @@ def show(blocks: Iterable[Block]) -> None:
         else:
             if isinstance(before, Grid):
                 print()
-            tables.paragraph(block.text)
+            for line in tables.folded(block.text):
+                print(tables.strong(line) if block.strong else line)
         before = block

@@ -9,6 +9,7 @@ from laminate.coupons import recipes
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.measurement import Measurement
+from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
 from laminate.coupons.readings import PREPREG_COLUMNS, bench_of, unused_instruments
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
@@ -98,9 +99,9 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     if coupons is None:
         case.check_coupon_files()
     coupons = coupons or read_coupons(case.coupon_files(), refuse=False)
-    unused = unused_instruments(case, coupons.coupons)
+    wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]
     measured = measure(
-        replace(coupons, problems=(*coupons.problems, *unused)) if unused else coupons,
+        replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,
         bench_of(case),
         chooser_of(case),
         confidence=limits.confidence,
@@ -108,6 +109,8 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
         zones=list(case.part.zone),
         pooled=case.part.pooled,
     )
+    if lacks := incomplete_words(incomplete(case, coupons.coupons)):
+        measured.notes.insert(0, lacks)
     try:
         measured.charge = resin_content_by_weighing(case)
     except Refused as refusal:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.judgement import Characteristic
 
@@ -47,11 +48,13 @@ def covers(case: Case, characteristics: list[Characteristic]) -> Covers:
     )
 
 
-def unseen_zone(case: Case, zone: str) -> str:
+def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
     """Why a zone has no characteristic."""
     plan = case.part.plan.get(zone)
     if plan is not None and plan.represented_by:
         return f"zone {zone}: represented by {plan.represented_by}"
     if plan is not None and plan.not_measured:
         return f"zone {zone}: not measured: {plan.not_measured}"
-    return f"zone {zone}: neither planned nor measured"
+    there = any(one.zone == zone and one.counts for one in measured.specimens)
+    done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
+    return f"zone {zone}: {done if plan or there else 'neither planned nor measured'}; no limit holds for it"

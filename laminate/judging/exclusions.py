@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
+from laminate.files.cut_for import METHODS, methods_in
 from laminate.judging.every_specimen import not_excluded, with_every
 from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
@@ -123,8 +124,7 @@ def _label(one: Characteristic) -> tuple[str, str]:
 
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
     """Whether something that is decided in its zone cannot be computed of it."""
-    if specimen.coupon.word("only"):
-        return False
+    only = methods_in(specimen.coupon.word("only"))
     wanted = {
         (one.rule.attribute, one.method)
         for one in decided
@@ -132,7 +132,13 @@ def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
         and (one.rule.prepreg == specimen.prepreg if specimen.prepreg else one.zone == specimen.zone)
         and one.zone == specimen.zone
     }
-    return any(key not in specimen.every for key in wanted)
+    return any(key not in specimen.every for key in wanted if not only or _parts(key[1]) <= {*only})
+
+
+def _parts(words: str) -> set[str]:
+    """The methods of a plan that a figure comes from, in whose words areal weight goes with thickness."""
+    found = {method for method in METHODS if method in words}
+    return found - {"areal weight"} if "thickness" in found else found
 
 
 def _measured_with(case: Case, measured: Measurement, names: Collection[str]) -> Measurement:
