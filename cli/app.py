@@ -75,6 +75,10 @@ def main() -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
+    if "_LAMINATE_COMPLETE" in os.environ:
+        from .completing import answer
+
+        sys.exit(answer())
     sys.exit(status(sys.argv[1:]))
 
 

@@ -19,8 +19,7 @@ def show(blocks: Iterable[Block]) -> None:
     for block in blocks:
         if isinstance(block, Heading):
             print()
-            for line in tables.folded(block.text):
-                print(tables.strong(line))
+            tables.paragraph(block.text, bold=True)
         elif isinstance(block, Grid):
             if before is not None and not isinstance(before, Heading):
                 print()
@@ -28,6 +27,5 @@ def show(blocks: Iterable[Block]) -> None:
         else:
             if isinstance(before, Grid):
                 print()
-            for line in tables.folded(block.text):
-                print(tables.strong(line) if block.strong else line)
+            tables.paragraph(block.text, bold=block.strong)
         before = block

@@ -40,7 +40,7 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         ),
         "correct": (
             "correcting",
-            "Compare batches with what was predicted, and propose what would centre the next one",
+            "Compare batches with what was predicted, and propose what would center the next one",
         ),
     },
     "lab technician": {
@@ -85,7 +85,7 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
 CLOSING = (
     "Each command has --help, and --json for programs. Exit status: 0 done; 1 done, and the answer is no; "
     "2 the input or the call is wrong.",
-    "Limits, methods and release stay with the governing specification, local codes and authorised staff.",
+    "Limits, methods and release stay with the governing specification, local codes and authorized staff.",
 )
 
 

@@ -60,9 +60,9 @@ def cycle(
     found = judged(file, stored_humidity=humidity, plies=counts)
     if html is not None:
         from laminate.show.cycle_page import cycle_page
-        from laminate.values.durable import write_whole
+        from laminate.values.durable import write_page
 
-        write_whole(html, cycle_page(found, units).encode())
+        write_page(html, cycle_page(found, units).encode())
     if as_json:
         from laminate.show.cycle_json import cycles_json
 

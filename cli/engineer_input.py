@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
-from itertools import pairwise
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.values.problems import Problem, did_you_mean
+from laminate.values.problems import did_you_mean
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -36,12 +34,14 @@ def humidity_of(batch: Any) -> Value | None:
     return max(stored, key=lambda value: value.value, default=None)
 
 
-def refuse_beside_file(options: Options, given: Mapping[str, str | None]) -> None:
+def refuse_beside_file(options: Options, given: Mapping[str, Any]) -> None:
     """Note every option that the file says."""
-    for option, text in given.items():
+    for name, text in given.items():
         if text is not None:
             expected = "no such option beside a file"
-            options.say("option-beside-file", option, f"'{text}'", expected, "the file says it")
+            options.say(
+                "option-beside-file", f"--{name.replace('_', '-')}", f"'{text}'", expected, "the file says it"
+            )
 
 
 def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, int]:
@@ -72,18 +72,3 @@ def zones_of(
             expected = f"one of {', '.join(known)}" if known else "a part file that has one"
             options.say("unknown-name", option, f"'{name}'", expected, did_you_mean(name, known))
     return list(dict.fromkeys(names)) if names else None
-
-
-def check_order(options: Options, temperatures: Iterable[tuple[str, Value | None]]) -> None:
-    """Note temperatures that fall where they must rise."""
-    given = [(option, value) for option, value in temperatures if value is not None]
-    for (low, below), (high, above) in pairwise(given):
-        if below.value > above.value:
-            options.say(
-                "wrong-order", low, f"'{below.text}' above {high} '{above.text}'", f"not above {high}"
-            )
-
-
-def by_option(problems: Iterable[Problem], options: Mapping[str, str]) -> list[Problem]:
-    """The problems with the option in place of the key that stands for it."""
-    return [replace(problem, place=options.get(problem.place, problem.place)) for problem in problems]

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from laminate.front.options import OF_FILL
+
 from .answers import print_json
+from .keyed import keyed
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -18,41 +21,13 @@ def quantity(words: str) -> Any:
     return typer.Option(metavar="QUANTITY", help=words, show_default=False)
 
 
+@keyed(OF_FILL)
 def fill(
     file: Annotated[
         Path | None,
-        typer.Argument(
-            metavar="FILE", help="part.toml, or batch.toml for its lots; none with --gap", show_default=False
-        ),
+        typer.Argument(metavar="FILE", help="part.toml, or batch.toml for its lots", show_default=False),
     ] = None,
-    gap: Annotated[str | None, quantity('cold gap between tool halves: "3 mm"')] = None,
-    bleed_limit: Annotated[str | None, quantity("share of the resin that can bleed; default: 0 %")] = None,
-    packing_limit: Annotated[
-        str | None, quantity("fiber volume the form packs to, in place of its own")
-    ] = None,
-    form: Annotated[
-        str | None,
-        typer.Option(
-            metavar="WORD", help="unidirectional, non-crimp, woven or mat; packing limit", show_default=False
-        ),
-    ] = None,
-    bulk_factor: Annotated[str | None, quantity("laid-up over cured thickness")] = None,
-    tool_expansion: Annotated[str | None, quantity('of the tool: "23.6e-6 /K"')] = None,
-    gel_temperature: Annotated[str | None, quantity("of the laminate when the resin gels")] = None,
-    room_temperature: Annotated[str | None, quantity("default: 23 degC")] = None,
-    liquid_density: Annotated[str | None, quantity("of the resin at gel temperature")] = None,
-    fiber_areal_weight: Annotated[str | None, quantity('of a ply: "150 g/m^2"')] = None,
-    prepreg_areal_weight: Annotated[str | None, quantity("of a ply, fiber and resin")] = None,
-    resin_content: Annotated[str | None, quantity('by weight: "33 %"')] = None,
-    fiber_density: Annotated[str | None, quantity('"1.79 g/cm^3 ± 0.01 (k=2)"')] = None,
-    resin_density: Annotated[str | None, quantity("cured, at room temperature")] = None,
-    volatiles: Annotated[str | None, quantity("by weight; then say the resin basis too")] = None,
-    resin_basis: Annotated[
-        str | None,
-        typer.Option(
-            metavar="WORDS", help="'as received', 'volatile-free' or 'with volatiles'", show_default=False
-        ),
-    ] = None,
+    given: Any = None,
     void_content: Annotated[str | None, quantity("of the cured laminate; default: 0 %")] = None,
     zone: Annotated[
         list[str] | None,
@@ -89,7 +64,8 @@ def fill(
 ) -> None:
     """Find the ply count that fills each gap at cure temperature, its fiber volume and its chances.
 
-    From a part file, or from --gap and material options alone. Exit status 1 where a zone has no count.
+    From a part file, or from options alone: the material, with --gap or the sizes of a room and its core.
+    Exit status 1 where a zone has no count.
     """
     from laminate.files.toml import Fraction
 
@@ -106,15 +82,6 @@ def fill(
             options.say("wrong-value", option, f"'{value.text}'", "less than 100 %")
     if volume is not None and not 0.0 < volume.value < 1.0:
         options.say("wrong-value", "--fiber-volume-wanted", f"'{volume.text}'", "above 0 and below 100 %")
-    given = {
-        "--gap": gap, "--bleed-limit": bleed_limit, "--packing-limit": packing_limit, "--form": form,
-        "--bulk-factor": bulk_factor, "--tool-expansion": tool_expansion,
-        "--gel-temperature": gel_temperature, "--room-temperature": room_temperature,
-        "--liquid-density": liquid_density, "--fiber-areal-weight": fiber_areal_weight,
-        "--prepreg-areal-weight": prepreg_areal_weight, "--resin-content": resin_content,
-        "--fiber-density": fiber_density, "--resin-density": resin_density, "--volatiles": volatiles,
-        "--resin-basis": resin_basis,
-    }  # fmt: skip
     from .engineer_input import counts_of, humidity_of, read_file, refuse_beside_file, zones_of
 
     made, name = None, ""
@@ -125,7 +92,7 @@ def fill(
         humidity = humidity or humidity_of(batch)
         name = str(file)
     else:
-        part = options.part({name[2:].replace("-", "_"): text for name, text in given.items()})
+        part = options.part(given, "fill")
         if zone:
             options.say("option-without-file", "--zone", f"'{zone[0]}'", "a part file")
         zone = None
@@ -156,9 +123,9 @@ def fill(
     except Refused as refusal:
         if file is not None:
             raise
-        from .engineer_input import by_option
+        from laminate.front.options import at_options
 
-        raise Refused(by_option(refusal.problems, {"zone.laminate": "--gap"})) from None
+        raise Refused(at_options(refusal.problems, given, "fill", spelled=True)) from None
     from laminate.show.fill_words import fill_blocks
 
     if html is not None:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from laminate.files.part import Part
+    from laminate.press.pressing import Stacks
     from laminate.values.units import Value
 
 T = TypeVar("T")
@@ -85,12 +86,21 @@ class Options:
             self.say("unreadable-value", option, fault.found, fault.expected, fault.hint)
             return None
 
-    def part(self, given: Mapping[str, Any]) -> Part | None:
+    def part(self, given: Mapping[str, Any], command: str) -> Part | None:
         """The part that options describe, None where something is wrong with them."""
         from laminate.front.options import part_of_options
 
+        return self._noted(lambda: part_of_options(given, command, spelled=True))
+
+    def stacks(self, given: Mapping[str, Any]) -> Stacks | None:
+        """The thicknesses in place of the prepreg, None where none are given or something is wrong."""
+        from laminate.front.options import stacks_of_options
+
+        return self._noted(lambda: stacks_of_options(given, spelled=True))
+
+    def _noted(self, read: Callable[[], T | None]) -> T | None:
         try:
-            return part_of_options(given, spelled=True)
+            return read()
         except Refused as refusal:
             self.problems += refusal.problems
             return None

@@ -7,24 +7,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from laminate.front.options import OF_PREDICT
 from laminate.values.input_key import in_words
 
 from .answers import print_json
+from .keyed import keyed
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.prediction import Prediction
     from laminate.press.stack import Ingredients
 
-OF_MATERIAL = (
-    "fiber_areal_weight",
-    "prepreg_areal_weight",
-    "resin_content",
-    "fiber_density",
-    "resin_density",
-    "volatiles",
-    "resin_basis",
-)
 FIRST = ("fiber_volume", "cured_ply_thickness", "thickness", "density")
 
 
@@ -32,6 +25,7 @@ def _quantity(words: str) -> Any:
     return typer.Option(metavar="QUANTITY", help=words, show_default=False)
 
 
+@keyed(OF_PREDICT)
 def predict(
     file: Annotated[
         Path | None,
@@ -41,20 +35,7 @@ def predict(
             show_default=False,
         ),
     ] = None,
-    fiber_areal_weight: Annotated[str | None, _quantity('of a ply: "134 g/m^2"')] = None,
-    prepreg_areal_weight: Annotated[
-        str | None, _quantity("of a ply, fiber and resin, in place of the fiber's")
-    ] = None,
-    resin_content: Annotated[str | None, _quantity('by weight: "35 %"')] = None,
-    fiber_density: Annotated[str | None, _quantity('"1.79 g/cm^3 ± 0.01 (k=2)"')] = None,
-    resin_density: Annotated[str | None, _quantity("cured, at room temperature")] = None,
-    volatiles: Annotated[str | None, _quantity("by weight; then say the resin basis too")] = None,
-    resin_basis: Annotated[
-        str | None,
-        typer.Option(
-            metavar="WORDS", help="'as received', 'volatile-free' or 'with volatiles'", show_default=False
-        ),
-    ] = None,
+    given: Any = None,
     void_content: Annotated[str | None, _quantity("of the cured laminate, by volume; default: 0 %")] = None,
     bleed: Annotated[str | None, _quantity("share of the resin that leaves; default: 0 %")] = None,
     plies: Annotated[
@@ -69,6 +50,9 @@ def predict(
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on the screen")
     ] = "metric",
+    why: Annotated[
+        bool, typer.Option("--why", help="where each ± comes from, and what is taken as exact")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
     """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weight and mass.
@@ -87,27 +71,12 @@ def predict(
     for option, share in (("--void-content", void), ("--bleed", left)):
         if share is not None and share.value >= 1.0:
             options.say("wrong-value", option, f"'{share.text}'", "less than 100 %")
-    given = dict(
-        zip(
-            OF_MATERIAL,
-            (
-                fiber_areal_weight,
-                prepreg_areal_weight,
-                resin_content,
-                fiber_density,
-                resin_density,
-                volatiles,
-                resin_basis,
-            ),
-            strict=True,
-        )
-    )
     if file is not None:
         _refuse_material(options, given, face is not None)
         found = _of_file(options, file, plies or [], void, left)
-        print_json({"zones": _json(found)}) if as_json else _screen(found, units)
+        print_json({"zones": _json(found)}) if as_json else _screen(found, units, why)
         return
-    part = options.part(given)
+    part = options.part(given, "predict")
     count = options.count("--plies", plies[0]) if plies else 1
     if plies and len(plies) > 1:
         options.say("given-twice", "--plies", ", ".join(plies), "one count")
@@ -119,7 +88,7 @@ def predict(
         part, "laminate", count, void_content=void or NOTHING, bleed=left or NOTHING, area=face
     )
     made.zone = None
-    print_json(_json([made])[0]) if as_json else _screen([made], units)
+    print_json(_json([made])[0]) if as_json else _screen([made], units, why)
 
 
 def _json(found: list[Prediction]) -> list[dict[str, Any]]:
@@ -188,7 +157,7 @@ def _from_fill(
     return said
 
 
-def _screen(found: list[Prediction], units: str) -> None:
+def _screen(found: list[Prediction], units: str, why: bool) -> None:
     from laminate.values.quantities import ATTRIBUTES
 
     from . import tables, wording
@@ -230,9 +199,12 @@ def _screen(found: list[Prediction], units: str) -> None:
             whole = one.walls * one.value("mass"), None if u is None else one.walls * u
             rows.append([f"mass of all {one.walls} walls", wording.attribute_text("mass", *whole, units)])
         tables.table(["what", heading], rows)
-        for key in ("fiber_volume", "cured_ply_thickness"):
+        for key in ("fiber_volume", "cured_ply_thickness") if why else ():
             wording.print_budget(one.contributions(key), key, units)
         words = in_words(one.origins)
         other = [f"{words[key]}: {said}" for key, said in one.origins.items() if said != "part file"]
         wording.print_list("Values that are not the part file's:", other)
-        wording.print_list("What is not known:", wording.exact_sentence(one.not_measured))
+        if why:
+            wording.print_list("Assumptions", wording.exact_sentence(one.not_measured))
+        elif one.not_measured:
+            tables.paragraph(f"{len(one.not_measured)} inputs without ± are taken as exact: see --why.")

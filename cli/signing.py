@@ -36,7 +36,7 @@ _NO_KEY = (
     "'laminate sign --print-signer --role ROLE --name NAME --key KEY' "
     "prints its line for the allowed-signers file"
 )
-_RELEASE = "Release stays with the governing specification, local codes and authorised staff."
+_RELEASE = "Release stays with the governing specification, local codes and authorized staff."
 _RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
 
 

@@ -82,7 +82,13 @@ def lines(
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
     found: list[str] = []
     for group in _groups(least, width):
-        below = _laid_out(cells, _fitted(longest, least, group, width), group, right)
+        widths = _fitted(longest, least, group, width)
+        if any("\n" in cells[0][n] or not widths[n] == longest[n] > 0 for n in group):
+            below = _laid_out(cells, widths, group, right)
+        else:  # nothing is folded: rich, slow to start, is not needed
+            at_right = {place for place, n in enumerate(group) if n in right}
+            below = list(_whole([[row[n] for n in group] for row in cells], at_right))
+            below = [line.replace(_KEEP, " ") for line in below]
         found += [*([""] if found else []), *below]
     return found
 
@@ -188,8 +194,7 @@ def folded(text: str) -> list[str]:
 
 def strong(text: str) -> str:
     """A line in bold where a person looks at a screen that has it; the same text elsewhere."""
-    shown = sys.stdout.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
-    return f"\x1b[1m{text}\x1b[22m" if shown and text else text
+    return f"\x1b[1m{text}\x1b[0m" if text and _shows_bold() else text
 
 
 def complain(text: str) -> None:
@@ -200,14 +205,19 @@ def complain(text: str) -> None:
     print(_folded(text, get_terminal_size().columns, "", "") if folded else text, file=stream)
 
 
-def paragraph(text: str, *, indent: int = 0) -> None:
-    """Print a sentence on standard output, folded to the screen, or as one line through a pipe.
+def paragraph(text: str, *, indent: int = 0, bold: bool = False) -> None:
+    """Print a sentence on standard output, folded to the screen.
 
     No line ends inside a value with its ± and unit.
-    indent: blanks before each line; lines after the first get two more.
+    indent: blanks before each line; lines after the first get two more; bold: on a terminal that can.
     """
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
-    print(_folded(readable(text, sys.stdout), screen_width(), first, rest))
+    folded = _folded(readable(text, sys.stdout), screen_width(), first, rest)
+    print(f"\x1b[1m{folded}\x1b[0m" if bold and _shows_bold() else folded)
+
+
+def _shows_bold() -> bool:
+    return sys.stdout.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
 
 
 def _folded(text: str, width: int, first: str, rest: str) -> str:

@@ -14,7 +14,7 @@ from laminate.values.quantities import ATTRIBUTES, Unit
 from . import tables
 
 RESPONSIBILITY = (
-    "Limits, methods and release stay with the governing specification, local codes and authorised staff."
+    "Limits, methods and release stay with the governing specification, local codes and authorized staff."
 )
 
 

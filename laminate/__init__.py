@@ -6,10 +6,8 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.front.answer import Answer
     from laminate.front.calls import (
-        core,
         correct,
         cycle,
-        fill,
         judge,
         materials,
         measure,
@@ -22,6 +20,7 @@ if TYPE_CHECKING:
     )
     from laminate.front.frame_averages import combine
     from laminate.front.frames import measure_frame
+    from laminate.front.press_calls import core, fill
     from laminate.front.value import Value
     from laminate.values.input_key import Key
     from laminate.values.problems import Problem, Refused
@@ -34,10 +33,10 @@ _HOME = {
     "Refused": "values.problems",
     "Value": "front.value",
     "combine": "front.frame_averages",
-    "core": "front.calls",
+    "core": "front.press_calls",
     "correct": "front.calls",
     "cycle": "front.calls",
-    "fill": "front.calls",
+    "fill": "front.press_calls",
     "judge": "front.calls",
     "materials": "front.calls",
     "measure": "front.calls",

@@ -344,7 +344,7 @@ def mark(doubt: Problem) -> str:
 
 
 def sentences(findings: Findings) -> list[str]:
-    """Everything that is to be said of a specimen, worst first, each with a mark that is not a colour."""
+    """Everything that is to be said of a specimen, worst first, each with a mark that is not a color."""
     return [
         *(f"! {_sentence(problem)}" for problem in findings.cannot),
         *(f"{mark(problem)} {_sentence(problem)}" for problem in sorted(findings.doubtful, key=mark)),

@@ -88,7 +88,7 @@ FILLING_IN = (
 )
 ALWAYS = (
     (
-        "Limits, methods and release stay with the governing specification, local codes and authorised "
+        "Limits, methods and release stay with the governing specification, local codes and authorized "
         "staff. This table replaces no test method and no safety instruction."
     ),
 )

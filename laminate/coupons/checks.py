@@ -198,19 +198,25 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         )
 
 
-def waiting(coupon: Coupon) -> list[Problem]:
-    """What a coupon still waits for: readings that come after those that it has, such as the residue."""
-    found: list[Problem] = []
+def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
+    """The last reading of each sequence that a coupon has begun, and those that come after it."""
+    found: list[tuple[str, tuple[str, ...]]] = []
     for sequence in SEQUENCES:
         there = [column for column in sequence if coupon.has(column)]
         if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
             continue
         least = 2 if sequence[-1] == "mass in liquid" else 1
         if least <= len(there) < len(sequence) and _begun(coupon, sequence):
-            awaited = " and ".join(f"'{column}'" for column in sequence[len(there) :])
-            place = there[-1]
-            found.append(_say(coupon, "missing-reading", place, f"waits for {awaited}", ""))
+            found.append((there[-1], sequence[len(there) :]))
     return found
+
+
+def waiting(coupon: Coupon) -> list[Problem]:
+    """What a coupon still waits for."""
+    return [
+        _say(coupon, "missing-reading", last, f"waits for {' and '.join(map(repr, columns))}", "")
+        for last, columns in awaited(coupon)
+    ]
 
 
 def _begun(coupon: Coupon, columns: tuple[str, ...]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.readings import Bench
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 class Measurement:
     """What a set of coupon tables says.
 
-    others: rows of blanks and check standards, the excluded too; blank_doubted: a blank is in open doubt.
+    others: rows of blanks and check standards, the excluded too; blank_doubted: a blank is in open doubt;
+    fed: the characteristics that were judged, and what feeds them: remembered by `judging.feeding.feeds`.
     """
 
     specimens: list[Specimen]
@@ -42,6 +43,7 @@ class Measurement:
     charge: Weighed | None = None
     others: list[Coupon] = field(default_factory=list)
     blank_doubted: bool = False
+    fed: tuple[object, list[Any]] | None = field(default=None, init=False, repr=False, compare=False)
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""

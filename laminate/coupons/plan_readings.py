@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
 from laminate.files.coupons import LOSS_METHODS, NUMBERS, base_name
 from laminate.files.cut_for import methods_in
 from laminate.files.entries import histories_of, history_name, read_history
+from laminate.press.stack import prepregs_of
 from laminate.values.problems import Problem, did_you_mean, nearest
 
 if TYPE_CHECKING:
@@ -116,8 +117,13 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         yield ({"density given": "density"}.get(method, method),)
 
 
-def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> list[str]:
-    """What a coupon lacks: methods of which nothing is there, else columns and repeats."""
+def lacking(
+    case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str], weighed: Collection[str] = ()
+) -> list[str]:
+    """What a coupon lacks: methods of which nothing is there, else columns and repeats.
+
+    weighed: methods before which other specimens of its zone were weighed once more.
+    """
     found: list[str] = []
     for method in methods:
         if method == "point count":
@@ -128,6 +134,8 @@ def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> l
         missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
         other = method in LOSS_METHODS and coupon.word("method") != method
         own = [one for one in wanted if "mass in air" not in one]
+        if method in weighed and not any(coupon.has(one) for one in ("specimen mass", *_CRUCIBLE)):
+            missing.append("specimen mass")  # the mass in air would hide a slip that the others would show
         if other or (missing and not any(coupon.has(c) for one in own for c in one)):
             found.append(method)
             continue
@@ -146,22 +154,36 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
     method that it names.
     """
     found: dict[str, list[str]] = {}
-    zone = zone_of(case)
-    for coupon in coupons:
-        plan = case.part.plan.get(zone(coupon) or "")
-        if plan is None or not plan.most or coupon.kind != "specimen":
-            continue
-        if any(map(coupon.has, PREPREG_COLUMNS)):
-            continue
-        approved = [one.method for one in case.batch.exclusion if one.specimen == coupon.specimen]
-        if coupon.word("excluded") and "" in approved:
+    zone, rows = zone_of(case), [one for one in coupons if one.kind == "specimen"]
+    weighed: dict[str | None, set[str]] = {}
+    for coupon in rows:
+        if coupon.has("specimen mass"):
+            weighed.setdefault(zone(coupon), set()).add(coupon.word("method"))
+    by_lot = _by_lot(case, {zone(coupon) for coupon in rows if coupon.word("lot")})
+    for coupon in rows:
+        here = zone(coupon)
+        plan = case.part.plan.get(here or "")
+        if plan is None or not plan.most or any(map(coupon.has, PREPREG_COLUMNS)):
             continue
         methods = methods_of(coupon, plan)
         if coupon.word("excluded"):
-            methods = [method for method in methods if method not in approved]
-        if lacks := lacking(case, coupon, plan, methods):
+            approved = [one.method for one in case.batch.exclusion if one.specimen == coupon.specimen]
+            methods = [method for method in methods if method not in approved and "" not in approved]
+            if not methods:
+                continue
+        lacks = lacking(case, coupon, plan, methods, weighed.get(here, ()))
+        if here in by_lot and not coupon.word("lot"):
+            lacks.append("'lot'")
+        if lacks:
             found[coupon.specimen] = lacks
     return found
+
+
+def _by_lot(case: Case, named: Iterable[str | None]) -> set[str]:
+    """The zones of several lots of which coupons name theirs: one that does not would take their mean."""
+    lots = [lot.prepreg for lot in case.batch.lot]
+    zones = [zone for zone in named if zone is not None and zone in case.part.zone]
+    return {z for z in zones if any(lots.count(p) > 1 for p in prepregs_of(case.part, case.part.zone[z]))}
 
 
 def incomplete_words(found: dict[str, list[str]]) -> str:

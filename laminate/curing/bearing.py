@@ -93,8 +93,8 @@ def share(found: ZoneCycle, view: View, laid: LaidUp | str) -> None:
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):
         found.screening.append("the resin is taken to bear all of the pressure, though this zone may bleed")
-    packed = np.broadcast_to(laid.packed(bleed), (DRAWS + 1,))
-    if packed[0] or float(np.mean(packed[1:])) > OFTEN:
+    packed = np.ravel(laid.packed(bleed))
+    if packed[0] or float(np.mean(packed)) > OFTEN:
         stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"
         reason = f"the fiber bed is near its packing limit{stated}: it bears a share that is not known"
         view.blocks.add(reason, *verdicts)

@@ -157,14 +157,34 @@ def given_core(seat: Seat, tool: np.ndarray, mean: np.ndarray) -> Grown:
 
 
 def pressure_along(
-    laid: LaidUp, room: Room, cores: Mapping[str, Grown], tool: np.ndarray, *, most_bleed: bool
+    laid: LaidUp,
+    room: Room,
+    cores: Mapping[str, Grown],
+    tool: np.ndarray,
+    *,
+    most_bleed: bool = False,
+    as_laid_up: bool = False,
 ) -> np.ndarray | None:
-    """Pressure of a room along a cycle, above ambient (times, columns) [Pa]; None without bulk moduli."""
+    """Pressure of a room along a cycle, above ambient (times, columns) [Pa]; None without bulk moduli.
+
+    most_bleed: all bleeds that can where no bleed is stated; as_laid_up: laminates locked as laid up.
+    Below 0 while the room is not full: the bulk modulus times what is lacking, so that straight lines between
+    two times find when it is.
+    """
     conditions = laid.press.at(laid.x)
     free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
-    thick = {zone: laid.layups[zone].thickness(laid.bleed(zone, most=most_bleed)) for zone in room.zones}
-    found = conditions.pressure(room, free, room.left(thick, conditions.growth_at(tool), laid.x))
-    return None if found is None else np.asarray(found)
+    thick = {
+        zone: layup.laid_up if as_laid_up else layup.thickness(laid.bleed(zone, most=most_bleed))
+        for zone, layup in laid.layups.items()
+        if zone in room.zones
+    }
+    left = room.left(thick, conditions.growth_at(tool), laid.x)
+    found = conditions.pressure(room, free, left)
+    if found is None:
+        return None
+    modulus = laid.x[core_name(room.cores[0].name, "bulk modulus")]
+    lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
+    return np.asarray(np.where(np.asarray(found) > 0.0, found, np.minimum(lacking, 0.0)))
 
 
 def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:

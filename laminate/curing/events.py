@@ -86,9 +86,11 @@ def pressure_and_vapor(found: ZoneCycle, view: View, nominal: Outcome, needed: f
         found.curves.vapor = vapor
     resin = presses.resin(seconds)
     peak = int(np.argmax(hot))
-    pressure_at = (
-        (lambda time: float(np.interp(time, seconds, resin))) if resin is not None else lambda _: None
-    )
+
+    def pressure_at(time: float) -> float | None:
+        found_there = presses.resin(np.array([time]))
+        return None if found_there is None else float(found_there[0])
+
     found.events.append(Event("peak temperature", Known(float(seconds[peak]), None), float(hot[peak]), None))
     if resin is None:
         reason = "; ".join(presses.why) or "no pressure is logged"
@@ -148,8 +150,10 @@ def _at_gel(
 ) -> None:
     seconds = view.seconds
     at_gel = float(np.interp(gel_at, seconds, applied))
+    at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
-    scatter = float(nominal.applied[there].std()) if there.sum() > 1 else 0.0
+    drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
+    scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
     found.applied_pressure_at_gel = Known(at_gel, u)
     found.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)

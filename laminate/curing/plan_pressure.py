@@ -43,9 +43,10 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     force = force_along(cycle, name, seconds, columns)
     if kind == "bladder":
         if not cycle.pressure:
-            found.why.append(f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]')
+            line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
+            found.why.append(f"the pressure of the bladder is not planned: write {line}")
         elif found.needed is None:
-            found.why.append(f"pressed_at in [zone.{zone}]: what this laminate needs to close up")
+            found.why.append(f"what closes the laminate up is not stated: write pressed_at in [zone.{zone}]")
         else:
             _take(found, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
     elif kind == "press":
@@ -81,7 +82,8 @@ def _take_core(found: Pressing, heat: PlanHeat) -> None:
         pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)
     ]
     if curves[0] is None or curves[1] is None:
-        found.why.append(f"bulk_modulus in [core.{room.cores[0].name}]")
+        name = room.cores[0].name
+        found.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
         return
     _take(found, heat.seconds, curves[0], curves[1])
 

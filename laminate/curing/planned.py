@@ -12,6 +12,7 @@ from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Event, ZoneCyc
 from laminate.curing.answers import Known as Number
 from laminate.curing.bearing import OFTEN, share
 from laminate.curing.charges import UNKNOWN_START, contents
+from laminate.curing.core_heat import pressure_along
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
@@ -241,13 +242,12 @@ def _more_events(found: ZoneCycle, view: View, run: Run) -> None:
             found.warnings.append("clamp reached: the core can open the tool or overload it; see `core`")
         else:
             found.unknown["clamp reached"] = "not reached in this cycle"
-    if run.heat.room is not None and run.presses.by_balance:
-        laid = run.heat.laid
-        state = laid.press.state(laid.plies)
-        moment = (laid.press.later or ("gel",))[-1]
-        locked = state.locked(run.heat.room.name, moment)
-        if locked is not None and np.isfinite(locked):
-            found.readings["highest pressure, locked"] = Number(float(locked))
+    room = run.heat.room
+    if room is not None and run.presses.by_balance:
+        heat = run.heat
+        locked = pressure_along(heat.laid, room, heat.cores, heat.tool, as_laid_up=True)
+        if locked is not None and np.isfinite(locked[:, 0]).all():
+            found.readings["highest pressure, locked"] = Number(max(float(locked[:, 0].max()), 0.0))
 
 
 def _curves(found: ZoneCycle, run: Run) -> None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 OPEN = 0.05
 """A chance within this of 0 or 1 decides."""
 LAST_FIFTH = 0.8
-SCREENING = "for screening, until the shop's own batches with measured voids stand behind it"
+SCREENING = "until the shop's own batches with measured voids are in"
 
 
 def decided_beyond(draws: int) -> tuple[float, float]:
@@ -29,7 +29,8 @@ def decided_beyond(draws: int) -> tuple[float, float]:
     (0.0435, 0.9565)
     """
     error = 3.0 * math.sqrt(OPEN * (1.0 - OPEN) / draws)
-    return max(OPEN - error, 0.0), min(1.0 - OPEN + error, 1.0 - 0.5 / draws)
+    low = max(OPEN - error, 0.5 / draws)
+    return low, 1.0 - low
 
 
 def nothing(found: ZoneCycle, why: str) -> ZoneCycle:
@@ -90,7 +91,8 @@ def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outco
         wanted = LATE if late else VAPOR if vapor else IN_TIME
         reasons = blocks.against(wanted)
         found.why += list(dict.fromkeys(reasons))
-        if not reasons or (wanted == IN_TIME and both <= high):
+        known = view.presses.reading is not None
+        if not reasons or (known and wanted == IN_TIME and both <= high):
             worse = "with every unknown taken to the worse side"
             found.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
     if view.presses.reading is None and found.verdict != LATE:

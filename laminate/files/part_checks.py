@@ -6,7 +6,6 @@ import re
 from itertools import pairwise
 from typing import Any
 
-from laminate.files.coupons import NUMBERS
 from laminate.files.cut_for import METHODS
 from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.reasons import is_reason
@@ -276,6 +275,8 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
 
 def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
     """Counts by method, and repeats by column."""
+    from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
+
     by_method = peek.table(*table, "coupons")
     if by_method and methods is not None:
         expected = "methods once: as keys of 'coupons', or in 'methods'"

@@ -27,12 +27,12 @@ SHORT = frozenset({"n", "s", "sd", "se", "vk", "mw", "σ", "ø", "µ", "μ"})
 
 _TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
 _TAIL = rf"(?:,?\s*(?:%|±\s*\w*|=\s*\S+|[(\[].*[)\]]|(?:{_TAIL_WORDS})\b.*))*"
-_SURE = re.compile(
+_SURE = (
     rf"(?:(?:[^\W\d_]{{2,}} )*(?:{'|'.join(map(re.escape, _MEANS))})(?: [^\W\d_]{{2,}})*"
     rf"|(?:{'|'.join(map(re.escape, _OTHERS))})){_TAIL}"
 )
-_SHORT = re.compile(rf"({'|'.join(sorted(SHORT, key=len, reverse=True))}){_TAIL}")
-_FOOT = re.compile(
+_SHORT = rf"({'|'.join(sorted(SHORT, key=len, reverse=True))}){_TAIL}"
+_FOOT = (
     r"(?:signed|signature)\b.*"
     r"|(?:checked|approved|prepared|tested|measured|reviewed|released|witnessed|weighed)(?:\s*:.*| by\b.*|)"
     r"|(?:date|notes?|remarks?|comments?|operator|technician|inspector|page)\s*:.*"
@@ -55,13 +55,13 @@ def total_word(cell: str) -> str:
     if not cell or cell[0].isdigit() or len(cell) > _LONGEST:
         return ""
     name = " ".join(cell.casefold().replace("_", " ").split())
-    if _FOOT.fullmatch(name):
+    if re.fullmatch(_FOOT, name):
         return "foot"
     name = name.replace(".", " " if re.search(r"[^\W\d_]{2}\.[^\W\d_]{2}", name) else "")
     name = " ".join(name.split()).strip(" :=")
-    if _SURE.fullmatch(name):
+    if re.fullmatch(_SURE, name):
         return "computed"
-    return "short" if _SHORT.fullmatch(name) else ""
+    return "short" if re.fullmatch(_SHORT, name) else ""
 
 
 def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:

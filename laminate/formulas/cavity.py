@@ -16,9 +16,6 @@ common practice, no source. A measured limit overrides it."""
 CLOSE_PACKED = math.pi / math.sqrt(12.0)
 """Share of a section that equal round fibers fill where they all touch, in hexagons (plane geometry)."""
 
-HELD = ("no", "sides", "ends")
-"""How the tool holds a core: not at all, all round but for the laminate, or a cylinder between end walls."""
-
 
 def liquid_resin_density(*, uncured_density: Number, expansion: Number, temperature_rise: Number) -> Number:
     """Density of the resin while it is still liquid and hot, ``rho_rl = rho_uncured/(1 + beta_l dT)``.
@@ -180,84 +177,6 @@ def hot_gap_two_materials(
     3.1181
     """
     return gap + (outer_half_width * outer_expansion - inner_half_width * inner_expansion) * rise
-
-
-def core_growth(
-    *, held: str, core_expansion: Number, core_rise: Number, tool_expansion: Number, tool_rise: Number
-) -> Number:
-    """Growth g of a core across the laminate, hot over cold width, free of the laminate.
-
-    no ``1 + a_c dT_c``; sides ``(1 + a_c dT_c)^3/(1 + a_t dT_t)^2``; ends ``[(1 + a_c dT_c)^3/(1 + a_t
-    dT_t)]^0.5``. A held core keeps its volume and follows the tool where it touches; nearly incompressible
-    cores (rubber) alone.
-
-    held : 'no', 'sides' (all round but for the laminate), 'ends' (cylinder between end walls)
-    core_expansion : a_c, linear, mean over the rise [1/K]
-    core_rise : dT_c of the core over room temperature [K]
-    tool_expansion : a_t, linear, mean over the rise [1/K]
-    tool_rise : dT_t of the tool over room temperature [K]
-
-    Raises ValueError for another way of holding.
-
-    >>> round(core_growth(held="sides", core_expansion=265e-6, core_rise=95.0, tool_expansion=23.6e-6,
-    ...                   tool_rise=97.0), 4)
-    1.0725
-    """
-    core = 1 + core_expansion * core_rise
-    if held == "no":
-        return core
-    tool = 1 + tool_expansion * tool_rise
-    if held == "sides":
-        return core**3 / tool**2
-    if held == "ends":
-        return (core**3 / tool) ** 0.5
-    raise ValueError(f"a core is held {', '.join(HELD)}; not {held!r}")
-
-
-def hot_gap_against_core(
-    *,
-    cavity: Number,
-    tool_expansion: Number,
-    tool_rise: Number,
-    core: Number,
-    growth: Number,
-    walls: Number,
-    offset: Number = 0.0,
-) -> Number:
-    """Hot gap between tool wall and core, ``h_g = [W (1 + a_t dT_t) - c g]/walls + e``.
-
-    cavity : W, width of the cavity across the core, cold [m]
-    tool_expansion : a_t, linear [1/K]
-    tool_rise : dT_t over room temperature [K]
-    core : c, cold width or diameter of the core [m]
-    growth : g, from `core_growth` [-]
-    walls : laminates the core lies on, 1 or 2 [-]
-    offset : e, how far the core lies off centre, signed: the other side has -e [m]
-
-    >>> round(1e3 * hot_gap_against_core(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0,
-    ...                                  core=30.64e-3, growth=1.07252, walls=2), 3)
-    2.913
-    """
-    return (cavity * (1 + tool_expansion * tool_rise) - core * growth) / walls + offset
-
-
-def core_for_gap(
-    *, cavity: Number, tool_expansion: Number, tool_rise: Number, gap: Number, growth: Number, walls: Number
-) -> Number:
-    """Cold width of the core that leaves a wanted hot gap: the inverse of `hot_gap_against_core`, centred.
-
-    cavity : W, cold [m]
-    tool_expansion : a_t, linear [1/K]
-    tool_rise : dT_t over room temperature [K]
-    gap : h_g wanted, hot [m]
-    growth : g, from `core_growth` [-]
-    walls : laminates the core lies on, 1 or 2 [-]
-
-    >>> round(1e3 * core_for_gap(cavity=38.60e-3, tool_expansion=23.6e-6, tool_rise=97.0, gap=2.9132e-3,
-    ...                          growth=1.07252, walls=2), 2)
-    30.64
-    """
-    return (cavity * (1 + tool_expansion * tool_rise) - walls * gap) / growth
 
 
 def laid_up_thickness(

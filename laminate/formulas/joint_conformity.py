@@ -24,8 +24,25 @@ SURE = 1e-12
 WEAK, FOLDED = 0.3, 2e-5
 """A shared direction is weak below this share of every own part; by so much may folding change the answer."""
 DRAWS = 32767
+SEED = 0
+"""The lattice needs none: it is the same always."""
 SINGULAR = 1e-5
 """Own part, as a share of the whole, that stands for none where a covariance must be inverted."""
+
+
+class Mean(NamedTuple):
+    """An average that is held beside its individuals.
+
+    own : standard uncertainty that it shares with none of them; shared : signed contribution of each shared
+    source (m); dof : of the whole, or infinite; minimum, maximum : its limits, None where there is none
+    """
+
+    value: float
+    own: float
+    shared: np.ndarray
+    dof: float
+    minimum: float | None
+    maximum: float | None
 
 
 def joint_probability(
@@ -35,6 +52,8 @@ def joint_probability(
     shared: np.ndarray,
     minimum: float | None,
     maximum: float | None,
+    allowed_outside: int = 0,
+    mean: Mean | None = None,
 ) -> float | None:
     """Probability that n individuals are all inside the limits, given what was measured and a flat prior.
 
@@ -50,6 +69,9 @@ def joint_probability(
     shared : signed contribution of each shared source to each individual (m, n); an empty array where none
     minimum : lower limit, None where there is none
     maximum : upper limit, None where there is none
+    allowed_outside : how many of the individuals may be outside
+    mean : their average, to be inside limits of its own as well; what it shares and its own are stretched
+        together, so that alone it has Student's t; given what is shared it is independent of the individuals
 
     Raises ValueError where shapes differ.
 
@@ -66,23 +88,79 @@ def joint_probability(
     together = together.reshape(-1, measured.size) if together.size else np.zeros((0, measured.size))
     if measured.ndim != 1 or alone.shape != measured.shape:
         raise ValueError("values and own uncertainties are one number an individual")
-    low = -math.inf if minimum is None else minimum
-    high = math.inf if maximum is None else maximum
+    low, high = _bounds(minimum, maximum)
     open_ = _not_sure(measured, np.hypot(alone, np.sqrt((together**2).sum(axis=0))), low, high)
-    if not open_.any():
-        return 1.0
     measured, alone, together = measured[open_], alone[open_], together[:, open_]
-    nodes = _common_nodes(values=measured, own=alone, shared=together, lows=low, highs=high)
-    if nodes is not None:
-        inside = np.empty(len(nodes.weights))
-        step = max(1, 1_000_000 // measured.size)
-        for start in range(0, inside.size, step):
-            block = slice(start, start + step)
-            inside[block] = _all_inside(measured + nodes.offsets[block], nodes.own, low, high)
-        return min(max(float(nodes.weights @ inside), 0.0), 1.0)
-    if measured.size > MOST_ON_LATTICE:
-        return None
-    return _one_after_another(measured, alone, together, low, high)
+    if mean is None and not open_.any():
+        return 1.0
+    counted = mean is not None or allowed_outside > 0
+    lows, highs = np.full(measured.size, low), np.full(measured.size, high)
+    joined = (measured, alone, together)
+    if mean is not None:
+        joined = (
+            np.append(measured, mean.value),
+            np.append(alone, mean.own),
+            np.column_stack([together, np.asarray(mean.shared, dtype=float)[: len(together)]]),
+        )
+        least, most = _bounds(mean.minimum, mean.maximum)
+        lows, highs = np.append(lows, least), np.append(highs, most)
+    nodes = _common_nodes(*joined, lows, highs, allowed_outside, lattice=counted)
+    if nodes is None:
+        if counted or measured.size > MOST_ON_LATTICE:
+            return None
+        return _one_after_another(measured, alone, together, low, high)
+    n = measured.size
+    inside = np.empty(len(nodes.weights))
+    step = max(1, 1_000_000 // max(n, 1))
+    for start in range(0, inside.size, step):
+        block = slice(start, start + step)
+        chances = _inside(measured + nodes.offsets[block, :n], nodes.own[:n], low, high)
+        inside[block] = _at_most(chances, allowed_outside)
+    if mean is not None:
+        inside *= _mean_inside(mean, nodes.offsets[:, n], float(nodes.own[n]))
+    return min(max(float(nodes.weights @ inside), 0.0), 1.0)
+
+
+def _bounds(minimum: float | None, maximum: float | None) -> tuple[float, float]:
+    return -math.inf if minimum is None else minimum, math.inf if maximum is None else maximum
+
+
+def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
+    """Chance (N) that no more than `allowed` of n independent events (N, n) are outside."""
+    if not allowed:
+        return np.asarray(inside.prod(axis=-1))
+    counts = np.zeros((len(inside), allowed + 1))
+    counts[:, 0] = 1.0
+    for p in inside.T:
+        out = counts * (1.0 - p)[:, None]
+        counts = counts * p[:, None]
+        counts[:, 1:] += out[:, :-1]
+    return np.asarray(counts.sum(axis=1))
+
+
+def _mean_inside(mean: Mean, offsets: np.ndarray, own: float) -> np.ndarray:
+    """Chance (N) of an average to be inside its limits, given what is shared.
+
+    Student's t is a normal quantity over ``s = sqrt(chi squared/dof)``, and inside limits L it is where the
+    normal one is inside ``s (L - value)``: smooth in s, so Gauss-Legendre panels over the density of s do.
+    """
+    low, high = (limit - mean.value for limit in _bounds(mean.minimum, mean.maximum))
+    spread = max(own, SINGULAR * float(np.abs(offsets).max(initial=0.0)))
+    if math.isinf(mean.dof):
+        return _inside(offsets, np.asarray(spread), low, high)
+    ends = np.sqrt(2.0 * special.gammaincinv(mean.dof / 2.0, np.array([1e-10, 1.0 - 1e-10])) / mean.dof)
+    far = max((abs(limit) for limit in (low, high) if math.isfinite(limit)), default=0.0)
+    panels = int(min(max((ends[1] - ends[0]) * far / max(2.0 * spread, 1e-300), 6), 60))
+    nodes, weights = special.roots_legendre(NODES)
+    edges = np.linspace(ends[0], ends[1], panels + 1)
+    half = np.diff(edges)[:, None] / 2
+    s = (edges[:-1, None] + half + half * nodes).ravel()
+    log_density = (mean.dof - 1.0) * np.log(s) - mean.dof * s**2 / 2.0
+    density = np.exp(log_density - log_density.max()) * (half * weights).ravel()
+    total = np.zeros(offsets.size)
+    for at, share in zip(s, density / density.sum(), strict=True):
+        total += share * _inside(offsets, np.asarray(spread), low * at, high * at)
+    return total
 
 
 class Nodes(NamedTuple):
@@ -105,34 +183,37 @@ def _not_sure(values: np.ndarray, whole: np.ndarray, low: float, high: float) ->
 
 
 def _common_nodes(
-    *,
     values: np.ndarray,
     own: np.ndarray,
     shared: np.ndarray,
-    lows: np.ndarray | float,
-    highs: np.ndarray | float,
+    lows: np.ndarray,
+    highs: np.ndarray,
+    allowed: int,
+    *,
+    lattice: bool,
 ) -> Nodes | None:
     """Nodes over the directions that individuals share, each the sharper the smaller own parts are beside it.
 
-    values, own : measured and own standard uncertainty of each (n); shared : (m, n); lows, highs : limits,
-    of all or of each, infinite where there is none. None where more than three directions remain, or too many
-    nodes would be needed.
+    values, own : measured and own standard uncertainty of each (n); shared : (m, n); lows, highs : limits of
+    each (n), infinite where there is none; allowed : how many may be outside. Where more than three
+    directions remain, or too many nodes would be needed: None, or those of the lattice, of at most a hundred.
     """
     whole = np.sqrt(own**2 + (shared**2).sum(axis=0))
     scale = np.where(whole > 0, whole, 1.0)
     strength, axes = np.linalg.svd(shared / scale, full_matrices=False)[1:]
     kept = strength > 1e-9 * strength.max(initial=0.0)
     directions = (strength[kept, None] * axes[kept]) * scale
-    directions, left = _folded(directions, values, own, scale, lows, highs)
+    directions, left = _folded(directions, values, own, scale, lows, highs, allowed)
     rank = len(directions)
     if rank == 0:
         return Nodes(np.zeros((1, values.size)), np.ones(1), left)
+    else_ = _lattice_nodes(directions, left) if lattice and values.size <= MOST_ON_LATTICE + 1 else None
     if rank > max(REACHES):
-        return None
+        return else_
     grids = [_panels(direction, values, left, lows, highs, rank) for direction in directions]
     count = math.prod(z.size for z, _ in grids)
     if count > MOST_NODES and (values.size <= MOST_ON_LATTICE or count * values.size > MOST_VALUES):
-        return None
+        return else_
     z = np.stack([axis.ravel() for axis in np.meshgrid(*(z for z, _ in grids), indexing="ij")], axis=1)
     weights = np.ones(1)
     for _, density in grids:
@@ -145,24 +226,28 @@ def _folded(
     values: np.ndarray,
     own: np.ndarray,
     whole: np.ndarray,
-    lows: np.ndarray | float,
-    highs: np.ndarray | float,
+    lows: np.ndarray,
+    highs: np.ndarray,
+    allowed: int,
 ) -> tuple[np.ndarray, np.ndarray]:
     """The directions that count, and the own parts with those that do not.
 
     What folding leaves out is the correlation of each pair: to first order ``(sum a)^2/2 - sum a^2/2``,
     a the move of the logarithm of each chance with the direction (Plackett, Biometrika 41 (1954) 351, from
-    memory).
+    memory). Where some may be outside, the chance that one more or one less of the others is makes up for no
+    part of it: the moves of the chances themselves are summed.
     """
     up, down = (highs - values) / whole, (lows - values) / whole
     chance = np.maximum(special.ndtr(up) - special.ndtr(down), 1e-12)
     slope = (np.exp(-(up**2) / 2) - np.exp(-(down**2) / 2)) / math.sqrt(2 * math.pi) / chance / whole
-    all_ = float(chance.prod())
+    all_ = float(chance.prod()) if not allowed else 1.0
+    slope = slope if not allowed else slope * chance
     change, folded = 0.0, own.copy()
     for last in range(len(directions), 0, -1):
         direction = directions[last - 1]
         moves = slope * direction
-        change += all_ * abs(float(moves.sum() ** 2 - (moves**2).sum())) / 2
+        products = moves.sum() ** 2 if not allowed else np.abs(moves).sum() ** 2
+        change += all_ * abs(float(products - (moves**2).sum())) / 2
         if change > FOLDED or np.any(np.abs(direction) > WEAK * own):
             return directions[:last], folded
         folded = np.hypot(folded, direction)
@@ -173,8 +258,8 @@ def _panels(
     direction: np.ndarray,
     values: np.ndarray,
     own: np.ndarray,
-    lows: np.ndarray | float,
-    highs: np.ndarray | float,
+    lows: np.ndarray,
+    highs: np.ndarray,
     rank: int,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Nodes and weights along one standard normal direction, panels as narrow as its steepest step needs."""
@@ -190,8 +275,7 @@ def _panels(
             edges = np.linspace(-reach, reach, int(min(max(even, 2 * reach), 4000)) + 1)
         else:
             cuts = [edges]
-            for limits in (lows, highs):
-                limit = np.broadcast_to(limits, values.shape)[steep]
+            for limit in (lows[steep], highs[steep]):
                 known = np.isfinite(limit)
                 crossing = (limit[known] - values[steep][known]) / size[known]
                 steps = width[known, None] * np.array([-6.0, -3.0, -1.0, 1.0, 3.0, 6.0])
@@ -203,14 +287,29 @@ def _panels(
     return z, np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi) * (half * weights).ravel()
 
 
-def _all_inside(values: np.ndarray, own: np.ndarray, low: float, high: float) -> np.ndarray:
-    """Product over individuals (last axis) of the chance to be inside; on a limit counts as inside."""
+def _inside(values: np.ndarray, own: np.ndarray, low: float, high: float) -> np.ndarray:
+    """Chance of each value to be inside; on a limit counts as inside."""
     spread = np.where(own > 0, own, 1.0)
     inside = special.ndtr((high - values) / spread) if math.isfinite(high) else np.ones_like(values)
     if math.isfinite(low):
         inside = inside - special.ndtr((low - values) / spread)
-    product: np.ndarray = np.where(own > 0, inside, (values >= low) & (values <= high)).prod(axis=-1)
-    return product
+    return np.where(own > 0, inside, (values >= low) & (values <= high))
+
+
+def _lattice_nodes(directions: np.ndarray, own: np.ndarray) -> Nodes:
+    """Nodes of the lattice over as many directions as there are."""
+    lattice, weights = _lattice(len(directions))
+    return Nodes(special.ndtri(np.clip(lattice, 1e-300, 1 - 1e-16)) @ directions, weights, own)
+
+
+def _lattice(dimensions: int) -> tuple[np.ndarray, np.ndarray]:
+    """Points (DRAWS, dimensions) between 0 and 1, and their weights.
+
+    Folded, the lattice is periodic; with triangular weights its error falls with the square of the number.
+    """
+    count = np.arange(1, DRAWS + 1)
+    points = 1 - np.abs(2 * ((0.5 + count[:, None] * _irrationals(dimensions)) % 1.0) - 1)
+    return points, np.minimum(count, DRAWS + 1 - count) / ((DRAWS + 1) / 2) ** 2
 
 
 def _one_after_another(
@@ -219,17 +318,14 @@ def _one_after_another(
     """Integrate the multivariate normal over the limits, individual by individual, the least likely first."""
     variance = own**2 + (shared**2).sum(axis=0)
     fixed = variance == 0
-    if not _all_inside(values[fixed], own[fixed], low, high):
+    if not _inside(values[fixed], own[fixed], low, high).all():
         return 0.0
     values, shared, whole = values[~fixed], shared[:, ~fixed], variance[~fixed] ** 0.5
     alone = np.maximum(own[~fixed], SINGULAR * whole)
     order = np.argsort(special.ndtr((high - values) / whole) - special.ndtr((low - values) / whole))
     values, covariance = values[order], (np.diag(alone**2) + shared.T @ shared)[np.ix_(order, order)]
     factor = np.linalg.cholesky(covariance)
-    count = np.arange(1, DRAWS + 1)
-    # Folded, the lattice is periodic; with triangular weights its error falls with the square of the number.
-    lattice = 1 - np.abs(2 * ((0.5 + count[:, None] * _irrationals(values.size)) % 1.0) - 1)
-    weights = np.minimum(count, DRAWS + 1 - count) / ((DRAWS + 1) / 2) ** 2
+    lattice, weights = _lattice(values.size)
     drawn, chance = np.zeros((DRAWS, values.size)), weights
     for place, value in enumerate(values):
         mean, spread = value + drawn[:, :place] @ factor[place, :place], factor[place, place]

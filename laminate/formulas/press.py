@@ -265,28 +265,18 @@ def volume_for_pressure(
     return (room + give * pressure - others) / (growth**3 * squeezed)
 
 
-def rigid_gap(
-    *,
-    side: Number,
-    tool_growth: Number,
-    cores: Sequence[Number],
-    core_growths: Sequence[Number],
-    walls: Number,
-) -> Number:
+def rigid_gap(*, side: Number, tool_growth: Number, cores: Number, walls: Number) -> Number:
     """Gap that hard cores leave each laminate across one side, ``h_g = [side g - sum c_j G_j]/walls``.
 
     side : cold size of the room across the laminates [m]
     tool_growth : g = 1 + a_t (T_t - T0) [-]
-    cores : c_j, cold size of each core across the laminates [m]
-    core_growths : G_j of each [-]
+    cores : sum of c_j G_j, hot size of the cores across the laminates, G_j = 1 + a_c (T_c - T0) [m]
     walls : laminates across the side [-]
 
-    Raises ValueError where the sequences differ in length.
-
-    >>> round(rigid_gap(side=0.04, tool_growth=1.002, cores=[0.03], core_growths=[1.02], walls=2) * 1e3, 3)
+    >>> round(rigid_gap(side=0.04, tool_growth=1.002, cores=0.03 * 1.02, walls=2) * 1e3, 3)
     4.74
     """
-    return (side * tool_growth - sum(c * g for c, g in zip(cores, core_growths, strict=True))) / walls
+    return (side * tool_growth - cores) / walls
 
 
 def pressure_needed(*, wanted: Number, vapor: Number) -> Number:
@@ -322,6 +312,24 @@ def opening_force(
     168000.0
     """
     return sum(p * a for p, a in zip(pressures, areas, strict=True)) + matched_pressure * matched_area
+
+
+def thick_wall_compliance(*, outer_over_inner: Number, modulus: Number, poisson: Number) -> Number:
+    """Share of its volume a round bore gains per pressure, axial strain left out.
+
+    ``C_t = (2/E) [(k^2 + 1)/(k^2 - 1) + nu]`` (Lame).
+
+    outer_over_inner : k, outer over inner diameter, above 1 [-]
+    modulus : E of the tool [Pa]
+    poisson : nu of the tool [-]
+
+    Any strength-of-materials text; the source is from memory.
+
+    >>> round(100 * 0.85e9 * thick_wall_compliance(outer_over_inner=2.0, modulus=200e9, poisson=0.3), 2)
+    1.67
+    """
+    squared = outer_over_inner**2
+    return 2 / modulus * ((squared + 1) / (squared - 1) + poisson)
 
 
 def debulk_floor(*, fiber: Number, liquid: Number, cured: Number) -> Number:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.value import Value
+from laminate.show.numbers import decimals, fixed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,6 +75,11 @@ class Fields(Mapping[str, Any]):
         return sorted({*super().__dir__(), *self._data})
 
     def __repr__(self) -> str:
+        value, unit, spread = (self._data.get(key) for key in ("value", "unit", "expanded_uncertainty"))
+        if isinstance(value, float) and isinstance(unit, str):
+            places = decimals(value, spread)
+            shown = fixed(value, places) + (f" ± {fixed(spread, places)}" if spread else "")
+            return f"{shown} {unit}"
         shown = ", ".join(f"{key}={seen(value)!s:.40}" for key, value in list(self._data.items())[:8])
         return f"({shown}{', ...' if len(self._data) > 8 else ''})"
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
 from laminate.front.given import file_text, table_text
-from laminate.front.options import MATERIAL, part_of_options
+from laminate.front.options import OF_PREDICT, part_of_options
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def read_batch(source: str | Path) -> Case:
     return read(Path(source), str(source))
 
 
-def _material(source: Any) -> tuple[Part, Ingredients | None, Case | None]:
+def material_of(source: Any) -> tuple[Part, Ingredients | None, Case | None]:
     """A part, with the lots of its batch where a batch file is named."""
     if isinstance(source, str | Path):
         from laminate.files.toml import load
@@ -60,7 +60,8 @@ def _material(source: Any) -> tuple[Part, Ingredients | None, Case | None]:
     return read_part(source), None, None
 
 
-def _counts(plies: Any, part: Part) -> dict[str, int]:
+def counts_of(plies: Any, part: Part) -> dict[str, int]:
+    """Counts by zone of a count or a mapping. Raises `Refused` for one count of several zones."""
     if plies is None:
         return {}
     if isinstance(plies, Mapping):
@@ -131,13 +132,13 @@ def predict(
     left = _quantity(bleed, "bleed", MassFraction) or NOTHING
     face = _quantity(area, "area", Area)
     if source is None:
-        part = part_of_options(_known(material, MATERIAL))
+        part = part_of_options(known_options(material, OF_PREDICT), "predict")
         made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)
         made.zone = None
         return Answer("predict", prediction_json(made))
-    _refuse_beside_source(material)
-    part, lots, case = _material(source)
-    counts = {zone: (count, "plies as asked for") for zone, count in _counts(plies, part).items()}
+    refuse_beside_source(material)
+    part, lots, case = material_of(source)
+    counts = {zone: (count, "plies as asked for") for zone, count in counts_of(plies, part).items()}
     laid = dict(case.batch.batch.plies) if case is not None else {}
     wanted = list(counts) or list(part.zone)
     for zone in wanted:
@@ -166,7 +167,7 @@ def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[s
     return said
 
 
-def _known(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
+def known_options(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
     """The options, all of them known: a misspelled one is a wrong call."""
     from laminate.values.problems import did_you_mean
 
@@ -176,7 +177,8 @@ def _known(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]
     return dict(given)
 
 
-def _refuse_beside_source(given: Mapping[str, Any]) -> None:
+def refuse_beside_source(given: Mapping[str, Any]) -> None:
+    """Raise `Refused` for options beside a part, which says them."""
     problems = [
         Problem("option-beside-file", "", name, "a value", "no material beside a part", "the part says it")
         for name, value in given.items()
@@ -219,72 +221,6 @@ def measure(source: Any, **options: Any) -> Answer:
     from laminate.show.measurement_json import measurement_json
 
     return Answer("measure", measurement_json(measured_of(source, options)))
-
-
-def fill(
-    source: Any = None, *, zones: Sequence[str] | None = None, plies: Any = None, **options: Any
-) -> Answer:
-    """Every ply count near each gap or pressure, its fiber volume, bleed, chances, and the count to use.
-
-    Parameters
-    ----------
-    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
-    zones, plies : zones to answer, all where None; a count to ask about, or a mapping zone -> count
-    options : without a source the material options of `predict` with `gap`, `bleed_limit`, `packing_limit`,
-        `form`, `bulk_factor`, `tool_expansion`, `gel_temperature`, `room_temperature`, `liquid_density`; with
-        or without one `draws` and `seed` of the Monte Carlo
-
-    Returns
-    -------
-    Answer : `answer.to_frame()` has one row a zone and count
-
-    Raises
-    ------
-    Refused : with every finding
-    """
-    from laminate.front.options import KEYS
-    from laminate.press.filling import fill as filled
-    from laminate.show.fill_json import fill_json
-
-    run = {name: options.pop(name) for name in ("draws", "seed") if name in options}
-    if source is None:
-        part, made = part_of_options(_known({"gap": None, **options}, KEYS)), None
-    else:
-        _refuse_beside_source(options)
-        part, made, _ = _material(source)
-    name = str(source) if isinstance(source, str | Path) else CALL
-    found = filled(
-        part, name, zones=list(zones) if zones else None, made=made, plies=_counts(plies, part), **run
-    )
-    return Answer("fill", fill_json(found))
-
-
-def core(source: Any, *, cores: Sequence[str] | None = None, plies: Any = None, **run: Any) -> Answer:
-    """When an expanding core touches, what it presses with, and whether the tool stays shut.
-
-    Parameters
-    ----------
-    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`
-    cores, plies : cores to answer, all where None; fiber plies by zone
-    run : `draws` and `seed` of the Monte Carlo
-
-    Returns
-    -------
-    Answer : `answer.cores["fore"].pressure`; pressures are above ambient, for screening
-
-    Raises
-    ------
-    Refused : with every finding
-    """
-    from laminate.press.pressing import core as pressed
-    from laminate.show.core_json import core_json
-
-    part, made, case = _material(source)
-    laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
-    name = str(source) if isinstance(source, str | Path) else CALL
-    counts = {**laid, **_counts(plies, part)}
-    found = pressed(part, name, cores=list(cores) if cores else None, made=made, plies=counts, **run)
-    return Answer("core", core_json(found))
 
 
 def report(batch: str | Path) -> Answer:
@@ -389,7 +325,7 @@ def cycle(
 
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:
-    """Batches against what was predicted of them, and what would centre the next one. Raises `Refused`."""
+    """Batches against what was predicted of them, and what would center the next one. Raises `Refused`."""
     from laminate.history.correcting import correct as compared
     from laminate.show.correct_json import correction_json
 

@@ -31,18 +31,10 @@ class CycleAnswer(Answer):
         zones = [one for one in found.zones if one.curves is not None and attribute in (None, one.zone)]
         if not zones:
             raise ValueError(f"no curves of zone {attribute!r}" if attribute else "no zone has curves")
-        if ax is None:
-            from matplotlib.figure import Figure
+        from laminate.front.picture import axes_or_new
+        from laminate.show.cycle_page import draw_cycle, title_of
 
-            ax = Figure(layout="constrained").add_subplot()
-        one, curves = zones[0], zones[0].curves
-        minutes = curves.seconds / 60.0
-        for label, values in curves.temperatures.items():
-            ax.plot(minutes, values - 273.15, label=label)
-        ax.set(title=f"{one.zone}: {one.verdict}", xlabel="time [min]", ylabel="temperature [degC]")
-        other = ax.twinx()
-        for label, pressure in (("resin", curves.resin), ("vapor", curves.vapor)):
-            if pressure is not None:
-                other.plot(minutes, pressure / 1e6, linestyle="--", label=label)
-        other.set_ylabel("absolute pressure [MPa]")
+        ax = axes_or_new(ax)
+        draw_cycle(ax, zones[0])
+        ax.set_title(f"{title_of(zones[0])}: {zones[0].verdict}")
         return ax

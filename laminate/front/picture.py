@@ -17,10 +17,7 @@ DRAWING = Lock()
 
 def draw(answer: Answer, ax: Axes | None, attribute: str | None) -> Axes:
     """Values with ± two standard uncertainties, one a row. Raises ValueError without numbers."""
-    if ax is None:
-        from matplotlib import pyplot as plt
-
-        ax = plt.subplots()[1]
+    ax = axes_or_new(ax)
     rows = [_quantities(row) for row in answer._rows()]
     key = attribute or next(
         (k for k in (*DRAWN, *(k for _, r in rows for k in r)) if any(k in r for _, r in rows)), ""
@@ -37,6 +34,15 @@ def draw(answer: Answer, ax: Axes | None, attribute: str | None) -> Axes:
         unit = here[0][1]["unit"]
         ax.set_ylabel(f"{key.replace('_', ' ')} [{unit}], ± 2 u")
     return ax
+
+
+def axes_or_new(ax: Axes | None) -> Axes:
+    """The axes given, else those of a new figure."""
+    if ax is not None:
+        return ax
+    from matplotlib import pyplot as plt
+
+    return plt.subplots(layout="constrained")[1]
 
 
 def _quantities(row: dict[str, Any]) -> tuple[str, dict[str, Any]]:

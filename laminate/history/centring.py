@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from laminate.formulas.roots import bracketed_root
 from laminate.history.identities import Identities
 from laminate.history.loop import Causes, attributes_of, predicted, total
-from laminate.press.case import ZoneCase, core_name
+from laminate.press.case import ZoneCase
 from laminate.press.counts import lay, verdict
 from laminate.press.inverse import gap_for
 from laminate.values.uncertainty import STEP
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 AIMED = ("fiber_volume", "thickness")
 SPAN = 2
-GAP, CAVITY, CORE = "gap", "cavity", "core width"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ class Count:
 class Centring:
     """The answer for one zone.
 
-    between: the hot gap between those that centre fiber volume and thickness, with attributes and changes,
+    between: the hot gap between those that center fiber volume and thickness, with attributes and changes,
     None where one will do, or one of them is not limited on both sides or cannot be reached; apart: how far
     thickness is from its middle where fiber volume is in its own, with its expanded uncertainty.
     """
@@ -153,12 +153,6 @@ class Model:
         """The numbers with one size changed."""
         return {**self.x, size: value}
 
-    def size_name(self, size: str) -> str:
-        """The input that a size is."""
-        if size == CORE:
-            return core_name(str(self.case.zone.core), "width")
-        return f"{self.case.name} {size}"
-
     def fiber_volume_for(self, aim: Aim) -> float:
         """The fiber volume that the model must have so that an attribute comes out in its middle."""
         wanted = aim.middle + self.beside[aim.attribute].mean.value
@@ -182,7 +176,7 @@ def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> tuple[Change
     """Each size alone, with the standard uncertainty that the attribute would have, over its slope."""
     found: list[Change] = []
     for size, then in sizes.items():
-        name = model.size_name(size)
+        name = model.case.size_name(size)
         x = model.with_sizes(name, then)
         slope = model.slope(aim.attribute, name, x)
         u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
@@ -203,25 +197,23 @@ def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
     if gap.hindrance:
         return Centred(aim, now, k, gap.hot_gap, gap.hindrance, (), {})
     size, then = next(iter(gap.sizes.items()))
-    after = model.plain(model.with_sizes(model.size_name(size), then))
+    after = model.plain(model.with_sizes(model.case.size_name(size), then))
     return Centred(aim, now, k, gap.hot_gap, "", _changes(model, aim, gap.sizes), after)
 
 
 def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) -> Centred | None:
     """The size between two at which both attributes lie equally far from their middles."""
-    from scipy.optimize import brentq
-
     size = one.changes[0].size
-    name = model.size_name(size)
+    name = model.case.size_name(size)
 
     def difference(value: float) -> float:
         found = model.plain(model.with_sizes(name, value))
         return abs(one.aim.off(found[one.aim.attribute])) - abs(other.aim.off(found[other.aim.attribute]))
 
-    ends = one.changes[0].then, other.changes[0].then
-    if difference(ends[0]) * difference(ends[1]) >= 0.0:
+    low, high = sorted((one.changes[0].then, other.changes[0].then))
+    value = bracketed_root(function=difference, low=low, high=high)
+    if value is None:
         return None
-    value = float(brentq(difference, *ends, xtol=1e-12))
     after = model.plain(model.with_sizes(name, value))
     aim = Aim(one.aim.attribute, after[one.aim.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))
@@ -234,7 +226,7 @@ def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple
 
     Moving the gap moves both, so what is left over counts with the uncertainty of both.
     """
-    name = model.size_name(volume.changes[0].size)
+    name = model.case.size_name(volume.changes[0].size)
     x = model.with_sizes(name, volume.changes[0].then)
     found = model.next(x)
     ratio = model.slope("thickness", name, x) / model.slope("fiber_volume", name, x)

@@ -1,4 +1,4 @@
-"""Predicted against achieved: what the difference means, and what would centre the next batch."""
+"""Predicted against achieved: what the difference means, and what would center the next batch."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ def differences_of(
 
 
 def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
-    """Compare and centre one zone.
+    """Compare and center one zone.
 
     runs: the zone of one or more batches, the last one last; nominal: take the material of the next batch
     from the part file, not from the last batch.

@@ -1,4 +1,4 @@
-"""A zone that rubber presses, after molding: the bleed that its thickness tells of, and what would centre it.
+"""A zone that rubber presses, after molding: the bleed that its thickness tells of, and what would center it.
 
 Rubber leaves no gap to change. Plies, resin, fiber and bleed change the laminate; the core sets the pressure.
 SI units; pressures are above ambient.

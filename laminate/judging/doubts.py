@@ -42,7 +42,13 @@ def held_by_doubts(
     """Every open doubt; one that a failing figure rests on leaves that figure open."""
     doubts = [*_of_warnings(measured), *_of_methods(measured), *_of_days(case, measured)]
     fed = feeds(measured, characteristics)
-    touched = [_touched(doubt, fed) for doubt in doubts]
+    by_name: dict[str, list[Feed]] = {}
+    for feed in fed if doubts else ():
+        by_name.setdefault(feed.specimen.name, []).append(feed)
+    touched = [
+        _touched(doubt, by_name.get(doubt.coupon.specimen, []) if doubt.coupon.kind == "specimen" else fed)
+        for doubt in doubts
+    ]
     opened = {c.label for c in characteristics if c.decision == FAILS and _rests(case, c, touched)}
     held = [
         HeldBack(RULE, doubt.what, doubt.say, opens=tuple(sorted(opened.intersection(labels))))
@@ -117,7 +123,10 @@ def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
 
 
 def _touched(doubt: Doubt, fed: list[Feed]) -> dict[str, str]:
-    """Label of every characteristic that a doubt moves -> the specimen that it moves there, '' for all."""
+    """Label of every characteristic that a doubt moves -> the specimen that it moves there, '' for all.
+
+    fed: of the specimen in doubt, or all where a blank or a check standard is.
+    """
     found: dict[str, str] = {}
     kind = doubt.coupon.kind
     for feed in fed:
@@ -128,7 +137,7 @@ def _touched(doubt: Doubt, fed: list[Feed]) -> dict[str, str]:
         elif kind != "specimen":
             if feed.by_loss:
                 found[label] = ""
-        elif feed.specimen.name == doubt.coupon.specimen and doubt.column in ("", *feed.columns):
+        elif doubt.column in ("", *feed.columns):
             found[label] = feed.specimen.name
     return found
 

@@ -13,6 +13,7 @@ from laminate.files.cut_for import METHODS, methods_in
 from laminate.judging.every_specimen import not_excluded, with_every
 from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
+from laminate.judging.planned import unfinished
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
@@ -95,6 +96,7 @@ def _matters(
     """Why counting these rows gives a worse answer, '' where it does not."""
     specimens = [s for s in (*measured.specimens, *measured.prepregs) if s.name in names]
     lacking = [s.name for s in specimens if _lacks(s, decided)]
+    lacking += [c.specimen for c in measured.others if c.specimen in names and unfinished(c)]
     if lacking:
         return f"{', '.join(lacking)} cannot be computed"
     counted = with_every(case, measured, names)

@@ -49,7 +49,16 @@ class Feed:
 
 
 def feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
-    """Every specimen that counts for a characteristic, with the inputs that move what is held there."""
+    """Every specimen that counts for a characteristic, with the inputs that move what is held there.
+
+    Kept with the measurement, for most rules ask for it.
+    """
+    if measured.fed is None or measured.fed[0] is not characteristics:
+        measured.fed = (characteristics, _feeds(measured, characteristics))
+    return measured.fed[1]
+
+
+def _feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
     known: dict[Any, dict[Key, frozenset[Name]]] = {}
     found: list[Feed] = []
     for one in characteristics:

@@ -8,9 +8,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from laminate.formulas import special
 from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
-from laminate.formulas.joint_conformity import joint_probability
+from laminate.formulas.joint_conformity import Mean, joint_probability
 from laminate.values.input_key import Name
 from laminate.values.quantities import ATTRIBUTES
 
@@ -18,8 +17,6 @@ CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"
 MISFIT_AT = -2.0
-DRAWS = 20000
-SEED = 20260101
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,15 +158,18 @@ def _probability(
 ) -> float | None:
     if len(readings) == 1:
         return _alone(readings[0], minimum, maximum)
-    values, own = np.array([r.value for r in readings]), np.array([r.own for r in readings])
-    shared = _shared_table(readings)
-    if not allowed_outside:
-        joint = joint_probability(values=values, own=own, shared=shared, minimum=minimum, maximum=maximum)
-        if joint is None:
-            return None
-        # all together are never likelier than the least likely alone, with the degrees of freedom it has
-        return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
-    return float(_at_most(_inside(readings, minimum, maximum, _draws(shared)), allowed_outside).mean())
+    joint = joint_probability(
+        values=np.array([r.value for r in readings]),
+        own=np.array([r.own for r in readings]),
+        shared=_shared_table(readings),
+        minimum=minimum,
+        maximum=maximum,
+        allowed_outside=allowed_outside,
+    )
+    if joint is None or allowed_outside:
+        return joint
+    # all together are never likelier than the least likely alone, with the degrees of freedom it has
+    return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
 
 
 def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
@@ -186,75 +186,33 @@ def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
     )
 
 
-def _draws(shared: np.ndarray) -> np.ndarray:
-    """Offsets (draws, n) of n readings from what they share.
-
-    From the one generator of numpy whose stream is frozen for good (NEP 19): a record must go on saying the
-    same.
-    """
-    if not shared.size:
-        return np.zeros((1, 1))
-    generator = np.random.RandomState(SEED)
-    return np.asarray(generator.standard_normal((DRAWS, len(shared))) @ shared)
-
-
-def _inside(
-    readings: Sequence[Reading], minimum: float | None, maximum: float | None, offsets: np.ndarray
-) -> np.ndarray:
-    """Probability (draws, n) of each reading to be inside, given what is shared."""
-    values = np.array([r.value for r in readings]) + offsets
-    own = np.array([r.own for r in readings])
-    return np.asarray(
-        probability_of_conformity(value=values, standard_uncertainty=own, minimum=minimum, maximum=maximum)
-    )
-
-
-def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
-    """Probability (draws,) that no more than `allowed` of n independent events are outside."""
-    counts = np.zeros((len(inside), allowed + 1))
-    counts[:, 0] = 1.0
-    for p in inside.T:
-        out = counts * (1.0 - p)[:, None]
-        counts = counts * p[:, None]
-        counts[:, 1:] += out[:, :-1]
-    return np.asarray(counts.sum(axis=1))
-
-
 def both(individual: Held, average: Held, allowed_outside: int) -> float | None:
     """Probability that individuals and average conform together, given what they share.
 
-    The average alone has Student's t with its effective degrees of freedom; here it keeps it: what it shares
-    and its own scatter are stretched together by sqrt(dof/chi squared). Given the shared inputs, individuals
-    and average are taken as independent.
+    The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given the
+    shared inputs, individuals and average are taken as independent. None where it cannot be said.
     """
     if individual.probability is None or average.probability is None:
         return None
     mean = average.readings[0]
-    offsets = _draws(_shared_table((*individual.readings, mean)))
-    if len(offsets) == 1:
-        inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets)
-        alone = _at_most(inside, allowed_outside)
-        chance = float(alone[0]) * average.probability
-    else:
-        inside = _inside(individual.readings, individual.minimum, individual.maximum, offsets[:, :-1])
-        stretch = _stretch(mean.dof, len(offsets))
-        mean_inside = probability_of_conformity(
-            value=mean.value + stretch * offsets[:, -1],
-            standard_uncertainty=stretch * mean.own,
-            minimum=average.minimum,
-            maximum=average.maximum,
-        )
-        chance = float(np.mean(_at_most(inside, allowed_outside) * mean_inside))
-    return min(chance, individual.probability, average.probability)
-
-
-def _stretch(dof: float, draws: int) -> np.ndarray:
-    """sqrt(dof/chi squared) at evenly spaced probabilities, in an order that goes with nothing else."""
-    if math.isinf(dof):
-        return np.ones(draws)
-    order = np.random.RandomState(SEED + 1).permutation(draws)
-    chi_squared = 2.0 * special.gammaincinv(dof / 2.0, (order + 0.5) / draws)
-    return np.asarray(np.sqrt(dof / chi_squared))
+    shared = _shared_table((*individual.readings, mean))
+    chance = joint_probability(
+        values=np.array([r.value for r in individual.readings]),
+        own=np.array([r.own for r in individual.readings]),
+        shared=shared[:, :-1] if shared.size else shared,
+        minimum=individual.minimum,
+        maximum=individual.maximum,
+        allowed_outside=allowed_outside,
+        mean=Mean(
+            mean.value,
+            mean.own,
+            shared[:, -1] if shared.size else shared,
+            mean.dof,
+            average.minimum,
+            average.maximum,
+        ),
+    )
+    return None if chance is None else min(chance, individual.probability, average.probability)
 
 
 def of_one(individual: Held, average: Held) -> float | None:

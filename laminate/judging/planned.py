@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import alike_pairs, incomplete
 from laminate.files.batch import beside
 from laminate.files.told import Untold
@@ -12,6 +13,7 @@ from laminate.judging.held_back import HeldBack
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.files.coupons import Coupon
     from laminate.judging.held_back import Rule
     from laminate.judging.judgement import Characteristic
 
@@ -126,14 +128,31 @@ def _told(table: object, key: str) -> bool:
     return key in given and value not in (None, "") and not isinstance(value, Untold)
 
 
+def unfinished(row: Coupon) -> str:
+    """What a blank or check standard was not weighed for, so that it says nothing; '' where it was."""
+    columns = [column for _, later in awaited(row) for column in later]
+    if row.kind == "check standard" and not row.has("mass in liquid"):
+        columns = ["mass in liquid"]
+    return " and ".join(f"'{column}'" for column in dict.fromkeys(columns))
+
+
 def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
-    """Blanks and check standards that the part asks for."""
+    """Blanks and check standards that the part asks for, and those that were begun and not finished."""
     head = case.part.part
     rows = [row for row in measured.others if not row.word("excluded")]
+    found = [
+        HeldBack(
+            BLANKS,
+            f"{row.kind} {row.specimen} lacks its {lacks}",
+            f"{row.file}, row of {row.specimen}: {lacks}, or the reason in 'excluded' and an [[exclusion]]",
+        )
+        for row in rows
+        if (lacks := unfinished(row))
+    ]
+    rows = [row for row in rows if not unfinished(row)]
     blanks = sum(row.kind.startswith("blank") for row in rows)
     standards = sum(row.kind == "check standard" for row in rows)
     table = ", ".join(name for _, name in case.coupon_files()) or case.name
-    found = []
     for there, least, what, kind in (
         (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin"),
         (standards, head.check_standards, "check standards", "check standard"),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, core_contact
+from laminate.formulas.number import choose, real_part
 from laminate.press import stack
 from laminate.press.known import Known
 from laminate.values.input_key import Key
@@ -18,6 +19,7 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part, Zone
+    from laminate.press.rooms import Room
 
     Numbers = Mapping[Any, Any]
 
@@ -32,12 +34,13 @@ def core_name(core: str, what: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ZoneCase:
-    """A zone with the inputs that bear on it."""
+    """A zone with the inputs that bear on it; room: the one that it shares with cores, None without."""
 
     part: Part
     name: str
     made: stack.Ingredients
     known: Known
+    room: Room | None = None
 
     @property
     def zone(self) -> Zone:
@@ -45,9 +48,9 @@ class ZoneCase:
         return self.part.zone[self.name]
 
     @property
-    def core(self) -> Core | None:
-        """The core that the zone lies against."""
-        return self.part.core[self.zone.core] if self.zone.core else None
+    def cores(self) -> tuple[str, ...]:
+        """The cores that it lies against."""
+        return tuple(core.name for core in self.room.cores) if self.room is not None else ()
 
     @property
     def has_gap(self) -> bool:
@@ -66,80 +69,86 @@ class ZoneCase:
         return x.get(TOOL_T, x[GEL]) - x[ROOM] if TOOL in x else 0.0
 
     def cold_gap(self, x: Numbers) -> Any:
-        """Gap at room temperature, centred [m]."""
-        if self.zone.core is None:
+        """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
+        if self.room is None:
             return x[f"{self.name} gap"]
-        return (self.width(x) - x[core_name(self.zone.core, "width")]) / self.zone.walls
-
-    def width(self, x: Numbers) -> Any:
-        """Cold width of the cavity less the inserts in it, which grow as the tool [m]."""
-        insert = core_name(str(self.zone.core), "insert thickness")
-        return x[f"{self.name} cavity"] - x.get(insert, 0.0)
+        found, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
+        for gap in others:
+            found = choose(real_part(gap) < real_part(found), gap, found)
+        return found
 
     def hot_gap(self, x: Numbers) -> Any:
-        """Gap at gel temperature, centred [m]."""
+        """Gap at gel temperature, centered, in the first direction that the zone takes from [m]."""
+        return self._hot_gaps(x)[0]
+
+    def _hot_gaps(self, x: Numbers) -> list[Any]:
         if TOOL not in x:
-            return self.cold_gap(x)
+            return [self.cold_gap(x)]
         rise, zone = self.rise(x), self.zone
-        if zone.core is not None:
-            return cavity.hot_gap_against_core(
-                cavity=self.width(x), tool_expansion=x[TOOL], tool_rise=rise,
-                core=x[core_name(zone.core, "width")], growth=self.growth(x), walls=zone.walls,
-            )  # fmt: skip
-        if zone.outer_half_width is not None:
-            return cavity.hot_gap_two_materials(
-                gap=x[f"{self.name} gap"],
-                outer_half_width=x[f"{self.name} outer half-width"],
-                outer_expansion=x[TOOL],
-                inner_half_width=x[f"{self.name} inner half-width"],
-                inner_expansion=x[f"{self.name} inner expansion"],
-                rise=rise,
-            )
-        return cavity.hot_gap_matched(gap=x[f"{self.name} gap"], expansion=x[TOOL], rise=rise)
+        if self.room is not None:
+            return self.room.gaps(self.name, 1.0 + x[TOOL] * rise, self.growths(x), x)
+        if zone.outer_half_width is None:
+            return [cavity.hot_gap_matched(gap=x[f"{self.name} gap"], expansion=x[TOOL], rise=rise)]
+        gap = cavity.hot_gap_two_materials(
+            gap=x[f"{self.name} gap"],
+            outer_half_width=x[f"{self.name} outer half-width"],
+            outer_expansion=x[TOOL],
+            inner_half_width=x[f"{self.name} inner half-width"],
+            inner_expansion=x[f"{self.name} inner expansion"],
+            rise=rise,
+        )
+        return [gap]
 
     def offset(self, x: Numbers) -> Any:
-        """How far the core lies off centre [m]."""
-        return x.get(core_name(self.zone.core, "offset"), 0.0) if self.zone.core else 0.0
+        """How far the core lies off center [m]."""
+        return x.get(core_name(self.cores[0], "offset"), 0.0) if self.cores else 0.0
 
     def sides(self, x: Numbers) -> list[Any]:
-        """Hot gap on each side of an off-centre core; one entry where the core is centred."""
-        gap = self.hot_gap(x)
-        if self.zone.core is None or core_name(self.zone.core, "offset") not in x:
-            return [gap]
-        both = [gap + self.offset(x), gap - self.offset(x)]
+        """Hot gap in each direction, or on each side of an off-center core; one entry where all are alike."""
+        gaps = self._hot_gaps(x)
+        if not self.cores or core_name(self.cores[0], "offset") not in x:
+            return gaps
+        both = [gaps[0] + self.offset(x), gaps[0] - self.offset(x)]
         return both if self.zone.walls == 2 else both[:1]
 
-    def growth(self, x: Numbers) -> Any:
-        """Growth of the core at gel, hot over cold width."""
-        assert self.core is not None
-        assert self.zone.core is not None
-        return cavity.core_growth(
-            held=str(self.core.held),
-            core_expansion=x[core_name(self.zone.core, "expansion")],
-            core_rise=core_temperature(self.core, self.zone.core, x) - x[ROOM],
-            tool_expansion=x[TOOL],
-            tool_rise=self.rise(x),
-        )
+    def growths(self, x: Numbers) -> dict[str, Any]:
+        """Growth of each hard core at gel, hot over cold size."""
+        return {
+            core: 1.0
+            + x[core_name(core, "expansion")] * (core_temperature(self.part.core[core], core, x) - x[ROOM])
+            for core in self.cores
+        }
+
+    def size_name(self, what: str) -> str:
+        """The input that a cold size of `sizes` is."""
+        if self.room is None:
+            return f"{self.name} gap"
+        direction = self.room.directions_of(self.name)[0]
+        return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
     def sizes(self, x: Mapping[Any, float]) -> dict[str, tuple[float, float]]:
-        """Cold sizes that set the gap: 'gap', or 'cavity' and 'core width'.
+        """Cold sizes that set the gap: 'gap'; 'cavity', or 'room width' of a room; of one core 'core width'.
 
-        Each with the size now [m] and how much the hot gap grows for each unit that the cold gap grows with
-        it.
+        Or height, length, diameter, as the zone lies. Each with the size now [m] and how much the hot gap
+        grows for each unit that the cold gap grows with it.
         """
         tool = 1.0 + x.get(TOOL, 0.0) * self.rise(x)
-        if self.zone.core is None:
-            return {"gap": (x[f"{self.name} gap"], 1.0 if self.zone.outer_half_width is not None else tool)}
-        growth = self.growth(x) if TOOL in x else 1.0
-        cavity, width = x[f"{self.name} cavity"], x[core_name(self.zone.core, "width")]
-        return {"cavity": (cavity, tool), "core width": (width, growth)}
+        if self.room is None:
+            rates = {"gap": 1.0 if self.zone.outer_half_width is not None else tool}
+        else:
+            direction, growths = self.room.directions_of(self.name)[0], self.growths(x)
+            rates = {"cavity" if self.room.old else f"room {direction}": tool}
+            rates |= {f"core {direction}": growths[self.cores[0]]} if len(growths) == 1 else {}
+        return {what: (x[self.size_name(what)], rate) for what, rate in rates.items()}
 
     def size_for(self, what: str, hot_gap: float, x: Mapping[Any, float]) -> float:
         """One cold size, the others as they are, that gives a wanted hot gap [m]."""
         now, rate = self.sizes(x)[what]
         more = (hot_gap - self.hot_gap(x)) / rate
-        sign = {"gap": 1, "cavity": self.zone.walls, "core width": -self.zone.walls}[what]
-        return float(now + more * sign)
+        if self.room is not None:
+            walls = self.room.walls(self.room.directions_of(self.name)[0], self.name, x)
+            more = more * (-walls if what.startswith("core ") else walls)
+        return float(now + more)
 
     def change_for(self, hot_gap: float, x: Mapping[Any, float]) -> dict[str, float]:
         """Cold sizes, each alone, that give a wanted hot gap [m]."""
@@ -238,26 +247,9 @@ def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
     known.expansion(TOOL, part.tool.material, part.tool.expansion, "tool.material")
 
 
-def _geometry(case: ZoneCase, known: Known) -> None:
-    zone, name = case.zone, case.name
-    put = known.values
-    if zone.gap is not None:
-        put[f"{name} gap"] = zone.gap
-        if zone.outer_half_width is not None and zone.inner_half_width is not None:
-            put[f"{name} outer half-width"] = zone.outer_half_width
-            put[f"{name} inner half-width"] = zone.inner_half_width
-            place = f"zone.{name}.inner_material"
-            known.expansion(f"{name} inner expansion", zone.inner_material, zone.inner_expansion, place)
-    if zone.core is not None and zone.cavity is not None:
-        put[f"{name} cavity"] = zone.cavity
-        take_core(case.part, zone.core, known)
-
-
 def take_core(part: Part, name: str, known: Known) -> None:
-    """Take size, growth and temperature of a core."""
+    """Take growth, place and temperature of a core."""
     core, put = part.core[name], known.values
-    if core.width is not None:
-        put[core_name(name, "width")] = core.width
     known.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
     if core.insert_thickness is not None:
         put[core_name(name, "insert thickness")] = core.insert_thickness
@@ -275,25 +267,6 @@ def take_core(part: Part, name: str, known: Known) -> None:
     else:
         label = core_name(name, "temperature")
         known.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
-
-
-def zone_case(
-    part: Part, name: str, file: str, made: stack.Ingredients | None = None, void_content: Value | None = None
-) -> ZoneCase:
-    """The zone with all its inputs; raises `Refused` where the part does not say enough for a gap."""
-    zone, known = part.zone[name], Known()
-    made = made or stack.ingredients(part)
-    case = ZoneCase(part, name, made, known)
-    if case.has_gap:
-        if zone.gap is None and zone.core is None:
-            expected = "gap, or cavity and core, or bladder"
-            raise Refused(Problem("missing-key", file, f"zone.{name}", "no gap", expected))
-        temperatures(part, known, file, [name])
-        _geometry(case, known)
-    take_stack(case)
-    known.values[VOID] = void_content or Value(0.0)
-    known.exact.add(VOID)
-    return case
 
 
 def take_stack(case: ZoneCase) -> None:

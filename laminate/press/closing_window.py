@@ -112,7 +112,7 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
 def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, float]:
     """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
 
-    On every side of an off-centre core, and where the tool is shut cold with room for the stack as laid up. A
+    On every side of an off-center core, and where the tool is shut cold with room for the stack as laid up. A
     size that cannot do it is left out.
     """
     gap, cold = float(case.hot_gap(x)), float(case.cold_gap(x))

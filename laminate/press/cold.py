@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.formulas.number import choose, real_part
 from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:
@@ -21,22 +20,9 @@ def _directions(room: Room) -> tuple[str, ...]:
     return tuple(what for what in known if what in room.sizes)
 
 
-def _core(room: Room, what: str, x: Mapping[Any, Any]) -> Any:
-    """Size of the cores across a direction: in a row along the width, else the largest."""
-    sizes = [room.core_size(core, what, x) for core in room.cores]
-    if what == "width":
-        return sum(sizes)
-    found = sizes[0]
-    for size in sizes[1:]:
-        found = choose(real_part(size) > real_part(found), size, found)
-    return found
-
-
 def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[Any, Any]) -> dict[str, Any]:
     return {
-        what: room.size(what, x)
-        - room.across("round" if what == "diameter" else what, thickness, x)
-        - _core(room, what, x)
+        what: room.size(what, x) - room.across(what, thickness, x) - room.taken(what, x)
         for what in _directions(room)
     }
 

@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.press.core_seat import MOMENTS
 from laminate.press.known import Estimate
 from laminate.press.steam import Steam
 
 if TYPE_CHECKING:
     from laminate.press.core_state import CorePress
     from laminate.values.units import Value
+
+MOMENTS = ("at_gel", "at_maximum")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,20 +32,6 @@ class Pressure:
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
-    """Pressure against temperature of core and tool together: one row a temperature [K, Pa].
-
-    low and high hold 95 % of the draws of the nominal state.
-    """
-
-    temperature: tuple[float, ...]
-    nominal: tuple[float, ...]
-    low: tuple[float, ...]
-    high: tuple[float, ...]
-    locked: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class CoreInZone:
     """One core in one zone.
 
@@ -52,8 +39,8 @@ class CoreInZone:
     contact with the laid-up stack to liquid full, tool at gel [K]; locked_per_kelvin: rise of the locked
     pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
-    gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it;
-    hindrances: why a size is not given.
+    gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it; across:
+    the size of the core that cold_width is of, now: that size as it is.
     """
 
     zone: str
@@ -69,9 +56,10 @@ class CoreInZone:
     nominal_reason: str
     locked_per_kelvin: float | None
     clamp_reached: float | None
-    curve: Curve | None
     gap: float
     gap_asked: bool
+    across: str
+    now: Estimate | None
     cold_width: Estimate | None
     dummy: Estimate | None
     pull_out: Estimate | None
@@ -81,18 +69,18 @@ class CoreInZone:
 
 @dataclass(frozen=True, slots=True)
 class CoreAnswer:
-    """The answer for one core; `zones` begins with the one that presses hardest or touches first.
+    """The answer for one core; `zones` begins with the one that governs, of a hard core the first touched.
 
     movement: growth of the width across the laminate at gel, as the core is held; expansion, bulk_modulus: of
-    the core, as written; closes_cold: whether the tool is shut before it is heated; cast: whether the file
-    says how the core is cast.
+    the core, as written; balance: widths, box, round or volumes; closes_cold: whether the tool is shut before
+    it is heated; cast: whether the file says how the core is cast.
     """
 
     core: str
     held: str
     material: str | None
     rubber: bool
-    by_volume: bool
+    balance: str
     width: Estimate | None
     room_temperature: float
     mean_temperature: Estimate
@@ -112,7 +100,7 @@ class CoreAnswer:
     moldings: int | None
     limit_moldings: int | None
     steam: Steam | None
-    in_press: CorePress | None = None
+    in_press: CorePress
 
     @property
     def governing(self) -> CoreInZone:
@@ -128,9 +116,7 @@ class CoreAnswer:
 
     def clamp_at(self, moment: str) -> float | None:
         """Pressure at which the clamp gives way at gel or at the maximum [Pa], None where not known."""
-        if self.in_press is not None:
-            return self.in_press.limits[moment]
-        return None if self.clamp_limit is None else self.clamp_limit.value
+        return self.in_press.limits[moment]
 
     def bears(self, pressure: float, moment: str) -> bool:
         """Whether the clamp holds a pressure [Pa], as far as is known."""
@@ -140,15 +126,12 @@ class CoreAnswer:
     @property
     def opens(self) -> bool:
         """Whether the clamp gives way at any moment, liquid full and with no bleed."""
-        if self.in_press is not None:
-            return self.in_press.stays_shut is False
-        nominal = self.nominal()
-        return nominal is not None and self.clamp_limit is not None and nominal > self.clamp_limit.value
+        return self.in_press.stays_shut is False
 
     @property
     def breaks(self) -> bool:
         """Whether the core passes what the walls of the tool hold, liquid full and with no bleed."""
-        return self.in_press is not None and self.in_press.within_limit is False
+        return self.in_press.within_limit is False
 
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""

@@ -1,4 +1,6 @@
-"""A rubber core in its room, from the state of the press: touch, pressures over all tolerances, sizes.
+"""A core in its room, from the state of the press: touch, pressures over all tolerances, sizes.
+
+A hard core leaves gaps, and the laminate sets the pressure: there is none to tell.
 
 The nominal laminate is liquid full, the lowest has bled to its end, the expected one has bled as stated, the
 locked maximum gelled as it was laid up. SI units; pressures are above ambient.
@@ -18,9 +20,11 @@ from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
 from laminate.press.case import GEL, ROOM, TOOL, core_name
-from laminate.press.core_results import CoreInZone, Curve, Pressure
-from laminate.press.known import Estimate, estimates
+from laminate.press.core_results import CoreInZone, Pressure
+from laminate.press.inputs import zone_case
+from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
+from laminate.press.material import canonical
 from laminate.press.pressed import PressForces, VolumeWindow, rows
 from laminate.press.windows import touch, volume_for
 
@@ -30,7 +34,6 @@ if TYPE_CHECKING:
     from laminate.press.state import State
 
 STATES = ("lowest", "nominal", "locked_maximum", "expected")
-CURVE_POINTS, CURVE_DRAWS = 41, 2000
 NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
 
 
@@ -44,8 +47,9 @@ class CorePress:
     of them does not, None where that is not known; chance_holds: what is asked for; stated: whether those
     draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
     clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
-    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may grow
-    out, so nothing is judged.
+    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
+    grow out, so its pressure is the most it can be, and whether it presses is not judged; ask: the room with
+    its counts, for what is drawn of it.
     """
 
     worst: float | None
@@ -63,6 +67,7 @@ class CorePress:
     forces: PressForces
     open_ends: bool
     supposed: tuple[str, ...]
+    ask: RoomQuestion
 
     @property
     def holds(self) -> bool | None:
@@ -154,13 +159,13 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) 
     return found
 
 
-def _touches(ask: RoomQuestion) -> dict[str, Estimate | None]:
+def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
     def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
         state, room = ask.state(x), ask.room.name
         return {
-            "contact": touch(state, room),
-            "together": touch(state, room, together=True),
-            "full": touch(state, room, liquid=True),
+            "contact": touch(state, room, zone),
+            "together": touch(state, room, zone, together=True),
+            "full": touch(state, room, zone, liquid=True),
         }
 
     plain = formula(ask.press.known.numbers())
@@ -170,20 +175,29 @@ def _touches(ask: RoomQuestion) -> dict[str, Estimate | None]:
 
 
 def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any) -> dict[str, Estimate]:
-    """Cold width for a hot gap without pressure, the dummy for it, and what is left to pull the core out."""
+    """Cold size for a hot gap without pressure, the dummy for it, and what is left to pull the core out.
+
+    Of a hard core the size across the zone.
+    """
     press, room = ask.press, ask.room
-    side = room.side_of(zone)
-    across = side if side in ("width", "height", "length") else "width"
-    walls = press.part.zone[zone].walls
+    across, walls = _across(room, zone), press.part.zone[zone].walls
 
     def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
-        laid = {**(ask.layups(x) if ask.layups else {}), zone: Layup.of_thickness(gap)}
-        state = press.state(ask.plies, 0.0, x=x, layups=laid)
         found: dict[str, Any] = {}
-        width = None if room.free else room.core_width(core, volume_for(state, core.name, 0.0), x)
+        width = None
+        if not room.rubber:
+            case = press.cases[zone]
+            more = (case.hot_gap(x) - gap) * room.walls(across, zone, x) / case.growths(x)[core.name]
+            width = room.core_size(core, across, x) + more
+        elif not room.free:
+            laid = {**(ask.layups(x) if ask.layups else {}), zone: Layup.of_thickness(gap)}
+            state = press.state(ask.plies, 0.0, x=x, layups=laid)
+            width = room.core_width(core, volume_for(state, core.name, 0.0), x)
         if width is not None:
             found["width"] = width
-            if cast is not None and room.kind == "box":
+            own = core.kind if core.kind != "box" else "width" if room.rubber else across
+            found["now"] = room.core_size(core, "diameter" if own == "round" else own, x)
+            if cast is not None and room.rubber and room.kind == "box":
                 found["dummy"] = core_contact.dummy_thickness(
                     tool_length=room.size("width", x),
                     core=width,
@@ -193,40 +207,35 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
                     cast_rise=x[core_name(core.name, "cast temperature")] - x[ROOM],
                     cure_shrinkage=x[core_name(core.name, "cure shrinkage")],
                 )
-        if ask.layups is None:
-            left = cold.pull_out(ask.state(x, None), room.name)
-            if left:
-                found["pull"] = left.get(across, next(iter(left.values())))
+        state = ask.state(x, None)
+        hot = {z: layup.thickness(0.0) for z, layup in state.layups.items()} if ask.layups else None
+        left = cold.pull_out(state, room.name, hot)
+        if left:
+            found["pull"] = left.get(across, next(iter(left.values())))
         return found
 
     return estimates(formula, press.known)
 
 
-def _curve(ask: RoomQuestion, start: float, top: float, *, seed: int) -> Curve | None:
-    temperatures = [float(t) for t in np.linspace(start, max(top, start + 1.0), CURVE_POINTS)]
-    name = ask.room.name
+def _across(room: Room, zone: str) -> str:
+    """The direction that a zone takes from, the first of two; the width where its room is a volume."""
+    return next(iter(room.directions_of(zone)), "width")
 
-    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
-        state = ask.state(x)
-        return {str(i): state.together(name, t) for i, t in enumerate(temperatures)}
 
-    drawn = ask.press.simulate(lambda c: formula(c.x), draws=CURVE_DRAWS, seed=seed)
-    bands = [np.quantile(drawn[str(i)], (0.025, 0.975)) for i in range(CURVE_POINTS)]
-    plain, state = formula(ask.press.known.numbers()), ask.state()
-    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
-    curve = Curve(
-        tuple(temperatures),
-        tuple(float(plain[str(i)]) for i in range(CURVE_POINTS)),
-        tuple(float(low) for low, _ in bands),
-        tuple(float(high) for _, high in bands),
-        tuple(float(state.together(name, t, laid)) for t in temperatures),
-    )
-    return curve if all(map(math.isfinite, (*curve.nominal, *curve.high, *curve.locked))) else None
+def _known(ask: RoomQuestion, zone: str) -> Known:
+    """What the answer stands on: of the whole press, beside a hard core of the zone alone."""
+    press = ask.press
+    if ask.room.rubber or ask.layups is not None:
+        return press.known
+    return zone_case(press.part, zone, press.file, press.made).known
 
 
 def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
     """Why there is no pressure at all, and why no nominal one."""
     known = ask.press.known.values
+    if not ask.room.rubber:
+        made = canonical(ask.press.part.core[core.name].material) or core.name
+        return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure", ""
     for what, words in (
         ("bulk modulus", "no bulk modulus is given"),
         ("bulk modulus rise", "no rise of the bulk modulus with pressure is given"),
@@ -249,13 +258,12 @@ def core_in_room(
     gap_wanted: float | None,
     draws: int,
     seed: int,
-    curve: bool,
     fits: bool,
 ) -> CoreInZone:
     """One core against one zone of its room."""
     press = ask.press
-    x, state = press.known.numbers(), ask.state()
-    touches = _touches(ask)
+    state = ask.state()
+    touches = _touches(ask, zone)
     reason, nominal_reason = _why_none(ask, core)
     found: dict[str, Pressure] | None = None
     if not reason and not nominal_reason:
@@ -269,7 +277,6 @@ def core_in_room(
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
     per_kelvin, reached = _locked(ask, hottest) if found is not None else (None, None)
     together = touches["together"]
-    start = max(together.value - 2.0, float(x[ROOM])) if together is not None else float(x[ROOM])
     return CoreInZone(
         zone=zone,
         plies=ask.plies.get(zone, 0),
@@ -284,14 +291,15 @@ def core_in_room(
         nominal_reason=nominal_reason,
         locked_per_kelvin=per_kelvin,
         clamp_reached=reached,
-        curve=_curve(ask, start, hottest, seed=seed) if curve and found else None,
         gap=gap,
         gap_asked=gap_wanted is not None,
+        across=_across(ask.room, zone) if not ask.room.rubber else "width",
+        now=sizes.get("now"),
         cold_width=sizes.get("width"),
         dummy=sizes.get("dummy"),
         pull_out=sizes.get("pull"),
         pull_out_of_hot_stack=ask.layups is not None,
-        not_measured=tuple(press.known.not_measured()),
+        not_measured=tuple(_known(ask, zone).not_measured()),
     )
 
 
@@ -316,6 +324,8 @@ def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
 
 def _judged(state: State) -> tuple[bool | None, bool | None]:
     """Whether clamp and walls hold: what is left out could only add force, so a no stands without it."""
+    if not any(state.pressure(room.name) is not None for room in state.rooms if room.rubber):
+        return None, None
     shut: bool | None = bool(state.stays_shut)
     if state.left_out and shut:
         shut = None
@@ -333,7 +343,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     known = state.pressure(room.name) is not None
     told = known and ask.layups is None and any(press.stated(zone) is not None for zone in room.zones)
     judged = known and not room.open_ends
-    shut, within = _judged(state) if judged else (None, None)
+    shut, within = _judged(state)
     opens, stated = None, ask.stated
     if judged and not state.left_out:
         bleed = None if stated else 0.0
@@ -369,4 +379,5 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         forces=forces(press, ask.plies, share, state=state),
         open_ends=room.open_ends,
         supposed=tuple(press.supposed),
+        ask=ask,
     )

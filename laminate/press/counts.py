@@ -58,13 +58,18 @@ class Chance:
         """Standard error of a chance from the number of draws."""
         return sampling_error(getattr(self, what), self.draws)
 
+    def at_least(self, share: float) -> Chance:
+        """The same where a gap closes only with a chance besides: the least that both together can be."""
+        closes, every = (max(one + share - 1.0, 0.0) for one in (self.closes, self.all))
+        return replace(self, closes=closes, all=every)
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
     """One ply count in a zone.
 
     bleed: share of the resin that must leave, below zero a shortfall, None under a bladder; sides: hot gap,
-    fiber volume and thickness on each side of an off-centre core; ends: the same at no bleed and at the end
+    fiber volume and thickness on each side of an off-center core; ends: the same at no bleed and at the end
     of bleed, under a bladder; outside: limits that the nominal part does not meet.
     """
 
@@ -168,7 +173,7 @@ class Laid:
         return choose(real_part(end) < 0.0, 0.0, end)
 
     def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
-        """Attributes of the cured part at a hot gap [m], the centred one where none is given.
+        """Attributes of the cured part at a hot gap [m], the centered one where none is given.
 
         No resin is added where there is too little, and the tool stays open where it does not close. only:
         the keys wanted, all where None.

@@ -5,18 +5,69 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from laminate.press.case import GEL, core_name, take_core, temperatures
+from laminate.press import stack
+from laminate.press.case import GEL, VOID, ZoneCase, core_name, take_core, take_stack, temperatures
+from laminate.press.known import Known
 from laminate.press.material import acts_as_rubber, take_modulus
 from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
-    from laminate.press.known import Known
+    from laminate.files.part import Part, Zone
 
 CURE, MAXIMUM, TOOL_MAXIMUM = "cure temperature", "maximum temperature", "tool maximum"
 FORCE, PRESSURE_LIMIT = "clamp force", "pressure limit"
+
+
+def zone_case(
+    part: Part, name: str, file: str, made: stack.Ingredients | None = None, void_content: Value | None = None
+) -> ZoneCase:
+    """The zone with all its inputs; raises `Refused` where the part does not say enough for a gap."""
+    zone, known, room = part.zone[name], Known(), None
+    if zone.bladder is None:
+        if zone.gap is None and zone.core is None and zone.room is None:
+            expected = "gap, or cavity and core, or bladder"
+            raise Refused(Problem("missing-key", file, f"zone.{name}", "no gap", expected))
+        temperatures(part, known, file, [name])
+        take_gap(name, zone, known)
+        room = _beside(part, name, known, file)
+    case = ZoneCase(part, name, made or stack.ingredients(part), known, room)
+    take_stack(case)
+    known.values[VOID] = void_content or Value(0.0)
+    known.exact.add(VOID)
+    return case
+
+
+def _beside(part: Part, name: str, known: Known, file: str) -> Room | None:
+    """The room that a zone shares with cores, with the sizes across the zone alone."""
+    zone, taken = part.zone[name], Known()
+    if zone.room is not None:
+        room = new_room(part, zone.room, taken, file)
+    elif zone.core is not None:
+        room, _ = old_room(part, zone.core, taken, file)
+    else:
+        return None
+    across = room.directions_of(name)
+    sizes = {table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across}
+    sizes |= {side.share for side in room.sides if not side.areas}
+    for core in room.cores:
+        take_core(part, core.name, known)
+    known.values |= {name: value for name, value in taken.values.items() if name in sizes}
+    known.exact |= taken.exact
+    return room
+
+
+def take_gap(name: str, zone: Zone, known: Known) -> None:
+    """Take the gap of a zone between tool halves."""
+    if zone.gap is None:
+        return
+    known.values[f"{name} gap"] = zone.gap
+    if zone.outer_half_width is not None and zone.inner_half_width is not None:
+        known.values[f"{name} outer half-width"] = zone.outer_half_width
+        known.values[f"{name} inner half-width"] = zone.inner_half_width
+        place = f"zone.{name}.inner_material"
+        known.expansion(f"{name} inner expansion", zone.inner_material, zone.inner_expansion, place)
 
 
 def bleed_name(zone: str) -> str:
@@ -83,10 +134,11 @@ def _hottest(part: Part) -> float:
 def _take_core(part: Part, name: str, known: Known) -> None:
     core, put = part.core[name], known.values
     take_core(part, name, known)
+    rubber = acts_as_rubber(core)
     sizes: Mapping[str, Value | None] = {
-        "height": core.height,
-        "length": core.length,
-        "diameter": core.diameter,
+        what: getattr(core, what) for what in ("width", "height", "length", "diameter")
+    }
+    more: Mapping[str, Value | None] = {
         "mass": core.mass,
         "density": core.density,
         "corner radius": core.corner_radius,
@@ -100,8 +152,9 @@ def _take_core(part: Part, name: str, known: Known) -> None:
         "cast temperature": core.cast.temperature if core.cast else None,
         "cure shrinkage": core.cast.cure_shrinkage if core.cast else None,
     }
-    put |= {core_name(name, what): value for what, value in sizes.items() if value is not None}
-    if acts_as_rubber(core):
+    taken = {**sizes, **(more if rubber else {})}  # a hard core fills its sizes, whatever it weighs
+    put |= {core_name(name, what): value for what, value in taken.items() if value is not None}
+    if rubber:
         take_modulus(known, core, name, _hottest(part))
 
 
@@ -140,6 +193,11 @@ def new_room(part: Part, name: str, known: Known, file: str) -> Room:
         found = f"cores {' and '.join(cores)} of one room, one rubber and one hard"
         expected = "a room each: this is not modeled"
         raise Refused(Problem("several-cores", file, f"core.{cores[1]}.acts_as", found, expected))
+    rubber, shapes = acts.pop(), tuple(_shape(part, core) for core in cores)
+    bulky = [shape.name for shape in shapes if kind == "volume" or shape.kind in ("volume", "mass")]
+    if bulky and not rubber:
+        found, expected = "a hard core by volume", "its sizes and those of its room: a gap comes from them"
+        raise Refused(Problem("missing-key", file, f"core.{bulky[0]}", found, expected))
     sides = []
     for zone, table in part.zone.items():
         if table.room != name:
@@ -156,8 +214,8 @@ def new_room(part: Part, name: str, known: Known, file: str) -> Room:
         kind,
         {what: room_name(name, what) for what in sizes},
         tuple(sides),
-        tuple(_shape(part, core) for core in cores),
-        rubber=acts.pop(),
+        shapes,
+        rubber=rubber,
         opens=room.opens or "",
         area=area_name("room", name) if room.projected_area is not None else "",
         open_ends=room.ends == "open",
@@ -201,6 +259,8 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
     _take_core(part, core, known)
     area = area_name("core", core) if table.projected_area is not None else ""
     said = ["the projected area is taken as that of core and laminates together"] if area else []
+    if rubber and (table.offset.value or table.offset.u):
+        said.append("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
         sizes = {"volume": core_name(core, "cavity volume")}
         whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
@@ -243,9 +303,12 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
         said.append(f"zones {' and '.join(zones)} are taken as places along one core")
     size = "diameter" if ends else "width"
     shape = CoreShape(core, "round" if ends else "box", {size: core_name(core, "width")})
-    if rubber and table.held != "no":
+    if rubber and table.held == "no":
+        said.append("its free sides take up what the laminate does not: for a pressure give [room] sizes")
+    elif rubber:
         said.append(
-            "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass"
+            "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass, "
+            "and pressures by widths alone were about 1 MPa higher"
         )
     insert = core_name(core, "insert thickness") if table.insert_thickness is not None else ""
     room = Room(

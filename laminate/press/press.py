@@ -13,15 +13,24 @@ from laminate.formulas.water import water_vapor_pressure
 from laminate.press import stack
 from laminate.press.case import GEL, VOID, ZoneCase, core_name, core_temperature, take_stack
 from laminate.press.conditions import Conditions
-from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM, new_room, old_room, take_areas, take_cycle
+from laminate.press.inputs import (
+    CURE,
+    MAXIMUM,
+    TOOL_MAXIMUM,
+    new_room,
+    old_room,
+    take_areas,
+    take_cycle,
+    take_gap,
+)
 from laminate.press.known import SEED, Known
 from laminate.press.layup import Layup, lay_up
-from laminate.press.rooms import Room, room_name
+from laminate.press.rooms import Room
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part, Zone
+    from laminate.files.part import Part
     from laminate.press.state import State
 
     Numbers = Mapping[Any, Any]
@@ -243,12 +252,11 @@ def press_of(
     known.values[VOID] = void_content or Value(0.0)
     known.values["relative humidity"] = humidity or Value(1.0)
     known.exact |= {VOID, "relative humidity"}
-    cases = {name: ZoneCase(part, name, made, known) for name in part.zone}
-    inside = {zone for room in rooms for zone in room.zones}
+    inside = {zone: room for room in rooms for zone in room.zones}
+    cases = {name: ZoneCase(part, name, made, known, inside.get(name)) for name in part.zone}
     for name, case in cases.items():
         take_stack(case)
-        if name not in inside:
-            _take_gap(name, part.zone[name], known)
+        take_gap(name, part.zone[name], known)
     press = Press(
         part,
         file,
@@ -263,22 +271,11 @@ def press_of(
     return press
 
 
-def _take_gap(name: str, zone: Zone, known: Known) -> None:
-    """Take the gap of a zone between tool halves."""
-    if zone.gap is None:
-        return
-    known.values[f"{name} gap"] = zone.gap
-    if zone.outer_half_width is not None and zone.inner_half_width is not None:
-        known.values[f"{name} outer half-width"] = zone.outer_half_width
-        known.values[f"{name} inner half-width"] = zone.inner_half_width
-        place = f"zone.{name}.inner_material"
-        known.expansion(f"{name} inner expansion", zone.inner_material, zone.inner_expansion, place)
-
-
 def _check_space(press: Press) -> None:
     """Refuse a core that is larger than its room."""
-    x, problems = press.known.numbers(), []
+    x, problems = press.known.numbers(), list[Problem]()
     for room in press.rooms:
+        before = len(problems)
         for core in room.cores:
             if core.kind in ("volume", "mass") or room.kind == "volume":
                 continue
@@ -287,12 +284,12 @@ def _check_space(press: Press) -> None:
                 if size > whole or size <= 0.0:
                     found = f"core {1e3 * size:.4g} mm in a room of {1e3 * whole:.4g} mm"
                     expected = f"a core not larger than its room across the {what}"
-                    place = core_name(core.name, what)
+                    place = f"core.{core.name}.{'width' if room.old else what}"
                     problems.append(Problem("core-too-wide", press.file, place, found, expected))
         bare = room.bare(x)
-        if sum(room.core_volume(core, x) for core in room.cores) >= bare:
+        if len(problems) == before and sum(room.core_volume(core, x) for core in room.cores) >= bare:
             found, expected = "cores that fill the room without a laminate", "cores smaller than their room"
-            place = room_name(room.name, "volume")
+            place = f"core.{room.cores[0].name}" if room.old else f"room.{room.name}"
             problems.append(Problem("core-too-wide", press.file, place, found, expected))
     if problems:
         raise Refused(problems)

@@ -28,6 +28,8 @@ USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
 MOST_PLIES = 400
 BESIDE = 2
 """Counts shown on each side of those that may be used."""
+Verdict = tuple[str, Window | None]
+Judged = dict[int, Verdict]
 FAR_ENDS = (0.025, 0.975)
 OPENS_AT_MOST = 0.05
 """Largest chance that the tool opens beside which a count is called pressed or fitting."""
@@ -178,7 +180,7 @@ def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
     return [z for z in zones if press.stated(z) is None and float(state.layups[z].end) > 0.0]
 
 
-def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Window | None]:
+def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> Verdict:
     """The first verdict that applies, of nominal values, with the bleed window."""
     state = press.state(plies)
     layup, room = state.layups[zone], press.room_of(zone)
@@ -210,8 +212,26 @@ def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> tuple[str, Win
     return (PRESSES if inside else DEPENDS), window
 
 
-def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int | None) -> list[int]:
-    """All fiber plies: the counts that may be used, two on each side, and the one asked about."""
+def _not_pressed(press: Press, zone: str, plies: Mapping[str, int]) -> bool:
+    """Whether a zone in a room is not pressed as it needs at the least bleed, nor packed full."""
+    state, room = press.state(plies), press.room_of(zone)
+    layup = state.layups[zone]
+    if room is None or float(layup.packed) > float(layup.fiber + layup.liquid):
+        return False
+    if state.pressure(room.name) is None:
+        return verdict(press, zone, plies)[0] == NOT_PRESSED
+    low = bleed_range(press, zone, float(layup.end))[0]
+    least = press.state(plies, dict.fromkeys(room.zones, low))
+    return not all(bool(least.pressed(name)) for name in room.zones)
+
+
+def counts_to_show(
+    press: Press, zone: str, plies: Mapping[str, int], asked: int | None, judged: Judged
+) -> list[int]:
+    """All fiber plies: the counts that may be used, two on each side, and the one asked about.
+
+    judged: takes the verdicts that are found on the way, by count.
+    """
     case = press.cases[zone]
     fixed = case.fixed_plies
     if not press.part.zone[zone].fill_with:
@@ -221,12 +241,12 @@ def counts_to_show(press: Press, zone: str, plies: Mapping[str, int], asked: int
     first = max(fixed, 1)
     good: list[int] = []
     low = first
-    while low < MOST_PLIES and verdict(press, zone, {**plies, zone: low})[0] == NOT_PRESSED:
+    while low < MOST_PLIES and _not_pressed(press, zone, {**plies, zone: low}):
         low += 1
     n = low
     while n < low + BESIDE + 1 + 2 * BESIDE and n < MOST_PLIES:
-        found = verdict(press, zone, {**plies, zone: n})[0]
-        if found in (OPENS, TOO_MANY):
+        judged[n] = verdict(press, zone, {**plies, zone: n})
+        if judged[n][0] in (OPENS, TOO_MANY):
             break
         good.append(n)
         n += 1
@@ -304,9 +324,10 @@ def chance_of_draws(
 
 
 def rows(
-    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], *, draws: int, seed: int
-) -> list[PressedRow]:
-    """A row for each count of all fiber plies, on one set of draws."""
+    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], judged: Judged | None = None,
+    *, draws: int, seed: int,
+) -> list[PressedRow]:  # fmt: skip
+    """A row for each count of all fiber plies, on one set of draws; judged: verdicts known already."""
     held_to = rules(press.cases[zone])
     drawn: dict[str, Any] | None = None
     found = []
@@ -316,16 +337,17 @@ def rows(
         missing = open_bleeds(press, zone, state)
         if not missing and drawn is None:
             drawn = draw_counts(press, zone, plies, counts, held_to, draws=draws, seed=seed)
-        found.append(_row(press, zone, at, count, held_to, missing, drawn, draws))
+        known = (judged or {}).get(count) or verdict(press, zone, at)
+        found.append(_row(press, zone, at, known, held_to, missing, drawn, draws))
     return found
 
 
 def _row(
-    press: Press, zone: str, plies: dict[str, int], count: int, held_to: Sequence[Rule],
+    press: Press, zone: str, plies: dict[str, int], known: Verdict, held_to: Sequence[Rule],
     missing: list[str], drawn: Mapping[str, Any] | None, draws: int,
 ) -> PressedRow:  # fmt: skip
     room, state = press.room_of(zone), press.state(plies)
-    said, window = verdict(press, zone, plies)
+    (said, window), count = known, plies[zone]
     part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.known)
     outside = tuple(
         f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
@@ -334,13 +356,13 @@ def _row(
     gel = worst = None
     bleed = Band(*3 * (float(state.bleed[zone]),))
     name = room.name if room is not None else ""
-    known = room is not None and state.pressure(name) is not None
+    pressing = room is not None and state.pressure(name) is not None
     if missing or drawn is None:
         full = dict.fromkeys(missing or [zone], 1.0)
         both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
         ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
         bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
-        if known:
+        if pressing:
             gel = _between([float(s.pressure(name)) for s in both])
             worst = _between([float(s.worst(name)) for s in both])
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
@@ -350,7 +372,7 @@ def _row(
         if said in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
             said = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
-        if known:
+        if pressing:
             gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
             worst = _spread(float(state.worst(name)), drawn[f"{count} worst"])
     if room is None:
@@ -369,5 +391,5 @@ def _between(values: Sequence[float]) -> Band:
 
 
 def _spread(value: float, drawn: Any) -> Band:
-    low, high = np.quantile(drawn, FAR_ENDS)
+    low, high = np.quantile(drawn, FAR_ENDS, method="inverted_cdf")  # infinite where there is no room
     return Band(value, float(low), float(high))

@@ -17,6 +17,7 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
+    from laminate.press.rooms import Room
 
 FEW = 2000
 """Draws for the count of a zone beside the one that is asked about."""
@@ -40,6 +41,29 @@ def check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
         raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", found, expected))
 
 
+def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] | None = None) -> None:
+    """Raise `Refused` where laminates leave the cores of a room nothing, even at the end of bleed.
+
+    plies: fiber plies by zone; a zone that nothing states is taken with its least count.
+    """
+    least = {name: max(press.cases[name].fixed_plies, 1) for name in press.part.zone}
+    said = {**least, **press.counts(plies)}
+    state = press.state(said, 1.0)
+    problems = []
+    for room in state.rooms if rooms is None else rooms:
+        if not room.rubber or room.free:
+            continue
+        growth = state.conditions.growth("gel")
+        thick = {zone: state.layups[zone].thickness(state.layups[zone].end) for zone in room.zones}
+        if not room.fits(thick, growth, state.x):
+            found = f"{' and '.join(f'{said[zone]} plies in {zone}' for zone in room.zones)}: no room at all"
+            expected = "room for the core between tool and laminates"
+            place = f"core.{room.cores[0].name}"
+            problems.append(Problem("no-room", press.file, place, found, expected))
+    if problems:
+        raise Refused(problems)
+
+
 def counts_of_all(
     press: Press, plies: Mapping[str, int], but: str = "", *, seed: int = SEED
 ) -> dict[str, int]:
@@ -53,8 +77,9 @@ def counts_of_all(
     bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
-            found = pressed.counts_to_show(press, zone, counts, None)
-            few = pressed.rows(press, zone, counts, found, draws=FEW, seed=seed)
+            judged: pressed.Judged = {}
+            found = pressed.counts_to_show(press, zone, counts, None, judged)
+            few = pressed.rows(press, zone, counts, found, judged, draws=FEW, seed=seed)
             counts[zone] = advice.best_of(few).plies
     return counts
 
@@ -75,6 +100,7 @@ def zones_together(
     """
     for zone in asked:
         check_room(press, zone, plies)
+    check_left(press, plies)
     said = press.counts(plies)
     bare = [zone for room in press.rooms if room.rubber for zone in room.zones if zone not in said]
     alone = bare[0] if len(bare) == 1 and bare[0] in asked else ""
@@ -130,8 +156,9 @@ def pressed_zone(
     chosen: those among them that nothing states; guessed: those of these that nobody asked about.
     """
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
-    counts = pressed.counts_to_show(press, zone, plies, asked)
-    found = tuple(pressed.rows(press, zone, plies, counts, draws=draws, seed=seed))
+    judged: pressed.Judged = {}
+    counts = pressed.counts_to_show(press, zone, plies, asked, judged)
+    found = tuple(pressed.rows(press, zone, plies, counts, judged, draws=draws, seed=seed))
     best = next((row for row in found if row.plies == asked), None) or advice.best_of(found)
     at = {**plies, zone: best.plies}
     state = press.state(at)

@@ -9,20 +9,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
-from laminate.press.case import ROOM, ZoneCase, core_name, core_temperature, zone_case
-from laminate.press.clamp import clamp_limit
+from laminate.press.case import ROOM, core_name, core_temperature
 from laminate.press.core_results import CoreAnswer, CoreInZone
-from laminate.press.core_seat import HOTTEST, Seat, Stacks, canonical, make_seat, with_others
 from laminate.press.core_state import RoomQuestion, core_in_room, core_press
-from laminate.press.core_zone import core_in_zone
 from laminate.press.counts import FITS, TOO_MANY
-from laminate.press.filling import check_gap, fill_row, fill_zone, rigid
-from laminate.press.inverse import Wanted
+from laminate.press.counts import verdict as in_gap
+from laminate.press.filling import check_gap, fill_zone
 from laminate.press.known import SEED, Estimate, estimates
 from laminate.press.layup import Layup
+from laminate.press.material import canonical
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
-from laminate.press.pressed_zone import check_room, counts_of_all
+from laminate.press.pressed_zone import check_left, check_room, counts_of_all
 from laminate.press.rooms import Room
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
@@ -34,6 +32,18 @@ if TYPE_CHECKING:
 DRAWS = 20_000
 AREA = "projected area of "
 MISSES = (TOO_MANY, NOT_PRESSED, OPENS)
+
+
+@dataclass(frozen=True, slots=True)
+class Stacks:
+    """Thickness of the laminate on one wall where it is known as such, without plies [m].
+
+    full: liquid full; laid_up: before it is pressed, that of `full` where None; bled: to its limit.
+    """
+
+    full: Value
+    laid_up: Value | None = None
+    bled: Value | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,134 +61,6 @@ class Cores:
         return not any(core.opens or core.breaks or core.worn for core in self.cores)
 
 
-def _seats(
-    part: Part,
-    core: str,
-    file: str,
-    *,
-    made: stack.Ingredients | None,
-    plies: Mapping[str, int],
-    stacks: Stacks | None,
-    seed: int,
-) -> list[tuple[Seat, int, bool]]:
-    """The core in each of its zones, with the plies there and whether they fit."""
-    seats = []
-    for name in (name for name, zone in part.zone.items() if zone.core == core):
-        case = zone_case(part, name, file, made)
-        check_gap(case, file, layers=stacks is None)
-        if case.known.values[core_name(core, "expansion")].value <= 0.0:
-            found, place = "an expansion of 0 or less", f"core.{core}.expansion"
-            raise Refused(Problem("core-does-not-grow", file, place, found, "a core that grows as it heats"))
-        if stacks is not None:
-            seats.append((make_seat(case, 0, stacks), 0, True))
-            continue
-        filled = fill_zone(case, wanted=Wanted(plies=plies.get(name)), draws=2000, seed=seed, inverse=False)
-        row = fill_row(filled, plies.get(name))
-        seats.append((make_seat(case, row.fill_plies, None), row.plies, row.verdict == FITS))
-    if not seats:
-        place = f"core.{core}"
-        raise Refused(
-            Problem("core-without-zone", file, place, "no zone names this core", "core = in a zone")
-        )
-    cases: list[tuple[ZoneCase, int]] = [(seat.case, seat.fill_plies) for seat, _, _ in seats]
-    return [
-        (with_others(seat, tuple(pair for pair in cases if pair[0] is not seat.case)), n, fits)
-        for seat, n, fits in seats
-    ]
-
-
-def _check_volumes(part: Part, core: str, file: str) -> list[Problem]:
-    if part.core[core].volume is None or part.core[core].laminate_area is not None:
-        return []
-    bare = [name for name, zone in part.zone.items() if zone.core == core and zone.area is None]
-    expected, hint = "the area of the laminate, as the core has volumes", "or laminate_area of the core"
-    return [Problem("missing-key", file, f"zone.{name}", "no key 'area'", expected, hint) for name in bare]
-
-
-def _answer(
-    part: Part,
-    core: str,
-    seats: Sequence[tuple[Seat, int, bool]],
-    *,
-    gap_wanted: float | None,
-    moldings: int | None,
-    humidity: Value | None,
-    draws: int,
-    seed: int,
-    curve: bool,
-) -> CoreAnswer:
-    limit, why, left_out = clamp_limit(part)
-    clamp = None if limit is None else limit.value
-    zones = [
-        core_in_zone(
-            seat,
-            plies=plies,
-            plies_fit=fits,
-            clamp=clamp,
-            gap_wanted=gap_wanted,
-            draws=draws,
-            seed=seed,
-            curve=curve,
-        )
-        for seat, plies, fits in seats
-    ]
-    zones.sort(key=_presses, reverse=True)
-    first = seats[0][0]
-    x, table = first.known.numbers(), part.core[core]
-    sizes = estimates(
-        lambda y: {
-            "width": first.of("width", y),
-            "mean": first.core_temperature("at_gel", y),
-            "growth": first.free_growth(y),
-            "movement": first.movement(y),
-        },
-        first.known,
-    )
-    times = [table.heating.time.value * share / 20.0 for share in range(31)] if table.heating else []
-    cycle, found = part.temperature, zones[0].pressure
-    return CoreAnswer(
-        core=core,
-        held=str(table.held),
-        material=canonical(table.material),
-        rubber=first.rubber,
-        by_volume=first.by_volume,
-        width=sizes["width"],
-        room_temperature=x[ROOM],
-        mean_temperature=sizes["mean"],
-        highest_temperature=x[HOTTEST],
-        heated=table.heating is not None,
-        warming=tuple(zip(times, first.warming(times, x), strict=True)) if times else (),
-        free_growth=sizes["growth"],
-        movement=sizes["movement"],
-        expansion=first.known.values[core_name(core, "expansion")],
-        bulk_modulus=table.bulk_modulus,
-        closes_cold=part.tool is not None and part.tool.closes == "cold",
-        cast=table.cast is not None,
-        zones=tuple(zones),
-        clamp_limit=limit,
-        clamp_reason=why,
-        clamp_left_out=left_out,
-        moldings=moldings,
-        limit_moldings=table.limit_moldings,
-        steam=(
-            steam(
-                temperature=cycle.cure.value,
-                humidity=humidity,
-                resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
-                lowest=min((found[s].value for s in found if s.startswith("lowest ")), default=None),
-            )
-            if found and "nominal at_gel" in found and cycle and cycle.cure
-            else None
-        ),
-    )
-
-
-def _presses(zone: CoreInZone) -> tuple[float, float]:
-    found = zone.pressure or {}
-    strongest = found.get("nominal at_maximum") or found.get("locked_maximum at_maximum")
-    return (strongest.value if strongest else -1.0, -(zone.contact.value if zone.contact else math.inf))
-
-
 def core(
     part: Part,
     file: str = "",
@@ -192,7 +74,6 @@ def core(
     humidity: Value | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
-    curve: bool = False,
 ) -> Cores:
     """Growth, contact, pressure and sizes of each expanding core.
 
@@ -200,7 +81,7 @@ def core(
     material values of a batch in place of the nominal ones; plies: all fiber plies by zone, else those that
     `fill` would use; stacks: thickness of the laminate where no plies are known; gap_wanted: hot gap to size
     the core for [m]; moldings: uses so far, by core; humidity: relative, at which the prepreg was stored;
-    draws, seed: of the uncertainties; curve: also pressure against temperature. Raises `Refused`.
+    draws, seed: of the uncertainties. Raises `Refused`.
     """
     names = list(cores if cores is not None else part.core)
     problems: list[Problem] = []
@@ -208,54 +89,37 @@ def core(
         problems.append(Problem("no-core", file, "core", "no core", "a table [core.NAME]"))
     press = press_of(part, file, made=made, humidity=humidity) if names else None
     counts = _counts_of_all(press, plies or {}) if press is not None and stacks is None else {}
-    ready: dict[str, Any] = {}
+    ready: dict[str, RoomQuestion] = {}
     for name in names:
         try:
-            room = _room_of(press, name, file)
-            if room is not None and room.rubber:
-                assert press is not None
-                ready[name] = (room, _question(press, room, counts, stacks))
-                continue
-            hard = _with_hard(part, name)
-            problems += _check_volumes(hard, name, file)
-            ready[name] = (
-                None,
-                _seats(hard, name, file, made=made, plies=plies or {}, stacks=stacks, seed=seed),
-            )
+            assert press is not None
+            ready[name] = _question(press, _room_of(press, name, file), counts, stacks)
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
         raise Refused(problems)
-    answers = []
-    for name, (room, asked) in ready.items():
-        more: dict[str, Any] = {
-            "gap_wanted": gap_wanted,
-            "moldings": (moldings or {}).get(name),
-            "humidity": humidity,
-        }
-        if room is None:
-            answers.append(_answer(part, name, asked, **more, draws=draws, seed=seed, curve=curve))
-        else:
-            answers.append(_in_room(asked, name, **more, draws=draws, seed=seed, curve=curve))
+    answers = [
+        _answer(
+            ask,
+            name,
+            gap_wanted=gap_wanted,
+            moldings=(moldings or {}).get(name),
+            humidity=humidity,
+            draws=draws,
+            seed=seed,
+        )
+        for name, ask in ready.items()
+    ]
     return Cores(part, tuple(answers), draws, seed)
 
 
-def _room_of(press: Press | None, core: str, file: str) -> Room | None:
+def _room_of(press: Press, core: str, file: str) -> Room:
     """The room that a core lies in; raises `Refused` where no zone lies beside it."""
-    found = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None) if press else None
+    found = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None)
     if found is None or not found.zones:
         place, expected = f"core.{core}", "core = in a zone, or zones in its room"
         raise Refused(Problem("core-without-zone", file, place, "no zone names this core", expected))
     return found
-
-
-def _with_hard(part: Part, core: str) -> Part:
-    """The part with the zones against a hard core of a room in keys of widths."""
-    made = part
-    for name, zone in part.zone.items():
-        if zone.room is not None and zone.room == part.core[core].room:
-            made = rigid(made, name)
-    return made
 
 
 def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks | None) -> RoomQuestion:
@@ -280,9 +144,13 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
             return dict.fromkeys(room.zones, laid)
 
         return RoomQuestion(press, room, {}, layups)
-    ask = RoomQuestion(press, room, press.counts(_counts(press, room, plies)))
-    _check_room_left(ask)
-    return ask
+    if room.rubber:
+        ask = RoomQuestion(press, room, press.counts(_counts(press, room, plies)))
+        check_left(press, ask.plies, [room])
+        return ask
+    for zone in room.zones:
+        check_gap(press.cases[zone], press.file)
+    return RoomQuestion(press, room, press.counts(_counts_in_gaps(press, room, plies)))
 
 
 def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
@@ -295,6 +163,17 @@ def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int
     return dict(plies) if all(zone in said for zone in room.zones) else counts_of_all(press, plies)
 
 
+def _counts_in_gaps(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
+    """The counts with those beside a hard core: asked for, of the part file, else those that `fill` finds."""
+    counts = dict(plies)
+    for zone in room.zones:
+        if zone in plies:
+            press.fill_plies(zone, plies[zone])
+        elif zone not in press.counts(plies):
+            counts[zone] = fill_zone(press.cases[zone], draws=2000, inverse=False).against.plies
+    return counts
+
+
 def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
     """The counts of every room of rubber, as all of them push on one clamp; rooms that cannot be left out.
 
@@ -305,17 +184,21 @@ def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
     return dict(plies)
 
 
-def _check_room_left(ask: RoomQuestion) -> None:
-    """Raise `Refused` where laminates and inserts leave the core no room even at the end of bleed."""
-    state, room = ask.state(bleed=1.0), ask.room
-    thick = {zone: state.thickness(zone) for zone in room.zones}
-    left = float(room.left(thick, state.conditions.growth("gel"), state.x))
-    if left <= 0.0 and not room.free:
-        place, expected = f"core.{room.cores[0].name}", "room between tool and laminates"
-        raise Refused(Problem("no-room", ask.press.file, place, "no room at all for the core", expected))
+def _fits(ask: RoomQuestion, zone: str) -> bool:
+    """Whether a zone takes its count: gaps close on it, or rubber presses it and the tool holds."""
+    if ask.layups is not None:
+        return True
+    if ask.room.rubber:
+        return verdict(ask.press, zone, ask.plies)[0] not in MISSES
+    return in_gap(ask.press.cases[zone], ask.press.fill_plies(zone, ask.plies[zone])) == FITS
 
 
-def _in_room(
+def _first(zone: CoreInZone) -> float:
+    """Of a hard core: the zone that it touches first governs."""
+    return zone.contact.value if zone.contact else math.inf
+
+
+def _answer(
     ask: RoomQuestion,
     name: str,
     *,
@@ -324,19 +207,25 @@ def _in_room(
     humidity: Value | None,
     draws: int,
     seed: int,
-    curve: bool,
 ) -> CoreAnswer:
-    """The answer for a rubber core, from the state of the press."""
+    """The answer for one core, from the state of the press."""
     press, room, part = ask.press, ask.room, ask.press.part
     core, table = next(c for c in room.cores if c.name == name), part.core[name]
     x, state = press.known.numbers(), ask.state()
-    fits = {z: ask.layups is not None or verdict(press, z, ask.plies)[0] not in MISSES for z in room.zones}
     zones = [
         core_in_room(
-            ask, core, zone, gap_wanted=gap_wanted, draws=draws, seed=seed, curve=curve, fits=fits[zone]
+            ask,
+            core,
+            zone,
+            gap_wanted=gap_wanted,
+            draws=draws,
+            seed=seed,
+            fits=_fits(ask, zone),
         )
         for zone in room.zones
     ]
+    if not room.rubber:
+        zones.sort(key=_first)
 
     def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
         at = press.at(y)
@@ -351,7 +240,9 @@ def _in_room(
                 else y[core_name(name, "width")]
             )
             found |= {"width": width, "growth": width * (grown - 1.0)}
-            if not room.free:
+            if not room.rubber:
+                found["movement"] = width * (grown - 1.0)
+            elif not room.free:
                 found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
         return found
 
@@ -361,10 +252,10 @@ def _in_room(
     times = [table.heating.time.value * share / 20.0 for share in range(31)] if table.heating else []
     return CoreAnswer(
         core=name,
-        held=table.held or "sides",
+        held=table.held or ("sides" if room.rubber else "no"),
         material=canonical(table.material),
-        rubber=True,
-        by_volume=room.kind == "volume",
+        rubber=room.rubber,
+        balance=_balance(room),
         width=sizes.get("width"),
         room_temperature=x[ROOM],
         mean_temperature=sizes["mean"],
@@ -389,12 +280,20 @@ def _in_room(
                 humidity=humidity,
                 resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
                 lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
+                evacuated=part.tool is not None and part.tool.evacuated,
             )
             if found and cycle and cycle.cure
             else None
         ),
         in_press=core_press(ask, core, draws=draws, seed=seed),
     )
+
+
+def _balance(room: Room) -> str:
+    """What stands behind the answer: volumes, the sizes of a box or round room, or widths alone."""
+    if room.kind == "volume":
+        return "volumes"
+    return "widths" if room.old or not room.rubber else room.kind
 
 
 def _warming(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.press.case import core_name, packing_limit
+from laminate.press.case import packing_limit
 from laminate.press.counts import Row, chances, closes_cold, lay, rules
 from laminate.press.known import sampling_error
 from laminate.press.stack import sums
@@ -95,7 +95,7 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
 
 def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
     """The zone with one cold size changed, its tolerance as it is."""
-    name = core_name(str(case.zone.core), "width") if what == "core width" else f"{case.name} {what}"
+    name = case.size_name(what)
     value = replace(case.known.values[name], value=size)
     return replace(case, known=replace(case.known, values={**case.known.values, name: value}))
 

@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from laminate.formulas import press
 from laminate.formulas.number import choose, real_part
 from laminate.press.case import TOOL, core_name
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
     Numbers = Mapping[Any, Any]
 
 DIRECTIONS = ("width", "height", "length")
+REACH = {"width": ("width", "all"), "height": ("height", "all"), "diameter": ("round",)}
+"""Sides whose laminates lie across a direction, where they are not of its own name."""
 COMPLIANCE = "tool compliance"
 
 
@@ -99,6 +103,11 @@ class Room:
         """The direction that the thickness of a zone takes from."""
         return next(side.side for side in self.sides if side.zone == zone)
 
+    def directions_of(self, zone: str) -> tuple[str, ...]:
+        """The sizes that the thickness of a zone takes from; none of a room by volume."""
+        side = self.side_of(zone)
+        return {"round": ("diameter",), "all": ("width", "height"), "volume": ()}.get(side, (side,))
+
     def size(self, what: str, x: Numbers) -> Any:
         """A cold size of the bare room [m, m^3]; 1 where it is a slice."""
         value = x[self.sizes[what]] if what in self.sizes else 1.0
@@ -121,8 +130,48 @@ class Room:
 
     def across(self, direction: str, thickness: Mapping[str, Any], x: Numbers) -> Any:
         """Sum of the laminates across a direction [m]."""
-        reach = (direction, "all") if direction in ("width", "height") else (direction,)
-        return sum(side.cover(x) * thickness[side.zone] for side in self.sides if side.side in reach)
+        return sum(side.cover(x) * thickness[side.zone] for side in self._across(direction))
+
+    def _across(self, direction: str) -> list[Side]:
+        return [side for side in self.sides if side.side in REACH.get(direction, (direction,))]
+
+    def walls(self, direction: str, zone: str, x: Numbers) -> Any:
+        """Laminates across a direction between rigid faces: places along one core each have their own."""
+        here = self._across(direction)
+        if any(side.areas for side in here):
+            return next(side.walls for side in here if side.zone == zone)
+        return np.ceil(real_part(sum(side.cover(x) for side in here)) - 1e-9)
+
+    def taken(self, direction: str, x: Numbers, growths: Mapping[str, Any] | None = None) -> Any:
+        """Size of the cores across a direction [m]: in a row along the width, else of the largest.
+
+        growths: hot over cold size by core, 1 where None.
+        """
+        sizes = [
+            self.core_size(core, direction, x) * (growths[core.name] if growths else 1.0)
+            for core in self.cores
+        ]
+        if direction == "width":
+            return sum(sizes)
+        found = sizes[0]
+        for size in sizes[1:]:
+            found = choose(real_part(size) > real_part(found), size, found)
+        return found
+
+    def gaps(self, zone: str, growth: Any, growths: Mapping[str, Any], x: Numbers) -> list[Any]:
+        """Gap that hard cores leave a laminate, centered, in each direction that it takes from [m].
+
+        growth: g of the tool; growths: of each core [-].
+        """
+        return [
+            press.rigid_gap(
+                side=self.size(what, x),
+                tool_growth=growth,
+                cores=self.taken(what, x, growths),
+                walls=self.walls(what, zone, x),
+            )
+            for what in self.directions_of(zone)
+        ]
 
     def _at_edge(self, thickness: Mapping[str, Any], x: Numbers) -> Any:
         """The thinner of the laminates that meet at the long edges; webs between cores do not."""
@@ -132,6 +181,12 @@ class Room:
             outer = [side for side in here if side.walls == 2] or here
             both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
         return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
+
+    def fits(self, thickness: Mapping[str, Any], growth: float, x: Numbers) -> bool:
+        """Whether the hot laminates leave the cores any room: in each direction, and as a volume."""
+        known = {"round": ("diameter", "length"), "volume": ()}.get(self.kind, DIRECTIONS)
+        sizes = [float(self.size(what, x) * growth - self.across(what, thickness, x)) for what in known]
+        return min(sizes, default=1.0) > 0.0 and float(self.left(thickness, growth, x)) > 0.0
 
     def left(self, thickness: Mapping[str, Any], growth: Any, x: Numbers, *, cover: Any = None) -> Any:
         """Volume that the laminates leave the cores, hot [m^3].
@@ -143,7 +198,7 @@ class Room:
             left = bare - growth**2 * sum(side.cover(x) * thickness[side.zone] for side in self.sides)
         elif self.kind == "round":
             left = press.round_volume(
-                diameter=self.size("diameter", x) * growth - self.across("round", thickness, x),
+                diameter=self.size("diameter", x) * growth - self.across("diameter", thickness, x),
                 length=self.size("length", x) * growth - self.across("length", thickness, x),
             )
         else:

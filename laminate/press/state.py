@@ -109,24 +109,8 @@ class State:
         return found
 
     def gap(self, zone: str) -> Any:
-        """Hot gap of a zone between rigid faces, the core centred [m]."""
-        room, case = self.press.room_of(zone), self.press.cases[zone]
-        if room is None:
-            return case.hot_gap(self.x)
-        side = room.side_of(zone)
-        conditions, reach = self.conditions, (side, "all") if side in ("width", "height") else (side,)
-        growths = [
-            conditions.core_growth_at(core.name, conditions.core_temperature(core.name, "gel"))
-            for core in room.cores
-        ]
-        what = "diameter" if side == "round" else "width" if side == "all" else side
-        return formulas.rigid_gap(
-            side=room.size(what, self.x),
-            tool_growth=conditions.growth("gel"),
-            cores=[room.core_size(core, what, self.x) for core in room.cores],
-            core_growths=growths,
-            walls=sum(entry.walls for entry in room.sides if entry.side in reach),
-        )
+        """Hot gap of a zone between rigid faces, the core centered [m]."""
+        return self.press.cases[zone].hot_gap(self.x)
 
     # pressure
 
@@ -274,10 +258,11 @@ class State:
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
         pressures, areas = self.pressing(moment)
+        matched = np.any(real_part(self.matched_area))
         return formulas.opening_force(
             pressures=pressures,
             areas=areas,
-            matched_pressure=self.matched_pressure,
+            matched_pressure=self.matched_pressure if matched else 0.0,
             matched_area=self.matched_area,
         )
 
@@ -322,12 +307,16 @@ class State:
         """Pressure of a room at which the clamp gives way, the others as they are [Pa]; None where not known.
 
         At gel the matched zones see the pressure of the room too; later they keep what they gelled under.
+        Of a hard core: the pressure of the laminates on all rigid faces alike.
         """
-        area = self.press.room(room).projected_area(self.x)
+        table = self.press.room(room)
+        area = table.projected_area(self.x)
         if FORCE not in self.x or area is None:
             return None
         pressures, areas = self.pressing(moment, but=room)
         rest = self.x[FORCE] - sum(p * a for p, a in zip(pressures, areas, strict=True))
+        if not table.rubber:
+            return rest / self.matched_area
         if moment == "gel":
             return rest / (area + self.matched_area)
         return (rest - self.matched_pressure * self.matched_area) / area

@@ -40,12 +40,24 @@ class Steam:
         return self.voids or (self.lowest is not None and self.lowest < self.water)
 
 
-def steam(*, temperature: float, humidity: Value | None, resin: float, lowest: float | None = None) -> Steam:
+def steam(
+    *,
+    temperature: float,
+    humidity: Value | None,
+    resin: float,
+    lowest: float | None = None,
+    evacuated: bool = False,
+) -> Steam:
     """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
 
     temperature: of cure [K]; humidity: of the store, None where not stated (100 % is taken); resin: pressure
-    over ambient [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none.
+    over ambient [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none;
+    evacuated: whether no gas is left in the cavity where nothing presses.
     """
+
+    def absolute(pressure: float) -> float:
+        return 0.0 if evacuated and pressure <= 0.0 else AMBIENT + pressure
+
     # the atmosphere presses on tool, bladder and core from outside: vapor pressure is absolute, so is this
     share = 1.0 if humidity is None else humidity.value
     return Steam(
@@ -53,6 +65,6 @@ def steam(*, temperature: float, humidity: Value | None, resin: float, lowest: f
         humidity=share,
         stated=humidity is not None,
         water=share * float(water_vapor_pressure(temperature=temperature)),
-        resin=AMBIENT + resin,
-        lowest=None if lowest is None else AMBIENT + lowest,
+        resin=absolute(resin),
+        lowest=None if lowest is None else absolute(lowest),
     )

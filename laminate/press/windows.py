@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas import press as formulas
-from laminate.formulas.core_contact import COLDEST_RISE, HOTTEST_RISE
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
 from laminate.press.case import ROOM, core_name
@@ -24,8 +23,10 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.state import State
 
-HALVINGS = 60
+HALVINGS = 45
 ABOVE = 100.0
+COLDEST_RISE, HOTTEST_RISE = -200.0, 500.0
+"""Rises over room temperature within which contact is looked for [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,26 +133,30 @@ def gives_way_at(state: State) -> float | None:
     return found if found is None or found < highest else None
 
 
-def touch(state: State, room: str, *, liquid: bool = False, together: bool = False) -> Any:
+def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, together: bool = False) -> Any:
     """Temperature from which the cores of a room press [K]; inf where never, -inf where always.
 
     Against the laminates as laid up, or liquid full without bleed; the tool at its temperature at gel, or
-    together with the cores.
+    together with the cores. zone: the one that hard cores close the gap of, the first where ''.
     """
     table, conditions, x = state.press.room(room), state.conditions, state.x
     thick = {
         zone: state.layups[zone].thickness(0.0) if liquid else state.layups[zone].laid_up
         for zone in table.zones
     }
+    # what does not go into the gap goes to the free sides
+    own, by_gaps = zone or table.zones[0], table.free or not table.rubber
 
     def spare(temperature: Any) -> Any:
         growth = conditions.growth_at(temperature) if together else conditions.growth("gel")
-        grown = [conditions.core_growth_at(core.name, temperature) for core in table.cores]
-        if table.free:  # the free sides take the rest up: widths alone
-            taken = sum(x[core_name(c.name, "width")] * g for c, g in zip(table.cores, grown, strict=True))
-            return taken - table.size("width", x) * growth + table.across("width", thick, x)
-        volumes = [conditions.cold_volume(table, core) for core in table.cores]
-        return sum(v * g**3 for v, g in zip(volumes, grown, strict=True)) - table.left(thick, growth, x)
+        grown = {core.name: conditions.core_growth_at(core.name, temperature) for core in table.cores}
+        if by_gaps:
+            return [thick[own] - gap for gap in table.gaps(own, growth, grown, x)]
+        volumes = [conditions.cold_volume(table, core) * grown[core.name] ** 3 for core in table.cores]
+        return sum(volumes) - table.left(thick, growth, x)
+
+    if by_gaps:
+        return _earliest(spare(x[ROOM]), spare(x[ROOM] + 1.0), x[ROOM])
 
     def plain(temperature: Any) -> Any:
         return real_part(spare(temperature))
@@ -176,6 +181,18 @@ def touch(state: State, room: str, *, liquid: bool = False, together: bool = Fal
     # One more step of Newton, in the numbers as they came: the implicit derivative.
     found = root - spare(root) / (steep if np.ndim(steep) else float(steep))
     return choose(bracketed, found, choose(always, -math.inf, math.inf))
+
+
+def _earliest(over: list[Any], warmer: list[Any], start: Any) -> Any:
+    """Lowest temperature at which a gap closes [K], from what is too much at the start and a kelvin above."""
+    found: Any = math.inf
+    for now, then in zip(over, warmer, strict=True):
+        slope = real_part(then - now)
+        closing = choose(slope > 0, then - now, 1.0)
+        at = choose(real_part(-now / closing) <= HOTTEST_RISE, start - now / closing, math.inf)
+        at = choose(slope > 0, at, choose(real_part(now) >= 0, -math.inf, math.inf))
+        found = choose(real_part(at) < real_part(found), at, found)
+    return found
 
 
 def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", bleed: Any = None) -> Any:

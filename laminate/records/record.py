@@ -7,7 +7,7 @@ from typing import Any
 
 from laminate.coupons import monte_check
 from laminate.files.batch import beside
-from laminate.judging import held
+from laminate.formulas import joint_conformity
 from laminate.judging.reported import Report, report_of
 from laminate.records.inputs import Embedded, Unsound, embedded, own_names, why_not_a_name
 from laminate.records.inputs import held as held_files
@@ -67,7 +67,7 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
         "program": program(),
         "settings": {
             "significant_digits": DIGITS,
-            "joint": {"draws": held.DRAWS, "seed": held.SEED},
+            "joint": {"draws": joint_conformity.DRAWS, "seed": joint_conformity.SEED},
             "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
         },
         **report_json(judged.case, judged.judgement, judged.measurement, judged.digests()),

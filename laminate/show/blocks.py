@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+SHORT = 8
+"""Rows of a table that is not parted between two pages."""
+
+NARROW = 40
+"""Characters of a row that a telephone shows as it is."""
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """A few words above what follows."""
+    """A few words above what follows; detail: of reasons, which a small screen may fold."""
 
     text: str
+    detail: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,11 +30,24 @@ class Sentence:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """A table: headings with their units, rows of text, which columns stand at the right."""
+    """A table: headings with their units, rows of text, which columns stand at the right, what it shows.
+
+    narrow: fits a telephone as it is.
+    """
 
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: tuple[int, ...] = ()
+    caption: str = ""
+    narrow: bool = False
+
+    @property
+    def kind(self) -> str:
+        """How a page lays it out: a short one stays on one sheet, a narrow one keeps its columns."""
+        lines = sum(1 + max(map(str.count, row, "\n" * len(row))) for row in self.rows)
+        widths = [max(map(len, column)) for column in zip(self.columns, *self.rows, strict=True)]
+        narrow = self.narrow or sum(widths) + 2 * len(widths) <= NARROW
+        return " ".join(word for word, holds in (("narrow", narrow), ("short", lines <= SHORT)) if holds)
 
 
 Block = Heading | Sentence | Grid

@@ -15,11 +15,6 @@ if TYPE_CHECKING:
     from laminate.press.pressing import Cores
 
 STATES, MOMENTS = ("lowest", "nominal", "locked_maximum", "expected"), ("at_gel", "at_maximum")
-IN_PRESS = (
-    "worst_moment", "expected_worst_moment", "tool_holds", "within_pressure_limit",
-    "chance_tool_does_not_hold", "chance_over", "clamp_limit_at_maximum", "vapor", "cold_clearance",
-    "volume_window", "press", "supposed",
-)  # fmt: skip
 
 
 def _pressure(found: Pressure | None) -> dict[str, Any] | None:
@@ -61,6 +56,7 @@ def _zone(zone: CoreInZone) -> dict[str, Any]:
         "locked_pressure_per_kelvin": difference(zone.locked_per_kelvin, MPA),
         "gap_wanted": plain(zone.gap, MM),
         "cold_width_for_gap": quantity(zone.cold_width, MM),
+        "cold_width_across": zone.across,
         "dummy_thickness": quantity(zone.dummy, MM),
         "pull_out_clearance": quantity(zone.pull_out, MM),
         "not_measured": list(zone.not_measured),
@@ -93,7 +89,7 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
         "tool_opens": _tool_opens(core),
         "locked_tool_opens": core.locked_opens,
         "pressure_with_clamp": plain(core.with_clamp(), MPA),
-        "balance": "volumes" if core.by_volume else "widths",
+        "balance": core.balance,
         "moldings": core.moldings,
         "limit_moldings": core.limit_moldings,
         "past_limit_of_moldings": core.worn,
@@ -106,17 +102,13 @@ def core_json_one(core: CoreAnswer) -> dict[str, Any]:
 
 def _tool_opens(core: CoreAnswer) -> bool | None:
     """Whether the clamp gives way at a nominal pressure; None where that is not known."""
-    if core.in_press is not None:
-        shut = core.in_press.stays_shut
-        return None if shut is None else not shut
-    return None if core.nominal() is None or core.clamp_limit is None else core.opens
+    shut = core.in_press.stays_shut
+    return None if shut is None else not shut
 
 
 def _in_press(core: CoreAnswer) -> dict[str, Any]:
-    """What the press says of a rubber core: null where the core is hard."""
+    """What the press says; of a hard core no pressure."""
     found = core.in_press
-    if found is None:
-        return dict.fromkeys(IN_PRESS)
     resin, water, need = found.vapor or (None, None, None)
     return {
         "worst_moment": found.worst_moment,
@@ -126,7 +118,9 @@ def _in_press(core: CoreAnswer) -> dict[str, Any]:
         "chance_tool_does_not_hold": found.opens,
         "chance_over": None if found.opens is None else "stated bleed" if found.stated else "no bleed",
         "clamp_limit_at_maximum": plain(found.limits["at_maximum"], MPA),
-        "vapor": {
+        "vapor": None
+        if not core.rubber
+        else {
             "resin_pressure_absolute": plain(resin, MPA),
             "water_vapor_pressure": plain(water, MPA),
             "needed_above_ambient": plain(need, MPA),
@@ -145,7 +139,7 @@ def core_json(found: Cores) -> dict[str, Any]:
     return {
         "part": {"number": found.part.part.number, "issue": found.part.part.issue},
         "clamp_force": None if force is None else quantity_json(force.value, force.u, KN),
-        "press": next((press_json(c.in_press.forces) for c in found.cores if c.in_press), None),
+        "press": next((press_json(c.in_press.forces) for c in found.cores), None),
         "cores": [core_json_one(core) for core in found.cores],
         "draws": found.draws,
         "seed": found.seed,

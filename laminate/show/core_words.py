@@ -32,6 +32,12 @@ STATES_EXPLAINED = (
 ONE_PRESSURE = (
     "The clamp's pressure supposes one pressure on every projected area given, of cores and of gaps."
 )
+BALANCES = {
+    "volumes": "Pressures come from the balance of volumes: cores and laminates fill the room.",
+    "box": "Pressures come from the balance of the whole box: cores and laminates fill it.",
+    "round": "Pressures come from the balance of the whole round room: cores and laminates fill it.",
+    "widths": "Pressures come from the balance of widths, of one slice of the room.",
+}
 MOMENTS = ("at_gel", "at_maximum")
 WHEN = {"gel": "at gel", "cure": "at cure", "maximum": "at the maximum"}
 NO_LIMIT = "No pressure limit of the tool is given: whether walls, end plates and bolts hold is not judged."
@@ -112,9 +118,9 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
     first = f"{core.core}{where}: {_touches(core, zone, units)} and {_fills(core, zone, units)}"
-    said = [verdict_words(core, units)] if core.in_press is not None else []
+    said = [verdict_words(core, units)]
     said.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
-    if why or zone.pressure is None or core.in_press is None:
+    if (why or zone.pressure is None) and core.rubber:
         said.append(pressure_headline(core, units))
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
@@ -126,10 +132,12 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
 def verdict_words(core: CoreAnswer, units: str) -> str:
     """The answer of the press in its first words: whether the core presses, and whether the tool holds."""
     found, zone = core.in_press, core.governing
-    assert found is not None
     name = f"Core {core.core}"
+    if not core.rubber:
+        counts = "`laminate fill` says which counts it closes on"
+        return f"{name}: no pressure is computed, {zone.reason}. {counts}."
     if found.open_ends:
-        return f"{name}: not judged, its ends are open: close the ends or measure the pressure."
+        return _open_ends(core, units)
     if zone.pressure is None:
         return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
     pressure, force = zone.pressure, found.forces
@@ -153,6 +161,19 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     if share > 1.0 - found.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
     return f"{name}: does not {act} ({drawn} do); {at}."
+
+
+def _open_ends(core: CoreAnswer, units: str) -> str:
+    """That a core between open ends is not judged, and what the clamp says of the most it can press."""
+    found, pressure = core.in_press, core.governing.pressure
+    said = f"Core {core.core}: not judged, its ends are open: close the ends or measure the pressure"
+    if pressure is None:
+        return f"{said}."
+    nominal = pressure["nominal worst"]
+    if found.holds is False:
+        return f"{said}. With closed ends, the most it can press, it {_opens_how(found, nominal, units)}."
+    most = f"at most {size(nominal.value, units, MPA)}, that of closed ends"
+    return f"{said}. It presses with {most}{', which the clamp holds' if found.holds else ''}."
 
 
 def _opens_how(found: CorePress, worst: Pressure, units: str) -> str:
@@ -259,10 +280,10 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     if not zone.gap_asked and zone.pull_out_of_hot_stack:
         why = "of the stack given"
     said = []
-    if core.width is not None and zone.cold_width is not None:
-        now, wanted = with_spread(core.width, MM, units), with_spread(zone.cold_width, MM, units)
+    if zone.now is not None and zone.cold_width is not None:
+        now, wanted = with_spread(zone.now, MM, units), with_spread(zone.cold_width, MM, units)
         gap = f"{size(zone.gap, units)} ({why})"
-        free = ", without pressure" if core.in_press is not None else ""
+        free = ", without pressure" if core.rubber else f" across its {zone.across}"
         said.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
     if zone.dummy is not None:
         said.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
@@ -313,10 +334,7 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     """Which balance stands behind the pressures, and how far it can be trusted."""
     if zone.pressure is None:
         return []
-    balance = "of volumes" if core.by_volume else f"of widths, the core held '{core.held}'"
-    if core.in_press is not None:
-        balance = "of the whole room: cores and laminates fill it, and the laminate counts by its mass"
-    said = [f"Pressures come from the balance {balance}. {SPREAD}"]
+    said = [f"{BALANCES[core.balance]} The laminate counts by its mass. {SPREAD}"]
     if zone.not_measured:
         said.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
     if core.clamp_limit is not None:
@@ -340,7 +358,7 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
     said = [*unlikely(core)]
     if core.locked_opens:
         said.append("The locked maximum is above what the clamp holds.")
-    if core.in_press is not None and core.in_press.forces.pressure_limit is None:
+    if core.rubber and core.in_press.forces.pressure_limit is None:
         said.append(NO_LIMIT)
     said += [*LOCKS] if core.rubber else [HARD_LOCKS]
     said.append(HOT)
@@ -352,9 +370,6 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
     said.append(AUTHORITY)
     if core.clamp_left_out:
         said.append(f"The force on {listed(core.clamp_left_out)} is not counted: no projected area is given.")
-    if not core.rubber and core.held != "no":
-        why = f"supposes a nearly incompressible core (rubber); {core.material} is not: write held = 'no'"
-        said.append(f"Held '{core.held}' {why}.")
     if not core.rubber and core.cast:
         said.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
     for zone in core.zones:
@@ -382,14 +397,14 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
                     grid,
                     *explained,
                 ]
-        if core.in_press is not None:
+        if core.in_press.forces.at_worst or core.rubber:
             blocks += sentences(press_words(core.in_press.forces, units))
             if why:
                 blocks += sentences([window_words(one, units) for one in core.in_press.windows])
                 blocks += sentences(core.in_press.supposed)
     for core in found.cores if why else ():
         for zone in core.zones:
-            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes"))
+            blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))
             blocks += sentences(temperature_words(core, zone, units))
             blocks += sentences(sizes_words(core, zone, units))
             blocks += sentences(balance_words(core, zone))
@@ -397,7 +412,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Not measured"), *sentences(list(missing))]
+        blocks += [Heading("Not measured", detail=True), *sentences(list(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))

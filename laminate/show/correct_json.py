@@ -136,7 +136,7 @@ def centring_json(found: Centring) -> dict[str, Any]:
 
 
 def zone_json(zone: ZoneCorrection) -> dict[str, Any]:
-    """One zone: differences, and what would centre the next batch."""
+    """One zone: differences, and what would center the next batch."""
     return {
         "zone": zone.zone,
         "plies": zone.plies,

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
     "ply count is a new issue of the part. Limits, methods and release stay with the governing "
-    "specification, local codes and authorised staff."
+    "specification, local codes and authorized staff."
 )
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
@@ -260,7 +260,7 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         mark = "as laid up" if count.plies == zone.plies else ""
         rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
     headings = [f"{_words(a)} [{_unit(a, units).text}]" for a in aims]
-    yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is")
+    yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
 
 
@@ -274,7 +274,8 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         for name, part in first.budget().items()
         if variance and part**2 / variance >= 0.005
     ]
-    yield Heading(f"Zone {zone.zone}: where the ± of the difference in {_words(first.attribute)} comes from")
+    words = f"Zone {zone.zone}: where the ± of the difference in {_words(first.attribute)} comes from"
+    yield Heading(words, detail=True)
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
@@ -303,7 +304,7 @@ def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
         ]
     material = "the part file's material" if found.nominal else f"the material of batch {found.batches[-1]}"
     if why:
-        made += [Heading("How it is computed"), Sentence(HOW)]
+        made += [Heading("How it is computed", detail=True), Sentence(HOW)]
         made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
     missing = [word for zone in found.zones for word in zone.not_measured]
     missing += [word for one in found.rubber for word in one.answer.not_measured]
@@ -312,5 +313,5 @@ def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Not measured"), *sentences(not_measured)]
+        made += [Heading("Not measured", detail=True), *sentences(not_measured)]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

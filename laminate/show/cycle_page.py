@@ -1,17 +1,23 @@
-"""The answer of `cycle` as one self-contained page: the words of the screen, and the curves."""
+"""The page of `cycle`: the words of the screen, and the curves."""
 
 from __future__ import annotations
 
+from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
-from laminate.show.engineer_page import page_of
-from laminate.show.engineer_plots import BAND, INK, LIMIT, Figure, canvas_of, svg_of
 from laminate.show.numbers import in_units
+from laminate.show.pages import page_of
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import Cycles, ZoneCycle
+    from matplotlib.axes import Axes
+
+    from laminate.curing.answers import Cycles, Event, ZoneCycle
+
+POINTS = 2000
+MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached")
 
 
 def cycle_page(found: Cycles, units: str) -> str:
@@ -24,43 +30,66 @@ def cycle_page(found: Cycles, units: str) -> str:
     return page_of("Press cycle", found.title, cycle_blocks(found, units), figures)
 
 
-def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
-    """Laminate temperature, and resin pressure against vapor pressure, along the cycle."""
+def title_of(one: ZoneCycle) -> str:
+    """The zone and the cycle, where it is one of several plans."""
+    return f"{one.zone}, cycle {one.cycle}" if one.cycle else one.zone
+
+
+def moments(one: ZoneCycle) -> list[tuple[str, Event]]:
+    """The moments that are marked on the curves, in their order, with their letters."""
+    found = sorted((e for e in one.events if e.event in MARKED), key=lambda e: e.time.value)
+    return list(zip(ascii_lowercase, found, strict=False))
+
+
+def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
+    """Draw laminate temperature, and resin pressure against vapor pressure, along the cycle.
+
+    axes: where; pressure gets an axis of its own at the right. Needs curves.
+    """
     curves = one.curves
     assert curves is not None
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    plan = f", cycle {one.cycle}" if one.cycle else ""
-    title = f"{one.zone}{plan}: temperature and pressure along the cycle"
-    canvas, axes = canvas_of(title)
-    step = max(1, len(curves.seconds) // 2000)
+    step = max(1, len(curves.seconds) // POINTS)
     at = (curves.seconds / 60.0)[::step]
-    styles = ("-", "--", "-.", ":")
-    for k, (label, values) in enumerate(curves.temperatures.items()):
-        style = styles[k % len(styles)]
+    for (label, values), style in zip(curves.temperatures.items(), [FULL, DASHES, DOTS] * 9, strict=False):
         axes.plot(
-            at, [shown(t, heat) for t in values[::step]], color=INK, linewidth=1, linestyle=style, label=label
+            at,
+            [shown(t, heat) for t in values[::step]],
+            color=GRAY,
+            linewidth=1,
+            linestyle=style,
+            label=label,
         )
-    axes.set_xlabel("time [min]")
-    axes.set_ylabel(f"temperature [{heat.text}]")
+    plain_axes(axes, "time [min]", f"temperature [{heat.text.replace('deg', '°')}]")
     other = axes.twinx()
     other.spines[["top"]].set_visible(False)
-    for label, pressure, style in (("resin", curves.resin, "-"), ("vapor", curves.vapor, ":")):
+    for label, pressure, style in (("resin", curves.resin, FULL), ("vapor", curves.vapor, DOTS)):
         if pressure is not None:
             other.plot(
-                at,
-                pressure[::step] * press.per_si,
-                color=LIMIT,
-                linestyle=style,
+                at, pressure[::step] * press.per_si, color=INK, linewidth=1.7, linestyle=style,
                 label=f"{label} pressure, absolute",
-            )
+            )  # fmt: skip
     other.set_ylabel(f"pressure, absolute [{press.text}]")
-    said = []
-    for event in one.events:
-        if event.event in ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached"):
-            axes.axvline(event.time.value / 60.0, color=BAND, linestyle="--", linewidth=1)
-            axes.annotate(event.event, (event.time.value / 60.0, 1.0), xycoords=("data", "axes fraction"),
-                          fontsize=8, color=INK, rotation=90, va="top", ha="right")  # fmt: skip
-            said.append(f"{event.event} at {event.time.value / 60.0:.1f} min")
-    canvas.legend(frameon=False, fontsize=8, loc="outside lower center", ncols=3)
-    words = f"{one.verdict}; {', '.join(said) or 'no moment of gel'}."
-    return Figure(svg_of(canvas, name, title, words), title, words)
+    taken: list[float] = []
+    wide = max((curves.seconds[-1] - curves.seconds[0]) / 60.0, 1e-9)
+    for letter, event in moments(one):
+        time = event.time.value / 60.0
+        row = sum(abs(time - before) < 0.05 * wide for before in taken)
+        taken.append(time)
+        axes.axvline(time, color=PALE, linestyle=DASHES, linewidth=0.9, zorder=1)
+        ring(axes, time, axes.get_ylim()[1], letter, shift=(0.0, -7.0 - 14.0 * row), dot=False)
+    lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
+    axes.legend(
+        handles=lines, loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False,
+        handlelength=2.6, columnspacing=1.2, labelspacing=0.3,
+    )  # fmt: skip
+
+
+def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
+    """The curves of one zone, with a letter for each moment."""
+    title = f"{title_of(one)}: temperature and pressure along the cycle"
+    marks = tuple(
+        (letter, f"{event.event} at {event.time.value / 60.0:.1f} min") for letter, event in moments(one)
+    )
+    words = f"{one.verdict.capitalize()}." if marks else f"{one.verdict.capitalize()}; no moment of gel."
+    return Figure(drawn(lambda axes: draw_cycle(axes, one, units), name), title, words, marks)

@@ -33,10 +33,12 @@ def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
         if not one.cycle:
             answers.append(Sentence(_first(one), strong=True))
             blocks += _zone(one, units, why=why)
-    blocks.append(Heading("Cautions"))
-    screening = dict.fromkeys(words for one in found.zones for words in one.screening)
-    blocks += sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
-    return [*answers, *blocks] if why else [*answers, *blocks, *answers]
+    screening = list(dict.fromkeys(words for one in found.zones for words in one.screening))
+    if why:
+        said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
+        return [*answers, *blocks, Heading("Cautions"), *said]
+    again = plan_answers(planned, why=False) if planned else answers
+    return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
 
 
 def _first(one: ZoneCycle) -> str:

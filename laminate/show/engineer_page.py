@@ -1,79 +1,103 @@
-"""The answer of `fill` or `core` as one self-contained page: the words of the screen, and figures."""
+"""The pages of `fill` and `core`: the words of the screen, and pictures."""
 
 from __future__ import annotations
 
-from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading
+from laminate.press.core_state import RoomQuestion
+from laminate.press.curves import along_bleed, along_temperature
+from laminate.press.pressed import PressedFill
+from laminate.press.section import section_of
 from laminate.show.core_words import core_blocks
-from laminate.show.engineer_plots import Figure, fiber_volume_figure, pressure_figure
+from laminate.show.engineer_plots import fiber_volume_figure
 from laminate.show.fill_words import fill_blocks
-from laminate.show.numbers import typeset_text
+from laminate.show.pages import page_of
+from laminate.show.press_pictures import bleed_figure, temperature_figure
+from laminate.show.section_picture import section_figure
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from laminate.press.filling import Fill
     from laminate.press.pressing import Cores
+    from laminate.press.rooms import Room
+    from laminate.show.blocks import Block
+    from laminate.show.chart import Figure
+
+BESIDE = 1
+"""Counts on each side of the one advised whose pressures are drawn."""
 
 
-@cache
-def _template() -> Any:
-    from importlib.resources import files
-
-    from jinja2 import Environment, StrictUndefined
-
-    text = (files("laminate.show") / "templates" / "engineer.html").read_text("utf-8")
-    return Environment(
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=typeset_text,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    ).from_string(text)
-
-
-def _kind(block: Block) -> dict[str, Any]:
-    if isinstance(block, Grid):
-        return {"kind": "grid", "columns": block.columns, "rows": block.rows, "right": block.right}
-    if isinstance(block, Heading):
-        return {"kind": "heading", "text": block.text}
-    return {"kind": "answer" if block.strong else "sentence", "text": block.text}
-
-
-def page_of(title: str, named: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
-    """A page: what it is about, the answer, figures, and everything else in words."""
-    shown = [_kind(block) for block in blocks]
-    return str(
-        _template().render(
-            title=title,
-            part=named,
-            answers=[block for block in shown if block["kind"] == "answer"],
-            figures=figures,
-            blocks=[block for block in shown if block["kind"] != "answer"],
-        )
-    )
-
-
-def _page(found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure]) -> str:
+def _page(
+    found: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure], kind: str
+) -> str:
     head = found.part.part
     number = f"{head.number} issue {head.issue}" if head.number else ""
-    return page_of(title, " ".join(word for word in (number, head.name) if word), blocks, figures)
+    return page_of(title, " ".join(word for word in (number, head.name) if word), blocks, figures, kind=kind)
+
+
+def asked_of(found: Fill, room: Room) -> RoomQuestion | None:
+    """A room at the counts of an answer; None where one of its counts is not known."""
+    if found.asked is None or any(zone not in found.asked.counts(found.counts) for zone in room.zones):
+        return None
+    return RoomQuestion(found.asked, room, found.counts)
+
+
+def neighbours(zone: PressedFill, ask: RoomQuestion) -> list[dict[str, int]]:
+    """The counts beside the one advised, the other zones as they are."""
+    near = [row.plies for row in zone.rows if 0 < abs(row.plies - zone.best.plies) <= BESIDE]
+    return [{**ask.plies, zone.zone: plies} for plies in near]
+
+
+def _state(ask: RoomQuestion) -> str:
+    stated = all(ask.press.stated(zone) is not None for zone in ask.room.zones)
+    return ", with the stated bleed" if stated else ", with no bleed where none is stated"
+
+
+def fill_figures(found: Fill, units: str) -> list[Figure]:
+    """Fiber volume of every zone; of every room its cross-section, and its pressure against bleed."""
+    figures = []
+    for number, room in enumerate(found.asked.rooms if found.asked is not None else ()):
+        ask = asked_of(found, room)
+        if ask is None:
+            continue
+        figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
+        zones = [z for z in found.zones if isinstance(z, PressedFill) and z.zone in room.zones]
+        several = len(room.zones) > 1
+        for zone in zones:
+            along = along_bleed(ask, neighbours(zone, ask))
+            if along is not None:
+                words = f"room {room.name}, {zone.zone}" if several else f"room {room.name}"
+                figures.append(bleed_figure(along, words, units, f"bleed-{zone.zone}"))
+    return figures + [fiber_volume_figure(zone, f"zone{i}") for i, zone in enumerate(found.zones)]
 
 
 def fill_page(found: Fill, units: str) -> str:
-    """The page of `fill`: fiber volume against ply count for every zone, and the answer in words."""
-    figures = [fiber_volume_figure(zone, f"zone{i}") for i, zone in enumerate(found.zones)]
-    return _page(found, "Plies that fill the gap", fill_blocks(found, units), figures)
+    """The page of `fill`: pictures of every room and zone, and the answer in words."""
+    kind = "yes" if found.every_zone_fits else "open"
+    blocks = fill_blocks(found, units)
+    return _page(found, "Plies that fill the gap", blocks, fill_figures(found, units), kind)
+
+
+def core_figures(found: Cores, units: str) -> list[Figure]:
+    """Of every room its cross-section and pressure against bleed, of every core that against temperature."""
+    figures, seen = [], set()
+    for number, core in enumerate(found.cores):
+        ask = core.in_press.ask
+        if ask.room.name not in seen:
+            seen.add(ask.room.name)
+            figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
+            along = along_bleed(ask)
+            if along is not None:
+                figures.append(bleed_figure(along, f"room {ask.room.name}", units, f"bleed{number}"))
+        hot = along_temperature(ask, core.core, seed=found.seed)
+        if hot is not None:
+            figures.append(temperature_figure(hot, f"core {core.core}", units, f"core{number}"))
+    return figures
 
 
 def core_page(found: Cores, units: str) -> str:
-    """The page of `core`: pressure against temperature for every core, and the answer in words."""
-    drawn = [
-        pressure_figure(core, zone, units, f"core{i}-{k}")
-        for i, core in enumerate(found.cores)
-        for k, zone in enumerate(core.zones)
-    ]
-    figures = [figure for figure in drawn if figure is not None]
-    return _page(found, "Expanding core", core_blocks(found, units), figures)
+    """The page of `core`: pictures of every room and core, and the answer in words."""
+    judged = all(core.in_press.holds or not core.rubber for core in found.cores)
+    kind = "no" if not found.good else "yes" if judged else "open"
+    return _page(found, "Expanding core", core_blocks(found, units), core_figures(found, units), kind)

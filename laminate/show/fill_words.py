@@ -47,7 +47,7 @@ NO_SPREAD = (
     f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: write a ± beside each value to know how likely it is."
 )
 AUTHORITY = (
-    "Limits, methods and release stay with the governing specification, local codes and authorised staff."
+    "Limits, methods and release stay with the governing specification, local codes and authorized staff."
 )
 
 
@@ -240,7 +240,7 @@ def steam_words(found: Steam | None, units: str) -> list[str]:
 
 
 def _reasons(zone: ZoneFill, units: str) -> list[Block]:
-    found: list[Block] = [Heading(f"{zone.zone}: reasons")]
+    found: list[Block] = [Heading(f"{zone.zone}: reasons", detail=True)]
     found += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
     if zone.bleed_rule is not None and zone.bleed_rule.limit < 1.0:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
@@ -260,7 +260,7 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
                 for s in row.sides
             )
             found.append(
-                Sentence(f"The core lies off centre: hot gap and fiber volume of the sides are {each}.")
+                Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
             )
     found += sentences(steam_words(zone.steam, units))
     if zone.bladder is None and zone.toleranced:
@@ -368,7 +368,7 @@ def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
             blocks += _reasons(zone, units)
             blocks += tolerance_blocks(zone)
         if missing:
-            blocks += [Heading("Assumptions and inputs without ±"), *sentences(missing)]
+            blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(missing)]
         blocks += charge_blocks(found.charge, units)
         blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     else:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from io import StringIO
 from typing import Any
+
+from laminate.show.chart import GRAY, INK, PALE, SIZE, styled, svg_of
 
 WIDTH = 3.6
 """Width [in]; so drawn, its text is readable on a telephone."""
@@ -19,18 +19,6 @@ MOST_NAMED = 30
 TALLEST = 5.0
 LONGEST = 11
 """Most characters of a name beside its row; of a longer one the end is shown, where names differ most."""
-
-SIZE = 8.5
-INK, GRAY, PALE = "#16202a", "#5b6672", "#8b96a1"
-_STYLE: dict[str, Any] = {
-    "svg.fonttype": "none",
-    "svg.hashsalt": "laminate",
-    "font.family": ["sans-serif"],
-    "font.size": SIZE,
-    "text.parse_math": False,
-    "hatch.linewidth": 0.6,
-    "hatch.color": PALE,
-}
 
 
 @dataclass(frozen=True)
@@ -83,22 +71,14 @@ def drawing(groups: Sequence[Group], unit: str) -> str:
 
     unit: as it is written under the axis. Equal input gives equal text.
     """
-    import matplotlib as mpl
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
     rows = sum(len(group.rows) for group in groups)
     named = rows <= MOST_NAMED
     pitch = ROW if named else min(ROW, TALLEST / rows)
     height = TOP + BOTTOM + rows * pitch + len(groups) * (HEAD + GAP)
-    with warnings.catch_warnings(), mpl.rc_context():
-        # a name in letters that the measuring font lacks is drawn by the reader's own font
-        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        mpl.rcdefaults()
-        settings: Any = mpl.rcParams
-        settings.update(_STYLE)
+    with styled():
         figure = Figure(figsize=(WIDTH, height))
-        canvas: Any = FigureCanvasSVG(figure)
         wide, tall = WIDTH - LEFT - RIGHT, height - BOTTOM - TOP
         axes = figure.add_axes((LEFT / WIDTH, BOTTOM / height, wide / WIDTH, tall / height))
         axes.set_xlim(*span(groups))
@@ -107,10 +87,7 @@ def drawing(groups: Sequence[Group], unit: str) -> str:
         for group in groups:
             y = _group(axes, group, y, pitch, named)
         _axis(axes, unit)
-        page = StringIO()
-        canvas.print_svg(page, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
-    text = page.getvalue()
-    return text[text.index("<svg") :]
+        return svg_of(figure)
 
 
 def span(groups: Sequence[Group]) -> tuple[float, float]:

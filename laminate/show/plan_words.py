@@ -17,7 +17,8 @@ MOMENTS = ("first pressure", "touch", "liquid full", "pressed", "gel first", "ge
            "peak temperature", "clamp reached", "released")  # fmt: skip
 SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pressure": "vapor"}
 BESIDE = 3
-MOST_REASONS = 6
+MOST_REASONS = 2
+LOCKED = "highest pressure, locked"
 
 
 def percent(share: float) -> str:
@@ -47,9 +48,9 @@ def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
     return found
 
 
-def plan_answers(zones: Sequence[ZoneCycle]) -> list[Block]:
-    """One sentence a zone and cycle: the verdict, where it differs by humidity, and the first reason."""
-    found: list[Block] = []
+def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]:
+    """One sentence a zone and cycle: the verdict, where it differs by humidity; why: and the first reason."""
+    found: list[str] = []
     for (zone, cycle), answers in plans(zones).items():
         levels: dict[str, list[str]] = {}
         for one in answers:
@@ -59,9 +60,9 @@ def plan_answers(zones: Sequence[ZoneCycle]) -> list[Block]:
             said = f"{given.verdict} at every humidity of the store"
         else:
             said = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
-        why = f": {given.why[0]}" if given.why else ""
-        found.append(Sentence(f"{zone}, cycle {cycle}: {said}{why}.", strong=True))
-    return found
+        reason = f": {given.why[0]}" if given.why and why else ""
+        found.append(f"{zone}, cycle {cycle}: {said}{reason}.")
+    return [Sentence(words, strong=True) for words in (found if why else [" ".join(found)])]
 
 
 def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Block]:
@@ -73,7 +74,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
     blocks.append(Grid(("zone, cycle", *levels), rows))
     shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
     for at in range(0, len(shown_ones), BESIDE):
-        blocks += _moments(shown_ones[at : at + BESIDE], units)
+        blocks += _moments(shown_ones[at : at + BESIDE], units, why=why)
     if len(shown_ones) < len(each):
         blocks.append(Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page."))
     blocks += sentences(_weighed(each, why=why))
@@ -81,11 +82,17 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
 
 
 def _cell(one: ZoneCycle) -> str:
-    verdict = SHORT.get(one.verdict, one.verdict)
-    return verdict if one.chance.both is None else f"{verdict}, {percent(one.chance.both)}"
+    verdict, both = SHORT.get(one.verdict, one.verdict), one.chance.both
+    if both is None:
+        return verdict
+    return (
+        f"{verdict} {'>99' if 0.99 < both < 1.0 else '<1' if 0.0 < both < 0.01 else f'{100.0 * both:.0f}'} %"
+    )
 
 
-def _moments(some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str) -> list[Block]:
+def _moments(
+    some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str, *, why: bool
+) -> list[Block]:
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     columns = ("moment", *(f"{zone}, {cycle}" for (zone, cycle), _ in some))
     firsts = [answers[0] for _, answers in some]
@@ -93,38 +100,43 @@ def _moments(some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str
     for name in MOMENTS:
         events = [one.event(name) for one in firsts]
         if any(event is not None for event in events):
-            rows.append((name, *(_event(event, units) for event in events)))
+            rows.append((name, *(_event(event, units, why=why) for event in events)))
     for title, values in (
-        ("applied at gel", [one.applied_pressure_at_gel for one in firsts]),
-        ("locked, highest", [one.readings.get("highest pressure, locked") for one in firsts]),
+        ("applied at gel", [one.applied_pressure_at_gel if why else None for one in firsts]),
+        ("locked, highest", [one.readings.get(LOCKED) for one in firsts]),
     ):
         if any(value is not None for value in values):
-            cells = ["–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values]
-            rows.append((f"{title} [{press.text}]", *cells))
-    for k, one in enumerate(some[0][1]):
-        margins = [answers[k].vapor_margin for _, answers in some]
-        if any(margin is not None for margin in margins):
-            cells = ["–" if m is None else signed_pressure(m.value, units) for m in margins]
-            rows.append((f"vapor margin, {humidity_of(one)}", *cells))
+            rows.append((title, *("–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values)))
+    margins = [[one.vapor_margin.value for one in each if one.vapor_margin] for _, each in some]
+    if any(margins):
+        rows.append(("vapor margin", *(_range(each, press.per_si) for each in margins)))
     if not rows:
         return []
-    title = f"Moments: min, laminate {heat.text}, resin {press.text} absolute (± standard)"
+    hot = f"; laminate {heat.text}" if why else ""
+    title = f"Moments: min ± standard{hot}; resin {press.text}, absolute; a shortfall is below 0"
     return [Heading(title), Grid(columns, tuple(rows))]
 
 
+def _range(values: Sequence[float], per_si: float) -> str:
+    if not values:
+        return "–"
+    low, high = (fixed(value * per_si, 2) for value in (min(values), max(values)))
+    return low if low == high else f"{low} to {high}"
+
+
 def _with_u(value: float, u: float | None, per_si: float) -> str:
-    places = 2 if abs(value * per_si) < 100.0 else 0
+    places = 1 if u is not None or abs(value * per_si) >= 100.0 else 2
     plain = fixed(value * per_si, places)
     return plain if u is None else f"{plain} ± {fixed(u * per_si, places)}"
 
 
-def _event(event: Event | None, units: str) -> str:
+def _event(event: Event | None, units: str, *, why: bool) -> str:
     if event is None:
         return "–"
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     words = _with_u(event.time.value, event.time.u, 1.0 / 60.0)
     words = words if event.time.u else fixed(event.time.value / 60.0, 1)
-    words += "" if event.temperature is None else f"; {fixed(shown(event.temperature, heat), 0)}"
+    words += "" if event.temperature is None or not why else f"; {fixed(shown(event.temperature, heat), 0)}"
     return words + (
         "" if event.resin_pressure is None else f"; {fixed(event.resin_pressure * press.per_si, 2)}"
     )
@@ -141,23 +153,21 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     unknown: dict[str, list[str]] = {}
     for (zone, cycle), answers in each.items():
         where = f"{zone}, {cycle}"
-        for one in answers:
-            for words in one.why:
+        for one in answers if why else answers[:1]:
+            for words in one.why if why else one.why[1:]:
                 note(f"{one.verdict}: {words}", where)
             if one.matters_most is not None:
                 note(one.matters_most.text, where)
             for words in one.warnings:
                 note(words, where)
-            for key, words in one.unknown.items():
-                unknown.setdefault(f"Not known: {key}: {words}", [])
-            for words in one.not_measured:
-                unknown.setdefault(f"Not measured: {words}", [])
+            unknown |= {f"Not known: {key}: {words}": [] for key, words in one.unknown.items()}
+            unknown |= {f"Not measured: {words}": [] for words in one.not_measured}
     said = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
     ]
     if why:
         return [*said, *(f"{words}." for words in unknown)]
-    if len(said) > MOST_REASONS:
-        said = [*said[:MOST_REASONS], f"{len(said) - MOST_REASONS} more with --why, and on the page."]
-    count = f"{len(unknown)} inputs and results are not known or not measured: --why lists them."
-    return [*said, *([count] if unknown else [])]
+    more = len(said) - MOST_REASONS
+    counted = [f"{more} more remarks"] if more > 0 else []
+    counted += [f"{len(unknown)} inputs and results not known or not measured"] if unknown else []
+    return [*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])]

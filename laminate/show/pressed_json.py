@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.engineer_text import plain, quantity
@@ -20,8 +21,13 @@ CM3 = Unit("cm^3", 1e6)
 def _band(found: Band | None, unit: Unit) -> dict[str, Any] | None:
     if found is None:
         return None
-    low, high = shown(found.low, unit), shown(found.high, unit)
-    return {"value": shown(found.value, unit), "unit": unit.text, "low": low, "high": high}
+    value, low, high = (shown(one, unit) if math.isfinite(one) else None for one in found)
+    return {"value": value, "unit": unit.text, "low": low, "high": high}
+
+
+def _finite(value: float | None, unit: Unit) -> dict[str, Any] | None:
+    """A quantity; null where laminates leave the cores no room, so that no pressure is high enough."""
+    return plain(value if value is not None and math.isfinite(value) else None, unit)
 
 
 def _chance(chance: PressedChance) -> dict[str, Any]:
@@ -145,16 +151,16 @@ def zone_json(zone: PressedFill) -> dict[str, Any]:
 
 
 def press_json(found: PressForces | None) -> dict[str, Any] | None:
-    """The press at the counts that are advised."""
+    """The press at the counts that are advised; a force without end is null."""
     if found is None:
         return None
     return {
         "clamp_force": plain(found.clamp_force, KN),
-        "opening_force": {"at_gel": plain(found.at_gel, KN), "at_worst": plain(found.at_worst, KN)},
+        "opening_force": {"at_gel": _finite(found.at_gel, KN), "at_worst": _finite(found.at_worst, KN)},
         "worst_moment": found.worst_moment,
         "gives_way_at": plain(found.gives_way_at, DEG_C),
         "pressure_limit": plain(found.pressure_limit, MPA),
-        "left_to_close": plain(found.left_to_close, MPA),
+        "left_to_close": _finite(found.left_to_close, MPA),
         "chance_holds": found.chance_holds,
         "left_out": list(found.left_out),
     }

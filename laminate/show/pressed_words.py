@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
@@ -105,6 +106,8 @@ def _window(row: PressedRow, units: str) -> str:
 def _band(found: Band | None, units: str) -> str:
     if found is None:
         return "–"
+    if not math.isfinite(found.value):
+        return "no room"
     here = in_units(MPA, units)
     shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in found]
     return shown[0] if found.low == found.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
@@ -202,4 +205,4 @@ def press_words(found: PressForces | None, units: str) -> list[str]:
         gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
     said = f"Opening force {gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
-    return [said, SCREENING]
+    return [said, SCREENING] if found.worst_moment is not None else [said]

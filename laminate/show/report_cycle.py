@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.show.report_view import Table, table
+from laminate.show.blocks import Grid
+from laminate.show.report_view import table
 
 
 def sentences(answer: Mapping[str, Any]) -> list[str]:
@@ -19,9 +20,9 @@ def sentences(answer: Mapping[str, Any]) -> list[str]:
     return found
 
 
-def tables(answer: Mapping[str, Any]) -> list[Table]:
+def tables(answer: Mapping[str, Any]) -> list[Grid]:
     """The moments of each zone, and what must be weighed."""
-    found: list[Table] = []
+    found: list[Grid] = []
     columns = ("moment", "time [min]", "laminate [degC]", "resin, absolute [MPa]")
     for one, sentence in zip(_zones(answer), sentences(answer), strict=True):
         rows = [

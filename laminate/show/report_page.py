@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from laminate.show import report_ahead, report_cycle, report_tables, report_view
-from laminate.show.numbers import typeset_text
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
-
+from laminate.show.pages import render
 
 HEADINGS = {
     "batch": "Batch and rule",
@@ -65,18 +61,4 @@ def page(
         "signatures": report_tables.signatures(signatures),
         "signers": [f"{one['role']} by {one['name']}" for one in signatures if not one["remark"]],
     }
-    return _environment().get_template("report.html").render(view)
-
-
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    return Environment(
-        loader=PackageLoader("laminate.show", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=typeset_text,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
+    return render("report.html", **view)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from laminate.show.blocks import Grid
 from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
-from laminate.show.report_view import Table, or_dash, table
+from laminate.show.report_view import or_dash, table
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem
 from laminate.values.quantities import ATTRIBUTES
@@ -23,7 +24,7 @@ CORE = (
 )
 ALWAYS = (
     "Tooling is hot. Silicone and PTFE give harmful fume above their temperature limits.",
-    "Limits, test methods and release stay with the governing specification, local codes and authorised "
+    "Limits, test methods and release stay with the governing specification, local codes and authorized "
     "staff. This page computes; it approves nothing.",
 )
 
@@ -37,7 +38,7 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
     return [*(FURNACE if ignition else ()), *(DIGESTION if digestion else ()), *core, *ALWAYS]
 
 
-def averages(answer: Mapping[str, Any]) -> list[Table]:
+def averages(answer: Mapping[str, Any]) -> list[Grid]:
     """The averages of every zone, with the method of each attribute."""
     found = []
     for zone in answer["zones"]:
@@ -79,7 +80,7 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
     return f"{what} of zone {zone['zone']}" if zone["zone"] else what
 
 
-def readings(answer: Mapping[str, Any]) -> list[Table]:
+def readings(answer: Mapping[str, Any]) -> list[Grid]:
     """Every reading as it was typed: of what, with what, when and by whom."""
     rows = [
         (
@@ -97,7 +98,7 @@ def readings(answer: Mapping[str, Any]) -> list[Table]:
     return [table("Readings as they were typed", columns, rows, 2)] if rows else []
 
 
-def specimens(answer: Mapping[str, Any]) -> list[Table]:
+def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     """Every specimen: where from, and whether it counts; then every result of every specimen."""
     ones = [*answer["specimens"], *answer["prepreg"]]
     if not ones:
@@ -143,7 +144,7 @@ def _state(one: Mapping[str, Any]) -> str:
     return f"yes, a retest of {one['replaces']}" if one["replaces"] else "yes"
 
 
-def agreement(answer: Mapping[str, Any]) -> list[Table]:
+def agreement(answer: Mapping[str, Any]) -> list[Grid]:
     """Two methods of one attribute held against each other, over all specimens that have both."""
     pairs: dict[tuple[str, ...], list[tuple[str, Mapping[str, Any]]]] = {}
     for one in answer["specimens"]:
@@ -166,7 +167,7 @@ def agreement(answer: Mapping[str, Any]) -> list[Table]:
     return [table("Methods against each other", columns, rows, 2, 3)] if rows else []
 
 
-def evidence(answer: Mapping[str, Any]) -> list[Table]:
+def evidence(answer: Mapping[str, Any]) -> list[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
     found = answer["reconciliation"]
     rows = [
@@ -207,7 +208,7 @@ def evidence(answer: Mapping[str, Any]) -> list[Table]:
     return tables
 
 
-def excluded(answer: Mapping[str, Any]) -> list[Table]:
+def excluded(answer: Mapping[str, Any]) -> list[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
     found = []
     for zone in answer["zones"]:
@@ -272,7 +273,7 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
     return found
 
 
-def instruments(answer: Mapping[str, Any]) -> list[Table]:
+def instruments(answer: Mapping[str, Any]) -> list[Grid]:
     """Instruments with their due dates on the day of measuring."""
     rows = [
         (
@@ -289,7 +290,7 @@ def instruments(answer: Mapping[str, Any]) -> list[Table]:
     return [table("Instruments", columns, rows)] if rows else []
 
 
-def materials(answer: Mapping[str, Any]) -> list[Table]:
+def materials(answer: Mapping[str, Any]) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
     found = [
@@ -311,7 +312,7 @@ def materials(answer: Mapping[str, Any]) -> list[Table]:
     return [one for one in found if one.rows]
 
 
-def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Table]:
+def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:
     """Who signed the record as what, by their own statements."""
     told = [
         (
@@ -327,7 +328,7 @@ def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Table]:
     return [table("Statements signed beside the record", columns, told)] if told else []
 
 
-def files(answer: Mapping[str, Any]) -> Table:
+def files(answer: Mapping[str, Any]) -> Grid:
     """Every input with its digest."""
     rows = [(one["file"], one["sha256"]) for one in answer["inputs"]]
     return table("Files that were read", ("file", "SHA-256"), rows)

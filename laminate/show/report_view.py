@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from laminate.show.blocks import Grid
+from laminate.show.chart import source_of
 from laminate.show.interval_drawing import drawing, groups_of
 from laminate.show.page_words import (
     DASH,
@@ -36,33 +37,13 @@ from laminate.show.report_ahead import (
 WORTH_SAYING = 0.05
 """Shares of a variance below this [%] are not listed."""
 
-SHORT = 8
-"""Rows of a table that is not parted between two pages."""
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table of text; right: columns of numbers; narrow: fits a telephone as it is."""
-
-    caption: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    right: frozenset[int] = frozenset()
-    narrow: bool = False
-
-    @property
-    def kind(self) -> str:
-        """How it is laid out: a short one stays on one page."""
-        short = sum(1 + max(map(str.count, row, "\n" * len(row))) for row in self.rows) <= SHORT
-        return " ".join(word for word, holds in (("narrow", self.narrow), ("short", short)) if holds)
-
 
 def table(
     caption: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *right: int, narrow: bool = False
-) -> Table:
+) -> Grid:
     """A table of text; right: the columns that hold numbers."""
     cells = (tuple(cell.replace(NO_BREAK, " ") if narrow else cell for cell in row) for row in rows)
-    return Table(caption, tuple(columns), tuple(cells), frozenset(right), narrow)
+    return Grid(tuple(columns), tuple(cells), right, caption, narrow)
 
 
 @dataclass(frozen=True)
@@ -75,7 +56,7 @@ class Block:
     facts: tuple[tuple[str, str], ...]
     picture: str
     description: str
-    tables: tuple[Table, ...]
+    tables: tuple[Grid, ...]
     ways: tuple[str, ...]
 
 
@@ -130,7 +111,7 @@ def _lines(one: Mapping[str, Any]) -> tuple[str, str]:
     return "\n".join(limits), "\n".join(results)
 
 
-def summary(answer: Mapping[str, Any]) -> Table:
+def summary(answer: Mapping[str, Any]) -> Grid:
     """Every characteristic and process reading in one row: limits, result, decision."""
     rows = [(title(one), *_lines(one), one["decision"]) for one in every(answer)]
     caption = "Every characteristic against its limits; ± is the expanded uncertainty"
@@ -165,8 +146,7 @@ def block(one: Mapping[str, Any], answer: Mapping[str, Any]) -> Block:
     groups = groups_of(one)
     picture = ""
     if groups:
-        svg = drawing(groups, unit(unit_text)).encode()
-        picture = f"data:image/svg+xml;base64,{base64.b64encode(svg).decode('ascii')}"
+        picture = source_of(drawing(groups, unit(unit_text)))
     return Block(
         heading=title(one),
         decision=one["decision"],
@@ -187,7 +167,7 @@ def _description(one: Mapping[str, Any], unit_text: str) -> str:
     return said.replace("\n", "; ")
 
 
-def _readings(one: Mapping[str, Any], unit_text: str) -> list[Table]:
+def _readings(one: Mapping[str, Any], unit_text: str) -> list[Grid]:
     rows = []
     for which in ("individual", "average"):
         held = one["result"][which]
@@ -206,7 +186,7 @@ def _readings(one: Mapping[str, Any], unit_text: str) -> list[Table]:
     return [table("Each value with its expanded uncertainty U", columns, rows, 1, 2, narrow=True)]
 
 
-def _budget(one: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Table]:
+def _budget(one: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
     """Where the uncertainty of a zone's average comes from."""
     zone = next((zone for zone in answer["zones"] if zone["zone"] == one["zone"]), None)
     rows = zone["budget"].get(one["name"], []) if zone and one["zone"] else []

@@ -84,7 +84,8 @@ def _state(found: At, units: str) -> tuple[str, ...]:
     )
 
 
-def _change(one: Proposal, units: str) -> str:
+def change_words(one: Proposal, units: str) -> str:
+    """A change from what to what."""
     name = one.what.replace("_", " ")
     return f"{name} {_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
 
@@ -95,7 +96,9 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
     columns = ("change", f"[{mm}]", "fiber [%]", f"gel [{mpa}]", f"worst [{mpa}]", "answer")
     first = "with the part file's material" if zone.nominal else "as it came out"
     rows = [(first, *_state(zone.now, units), "")]
-    rows += [(_change(one, units), *_state(one.after, units), one.refused or "yes") for one in zone.proposals]
+    rows += [
+        (change_words(one, units), *_state(one.after, units), one.refused or "yes") for one in zone.proposals
+    ]
     return Grid(columns, tuple(rows), (1, 2))
 
 
@@ -112,7 +115,7 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
             sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
-        said.append(f"{_change(one, units)}: to keep the pressure at gel, core {core.core} {sizes}.")
+        said.append(f"{change_words(one, units)}: to keep the pressure at gel, core {core.core} {sizes}.")
     return said
 
 

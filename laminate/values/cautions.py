@@ -20,5 +20,5 @@ DIGESTION = (
         "Digestion: never in a closed vessel: gas must be able to leave. Peroxide goes in slowly, and never "
         "near solvents."
     ),
-    "Digestion: spent acid and washings are waste for authorised disposal, not for the sink.",
+    "Digestion: spent acid and washings are waste for authorized disposal, not for the sink.",
 )

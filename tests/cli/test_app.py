@@ -110,7 +110,7 @@ def test_a_wrong_call_in_json(capsys):
 
 @pytest.mark.parametrize("arguments", [["--offset", "-0.5 mm"], ["--offset=-0.5 mm"], ["--offset", "-5"]])
 def test_a_negative_value_is_a_value(arguments, command, capsys):
-    def offset(offset: Annotated[str, typer.Option(help="off centre")]) -> None:
+    def offset(offset: Annotated[str, typer.Option(help="off center")]) -> None:
         """Say the offset."""
         print(offset)
 

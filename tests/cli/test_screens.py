@@ -293,6 +293,6 @@ def test_bold_is_for_a_terminal_alone(monkeypatch):
     monkeypatch.setenv("TERM", "xterm")
     assert tables.strong("conforms") == "conforms"
     monkeypatch.setattr(tables.sys.stdout, "isatty", lambda: True, raising=False)
-    assert tables.strong("conforms") == "\x1b[1mconforms\x1b[22m"
+    assert tables.strong("conforms") == "\x1b[1mconforms\x1b[0m"
     monkeypatch.setenv("TERM", "dumb")
     assert tables.strong("conforms") == "conforms"

@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from laminate.press.curves import along_temperature
 from laminate.press.pressing import core
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused
@@ -21,15 +22,15 @@ def test_a_weak_clamp_opens_and_flashes(part):
 
 
 def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(part):
-    from laminate.press.clamp import clamp_limit
+    from laminate.press.press import press_of
 
     def with_bladder(raw):
         raw["bladder"] = {"b": {"pressure": "0.5 MPa"}}
         raw["zone"]["tip"] = {"bladder": "b", "stack": ["10 ud150"], "projected_area": "0.02 m^2"}
 
-    limit, why, left_out = clamp_limit(part(with_bladder))
-    assert limit.value == pytest.approx((600e3 - 0.5e6 * 0.02) / 0.042, rel=1e-12)
-    assert (why, left_out) == ("", ())
+    state = press_of(part(with_bladder), "part.toml").state({"skin": 20, "web": 20})
+    assert state.clamp_limit("fore") == pytest.approx((600e3 - 0.5e6 * 0.02) / 0.042, rel=1e-12)
+    assert state.left_out == ()
 
 
 def test_an_area_that_is_not_given_is_named(part):
@@ -204,19 +205,20 @@ def test_every_answer_carries_the_cautions(part):
         "The locked maximum is a screening value",
         "Hot tooling",
         "fume limits",
-        "governing specification, local codes and authorised staff",
+        "governing specification, local codes and authorized staff",
     ):
         assert words in text, words
 
 
-def test_the_curve_starts_at_contact_and_ends_at_the_highest_temperature(part):
-    zone = core(part(), draws=2000, curve=True).cores[0].governing
-    curve = zone.curve
+def test_the_curve_starts_at_contact_and_passes_the_highest_temperature(part):
+    answer = core(part(), draws=2000).cores[0]
+    zone, curve = answer.governing, along_temperature(answer.in_press.ask, "fore")
     assert curve.temperature[0] == pytest.approx(zone.contact_together.value - 2.0)
-    assert curve.temperature[-1] == pytest.approx(403.15)
+    assert curve.highest == pytest.approx(403.15)
+    top = curve.temperature.index(curve.highest)
     assert curve.locked[0] == 0.0
-    assert curve.locked[-1] == pytest.approx(zone.pressure["locked_maximum at_maximum"].value, rel=1e-9)
-    assert curve.nominal[-1] == pytest.approx(zone.pressure["nominal at_maximum"].value, rel=1e-9)
+    assert curve.locked[top] == pytest.approx(zone.pressure["locked_maximum at_maximum"].value, rel=1e-9)
+    assert curve.nominal[top] == pytest.approx(zone.pressure["nominal at_maximum"].value, rel=1e-9)
     assert all(low <= high for low, high in zip(curve.low, curve.high, strict=True))
     assert math.isfinite(sum(curve.high))
 
@@ -250,7 +252,7 @@ def test_a_core_that_never_touches_says_never(part):
     def slim(raw):
         raw["core"]["fore"].update(width="5 mm")
 
-    found = core(part(slim), draws=2000, plies={"skin": 20}, curve=True)
+    found = core(part(slim), draws=2000, plies={"skin": 20})
     zone = found.cores[0].governing
     assert zone.contact is None
     assert zone.pressure["locked_maximum at_maximum"].value == 0.0

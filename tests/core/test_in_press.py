@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from laminate.files.part import part_of
+from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show.blocks import Heading, Sentence
@@ -135,15 +136,20 @@ def test_walls_hold_their_own_limit_and_the_clamp_its_own(limit, good):
     assert one.in_press.opens > 0.1
 
 
-def test_open_ends_are_not_judged():
+@pytest.mark.parametrize(("clamp", "holds"), [("300 kN", False), ("900 kN", True)])
+def test_open_ends_are_not_judged_but_the_clamp_is_by_the_most_they_can_press(clamp, holds):
     def edit(raw):
         raw["room"]["skin"]["ends"] = "open"
-        raw["tool"]["clamp_force"] = "300 kN"
+        raw["tool"]["clamp_force"] = clamp
 
     found = answer(edit, plies={"skin": 20})
     press = found.cores[0].in_press
-    assert (press.holds, press.opens, found.good) == (None, None, True)
-    assert core_json(found)["cores"][0]["tool_opens"] is None
+    assert (press.open_ends, press.holds, press.opens, found.good) == (True, holds, None, holds)
+    assert core_json(found)["cores"][0]["tool_opens"] is not holds
+    first = next(b.text for b in core_blocks(found, "metric") if hasattr(b, "text"))
+    assert "close the ends or measure the pressure" in first
+    filled = fill(found.part, "part.toml", zones=["skin"], plies={"skin": 20}, draws=2000).zones[0].best
+    assert filled.verdict == ("not judged" if holds else "opens the tool")
 
 
 def test_the_clamp_holds_more_at_the_maximum_than_at_gel():

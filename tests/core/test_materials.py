@@ -25,7 +25,7 @@ def test_a_metal_core_has_none_of_the_cautions_of_rubber(part):
     assert "A hard core does not yield" in text
     assert "No dummy is given: only rubber is cast over a dummy, aluminium 6061 is not." in text
     assert "Hot tooling" in text
-    assert "authorised staff" in text
+    assert "authorized staff" in text
 
 
 @pytest.mark.parametrize(

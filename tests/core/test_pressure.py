@@ -1,41 +1,39 @@
-"""Pressures against the balance itself, the linear form, and what each state of the laminate means."""
+"""Pressures against the balance itself, and what each state of the laminate means."""
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
-from laminate.formulas.expanding_core import compression, linear_pressure
-from laminate.press.case import zone_case
-from laminate.press.core_seat import MOMENTS, STATES, Seat, Stacks, make_seat
+from laminate.formulas.press import compression
+from laminate.press.core_results import MOMENTS
+from laminate.press.press import press_of
+from laminate.press.pressing import Stacks
+from laminate.press.windows import touch
 
 ROOM, GEL, CORE, TOP = 23.0, 120.0, 118.0, 130.0
 TOOL, RUBBER = 23.6e-6, 265e-6
+COUNTS = {"skin": 20, "web": 20}
+STATES = ("lowest", "nominal", "locked_maximum")
+FIBER, RESIN = 20 * 0.15 / 1790, 20 * 0.15 / 0.666 * 0.33
+FULL, LAID_UP = FIBER + RESIN / 1120, 1.1 * (FIBER + RESIN / 1220)
 
 
 @pytest.fixture(scope="module")
-def seat(part) -> Seat:
-    return make_seat(zone_case(part(), "skin", "part.toml"), 20, None)
+def state(part):
+    return press_of(part(), "part.toml").state(COUNTS, 0.0)
 
 
-def growth(core, tool):
-    return (1 + RUBBER * (core - ROOM)) ** 3 / (1 + TOOL * (tool - ROOM)) ** 2
-
-
-@pytest.mark.parametrize("moment", MOMENTS)
-@pytest.mark.parametrize("state", ["nominal", "locked_maximum"])
-def test_the_pressure_balances_the_widths(seat, state, moment):
-    x = seat.known.numbers()
-    pressure = seat.pressures(x)[f"{state} {moment}"]
-    core, tool = (CORE, GEL) if moment == "at_gel" else (TOP, TOP)
-    fiber, resin = 20 * 0.15 / 1790, 20 * 0.15 / 0.666 * 0.33
-    stack = fiber + resin / 1120 if state == "nominal" else 1.1 * (fiber + resin / 1220)
+@pytest.mark.parametrize("moment", ["gel", "maximum"])
+@pytest.mark.parametrize("locked", [False, True])
+def test_the_pressure_balances_the_volumes(state, locked, moment):
+    """A square meter of the skin: the core under pressure and what was laid up fill the hot tool."""
+    pressure = state.locked("fore", moment) if locked else state.pressure("fore", moment)
+    core, tool = (CORE, GEL) if moment == "gel" else (TOP, TOP)
     squeezed = compression(pressure=pressure, bulk_modulus=0.85e9, bulk_modulus_rise=10)
-    left = 30.64e-3 * growth(core, tool) * squeezed + 2 * stack
-    assert left == pytest.approx(38.6e-3 * (1 + TOOL * (tool - ROOM)), rel=1e-12)
+    filled = 30.64e-3 * (1 + RUBBER * (core - ROOM)) ** 3 * squeezed + 2 * (LAID_UP if locked else FULL)
+    assert filled == pytest.approx(38.6e-3 * (1 + TOOL * (tool - ROOM)) ** 3, rel=1e-12)
 
 
-def test_lowest_nominal_locked_rise_and_so_do_they_with_heat(seat):
-    found = seat.pressures(seat.known.numbers())
+def test_lowest_nominal_locked_rise_and_so_do_they_with_heat(fore):
+    found = {n: p.value for n, p in fore(plies={"skin": 20}).governing.pressure.items()}
     for moment in MOMENTS:
         lowest, nominal, locked = (found[f"{state} {moment}"] for state in STATES)
         assert lowest < nominal < locked
@@ -47,29 +45,13 @@ def test_where_the_gap_is_not_closed_nothing_presses(fore):
     assert fore().governing.pressure["lowest at_gel"].value == 0.0
 
 
-@settings(max_examples=40, deadline=None)
-@given(st.floats(0.05, 1.0))
-def test_near_contact_the_linear_form_holds_within_two_percent(seat, kelvin):
-    x = seat.known.numbers()
-    full = seat.contact("nominal", x) + kelvin
-    tool = seat.tool_temperature("at_gel", x)
-    wide = 30.64e-3 * growth(full - 273.15, GEL)
-    excess = wide + 2 * seat.thickness("nominal", x) - 38.6e-3 * (1 + TOOL * (GEL - ROOM))
-    linear = linear_pressure(
-        excess=excess, core=wide, bulk_modulus=0.85e9, laminate_softness=0, cavity=38.6e-3, compliance=0
-    )
-    assert seat.pressure("nominal", full, tool, x) == pytest.approx(linear, rel=0.02)
-
-
-def test_at_contact_the_gap_is_the_stack(seat):
-    x = seat.known.numbers()
-    for state in ("nominal", "locked_maximum"):
-        at = seat.contact(state, x) - 273.15
-        gap = (38.6e-3 * (1 + TOOL * (GEL - ROOM)) - 30.64e-3 * growth(at, GEL)) / 2
-        assert gap == pytest.approx(seat.thickness(state, x), rel=1e-12)
-        at = seat.contact(state, x, together=True) - 273.15
-        gap = (38.6e-3 * (1 + TOOL * (at - ROOM)) - 30.64e-3 * growth(at, at)) / 2
-        assert gap == pytest.approx(seat.thickness(state, x), rel=1e-10)
+@pytest.mark.parametrize("liquid", [False, True])
+@pytest.mark.parametrize("together", [False, True])
+def test_at_contact_core_and_stack_fill_the_tool(state, liquid, together):
+    at = touch(state, "fore", liquid=liquid, together=together) - 273.15
+    filled = 30.64e-3 * (1 + RUBBER * (at - ROOM)) ** 3 + 2 * (FULL if liquid else LAID_UP)
+    tool = at if together else GEL
+    assert filled == pytest.approx(38.6e-3 * (1 + TOOL * (tool - ROOM)) ** 3, rel=1e-11)
 
 
 def test_a_yielding_cavity_takes_pressure_off(fore):
@@ -85,15 +67,13 @@ def volumes(raw):
     raw["core"]["fore"].update(volume="1 l", cavity_volume="1.26 l", laminate_area="0.0653 m^2")
 
 
-def test_volumes_balance(part):
-    seat = make_seat(zone_case(part(volumes), "skin", "part.toml"), 20, None)
-    x = seat.known.numbers()
-    assert seat.by_volume
-    for state, name in (("nominal", "nominal at_maximum"), ("locked_maximum", "locked_maximum at_maximum")):
-        pressure = seat.pressures(x)[name]
-        squeezed = compression(pressure=pressure, bulk_modulus=0.85e9, bulk_modulus_rise=10)
-        left = 1e-3 * (1 + RUBBER * 107) ** 3 * squeezed + 0.0653 * seat.thickness(state, x)
-        assert left == pytest.approx(1.26e-3 * (1 + TOOL * 107) ** 3, rel=1e-12)
+@pytest.mark.parametrize("locked", [False, True])
+def test_volumes_balance(part, locked):
+    state = press_of(part(volumes), "part.toml").state(COUNTS, 0.0)
+    pressure = state.locked("fore", "maximum") if locked else state.pressure("fore", "maximum")
+    squeezed = compression(pressure=pressure, bulk_modulus=0.85e9, bulk_modulus_rise=10)
+    filled = 1e-3 * (1 + RUBBER * 107) ** 3 * squeezed + 0.0653 * (LAID_UP if locked else FULL)
+    assert filled == pytest.approx(1.26e-3 * (1 + TOOL * 107) ** 3, rel=1e-12)
 
 
 def test_inserts_of_a_volume_balance_press_harder(fore):

@@ -7,9 +7,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from laminate.files.part import part_of
-from laminate.press.case import zone_case
 from laminate.press.counts import lay, numbers_at
 from laminate.press.filling import make_case
+from laminate.press.inputs import zone_case
 from laminate.press.stack import ingredients
 
 SETTINGS = settings(max_examples=60, deadline=None)
@@ -55,11 +55,11 @@ def test_one_ply_more_never_lowers_the_fiber_volume_in_the_gap(areal, resin, gap
 
 
 @SETTINGS
-@given(st.floats(60, 200), st.floats(1, 60), st.sampled_from(["no", "sides", "ends"]), st.floats(60, 300))
-def test_hotter_never_widens_a_gap_whose_core_outgrows_its_cavity(gel, hotter, held, expansion):
+@given(st.floats(60, 200), st.floats(1, 60), st.floats(60, 300))
+def test_hotter_never_widens_a_gap_whose_hard_core_outgrows_its_cavity(gel, hotter, expansion):
     gaps = []
     for temperature in (gel, gel + hotter):
-        case = zone_case(part(gel=temperature, held=held, expansion=expansion), "c", "part.toml")
+        case = zone_case(part(gel=temperature, held="no", expansion=expansion), "c", "part.toml")
         gaps.append(case.hot_gap(case.known.numbers()))
     # the core outgrows the cavity where c d(g)/dT > W a_t; at 60e-6/K and these widths it always does
     assert gaps[1] <= gaps[0] + 1e-15

@@ -7,27 +7,22 @@ import numpy as np
 import pytest
 
 from laminate.coupons.monte_check import check
-from laminate.formulas.expanding_core import slab_pressure, volume_pressure
+from laminate.formulas import press
 from laminate.judging.held import Reading, both, hold
 from laminate.values.uncertainty import Source, propagate
 
 
 def test_a_cylinder_between_end_walls_presses_alike_by_widths_and_by_volumes():
     """Diameter 30 mm in 32.4 mm less 2 mm of laminate all round, one length: pi/4 d^2 on both sides."""
-    modulus = {"bulk_modulus": 0.85e9, "bulk_modulus_rise": 10.0}
     growth = 1.05
-    by_width = slab_pressure(
-        cavity=0.0324, tool_expansion=0.0, tool_rise=100.0, compliance=0.0, core=0.030, growth=growth,
-        laminate=2e-3, inserts=0.0, held="ends", **modulus,
+    free, room = 0.030 * growth, 0.0324 - 2e-3
+    modulus = {"bulk_moduli": [0.85e9], "bulk_modulus_rises": [10.0], "give": 0.0}
+    by_width = press.pressure(
+        cores=[press.round_volume(diameter=free, length=1.0)],
+        room=press.round_volume(diameter=room, length=1.0), **modulus,
     )  # fmt: skip
-    free, room = (0.030 * growth) ** 2, (0.0324 - 2e-3) ** 2
-    assert by_width == pytest.approx(0.85e9 / 10.0 * ((free / room) ** 10.0 - 1.0), rel=1e-9)
-    by_volume = volume_pressure(
-        cavity=0.0324**2, tool_expansion=0.0, tool_rise=100.0, compliance=0.0, core=0.030**2,
-        core_expansion=(growth ** (2.0 / 3.0) - 1.0) / 100.0, core_rise=100.0,
-        laminate=0.0324**2 - room, inserts=0.0, insert_expansion=0.0, insert_rise=0.0,
-        **modulus,
-    )  # fmt: skip
+    assert by_width == pytest.approx(0.85e9 / 10.0 * ((free / room) ** 20.0 - 1.0), rel=1e-9)
+    by_volume = press.pressure(cores=[free**2], room=0.0324**2 - (0.0324**2 - room**2), **modulus)
     assert by_width == pytest.approx(by_volume, rel=1e-9)
 
 

@@ -2,6 +2,8 @@
 
 import pytest
 
+from laminate.press.filling import fill
+from laminate.press.pressing import core
 from laminate.values.problems import Refused
 
 from .parts import box, press, tube, webbed, zone
@@ -53,6 +55,16 @@ REFUSED = {
     "all with one wall": (
         box, lambda t: t["zone"]["cap"].update(side="all", walls=1), "wrong-value", "zone.cap.walls",
     ),
+    "round with one wall": (
+        tube, lambda t: t["zone"]["skin"].update(walls=1), "wrong-value", "zone.skin.walls",
+    ),
+    "more than all of a side": (
+        box, lambda t: t["zone"].update(more=zone("height", 4, 2, share="25 %")), "too-many-walls",
+        "zone.more.walls",
+    ),
+    "two webs for two cores": (
+        webbed, lambda t: t["zone"]["web"].update(walls=2), "too-many-walls", "zone.web.walls",
+    ),
     "a side that a round room has not": (
         tube, lambda t: t["zone"]["skin"].update(side="width"), "wrong-word", "zone.skin.side",
     ),
@@ -70,11 +82,29 @@ REFUSED = {
     "several cores in a round room": (
         tube, lambda t: t["core"].update(aft=dict(t["core"]["fore"])), "several-cores", "core.aft.room",
     ),
+    "several cores in a room by volume": (
+        tube, lambda t: (t["room"].update(box={"volume": "628 cm^3"}), t["zone"]["skin"].pop("side"),
+                         t["zone"]["skin"].update(area="0.05 m^2"),
+                         t["core"].update(aft=dict(t["core"]["fore"]))), "several-cores", "core.aft.room",
+    ),
+    "an area of the laminate for two zones": (
+        press, lambda t: (t["zone"]["skin"].update(area="0.03 m^2"), two(area="0.01 m^2")(t),
+                          t["core"]["fore"].update(volume="700 cm^3", cavity_volume="900 cm^3",
+                                                   laminate_area="0.05 m^2")),
+        "laminate-area", "core.fore.laminate_area",
+    ),
+    "cores that fill the room": (
+        webbed, lambda t: t["core"]["aft"].update(width="45.9 mm"), "core-too-wide", "room box volume",
+    ),
+    "hard and held at its ends": (
+        press, lambda t: t["core"]["fore"].update(material="PTFE", held="ends"), "hard-core-held",
+        "core.fore.held",
+    ),
     "a room of nobody": (
         box, lambda t: t["zone"]["cap"].update(room="bax"), "unknown-name", "zone.cap.room",
     ),
     "a core larger than its room": (
-        box, lambda t: t["core"]["fore"].update(length="620 mm"), "core-too-wide", "core fore length",
+        box, lambda t: t["core"]["fore"].update(length="620 mm"), "core-too-wide", "core.fore.length",
     ),
     "wanted twice": (
         box, lambda t: t["zone"]["cap"].update(wanted_pressure="1 MPa"), "both-given",
@@ -97,6 +127,63 @@ def test_refused_with_its_place(case):
     found = {(problem.code, problem.place) for problem in refusal.value.problems}
     assert (code, place) in found
     assert all(problem.file == "part.toml" and problem.expected for problem in refusal.value.problems)
+
+
+def both_answers(made, plies=None):
+    """What `fill` and `core` say of a part."""
+    found = []
+    for verb in (fill, core):
+        with pytest.raises(Refused) as refusal:
+            verb(made.part, "part.toml", plies=plies or {}, draws=200)
+        found.append([(problem.code, problem.place) for problem in refusal.value.problems])
+    return found
+
+
+@pytest.mark.parametrize(
+    "stacks", [{"side": 170}, {"cap": 130}, {"side": 170, "cap": 130}, {"side": 300, "cap": 300}]
+)
+def test_laminates_that_leave_no_room_at_all(stacks):
+    """Two walls of 170 plies are 47.6 mm in 46 mm, two of 130 36.4 mm in 34 mm, bled to their end."""
+
+    def change(tables):
+        for name, plies in stacks.items():
+            tables["zone"][name]["stack"] = [f"{plies} ud150"]
+
+    assert both_answers(box(change)) == [[("no-room", "core.fore")]] * 2
+
+
+def test_a_count_asked_for_that_leaves_no_room_at_all():
+    assert both_answers(press(), {"skin": 170}) == [[("no-room", "core.fore")]] * 2
+    assert (
+        both_answers(tube(lambda t: t["zone"]["skin"].update(stack=["150 ud150"])))
+        == [[("no-room", "core.fore")]] * 2
+    )
+
+
+def test_places_along_one_core_that_both_leave_their_count_open():
+    def change(tables):
+        tables["zone"]["skin"]["area"] = "0.03 m^2"
+        tables["zone"]["tip"] = {**tables["zone"]["skin"], "area": "0.01 m^2"}
+
+    with pytest.raises(Refused) as refusal:
+        fill(press(change).part, "part.toml", draws=200)
+    assert [(p.code, p.place) for p in refusal.value.problems] == [("count-open", "zone.tip")]
+
+
+def test_rubber_without_a_bulk_modulus_has_no_pressure_and_is_not_judged():
+    def bare(tables):
+        core = tables["core"]["fore"]
+        for key in ("bulk_modulus", "bulk_modulus_at", "bulk_modulus_rise", "material"):
+            core.pop(key)
+        core.update(acts_as="rubber")
+        tables["zone"]["skin"]["bleed"] = "3 % ± 2 (tolerance)"
+
+    answer = fill(press(bare).part, "part.toml", zones=["skin"], draws=200)
+    (zone,) = answer.zones
+    row = next(row for row in zone.rows if row.plies == 20)
+    assert (zone.use, row.verdict) == (None, "not judged")
+    assert (row.pressure_at_gel, row.pressure_at_worst, row.chance.pressed, row.chance.all) == (None,) * 4
+    assert row.none_left_at == pytest.approx(0.05784, abs=0.51e-5)
 
 
 def test_two_open_counts_in_one_room():

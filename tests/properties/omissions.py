@@ -8,27 +8,82 @@ import datetime as dt
 import io
 import tomllib
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from laminate.judging.reported import report
+from laminate.coupons import evaluation
+from laminate.files import batch as batch_files
+from laminate.judging import held, judgement
+from laminate.judging.reported import report_of
 from laminate.values.problems import Refused
+
+Files = dict[str, bytes]
 
 FREE_COLUMNS = ("remark", "excluded", "only", "replaces")
 """Without these more counts, not less."""
-FREE_TABLES = ("exclusion",)
+FREE_TABLES = ("exclusion", "replaces")
+BATCH = "batch.toml"
 
 
-def answer_of(folder: Path) -> str:
-    """The answer of the batch in a folder, 'refused' where its files are."""
+def files_of(folder: Path) -> Files:
+    """The files of a case by name."""
+    return {file.name: file.read_bytes() for file in folder.iterdir() if file.is_file()}
+
+
+def answer_of(files: Files) -> str:
+    """The answer of a batch, 'refused' where its files are."""
     try:
-        return report(folder / "batch.toml").judgement.answer
+        return report_of(BATCH, files).judgement.answer
     except Refused:
         return "refused"
 
 
+def without_figures(monkeypatch) -> None:
+    """Judge for the answer alone, many times over one part.
+
+    Chances, ways to decide, the answer with every specimen and the check by Monte Carlo, which makes a ±
+    wider if anything, are left out; a part file that stays the same is read once. What conforms this way is
+    to be judged again in full.
+    """
+
+    read_part = batch_files.read_part
+
+    @lru_cache(8)
+    def read(name: str, data: bytes) -> Any:
+        return read_part(Path(name), name, {name: data})
+
+    def remembered(path: Path, name: str, held: Files | None) -> Any:
+        return read(name, held[name]) if held is not None else read_part(path, name)
+
+    monkeypatch.setattr(batch_files, "read_part", remembered)
+    monkeypatch.setattr(evaluation, "check", lambda formula, inputs, sources, results, names: (results, []))
+    monkeypatch.setattr(held, "_probability", lambda *_: None)
+    monkeypatch.setattr(judgement, "both", lambda *_: None)
+    monkeypatch.setattr(judgement._Judge, "_ways", lambda *_: [])
+    monkeypatch.setattr(judgement, "with_every", lambda *_: None)
+
+
+def omissions(files: Files) -> Iterator[tuple[str, Files]]:
+    """What is left out, and the files then: each key and table of the batch file, each row, column and cell
+    of its coupon tables, each line of a history, and a whole history.
+    """
+    batch = tomllib.loads(files[BATCH].decode())
+    for what, tables in key_omissions(batch):
+        yield what, {**files, BATCH: toml(tables).encode()}
+    for name, data in files.items():
+        if name.endswith(".csv") and name in batch["batch"]["coupons"]:
+            for what, text in table_omissions(data.decode()):
+                yield f"{name} {what}", {**files, name: text.encode()}
+        elif name.endswith(".jsonl"):
+            yield name, {other: kept for other, kept in files.items() if other != name}
+            lines = data.splitlines(keepends=True)
+            for at in range(len(lines)):
+                yield f"{name} line {at + 1}", {**files, name: b"".join(lines[:at] + lines[at + 1 :])}
+
+
 def key_omissions(batch: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
-    """What is left out, and the tables without it: each key and each table of a batch file."""
+    """What is left out, and the tables without it: each key, table and entry of a list of a batch file."""
     for path in list(_paths(batch, ())):
         if path[0] in FREE_TABLES:
             continue
@@ -41,16 +96,16 @@ def key_omissions(batch: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]
 
 
 def _paths(node: Any, above: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:
-    steps = node.items() if isinstance(node, dict) else enumerate(node)
-    for step, below in steps:
+    for step, below in node.items() if isinstance(node, dict) else enumerate(node):
         yield (*above, step)
-        if isinstance(below, dict) or (isinstance(below, list) and below and isinstance(below[0], dict)):
+        if isinstance(below, dict | list):
             yield from _paths(below, (*above, step))
 
 
 def table_omissions(text: str) -> Iterator[tuple[str, str]]:
     """What is left out, and the table without it: each row, column and cell that holds anything."""
     header, *rows = list(csv.reader(io.StringIO(text)))
+    rows = [row + [""] * (len(header) - len(row)) for row in rows]
     for number, row in enumerate(rows):
         yield f"row {row[0]}", written([header, *rows[:number], *rows[number + 1 :]])
     for at, name in enumerate(header):
@@ -104,18 +159,19 @@ def _value(value: Any) -> str:
         return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
     if isinstance(value, list):
         return "[" + ", ".join(map(_value, value)) + "]"
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + "}"
     return value.isoformat() if isinstance(value, dt.date) else str(value).lower()
 
 
-def single_omissions(folder: Path) -> Iterator[tuple[str, str]]:
-    """What was left out and the answer then, for every single omission from batch.toml and coupons.csv."""
-    batch_file, table_file = folder / "batch.toml", folder / "coupons.csv"
-    batch_text, table_text = batch_file.read_text("utf-8"), table_file.read_text("utf-8")
-    for what, tables in key_omissions(tomllib.loads(batch_text)):
-        batch_file.write_text(toml(tables), "utf-8")
-        yield what, answer_of(folder)
-    batch_file.write_text(batch_text, "utf-8")
-    for what, text in table_omissions(table_text):
-        table_file.write_text(text, "utf-8")
-        yield what, answer_of(folder)
-    table_file.write_text(table_text, "utf-8")
+def lines_of_a_row(files: Files, specimen: str, *, row: bool) -> Files:
+    """The files without the lines of a specimen's history, its number in `entry`, and the row itself."""
+    name = "coupons.csv"
+    lines = files[f"{name}.history.jsonl"].splitlines(keepends=True)
+    kept = [line for line in lines if f'"specimen":"{specimen}"'.encode() not in line]
+    header, *rows = list(csv.reader(io.StringIO(files[name].decode())))
+    rows = [cells + [""] * (len(header) - len(cells)) for cells in rows]
+    at = header.index("entry")
+    rows = [[*c[:at], "", *c[at + 1 :]] if c[0] == specimen else c for c in rows]
+    rows = [cells for cells in rows if not (row and cells[0] == specimen)]
+    return {**files, f"{name}.history.jsonl": b"".join(kept), name: written([header, *rows]).encode()}

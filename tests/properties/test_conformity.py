@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from laminate.formulas import conformity, control_chart, statistics
-from laminate.formulas.joint_conformity import joint_probability
+from laminate.formulas.joint_conformity import Mean, joint_probability
 
 numbers = st.floats(-5, 5)
 
@@ -210,3 +210,51 @@ def test_signals_of_a_chart_are_rare_in_noise_and_there_when_made():
     assert control_chart.four_of_five_beyond_one_sigma(values=[-1.1] * 5, centre=0.0, sigma=1.0) == [4]
     with pytest.raises(ValueError, match="needs 2 values or more, got 1"):
         control_chart.control_limits_individuals(values=[1.0])
+
+
+def by_brute_force(values, own, shared, limits, allowed, mean, points=2**15):
+    """The chance over a scrambled Sobol sequence of what is shared, and of the average's chi squared."""
+    m = len(shared)
+    share = stats.qmc.Sobol(m + 1, rng=np.random.default_rng(3)).random(points)
+    z = stats.norm.ppf(np.clip(share[:, :m], 1e-15, 1 - 1e-15))
+    law = stats.norm(values + z @ shared, own)
+    inside = law.cdf(limits[1]) - law.cdf(limits[0])
+    few = np.zeros((points, allowed + 1))
+    few[:, 0] = 1.0
+    for p in inside.T:
+        few[:, 1:] = few[:, 1:] * p[:, None] + few[:, :-1] * (1 - p)[:, None]
+        few[:, 0] *= p
+    stretch = 1.0 if math.isinf(mean.dof) else np.sqrt(mean.dof / stats.chi2.ppf(share[:, m], mean.dof))
+    law = stats.norm(mean.value + stretch * (z @ mean.shared), stretch * mean.own)
+    return (few.sum(axis=1) * (law.cdf(mean.maximum) - law.cdf(mean.minimum))).mean()
+
+
+@pytest.mark.parametrize("dof", [1.0, 3.7, 30.0, math.inf])
+@pytest.mark.parametrize("allowed", [0, 1])
+@pytest.mark.parametrize("away", [0.7, 1.5, 3.0])
+def test_individuals_and_their_average_against_brute_force(dof, allowed, away):
+    """Two shared sources, limits so many standard uncertainties away: chances from a third to near 1."""
+    generator = np.random.default_rng(int(10 * away) + allowed)
+    shared = np.array([[0.5], [0.3]]) * (1 + 0.1 * generator.standard_normal((2, 6)))
+    own, values = np.full(6, 0.4), 0.2 * generator.standard_normal(6)
+    whole = math.hypot(0.4, 0.5, 0.3)
+    mean = Mean(
+        values.mean(), 0.4 / 6**0.5, shared.mean(axis=1), dof, -0.8 * away * whole, 0.7 * away * whole
+    )
+    limits = (-1.2 * away * whole, away * whole)
+    found = joint_probability(
+        values=values, own=own, shared=shared, minimum=limits[0], maximum=limits[1],
+        allowed_outside=allowed, mean=mean,
+    )  # fmt: skip
+    assert found == pytest.approx(by_brute_force(values, own, shared, limits, allowed, mean), abs=2e-4)
+
+
+@pytest.mark.parametrize(("n", "said"), [(90, True), (200, False)])
+def test_where_many_share_many_sources_it_cannot_be_said(n, said):
+    """Four strong unlike sources: the lattice takes up to a hundred individuals that may be outside."""
+    shared = np.random.default_rng(7).standard_normal((4, n))
+    mean = Mean(0.0, 0.1, shared.mean(axis=1), 5.0, -1.0, 1.0)
+    found = joint_probability(
+        values=np.zeros(n), own=np.full(n, 0.1), shared=shared, minimum=-3.0, maximum=3.0, mean=mean
+    )
+    assert (found is not None and 0.0 < found < 1.0) is said

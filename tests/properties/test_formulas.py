@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from laminate.formulas import areal, cavity, core_contact, immersion, matrix_loss, ply, point_count, water
+from laminate.formulas import areal, cavity, immersion, matrix_loss, ply, point_count, press, water
 
 share = partial(st.floats, allow_nan=False)
 densities = st.floats(900.0, 3000.0)
@@ -199,11 +199,9 @@ def test_the_invented_part_by_independent_arithmetic():
         resin_basis="as received",
     )  # fmt: skip
     full = cavity.stack_thickness(fiber_thickness=fiber, resin_areal_weight=resin, liquid_density=1120.0)
-    growth = cavity.core_growth(
-        held="sides", core_expansion=265e-6, core_rise=95.0, tool_expansion=tool, tool_rise=hot
-    )
-    skin = cavity.hot_gap_against_core(
-        cavity=38.60e-3, tool_expansion=tool, tool_rise=hot, core=30.64e-3, growth=growth, walls=2
+    grown = 1 + tool * hot
+    skin = press.rigid_gap(  # a core that keeps its volume between sides that follow the tool
+        side=38.60e-3, tool_growth=grown, cores=30.64e-3 * (1 + 265e-6 * 95.0) ** 3 / grown**2, walls=2
     )
     web = cavity.hot_gap_matched(gap=2.95e-3, expansion=tool, rise=hot)
     for gap, layers, printed in [
@@ -221,12 +219,13 @@ def test_the_invented_part_by_independent_arithmetic():
     laid_up = cavity.laid_up_thickness(
         bulk_factor=1.10, plies=1, void_free_thickness=fiber + resin / 1220, layers=0.0
     )
-    for stack, celsius in [(laid_up, 97), (full, 111)]:
-        touch = core_contact.contact_rise(
-            held="sides", cavity=38.60e-3, tool_expansion=tool, tool_rise=hot, core=30.64e-3,
-            core_expansion=265e-6, stack=stack, walls=2,
-        )  # fmt: skip
-        assert 23 + touch.rise == pytest.approx(celsius, abs=0.5)
+    for stack, celsius in [(laid_up, 97), (full, 111)]:  # k = 1: the laminate over the hot face
+        bare = 38.60e-3 * grown**3
+        room = press.room_left(left=bare - 2 * stack * grown**2, bare=bare, cover=1.0)
+        core = press.volume_for_pressure(
+            pressure=0.0, room=room, give=0.0, others=0.0, growth=1.0, bulk_modulus=1e9, bulk_modulus_rise=10
+        )
+        assert 23 + ((core / 30.64e-3) ** (1 / 3) - 1) / 265e-6 == pytest.approx(celsius, abs=0.5)
 
 
 def test_point_count_with_student_not_normal():

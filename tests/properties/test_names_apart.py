@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from laminate.files.part import part_of
-from laminate.press.case import zone_case
 from laminate.press.counts import numbers_at
+from laminate.press.inputs import zone_case
 from laminate.press.known import estimates
 from laminate.press.prediction import predict_zone
 from laminate.values.input_key import Key, in_words

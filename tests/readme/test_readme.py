@@ -3,6 +3,7 @@
 import doctest
 import re
 import shlex
+import textwrap
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,17 @@ def test_the_library_answers_as_shown(folder):
     assert len(test.examples) >= 5
     outcome = doctest.DocTestRunner().run(test)
     assert outcome.failed == 0
+
+
+def test_the_part_file_and_the_table_shown_are_read(folder, capsys):
+    part = re.search(r"This one is whole:\n\n((?:    .*\n)+)", README)[1]
+    rows = re.search(r"may be missing:\n\n((?:    .*\n)+)", README)[1]
+    (folder / "own.toml").write_text(textwrap.dedent(part), "utf-8")
+    (folder / "own.csv").write_text(textwrap.dedent(rows), "utf-8")
+    assert app.status(["predict", "own.toml"]) == app.status(["fill", "own.toml"]) == 0
+    given = ["--fiber-density=1.79 g/cm^3", "--resin-density=1.28 g/cm^3"]
+    assert app.status(["measure", "own.csv", *given]) == 0
+    assert capsys.readouterr().err == ""
 
 
 def test_every_case_is_named():

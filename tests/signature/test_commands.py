@@ -40,13 +40,13 @@ def test_three_people_sign_and_an_auditor_verifies(shop: Shop, capsys: pytest.Ca
         assert app.status(typed(shop, who)) == 0
         out = capsys.readouterr().out
         assert f"signed as {ROLE_OF[who]} by {PEOPLE[who]}" in out
-        assert ("authorised staff" in out) is (who == "eve")
+        assert ("authorized staff" in out) is (who == "eve")
     assert app.status(checked(shop, "--need", "released")) == 0
     out, err = capsys.readouterr()
     assert out.startswith(f"proven: {shop.record}\n")
     assert "not proven" not in out.lower()
     assert "times are as the signers claim them" in out
-    assert "authorised staff" in out
+    assert "authorized staff" in out
     assert err == ""
 
 

@@ -132,7 +132,7 @@ def test_signed_records_count(tmp_path, capsys):
 
 
 def test_us_units_on_the_screen(shop, capsys):
-    _, out, _ = call(capsys, shop.folder, "--units", "us")
+    _, out, _ = call(capsys, shop.folder, "--units", "us", "--why")
     assert "value [in]" in out
     assert re.search(r"^26-001 +2026-01-01 +0\.1970", out, re.MULTILINE)
 
@@ -162,10 +162,10 @@ def test_the_page_stands_alone_and_escapes_what_people_wrote(shop, tmp_path, cap
     assert f"Written: {path}" in out
     text = path.read_text("utf-8")
     page = Page(text)
-    assert all(url.startswith(("data:image/svg+xml;base64,", "#")) for url in page.asked)
+    assert all(url.startswith(("data:image/svg+xml;base64,", "data:,", "#")) for url in page.asked)
     assert "script" not in page.tags
     assert "&lt;script&gt;" in text
-    assert [image["alt"].startswith("Control chart. laminate thickness") for image in page.images] == [True]
+    assert [image["alt"].startswith("Control chart: laminate thickness") for image in page.images] == [True]
     assert len(page.ids) == len(set(page.ids))
     assert {url[1:] for url in page.asked if url.startswith("#")} <= set(page.ids)
 
@@ -190,7 +190,7 @@ def test_control_characters_do_not_reach_the_screen(tmp_path, capsys):
     made = Shop(tmp_path / "records")
     made.batch(1, [5.0], lot="L\\u001b[31m")
     made.batch(2, [5.1])
-    _, out, _ = call(capsys, made.folder)
+    _, out, _ = call(capsys, made.folder, "--why")
     assert "\x1b" not in out
     assert "L\\x1b[31m" in out
 

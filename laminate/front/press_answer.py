@@ -1,0 +1,106 @@
+"""The answers of `fill` and `core`, whose pictures are drawn from the state of the press."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.answer import Answer
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from laminate.press.core_state import RoomQuestion
+    from laminate.press.filling import Fill
+    from laminate.press.pressing import Cores
+
+SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
+
+
+class FillAnswer(Answer):
+    """The answer of `fill`: one row a zone and count."""
+
+    def __init__(self, found: Fill) -> None:
+        from laminate.show.fill_json import fill_json
+
+        super().__init__("fill", fill_json(found))
+        object.__setattr__(self, "_found", found)
+
+    def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
+        """Draw the first zone that rubber presses; without one, each count's value with ± two u.
+
+        ax: where to draw, a new picture where None; attribute: 'bleed', pressure above ambient [MPa] against
+        bleed [%] with window and limits, the default; 'section', its room to scale; or the key of a quantity
+        of the counts. Raises ValueError where there is nothing to draw.
+        """
+        from laminate.press.pressed import PressedFill
+        from laminate.show.engineer_page import asked_of, neighbours
+
+        found: Any = object.__getattribute__(self, "_found")
+        for zone in found.zones if attribute in (None, BLEED, SECTION) else ():
+            room = found.asked.room_of(zone.zone) if found.asked is not None else None
+            ask = asked_of(found, room) if room is not None else None
+            if ask is None or (attribute != SECTION and not isinstance(zone, PressedFill)):
+                continue
+            others = neighbours(zone, ask) if isinstance(zone, PressedFill) else ()
+            return _draw(ask, attribute or BLEED, ax, others=others)
+        if attribute in (BLEED, SECTION):
+            raise ValueError(f"no zone of this answer has a room to draw for {attribute!r}")
+        return super().plot(ax, attribute)
+
+
+class CoreAnswer(Answer):
+    """The answer of `core`: one row a core."""
+
+    def __init__(self, found: Cores) -> None:
+        from laminate.show.core_json import core_json
+
+        super().__init__("core", core_json(found))
+        object.__setattr__(self, "_found", found)
+
+    def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
+        """Draw the first core of rubber.
+
+        ax: where to draw, a new picture where None; attribute: 'temperature', pressure above ambient [MPa]
+        against temperature [degC], the default; 'bleed', against bleed [%]; 'section', its room to scale; or
+        the key of a quantity. Raises ValueError where there is nothing to draw.
+        """
+        found: Any = object.__getattribute__(self, "_found")
+        if attribute not in (None, SECTION, BLEED, TEMPERATURE):
+            return super().plot(ax, attribute)
+        for core in found.cores:
+            if core.rubber or attribute == SECTION:
+                return _draw(core.in_press.ask, attribute or TEMPERATURE, ax, core=core.core)
+        raise ValueError("no core of rubber in this answer: nothing to draw")
+
+
+def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", others: Any = ()) -> Axes:
+    """One picture of a room on axes."""
+    from laminate.front.picture import axes_or_new
+    from laminate.press.curves import along_bleed, along_temperature
+    from laminate.press.section import section_of
+    from laminate.show.press_pictures import draw_bleed, draw_temperature
+    from laminate.show.section_picture import draw_section, marks_of, with_letters
+
+    name = ask.room.name
+    if what == SECTION:
+        section = section_of(ask)
+        if section.width is None:
+            raise ValueError(f"room {name} is given by its volume: it has no shape to draw")
+        ax = axes_or_new(ax)
+        draw_section(ax, section)
+        with_letters(ax, marks_of(section, "metric"))
+        return ax
+    if what == BLEED:
+        bled = along_bleed(ask, others)
+        if bled is None:
+            raise ValueError(f"no pressure of room {name} is known, or no resin can leave")
+        ax = axes_or_new(ax)
+        draw_bleed(ax, bled)
+    else:
+        hot = along_temperature(ask, core)
+        if hot is None:
+            raise ValueError(f"no pressure of room {name} is known")
+        ax = axes_or_new(ax)
+        draw_temperature(ax, hot)
+    ax.set_title(f"room {name}")
+    return ax

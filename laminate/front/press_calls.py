@@ -1,0 +1,100 @@
+"""`fill` and `core` as functions: plain values in, an answer out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.calls import CALL, counts_of, known_options, material_of, refuse_beside_source
+from laminate.front.options import OF_CORE, OF_FILL, at_options, part_of_options, stacks_of_options
+from laminate.values.problems import Refused
+
+if TYPE_CHECKING:
+    from laminate.front.press_answer import CoreAnswer, FillAnswer
+
+
+def fill(
+    source: Any = None, *, zones: Sequence[str] | None = None, plies: Any = None, **options: Any
+) -> FillAnswer:
+    """Every ply count near each gap or pressure, its fiber volume, bleed, chances, and the count to use.
+
+    Parameters
+    ----------
+    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
+    zones, plies : zones to answer, all where None; a count to ask about, or a mapping zone -> count
+    options : without a source those of the command, `-` as `_`: the material of `predict`, with `gap` or
+        with `room_width` and the other sizes of a room and its core; with or without one `draws` and `seed`
+
+    Returns
+    -------
+    FillAnswer : `answer.to_frame()` has one row a zone and count; `answer.plot()` draws the pressure
+
+    Raises
+    ------
+    Refused : with every finding
+    """
+    from laminate.front.press_answer import FillAnswer
+    from laminate.press.filling import fill as filled
+
+    part, made, run, _ = _asked(source, options, OF_FILL, "fill")
+    wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
+    return FillAnswer(_told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill"))
+
+
+def core(
+    source: Any = None, *, cores: Sequence[str] | None = None, plies: Any = None, **options: Any
+) -> CoreAnswer:
+    """When an expanding core touches, what it presses with, and whether the tool stays shut.
+
+    Parameters
+    ----------
+    source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
+    cores, plies : cores to answer, all where None; fiber plies, or a mapping zone -> count
+    options : without a source those of the command, `-` as `_`; with or without one `draws` and `seed`
+
+    Returns
+    -------
+    CoreAnswer : `answer.cores["fore"].pressure`; pressures are above ambient, for screening; `answer.plot()`
+
+    Raises
+    ------
+    Refused : with every finding
+    """
+    from laminate.front.press_answer import CoreAnswer
+    from laminate.press.pressing import core as pressed
+
+    part, made, run, case = _asked(source, options, OF_CORE, "core")
+    laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
+    wanted = {
+        "cores": list(cores) if cores else None,
+        "made": made,
+        "plies": {**laid, **counts_of(plies, part)},
+    }
+    if source is None:
+        run["stacks"] = stacks_of_options(options)
+    return CoreAnswer(_told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core"))
+
+
+def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:
+    """The part of a source or of options, its lots, how it is run, its batch."""
+    run = {name: options.pop(name) for name in ("draws", "seed") if name in options}
+    if source is None:
+        return part_of_options(known_options(options, known), command), None, run, None
+    refuse_beside_source(options)
+    part, made, case = material_of(source)
+    return part, made, run, case
+
+
+def _name(source: Any) -> str:
+    return str(source) if isinstance(source, str | Path) else CALL
+
+
+def _told(ask: Callable[[], Any], source: Any, options: Mapping[str, Any], command: str) -> Any:
+    """What a question answers; without a source its problems stand at the options."""
+    try:
+        return ask()
+    except Refused as refusal:
+        if source is not None:
+            raise
+        raise Refused(at_options(refusal.problems, options, command)) from None

@@ -1,0 +1,140 @@
+"""What every picture shares: ink that prints, line styles, marks with letters, and how it becomes SVG.
+
+Black and gray alone: nothing is told by color. A ring with a letter leads to its sentence beside the picture.
+"""
+
+from __future__ import annotations
+
+import base64
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from io import StringIO
+from threading import RLock
+from typing import TYPE_CHECKING, Any
+
+from laminate.show.blocks import Grid
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INK, GRAY, PALE, WASH = "#16202a", "#5b6672", "#8b96a1", "#e4e8eb"
+FULL, DASHES, DOTS, MIXED = "solid", (0, (5, 2.5)), (0, (1, 2)), (0, (6, 2, 1, 2))
+SIZE = 8.5
+WIDTH, HEIGHT = 4.2, 3.7
+"""Inches; so drawn, the text is readable on a telephone."""
+
+_STYLE: dict[str, Any] = {
+    "svg.fonttype": "none",
+    "font.family": ["sans-serif"],
+    "font.size": SIZE,
+    "axes.labelsize": SIZE,
+    "xtick.labelsize": SIZE,
+    "ytick.labelsize": SIZE,
+    "legend.fontsize": SIZE,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": GRAY,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "text.parse_math": False,
+    "hatch.linewidth": 0.6,
+    "hatch.color": PALE,
+}
+_SETTINGS = RLock()
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table."""
+
+    svg: str
+    title: str
+    words: str
+    marks: tuple[tuple[str, str], ...] = ()
+    numbers: Grid | None = None
+
+    @property
+    def source(self) -> str:
+        """The picture as the address of an image."""
+        return source_of(self.svg)
+
+
+def source_of(svg: str) -> str:
+    """An SVG as the address of an image that needs no network."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}" if svg else ""
+
+
+@contextmanager
+def styled(name: str = "laminate") -> Iterator[None]:
+    """The settings of every picture, for one thread at a time; name: of the picture, for its identifiers."""
+    import matplotlib as mpl
+
+    with _SETTINGS, warnings.catch_warnings(), mpl.rc_context():
+        # a name in letters that the measuring font lacks is drawn by the reader's own font
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        mpl.rcdefaults()
+        settings: Any = mpl.rcParams
+        settings.update({**_STYLE, "svg.hashsalt": name})
+        yield
+
+
+def svg_of(canvas: Any) -> str:
+    """The figure as SVG without its XML head; equal figures give equal text. Call it inside `styled`."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    page = StringIO()
+    svg: Any = FigureCanvasSVG(canvas)
+    svg.print_svg(page, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
+    text = page.getvalue()
+    return text[text.index("<svg") :]
+
+
+def drawn(draw: Callable[[Axes], None], name: str, *, size: tuple[float, float] = (WIDTH, HEIGHT)) -> str:
+    """The SVG of what a function draws on empty axes."""
+    from matplotlib.figure import Figure as Canvas
+
+    with styled(name):
+        canvas = Canvas(figsize=size, layout="constrained")
+        axes = canvas.add_subplot()
+        draw(axes)
+        return svg_of(canvas)
+
+
+def plain_axes(axes: Axes, across: str, up: str) -> None:
+    """Axes with a frame at the left and below alone, and their words."""
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.ticklabel_format(useOffset=False, style="plain")
+    axes.set_xlabel(across, parse_math=False)
+    axes.set_ylabel(up, parse_math=False)
+
+
+def key_below(axes: Axes, columns: int = 2) -> None:
+    """The key of the lines below the axes."""
+    axes.legend(
+        loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=columns, frameon=False, handlelength=2.6,
+        columnspacing=1.2, labelspacing=0.3, borderaxespad=0.2,
+    )  # fmt: skip
+
+
+def ring(
+    axes: Axes, x: float, y: float, letter: str, shift: tuple[float, float] = (0.0, 0.0), *, dot: bool = True
+) -> None:
+    """A ring with a letter that leads to its sentence; shift: beside its point [points], dot: on it."""
+    arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
+    if dot and any(shift):
+        axes.plot([x], [y], marker="o", markersize=3.2, color=INK, zorder=6, clip_on=False)
+    axes.annotate(
+        letter, (x, y), xytext=shift, textcoords="offset points", ha="center", va="center",
+        fontsize=SIZE - 1.0, color=INK, zorder=7, arrowprops=arrow if dot and any(shift) else None,
+        bbox={"boxstyle": "circle,pad=0.22", "facecolor": "white", "edgecolor": INK, "linewidth": 0.9},
+    )  # fmt: skip
+
+
+def on_line(axes: Axes, x: float, y: float, words: str, color: str = INK) -> None:
+    """Words that stand on their line."""
+    axes.text(
+        x, y, words, ha="center", va="center", fontsize=SIZE - 0.5, color=color, zorder=5, clip_on=True,
+        bbox={"boxstyle": "square,pad=0.12", "facecolor": "white", "edgecolor": "none"},
+    )  # fmt: skip

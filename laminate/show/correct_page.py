@@ -1,0 +1,131 @@
+"""The page of `correct`: predicted, achieved and proposed between the limits, and the words of the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from string import ascii_lowercase
+from typing import TYPE_CHECKING
+
+from laminate.show.chart import Figure
+from laminate.show.correct_words import blocks
+from laminate.show.interval_drawing import Group, Row, drawing
+from laminate.show.numbers import decimals, fixed, typeset
+from laminate.show.pages import page_of
+from laminate.show.rubber_words import change_words
+from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
+
+if TYPE_CHECKING:
+    from laminate.history.centring import Aim
+    from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
+    from laminate.history.loop import Causes
+
+ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
+
+
+def _unit(attribute: str, units: str) -> Unit:
+    known = ATTRIBUTES[attribute]
+    return known.us if units == "us" else known.unit
+
+
+def _row(name: str, value: float, u: float, k: float, unit: Unit) -> Row:
+    return Row(name, shown(value, unit), shown_difference(k * u, unit), 0.0)
+
+
+def _measured(name: str, found: Causes, k: float, unit: Unit) -> Row:
+    return _row(name, found.value, found.u, k, unit)
+
+
+def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], units: str) -> Figure:
+    """The picture of one attribute: rows above, then a row for each change, with its letter."""
+    unit = _unit(aim.attribute, units)
+    letters = list(zip(ascii_lowercase, changes.items(), strict=False))
+    rows = rows + [_row(letter, value, 0.0, 1.0, unit) for letter, (_, value) in letters]
+    low, high = (None if limit is None else shown(limit, unit) for limit in (aim.low, aim.high))
+    average = aim.words.startswith("average")
+    svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
+    name = ATTRIBUTES[aim.attribute].words
+    each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
+    limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
+    marks = tuple(
+        (letter, f"{words}: {_number(row)} {unit.text}")
+        for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
+    )
+    title = f"Zone {zone}: {name}, predicted, achieved and proposed"
+    return Figure(svg, title, f"{', '.join(each)}{limits}. {ONE}", marks)
+
+
+def _number(row: Row) -> str:
+    if not row.expanded:
+        return f"{row.value:.5g}"
+    places = decimals(row.value, row.expanded)
+    return f"{fixed(row.value, places)} ± {fixed(row.expanded, places)}"
+
+
+def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:
+    unit = _unit(attribute, units)
+    return [
+        row
+        for one in differences
+        if one.attribute == attribute
+        for row in (
+            _measured("predicted", one.predicted.mean, k, unit),
+            _measured("achieved", one.achieved.mean, k, unit),
+        )
+    ]
+
+
+def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
+    """Of a zone between rigid faces."""
+    figures = []
+    for one in zone.centring.aims:
+        attribute = one.aim.attribute
+        rows = _compared(zone.differences, attribute, one.k, units)
+        changes: dict[str, float] = {}
+        if zone.thicker is None and not one.hindrance:
+            for other in zone.centring.aims:
+                for change in other.changes if other.then else ():
+                    words = (
+                        f"{change.size} {1e3 * change.now:.3f} to {1e3 * change.then:.3f} mm"
+                        f" (to centre {ATTRIBUTES[other.aim.attribute].words})"
+                    )
+                    changes[words] = other.then[attribute]
+        figures.append(_figure(zone.zone, one.aim, rows, changes, units))
+    return figures
+
+
+def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
+    """Of a zone that rubber presses."""
+    answer, figures = zone.answer, []
+    for aim, told, k in answer.aims:
+        unit = _unit(aim.attribute, units)
+        rows = _compared(zone.differences, aim.attribute, k, units)
+        if not rows:
+            before = answer.predicted
+            rows = (
+                [] if before is None else [_row("predicted", getattr(before, aim.attribute), 0.0, 1.0, unit)]
+            )
+            rows.append(_measured("achieved", told, k, unit))
+        changes = {
+            change_words(one, units) + (f" ({one.refused})" if one.refused else ""): getattr(
+                one.after, aim.attribute
+            )
+            for one in answer.proposals
+        }
+        figures.append(_figure(answer.zone, aim, rows, changes, units))
+    return figures
+
+
+def correct_figures(found: Correction, units: str) -> list[Figure]:
+    """One picture for each attribute that a zone is centred by."""
+    figures = [figure for zone in found.zones for figure in _gap_figures(zone, units)]
+    return figures + [figure for zone in found.rubber for figure in _rubber_figures(zone, units)]
+
+
+def correct_page(found: Correction, units: str) -> str:
+    """The page of `correct`."""
+    return page_of(
+        "Achieved against predicted",
+        f"{found.part_number}, {', '.join(found.batches)}",
+        blocks(found, units),
+        correct_figures(found, units),
+    )

@@ -1,0 +1,92 @@
+"""Every page: one file that needs nothing else, no network, no script, no fonts of its own; one stylesheet.
+
+The words are made elsewhere; here they are only placed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from laminate.show.blocks import Block, Grid, Heading, Sentence
+from laminate.show.numbers import typeset_text
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+    from laminate.show.chart import Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of a page: heading, its blocks, whether a small screen may fold it, pictures, its address."""
+
+    heading: str
+    blocks: tuple[Sentence | Grid, ...]
+    detail: bool = False
+    figures: tuple[Figure, ...] = ()
+    place: str = ""
+
+
+def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Sentence | Grid, ...], list[Section]]:
+    """What stands before the first heading, and the sections that headings begin."""
+    lead: list[Sentence | Grid] = []
+    found: list[Section] = []
+    for block in blocks:
+        if isinstance(block, Heading):
+            found.append(Section(block.text, (), block.detail))
+        elif found:
+            found[-1] = replace(found[-1], blocks=(*found[-1].blocks, block))
+        else:
+            lead.append(block)
+    return tuple(lead), found
+
+
+def page_of(
+    title: str,
+    named: str,
+    blocks: Sequence[Block],
+    figures: Sequence[Figure] = (),
+    *,
+    kind: str = "",
+) -> str:
+    """A page: what it is about, the answer, pictures, everything else in words, numbers of the pictures last.
+
+    blocks: strong sentences before the first heading are the answer; kind: of the answer, for its frame: yes,
+    no or open.
+    """
+    lead, sections = sections_of(blocks)
+    numbers = [figure.numbers for figure in figures if figure.numbers is not None]
+    return render(
+        "answer.html",
+        title=title,
+        named=named,
+        kind=kind,
+        answers=[one for one in lead if isinstance(one, Sentence) and one.strong],
+        lead=[one for one in lead if not (isinstance(one, Sentence) and one.strong)],
+        figures=figures,
+        sections=sections,
+        numbers=numbers,
+    )
+
+
+def render(template: str, **view: Any) -> str:
+    """A template of this room, filled."""
+    return str(_environment().get_template(template).render(view))
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("laminate.show", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=typeset_text,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )

@@ -1,0 +1,369 @@
+"""The cross-section of a room drawn to scale: tool, laminates of every wall, webs, cores; names beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from string import ascii_lowercase
+from typing import TYPE_CHECKING, Any
+
+from laminate.press.section import BOX, ROUND, SLICE, VOLUME
+from laminate.show.blocks import Grid
+from laminate.show.chart import DOTS, FULL, GRAY, INK, SIZE, WASH, WIDTH, Figure, drawn, ring
+from laminate.show.engineer_text import plies, size
+from laminate.show.numbers import in_units
+from laminate.values.quantities import MM, shown
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from laminate.press.section import Body, Section, Wall
+
+TOOL = 0.14
+"""Width of the tool as drawn, as a share of the larger size of the room."""
+FINEST = 0.012
+"""Plies are drawn as lines where one is thicker than this share of the room."""
+STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
+MOST_TALL = 1.25
+"""A taller picture is drawn smaller."""
+
+Point = tuple[float, float]
+
+
+def letters(section: Section) -> dict[str, str]:
+    """A letter for every core and every zone, in the order of the picture."""
+    names = [f"core {core.name}" for core in section.cores] + list(
+        dict.fromkeys(w.zone for w in section.walls)
+    )
+    return dict(zip(names, ascii_lowercase, strict=False))
+
+
+def draw_section(axes: Axes, section: Section, units: str = "metric") -> None:
+    """Draw a room to scale, hot, at gel; needs a section with a shape."""
+    assert section.width is not None
+    mm = in_units(MM, units).per_si
+    wide = section.width * mm
+    tall = wide if section.height is None else section.height * mm
+    tool = TOOL * max(wide, tall)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    axes.set_xlim(-1.55 * tool, wide + 1.55 * tool)
+    axes.set_ylim(-1.9 * tool, tall + 1.55 * tool)
+    if section.kind == ROUND:
+        _round(axes, section, wide, tool, mm)
+    else:
+        _box(axes, section, wide, tall, tool=tool, mm=mm)
+    _opens(axes, section.opens, wide, tall, tool)
+    _scale(axes, wide, tool, in_units(MM, units).text)
+
+
+def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float, mm: float) -> None:
+    whole = section.kind != SLICE
+    _tool(axes, wide, tall, tool, section.radius * mm, whole=whole)
+    inside = _rounded(0.0, 0.0, wide, tall, section.radius * mm)
+    thick = {
+        p: (w.thickness * mm if (w := section.at(p)) else 0.0) for p in ("left", "right", "top", "bottom")
+    }
+    low, high = thick["bottom"], tall - thick["top"]
+    corners = {
+        "left": [(0.0, 0.0), (thick["left"], low), (thick["left"], high), (0.0, tall)],
+        "right": [(wide, 0.0), (wide - thick["right"], low), (wide - thick["right"], high), (wide, tall)],
+        "top": [(0.0, tall), (thick["left"], high), (wide - thick["right"], high), (wide, tall)],
+        "bottom": [(0.0, 0.0), (thick["left"], low), (wide - thick["right"], low), (wide, 0.0)],
+    }
+    if section.filled:  # at rounded edges the laminate fills what the core does not
+        axes.add_patch(_patch(inside, facecolor=WASH, edgecolor="none", zorder=1))
+    for place, points in corners.items():
+        wall = section.at(place)
+        if wall is not None:
+            _laminate(axes, wall, place, points, inside, size=max(wide, tall))
+    _cores(axes, section, thick["left"], (low, high), wide=wide, mm=mm, tool=tool)
+    axes.add_patch(_patch(inside, facecolor="none", edgecolor=INK, linewidth=1.1, zorder=4))
+    named = letters(section)
+    spots = {
+        "left": ((-0.5 * tool, 0.5 * tall), (0.5 * thick["left"], 0.5 * tall)),
+        "right": ((wide + 0.5 * tool, 0.5 * tall), (wide - 0.5 * thick["right"], 0.5 * tall)),
+        "top": ((0.3 * wide, tall + 0.5 * tool), (0.3 * wide, tall - 0.5 * thick["top"])),
+        "bottom": ((0.3 * wide, -0.5 * tool), (0.3 * wide, 0.5 * thick["bottom"])),
+    }
+    for place, (at, to) in spots.items():
+        wall = section.at(place)
+        if wall is not None:
+            _lead(axes, named[wall.zone], at, to)
+
+
+def _cores(
+    axes: Axes,
+    section: Section,
+    left: float,
+    ends: tuple[float, float],
+    *,
+    wide: float,
+    mm: float,
+    tool: float,
+) -> None:
+    """Cores in a row, with the webs between them; a core with room around it stands in the middle of it."""
+    from matplotlib.patches import Rectangle
+
+    named, low, high = letters(section), *ends
+    right = section.at("right")
+    free = wide - left - (right.thickness * mm if right else 0.0)
+    webs = [web.thickness * mm for web in section.webs]
+    widths = [core.width * mm for core in section.cores]
+    gap = 0.0 if section.filled else max(free - sum(webs) - sum(widths), 0.0) / (2 * len(widths) or 1)
+    x = left
+    for number, core in enumerate(section.cores):
+        own, tall = widths[number], core.height * mm if core.height is not None else high - low
+        x += gap
+        bottom = 0.5 * (low + high - tall)
+        shape = _rounded(x, bottom, own, tall, section.core_radius * mm)
+        axes.add_patch(_patch(shape, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3))
+        ring(axes, x + 0.5 * own, 0.5 * (low + high), named[f"core {core.name}"])
+        x += own + gap
+        if number < len(webs):
+            web = section.webs[number]
+            axes.add_patch(
+                Rectangle(
+                    (x, low), webs[number], high - low, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=3
+                )
+            )
+            at = (x + 0.5 * webs[number], high)
+            _lead(
+                axes, named[web.zone], (at[0], 0.5 * (low + high) + 0.3 * (high - low)), at, beside=0.5 * tool
+            )
+            x += webs[number]
+
+
+def _laminate(
+    axes: Axes, wall: Wall, place: str, points: list[Point], inside: list[Point], *, size: float
+) -> None:
+    from matplotlib.patches import Polygon
+
+    area = Polygon(points, closed=True, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2)
+    axes.add_patch(area)
+    area.set_clip_path(_clip(axes, inside))
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = points
+    depth = abs(x1 - x0) if place in ("left", "right") else abs(y1 - y0)
+    if wall.plies is None or depth / max(wall.plies, 1) < FINEST * size:
+        return
+    for k in range(1, wall.plies):
+        s = k / wall.plies
+        (line,) = axes.plot(
+            [x0 + s * (x1 - x0), x3 + s * (x2 - x3)], [y0 + s * (y1 - y0), y3 + s * (y2 - y3)],
+            color=GRAY, linewidth=0.4, zorder=2,
+        )  # fmt: skip
+        line.set_clip_path(_clip(axes, inside))
+
+
+def _round(axes: Axes, section: Section, wide: float, tool: float, mm: float) -> None:
+    from matplotlib.patches import Circle, Rectangle, Wedge
+
+    middle, outer = (0.5 * wide, 0.5 * wide), 0.5 * wide
+    axes.add_patch(
+        Rectangle((-tool, -tool), wide + 2 * tool, wide + 2 * tool, facecolor="white", edgecolor=GRAY,
+                  hatch="////", linewidth=0.8, zorder=0)
+    )  # fmt: skip
+    axes.add_patch(Circle(middle, outer, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=1))
+    named, wall = letters(section), section.at("around")
+    if wall is not None:
+        deep = wall.thickness * mm
+        axes.add_patch(
+            Wedge(
+                middle, outer, 0.0, 360.0 * min(wall.share, 1.0), width=deep, facecolor=WASH, edgecolor=INK,
+                linewidth=0.8, zorder=2,
+            )
+        )  # fmt: skip
+        _lead(axes, named[wall.zone], (-0.5 * tool, 0.5 * wide), (0.5 * deep, 0.5 * wide))
+    for core in section.cores:
+        axes.add_patch(
+            Circle(middle, 0.5 * core.width * mm, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3)
+        )
+        ring(axes, *middle, named[f"core {core.name}"])
+
+
+def _tool(axes: Axes, wide: float, tall: float, tool: float, radius: float, *, whole: bool) -> None:
+    """The tool around the room; of a slice its two sides alone, with open ends."""
+    from matplotlib.patches import Rectangle
+
+    look: dict[str, Any] = {"facecolor": "white", "edgecolor": GRAY, "hatch": "////", "zorder": 0}
+    if whole:
+        axes.add_patch(Rectangle((-tool, -tool), wide + 2 * tool, tall + 2 * tool, linewidth=0.8, **look))
+        axes.add_patch(
+            _patch(_rounded(0.0, 0.0, wide, tall, radius), facecolor="white", zorder=1, linewidth=0)
+        )
+        return
+    for x in (-tool, wide):
+        axes.add_patch(Rectangle((x, 0.0), tool, tall, linewidth=0.0, **look))
+    for y in (0.0, tall):
+        axes.plot([-tool, wide + tool], [y, y], color="white", linewidth=4.0, zorder=6)
+        axes.plot([-tool, wide + tool], [y, y], color=GRAY, linestyle=DOTS, linewidth=1.2, zorder=7)
+
+
+def _opens(axes: Axes, opens: str, wide: float, tall: float, tool: float) -> None:
+    """Two arrows in the direction the tool opens in, where that lies in the picture."""
+    if opens not in ("width", "height"):
+        return
+    near, far = -tool, (wide if opens == "width" else tall) + tool
+    beside = 0.82 * (tall if opens == "width" else wide)
+    for start, step in ((near, -0.5 * tool), (far, 0.5 * tool)):
+        ends = [(start, beside), (start + step, beside)]
+        if opens == "height":
+            ends = [(y, x) for x, y in ends]
+        axes.annotate(
+            "",
+            ends[1],
+            ends[0],
+            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.2, "shrinkA": 0},
+        )
+
+
+def _scale(axes: Axes, wide: float, tool: float, unit: str) -> None:
+    """A bar of a round length below the tool."""
+    bar = max((s for s in STEPS if s <= 0.45 * wide), default=STEPS[0])
+    y = -1.45 * tool
+    axes.plot([0.0, bar], [y, y], color=INK, linewidth=1.4, linestyle=FULL)
+    for x in (0.0, bar):
+        axes.plot([x, x], [y - 0.1 * tool, y + 0.1 * tool], color=INK, linewidth=1.0)
+    axes.annotate(
+        f"{bar:g} {unit}", (bar, y), xytext=(4, 0), textcoords="offset points", fontsize=SIZE, va="center",
+        color=INK,
+    )  # fmt: skip
+
+
+def _lead(axes: Axes, letter: str, at: Point, to: Point, *, beside: float = 0.0) -> None:
+    """A ring with a thin line to what it names."""
+    x = at[0] + beside
+    axes.plot([x, to[0]], [at[1], to[1] if not beside else at[1]], color=INK, linewidth=0.8, zorder=5)
+    ring(axes, x, at[1], letter)
+
+
+def _rounded(x: float, y: float, wide: float, tall: float, radius: float) -> list[Point]:
+    """The outline of a rectangle with rounded edges."""
+    import math
+
+    r = min(radius, 0.5 * wide, 0.5 * tall)
+    if r <= 0.0:
+        return [(x, y), (x + wide, y), (x + wide, y + tall), (x, y + tall)]
+    middles = (
+        (x + wide - r, y + r, -90),
+        (x + wide - r, y + tall - r, 0),
+        (x + r, y + tall - r, 90),
+        (x + r, y + r, 180),
+    )
+    return [
+        (cx + r * math.cos(math.radians(start + step)), cy + r * math.sin(math.radians(start + step)))
+        for cx, cy, start in middles
+        for step in range(0, 91, 6)
+    ]
+
+
+def _patch(points: list[Point], **look: Any) -> Any:
+    from matplotlib.patches import Polygon
+
+    return Polygon(points, closed=True, **look)
+
+
+def _clip(axes: Axes, points: list[Point]) -> Any:
+    from matplotlib.patches import Polygon
+
+    return Polygon(points, closed=True, transform=axes.transData)
+
+
+def _times(sizes: Mapping[str, float], units: str) -> str:
+    """Cold sizes in words."""
+    if "volume" in sizes:
+        return f"{1e6 * sizes['volume']:.1f} cm³ cold"
+    order = [sizes[what] for what in ("diameter", "width", "height", "length") if what in sizes]
+    unit = in_units(MM, units)
+    numbers = " × ".join(f"{shown(value, unit):.3f}".rstrip("0").rstrip(".") for value in order)
+    round_one = "diameter " if "diameter" in sizes else ""
+    return f"{round_one}{numbers} {unit.text} cold"
+
+
+def core_words(core: Body, section: Section, units: str) -> str:
+    """A core with its sizes."""
+    said = f"core {core.name}, {_times(core.cold, units)}" if core.cold else f"core {core.name}"
+    if section.kind == VOLUME:
+        return said
+    hot = f"{size(core.width, units)} across at gel"
+    if not section.filled:
+        return f"{said}; {hot}, with room left around it"
+    return f"{said}; it fills what is left, {hot}"
+
+
+def zone_words(section: Section, zone: str, units: str) -> str:
+    """A zone with its plies, its places and what it takes."""
+    here = [wall for wall in section.walls if wall.zone == zone]
+    wall = here[0]
+    count = f"{plies(wall.plies)}, " if wall.plies is not None else ""
+    places = [w.place for w in here if w.place]
+    where = f" ({', '.join(places)})" if places else ""
+    each = f"{size(wall.thickness, units)} {'each' if len(here) > 1 else 'thick'} at gel"
+    part = "" if wall.share > 0.999 else f", on {100.0 * wall.share:.0f} % of its side"
+    taken = sum(w.thickness for w in here if w.place in ("left", "right") or w.place.startswith("web"))
+    takes = f"; {size(taken, units)} of the width" if taken and len(here) > 1 else ""
+    return f"{zone}{where}: {count}{each}{part}{takes}"
+
+
+def marks_of(section: Section, units: str) -> tuple[tuple[str, str], ...]:
+    """What every letter of the picture stands for."""
+    named = letters(section)
+    cores = [(named[f"core {core.name}"], core_words(core, section, units)) for core in section.cores]
+    zones = dict.fromkeys(wall.zone for wall in section.walls)
+    return (*cores, *((named[zone], zone_words(section, zone, units)) for zone in zones))
+
+
+def section_words(section: Section, units: str, state: str = "") -> str:
+    """What is drawn, and what is not."""
+    if section.kind == VOLUME:
+        return (
+            f"Room {section.room}, {_times(section.cold, units)}: given by its volume alone, so its "
+            "cross-section is not drawn."
+        )
+    said = [f"Room {section.room}, {_times(section.cold, units)}, drawn to scale as it is at gel{state}."]
+    if section.kind == SLICE:
+        said.append("Its width alone is known: above and below, the picture ends where it was cut.")
+    if section.kind == BOX and any(w.place in ("left", "top") for w in section.walls):
+        said.append("Left and right, above and below may be the other way round. The tool is not to scale.")
+    else:
+        said.append("The tool is not to scale.")
+    if any(wall.place in ("near end", "far end") for wall in section.walls):
+        said.append("Laminates at the ends are listed, not drawn.")
+    if any(wall.share < 0.999 for wall in section.walls):
+        said.append("Where several laminates share a side, the one that covers most of it is drawn.")
+    if section.opens == "length":
+        said.append("The tool opens along the length.")
+    elif section.opens:
+        said.append("It opens as the arrows point.")
+    return " ".join(said)
+
+
+def _numbers(section: Section, units: str) -> Grid:
+    unit = in_units(MM, units)
+    rows = [
+        (wall.zone, wall.place or "–", "–" if wall.plies is None else str(wall.plies),
+         f"{shown(wall.thickness, unit):.3f}", f"{100.0 * wall.share:.0f}")
+        for wall in section.walls
+    ]  # fmt: skip
+    columns = ("laminate", "place", "plies", f"thickness at gel [{unit.text}]", "of its side [%]")
+    return Grid(columns, tuple(rows), (2, 3, 4), caption=f"Room {section.room}: what each wall takes")
+
+
+def section_figure(section: Section, units: str, name: str, state: str = "") -> Figure:
+    """The cross-section of a room with its letters; without a picture for a room given by its volume."""
+    svg = ""
+    if section.kind != VOLUME:
+        wide, tall = section.width or 1.0, section.height or section.width or 1.0
+        pad = TOOL * max(wide, tall)
+        share = (tall + 3.45 * pad) / (wide + 3.1 * pad)
+        broad = WIDTH if share <= MOST_TALL else WIDTH * MOST_TALL / share
+        svg = drawn(lambda axes: draw_section(axes, section, units), name, size=(broad, broad * share))
+    title = f"Room {section.room}: cross-section"
+    return Figure(
+        svg, title, section_words(section, units, state), marks_of(section, units), _numbers(section, units)
+    )
+
+
+def with_letters(axes: Axes, marks: Iterable[tuple[str, str]]) -> None:
+    """The sentences of the letters below a picture that stands without a page."""
+    text = "\n".join(f"{letter}  {words}" for letter, words in marks)
+    axes.text(0.0, -0.02, text, transform=axes.transAxes, va="top", fontsize=SIZE, color=INK)
