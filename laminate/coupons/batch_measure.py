@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
     from laminate.files.batch import Case
 
+OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible with residue", "density")
+"""Columns that no incoming test of a prepreg has."""
+
 NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
 
 
@@ -43,6 +46,9 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
         return lot if lot in lots else ""
 
     def of_prepreg(coupon: Coupon, problems: list[Problem]) -> Made:
+        for column in (one for one in OF_LAMINATE if coupon.has(one)):
+            found, hint = f"'{column}' beside a reading of an incoming prepreg test", "two rows, two names"
+            problems.append(told(coupon, column, found, "a reading of the laminate or of the prepreg", hint))
         lot = checked_lot(coupon, problems)
         named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
         if len(named) != 1 and not problems:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.files.reasons import is_told
+
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
@@ -31,7 +33,7 @@ class Covers:
         parts += [f"zone {zone}, represented by {by}" for zone, by in self.represented.items()]
         parts += [f"not zone {zone}: {why}" for zone, why in self.not_measured.items()]
         parts.append("quantity not told" if self.quantity is None else f"quantity {self.quantity}")
-        parts.append(f"serials {self.serials}" if self.serials else "serials not told")
+        parts.append(f"serials {self.serials}" if is_told(self.serials) else "serials not told")
         return "It covers " + "; ".join(parts) + "."
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from laminate.judging.judgement import Characteristic
 
 RULE = 3
+_PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)
 RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 Decide = Callable[["Measurement"], "list[Characteristic]"]
 
@@ -155,7 +156,7 @@ def faults(row: ExcludedRow) -> list[tuple[str, str]]:
         keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
         return [("nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}')]
     found: list[tuple[str, str]] = []
-    operators = [plain(name) for name in row.coupon.word("operator").split(";") if plain(name)]
+    operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:
         found.append(("its row names no operator", ""))
     for one in row.approvals:
@@ -180,8 +181,8 @@ def _other_methods(coupon: Coupon, method: str) -> list[str]:
 
 
 def plain(name: str) -> str:
-    """A person's name without case, space and points."""
-    return re.sub(r"[\s.]", "", name).casefold()
+    """A person's name without case, space and punctuation."""
+    return re.sub(r"[\W_]", "", name).casefold()
 
 
 def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> list[HeldBack]:
