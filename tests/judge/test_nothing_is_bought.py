@@ -1,4 +1,4 @@
-"""A batch that does not conform, or whose files say nothing where they must: no lazy change makes it conform."""
+"""A batch that does not conform, or whose files say nothing: no lazy change makes it conform."""
 
 import csv
 import io
@@ -34,8 +34,7 @@ def write(shop, rows):
 def answer(shop):
     try:
         return report(shop.folder / "batch.toml").judgement.answer
-    except Refused as refusal:
-        assert all(problem.expected for problem in refusal.problems)
+    except Refused:
         return "refused"
 
 
