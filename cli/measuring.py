@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -93,8 +94,13 @@ def measure(
         "thermometer": thermometer, "micrometer": micrometer, "caliper": caliper,
         "residue_share": residue_share, "fiber_loss": fiber_loss, "confidence": confidence,
     }  # fmt: skip
-    from laminate.front.measuring import measured_of
+    from laminate.front.measuring import measured_of, plain_answer
 
+    if as_json and table is None and not sys.stdout.isatty():
+        answer = options.reads(lambda: plain_answer(files, given))
+        if answer is not None:
+            print_json(answer)
+            return
     found = options.reads(lambda: measured_of(files, given, spelled=True))
     if table is not None:
         from laminate.show.table_file import write_table

@@ -157,11 +157,6 @@ def best(found: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
     return chosen, tuple(row.plies for row in tied if row is not chosen)
 
 
-def fill_row(zone: ZoneFill, plies: int | None = None) -> Row:
-    """The row of so many plies, else the one to use or the nearest to it."""
-    return next((row for row in zone.rows if row.plies == plies), zone.against)
-
-
 def _has_plies(case: ZoneCase) -> bool:
     return bool(case.zone.fill_with or case.fixed_plies)
 
