@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +13,10 @@ import numpy as np
 from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.counted import count_points
 from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.methods import POINTS, Key, Plan, attributes
+from laminate.coupons.methods import Key, Plan, attributes
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
@@ -24,13 +25,11 @@ from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
 from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
-from laminate.formulas.point_count import rare_half_width
 from laminate.formulas.statistics import (
     critical_normed_residual,
     expanded_by_terms,
     normed_residuals,
     scatters_less,
-    students_t,
 )
 from laminate.values.averages import ROUNDING, USUAL
 from laminate.values.input_key import Name, in_words
@@ -44,8 +43,6 @@ DOUBTFUL = 0.999
 """Confidence beyond which methods that differ are a doubt (common practice, no source)."""
 
 OUTLIERS_FROM = 5
-FEW = 50.0
-"""Points on a constituent, or off it, below which its count may say less than fields show (by simulation)."""
 
 Chooser = Callable[[Coupon], "Made"]
 
@@ -104,7 +101,7 @@ def measure(
         problems.extend(blamed_on(doubts, found, coupon, bench, made.recipe))
         usable.append((coupon, made))
     if problems:
-        raise Refused(sorted(dict.fromkeys(problems), key=_row_of))
+        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
     left_out: set[Cell] = set()
     while True:
         specimens, not_measured, checks = _evaluate(
@@ -125,11 +122,7 @@ def measure(
     results = [result for result in results if result.specimens]
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
-    notes += [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
-        for c in checks
-        if not c.agree
-    ]
+    notes += check_notes(checks)
     notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
     notes += pooling_notes(specimens, left_out)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
@@ -152,6 +145,15 @@ def measure(
         others=[coupon for coupon in sound if coupon.kind != "specimen"],
         blank_doubted=bool(doubts),
     )
+
+
+def check_notes(checks: Sequence[Check]) -> list[str]:
+    """Where Monte Carlo stands in for first order."""
+    return [
+        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
+        for c in checks
+        if not c.agree
+    ]
 
 
 def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
@@ -179,7 +181,7 @@ def _waiting(coupons: Sequence[Coupon]) -> list[str]:
     return [f"not finished, {what}: {', '.join(names)}" for what, names in who.items()]
 
 
-def _row_of(problem: Problem) -> tuple[str, str, int]:
+def row_of(problem: Problem) -> tuple[str, str, int]:
     """Order of findings in coupon tables: file, sheet, row."""
     found = re.match(r"row (\d+)|(.*)![A-Z]+(\d+)$", problem.place)
     return (problem.file, (found[2] or "") if found else "", int(found[1] or found[3]) if found else 0)
@@ -223,13 +225,13 @@ def _evaluate(
             x["volatiles"] = x[key[1]]
             sources = [_also(source, key[1], "volatiles") for source in sources]
         formula = _formula(first)
-        exact.update(dict.fromkeys(_that_matter(formula, x, without)))
+        exact.update(dict.fromkeys(that_matter(formula, x, without)))
         results: dict[Any, Result] = propagate(formula, x, sources)
         if any(group is one for one in largest):
             results, found = check(formula, x, sources, results, [s.name for s in group])
             checks += found
         _hand_out(group, results, confidence)
-    _count_points(specimens, confidence)
+    count_points(specimens, confidence)
     return specimens, [*in_words(exact).values()], checks
 
 
@@ -285,7 +287,7 @@ def _formula(specimen: Specimen) -> Callable[[Any], Any]:
     return lambda x: attributes(x, plan, recipe)
 
 
-def _that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
+def that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
     """The inputs among `names` that move an attribute of the first row."""
     one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
     probes = [Source(name, {name: 1.0}) for name in names if name in one]
@@ -312,51 +314,22 @@ def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: flo
             )
 
 
-def _count_points(specimens: list[Specimen], confidence: float) -> None:
-    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom.
-
-    Of few points the interval of their count (Wilson), where that is wider.
-    """
-    for specimen in specimens:
-        for attribute, which in (("fiber_volume", "fiber"), ("void_content", "void")):
-            fields = [f for f in specimen.coupon.fields if getattr(f, which) is not None]
-            shares = np.array([getattr(f, which) / f.points for f in fields])
-            if not len(shares):
-                continue
-            counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
-            if len(shares) == 1:
-                specimen.warnings.append(_one_field(specimen.coupon))
-            u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
-            dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
-            if len(shares) > 1 and u == 0.0:
-                # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
-                share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
-                u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
-            if len(shares) > 1 and min(counts, total - counts) < FEW:
-                rare = float(rare_half_width(share=counts / total, points=total, confidence=confidence))
-                if rare > u * float(students_t(confidence=confidence, dof=dof)):
-                    u, dof = rare / float(students_t(confidence=confidence, dof=math.inf)), math.inf
-            source = Source("scatter between fields", {}, shared=False, dof=dof)
-            result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
-            specimen.every[attribute, POINTS] = Measured(
-                attribute, POINTS, float(shares.mean()), u, dof, result, 0
-            )
-
-
-def _one_field(coupon: Coupon) -> Problem:
-    found, expected = "points of a single field", "points of several fields"
-    hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
-    return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
-
-
 def _scatter_notes(zone: ZoneResult) -> list[str]:
     """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
+    own = {}
+    for attribute in zone.averages:
+        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
+        own[attribute] = math.fsum(one.own_variance for one in here) / max(len(here), 1)
+    return scatter_notes(zone, own)
+
+
+def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[str]:
+    """The same; own_variance: of each attribute the mean of the coupons' own [SI squared]."""
     notes: list[str] = []
     for attribute, average in zone.averages.items():
         words = attribute.replace("_", " ")
         where = f", zone {zone.zone}" if zone.zone else ""
-        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
-        own = math.sqrt(math.fsum(one.own_variance for one in here) / max(len(here), 1))
+        own = math.sqrt(own_variance[attribute])
         scatter = average.standard_deviation
         if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
             notes.append(

@@ -227,8 +227,8 @@ def columns_of(
 ) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
-    readings: columns (n,) [SI], one reading a row, in place of those of the coupons; then the first coupon
-    only tells which readings there are; left_out: repeats that do not enter the pooled scatter.
+    readings: columns (n,) or, of repeats, (n, k) [SI], in place of those of the coupons; then the first
+    coupon only tells which readings there are; left_out: repeats that do not enter the pooled scatter.
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
     x: dict[Name, Any] = {}
@@ -282,20 +282,20 @@ def _read(
     left_out: Collection[Cell],
 ) -> tuple[Any, list[Source]]:
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
-    mean, spread, count = _repeats(coupons, column) if readings is None else (readings[column], 0.0, 1)
+    mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
     stated = gauge.repeatability if gauge else None
     own = _size(stated, mean)
     rounding = resolution_source(coupons, column, bench)
     name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
     if count > 1:
-        sound = sound_repeats(coupons, column, left_out)
+        sound = sound_repeats(coupons, column, left_out) if readings is None else [True] * len(mean)
         pooled = math.sqrt(float(np.mean(np.square(np.asarray(spread)[sound]))))
         freedom = float(sum(sound) * (count - 1))
         # repeats that scatter more than the instrument explains speak for themselves
         if not np.any(own) or scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
             step = rounding.moves[column] if rounding is not None else 0.0
             name, dof = f"{column}, spread of readings", freedom
-            size = np.hypot(pooled, step) * np.ones(len(coupons))
+            size = np.hypot(pooled, step) * np.ones(len(mean))
     scatter = size / math.sqrt(count)
     sources: list[Source] = []
     if np.any(scatter > 0.0):
@@ -323,9 +323,15 @@ def _repeats(coupons: Sequence[Coupon], column: str) -> tuple[Any, Any, int]:
     """Mean (n,), standard deviation (n,) and count of the repeated readings of a column."""
     labels = [label for label in coupons[0].numbers if base_name(label) == column]
     flat = [coupon.numbers[label] for coupon in coupons for label in labels]
-    table = np.array(flat).reshape(len(coupons), len(labels))
-    spread = table.std(axis=1, ddof=1) if len(labels) > 1 else np.zeros(len(coupons))
-    return table.mean(axis=1), spread, len(labels)
+    return _of_table(np.array(flat).reshape(len(coupons), len(labels)))
+
+
+def _of_table(table: Any) -> tuple[Any, Any, int]:
+    """Mean (n,), standard deviation (n,) and count of readings (n,) or (n, k)."""
+    if table.ndim == 1 or table.shape[1] == 1:
+        mean = table if table.ndim == 1 else table[:, 0]
+        return mean, np.zeros(len(table)), 1
+    return table.mean(axis=1), table.std(axis=1, ddof=1), table.shape[1]
 
 
 def _size(spread: Spread | None, readings: Any) -> Any:

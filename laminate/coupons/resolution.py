@@ -15,6 +15,7 @@ from laminate.values.units import column_unit
 
 if TYPE_CHECKING:
     from laminate.coupons.readings import Bench
+    from laminate.files.plain_table import PlainTable
 
 ROOT_12 = math.sqrt(12.0)
 SUFFIX = ", resolution"
@@ -57,6 +58,17 @@ def written_steps(
         column: 10.0**-places * abs(column_unit(column[3], NUMBERS[column[0]])[0])
         for column, places in most.items()
         if column[3] or NUMBERS[column[0]] == "number"
+    }
+
+
+def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
+    """The same of a plain table; None where a number is too long to have been read."""
+    first = table.coupon(0)
+    if any(column.cells.dtype.itemsize > TYPED for column in table.columns.values()):
+        return None
+    return {
+        _column(first, label, bench): 10.0 ** -max(int(column.decimals.max()), 0) * abs(column.factor)
+        for label, column in table.columns.items()
     }
 
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from laminate.coupons.evaluation import FEW
+from laminate.coupons.counted import FEW
 from laminate.coupons.methods import Plan, attributes
 from laminate.coupons.readings import Bench, Gauge, columns_of
 from laminate.coupons.recipes import of_options
