@@ -39,6 +39,12 @@ def _lines(answer: Mapping[str, object]) -> Iterator[str]:
     for key, value in answer.items():
         head = f"{before}{json_text(key)}:"
         before = ",\n"
+        if hasattr(value, "write"):
+            yield f"{head}[\n"
+            for at, block in enumerate(value.write()):
+                yield f",\n{block}" if at else block
+            yield "\n]"
+            continue
         if not (isinstance(value, list) and value and isinstance(value[0], dict)):
             yield head + json_text(value)
             continue

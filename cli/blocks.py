@@ -18,7 +18,8 @@ def show(blocks: Iterable[Block]) -> None:
     before: Block | None = None
     for block in blocks:
         if isinstance(block, Heading):
-            print(f"\n{block.text}")
+            print()
+            tables.paragraph(block.text, bold=True)
         elif isinstance(block, Grid):
             if before is not None and not isinstance(before, Heading):
                 print()
@@ -26,5 +27,5 @@ def show(blocks: Iterable[Block]) -> None:
         else:
             if isinstance(before, Grid):
                 print()
-            tables.paragraph(block.text)
+            tables.paragraph(block.text, bold=block.strong)
         before = block

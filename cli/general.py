@@ -18,6 +18,7 @@ CASES = {
     "oil": "a core heated by oil, hotter than the tool: it presses hardest when the resin gels",
     "bladder": "a tube pressed by a bladder of known pressure",
     "panel": "a matched tool, woven and unidirectional plies together",
+    "cycle": "two planned press cycles of a tube over a rubber core, and a batch with its press's log",
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -66,6 +67,9 @@ def measure(
         Path | None,
         typer.Option(metavar="FILE", help="write one row a specimen to .csv or .xlsx", show_default=False),
     ] = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="with every average and ±, where it comes from, what is assumed")
+    ] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
     ] = "metric",
@@ -90,8 +94,13 @@ def measure(
         "thermometer": thermometer, "micrometer": micrometer, "caliper": caliper,
         "residue_share": residue_share, "fiber_loss": fiber_loss, "confidence": confidence,
     }  # fmt: skip
-    from laminate.front.measuring import measured_of
+    from laminate.front.measuring import measured_of, plain_answer
 
+    if as_json and table is None and not sys.stdout.isatty():
+        answer = options.reads(lambda: plain_answer(files, given))
+        if answer is not None:
+            print_json(answer)
+            return
     found = options.reads(lambda: measured_of(files, given, spelled=True))
     if table is not None:
         from laminate.show.table_file import write_table
@@ -102,4 +111,4 @@ def measure(
 
         print_json(measurement_json(found))
     else:
-        measured_screen.screen(found, units)
+        measured_screen.screen(found, units, why)

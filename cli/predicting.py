@@ -50,6 +50,9 @@ def predict(
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on the screen")
     ] = "metric",
+    why: Annotated[
+        bool, typer.Option("--why", help="where each ± comes from, and what is taken as exact")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
     """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weight and mass.
@@ -71,7 +74,7 @@ def predict(
     if file is not None:
         _refuse_material(options, given, face is not None)
         found = _of_file(options, file, plies or [], void, left)
-        print_json({"zones": _json(found)}) if as_json else _screen(found, units)
+        print_json({"zones": _json(found)}) if as_json else _screen(found, units, why)
         return
     part = options.part(given, "predict")
     count = options.count("--plies", plies[0]) if plies else 1
@@ -85,7 +88,7 @@ def predict(
         part, "laminate", count, void_content=void or NOTHING, bleed=left or NOTHING, area=face
     )
     made.zone = None
-    print_json(_json([made])[0]) if as_json else _screen([made], units)
+    print_json(_json([made])[0]) if as_json else _screen([made], units, why)
 
 
 def _json(found: list[Prediction]) -> list[dict[str, Any]]:
@@ -154,7 +157,7 @@ def _from_fill(
     return said
 
 
-def _screen(found: list[Prediction], units: str) -> None:
+def _screen(found: list[Prediction], units: str, why: bool) -> None:
     from laminate.values.quantities import ATTRIBUTES
 
     from . import tables, wording
@@ -196,9 +199,12 @@ def _screen(found: list[Prediction], units: str) -> None:
             whole = one.walls * one.value("mass"), None if u is None else one.walls * u
             rows.append([f"mass of all {one.walls} walls", wording.attribute_text("mass", *whole, units)])
         tables.table(["what", heading], rows)
-        for key in ("fiber_volume", "cured_ply_thickness"):
+        for key in ("fiber_volume", "cured_ply_thickness") if why else ():
             wording.print_budget(one.contributions(key), key, units)
         words = in_words(one.origins)
         other = [f"{words[key]}: {said}" for key, said in one.origins.items() if said != "part file"]
         wording.print_list("Values that are not the part file's:", other)
-        wording.print_list("What is not known:", wording.exact_sentence(one.not_measured))
+        if why:
+            wording.print_list("Assumptions", wording.exact_sentence(one.not_measured))
+        elif one.not_measured:
+            tables.paragraph(f"{len(one.not_measured)} inputs without ± are taken as exact: see --why.")

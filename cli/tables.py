@@ -5,6 +5,7 @@ Text of people is always plain text here, never markup: `[0/45]2s` stays what it
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 import textwrap
@@ -175,8 +176,25 @@ def _laid_out(
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()) -> None:
     """Print a table on standard output, folded to the screen, or whole lines through a pipe (see `lines`)."""
+    print("\n".join(lines_for(columns, rows, right=right)))
+
+
+def lines_for(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()
+) -> list[str]:
+    """The lines of a table as `table` prints them."""
     heading, *body = [[readable(cell, sys.stdout) for cell in row] for row in (columns, *rows)]
-    print("\n".join(lines(heading, body, width=screen_width(), right=right)))
+    return lines(heading, body, width=screen_width(), right=right)
+
+
+def folded(text: str) -> list[str]:
+    """The lines of a sentence as `paragraph` prints them."""
+    return _folded(readable(text, sys.stdout), screen_width(), "", "").splitlines()
+
+
+def strong(text: str) -> str:
+    """A line in bold where a person looks at a screen that has it; the same text elsewhere."""
+    return f"\x1b[1m{text}\x1b[0m" if text and _shows_bold() else text
 
 
 def complain(text: str) -> None:
@@ -187,14 +205,19 @@ def complain(text: str) -> None:
     print(_folded(text, get_terminal_size().columns, "", "") if folded else text, file=stream)
 
 
-def paragraph(text: str, *, indent: int = 0) -> None:
-    """Print a sentence on standard output, folded to the screen, or as one line through a pipe.
+def paragraph(text: str, *, indent: int = 0, bold: bool = False) -> None:
+    """Print a sentence on standard output, folded to the screen.
 
     No line ends inside a value with its ± and unit.
-    indent: blanks before each line; lines after the first get two more.
+    indent: blanks before each line; lines after the first get two more; bold: on a terminal that can.
     """
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
-    print(_folded(readable(text, sys.stdout), screen_width(), first, rest))
+    folded = _folded(readable(text, sys.stdout), screen_width(), first, rest)
+    print(f"\x1b[1m{folded}\x1b[0m" if bold and _shows_bold() else folded)
+
+
+def _shows_bold() -> bool:
+    return sys.stdout.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
 
 
 def _folded(text: str, width: int, first: str, rest: str) -> str:

@@ -58,6 +58,9 @@ def trend(
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on screen and page")
     ] = "metric",
+    why: Annotated[
+        bool, typer.Option("--why", help="every batch, test and capability, and how it is computed")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
     """Show batches over time: control charts, scatter between lots, capability, basis values.
@@ -104,7 +107,7 @@ def trend(
 
         from .blocks import show
 
-        show(blocks(found, units))
+        show(blocks(found, units, why=why))
         if html is not None:
             tables.paragraph(f"Written: {html}")
     if not found.all_verify:

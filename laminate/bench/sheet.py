@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, US, WORDS, heading
+from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, THE_LOG, US, WORDS, heading
 from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
-from laminate.files.part_checks import METHODS
+from laminate.files.cut_for import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem, Refused, did_you_mean, nearest
@@ -135,7 +135,10 @@ def blank_table(
     cautions = (*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ()))
     part, batch = case.part.part, case.batch.batch
     title = f"batch {batch.id}, part {part.number} issue {part.issue}"
-    return Blank(title, columns, tuple(rows), FILLING_IN, (*cautions, *ALWAYS))
+    logged = any(resin.gel_time for resin in case.part.resin.values())
+    logged = logged or any(rule.process for rule in case.part.limits.rules)
+    filling_in = (*FILLING_IN, *(THE_LOG if logged else ()))
+    return Blank(title, columns, tuple(rows), filling_in, (*cautions, *ALWAYS))
 
 
 def _zones(case: Case, zones: Sequence[str]) -> list[str]:

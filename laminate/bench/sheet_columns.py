@@ -86,6 +86,14 @@ FILLING_IN = (
         "right while it can still be weighed again."
     ),
 )
+THE_LOG = (
+    (
+        "The press's log is a file of its own. In the batch file [[log]] names it, and [log.columns] says "
+        "what each of its columns reads, by its heading without the unit in brackets: "
+        '"TC 3" = { reads = "laminate", instrument = "thermocouples" }. '
+        'What is not of the zone: reads = "other".'
+    ),
+)
 ALWAYS = (
     (
         "Limits, methods and release stay with the governing specification, local codes and authorized "

@@ -8,7 +8,7 @@ does not fit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -96,20 +96,42 @@ def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
         right += a.T @ weight @ d
         square += float(d @ weight @ d)
         rows += len(block)
-    spread = np.linalg.inv(normal)
-    e = -spread @ right
-    chi_squared = max(0.0, square + float(right @ e))
-    moved = dict(zip(names, e.tolist(), strict=True))
-    left = dict(zip(names, np.sqrt(np.diag(spread)).tolist(), strict=True))
-    no_voids = sum(_no_voids(s) is not None for s in counted)
+    sums = Sums(names, normal, right, square, rows, sum(_no_voids(s) is not None for s in counted))
+    return solved(sums, counted, bench, lambda moved: _means(counted, moved))
+
+
+@dataclass(frozen=True)
+class Sums:
+    """The normal equations of all conditions: shared errors, matrix, right side, d' W d, counts."""
+
+    names: Sequence[Name]
+    normal: Any
+    right: Any
+    square: float
+    rows: int
+    no_voids: int
+
+
+def solved(
+    sums: Sums,
+    specimens: Sequence[Specimen],
+    bench: Bench,
+    means: Callable[[Shares], dict[str, tuple[float, float]]],
+) -> Adjustment:
+    """The adjustment that follows; specimens: of which one has each shared error; means: before and after."""
+    spread = np.linalg.inv(sums.normal)
+    e = -spread @ sums.right
+    chi_squared = max(0.0, sums.square + float(sums.right @ e))
+    moved = dict(zip(sums.names, e.tolist(), strict=True))
+    left = dict(zip(sums.names, np.sqrt(np.diag(spread)).tolist(), strict=True))
     return Adjustment(
-        tuple(sorted(_inputs(counted, bench, moved, left), key=lambda one: -abs(one.shift_in_u))),
-        rows - no_voids,
-        no_voids,
+        tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda one: -abs(one.shift_in_u))),
+        sums.rows - sums.no_voids,
+        sums.no_voids,
         chi_squared,
-        rows,
-        float(special.chdtrc(rows, chi_squared)),
-        _means(counted, moved),
+        sums.rows,
+        float(special.chdtrc(sums.rows, chi_squared)),
+        means(moved),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -97,7 +97,7 @@ def measure(
         problems.extend(blamed_on(doubts, found, coupon, bench, made.recipe))
         usable.append((coupon, made))
     if problems:
-        raise Refused(sorted(dict.fromkeys(problems), key=_row_of))
+        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
     specimens, not_measured, checks = _evaluate(
         usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
     )
@@ -112,11 +112,7 @@ def measure(
         _compare(specimen, confidence, coverage_factor)
     warn(specimens, bench, blank_doubted=bool(doubts))
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
-    notes += [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
-        for c in checks
-        if not c.agree
-    ]
+    notes += check_notes(checks)
     notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
@@ -138,6 +134,15 @@ def measure(
         others=[coupon for coupon in sound if coupon.kind != "specimen"],
         blank_doubted=bool(doubts),
     )
+
+
+def check_notes(checks: Sequence[Check]) -> list[str]:
+    """Where Monte Carlo stands in for first order."""
+    return [
+        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
+        for c in checks
+        if not c.agree
+    ]
 
 
 def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
@@ -165,7 +170,7 @@ def _waiting(coupons: Sequence[Coupon]) -> list[str]:
     return [f"not finished, {what}: {', '.join(names)}" for what, names in who.items()]
 
 
-def _row_of(problem: Problem) -> tuple[str, str, int]:
+def row_of(problem: Problem) -> tuple[str, str, int]:
     """Order of findings in coupon tables: file, sheet, row."""
     found = re.match(r"row (\d+)|(.*)![A-Z]+(\d+)$", problem.place)
     return (problem.file, (found[2] or "") if found else "", int(found[1] or found[3]) if found else 0)
@@ -203,7 +208,7 @@ def _evaluate(
             x["volatiles"] = x[key[1]]
             sources = [_also(source, key[1], "volatiles") for source in sources]
         formula = _formula(first)
-        exact.update(dict.fromkeys(_that_matter(formula, x, without)))
+        exact.update(dict.fromkeys(that_matter(formula, x, without)))
         results: dict[Any, Result] = propagate(formula, x, sources)
         if any(group is one for one in largest):
             results, found = check(formula, x, sources, results, [s.name for s in group])
@@ -265,7 +270,7 @@ def _formula(specimen: Specimen) -> Callable[[Any], Any]:
     return lambda x: attributes(x, plan, recipe)
 
 
-def _that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
+def that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
     """The inputs among `names` that move an attribute of the first row."""
     one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
     probes = [Source(name, {name: 1.0}) for name in names if name in one]
@@ -324,12 +329,20 @@ def _one_field(coupon: Coupon) -> Problem:
 
 def _scatter_notes(zone: ZoneResult) -> list[str]:
     """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
+    own = {}
+    for attribute in zone.averages:
+        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
+        own[attribute] = math.fsum(one.own_variance for one in here) / max(len(here), 1)
+    return scatter_notes(zone, own)
+
+
+def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[str]:
+    """The same; own_variance: of each attribute the mean of the coupons' own [SI squared]."""
     notes: list[str] = []
     for attribute, average in zone.averages.items():
         words = attribute.replace("_", " ")
         where = f", zone {zone.zone}" if zone.zone else ""
-        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
-        own = math.sqrt(math.fsum(one.own_variance for one in here) / max(len(here), 1))
+        own = math.sqrt(own_variance[attribute])
         scatter = average.standard_deviation
         if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
             notes.append(

@@ -130,6 +130,8 @@ def what_was_meant(at: int, table: Looked) -> list[Guess]:
 
 def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
     """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
+    if getattr(specimens, "counted_alike", False):
+        return True
     zone = specimens[at].zone
     others = [s.coupon.texts.get("plies") for i, s in enumerate(specimens) if i != at and s.zone == zone]
     return len(others) > 1 and set(others) == {plies}

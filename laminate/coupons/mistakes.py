@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -59,7 +59,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
     for i, warning in check_table(coupons, bench):
-        if not _told_better(warning, coupons[i], mistakes.get(i, [])):
+        if not told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
     for i, found in mistakes.items():
         specimens[i].warnings.extend(found)
@@ -69,7 +69,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
-def _told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
+def told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
     """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
     label_of = {place: label for label, place in coupon.places.items()}
     cells = {label_of.get(problem.place, "") for problem in found}
@@ -93,16 +93,46 @@ def find_mistakes(
     inputs = {i: readings_of(specimens[i], bench) for i in rows}
     values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
     expected = _expected(specimens, values)
-    raw = {
-        i: [
-            Deviation(key, values[i][key], interval, source)
-            for key, known in expected[i].items()
-            for source, interval in known
-            if not interval.low <= values[i][key] <= interval.high
-            and not (blank_doubted and source != "fellows" and _by_blank(key, specimens[i]))
-        ]
-        for i in rows
-    }
+    raw = {i: deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows}
+    have = Counter(key for mine in values.values() for key in mine)
+    problems = told_of(specimens, Beside(inputs, values, expected, raw), have, bench)
+    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in problems}):
+        problems[i] = [swapped]
+    return problems
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Specimens by their row: readings, quantities [SI], what these should be, what is off."""
+
+    inputs: Mapping[int, Mapping[Any, Any]]
+    values: Mapping[int, Mapping[Key, float]]
+    expected: Mapping[int, Expected]
+    raw: Mapping[int, list[Deviation]]
+
+
+def deviations(
+    specimen: Specimen, values: Mapping[Key, float], expected: Expected, *, blank_doubted: bool = False
+) -> list[Deviation]:
+    """Everything of a specimen that lies outside an interval."""
+    return [
+        Deviation(key, values[key], interval, source)
+        for key, known in expected.items()
+        for source, interval in known
+        if not interval.low <= values[key] <= interval.high
+        and not (blank_doubted and source != "fellows" and _by_blank(key, specimen))
+    ]
+
+
+def told_of(
+    specimens: Sequence[Specimen], seen: Beside, have: Mapping[Key, int], bench: Bench
+) -> dict[int, list[Problem]]:
+    """Row in `specimens` -> the warning that gathers what does not fit.
+
+    seen: the rows with a deviation, or more; have: of how many specimens each quantity is known.
+    """
+    inputs, values, expected, raw = seen.inputs, seen.values, seen.expected, seen.raw
+    rows = list(raw)
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
     found: dict[int, list[Deviation]] = {}
     for i in rows:
@@ -117,7 +147,7 @@ def find_mistakes(
             ]
         if off:
             found[i] = sorted(off, key=_plainest)
-    common, table = _common(found, values), Looked(specimens, inputs, expected, found)
+    common, table = _common(found, have), Looked(specimens, inputs, expected, found)
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
         told: list[Guess] = []
@@ -133,8 +163,6 @@ def find_mistakes(
         elif not told and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
             problems[i] += _besides(specimens[i], other, common, bench)
-    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in found}):
-        problems[i] = [swapped]
     return problems
 
 
@@ -189,16 +217,13 @@ def _plainest(d: Deviation) -> tuple[int, float]:
     return rank, -float(d.interval.distance(d.value))
 
 
-def _common(
-    found: Mapping[int, list[Deviation]], values: Mapping[int, Mapping[Key, float]]
-) -> dict[Key, str]:
+def _common(found: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> dict[Key, str]:
     """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
     off = Counter(
         key
         for deviations in found.values()
         for key in {(d.key, d.value > d.interval.center) for d in deviations}
     )
-    have = Counter(key for mine in values.values() for key in mine)
     return {
         key: f"so for {n} of {have[key]} specimens: no slip of one cell"
         for (key, _), n in off.items()

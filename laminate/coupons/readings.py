@@ -218,8 +218,8 @@ def columns_of(
 ) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
-    readings: columns (n,) [SI], one reading a row, in place of those of the coupons; then the first coupon
-    only tells which readings there are.
+    readings: columns (n,) or, of repeats, (n, k) [SI], in place of those of the coupons; then the first
+    coupon only tells which readings there are.
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
     x: dict[Name, Any] = {}
@@ -229,15 +229,15 @@ def columns_of(
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
             continue
-        mean, spread, count = _repeats(coupons, column) if readings is None else (readings[column], 0.0, 1)
+        mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
         x[column] = mean
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
         stated = gauge.repeatability if gauge else None
         own = _size(stated, mean)
-        pooled, freedom = math.sqrt(float(np.mean(np.square(spread)))), float(len(coupons) * (count - 1))
+        pooled, freedom = math.sqrt(float(np.mean(np.square(spread)))), float(len(mean) * (count - 1))
         # repeats that scatter more than the instrument explains speak for themselves, with their own freedom
         if count > 1 and scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
-            name, size, dof = f"{column}, spread of readings", np.full(len(coupons), pooled), freedom
+            name, size, dof = f"{column}, spread of readings", np.full(len(mean), pooled), freedom
         else:
             name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
         scatter = size / math.sqrt(count)
@@ -295,9 +295,15 @@ def _repeats(coupons: Sequence[Coupon], column: str) -> tuple[Any, Any, int]:
     """Mean (n,), standard deviation (n,) and count of the repeated readings of a column."""
     labels = [label for label in coupons[0].numbers if base_name(label) == column]
     flat = [coupon.numbers[label] for coupon in coupons for label in labels]
-    table = np.array(flat).reshape(len(coupons), len(labels))
-    spread = table.std(axis=1, ddof=1) if len(labels) > 1 else np.zeros(len(coupons))
-    return table.mean(axis=1), spread, len(labels)
+    return _of_table(np.array(flat).reshape(len(coupons), len(labels)))
+
+
+def _of_table(table: Any) -> tuple[Any, Any, int]:
+    """Mean (n,), standard deviation (n,) and count of readings (n,) or (n, k)."""
+    if table.ndim == 1 or table.shape[1] == 1:
+        mean = table if table.ndim == 1 else table[:, 0]
+        return mean, np.zeros(len(table)), 1
+    return table.mean(axis=1), table.std(axis=1, ddof=1), table.shape[1]
 
 
 def _size(spread: Spread | None, readings: Any) -> Any:

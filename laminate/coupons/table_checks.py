@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -74,31 +74,50 @@ def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int
     coupon_of = dict(used)
     typical = {column: [float(np.median([s for _, s in here]))] for column, here in spreads.items()}
     for i, column, labels in repeated:
-        coupon = coupon_of[i]
-        values = [coupon.numbers[label] for label in labels]
-        middle, kind = float(np.median(values)), NUMBERS[column]
-        plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
         here = spreads[column]
         others = [spread for j, spread in here if j != i] if len(here) <= MANY else typical[column]
-        if others and kind == "length":
-            plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
-        scatter = max(
-            plausible, _resolution(coupon, labels[0]), _repeatability(coupon, column, bench, middle)
-        )
-        if max(values) - min(values) <= ALWAYS_IN * scatter:
-            continue
-        known = [*zip(labels, values, intervals(values, scatter, ""), strict=True)]
-        if len(labels) == 2 and (usual := _elsewhere(coupon, column, (c for j, c in used if j != i))):
-            known.sort(key=lambda one: -abs(one[1] - usual))
-        for label, value, interval in known:
-            assert interval is not None
-            if not interval.low <= value <= interval.high:
-                beside = [coupon.texts[other] for other in labels if other != label]
-                yield i, _unlike(coupon, label, beside, interval)
-                break
+
+        def usual(i: int = i, column: str = column) -> float:
+            return elsewhere(coupon_of[i], column, (c for j, c in used if j != i))
+
+        problem = unlike_repeat(coupon_of[i], column, labels, others, bench, usual)
+        if problem is not None:
+            yield i, problem
 
 
-def _elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
+def unlike_repeat(
+    coupon: Coupon,
+    column: str,
+    labels: list[str],
+    others: Sequence[float],
+    bench: Bench,
+    usual: Callable[[], float],
+) -> Problem | None:
+    """The warning about the first of repeats that is unlike the others.
+
+    others: scatter of the repeats of its fellows [SI]; usual: what it was elsewhere [SI], 0 where nothing
+    tells.
+    """
+    values = [coupon.numbers[label] for label in labels]
+    middle, kind = float(np.median(values)), NUMBERS[column]
+    plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
+    if others and kind == "length":
+        plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
+    scatter = max(plausible, _resolution(coupon, labels[0]), _repeatability(coupon, column, bench, middle))
+    if max(values) - min(values) <= ALWAYS_IN * scatter:
+        return None
+    known = [*zip(labels, values, intervals(values, scatter, ""), strict=True)]
+    if len(labels) == 2 and (near := usual()):
+        known.sort(key=lambda one: -abs(one[1] - near))
+    for label, value, interval in known:
+        assert interval is not None
+        if not interval.low <= value <= interval.high:
+            beside = [coupon.texts[other] for other in labels if other != label]
+            return _unlike(coupon, label, beside, interval)
+    return None
+
+
+def elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
     """What it was elsewhere [SI]: the piece in another weighing, its fellows; 0 where nothing tells."""
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
@@ -237,16 +256,20 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
     coupon_of = dict(used)
     by_column, by_display = Counter(c[2:] for c in cells), Counter(c[3:] for c in cells)
     for i, label, column, display, places in cells:
-        usual = _usual({key[-1]: n for key, n in by_column.items() if key[0] == column}) or _usual(
-            {key[-1]: n for key, n in by_display.items() if key[0] == display}
-        )
+        usual = usual_places(
+            {key[-1]: n for key, n in by_column.items() if key[0] == column}
+        ) or usual_places({key[-1]: n for key, n in by_display.items() if key[0] == display})
         coupon = coupon_of[i]
         if usual and (places > usual or (places < usual and coupon.file in zeros)):
-            words = "a digit dropped" if places < usual else "a digit too many"
-            found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
-            hint = f"{words}? read it again; or give the reason in 'accepted'"
-            expected = _count(usual)
-            yield i, Problem(DIGITS, coupon.file, coupon.places[label], found, expected, hint)
+            yield i, digits_unlike(coupon, label, places, usual)
+
+
+def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Problem:
+    """The warning about a cell with other decimal places than its fellows have."""
+    words = "a digit dropped" if places < usual else "a digit too many"
+    found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
+    hint = f"{words}? read it again; or give the reason in 'accepted'"
+    return Problem(DIGITS, coupon.file, coupon.places[label], found, _count(usual), hint)
 
 
 def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
@@ -271,7 +294,7 @@ def _count(places: int) -> str:
     return f"{places} decimal place{'' if places == 1 else 's'}"
 
 
-def _usual(times: dict[int, int]) -> int | None:
+def usual_places(times: dict[int, int]) -> int | None:
     """The decimal places that three cells or more and three quarters of all have, None where none has."""
     places = max(times, key=lambda p: times[p])
     return places if times[places] >= ALIKE and times[places] >= 0.75 * sum(times.values()) else None
@@ -281,18 +304,22 @@ def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
     """Specimens that have the same masses and lengths to the digit, two weighings, or three repeats."""
     first: dict[Any, Coupon] = {}
     for i, coupon in used:
-        signs = _signs(coupon)
+        signs = signs_of(coupon)
         other = next((first[sign] for sign in signs if sign in first), None)
         if other is not None:
-            found = f"the readings of '{coupon.specimen}' the same as of '{other.specimen}'"
-            hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-            place = coupon.place("specimen")
-            yield i, Problem("rows-alike", coupon.file, place, found, "readings of its own", hint)
+            yield i, alike(coupon.specimen, other.specimen, coupon.file, coupon.place("specimen"))
         for sign in signs:
             first.setdefault(sign, coupon)
 
 
-def _signs(coupon: Coupon) -> list[Any]:
+def alike(specimen: str, other: str, file: str, place: str) -> Problem:
+    """The warning about a specimen that has the readings of another."""
+    found = f"the readings of '{specimen}' the same as of '{other}'"
+    hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
+    return Problem("rows-alike", file, place, found, "readings of its own", hint)
+
+
+def signs_of(coupon: Coupon) -> list[Any]:
     """What a copied row would have in common with its original."""
     readings = [
         (label, number)
@@ -300,7 +327,7 @@ def _signs(coupon: Coupon) -> list[Any]:
         if NUMBERS[base_name(label)] in ("mass", "length") and base_name(label) not in NO_SIGN
     ]
     found: list[Any] = [tuple(readings)] if len(readings) >= ALIKE else []
-    fine = [(label, number) for label, number in readings if _steps(coupon, label) >= FINE]
+    fine = [(label, number) for label, number in readings if steps_of(coupon, label) >= FINE]
     masses = {
         ONE_MASS.get(base_name(label), base_name(label)): (label, number)
         for label, number in fine
@@ -313,7 +340,7 @@ def _signs(coupon: Coupon) -> list[Any]:
     return found
 
 
-def _steps(coupon: Coupon, label: str) -> float:
+def steps_of(coupon: Coupon, label: str) -> float:
     """A reading in steps of its last digit."""
     step = _resolution(coupon, label)
     return abs(coupon.numbers[label]) / step if step else 0.0

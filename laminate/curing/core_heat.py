@@ -132,7 +132,8 @@ def heated(
         return found
 
     cells = conduct(net=_wide(net, begin), start=begin, times=seconds, face=face, inner=links)
-    of_tool = np.array([tool_at(float(t), now) for t, now in zip(seconds, cells, strict=True)])
+    each_tool = [tool_at(float(t), now) for t, now in zip(seconds, cells, strict=True)]
+    of_tool = np.array(each_tool).reshape(len(seconds), -1)
     grown = None
     if seat is not None and core is not None:
         mean = (_rows(weights, begin) * cells[:, core]).sum(axis=1)
@@ -188,14 +189,16 @@ def pressure_along(
 
 
 def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
-    """Pressure of a room at which the tool gives way: clamp, or what its walls hold [Pa]; None if unknown.
+    """Pressure of a room at which the tool gives way: clamp, or what its walls hold [Pa].
 
-    force: of the clamp [N], None for that of the part.
+    force: of the clamp [N], None for that of the part. None where force, projected area or pressure limit is
+    not known.
     """
     from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 
     x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
     state = laid.press.at(x).state(laid.plies, layups=laid.layups)
     limits = [state.clamp_limit(room), x.get(PRESSURE_LIMIT)]
-    known = [limit for limit in limits if limit is not None]
-    return np.minimum.reduce(np.broadcast_arrays(*known)) if known else None
+    if any(limit is None for limit in limits):
+        return None
+    return np.minimum.reduce(np.broadcast_arrays(*limits))

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.curing.bearing import DRAWS, LaidUp, laid_up
-from laminate.curing.core_heat import Grown, Seat, given_core, heated, pressure_along
+from laminate.curing.core_heat import Grown, Seat, clamp_limit, given_core, heated, pressure_along
 from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import INSIDE, OUTSIDE, PLATEN, TOOL, core_behind, lacking, stack_of
-from laminate.curing.pressing import CoreCurves, Known
+from laminate.curing.pressing import CoreCurves, Known, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 
@@ -56,6 +56,7 @@ def core_pressing(
     presses.cores = CoreCurves(grid, least, most)
     presses.applied = Known(grid, least[:, 0], np.inf)
     presses.channel = "core"
+    presses.limit = _limit(file, laid, room, grid)
     presses.not_measured += laid.press.known.not_measured()
 
 
@@ -80,6 +81,14 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
         words = lacking(case.part, cores, outermost)
         found += [f"{one} in the part file" for one in words]
     return found
+
+
+def _limit(file: LogFile, laid: LaidUp, room: Room, grid: np.ndarray) -> np.ndarray | None:
+    """Pressure at which clamp or walls give way, by the logged force where there is one (times, columns)."""
+    logged = force_of(file)
+    force = None if logged is None else np.maximum(logged[0].at(grid), 0.0)[:, None]
+    found = clamp_limit(laid, room.name, force)
+    return None if found is None else np.broadcast_to(found, (len(grid), DRAWS + 1))
 
 
 def _core_sensor(file: LogFile) -> Any:

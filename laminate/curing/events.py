@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import Event, Known
-from laminate.curing.pressing import ATMOSPHERE
+from laminate.curing.pressing import ATMOSPHERE, first_above
 from laminate.curing.view import nominal_clock
 from laminate.formulas.water import water_vapor_pressure
 
@@ -76,6 +76,29 @@ def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None
         return None
     step = over[at + 1] - over[at]
     return float(seconds[at] + (-over[at] / step if step > 0.0 else 1.0) * (seconds[at + 1] - seconds[at]))
+
+
+def curve_crosses(found: ZoneCycle, view: View, name: str, seconds: np.ndarray, curves: np.ndarray) -> bool:
+    """Add the event at which curves (times, columns) first rise above 0; False where the first never does."""
+    times = np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
+    if not np.isfinite(times[0]):
+        return False
+    found.events.append(
+        Event(name, Known(float(times[0]), _spread(times[1:]) or None), _hot(view, times[0]), None)
+    )
+    return True
+
+
+def clamp_reached(found: ZoneCycle, view: View) -> None:
+    """When what the clamp or the walls hold is reached."""
+    presses = view.presses
+    if presses.limit is None or presses.cores is None:
+        return
+    over = presses.cores.most - presses.limit
+    if curve_crosses(found, view, "clamp reached", presses.cores.seconds, over):
+        found.warnings.append("clamp or pressure limit reached: the tool can open or break; see `core`")
+    else:
+        found.unknown["clamp reached"] = "not reached in this cycle"
 
 
 def pressure_and_vapor(found: ZoneCycle, view: View, nominal: Outcome, needed: float | None) -> None:

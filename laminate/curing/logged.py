@@ -75,8 +75,9 @@ def _answered(found: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCyc
         view.inside, view.heat.sensors, view.presses, gauge, instruments, needed, generator(seed), draws
     )
     worst, best, nominal = _scenarios(view, drawn)
-    rules.apply(found, view)
+    rules.apply(found, view, worst.first)
     clock(found, view, nominal)
+    events.clamp_reached(found, view)
     events.pressure_and_vapor(found, view, nominal, needed.value if needed else None)
     decide(found, view, worst, best)
     if found.verdict == CANNOT and 0.0 < float(np.mean(worst.both)) < 1.0:

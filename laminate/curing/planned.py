@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Event, ZoneCycle
+from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, ZoneCycle
 from laminate.curing.answers import Known as Number
-from laminate.curing.bearing import OFTEN, share
+from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import pressure_along
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
-from laminate.curing.pressing import Known, Pressing, each_at, first_above
+from laminate.curing.pressing import Known, Pressing, each_at
 from laminate.curing.scenario import Outcome, bound, weigh
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing
@@ -46,7 +46,6 @@ class Run:
     columns: Columns
     heat: PlanHeat
     presses: Pressing
-    limit: np.ndarray | None
     lines: list[tuple[np.ndarray, np.ndarray]]
 
     @property
@@ -83,8 +82,8 @@ def planned(
         return [nothing(one, f"no gel times: gel_time in [resin.{resins}]") for one in found]
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
-    limit = limit_along(part, cycle, heat, columns)
-    run = Run(part, cycle, zone, inside, columns, heat, presses, limit, lines)
+    presses.limit = limit_along(part, cycle, heat, columns)
+    run = Run(part, cycle, zone, inside, columns, heat, presses, lines)
     times = _Times(run)
     return [_answered(run, times, one, value) for one, value in zip(found, humidities, strict=True)]
 
@@ -169,7 +168,8 @@ def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None)
     clock(found, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at
     events.readings(found, view)
-    _more_events(found, view, run)
+    _touch(found, view, run)
+    events.clamp_reached(found, view)
     events.pressure_and_vapor(found, view, nominal, needed.value if needed is not None else None)
     _curves(found, run)
     decide(found, view, worst, best)
@@ -198,7 +198,7 @@ def _view(run: Run) -> View:
 
 def _rules(found: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
     """What keeps a verdict on a planned cycle back."""
-    rules.of_any_cycle(found, view)
+    rules.of_any_cycle(found, view, worst.first)
     if view.thickness is None or view.thickness > rules.THICK:
         reason = "a laminate over 8 mm: its own heat is left out; log a sensor in its middle"
         view.blocks.add(reason, IN_TIME)
@@ -209,39 +209,15 @@ def _rules(found: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
         found.screening.append("the prepreg is taken at the end of its out-life")
     if run.presses.applied is not None:
         share(found, view, run.heat.laid)
-    if run.limit is None or run.presses.cores is None:
-        found.unknown["clamp reached"] = "no clamp force or no projected area is given"
-        return
-    over = run.presses.cores.most > run.limit
-    at = run.heat.seconds[np.argmax(over, axis=0)]
-    before = np.any(over, axis=0)[1:] & (at[1:] <= worst.first)
-    if float(np.mean(before)) > OFTEN:
-        view.blocks.add("the press may open before gel: the clamp force is reached", IN_TIME)
 
 
-def _more_events(found: ZoneCycle, view: View, run: Run) -> None:
-    """Touch of the core, and when the clamp is reached."""
-    seconds = run.heat.seconds
-    hot = view.heat.hottest()
-
-    def add(name: str, curves: np.ndarray) -> bool:
-        times = np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
-        if not np.isfinite(times[0]):
-            return False
-        drawn = times[1:][np.isfinite(times[1:])]
-        u = float(drawn.std()) if drawn.size > 0.9 * (times.size - 1) and drawn.std() > 0.0 else None
-        at = float(np.interp(times[0], seconds, hot))
-        found.events.append(Event(name, Number(float(times[0]), u), at, None))
-        return True
-
+def _touch(found: ZoneCycle, view: View, run: Run) -> None:
+    """When the core touches the laminate as laid up, and what presses if that is how it locks."""
+    seconds, width = run.heat.seconds, run.columns.width
     for core in run.heat.cores.values():
-        if not add("touch", -np.broadcast_to(core.gap, (len(seconds), run.columns.width))):
+        gap = np.broadcast_to(core.gap, (len(seconds), width))
+        if not events.curve_crosses(found, view, "touch", seconds, -gap):
             found.unknown["touch"] = "the core does not reach the laminate in this cycle"
-    if run.limit is not None and run.presses.cores is not None:
-        if add("clamp reached", run.presses.cores.most - run.limit):
-            found.warnings.append("clamp reached: the core can open the tool or overload it; see `core`")
-        else:
-            found.unknown["clamp reached"] = "not reached in this cycle"
     room = run.heat.room
     if room is not None and run.presses.by_balance:
         heat = run.heat

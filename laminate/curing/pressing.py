@@ -82,7 +82,8 @@ class Pressing:
     gas: absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot
     press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
     laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
-    which applied is the first of the least; why: reasons for what is not known.
+    which applied is the first of the least; limit: at which clamp or walls give way (times, columns) [Pa];
+    why: reasons for what is not known.
     """
 
     applied: Known | None = None
@@ -94,6 +95,7 @@ class Pressing:
     area: float = 1.0
     rubber: bool = False
     cores: CoreCurves | None = None
+    limit: np.ndarray | None = None
     why: list[str] = field(default_factory=list)
     not_measured: list[str] = field(default_factory=list)
 
@@ -106,6 +108,15 @@ class Pressing:
     def by_balance(self) -> bool:
         """Whether core and laminate fill a room: liquid full as soon as something is applied."""
         return self.rubber and self.absolute is None and self.applied is not None
+
+    def opens_before(self, times: np.ndarray) -> float:
+        """Share of draws in which the tool gives way before a time of each [s]."""
+        if self.limit is None or self.cores is None:
+            return 0.0
+        over = self.cores.most > self.limit
+        at = np.where(np.any(over, axis=0), self.cores.seconds[np.argmax(over, axis=0)], np.inf)
+        columns = 1 + np.arange(len(times)) % (over.shape[1] - 1)
+        return float(np.mean(np.isfinite(at[columns]) & (at[columns] <= times)))
 
     def gas_at(self, times: np.ndarray) -> np.ndarray:
         """Absolute pressure in the cavity before it is full [Pa]."""
@@ -159,6 +170,8 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     found = Pressing(needed=place.pressed_at.value if place.pressed_at else None)
     cavity = [known(log, _absolute(one)) for one in log.reading("cavity pressure")]
     found.gas = next((one for one in cavity if one is not None), None)
+    if found.gas is None and part.tool is not None and part.tool.evacuated:
+        found.gas = vacuum(log.seconds)
     sensor = log.reading("resin pressure")
     if sensor:
         found.absolute, found.channel = known(log, _absolute(sensor[0])), sensor[0].name
@@ -171,7 +184,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
             found.why.append("no bladder pressure is logged")
             found.not_measured.append("bladder pressure")
         return found
-    force = _force(log)
+    force = force_of(log)
     if kind_of(part, zone) == "press":
         area = area_of(part)
         if force is None or area is None or found.needed is None:
@@ -190,6 +203,11 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     return found
 
 
+def vacuum(seconds: np.ndarray) -> Known:
+    """No gas at all: an evacuated tool whose cavity pressure is not given boils water the earliest."""
+    return Known(seconds[[0, -1]], np.zeros(2), np.inf)
+
+
 def kind_of(part: Part, zone: str) -> str:
     """What presses a zone: bladder, rubber, stops (matched tool, hard core), or press."""
     from laminate.press.material import acts_as_rubber
@@ -205,7 +223,8 @@ def kind_of(part: Part, zone: str) -> str:
     return "press" if place.gap is None and not cores else "stops"
 
 
-def _force(log: LogFile) -> tuple[Known, str] | None:
+def force_of(log: LogFile) -> tuple[Known, str] | None:
+    """Clamp force along a log [N], and the name of its column; None where none is logged."""
     for one in log.reading("clamp force", "ram pressure"):
         values = one.values
         if one.reads == "ram pressure" and one.column.ram_area is not None:

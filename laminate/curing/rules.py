@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
-from laminate.curing.bearing import laid_up, share
+from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.view import furthest, gel_row, nominal_clock
@@ -25,8 +25,8 @@ SWAPPED = 5.0
 COUNTED = 333.15
 
 
-def apply(found: ZoneCycle, view: LogView) -> None:
-    """Note everything that keeps a verdict on a logged zone back."""
+def apply(found: ZoneCycle, view: LogView, first: np.ndarray) -> None:
+    """Note everything that keeps a verdict on a logged zone back; first: draws of first gel [s]."""
     end = gel_row(view)
     _sensors(found, view)
     _gaps(view)
@@ -40,11 +40,12 @@ def apply(found: ZoneCycle, view: LogView) -> None:
     if view.presses.absolute is None and view.presses.applied is not None:
         case = view.case
         share(found, view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
-    of_any_cycle(found, view)
+    of_any_cycle(found, view, first)
 
 
-def of_any_cycle(found: ZoneCycle, view: View) -> None:
-    """Note what keeps a verdict back whether the cycle is logged or planned."""
+def of_any_cycle(found: ZoneCycle, view: View, first: np.ndarray) -> None:
+    """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
+    _clamp(found, view, first)
     _range(view)
     _start(found, view)
     _releases(found, view)
@@ -52,6 +53,18 @@ def of_any_cycle(found: ZoneCycle, view: View) -> None:
         view.blocks.add(reason, IN_TIME, VAPOR)
     if not found.humidity_stated:
         view.blocks.add("stored_humidity is not stated: 100 % was taken", VAPOR)
+
+
+def _clamp(found: ZoneCycle, view: View, first: np.ndarray) -> None:
+    """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
+    presses = view.presses
+    if presses.limit is None:
+        what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
+        found.unknown["clamp reached"] = f"write {what}"
+        if presses.by_balance:
+            view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
+    elif presses.by_balance and presses.opens_before(first) > OFTEN:
+        view.blocks.add("the press may open before gel: what it holds is reached", IN_TIME)
 
 
 def _sensors(found: ZoneCycle, view: LogView) -> None:
@@ -67,6 +80,10 @@ def _sensors(found: ZoneCycle, view: LogView) -> None:
         names = ", ".join(file.unnamed)
         hint = 'reads = "other" where they are not in the zone'
         blocks.add(f"temperatures that [log.columns] does not name: {names}; {hint}", IN_TIME)
+    if view.presses.rubber and file.unnamed_forces:
+        names = ", ".join(file.unnamed_forces)
+        hint = 'reads = "clamp force", or "other"'
+        blocks.add(f"forces or pressures that [log.columns] does not name: {names}; {hint}", IN_TIME)
     middle = any(one.column.place == "middle" for one in file.reading("laminate"))
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
         said = "of unknown thickness" if view.thickness is None else "over 8 mm"

@@ -22,7 +22,11 @@ if TYPE_CHECKING:
 COLDEST, HOTTEST = 223.15, 1573.15
 """A temperature outside -50 to 1300 degC is no reading [K]."""
 FILLERS = frozenset({9999.0, -9999.0, 32767.0, -32768.0})
-_TEMPERATURE_NAME = re.compile(r"(?i)(tc|temp|thermo)[a-z]*\W*\d*.*")
+_NAMES = {
+    "temperature": re.compile(r"(?i)(tc|temp|thermo)[a-z]*\W*\d*.*"),
+    "force": re.compile(r"(?i)(force|load|clamp|ram|press).*"),
+}
+_KINDS = {"temperature": ("temperature",), "force": ("force", "pressure")}
 
 
 @dataclass
@@ -49,7 +53,8 @@ class LogFile:
     """A log that was read.
 
     seconds: from its first row; rows: of the file; channels: by name; mended: what was changed; left_out:
-    what counts as no reading; unnamed: columns of temperatures that nobody has named.
+    what counts as no reading; unnamed, unnamed_forces: columns of temperatures, and of forces and pressures,
+    that nobody has named.
     """
 
     file: str
@@ -59,6 +64,7 @@ class LogFile:
     mended: list[str] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
     unnamed: list[str] = field(default_factory=list)
+    unnamed_forces: list[str] = field(default_factory=list)
 
     def reading(self, *reads: str) -> list[Channel]:
         """The channels that read one of these."""
@@ -89,7 +95,8 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
             found.channels[name] = channel
     if problems:
         raise Refused(problems)
-    found.unnamed = _unnamed(cells, log.columns)
+    found.unnamed = _unnamed(cells, log.columns, "temperature")
+    found.unnamed_forces = _unnamed(cells, log.columns, "force")
     return found
 
 
@@ -194,8 +201,8 @@ def _channel(
     return Channel(name, column, values, factor * 10.0 ** -min(decimals, 6))
 
 
-def _unnamed(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
-    """Columns of temperatures that [log.columns] does not name."""
+def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[str]:
+    """Columns of a kind that [log.columns] does not name, by their unit, or by their name without one."""
     headings = list(cells.columns)
     named = {heading for name in columns for heading in matching(headings, name)} | set(cells.time)
     found = []
@@ -203,13 +210,18 @@ def _unnamed(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
         if heading in named:
             continue
         unit = cells.units.get(heading, "")
-        try:
-            column_unit(unit, "temperature")
-        except Unreadable:
-            if not (not unit and _TEMPERATURE_NAME.fullmatch(heading)):
-                continue
+        if not (_NAMES[kind].fullmatch(heading) if not unit else any(_fits(unit, k) for k in _KINDS[kind])):
+            continue
         found.append(name_and_unit(heading)[0])
     return found
+
+
+def _fits(unit: str, kind: str) -> bool:
+    try:
+        column_unit(unit, kind)
+    except Unreadable:
+        return False
+    return True
 
 
 def temperature_channels(log: LogFile) -> list[Channel]:

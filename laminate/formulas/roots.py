@@ -59,3 +59,30 @@ def increasing_root(
         if np.all(settled):
             break
     return point if point.ndim else float(point)
+
+
+def bracketed_root(*, function: Callable[[float], float], low: float, high: float) -> float | None:
+    """Root of a function that changes its sign once between two points, by bisection; None where it does not.
+
+    function : value at a point [any unit]
+    low, high : the points, low below high [any unit]
+
+    It ends where no number lies between the two.
+
+    >>> round(bracketed_root(function=lambda x: 2 - x**2, low=0.0, high=2.0), 12)
+    1.414213562373
+    >>> bracketed_root(function=lambda x: 2 + x**2, low=0.0, high=2.0)
+    """
+    start = function(low)
+    if start * function(high) > 0.0:
+        return None
+    for _ in range(STEPS):
+        middle = 0.5 * (low + high)
+        if not low < middle < high:
+            break
+        value = function(middle)
+        if value * start > 0.0:
+            low = middle
+        else:
+            high = middle
+    return high

@@ -114,6 +114,23 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     return _evaluate(given, coupons)
 
 
+def plain_answer(source: Sequence[Path], options: Mapping[str, Any]) -> dict[str, Any] | None:
+    """The JSON of a large plain table in blocks, None for whatever else is asked; as `measured_of`."""
+    if len(source) != 1:
+        return None
+    from laminate.files.plain_table import read_plain
+
+    table = read_plain(Path(source[0]), str(source[0]))
+    if table is None:
+        return None
+    from laminate.coupons.plain_measure import measure_plain
+    from laminate.show.plain_json import plain_json
+
+    setting = _setting(_known(options, spelled=True))
+    found = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
+    return None if found is None else plain_json(found)
+
+
 def _check_files(given: _Given, paths: Sequence[Path]) -> None:
     from laminate.values.problems import nearest
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from laminate.formulas.roots import bracketed_root
 from laminate.history.identities import Identities
 from laminate.history.loop import Causes, attributes_of, predicted, total
 from laminate.press.case import ZoneCase
@@ -202,8 +203,6 @@ def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
 
 def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) -> Centred | None:
     """The size between two at which both attributes lie equally far from their middles."""
-    from scipy.optimize import brentq
-
     size = one.changes[0].size
     name = model.case.size_name(size)
 
@@ -211,10 +210,10 @@ def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) ->
         found = model.plain(model.with_sizes(name, value))
         return abs(one.aim.off(found[one.aim.attribute])) - abs(other.aim.off(found[other.aim.attribute]))
 
-    ends = one.changes[0].then, other.changes[0].then
-    if difference(ends[0]) * difference(ends[1]) >= 0.0:
+    low, high = sorted((one.changes[0].then, other.changes[0].then))
+    value = bracketed_root(function=difference, low=low, high=high)
+    if value is None:
         return None
-    value = float(brentq(difference, *ends, xtol=1e-12))
     after = model.plain(model.with_sizes(name, value))
     aim = Aim(one.aim.attribute, after[one.aim.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))

@@ -120,24 +120,25 @@ class ZoneCase:
         }
 
     def size_name(self, what: str) -> str:
-        """The input that a cold size is: 'gap', 'cavity' or 'core width'."""
+        """The input that a cold size of `sizes` is."""
         if self.room is None:
             return f"{self.name} gap"
         direction = self.room.directions_of(self.name)[0]
-        return (self.room if what == "cavity" else self.room.cores[0]).sizes[direction]
+        return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
     def sizes(self, x: Mapping[Any, float]) -> dict[str, tuple[float, float]]:
-        """Cold sizes that set the gap: 'gap', or 'cavity' and, of one core, 'core width'.
+        """Cold sizes that set the gap: 'gap'; 'cavity', or 'room width' of a room; of one core 'core width'.
 
-        Each with the size now [m] and how much the hot gap grows for each unit that the cold gap grows with
-        it.
+        Or height, length, diameter, as the zone lies. Each with the size now [m] and how much the hot gap
+        grows for each unit that the cold gap grows with it.
         """
         tool = 1.0 + x.get(TOOL, 0.0) * self.rise(x)
         if self.room is None:
             rates = {"gap": 1.0 if self.zone.outer_half_width is not None else tool}
         else:
-            growths = self.growths(x)
-            rates = {"cavity": tool, **({"core width": growths[self.cores[0]]} if len(growths) == 1 else {})}
+            direction, growths = self.room.directions_of(self.name)[0], self.growths(x)
+            rates = {"cavity" if self.room.old else f"room {direction}": tool}
+            rates |= {f"core {direction}": growths[self.cores[0]]} if len(growths) == 1 else {}
         return {what: (x[self.size_name(what)], rate) for what, rate in rates.items()}
 
     def size_for(self, what: str, hot_gap: float, x: Mapping[Any, float]) -> float:
@@ -146,7 +147,7 @@ class ZoneCase:
         more = (hot_gap - self.hot_gap(x)) / rate
         if self.room is not None:
             walls = self.room.walls(self.room.directions_of(self.name)[0], self.name, x)
-            more = more * (walls if what == "cavity" else -walls)
+            more = more * (-walls if what.startswith("core ") else walls)
         return float(now + more)
 
     def change_for(self, hot_gap: float, x: Mapping[Any, float]) -> dict[str, float]:

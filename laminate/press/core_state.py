@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas import core_contact
+from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
@@ -48,7 +49,9 @@ class CorePress:
     draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
     clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
     pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
-    grow out, so its pressure is the most it can be, and whether it presses is not judged; ask: the room with
+    grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
+    temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
+    where that passes the gas in the cavity; ask: the room with
     its counts, for what is drawn of it.
     """
 
@@ -66,6 +69,7 @@ class CorePress:
     vapor: tuple[float, float, float] | None
     forces: PressForces
     open_ends: bool
+    vapor_first: tuple[float, float] | None
     supposed: tuple[str, ...]
     ask: RoomQuestion
 
@@ -336,6 +340,19 @@ def _judged(state: State) -> tuple[bool | None, bool | None]:
     return shut, within
 
 
+def _vapor_first(ask: RoomQuestion, state: State) -> tuple[float, float] | None:
+    """Where rubber begins to press only after the water in the laminate boils in the gas of the cavity."""
+    tool = ask.press.part.tool
+    if not ask.room.rubber or tool is None or tool.evacuated:
+        return None
+    at = float(touch(state, ask.room.name, together=True))
+    core = ask.room.cores[0].name
+    if not float(state.x[ROOM]) < at <= float(state.conditions.core_temperature(core, ask.last)):
+        return None
+    water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=at))
+    return (at, water) if water > AMBIENT else None
+
+
 def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> CorePress:
     """What the press says beside the pressures of one core; draws, seed: of the chance that it opens."""
     press, room = ask.press, ask.room
@@ -378,6 +395,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         vapor=vapor,
         forces=forces(press, ask.plies, share, state=state),
         open_ends=room.open_ends,
+        vapor_first=_vapor_first(ask, state),
         supposed=tuple(press.supposed),
         ask=ask,
     )

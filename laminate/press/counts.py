@@ -58,6 +58,11 @@ class Chance:
         """Standard error of a chance from the number of draws."""
         return sampling_error(getattr(self, what), self.draws)
 
+    def at_least(self, share: float) -> Chance:
+        """The same where a gap closes only with a chance besides: the least that both together can be."""
+        closes, every = (max(one + share - 1.0, 0.0) for one in (self.closes, self.all))
+        return replace(self, closes=closes, all=every)
+
 
 @dataclass(frozen=True, slots=True)
 class Row:

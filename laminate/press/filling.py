@@ -32,7 +32,7 @@ from laminate.press.counts import (
     share_name,
     verdict,
 )
-from laminate.press.inputs import FORCE, zone_case
+from laminate.press.inputs import zone_case
 from laminate.press.inverse import (
     GapWanted,
     Order,
@@ -54,6 +54,9 @@ from laminate.values.units import Value
 if TYPE_CHECKING:
     from laminate.files.part import Part
 
+FEW_DRAWS = 2000
+"""Draws for whether the press closes a gap."""
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneFill:
@@ -62,8 +65,9 @@ class ZoneFill:
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
     does; against: the row that window and inverse answers are for; bladder: its pressure, where it presses;
     toleranced: whether any input carries a ±, without which a chance says only inside or outside; missed:
-    limits that the row to use does not meet; remedy: the gap in which a count would, where that row is not
-    advised; overfull: prepregs that hold more fiber than they pack to.
+    limits that the row to use does not meet; wanted: pressure that the gap is to close with, left_to_close:
+    what the clamp has left for it [Pa], None where left_out names what is not given; remedy: the gap in which
+    a count would, where that row is not advised; overfull: prepregs that hold more fiber than they pack to.
     """
 
     zone: str
@@ -98,6 +102,8 @@ class ZoneFill:
     walls: int = 1
     wanted: float | None = None
     chance_for_use: float = 0.9
+    left_to_close: float | None = None
+    left_out: tuple[str, ...] = ()
 
     @property
     def best(self) -> Row:
@@ -149,11 +155,6 @@ def best(found: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
     ]
     chosen = min(tied, key=lambda row: (row.bleed.value if row.bleed else 0.0, row.plies))
     return chosen, tuple(row.plies for row in tied if row is not chosen)
-
-
-def fill_row(zone: ZoneFill, plies: int | None = None) -> Row:
-    """The row of so many plies, else the one to use or the nearest to it."""
-    return next((row for row in zone.rows if row.plies == plies), zone.against)
 
 
 def _has_plies(case: ZoneCase) -> bool:
@@ -286,9 +287,16 @@ def fill_zone(
         overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
         walls=case.zone.walls,
-        wanted=case.zone.wanted_pressure.value if case.zone.wanted_pressure is not None else None,
+        wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,
     )
+
+
+def _wanted(case: ZoneCase) -> float | None:
+    """Pressure that the gap is to close with [Pa]: of the zone, or of its room."""
+    room = case.part.room.get(case.zone.room or "")
+    found = room.wanted_pressure if room is not None else case.zone.wanted_pressure
+    return None if found is None else found.value
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
@@ -346,9 +354,9 @@ def fill(
         found = fill_zone(
             case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
         )
-        answers[name] = _with_press(found, press, counts) if press is not None else found
+        answers[name] = found if press is None else _with_press(found, press, counts, draws, seed)
     forces = None
-    if press is not None:
+    if press is not None and under:
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
         shares = [share for share in holds if share is not None]
         forces = advice.forces(press, counts, min(shares) if shares else None)
@@ -363,26 +371,38 @@ def _press(
     humidity: Value | None,
     void_content: Value | None,
 ) -> Press | None:
-    """The press, where a rubber core or a bladder presses in it."""
-    if not any(zone.core or zone.room or zone.bladder for zone in part.zone.values()):
+    """The press, where rubber or a bladder presses in it, or a gap is to close with a pressure."""
+    zones = part.zone.values()
+    if not any(zone.core or zone.room or zone.bladder or zone.wanted_pressure for zone in zones):
         return None
     press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
-    return press if any(is_pressed(press, name) for name in part.zone) else None
+    return press if any(is_pressed(press, n) or press.wanted(n) is not None for n in part.zone) else None
 
 
-def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:
-    """A gap closes only where the clamp has pressure left for it beside rubber and bladders."""
-    state = press.state(counts)
-    left, wanted = state.left_to_close, press.wanted(found.zone)
-    need = wanted.value if wanted is not None else 0.0
-    missing = [words for words in state.left_out if words != "clamp force"]
-    if FORCE not in state.x or missing or left is None:
-        changed = tuple(replace(r, verdict=NOT_JUDGED) if r.verdict == FITS else r for r in found.rows)
-        reason = (*(missing or ()), *(() if FORCE in state.x else ("clamp force",)))
-        gone = ", ".join(reason)
-        note = f"whether the press closes zone {found.zone} beside core or bladder: {gone} not given"
-        return replace(found, rows=changed, use=None, not_measured=(*found.not_measured, note))
-    if float(left) < need:
-        changed = tuple(replace(r, verdict=TOO_MANY) if r.verdict == FITS else r for r in found.rows)
-        return replace(found, rows=changed, use=None)
-    return found
+def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws: int, seed: int) -> ZoneFill:
+    """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders."""
+    state, need = press.state(counts), found.wanted or 0.0
+    changed, left = found.rows, state.left_to_close
+    if state.left_out or left is None:
+        word, left, share = NOT_JUDGED, None, 1.0
+    else:
+        drawn = press.simulate(
+            lambda c: {"closes": c.state(counts).left_to_close >= need},
+            draws=min(draws, FEW_DRAWS),
+            seed=seed,
+        )
+        word, share = FITS if float(left) >= need else TOO_MANY, float(drawn["closes"].mean())
+    changed = tuple(
+        replace(row, verdict=word if row.verdict == FITS else row.verdict, chance=row.chance.at_least(share))
+        for row in found.rows
+    )
+    same = {row.plies: row for row in changed}
+    use = same[found.use.plies] if found.use is not None else None
+    return replace(
+        found,
+        rows=changed,
+        use=use if use is not None and use.verdict == FITS else None,
+        against=same[found.against.plies],
+        left_to_close=None if left is None else float(left),
+        left_out=state.left_out,
+    )

@@ -259,6 +259,8 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
     _take_core(part, core, known)
     area = area_name("core", core) if table.projected_area is not None else ""
     said = ["the projected area is taken as that of core and laminates together"] if area else []
+    if rubber and (table.offset.value or table.offset.u):
+        said.append("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
         sizes = {"volume": core_name(core, "cavity volume")}
         whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
@@ -301,9 +303,12 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
         said.append(f"zones {' and '.join(zones)} are taken as places along one core")
     size = "diameter" if ends else "width"
     shape = CoreShape(core, "round" if ends else "box", {size: core_name(core, "width")})
-    if rubber and table.held != "no":
+    if rubber and table.held == "no":
+        said.append("its free sides take up what the laminate does not: for a pressure give [room] sizes")
+    elif rubber:
         said.append(
-            "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass"
+            "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass, "
+            "and pressures by widths alone were about 1 MPa higher"
         )
     insert = core_name(core, "insert thickness") if table.insert_thickness is not None else ""
     room = Room(

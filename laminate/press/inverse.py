@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from laminate.formulas.roots import bracketed_root
 from laminate.press.case import VOID
-from laminate.press.counts import chances, lay
+from laminate.press.counts import Laid, chances, lay
 from laminate.press.cured import cured
 from laminate.press.known import sampling_error
 from laminate.values.input_key import Key, Name
@@ -114,14 +115,6 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
     )
 
 
-def _root(function: Any, low: float, high: float) -> float | None:
-    from scipy.optimize import brentq
-
-    if function(low) * function(high) > 0.0:
-        return None
-    return float(brentq(function, low, high, xtol=1e-14, rtol=1e-13))
-
-
 def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Order:
     """Which areal weight, or which resin content, to order for so many plies in the gap as it stands."""
     x, plies = case.known.numbers(), [name for _, name in case.zone.fixed() if name in case.part.prepreg]
@@ -139,14 +132,24 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
     areal = bleed = None
     hindrance = ""
     if fiber_volume is not None:
-        areal = _root(lambda m: volume_at(at(weight, m)) - fiber_volume, x[weight] * 0.05, x[weight] * 20.0)
+        areal = bracketed_root(
+            function=lambda m: volume_at(at(weight, m)) - fiber_volume,
+            low=x[weight] * 0.05,
+            high=x[weight] * 20.0,
+        )
         if areal is not None:
             there = at(weight, areal)
             bleed = float(lay(case, fill_plies, there).to_bleed(gap))
             hindrance = _hindrance(case, fill_plies, there, bleed, gap)
     most = 0.98 - x[Key("prepreg", prepreg, "volatiles")]
-    least = _root(lambda w: lay(case, fill_plies, at(resin, w)).full - gap, 0.01, most)
-    greatest = _root(lambda w: lay(case, fill_plies, at(resin, w)).smallest - gap, 0.01, most)
+
+    def share(missing: Callable[[Laid], Any]) -> float | None:
+        """The resin content at which nothing is missing."""
+        return bracketed_root(
+            function=lambda w: float(missing(lay(case, fill_plies, at(resin, w)))), low=0.01, high=most
+        )
+
+    least, greatest = share(lambda laid: laid.full - gap), share(lambda laid: laid.smallest - gap)
     shares = None if least is None or greatest is None or greatest < least else (least, greatest)
     return Order(
         plies=case.plies(fill_plies),

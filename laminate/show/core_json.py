@@ -125,6 +125,13 @@ def _in_press(core: CoreAnswer) -> dict[str, Any]:
             "water_vapor_pressure": plain(water, MPA),
             "needed_above_ambient": plain(need, MPA),
         },
+        "vapor_before_pressure": None
+        if found.vapor_first is None
+        else {
+            "presses_from": plain(found.vapor_first[0], DEG_C),
+            "water_vapor_pressure": plain(found.vapor_first[1], MPA),
+            "pressures": "absolute",
+        },
         "cold_clearance": {way: plain(left, MM) for way, left in found.clearance.items()},
         "volume_window": [core_sizes_json(one) for one in found.windows],
         "press": press_json(found.forces),

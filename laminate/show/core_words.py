@@ -342,6 +342,15 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     return said
 
 
+def _at_gel(core: CoreAnswer, units: str) -> list[str]:
+    """Absolute resin pressure at gel against the water in the resin: what decides about voids."""
+    if core.in_press.vapor is None:
+        return []
+    resin, water, _ = (size(pressure, units, MPA) for pressure in core.in_press.vapor)
+    way = "above" if core.in_press.vapor[0] >= core.in_press.vapor[1] else "below"
+    return [f"At gel the resin has {resin}, {way} the {water} of its water vapor, both absolute."]
+
+
 def _warming(core: CoreAnswer, units: str) -> list[Block]:
     if not core.warming:
         return []
@@ -360,6 +369,12 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
         said.append("The locked maximum is above what the clamp holds.")
     if core.rubber and core.in_press.forces.pressure_limit is None:
         said.append(NO_LIMIT)
+    if (first := core.in_press.vapor_first) is not None:
+        at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
+        said.append(
+            f"Vapor before pressure: {core.core} presses from {at} of core and tool on, and there water has "
+            f"{water} absolute, more than the gas in the cavity: evacuate, dry the plies, or press sooner."
+        )
     said += [*LOCKS] if core.rubber else [HARD_LOCKS]
     said.append(HOT)
     named = (core.material or "").casefold()
@@ -408,6 +423,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
             blocks += sentences(temperature_words(core, zone, units))
             blocks += sentences(sizes_words(core, zone, units))
             blocks += sentences(balance_words(core, zone))
+        blocks += sentences(_at_gel(core, units))
         blocks += _warming(core, units)
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)

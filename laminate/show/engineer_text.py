@@ -116,7 +116,9 @@ def listed(words: Iterable[str], last: str = "and") -> str:
 def sizes_words(sizes: Mapping[str, float], units: str) -> str:
     """Cold sizes, each of which alone would do."""
     words = {"gap": "a cold gap", "cavity": "a cavity", "core width": "a core"}
-    return listed((f"{words[what]} of {size(to, units)}" for what, to in sizes.items()), "or")
+    return listed(
+        (f"{words.get(what, f'a {what}')} of {size(to, units)}" for what, to in sizes.items()), "or"
+    )
 
 
 def plies(count: int) -> str:

@@ -57,6 +57,8 @@ def headline(zone: ZoneFill, units: str) -> str:
     row = zone.use
     if not zone.bounded:
         return f"{zone.zone}: no count is advised. {unbounded_words(zone)}"
+    if row is None and (closing := closing_words(zone, units)):
+        return f"{zone.zone}: {closing}"
     if row is None:
         said = f"{zone.zone}: no ply count fits. {overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return " ".join(said.split())
@@ -78,6 +80,24 @@ def headline(zone: ZoneFill, units: str) -> str:
     return (
         f"{zone.zone}: do not lay up {which}{told}: it would fit, with {part}, but "
         f"{_why_not(zone, row, units)}. {_remedy(zone, row, units)}"
+    )
+
+
+def closing_words(zone: ZoneFill, units: str) -> str:
+    """That the press does not close the gap, or that nobody can say; '' where it closes it."""
+    would = [str(row.plies) for row in zone.rows if row.verdict == "not judged"]
+    if would:
+        fit = f"{listed(would)} plies would fill and close the gap"
+        missing = listed(zone.left_out)
+        return f"not judged: {fit}; whether the press closes it takes what is not given: {missing}."
+    left, wanted = zone.left_to_close, zone.wanted or 0.0
+    if left is None or left >= wanted:
+        return ""
+    has = f"{size(left, units, MPA)} left" if left > 0.0 else "nothing left"
+    need = f"; {size(wanted, units, MPA)} is wanted" if wanted else ""
+    return (
+        f"too many: the clamp has {has} to close the gap while it bleeds{need}. What helps: more clamp "
+        "force, a smaller projected area, or less pressure of what presses beside it."
     )
 
 
@@ -184,7 +204,7 @@ def opener_words(opener: Opener, units: str) -> str:
     if opener.what == "bulk factor":
         return f"debulking from a bulk factor of {now:.3f} to {needed:.3f}, for {plies(opener.plies)}"
     by = change(needed - now, units)
-    what = {"gap": "cold gap", "cavity": "cavity", "core width": "core width"}[opener.what]
+    what = "cold gap" if opener.what == "gap" else opener.what
     return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"
 
 
@@ -193,6 +213,8 @@ def why(zone: ZoneFill, units: str) -> str:
     row, dense = zone.use, overfull_words(zone, units)
     if not zone.bounded:
         return " ".join(f"{unbounded_words(zone)} {dense}".split())
+    if row is None and (closing := closing_words(zone, units)):
+        return f"{closing[0].upper()}{closing[1:]}"
     if row is None:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
@@ -212,6 +234,8 @@ def why(zone: ZoneFill, units: str) -> str:
         choice = f"Of the counts that fit, also {listed(str(n) for n in others)}, it has the highest chance."
     else:
         choice = "No other count fits."
+    if zone.left_to_close is not None:
+        choice += f" The clamp has {size(zone.left_to_close, units, MPA)} left to close it while it bleeds."
     return " ".join(f"{fills}; {bleed}; {closes}. {choice}{against} {dense}".split())
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 PROVISIONAL = 20
 """Batches that limits should rest on (common practice, no source)."""
 MOST_FAULTS = 3
+MOST_ANSWERS, MOST_RECORDS, MOST_SERIES = 6, 6, 8
+"""Lines of answers, of records and of series on one screen."""
 LESSER = ("far-on-one-side", "off-on-one-side")
 """Signals that are told above the table alone."""
 
@@ -114,7 +116,7 @@ def _records(trend: Trend) -> Iterator[Block]:
     how = [f"{trend.proven} as signatures prove them" if trend.proven else ""]
     how.append(f"{trend.computed} computed again" if trend.computed else "")
     told = f", {' and '.join(filter(None, how))}" if counted else ""
-    yield Sentence(f"{counted} of {total} {noun} below {trend.folder} counted{told}.")
+    yield Sentence(f"Used {counted} of {total} {noun} below {trend.folder}{told}.")
     if not trend.signed:
         yield Sentence("Signatures were not looked at: --allowed-signers FILE asks for them.")
     for filed in trend.records:
@@ -329,8 +331,51 @@ def answers(trend: Trend) -> list[str]:
     return [shown.plain(first_answer(studied, with_part=len(parts) > 1)) for studied in trend.studied]
 
 
-def blocks(trend: Trend, units: str) -> list[Block]:
-    """The whole answer for a screen."""
+def _glance(trend: Trend, units: str) -> Grid:
+    """A line for each series: where its middle, its control limits and its last batch are."""
+    parts = {studied.series.key.part for studied in trend.studied}
+    rows = []
+    for studied in trend.studied[:MOST_SERIES]:
+        scale, chart, points = scale_of(studied.series, units), studied.chart, studied.series.points
+        cpk = min((one.cpk for one in studied.capability if one.cpk is not None), default=None)
+        rows.append(
+            (
+                title(studied.series, with_part=len(parts) > 1),
+                "–" if chart is None else scale.text(chart.centre, chart.sigma),
+                "–"
+                if chart is None or chart.lower == chart.upper
+                else f"{scale.number(chart.lower, chart.sigma)} to {scale.number(chart.upper, chart.sigma)}",
+                scale.number(points[-1].value, points[-1].u) if points else "–",
+                "–" if cpk is None else f"{cpk:.2f}",
+            )
+        )
+    return Grid(("series", "middle", "control limits", "last", "Cpk"), tuple(rows), (1, 2, 3, 4))
+
+
+def _at_a_glance(trend: Trend, units: str) -> list[Block]:
+    """What fits a screen: the answers, the records that are not used, a line for each series."""
+    told, records = answers(trend), record_blocks(trend)
+    parts = {studied.series.key.part for studied in trend.studied}
+    found: list[Block] = [Sentence(line, strong=True) for line in told[:MOST_ANSWERS]]
+    if len(told) > MOST_ANSWERS:
+        found.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
+    found += records[:MOST_RECORDS]
+    if len(records) > MOST_RECORDS:
+        found.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
+    if trend.studied:
+        found.append(clean(_glance(trend, units)))
+    found.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
+    unsteady = [one for one in trend.studied if one.chart is not None and one.chart.signals]
+    names = listed(title(one.series, with_part=len(parts) > 1) for one in unsteady[:3])
+    more = f" and {len(unsteady) - 3} more" if len(unsteady) > 3 else ""
+    last = f"Look for a cause: {names}{more}." if unsteady else f"{len(told)} series, no signal."
+    return [*found, Sentence(AUTHORITY), clean(Sentence(last, strong=True))]
+
+
+def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
+    """The answer for a screen, whole with `why`."""
+    if trend.studied and not why:
+        return _at_a_glance(trend, units)
     found: list[Block] = [Sentence(line, strong=True) for line in answers(trend)]
     if not trend.studied:
         found.append(Sentence("No series: no record that counts gives a value.", strong=True))

@@ -149,6 +149,34 @@ def processor_seconds(environment: dict[str, str], *arguments: str) -> float:
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
+def filled(folder: Path, times: int = 5) -> dict[str, float]:
+    """`fill` of the worked example over the import of every module that it loads, and of its libraries alone.
+
+    With modules compiled before, as they are once the program has run.
+    """
+    part = str(files("laminate.examples") / "mast" / "part.toml")
+    environment = {**os.environ, "PYTHONPYCACHEPREFIX": str(folder / "compiled")}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    end = f"import sys\nfrom laminate.cli.app import status\nstatus(['fill', {part!r}])\n"
+    code = end + "print(*sorted(sys.modules), file=sys.stderr)"
+    run = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, check=True)
+    loaded = run.stderr.decode().split()
+    assert "laminate.press.filling" in loaded
+    whole = "import contextlib, importlib\n" + "".join(
+        f"with contextlib.suppress(ImportError): importlib.import_module({name!r})\n"
+        for name in loaded
+        if name != "__main__"
+    )
+    calls = {"fill": ("-m", "laminate", "fill", part), "all": ("-c", whole), "libraries": ("-c", LIBRARIES)}
+    least = {
+        name: min(processor_seconds(environment, *call) for _ in range(times)) for name, call in calls.items()
+    }
+    return {
+        "fill of the example / its imports": least["fill"] / least["all"],
+        "fill of the example / imports of its libraries": least["fill"] / least["libraries"],
+    }
+
+
 def of_tables(folder: Path, counts: list[int], times: int = 3) -> dict[str, float]:
     """Measured tables over read and written ones; growth; memory a coupon [kB]."""
     found: dict[str, float] = {}
@@ -214,7 +242,7 @@ def main() -> None:
     """Print every ratio."""
     large = "--large" in sys.argv
     with TemporaryDirectory() as folder:
-        found = starts()
+        found = starts() | filled(Path(folder))
         found |= of_tables(Path(folder), [1_000, 10_000, *([100_000] if large else [])], 1 if large else 3)
         found |= reports(Path(folder), [10, 100, *([1_000] if large else [])])
     for words, ratio in found.items():

@@ -50,7 +50,7 @@ def test_every_spread_says_its_coverage(shop):
     assert "(± at 95 %)" in core.splitlines()[1]
     assert "± is the expanded uncertainty at 95 %" in fill
     assert "one standard uncertainty" not in fill + core
-    predict = shop.run(*CALLS["predict"]).out
+    predict = shop.run(*CALLS["predict"], "--why").out
     assert "value ± (95 %)" in predict
     assert re.search(r"^what +standard ± +share +total if halved$", predict, re.MULTILINE)
 

@@ -252,7 +252,7 @@ def test_a_core_that_never_touches_says_never(part):
     def slim(raw):
         raw["core"]["fore"].update(width="5 mm")
 
-    found = core(part(slim), draws=2000, plies={"skin": 20}, curve=True)
+    found = core(part(slim), draws=2000, plies={"skin": 20})
     zone = found.cores[0].governing
     assert zone.contact is None
     assert zone.pressure["locked_maximum at_maximum"].value == 0.0

@@ -200,3 +200,30 @@ def test_worst_is_never_below_the_pressure_of_any_moment(width, hot, top, plies,
     free = core(part_of(tables, "p"), "p", plies={"skin": plies}, draws=50).cores[0]
     nominal = press.state({"skin": plies}, 0.0)
     assert free.in_press.worst == max(nominal.pressure("fore", m) for m in found) >= state.worst("fore")
+
+
+@pytest.mark.parametrize(("evacuated", "first"), [("no", True), ("yes", False)])
+def test_a_core_that_presses_only_above_the_boil_of_water_is_told(evacuated, first):
+    """A core of 30 mm presses from well above 100 degC on; water has 1 atm there (IAPWS)."""
+
+    def edit(raw):
+        raw["core"]["fore"]["width"] = "30.2 mm ± 0.03 (tolerance)"
+        raw["tool"]["evacuated"] = evacuated
+
+    found = answer(edit, plies={"skin": 20})
+    told = core_json(found)["cores"][0]["vapor_before_pressure"]
+    assert (told is not None) is first
+    if told is not None:
+        assert told["presses_from"]["value"] > 99.6
+        assert told["water_vapor_pressure"]["value"] > 0.101325
+        assert told["pressures"] == "absolute"
+    assert core_json(answer(plies={"skin": 20}))["cores"][0]["vapor_before_pressure"] is None
+
+
+def test_an_evacuated_cavity_has_no_gas_where_nothing_presses():
+    def edit(raw):
+        raw["tool"]["evacuated"] = "yes"
+
+    lowest = [before(e).steam.lowest for e in (lambda raw: None, edit)]
+    assert lowest == [101325.0, 0.0]
+    assert before(edit).steam.resin == before().steam.resin > 101325.0

@@ -128,11 +128,12 @@ class Bench:
 
     folder: Path
     seed: int
+    part: str = PART
     lots: Mapping[str, float] = field(default_factory=lambda: {"L1": 150.6})
 
     def __post_init__(self) -> None:
         self.rng = np.random.default_rng(self.seed)
-        (self.folder / "part.toml").write_text(PART, "utf-8")
+        (self.folder / "part.toml").write_text(self.part, "utf-8")
         self.stated: dict[str, Case] = {}
         for number, (lot, areal) in enumerate(self.lots.items(), 1):
             self._write(f"stated-{number}", lot, [], areal)
@@ -176,7 +177,7 @@ class Bench:
         """The true plate: the model at the true inputs, the gap opened, more so in this batch, and moved."""
         case = self.case(lot)
         x = {name: value + truth.numbers.get(name, 0.0) for name, value in case.known.numbers().items()}
-        x["web gap"] += truth.opened + extra + moved
+        x[case.size_name(next(iter(case.sizes(x))))] += truth.opened + extra + moved
         return {name: float(value) for name, value in attributes_of(case, 20, x).items()}
 
     def densities(self, truth: Truth) -> tuple[float, float]:

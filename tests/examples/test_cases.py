@@ -1,6 +1,7 @@
 """Every shipped example is run, and its main numbers are computed here by hand."""
 
 import json
+import math
 from importlib.resources import as_file, files
 
 import pytest
@@ -186,3 +187,32 @@ def test_core_names_its_worst_moment(capsys, case, moment):
 @pytest.mark.parametrize("case", ["bladder", "panel"])
 def test_without_a_core_core_is_refused(capsys, case):
     assert run(capsys, "core", case)[0] == 2
+
+
+def test_cycle(capsys):
+    status, answer = run(capsys, "cycle", "cycle")
+    assert status == 1
+    hold, hot = (
+        [one for one in answer["zones"] if one["cycle"] == name] for name in ("hold", "hot")
+    )  # fmt: skip
+    assert {one["verdict"] for one in hold} == {"pressed in time"}
+    assert {one["verdict"] for one in hot} == {"cannot say"}
+    assert [one["humidity"]["value"] for one in hold] == [100.0, 30.0, 50.0, 70.0]
+    # the line of gel times, by hand: at 115 degC between the two tests
+    slope = math.log(48 / 20) / (1 / 383.15 - 1 / 403.15)
+    assert 48 * math.exp(slope * (1 / 388.15 - 1 / 383.15)) == pytest.approx(38.2, abs=0.1)
+    events = {event["event"]: event["time"]["value"] for event in hold[0]["events"]}
+    assert events["touch"] < events["liquid full"] < events["gel first"] < events["gel last"]
+    # 20 % of the clock are used before, some 40 min at 85 degC and less later: between the end of the hold
+    # and a gel time at 115 degC after it
+    assert 80 < events["gel first"] < 100 + 38.2
+
+
+def test_cycle_of_the_log(capsys):
+    with as_file(files("laminate.examples") / "cycle" / "batch.toml") as path:
+        status = app.status(["cycle", str(path), "--json"])
+    zone = json.loads(capsys.readouterr().out)["zones"][0]
+    assert (status, zone["verdict"]) == (0, "pressed in time")
+    events = {event["event"]: event["time"]["value"] for event in zone["events"]}
+    assert events["pressed"] < events["gel first"]
+    assert zone["humidity"]["value"] == 45.0

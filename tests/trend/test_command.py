@@ -132,7 +132,7 @@ def test_signed_records_count(tmp_path, capsys):
 
 
 def test_us_units_on_the_screen(shop, capsys):
-    _, out, _ = call(capsys, shop.folder, "--units", "us")
+    _, out, _ = call(capsys, shop.folder, "--units", "us", "--why")
     assert "value [in]" in out
     assert re.search(r"^26-001 +2026-01-01 +0\.1970", out, re.MULTILINE)
 
@@ -190,7 +190,7 @@ def test_control_characters_do_not_reach_the_screen(tmp_path, capsys):
     made = Shop(tmp_path / "records")
     made.batch(1, [5.0], lot="L\\u001b[31m")
     made.batch(2, [5.1])
-    _, out, _ = call(capsys, made.folder)
+    _, out, _ = call(capsys, made.folder, "--why")
     assert "\x1b" not in out
     assert "L\\x1b[31m" in out
 

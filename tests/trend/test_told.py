@@ -36,7 +36,7 @@ def test_values_that_do_not_scatter_show_no_pattern_and_no_difference(shop: Shop
     """Seven batches alike in two lots, over the moldings of a core: only rounding is left."""
     for number, coupons in enumerate(SAME, 1):
         shop.batch(number, coupons, lot="L1" if number < 4 else "L2")
-    status, out, _ = call()
+    status, out, _ = call("--why")
     assert status == 0
     assert "All 7 batches have 5.050 mm: without scatter there are no control limits." in out
     assert "Scatter between material lots: not tested, the values do not scatter at all." in out
@@ -47,7 +47,7 @@ def test_values_that_do_not_scatter_show_no_pattern_and_no_difference(shop: Shop
 
 def test_limits_are_shown_as_they_were_set(shop: Shop, call):
     shop.batches([[5.0, 5.1], [5.2, 5.0], [4.9, 5.0]])
-    _, out, _ = call()
+    _, out, _ = call("--why")
     assert "limits [mm]" in out
     assert "  2 to 8  " in out
 
@@ -78,3 +78,15 @@ def test_what_is_not_used_is_told_with_the_reason(shop: Shop, call):
 def test_a_prepreg_is_named_in_words():
     series = Series(Key("P-1", "prepreg.ud150.resin_content", None, "%", "lot"))
     assert title(series, with_part=False) == "resin content by weight of prepreg ud150"
+
+
+def test_a_screen_is_enough_without_the_reasons(shop: Shop, call, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    shop.batches([[5.0 + 0.01 * n, 5.02] for n in range(14)])
+    _, out, _ = call()
+    lines = out.splitlines()
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 80
+    assert lines[0].startswith("laminate thickness, zone web: 14 batches")
+    _, whole, _ = call("--why")
+    assert len(whole.splitlines()) > len(lines)

@@ -1,0 +1,313 @@
+"""Rows of a plain table that have something to say, as masks: only they become objects, which are worded."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
+from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupons.expected import ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
+from laminate.coupons.fellows import Interval, intervals
+from laminate.coupons.meant import Deviation, Expected
+from laminate.coupons.methods import AREAL, EXTRACTION, attributes
+from laminate.coupons.mistakes import (
+    FACTOR,
+    ITSELF,
+    LEAST_PIECE,
+    NEAR_ONE,
+    Beside,
+    deviations,
+    told_of,
+)
+from laminate.coupons.plain_group import Group, means
+from laminate.coupons.table_checks import (
+    ALWAYS_IN,
+    FINE,
+    NO_SIGN,
+    REPEATS,
+    alike,
+    digits_unlike,
+    elsewhere,
+    signs_of,
+    steps_of,
+    unlike_repeat,
+    usual_places,
+)
+from laminate.files.coupons import NUMBERS, base_name
+from laminate.values.problems import Problem
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from laminate.files.coupons import Coupon
+    from laminate.files.plain_table import Column
+
+    Array = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+
+LOOSE = 1.0 - 1e-9
+"""Masks take a little more than the words need: these look again."""
+
+
+def maybe_impossible(group: Group) -> Mask:
+    """Rows of which `checks.impossible` may find something (n,)."""
+    x, held = means(group.table), "sinker mass in liquid" in group.table.columns
+    found = np.zeros(len(group), bool)
+    for small, large in (*ORDERS, ("residue mass", "mass in air")):
+        if small in x and large in x and not (small == "mass in liquid" and held):
+            found |= x[small] >= x[large] * LOOSE
+    if "mass in liquid" in x:
+        found |= x["mass in liquid"] <= 0.0
+        if held and "mass in air" in x:
+            found |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"] * (2.0 - LOOSE)
+    if "liquid temperature" in x:
+        gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.table.coupon(0)))
+        spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
+        margin = 1e-6 + WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+        water = x["liquid temperature"]
+        found |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
+        x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
+    low, high = 0.5 * group.recipe.lightest, 1.01 * group.recipe.heaviest
+    with np.errstate(all="ignore"):
+        results = attributes({**group.x, **x}, group.plan, group.recipe)
+    for (attribute, method), value in results.items():
+        if attribute == "density":
+            found |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
+        elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
+            found |= ~(value <= LOOSE)
+        elif (attribute, method) == ("resin_content", EXTRACTION):
+            found |= ~((value > 1e-9) & (value < LOOSE))
+    return found
+
+
+def table_warnings(group: Group) -> dict[int, list[Problem]]:
+    """Row -> what `table_checks.check_table` finds."""
+    found: dict[int, list[Problem]] = defaultdict(list)
+    for part in (_repeats(group), _decimals(group), _copies(group)):
+        for at, problem in part:
+            found[at].append(problem)
+    return found
+
+
+def _repeats(group: Group) -> list[tuple[int, Problem]]:
+    by_column: dict[str, list[str]] = defaultdict(list)
+    for label in group.table.columns:
+        by_column[base_name(label)].append(label)
+    found: list[tuple[int, int, Problem]] = []
+    for order, (name, labels) in enumerate(by_column.items()):
+        if len(labels) < 2:
+            continue
+        columns = [group.table.columns[label] for label in labels]
+        values, kind = np.column_stack([column.number for column in columns]), NUMBERS[name]
+        typical = float(np.median(np.std(values, axis=1, ddof=1)))
+        middle = np.abs(np.median(values, axis=1))
+        plausible = np.full(len(group), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+        if kind == "length":
+            plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
+        spread = _repeatability(group, name)
+        stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
+        scatter = np.maximum(np.maximum(plausible, _steps(columns[0])), stated)
+        for at in np.flatnonzero(np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter).tolist():
+            coupon = group[at].coupon
+            usual = partial(_usual, coupon, name, values, at)
+            problem = unlike_repeat(coupon, name, labels, [typical], group.bench, usual)
+            if problem is not None:
+                found.append((at, order, problem))
+    return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
+
+
+def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
+    """What a column is elsewhere [SI]; values: its readings of all rows (n, k)."""
+    if NUMBERS[name] == "mass":
+        return elsewhere(coupon, name, ())
+    return float(np.median(np.delete(values, at, axis=0)))
+
+
+def _repeatability(group: Group, name: str) -> Any:
+    gauge = group.bench.gauges.get(group.bench.gauge(name, group.table.coupon(0)))
+    return gauge.repeatability if gauge else None
+
+
+def _steps(column: Column) -> Array:
+    """One step of the last digit written (n,) [SI]; 0 for whole numbers."""
+    scale = 1.0 if NUMBERS[column.heading.name] == "temperature" else column.factor
+    step: Array = np.where(
+        column.decimals > 0, 10.0 ** -np.maximum(column.decimals, 0).astype(float) * scale, 0.0
+    )
+    return np.where(column.written != 0.0, np.abs(step), 0.0)
+
+
+def _decimals(group: Group) -> list[tuple[int, Problem]]:
+    bench, first = group.bench, group.table.coupon(0)
+    by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    looked = {
+        label: column
+        for label, column in group.table.columns.items()
+        if NUMBERS[column.heading.name] in ("mass", "length", "area")
+    }
+    display = {
+        label: bench.gauge(one.heading.name, first) or one.heading.name for label, one in looked.items()
+    }
+    zeros = False
+    for label, column in looked.items():
+        places, times = np.unique(column.decimals[column.decimals >= 0], return_counts=True)
+        for place, count in zip(places.tolist(), times.tolist(), strict=True):
+            by_column[column.heading.name][place] += count
+            by_display[display[label]][place] += count
+        zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
+    found: list[tuple[int, int, Problem]] = []
+    for order, (label, column) in enumerate(looked.items()):
+        here = by_column[column.heading.name]
+        usual = (usual_places(here) if here else None) or usual_places(by_display[display[label]] or {0: 0})
+        if not usual:
+            continue
+        other = (column.decimals > usual) | ((column.decimals >= 0) & (column.decimals < usual) & zeros)
+        for at in np.flatnonzero(other).tolist():
+            found.append((at, order, digits_unlike(group[at].coupon, label, int(column.decimals[at]), usual)))
+    return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
+
+
+def _copies(group: Group) -> list[tuple[int, Problem]]:
+    """Rows with the readings of one before."""
+    import pandas as pd
+
+    table = group.table
+    codes: dict[str, Any] = {}
+    fine = np.zeros(len(group), np.int64)
+    for label, column in table.columns.items():
+        if NUMBERS[column.heading.name] not in ("mass", "length") or column.heading.name in NO_SIGN:
+            continue
+        codes[label] = pd.factorize(column.number)[0].astype(np.int64)
+        step = _steps(column)
+        steps = np.divide(np.abs(column.number), step, out=np.zeros(len(step)), where=step > 0.0)
+        near = np.flatnonzero(np.abs(steps - FINE) < 1e-6 * FINE)
+        steps[near] = [steps_of(group[at].coupon, label) for at in near.tolist()]
+        fine = 2 * fine + (steps >= FINE)
+    # rows with as fine readings have the same signs
+    patterns = [np.flatnonzero(fine == one) for one in np.unique(fine)]
+    signs = [
+        [tuple(label for label, _ in sign) for sign in signs_of(group[int(rows[0])].coupon)]
+        for rows in patterns
+    ]
+    other, before = np.full(len(group), -1), {}
+    for sign in dict.fromkeys(one for found in signs for one in found):
+        having = np.concatenate([rows for rows, found in zip(patterns, signs, strict=True) if sign in found])
+        before[sign] = _earliest([codes[label] for label in sign], np.sort(having))
+    for rows, found in zip(patterns, signs, strict=True):
+        for sign in found:
+            first = before[sign][rows]
+            other[rows] = np.where((other[rows] < 0) & (first < rows), first, other[rows])
+    names, heading = table.words["specimen"], next(h for h in table.headings if h.name == "specimen")
+    return [
+        (at, alike(names[at], names[other[at]], table.file, f"row {at + 2}, column '{heading.label}'"))
+        for at in np.flatnonzero(other >= 0).tolist()
+    ]
+
+
+def _earliest(codes: list[Any], having: Any) -> Any:
+    """Of each row (n,) the first of the rows `having` with the same codes, n where there is none."""
+    import pandas as pd
+
+    code = np.zeros(len(codes[0]), np.int64)
+    for one in codes:
+        code = pd.factorize(code * (int(one.max()) + 1) + one)[0].astype(np.int64)
+    first = np.full(int(code.max()) + 1, len(code))
+    first[code[having[::-1]]] = having[::-1]
+    return first[code]
+
+
+class Unlike:
+    """What every row is compared with: quantities (n,), the intervals of the fellows, rows outside any."""
+
+    def __init__(self, group: Group) -> None:
+        self.group, self.predictions = group, Predictions()
+        first = group[0]
+        constants = {name: v for name, v in readings_of(first, group.bench).items() if name not in NUMBERS}
+        count = len(group)
+        with np.errstate(all="ignore"):
+            found = numbers({**means(group.table), **constants}, first)
+        self.values: dict[Key, Array] = {key: np.broadcast_to(value, count) for key, value in found.items()}
+        self.whole = all(np.isfinite(value).all() for value in self.values.values())
+        self.off = np.zeros(count, bool)
+        self.cut = np.zeros(count, bool)
+        self.fellows: list[dict[Key, Interval]] = []
+        self.zone = np.zeros(count, int)
+        for at, rows in enumerate(group.zones().values()):
+            self.zone[rows] = at
+            self.fellows.append(self._zone(rows))
+        self._by_itself(first)
+
+    def _zone(self, rows: Any) -> dict[Key, Interval]:
+        found: dict[Key, Interval] = {}
+        words = f"like its {len(rows) - 1} fellows"
+        for key, column in self.values.items():
+            mine, known = column[rows], compared_of(key)
+            middle = float(np.median(mine))
+            if key[0] == "same piece":
+                cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
+                self.cut[rows] = cut & (2 * int(cut.sum()) > len(rows))
+            if key[0] == "read":
+                if middle <= 0.0 or key[1] in ("liquid temperature", "density"):
+                    continue
+                found[key] = Interval(middle / FACTOR, middle, middle * FACTOR, words)
+                self.off[rows] |= (mine > 0.0) & ((mine < middle / FACTOR) | (mine > middle * FACTOR))
+                continue
+            far = key[0] == "same piece" and abs(middle - 1.0) > NEAR_ONE
+            if known.scatter == 0.0 or key[0] == "crucible drift" or far:
+                continue
+            interval = intervals(mine.tolist(), known.scatter * (abs(middle) if known.relative else 1.0), "")[
+                0
+            ]
+            assert interval is not None
+            found[key] = Interval(interval.low, interval.center, interval.high, words)
+            self.off[rows] |= ~((interval.low <= mine) & (mine <= interval.high))
+        return found
+
+    def _by_itself(self, first: Any) -> None:
+        """Mark what lot, recipe and the row itself do not let expect."""
+        of_first = of_specimen(first, self._of(0), self.predictions, cut=False)
+        for key, value in self.values.items():
+            if key[0] == "void content":
+                u = self.group.u["void_content", key[1]]
+                self.off |= ~((-2.0 * u <= value) & (value <= VOIDS + 2.0 * u))
+            elif key[0] == "same piece":
+                self.off |= ~self.cut & ~((ONE_PIECE[0] <= value) & (value <= ONE_PIECE[2]))
+            elif key[0] == "between":
+                one = next(a for a in self.group.agreements if key[1:] == (a.attribute, *a.methods))
+                local = of_first[key].high if key in of_first else math.inf
+                local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
+                half = np.hypot(1.5 * one.allowed, local) * LOOSE
+                self.off |= ~(np.abs(value) <= half)
+            elif key in of_first:
+                self.off |= ~((of_first[key].low <= value) & (value <= of_first[key].high))
+
+    def _of(self, at: int) -> dict[Key, float]:
+        return {key: float(column[at]) for key, column in self.values.items()}
+
+    def warnings(self) -> dict[int, list[Problem]]:
+        """Row -> what `mistakes.find_mistakes` finds."""
+        inputs: dict[int, Any] = {}
+        values: dict[int, dict[Key, float]] = {}
+        expected: dict[int, Expected] = {}
+        raw: dict[int, list[Deviation]] = {}
+        for at in np.flatnonzero(self.off).tolist():
+            specimen, mine = self.group[at], self._of(at)
+            found: Expected = defaultdict(list)
+            told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
+            for key, interval in told.items():
+                found[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+            for key, interval in self.fellows[self.zone[at]].items():
+                if key[0] != "read" or mine[key] > 0.0:
+                    found[key].append(("fellows", interval))
+            off = deviations(specimen, mine, found)
+            if off:
+                inputs[at], values[at] = readings_of(specimen, self.group.bench), mine
+                expected[at], raw[at] = found, off
+        have = dict.fromkeys(self.values, len(self.group))
+        return told_of(self.group, Beside(inputs, values, expected, raw), have, self.group.bench)

@@ -1,0 +1,186 @@
+"""A large plain table measured by columns: the same answer as coupon by coupon, in less time and memory."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.blanks import split_blanks
+from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
+from laminate.coupons.fellows import MANY
+from laminate.coupons.measured import Outlier, ZoneResult
+from laminate.coupons.measurement import Measurement
+from laminate.coupons.mistakes import told_better
+from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
+from laminate.coupons.plain_group import Group, adjust_group, compare, disagreeing, evaluate, plain_group
+from laminate.coupons.suspects import Discrepancy, discrepancies
+from laminate.coupons.swaps import MOST
+from laminate.formulas.statistics import critical_normed_residual, normed_residuals
+from laminate.values.averages import Average, average, over_zones
+from laminate.values.input_key import in_words
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    from laminate.coupons.readings import Bench
+    from laminate.coupons.recipes import Recipe
+    from laminate.files.plain_table import PlainTable
+
+
+@dataclass
+class PlainMeasurement:
+    """What a plain table says: its measurement, its specimens as a group, warnings by row."""
+
+    measurement: Measurement
+    group: Group
+    warnings: dict[int, list[Problem]] = field(default_factory=dict)
+
+
+def measure_plain(
+    table: PlainTable,
+    bench: Bench,
+    recipe_of: Callable[[int | None], Recipe],
+    plies: int | None,
+    confidence: float,
+) -> PlainMeasurement | None:
+    """Evaluate a plain table as `evaluation.measure` does, None where columns cannot tell all of it.
+
+    recipe_of: recipe of a count of plies; plies: of every coupon, where the table does not say. Raises
+    `Refused` with every impossible reading.
+    """
+    group = _group(table, bench, recipe_of, plies)
+    if group is None:
+        return None
+    problems = [
+        problem
+        for at in np.flatnonzero(maybe_impossible(group)).tolist()
+        for problem in impossible(group[at].coupon, group.bench, group.recipe)
+    ]
+    if problems:
+        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
+    group.made.clear()
+    evaluate(group, confidence)
+    sources = {source.name for result in group.results.values() for source in result.sources}
+    alike = all(len(result.sources) == len(sources) for result in group.results.values())
+    if not group.results or not alike or not compare(group, confidence):
+        return None
+    warnings = _warnings(group)
+    if warnings is None:
+        return None
+    found = [one for at in disagreeing(group) for one in discrepancies(group[at], group.bench)]
+    return PlainMeasurement(_measurement(group, found, confidence), group, warnings)
+
+
+def _group(
+    table: PlainTable, bench: Bench, recipe_of: Callable[[int | None], Recipe], plies: int | None
+) -> Group | None:
+    """The rows as one group; None where these are not all of one recipe, or wait for something."""
+    first = table.coupon(0)
+    counted = table.columns.get("plies")
+    if counted is not None:
+        if (counted.cells != counted.cells[0]).any():
+            return None
+        plies = int(counted.number[0])
+    if "method" in table.words and len(set(table.words["method"])) > 1:
+        return None
+    recipe = recipe_of(plies)
+    problems: list[Problem] = []
+    _, bench, notes, told = split_blanks([first], bench, problems)
+    whole = [
+        one for one in impossible(first, bench, recipe) if one.code in ("missing-reading", "aramid-burnt")
+    ]
+    if notes or told or problems or whole or waiting(first):
+        return None
+    basis = "as received" if first.has("dried mass") else "with volatiles"
+    group = plain_group(table, recipe, bench, basis)
+    if group.plan.prepreg or unlikely(first, group.plan, bench, recipe):
+        return None
+    small = any(len(rows) <= MANY for rows in group.zones().values())
+    return None if small else group
+
+
+def _warnings(group: Group) -> dict[int, list[Problem]] | None:
+    """Row -> its warnings, in the order in which `mistakes.warn` puts them."""
+    unlike, cells = Unlike(group), table_warnings(group)
+    if not unlike.whole:
+        return None
+    mistakes = unlike.warnings()
+    fitting = np.ones(len(group), bool)
+    fitting[list(mistakes)] = False
+    if any(int(fitting[rows].sum()) <= MOST for rows in group.zones().values()):
+        return None  # few are left, between which swapped readings are looked for
+    found: dict[int, list[Problem]] = {}
+    for at in sorted({*cells, *mistakes}):
+        mine = mistakes.get(at, [])
+        looked = any(warning.code != "rows-alike" for warning in cells.get(at, ())) and mine
+        kept = [w for w in cells.get(at, ()) if not looked or not told_better(w, group[at].coupon, mine)]
+        found[at] = [*kept, *mine]
+    return found
+
+
+def _measurement(group: Group, found: list[Discrepancy], confidence: float) -> Measurement:
+    zones = [_zone(group, zone, rows) for zone, rows in group.zones().items()]
+    whole = zones[0] if len(zones) == 1 else _whole(group, zones)
+    notes = check_notes(group.checks)
+    for zone, rows in zip(zones, group.zones().values(), strict=True):
+        notes += scatter_notes(zone, _own_variances(group, zone, rows))
+    return Measurement(
+        [],
+        [],
+        zones,
+        whole,
+        [one for zone, rows in group.zones().items() for one in _outliers(group, zone, rows)],
+        [],
+        [*notes, *dict.fromkeys(group.recipe.notes)],
+        [*in_words(dict.fromkeys(group.exact)).values()],
+        confidence,
+        None,
+        group.bench,
+        group.checks,
+        found,
+        adjust_group(group) if found else None,
+    )
+
+
+def _zone(group: Group, zone: str | None, rows: Any) -> ZoneResult:
+    result = ZoneResult(zone, [])
+    for attribute, key in group.best.items():
+        result.methods[attribute] = key[1]
+        result.averages[attribute] = average([group.results[key].rows(rows)])
+        result.left_out[attribute] = 0
+    return result
+
+
+def _whole(group: Group, zones: list[ZoneResult]) -> ZoneResult:
+    result = ZoneResult(None, [], methods=dict(zones[0].methods), left_out=dict(zones[0].left_out))
+    for attribute, key in group.best.items():
+        means: list[Average] = [zone.averages[attribute] for zone in zones]
+        result.averages[attribute] = over_zones(means, group.results[key].value.tolist())
+    return result
+
+
+def _own_variances(group: Group, zone: ZoneResult, rows: Any) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for attribute in zone.averages:
+        result = group.results[group.best[attribute]]
+        own = [at for at, source in enumerate(result.sources) if not source.shared]
+        found[attribute] = float(np.square(result.contributions[own][:, rows]).sum(axis=0).mean())
+    return found
+
+
+def _outliers(group: Group, zone: str | None, rows: Any) -> list[Outlier]:
+    found: list[Outlier] = []
+    for (attribute, method), result in group.results.items():
+        values = result.value[rows]
+        if len(values) < OUTLIERS_FROM or values.max() == values.min():
+            continue
+        critical = critical_normed_residual(n=len(values))
+        residuals = np.abs(normed_residuals(values=values))
+        at = int(residuals.argmax())
+        if residuals[at] > critical:
+            name = group.table.words["specimen"][int(np.arange(len(group))[rows][at])]
+            found.append(Outlier(attribute, zone, method, name, float(residuals[at]), critical))
+    return found

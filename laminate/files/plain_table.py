@@ -1,0 +1,243 @@
+"""Large plain coupon tables as columns: one row a specimen, each with the same cells, nothing to mend.
+
+What needs a word to anybody (an empty cell, a name twice, a unit missing) makes a table not plain: it is read
+row by row, as `coupons` does.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.files.coupons import BOUNDS, COLUMNS, LOSS_METHODS, NUMBERS, POINTS, Coupon
+from laminate.files.csv_table import separator_of
+from laminate.files.grid import Grid, build
+from laminate.files.heading import tidy
+from laminate.files.table import TEXT_COLUMNS, Heading, place
+from laminate.files.totals import total_word
+from laminate.values.problems import Problem
+from laminate.values.units import Unreadable, column_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+FEWEST = 200
+"""Rows from which a table is worth columns."""
+CARRIED = ("zone", "position", "lot", "operator", "time", "method")
+"""Words that a plain table may have beside names: told, grouped by, compared with nothing."""
+BLOCK = 50_000
+_HEAD = 65_536
+_LAST = 8
+_MAY_BE_DATE = re.compile(r"(?=.*[-/.\s])(?=.*\d).+")
+
+
+@dataclass
+class Column:
+    """Numbers of one heading: SI [n], the cells as bytes, decimal places of each (-1: no decimal sign)."""
+
+    heading: Heading
+    number: Array
+    cells: Any
+    decimals: Any
+    factor: float
+    written: Array
+
+
+@dataclass
+class PlainTable:
+    """A plain table: names and words by column, columns of numbers by label, in the order of the file."""
+
+    file: str
+    notes: tuple[str, ...]
+    headings: tuple[Heading, ...]
+    words: dict[str, list[str]]
+    columns: dict[str, Column]
+
+    def __len__(self) -> int:
+        return len(self.words["specimen"])
+
+    def coupon(self, at: int) -> Coupon:
+        """One row as `read_coupons` gives it."""
+        coupon = Coupon(self.words["specimen"][at], self.file)
+        for heading in sorted(
+            self.headings, key=lambda one: (one.name != "specimen", one.name in self.words)
+        ):
+            where, label = place("", at + 2, heading.index, heading.label), heading.label
+            coupon.places[label] = where
+            if label in self.columns:
+                coupon.numbers[label] = float(self.columns[label].number[at])
+                coupon.texts[label] = self.columns[label].cells[at].decode()
+            elif label != "specimen":
+                coupon.words[label] = self.words[label][at]
+            if label != "specimen":
+                coupon.given[label] = (self.file, heading.unit)
+        return coupon
+
+
+def read_plain(path: Path, file: str) -> PlainTable | None:
+    """The table, or None where it is not plain; file: as the person named it."""
+    if path.suffix.casefold() != ".csv" or not path.is_file():
+        return None
+    data = path.read_bytes()
+    found = _head(data, file)
+    if found is None:
+        return None
+    headings, separator = found
+    read = _Reader(headings)
+    for block in _blocks(data, separator, len(headings)):
+        if not read.take(block):
+            return None
+    return read.table(file)
+
+
+def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
+    """Headings and separator; None where text, header or units are not plain."""
+    if (
+        data.count(b"\n") < FEWEST
+        or b'"' in data
+        or b"\0" in data
+        or data.startswith((b"\xef\xbb\xbf", b"PK"))
+    ):
+        return None
+    if data.count(b"\r") not in (0, data.count(b"\r\n")) or any(
+        gap in data for gap in (b"\n\n", b"\n\r", b"\n,")
+    ):
+        return None
+    try:
+        head = data[:_HEAD].rpartition(b"\n")[0].decode("ascii")
+    except UnicodeDecodeError:
+        return None
+    separator, skipped = separator_of(head, COLUMNS)
+    if skipped or (separator != "," and b"," in data):
+        return None
+    around = separator.encode()
+    if any(one in data for one in (b" " + around, around + b" ", b" \n", b"\n ", b" \r")):
+        return None
+    lines = [line.split(separator) for line in head.splitlines()[:30]]
+    problems: list[Problem] = []
+    table = build(Grid(file, "", list(enumerate(lines, 1)), separator), COLUMNS, problems)
+    if table is None or problems or table.notes or table.rows[0].number != 2:
+        return None
+    names = [heading.name for heading in table.headings]
+    fits = [heading.index for heading in table.headings] == list(range(len(lines[0])))
+    known = all((name in NUMBERS and name not in POINTS) or name in (*CARRIED, "specimen") for name in names)
+    return (table.headings, separator) if fits and known and "specimen" in names else None
+
+
+def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
+    import pandas as pd
+
+    try:
+        yield from pd.read_csv(
+            io.BytesIO(data), sep=separator, header=None, skiprows=1, names=list(range(width)), dtype=object,
+            keep_default_na=False, quoting=3, skip_blank_lines=False, chunksize=BLOCK, index_col=False,
+            encoding="utf-8", on_bad_lines="error",
+        )  # fmt: skip
+    except (ValueError, UnicodeDecodeError):
+        yield None
+
+
+class _Reader:
+    """Blocks of text to columns; every `take` answers whether the table is still plain."""
+
+    def __init__(self, headings: tuple[Heading, ...]) -> None:
+        self.headings = headings
+        self.words: dict[str, list[str]] = {h.label: [] for h in headings if h.name in TEXT_COLUMNS}
+        self.cells: dict[str, list[Any]] = {h.label: [] for h in headings if h.name not in TEXT_COLUMNS}
+
+    def take(self, block: Any) -> bool:
+        if block is None:
+            return False
+        for heading in self.headings:
+            cells = block[heading.index].tolist()
+            if not all(type(cell) is str and cell for cell in cells):
+                return False
+            if heading.label in self.words:
+                self.words[heading.label] += cells
+                continue
+            try:
+                self.cells[heading.label].append(np.array(cells, dtype="S"))
+            except UnicodeEncodeError:
+                return False
+        return True
+
+    def table(self, file: str) -> PlainTable | None:
+        """The columns [SI], None where a cell, a name or a row is not plain."""
+        names = self.words["specimen"]
+        if len(set(names)) < len(names) or any(map(_not_plain, names)):
+            return None
+        if len({name.lstrip("0") for name in names if name.isdecimal()}) < sum(map(str.isdecimal, names)):
+            return None
+        if "method" in self.words:
+            known = {word: " ".join(word.casefold().split()) for word in set(self.words["method"])}
+            if not set(known.values()) <= set(LOSS_METHODS):
+                return None
+            self.words["method"] = [known[word] for word in self.words["method"]]
+        columns: dict[str, Column] = {}
+        for heading in self.headings:
+            if heading.label in self.words:
+                continue
+            column = _column(heading, np.concatenate(self.cells.pop(heading.label)))
+            if column is None:
+                return None
+            columns[heading.label] = column
+        if not columns or _may_be_means(columns):
+            return None
+        return PlainTable(file, (), self.headings, self.words, columns)
+
+
+def _not_plain(name: str) -> bool:
+    """Whether a name may be that of a row of totals, of a header, or a date."""
+    if name.isdecimal():
+        return False
+    return bool(total_word(name) or tidy(name) in COLUMNS or _MAY_BE_DATE.fullmatch(name))
+
+
+def _column(heading: Heading, cells: Any) -> Column | None:
+    """The numbers of a column, None where a cell is none, or out of bounds."""
+    width = cells.dtype.itemsize
+    signs = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width)
+    digit, point = (signs >= 48) & (signs <= 57), signs == 46
+    first = (signs[:, :1] == 45) | (signs[:, :1] == 43)
+    plain = digit | point | (signs == 0)
+    plain[:, :1] |= first
+    if not plain.all() or (point.sum(axis=1) > 1).any() or not digit.any(axis=1).all():
+        return None
+    written = cells.astype(float)
+    try:
+        factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
+    except Unreadable:
+        return None
+    number = written * factor + offset
+    low, equal, high, _ = BOUNDS[heading.name]
+    inside = (number <= high) & ((number > low) | (equal & (number == low)))
+    if heading.name == "plies":
+        inside &= written == np.floor(written)
+    if not inside.all():
+        return None
+    length = (signs != 0).sum(axis=1)
+    decimals = np.where(point.any(axis=1), length - point.argmax(axis=1) - 1, -1).astype(np.int8)
+    return Column(heading, number, cells, decimals, factor, written)
+
+
+def _may_be_means(columns: dict[str, Column]) -> bool:
+    """Whether one of the last rows may hold the means of those above it, as `totals.mean_rows` finds."""
+    count = len(next(iter(columns.values())).written)
+    for at in range(count - _LAST, count):
+        for column in columns.values():
+            here, mean = float(column.written[at]), float(column.written[:at].mean())
+            step = 10.0 ** -max(int(column.decimals[at]), 0)
+            if abs(here - mean) > 0.51 * step + 1e-8 * abs(mean):
+                break
+        else:
+            return True
+    return False

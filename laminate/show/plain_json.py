@@ -1,0 +1,165 @@
+"""What a plain table says as JSON: keys, order and numbers of `measurement_json`, in blocks from columns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import orjson
+
+from laminate.formulas.statistics import students_t
+from laminate.show.measure_json import warning_json
+from laminate.show.measurement_json import measurement_json
+from laminate.values.quantities import ATTRIBUTES, Unit, shown
+
+if TYPE_CHECKING:
+    from laminate.coupons.methods import Key
+    from laminate.coupons.plain_measure import PlainMeasurement
+
+ROWS = 4096
+WORDS = ("zone", "position", "lot")
+LATER = ("operator", "time", "remark", "excluded", "replaces", "replaced_by")
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """A long list of objects as text, block by block: members with ',' and a line's end between."""
+
+    write: Callable[[], Iterator[str]]
+
+
+def plain_json(found: PlainMeasurement) -> dict[str, Any]:
+    """The whole answer of `measure`; `specimens` and `warnings` are `Blocks`."""
+    answer = measurement_json(found.measurement)
+    rows = _Rows(found)
+    answer["specimens"] = Blocks(rows.write)
+    if found.warnings:
+        answer["warnings"] = Blocks(lambda: _warnings(found))
+    return answer
+
+
+def _warnings(found: PlainMeasurement) -> Iterator[str]:
+    for problems in found.warnings.values():
+        yield ",\n".join(_text(warning_json(problem)) for problem in problems)
+
+
+def _text(value: object) -> str:
+    return orjson.dumps(value).decode()
+
+
+def _numbers(values: Any) -> list[str]:
+    """Numbers as JSON writes them; null where one is not finite."""
+    column = np.ascontiguousarray(values, dtype=float)
+    return orjson.dumps(column, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].decode().split(",")
+
+
+def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
+    """`shown`, or `shown_difference`, of a column (n,): 15 digits, free of binary dust."""
+    offset = 0.0 if difference else unit.offset
+    column = np.asarray(values * unit.per_si + offset, dtype=float)
+    size = np.abs(column)
+    with np.errstate(all="ignore"):
+        places = 14 - np.floor(np.log10(size))
+    plain = np.isfinite(column) & (places >= 0) & (places <= 22)
+    power = np.power(10.0, np.where(plain, places, 0.0))
+    whole = np.rint(column * power)
+    found = whole / power
+    # a carry into a 16th digit, or a power that is no exact number: one by one
+    for at in np.flatnonzero(~plain | (np.abs(whole) >= 1e15)).tolist():
+        found[at] = shown(float(column[at]), Unit("", 1.0))
+    return found
+
+
+class _Rows:
+    """Rows of a group as text."""
+
+    def __init__(self, found: PlainMeasurement) -> None:
+        self.found, self.group = found, found.group
+
+    def write(self) -> Iterator[str]:
+        for start in range(0, len(self.group), ROWS):
+            yield self._block(slice(start, min(start + ROWS, len(self.group))))
+
+    def _block(self, rows: slice) -> str:
+        """The members of some rows: constant text once, and a list of texts for each part that changes."""
+        columns: list[list[str]] = []
+        table, recipe = self.group.table, self.group.recipe
+
+        def words(label: str) -> str:
+            if label not in table.words:
+                return "null"
+            text = orjson.dumps(table.words[label][rows]).decode()
+            columns.append(text[2:-2].split('","'))  # no cell of a plain table has a quotation mark
+            return '"%s"'
+
+        def add(key: str, value: str) -> str:
+            return f'"{key}":{value}'
+
+        methods = list(dict.fromkeys(method for _, method in self.group.results))
+        parts = [add("specimen", words("specimen")), add("file", _constant(table.file))]
+        parts += [add(name, words(name)) for name in WORDS]
+        parts += [add("plies", _constant(recipe.plies)), add("methods", _constant(methods))]
+        parts += [add(name, words(name)) for name in LATER]
+        best = self.group.best
+        parts += [add(name, f"{{{self._measured(key, rows, columns)}}}") for name, key in best.items()]
+        others = [
+            f'{{"attribute":{_constant(key[0])},{self._measured(key, rows, columns)}}}'
+            for key in self.group.results
+            if best[key[0]] != key
+        ]
+        parts.append(add("other_methods", f"[{','.join(others)}]"))
+        parts.append(add("agreement", f"[{','.join(self._agreements(rows, columns))}]"))
+        parts.append(add("warnings", "[%s]"))
+        columns.append([self._told(at) for at in range(rows.start, rows.stop)])
+        template = f"{{{','.join(parts)}}}"
+        return ",\n".join([template % row for row in zip(*columns, strict=True)])
+
+    def _told(self, at: int) -> str:
+        return ",".join(_text(warning_json(problem)) for problem in self.found.warnings.get(at, ()))
+
+    def _measured(self, key: Key, rows: slice, columns: list[list[str]]) -> str:
+        unit, u, dof = ATTRIBUTES[key[0]].unit, self.group.u[key][rows], self.group.dof[key][rows]
+        endless = bool(np.isinf(dof).all())
+        confidence = self.found.measurement.confidence or 0.95
+        factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
+        if not endless:
+            factor = np.array([float(students_t(confidence=confidence, dof=one)) for one in dof.tolist()])
+        columns.append(_numbers(shown_column(self.group.results[key].value[rows], unit)))
+        known = u > 0.0
+        told = f'"value":%s,"unit":{_constant(unit.text)}'
+        if not known.any():
+            ends = ["null"] * 3
+        else:
+            for column in (
+                shown_column(u, unit, difference=True),
+                shown_column(factor * u, unit, difference=True),
+            ):
+                columns.append(_numbers(np.where(known, column, np.nan)))
+            ends = ["%s", "%s", _constant(factor) if endless and known.all() else "%s"]
+            if ends[2] == "%s":
+                columns.append(_numbers(np.where(known, factor, np.nan)))
+        freedom = "null"
+        if not endless:
+            freedom = "%s"
+            columns.append(_numbers(dof))
+        names = ("standard_uncertainty", "expanded_uncertainty", "coverage_factor")
+        told += "".join(f',"{name}":{end}' for name, end in zip(names, ends, strict=True))
+        return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_constant(key[1])}'
+
+    def _agreements(self, rows: slice, columns: list[list[str]]) -> Iterator[str]:
+        for one in self.group.agreements:
+            unit = ATTRIBUTES[one.attribute].unit
+            columns.append(_numbers(shown_column(one.difference[rows], unit, difference=True)))
+            columns.append(_numbers(shown_column(one.allowed[rows], unit, difference=True)))
+            columns.append(["true" if agree else "false" for agree in one.agree[rows].tolist()])
+            yield (
+                f'{{"attribute":{_constant(one.attribute)},"methods":{_constant(list(one.methods))},'
+                f'"difference":%s,"allowed":%s,"unit":{_constant(unit.text)},"agree":%s}}'
+            )
+
+
+def _constant(value: object) -> str:
+    """A text that is the same in all rows, in a template."""
+    return _text(value).replace("%", "%%")

@@ -1,0 +1,110 @@
+"""A gap closes only where the clamp has pressure left for it beside what presses in the same tool."""
+
+import copy
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from laminate.files.part import part_of
+from laminate.press.filling import fill
+from laminate.show.fill_json import fill_json
+from laminate.show.fill_words import fill_blocks
+
+MAST = tomllib.loads((Path(__file__).parents[2] / "examples" / "mast" / "part.toml").read_text("utf-8"))
+PANEL = tomllib.loads((Path(__file__).parents[2] / "examples" / "panel" / "part.toml").read_text("utf-8"))
+
+
+def answer(tables, edit=lambda raw: None, **more):
+    raw = copy.deepcopy(tables)
+    edit(raw)
+    return fill(part_of(raw, "part.toml"), "part.toml", **{"draws": 2000, "inverse": False, **more})
+
+
+def web(edit=lambda raw: None):
+    return next(z for z in answer(MAST, edit, plies={"skin": 20}).zones if z.zone == "web")
+
+
+def first_words(zone):
+    from laminate.show.fill_answer import headline
+
+    return headline(zone, "metric")
+
+
+def clamp(force):
+    return lambda raw: raw["tool"].update(clamp_force=force)
+
+
+def test_what_the_clamp_has_left():
+    """The core takes 4.893 MPa on 0.036 m2 at gel with 3 % bled; the web has 0.006 m2 (arithmetic)."""
+    found = web()
+    assert found.use is not None
+    left = (900e3 - 4.893e6 * 0.036) / 0.006
+    assert found.left_to_close == pytest.approx(left, rel=2e-3)
+
+
+def test_a_clamp_that_the_core_uses_up_does_not_close_the_gap():
+    found = web(clamp("20 kN"))
+    assert (found.use, {row.verdict for row in found.rows}) == (None, {"too few", "too many"})
+    assert found.left_to_close < 0.0
+    assert all(row.chance.closes < 0.2 for row in found.rows)
+    assert "nothing left to close" in first_words(found)
+
+
+def test_a_clamp_at_the_edge_closes_in_a_part_of_the_draws():
+    found = web(clamp("180 kN"))
+    assert 0.2 < found.best.chance.closes < 0.8
+    assert found.best.chance.all <= found.best.chance.closes
+
+
+@pytest.mark.parametrize(("wanted", "verdict"), [("20 MPa", "fits"), ("200 MPa", "too many")])
+def test_a_pressure_that_the_gap_is_to_close_with(wanted, verdict):
+    found = web(lambda raw: raw["zone"]["web"].update(wanted_pressure=wanted))
+    assert found.best.verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("edit", "missing"),
+    [
+        (lambda raw: raw["tool"].pop("clamp_force"), "clamp force"),
+        (lambda raw: raw["zone"]["web"].pop("projected_area"), "projected area of zone web"),
+    ],
+)
+def test_what_is_not_given_is_not_judged_and_named(edit, missing):
+    found = web(edit)
+    assert (found.use, found.best.verdict, found.left_to_close) == (None, "not judged", None)
+    assert missing in first_words(found)
+    told = next(z for z in fill_json(answer(MAST, edit))["zones"] if z["zone"] == "web")
+    assert missing in told["missing_for_use"]
+    assert told["left_to_close"] is None
+    chance = next(row for row in told["counts"] if row["verdict"] == "not judged")["chance"]
+    assert (chance["closes"], chance["all"]) == (None, None)
+    assert chance["fills"] > 0.9
+
+
+def test_a_gap_alone_in_its_tool_is_judged_by_a_wanted_pressure():
+    """Nothing takes from the clamp: all of it closes the gap."""
+    name = next(iter(PANEL["zone"]))
+
+    def asked(wanted):
+        def edit(raw):
+            raw["tool"]["clamp_force"] = "1000 kN"
+            raw["zone"][name].update(wanted_pressure=wanted, projected_area="0.2 m^2")
+
+        return answer(PANEL, edit)
+
+    (free, *_), (held, *_) = asked("1 MPa").zones, asked("6 MPa").zones
+    assert free.left_to_close == pytest.approx(5e6)
+    assert (free.best.verdict, held.best.verdict) == ("fits", "too many")
+    assert "6" in first_words(held)
+    assert asked("1 MPa").press is None
+
+
+def test_a_bladder_is_not_called_rubber():
+    bladder = tomllib.loads(
+        (Path(__file__).parents[2] / "examples" / "bladder" / "part.toml").read_text("utf-8")
+    )
+    for tables, rubber in ((bladder, False), (MAST, True)):
+        blocks = fill_blocks(answer(tables), "metric")
+        text = "\n".join(block.text for block in blocks if hasattr(block, "text"))
+        assert ("rubber counts as a liquid" in text) is rubber
