@@ -60,9 +60,9 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
         for bound, word in ((rule.low, "min"), (rule.high, "max"))
         if abs(bound) < 10.0
     ]
-    limits = f" Limits: {listed(said)}." if said else " No limits are set."
+    limits = f"Limits: {listed(said)}." if said else "No limits are set."
     advised = zone.use is not None and zone.advised
     filled = "the filled mark is the count to use" if advised else "no count is advised"
     marks = f"Bars are the expanded uncertainty at 95 %; {filled}."
-    words = f"{'; '.join(each)}.{limits} {marks}"
-    return Figure(drawn(lambda axes: draw_fiber_volume(axes, zone), name), title, words)
+    svg = drawn(lambda axes: draw_fiber_volume(axes, zone), name)
+    return Figure(svg, title, f"{limits} {marks}", aloud=f"{'; '.join(each)}.")

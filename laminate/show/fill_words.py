@@ -82,6 +82,8 @@ def _chance_heading(zone: ZoneFill) -> str:
 
 def _chance(zone: ZoneFill, row: Row) -> str:
     """The chance for a column in percent; without any tolerance whether the count fits inside the limits."""
+    if row.verdict == "not judged":
+        return "–"
     return bare_chance(row.chance.all) if zone.toleranced else "inside" if row.advised else "outside"
 
 
@@ -116,7 +118,12 @@ def chances_grid(zone: ZoneFill) -> Grid:
     """What the chance of every count is made of."""
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
-    rows = [(str(row.plies), *(bare_chance(getattr(row.chance, w)) for w in what)) for row in zone.rows]
+
+    def told(row: Row, share: str) -> str:
+        unknown = row.verdict == "not judged" and share in ("closes", "all")
+        return "–" if unknown else bare_chance(getattr(row.chance, share))
+
+    rows = [(str(row.plies), *(told(row, share) for share in what)) for row in zone.rows]
     return Grid(columns, tuple(rows), tuple(range(6)))
 
 

@@ -160,6 +160,31 @@ def test_the_numbers_beside_a_picture_are_its_points(units):
     assert [float(cell) for cell in rows[0][1:]] == pytest.approx([0.0, 0.0, hot.locked[0] * per], abs=0.006)
 
 
+def test_an_answer_draws_itself_on_axes(checkout):
+    from matplotlib.figure import Figure
+
+    import laminate as lam
+
+    part, axes = checkout / "examples" / "oil" / "part.toml", Figure().add_subplot()
+    answer = lam.core(part, plies=17, draws=1000)
+    assert answer.plot(axes) is axes
+    ask = object.__getattribute__(answer, "_found").cores[0].in_press.ask
+    expected = along_temperature(ask, "oil")
+    drawn = [tuple(line.get_ydata()) for line in axes.get_lines()]
+    for curve in (expected.nominal, expected.locked, expected.lowest):
+        assert any(len(y) == len(curve) and np.allclose(y, np.array(curve) / 1e6) for y in drawn)
+    filled = lam.fill(part, draws=1000)
+    axes = filled.plot(Figure().add_subplot())
+    points = next(line for line in axes.get_lines() if line.get_label() == "pressure at gel")
+    row = next(row for row in filled.zones[0].counts if row.plies == filled.zones[0].use)
+    bled = np.interp(2.0, points.get_xdata(), points.get_ydata())
+    assert bled == pytest.approx(row.pressure_at_gel["value"], abs=2e-3)  # 2 % are stated
+    section = answer.plot(Figure().add_subplot(), "section")
+    assert section.get_aspect() == 1.0
+    with pytest.raises(ValueError, match="section"):
+        lam.fill(checkout / "examples" / "panel" / "part.toml", draws=1000).plot(attribute="section")
+
+
 def pictures(page):
     return [
         base64.b64decode(one).decode()
