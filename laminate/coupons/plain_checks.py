@@ -12,7 +12,7 @@ import numpy as np
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
-from laminate.coupons.fellows import Interval, intervals
+from laminate.coupons.fellows import WEIGHT, Interval, factor, intervals
 from laminate.coupons.meant import Deviation, Expected
 from laminate.coupons.methods import AREAL, EXTRACTION, attributes
 from laminate.coupons.mistakes import (
@@ -113,13 +113,30 @@ def _repeats(group: Group) -> list[tuple[int, Problem]]:
         spread = _repeatability(group, name)
         stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
         scatter = np.maximum(np.maximum(plausible, _steps(columns[0])), stated)
-        for at in np.flatnonzero(np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter).tolist():
+        apart = np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter
+        for at in np.flatnonzero(apart & _outside_others(values, scatter)).tolist():
             coupon = group[at].coupon
             usual = partial(_usual, coupon, name, values, at)
             problem = unlike_repeat(coupon, name, labels, [typical], group.bench, usual)
             if problem is not None:
                 found.append((at, order, problem))
     return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
+
+
+def _outside_others(values: Array, scatter: Array) -> Mask:
+    """Rows of repeats (n, k) of which one lies outside what the others say: see `fellows`."""
+    count = values.shape[1] - 1
+    found = np.ones(len(values), bool)
+    if count > 3:  # the farthest is left out of so many: looked at one by one
+        return found
+    reach = factor(count) * LOOSE
+    found[:] = False
+    for one in range(count + 1):
+        others = np.delete(values, one, axis=1)
+        squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
+        half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
+        found |= np.abs(values[:, one] - np.median(others, axis=1)) > half
+    return found
 
 
 def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
