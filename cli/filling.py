@@ -126,8 +126,6 @@ def fill(
         from laminate.front.options import at_options
 
         raise Refused(at_options(refusal.problems, given, "fill", spelled=True)) from None
-    from laminate.show.fill_words import fill_blocks
-
     if html is not None:
         from laminate.show.engineer_page import fill_page
         from laminate.values.durable import write_page
@@ -138,9 +136,12 @@ def fill(
 
         print_json({**fill_json(found), "html": str(html) if html else None})
     else:
+        from laminate.show.fill_screen import screen_blocks
+        from laminate.show.fill_words import fill_blocks
+
         from .blocks import show
 
-        show(fill_blocks(found, units, why=why))
+        show(fill_blocks(found, units) if why else screen_blocks(found, units))
         if html is not None:
             print(f"\nThe same with figures: {html}")
     if not found.every_zone_fits:

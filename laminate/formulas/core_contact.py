@@ -53,7 +53,7 @@ def dummy_thickness(
     """Thickness of the dummy that gives a wanted cold core: the inverse of `core_cast_length`.
 
     tool_length : L_t, cold width of the cavity [m]
-    core : L_c0 wanted, cold, from `cavity.core_for_gap` for a wanted hot gap [m]
+    core : L_c0 wanted, cold, such as from `press.volume_for_pressure` [m]
     walls : laminates the core lies on, 1 or 2 [-]
     tool_expansion : a_t, linear [1/K]
     core_expansion : a_c, linear [1/K]

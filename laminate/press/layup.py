@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press
+from laminate.formulas.number import choose, real_part
 from laminate.press.cured import cured
 from laminate.values.input_key import Key
 
@@ -49,8 +50,10 @@ class Layup:
         return press.laminate_thickness(fiber=self.fiber, resin=self.liquid, layers=self.layers, bleed=bleed)
 
     def bleed_for(self, thickness: Any) -> Any:
-        """Bleed at which the hot liquid laminate is so thick [m]; below 0 a shortfall."""
-        return 1.0 - (thickness - self.fiber - self.layers) / self.liquid
+        """Bleed at which the hot liquid laminate is so thick [m]; below 0 a shortfall; 0 without resin."""
+        some = real_part(self.liquid) > 0
+        spare = choose(some, thickness - self.fiber - self.layers, 1.0)
+        return 1.0 - spare / choose(some, self.liquid, 1.0)
 
     def attributes(self, bleed: Any, void_content: Any = 0.0, only: Collection[str] | None = None) -> Any:
         """Attributes of the cured, cold part by key, as of `cured.cured`; needs the sums of the stack."""

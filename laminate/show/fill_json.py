@@ -14,9 +14,11 @@ from laminate.show.pressed_json import steam_json
 from laminate.values.quantities import ATTRIBUTES, G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from laminate.press.charge_list import ChargeList
     from laminate.press.closing_window import ClosingWindow, Opener
-    from laminate.press.counts import Chance, Row
+    from laminate.press.counts import Row
     from laminate.press.filling import Fill
     from laminate.press.inverse import GapWanted, Order, ToleranceWanted
 
@@ -24,8 +26,10 @@ CHANCES = ("fills", "closes", "within_limits", "all", "within_average", "within_
 OPENER_UNITS = {"bleed limit": PERCENT, "bulk factor": NUMBER, "ply count": NUMBER}
 
 
-def _chance(chance: Chance) -> dict[str, float]:
-    return {name: getattr(chance, name) for name in CHANCES}
+def _told(row: Row, found: Callable[[str], float]) -> dict[str, float | None]:
+    """A number for each chance; whether a gap closes that is not judged is not known, nor all together."""
+    unknown = ("closes", "all") if row.verdict == "not judged" else ()
+    return {name: None if name in unknown else found(name) for name in CHANCES}
 
 
 def row_json(row: Row) -> dict[str, Any]:
@@ -54,8 +58,8 @@ def row_json(row: Row) -> dict[str, Any]:
         "bleed": quantity(row.bleed, PERCENT) if row.bleed is not None and row.bleed.value >= 0.0 else None,
         "bleed_window": None,
         "bleed_at_no_pressure": None,
-        "chance": {**_chance(row.chance), "pressed": None, "holds": None},
-        "sampling_error": {name: row.chance.error(name) for name in CHANCES},
+        "chance": {**_told(row, lambda name: getattr(row.chance, name)), "pressed": None, "holds": None},
+        "sampling_error": _told(row, row.chance.error),
         **attributes,
         "outside_limits": list(row.outside),
     }

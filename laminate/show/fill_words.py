@@ -82,6 +82,8 @@ def _chance_heading(zone: ZoneFill) -> str:
 
 def _chance(zone: ZoneFill, row: Row) -> str:
     """The chance for a column in percent; without any tolerance whether the count fits inside the limits."""
+    if row.verdict == "not judged":
+        return "–"
     return bare_chance(row.chance.all) if zone.toleranced else "inside" if row.advised else "outside"
 
 
@@ -116,7 +118,12 @@ def chances_grid(zone: ZoneFill) -> Grid:
     """What the chance of every count is made of."""
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
-    rows = [(str(row.plies), *(bare_chance(getattr(row.chance, w)) for w in what)) for row in zone.rows]
+
+    def told(row: Row, share: str) -> str:
+        unknown = row.verdict == "not judged" and share in ("closes", "all")
+        return "–" if unknown else bare_chance(getattr(row.chance, share))
+
+    rows = [(str(row.plies), *(told(row, share) for share in what)) for row in zone.rows]
     return Grid(columns, tuple(rows), tuple(range(6)))
 
 
@@ -339,8 +346,8 @@ def _mass(found: Estimate | None, units: str) -> str:
     return "–" if found is None else with_spread(found, GRAM, units).removesuffix(in_units(GRAM, units).text)
 
 
-def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
-    """The whole answer in the order in which it is read; why: with the reasons and what is assumed."""
+def fill_blocks(found: Fill, units: str) -> list[Block]:
+    """The whole answer in the order in which it is read, with the reasons and what is assumed."""
     gaps = [zone for zone in found.zones if isinstance(zone, ZoneFill)]
     answers = [
         headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
@@ -355,26 +362,17 @@ def fill_blocks(found: Fill, units: str, *, why: bool = True) -> list[Block]:
         if isinstance(zone, ZoneFill):
             blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
         else:
-            blocks += pressed_words.blocks(zone, units, why)
+            blocks += pressed_words.blocks(zone, units)
             blocks += sentences(steam_words(zone.steam, units))
     blocks += sentences(pressed_words.press_words(found.press, units))
-    if not why and found.every_zone_fits:
-        blocks += sentences([charge_words(found.charge, units)])
     notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]
-    if why:
-        blocks.append(Sentence(_footnote(found, gaps)))
-        for zone in gaps:
-            blocks += _reasons(zone, units)
-            blocks += tolerance_blocks(zone)
-        if missing:
-            blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(missing)]
-        blocks += charge_blocks(found.charge, units)
-        blocks += [Heading("Caution"), Sentence(AUTHORITY)]
-    else:
-        if missing:
-            blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
-        blocks.append(Sentence(SPREAD))
-        short = [answer.split(". ")[0].rstrip(".") for answer in answers]
-        blocks += [Sentence(AUTHORITY), Sentence("; ".join(short) + ".", strong=True)]
+    blocks.append(Sentence(_footnote(found, gaps)))
+    for zone in gaps:
+        blocks += _reasons(zone, units)
+        blocks += tolerance_blocks(zone)
+    if missing:
+        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(missing)]
+    blocks += charge_blocks(found.charge, units)
+    blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     return blocks

@@ -12,12 +12,15 @@ from laminate.show.numbers import in_units
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
 
 if TYPE_CHECKING:
+    from laminate.press.filling import ZoneFill
     from laminate.press.pressed import Band, PressedFill, PressedRow, PressForces, VolumeWindow
 
 SCREENING = (
     "Screening: rubber counts as a liquid, so a pressure below about 0.3 MPa means nothing; friction, "
     "trapped air and a bulk modulus that falls with heat are not in it."
 )
+
+BRIEF_SCREENING = "Screening: pressures are above ambient; below about 0.3 MPa they mean nothing."
 
 
 def advice(zone: PressedFill, units: str) -> str:
@@ -140,6 +143,15 @@ def grid(zone: PressedFill, units: str) -> Grid:
     return Grid(columns, tuple(rows), (0, 4, 5, 6))
 
 
+def brief_grid(zone: PressedFill, units: str) -> Grid:
+    """The table without what the answer says of the best count: it fits a screen without folding."""
+    whole = grid(zone, units)
+    kept = (0, 1, 4, 5, 6) if zone.pressed_by == "bladder" else (0, 1, 2, 3, 6)
+    rows = tuple(tuple(row[i] for i in kept) for row in whole.rows)
+    right = tuple(i for i, of in enumerate(kept) if of in whole.right)
+    return Grid(tuple(whole.columns[i] for i in kept), rows, right)
+
+
 def core_size_words(one: VolumeWindow, units: str) -> str:
     """Sizes of a core with which it presses as needed and the tool holds."""
     if one.high is None:
@@ -154,44 +166,48 @@ def core_size_words(one: VolumeWindow, units: str) -> str:
     return f"Core {one.core}: a width from {low} to {high} presses and holds; it has {now}."
 
 
-def short(zone: PressedFill, units: str) -> list[str]:
-    """What an engineer must know beside the table."""
-    said = list(zone.beside)
+def notes(zone: PressedFill, units: str) -> list[str]:
+    """What an engineer must know beside the table, the most needed first."""
+    said = []
     row = zone.best
+    weak = zone.grade in ("risky", "do not")
+    if weak:
+        said += [core_size_words(one, units) for one in zone.cores]
     if row.none_left_at is not None and zone.pressed_by == "rubber":
         said.append(
             f"{plies(row.plies)}: no pressure is left at a bleed of {size(row.none_left_at, units, PERCENT)}."
         )
-    if zone.grade in ("risky", "do not"):
-        if zone.cores:
-            said.append(
-                "Cheapest first: shims at the end of the room, or a shorter core; "
-                "1 mm in 600 mm is 0.17 % of the volume."
-            )
-        said += [core_size_words(one, units) for one in zone.cores]
-        told = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
-        if told:
-            said.append(f"Halving one ± helps most here: {listed(told)}.")
-    if zone.missing and zone.grade != "use":
-        said.append(f"Needed before a count is advised: {listed(zone.missing)}.")
+    if weak and zone.cores:
+        said.append(
+            "Cheapest first: shims at the end of the room, or a shorter core; "
+            "1 mm in 600 mm is 0.17 % of the volume."
+        )
+    told = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
+    if weak and told:
+        said.append(f"Halving one ± helps most here: {listed(told)}.")
     return said
 
 
-def blocks(zone: PressedFill, units: str, why: bool) -> list[Block]:
-    """The table of one zone and what must be known; with `why` what is supposed too."""
-    found: list[Block] = [Heading(f"{zone.zone}, pressed by {zone.pressed_by}"), grid(zone, units)]
-    found += sentences(short(zone, units))
-    if why:
-        found += sentences([_window(row, units) for row in zone.rows if row.window is not None])
+def named(zone: PressedFill | ZoneFill) -> str:
+    """The heading of a zone."""
+    by = getattr(zone, "pressed_by", "")
+    return f"{zone.zone}, pressed by {by}" if by else zone.zone
+
+
+def blocks(zone: PressedFill, units: str) -> list[Block]:
+    """The table of one zone, what must be known, and what is supposed."""
+    found: list[Block] = [Heading(named(zone)), grid(zone, units)]
+    found += sentences([*zone.beside, *notes(zone, units)])
+    if zone.missing and zone.grade != "use":
+        found.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
+    found += sentences([_window(row, units) for row in zone.rows if row.window is not None])
+    if zone.grade not in ("risky", "do not"):
         found += sentences([core_size_words(one, units) for one in zone.cores])
-        found += sentences(zone.supposed)
-    elif zone.supposed:
-        found.append(Sentence(f"{len(zone.supposed)} assumptions of older keys: see --why."))
-    return found
+    return found + sentences(zone.supposed)
 
 
-def press_words(found: PressForces | None, units: str) -> list[str]:
-    """The force of the press in one line."""
+def press_words(found: PressForces | None, units: str, *, brief: bool = False) -> list[str]:
+    """The force of the press in one line, and how far the numbers go."""
     if found is None:
         return []
     gel, worst = size(found.at_gel, units, KN), size(found.at_worst, units, KN)
@@ -204,5 +220,6 @@ def press_words(found: PressForces | None, units: str) -> list[str]:
     if found.gives_way_at is not None:
         gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
-    said = f"Opening force {gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
-    return [said, SCREENING] if found.worst_moment is not None else [said]
+    cold = "" if not found.cold else f"{size(found.cold, units, KN)} shut cold, "
+    said = f"Opening force {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    return [said, BRIEF_SCREENING if brief else SCREENING] if found.worst_moment is not None else [said]

@@ -13,6 +13,7 @@ from laminate.press.charge_list import charge_list
 from laminate.press.filling import fill
 from laminate.show.engineer_page import fill_page
 from laminate.show.fill_json import fill_json
+from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
 
 from .test_together import EXAMPLE
@@ -95,7 +96,7 @@ def test_screen_page_and_json_say_the_same():
     assert told["mass_of_part"]["standard_uncertainty"] == pytest.approx(1e3 * answer.charge.mass.u)
     masses = [(z["mass"]["value"], z["mass_of_all_walls"]["value"]) for z in told["zones"]]
     assert masses == [pytest.approx((1e3 * WEB, 1e3 * WEB)), pytest.approx((1e3 * SKIN, 2e3 * SKIN))]
-    short, long = (str(fill_blocks(answer, "metric", why=why)) for why in (False, True))
+    short, long = str(screen_blocks(answer, "metric")), str(fill_blocks(answer, "metric"))
     for figure in ("141.5 ± 3.3", "162.2 ± 3.8", "466 ± 11"):
         assert all(figure in said for said in (short, long, fill_page(answer, "metric")))
     assert "324.3 ± 7.6" in long
@@ -103,4 +104,4 @@ def test_screen_page_and_json_say_the_same():
 
 def test_no_charge_is_laid_up_where_no_count_is_used():
     answer = fill(part(lambda raw: raw["tool"].pop("pressure_limit")), "part.toml", draws=1000, inverse=False)
-    assert "466 ± 11" not in str(fill_blocks(answer, "metric", why=False))
+    assert "466 ± 11" not in str(screen_blocks(answer, "metric"))

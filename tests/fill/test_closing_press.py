@@ -77,6 +77,9 @@ def test_what_is_not_given_is_not_judged_and_named(edit, missing):
     told = next(z for z in fill_json(answer(MAST, edit))["zones"] if z["zone"] == "web")
     assert missing in told["missing_for_use"]
     assert told["left_to_close"] is None
+    chance = next(row for row in told["counts"] if row["verdict"] == "not judged")["chance"]
+    assert (chance["closes"], chance["all"]) == (None, None)
+    assert chance["fills"] > 0.9
 
 
 def test_a_gap_alone_in_its_tool_is_judged_by_a_wanted_pressure():

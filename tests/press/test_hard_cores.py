@@ -7,12 +7,13 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
-from laminate.press.pressing import core
+from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
 from laminate.show.core_json import core_json
 from laminate.show.fill_json import fill_json
 from laminate.values.problems import Refused
 from laminate.values.uncertainty import propagate
+from laminate.values.units import Value
 
 from .parts import box, oil, press, raw, webbed, zone
 
@@ -242,3 +243,13 @@ def test_a_film_in_a_gap_is_the_same_for_fill_and_press():
     part = state.attributes("web")
     assert part["thickness"] == pytest.approx(row.thickness.value, rel=1e-12)
     assert part["fiber_volume"] == pytest.approx(row.fiber_volume.value, rel=1e-12)
+
+
+@pytest.mark.parametrize("bled", [None, Value(2.8e-3)])
+def test_a_stack_without_plies_beside_a_hard_core(bled):
+    stacks = Stacks(Value(3.6e-3), Value(3.8e-3), bled)
+    zone = core(part(new("PTFE")), "part.toml", stacks=stacks, draws=500).cores[0].governing
+    growth, grown = 1 + 23.6e-6 * 97, 1 + 150e-6 * (zone.liquid_full.value - 296.15)
+    assert (38.6e-3 * growth - 31.2e-3 * grown) / 2 == pytest.approx(3.6e-3, rel=1e-9)
+    assert zone.pull_out.value == pytest.approx(38.6e-3 - 31.2e-3 - 7.2e-3, rel=1e-9)
+    assert zone.contact.value < zone.liquid_full.value

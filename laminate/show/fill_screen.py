@@ -1,0 +1,122 @@
+"""The answer of `fill` on one screen: what to lay up, the counts near it, what must be known.
+
+24 lines of 80 columns for a zone, eight more for each further one, 40 in all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from laminate.press.filling import ZoneFill
+from laminate.press.known import NO_TOLERANCE
+from laminate.show import pressed_words
+from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import listed
+from laminate.show.fill_answer import headline
+from laminate.show.fill_words import AUTHORITY, charge_words, counts_grid, gap_words, steam_words
+
+if TYPE_CHECKING:
+    from laminate.press.filling import Fill
+    from laminate.press.pressed import PressedFill
+
+WIDTH, ONE_ZONE, EACH_MORE, MOST = 80, 24, 8, 40
+ANSWERS = 16
+ROWS = (5, 3, 1)
+
+
+def height(blocks: Sequence[Block]) -> int:
+    """Lines that blocks take on a screen, with the empty ones between them."""
+    found, after_grid = 0, False
+    for block in blocks:
+        if isinstance(block, Heading):
+            found += 2
+        elif isinstance(block, Grid):
+            found += len(block.rows) + 2
+        else:
+            found += len(wrap(block.text, WIDTH)) + after_grid
+        after_grid = isinstance(block, Grid)
+    return found
+
+
+def _brief(answer: str) -> str:
+    """The first words of an answer: the zone and what to do."""
+    return ": ".join(answer.split(": ")[:2]).split(". ")[0].rstrip(".")
+
+
+def _near(zone: ZoneFill | PressedFill, units: str, most: int) -> Grid:
+    """The counts nearest to the best one."""
+    whole = counts_grid(zone, units) if isinstance(zone, ZoneFill) else pressed_words.brief_grid(zone, units)
+    at = next(i for i, row in enumerate(zone.rows) if row is zone.best)
+    first = max(0, min(at - most // 2, len(whole.rows) - most))
+    return Grid(whole.columns, whole.rows[first : first + most], whole.right)
+
+
+def _notes(zone: ZoneFill | PressedFill, units: str) -> list[str]:
+    """What is good to know beside a table, the most needed first."""
+    if isinstance(zone, ZoneFill):
+        return [gap_words(zone, units)]
+    return [*zone.beside, *pressed_words.notes(zone, units)]
+
+
+def _doubts(found: Fill, units: str) -> list[str]:
+    """What is not judged and what endangers the part: always shown, directly under the answer."""
+    said: dict[str, list[str]] = {}
+    for zone in found.zones:
+        if zone.steam is not None and zone.steam.possible:
+            for words in steam_words(zone.steam, units):
+                said.setdefault(words, [])
+        if not isinstance(zone, ZoneFill) and zone.missing and zone.grade not in ("use", "risky"):
+            said.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
+                zone.zone
+            )
+    several = len(found.zones) > 1
+    return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in said.items()]
+
+
+def _end(found: Fill, units: str, hidden: int, tables: Sequence[str], answers: Sequence[str]) -> list[Block]:
+    notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
+    missing = sum(note != NO_TOLERANCE for note in notes)
+    counted = [f"{missing} assumptions and inputs without ±"] if missing else []
+    counted += [f"{hidden} more sentences"] if hidden else []
+    counted += [f"the counts of {listed(tables)}"] if tables else []
+    more = f"See --why: {listed(counted)}. " if counted else ""
+    said = pressed_words.press_words(found.press, units, brief=True)
+    said += [charge_words(found.charge, units)] if found.every_zone_fits else []
+    said += [f"{more}± is the expanded uncertainty at 95 %.", AUTHORITY]
+    last = Sentence("; ".join(_brief(answer) for answer in answers) + ".", strong=True)
+    return [*sentences(said), last]
+
+
+def screen_blocks(found: Fill, units: str) -> list[Block]:
+    """The answer in as many lines as a screen has; what is left out is counted, and comes with --why."""
+    answers = [
+        headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
+        for zone in found.zones
+    ]
+    begin: list[Block] = [Sentence(answer, strong=True) for answer in answers]
+    if height(begin) > ANSWERS:
+        begin = [Sentence(f"{_brief(answer)}.", strong=True) for answer in answers]
+    begin += sentences(_doubts(found, units))
+    notes = [_notes(zone, units) for zone in found.zones]
+    shown: list[list[str]] = [[] for _ in notes]
+    most = min(MOST, ONE_ZONE + EACH_MORE * (len(found.zones) - 1))
+
+    def whole(rows: int, tables: int) -> list[Block]:
+        middle: list[Block] = []
+        for zone, said in list(zip(found.zones, shown, strict=True))[:tables]:
+            middle += [Heading(pressed_words.named(zone)), _near(zone, units, rows), *sentences(said)]
+        hidden = sum(map(len, notes)) - sum(map(len, shown))
+        left = [zone.zone for zone in found.zones[tables:]]
+        return [*begin, *middle, *_end(found, units, hidden, left, answers)]
+
+    sizes = [(rows, len(notes)) for rows in ROWS] + [(1, n) for n in range(len(notes) - 1, -1, -1)]
+    rows, tables = next((size for size in sizes if height(whole(*size)) <= most), sizes[-1])
+    for place in range(max(map(len, notes), default=0)):
+        for i in range(tables):
+            if place < len(notes[i]):
+                shown[i].append(notes[i][place])
+                if height(whole(rows, tables)) > most:
+                    shown[i].pop()
+    return whole(rows, tables)
