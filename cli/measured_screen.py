@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from . import tables, wording
+from . import brief, tables, wording
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -27,33 +28,98 @@ def _charge(found: Measurement) -> None:
         tables.paragraph(f"Resin content of the molding by weighing charge, part and trim: {said} (95 %).")
 
 
-def screen(found: Measurement, units: str) -> None:
-    """Print a measurement: the averages in words, the specimens, where the ± comes from, what to look at."""
+def screen(found: Measurement, units: str, why: bool = False) -> None:
+    """Print a measurement on one screen; why: with every average, each ±, where it comes from, evidence."""
+    answers = [_answer(found, zone, units) for zone in found.zones]
+    lone = [zone.zone or "" for zone in found.zones if _lone(zone)]
+    under = [*answers[1:], *(note for note in found.notes if note.startswith("incomplete: "))]
+    under += [f"In doubt: {wording.warning_text(warning)}" for warning in found.warnings]
+    under += [f"Methods disagree: {said}" for s in found.specimens for said in _differences(s, units)]
+    under += [f"Far from the others: {o.specimen}, {_words(o.attribute)}" for o in found.outliers]
+    under += [f"Excluded: {s.name}: {s.excluded}" for s in found.specimens if s.excluded]
+    under += ["One coupon shows no scatter: its average has no ±."] if lone else []
+    columns, rows = _values(found, units)
+    brief.show(
+        brief.Screen(
+            answers[0] if answers else "Nothing could be measured.",
+            under,
+            columns,
+            rows,
+            frozenset(range(len(rows))),
+            [f"{_what_u_is(found)} Each ± and where it comes from: --why."],
+            max(len(found.zones), 1),
+        ),
+        (lambda: _details(found, units)) if why else None,
+    )
+
+
+def _words(key: str) -> str:
     from laminate.values.quantities import ATTRIBUTES
 
+    return ATTRIBUTES[key].words
+
+
+def _lone(zone: Any) -> bool:
+    return any(average.standard_uncertainty is None for average in zone.averages.values())
+
+
+def _answer(found: Measurement, zone: Any, units: str) -> str:
+    """The averages of a zone in words, with the count that entered each where they differ."""
+    counted = [s for s in zone.specimens if s.counts]
+    name = f"Zone {zone.zone}" if zone.zone else "All coupons"
+    first = [key for key in FIRST[:4] if key in zone.averages] or list(zone.averages)[:3]
+    counts = {zone.averages[key].n for key in first}
+    n = counts.pop() if len(counts) == 1 else len(counted)
+    each = bool(counts)
+    said = [
+        f"{_words(key)} {_average_text(found, zone, key, units)}"
+        + (f" of {zone.averages[key].n}" if each else "")
+        for key in first
+    ]
+    told = f"{name}, {n} {'specimen' if n == 1 else 'specimens'}"
+    return f"{told}: {', '.join(said)}." if said else f"{told}: nothing could be computed."
+
+
+def _values(found: Measurement, units: str) -> tuple[list[str], list[Sequence[str]]]:
+    """A row a specimen, values alone to the digits that their ± supports, and the largest ± below."""
+    from laminate.show.numbers import spread_text, value_text
+
+    ones = found.specimens
+    keys = [key for key in FIRST if any(key in s.best for s in ones)]
+    columns = ["specimen", *(f"{_words(key)} [{wording.unit_of(key, units).text}]" for key in keys)]
+    rows: list[Sequence[str]] = []
+    widest: dict[str, float] = {}
+    for s in ones:
+        mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
+        cells = [s.name + mark]
+        for key in keys:
+            one, unit = s.best.get(key), wording.unit_of(key, units)
+            spread = found.expanded(one)[1] if one else 0.0
+            widest[key] = max(widest.get(key, 0.0), spread)
+            text = value_text(one.value, spread or None, unit) if one else ""
+            cells.append(text.removesuffix(unit.text).strip())
+        rows.append(cells)
+    if rows:
+        last = [
+            spread_text(widest[k] or None, u := wording.unit_of(k, units)).removesuffix(u.text) for k in keys
+        ]
+        rows.insert(0, ["U, at most", *(text.strip() for text in last)])
+    return columns, rows
+
+
+def _details(found: Measurement, units: str) -> None:
+    """What a person looks up: each average and specimen with its ±, where it comes from, assumptions."""
+    from laminate.show.measure_json import contributions_of
+
     for zone in found.zones:
-        if zone is not found.zones[0]:
-            print()
-        counted = [s for s in zone.specimens if s.counts]
-        name = f"Zone {zone.zone}" if zone.zone else "All coupons"
-        told = f"{len(counted)} {'specimen' if len(counted) == 1 else 'specimens'}"
-        first = [key for key in FIRST[:4] if key in zone.averages] or list(zone.averages)[:3]
-        answers = [f"{ATTRIBUTES[key].words} {_average_text(found, zone, key, units)}" for key in first]
-        tables.paragraph(
-            f"{name}, {told}: {', '.join(answers)}."
-            if answers
-            else f"{name}, {told}: nothing could be computed."
-        )
-        tables.paragraph(_what_u_is(found))
         print()
+        if zone.zone and len(found.zones) > 1:
+            tables.paragraph(f"Zone {zone.zone}")
         rows = [_average_row(found, zone, key, units) for key in _ordered(zone.averages)]
         tables.table(["average of", "value ± U", "n", "s", "k", "by"], rows, right=[2, 4])
-        lone = [key for key, average in zone.averages.items() if average.standard_uncertainty is None]
-        if lone:
-            tables.paragraph("One coupon shows no scatter: its average has no ±.")
         if any(zone.with_excluded):
             said = [
-                f"{ATTRIBUTES[key].words} {wording.attribute_text(key, a.value, found.expanded(a)[1], units)}"
+                f"{_words(key)} {wording.attribute_text(key, a.value, found.expanded(a)[1], units)}"
                 for key, a in zone.with_excluded.items()
             ]
             tables.paragraph(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
@@ -63,22 +129,16 @@ def screen(found: Measurement, units: str) -> None:
     if found.prepregs:
         print()
         tables.paragraph("Incoming prepreg")
-        specimens_table(
-            found,
-            found.prepregs,
-            units,
-            keys=("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles"),
-        )
+        keys = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
+        specimens_table(found, found.prepregs, units, keys=keys)
     for zone in found.zones:
         for key in ("fiber_volume", "void_content", "resin_content", "thickness"):
             if key in zone.averages:
-                from laminate.show.measure_json import contributions_of
-
                 if zone.zone and len(found.zones) > 1:
                     print(f"\nZone {zone.zone}")
                 wording.print_budget(contributions_of(zone, key), key, units)
     _charge(found)
-    notes(found, units)
+    notes(found, units, told=True)
 
 
 def _ordered(keys: Any) -> list[str]:
@@ -184,16 +244,16 @@ def _differences(specimen: Specimen, units: str) -> list[str]:
     return [f"specimen {specimen.name}: {one} against {other}: {', '.join(told)}"]
 
 
-def notes(found: Measurement, units: str) -> None:
-    """Print warnings, methods that disagree, outliers, and what was assumed."""
+def notes(found: Measurement, units: str, *, told: bool = False) -> None:
+    """Print warnings, methods that disagree (but where told before), outliers, and what was assumed."""
     from laminate.values.quantities import ATTRIBUTES
 
     wording.print_list(
         "Readings in doubt, to be looked at while the specimens can still be weighed again:",
-        [wording.warning_text(w) for w in found.warnings],
+        [wording.warning_text(w) for w in found.warnings if not told],
     )
     differ = [sentence for s in found.specimens for sentence in _differences(s, units)]
-    wording.print_list("Methods that disagree:", differ)
+    wording.print_list("Methods that disagree:", [] if told else differ)
     _reconciliation(found)
     wording.print_list(
         "Far from its fellows (flagged, never removed by the program):",

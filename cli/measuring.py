@@ -67,6 +67,9 @@ def measure(
         Path | None,
         typer.Option(metavar="FILE", help="write one row a specimen to .csv or .xlsx", show_default=False),
     ] = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="with every average and ±, where it comes from, what is assumed")
+    ] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
     ] = "metric",
@@ -108,4 +111,4 @@ def measure(
 
         print_json(measurement_json(found))
     else:
-        measured_screen.screen(found, units)
+        measured_screen.screen(found, units, why)

@@ -2,65 +2,93 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from laminate.show.limits_drawing import between
 from laminate.show.page_words import chance, title
 from laminate.show.report_ahead import (
     CHANCE,
     CONFORMS,
     FAILS,
-    UNDECIDED,
     ahead,
+    answer_line,
     cause,
     every,
     in_doubt,
     least_certain,
-    names,
+    low_chance,
+    not_inside,
     plain,
 )
 from laminate.show.report_cycle import sentences as cycle_sentences
 
-from . import tables, wording
+from . import brief, tables, wording
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
 
-SAID = {
-    "conforms": "conforms to every limit of its part",
-    "does not conform": "does not conform",
-    "undecided": "is undecided: it can neither be accepted nor rejected on what was measured",
-}
+
+def screen(found: Report, answer: dict[str, Any], units: str, why: bool = False) -> None:
+    """Print a judged batch on one screen; why: with budgets, specimens, instruments and assumptions."""
+    held = every(answer)
+    under = [*cause(answer), *in_doubt(answer)]
+    under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
+    under += [*ahead(answer), low_chance(answer)]
+    rows, spare = _rows(held, units)
+    shown = brief.Screen(
+        answer_line(answer),
+        [plain(sentence[:1].upper() + sentence[1:]) for sentence in under if sentence],
+        ("what", "limits", "result ± U", "|limits|", "decision"),
+        rows,
+        spare,
+        [
+            f"{_rule(answer['decision_rule'])} What each ± comes from, and more: --why.",
+            wording.RESPONSIBILITY,
+        ],
+        max(len(answer["covers"]["zones"]), 1),
+        answer_line(answer, short=True),
+    )
+    brief.show(shown, (lambda: _details(found, answer, held, units)) if why else None)
 
 
-def screen(found: Report, answer: dict[str, Any], units: str) -> None:
-    """Print a judged batch: the answer, characteristics against limits, what was measured, the reasons."""
+ONE_LINE = 20
+"""Characters of a result, above which it stands on two lines."""
+
+
+def brief_title(c: Mapping[str, Any]) -> str:
+    """What a characteristic is, in the fewest words: quantity, zone or prepreg, lot."""
+    name, lot = str(c["name"]), str(c["lot"] or "").removeprefix("lot ")
+    if name.startswith("prepreg."):
+        _, prepreg, key = name.split(".", 2)
+        return " ".join(filter(None, [f"{_short(key)}, {prepreg}", lot]))
+    return f"{_short(name)}, {c['zone']}" if c["zone"] else name
+
+
+def _short(key: str) -> str:
+    return key.replace("_", " ")
+
+
+def _open(held: list[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """What does not conform, then what is undecided."""
+    return sorted((c for c in held if c["decision"] != CONFORMS), key=lambda c: c["decision"] != FAILS)
+
+
+def _is(decision: str) -> str:
+    return decision if decision == FAILS else f"is {decision}"
+
+
+def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]], units: str) -> None:
+    """What a person looks up: chances, where each ± comes from, specimens, instruments, values, cores."""
     from . import measured_screen
 
-    batch = answer["batch"]
-    tables.paragraph(
-        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']} "
-        f"{SAID[answer['answer']]}. {answer['covers']['text']}"
-    )
-    held = every(answer)
-    bad = [c for c in held if c["decision"] == FAILS]
-    open_ = [c for c in held if c["decision"] == UNDECIDED]
-    told = [
-        f"{words}: {names(some)}."
-        for words, some in (("Does not conform", bad), ("Undecided", open_))
-        if some
-    ]
-    for sentence in (*cause(answer), *in_doubt(answer), *told, *ahead(answer), least_certain(answer)):
-        if sentence:
-            tables.paragraph(plain(sentence))
-    tables.paragraph(_rule(answer["decision_rule"]))
     print()
-    _limits_table(held, units)
+    rows = [[title(c), c["method"] or "", plain(chance(c["probability_of_conformity"]))] for c in held]
+    tables.table(["what", "by", "chance"], rows)
+    tables.paragraph(f"{CHANCE}.")
+    if sure := least_certain(answer):
+        tables.paragraph(plain(sure))
     _zones(found, units)
-    wording.print_list(
-        "Why:",
-        [f"{title(c)}: {c['reason']}" for c in held if c["decision"] != CONFORMS],
-    )
     ways = [f"{title(c)}: {_way(c, way, units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
     wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
@@ -74,8 +102,6 @@ def screen(found: Report, answer: dict[str, Any], units: str) -> None:
     ]
     wording.print_list("Values of this batch in place of nominal ones:", other)
     _risks(found)
-    print()
-    tables.paragraph(wording.RESPONSIBILITY)
 
 
 def _way(c: Mapping[str, Any], way: Mapping[str, Any], units: str) -> str:
@@ -97,23 +123,36 @@ def _rule(rule: dict[str, Any]) -> str:
         if rule["coverage_factor"]
         else f"{rule['confidence']:g} % confidence"
     )
-    return f"Decision rule of the part: {guard}, U at {k}."
+    return f"Rule of the part: {guard}, U at {k}."
 
 
-def _limits_table(held: list[Mapping[str, Any]], units: str) -> None:
-    """Each characteristic with its decision and chance once, and a line for each of its limits."""
-    rows = []
-    for c in held:
-        first = [title(c), c["decision"], plain(chance(c["probability_of_conformity"]))]
+def _rows(held: list[Mapping[str, Any]], units: str) -> tuple[list[Sequence[str]], frozenset[int]]:
+    """A row for each limit of each characteristic, and which of them conform without more to say."""
+    rows: list[Sequence[str]] = []
+    spare: set[int] = set()
+    for c in _open(held) + [c for c in held if c["decision"] == CONFORMS]:
         for which, words in (("individual", "each"), ("average", "average")):
-            bounds = c["limits"][which]
-            if bounds is None:
+            limits, result = c["limits"][which], c["result"][which]
+            if limits is None:
                 continue
-            said = _result(c, c["result"][which], units)
-            rows.append([first[0], words, _bounds(bounds, c, units), said, *first[1:]])
-            first = ["", "", ""]
-    tables.table(["what", "limit on", "limits", "result ± U", "decision", "chance"], rows)
-    tables.paragraph(f"{CHANCE}.")
+            said = _result(c, result, units)
+            if c["decision"] == CONFORMS and not (result and not_inside(result)):
+                spare.add(len(rows))
+            decision = result["decision"] if result else c["decision"]
+            bounds = _bounds(limits, c, units)
+            name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
+            rows.append(
+                (name or "  its average", f"{words} {bounds}", said, _drawing(limits, result), decision)
+            )
+    return rows, frozenset(spare)
+
+
+def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
+    readings = result["readings"] if result else []
+    if not readings:
+        return ""
+    widest = max(one["expanded_uncertainty"] for one in readings)
+    return between([one["value"] for one in readings], widest, limits["min"], limits["max"])
 
 
 def _unit(c: Mapping[str, Any], units: str) -> Any:
@@ -136,34 +175,30 @@ def _converted(number: float, c: Mapping[str, Any], units: str, *, difference: b
 
 
 def _bounds(bounds: dict[str, Any], c: Mapping[str, Any], units: str) -> str:
-    unit = _unit(c, units)[1].text
     low, high = (
         None if bounds[k] is None else f"{_converted(bounds[k], c, units):.5g}" for k in ("min", "max")
     )
-    text = f"{low} to {high}" if low and high else f"min {low}" if low else f"max {high}"
-    return f"{text} {unit}".rstrip()
+    return f"{low} to {high}" if low and high else f"min {low}" if low else f"max {high}"
 
 
 def _result(c: Mapping[str, Any], result: dict[str, Any] | None, units: str) -> str:
-    """The average, or the individuals from least to greatest, and one between them that does not conform."""
-    from laminate.show.numbers import text
+    """The average, or the individuals from least to greatest and those that are not inside, by name."""
+    from laminate.show.numbers import decimals, fixed, text
     from laminate.values.quantities import Unit
 
     if result is None or not result["readings"]:
         return "none"
     readings = result["readings"]
     unit = Unit(_unit(c, units)[1].text, 1.0)
-
-    def said(reading: dict[str, Any]) -> str:
-        value, spread = reading["value"], reading["expanded_uncertainty"]
-        return text(_converted(value, c, units), _converted(spread, c, units, difference=True), unit)
-
-    if len(readings) == 1:
-        return said(readings[0])
-    low, high = min(readings, key=lambda r: r["value"]), max(readings, key=lambda r: r["value"])
-    other = [r for r in readings if r["decision"] != "conforms" and r is not low and r is not high]
-    also = f"; {other[0]['decision']}: {said(other[0])} ({other[0]['name']})" if other else ""
-    return f"{said(low)} to {said(high)}, {len(readings)} coupons{also}"
+    low, high = (_converted(pick(r["value"] for r in readings), c, units) for pick in (min, max))
+    widest = max(r["expanded_uncertainty"] for r in readings)
+    spread = _converted(widest, c, units, difference=True)
+    said = text(high, spread, unit)
+    if len(readings) > 1:
+        first = fixed(low, decimals(high, spread))
+        joint = "\n" if len(first) + len(said) > ONE_LINE else " "
+        said = "\n".join([f"{first} to{joint}{said}", *not_inside(result)])
+    return said
 
 
 def _zones(found: Report, units: str) -> None:

@@ -28,6 +28,9 @@ def report(
         Path | None,
         typer.Option(metavar="FILE", help="write the report as one HTML file", show_default=False),
     ] = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="with budgets, chances, specimens, instruments, assumptions")
+    ] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
     ] = "metric",
@@ -53,9 +56,9 @@ def report(
     else:
         from .reported_screen import screen
 
-        screen(found, answer, units)
         for path in written:
             tables.paragraph(f"Written: {path}")
+        screen(found, answer, units, why)
     if answer["answer"] != "conforms":
         raise typer.Exit(NO)
 

@@ -160,18 +160,32 @@ def enter(
         told = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
         head = case.batch.batch
         title = f"{head.id}  {head.part_number} {head.part_issue}"
-        page = Page(session, title, tuple(said for said in (ended, made, *told) if said))
+        lacks = _incomplete(case, [(bench.view, name), *others])
+        page = Page(session, title, tuple(said for said in (lacks, ended, made, *told) if said))
         page.run()
+        lacks = _incomplete(case, [(bench.view, name), *others])
     if page.failure is not None:
         raise page.failure
     if as_json:
         answer = {"table": name, "kept": session.kept, "left": session.left(), "open": session.unsettled()}
+        answer["incomplete"] = lacks or None
         print_json(answer)
     else:
         done = f"{_count(session.kept)} changed, {_count(session.left())} still to be filled in"
+        if lacks:
+            tables.paragraph(lacks)
         tables.paragraph(f"{name}: {done}")
         if unsettled := session.unsettled():
             tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
+
+
+def _incomplete(case: Case, found: list[tuple[Table, str]]) -> str:
+    """The specimens that were begun and lack a reading of their plan, in one line."""
+    from laminate.coupons.plan_readings import incomplete, incomplete_words
+    from laminate.files.coupons import gather
+
+    coupons, _ = gather(found)
+    return incomplete_words(incomplete(case, [one for one in coupons if one.numbers or one.fields]))
 
 
 def _at_a_terminal() -> bool:

@@ -27,7 +27,9 @@ _BESIDE = {
     "accepted": "doubt accepted",
     "corrections": "corrected",
     "declared": "declared",
+    "remarks": "note",
     "chance_of_all": "chance that all limits are met",
+    "correlations": "correlation",
 }
 _LEADING = ("what", "say", "specimen", "key")
 

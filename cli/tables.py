@@ -176,8 +176,25 @@ def _laid_out(
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()) -> None:
     """Print a table on standard output, folded to the screen, or whole lines through a pipe (see `lines`)."""
+    print("\n".join(lines_for(columns, rows, right=right)))
+
+
+def lines_for(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()
+) -> list[str]:
+    """The lines of a table as `table` prints them."""
     heading, *body = [[readable(cell, sys.stdout) for cell in row] for row in (columns, *rows)]
-    print("\n".join(lines(heading, body, width=screen_width(), right=right)))
+    return lines(heading, body, width=screen_width(), right=right)
+
+
+def folded(text: str) -> list[str]:
+    """The lines of a sentence as `paragraph` prints them."""
+    return _folded(readable(text, sys.stdout), screen_width(), "", "").splitlines()
+
+
+def strong(text: str) -> str:
+    """A line in bold where a person looks at a screen that has it; the same text elsewhere."""
+    return f"\x1b[1m{text}\x1b[0m" if text and _shows_bold() else text
 
 
 def complain(text: str) -> None:

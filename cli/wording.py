@@ -69,7 +69,8 @@ def print_list(heading: str, sentences: Iterable[str]) -> None:
     found = list(sentences)
     if found:
         print()
-        tables.paragraph(heading)
+        for line in tables.folded(heading):
+            print(tables.strong(line))
         for sentence in found:
             tables.paragraph(f"- {sentence}", indent=2)
 

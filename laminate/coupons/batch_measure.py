@@ -9,6 +9,7 @@ from laminate.coupons import recipes
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.measurement import Measurement
+from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
 from laminate.coupons.readings import PREPREG_COLUMNS, bench_of, unused_instruments
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from laminate.files.batch import Case
+
+OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible with residue", "density")
+"""Columns that no incoming test of a prepreg has."""
 
 NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
 
@@ -42,6 +46,9 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
         return lot if lot in lots else ""
 
     def of_prepreg(coupon: Coupon, problems: list[Problem]) -> Made:
+        for column in (one for one in OF_LAMINATE if coupon.has(one)):
+            found, hint = f"'{column}' beside a reading of an incoming prepreg test", "two rows, two names"
+            problems.append(told(coupon, column, found, "a reading of the laminate or of the prepreg", hint))
         lot = checked_lot(coupon, problems)
         named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
         if len(named) != 1 and not problems:
@@ -98,9 +105,9 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     if coupons is None:
         case.check_coupon_files()
     coupons = coupons or read_coupons(case.coupon_files(), refuse=False)
-    unused = unused_instruments(case, coupons.coupons)
+    wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]
     measured = measure(
-        replace(coupons, problems=(*coupons.problems, *unused)) if unused else coupons,
+        replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,
         bench_of(case),
         chooser_of(case),
         confidence=limits.confidence,
@@ -108,6 +115,8 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
         zones=list(case.part.zone),
         pooled=case.part.pooled,
     )
+    if lacks := incomplete_words(incomplete(case, coupons.coupons)):
+        measured.notes.insert(0, lacks)
     try:
         measured.charge = resin_content_by_weighing(case)
     except Refused as refusal:

@@ -17,7 +17,7 @@ from laminate.files.cycle_checks import check_batch_cycle
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
 from laminate.files.part import Count, Part, Zero, read_part
-from laminate.files.told import Day, Duration, Untraced, Words
+from laminate.files.told import Day, Duration, Named, Untraced, Words
 from laminate.files.toml import (
     AirDensity,
     AnyDensity,
@@ -237,7 +237,7 @@ class Exclusion(Table):
     method: str = ""
     cause: Words = Field(description="what went wrong, apart from the result")
     approved_by: Words = Field(description="the name of who approved it, who is not the operator")
-    number: str = Field(description="the number of the nonconformance report, in quotes")
+    number: Named = Field(description="the number of the nonconformance report, in quotes")
     date: dt.date = Field(description="the day on which it was approved, such as 2026-11-21")
 
 

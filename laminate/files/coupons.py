@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
+from laminate.files.cut_for import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
 from laminate.files.same_names import same_but_for_zeros
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
@@ -376,6 +377,10 @@ class _Reader:
                     did_you_mean(text, choices) if nearest(text, choices) else "",
                 )
                 return
+        if name == "only" and (odd := [one for one in methods_in(text) if one not in METHODS]):
+            hint = did_you_mean(odd[0], METHODS) if nearest(odd[0], METHODS) else ""
+            self.say("wrong-word", place, f"'{odd[0]}'", f"methods, each one of {', '.join(METHODS)}", hint)
+            return
         if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:
             self.say("wrong-word", place, f"'{text}'", "a reason in words; an empty cell where there is none")
             return

@@ -6,24 +6,13 @@ import re
 from itertools import pairwise
 from typing import Any
 
+from laminate.files.cut_for import METHODS
 from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Spread, Unreadable, parse_spread
-
-METHODS = (
-    "immersion",
-    "saturated immersion",
-    "density given",
-    "digestion",
-    "ignition",
-    "thickness",
-    "areal weight",
-    "point count",
-)
-
 
 ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "fiber": ("fiber", ("density", "certificate")),

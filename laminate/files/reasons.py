@@ -1,6 +1,19 @@
 """What is a reason: words, and more than a yes or no."""
 
-NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "none", "ok")
+UNTOLD = ("n/a", "n.a.", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told")
+"""What stands in a cell that must not be empty, and says nothing."""
+
+NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *UNTOLD)
+
+
+def is_told(text: str) -> bool:
+    """Whether a text names something: an identity, a number, serials.
+
+    >>> is_told("BAL-02"), is_told("1"), is_told(" ? "), is_told("N/A")
+    (True, True, False, False)
+    """
+    plain = " ".join(text.casefold().split())
+    return plain not in UNTOLD and any(sign.isalnum() for sign in plain)
 
 
 def is_reason(text: str) -> bool:

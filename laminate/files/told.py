@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from laminate.files.reasons import is_reason
+from laminate.files.reasons import is_reason, is_told
 from laminate.files.toml import check_range
 from laminate.values.units import Unreadable, Value, kind_words, parse
 
@@ -41,6 +41,12 @@ def after(text: Any, word: str) -> str | None:
 def _words(text: Any) -> Any:
     if isinstance(text, str) and not is_reason(text):
         raise _fault(repr(text), "words that say it")
+    return text.strip() if isinstance(text, str) else text
+
+
+def _named(text: Any) -> Any:
+    if isinstance(text, str) and not is_told(text):
+        raise _fault(repr(text), "a number or name, in quotes")
     return text.strip() if isinstance(text, str) else text
 
 
@@ -89,6 +95,7 @@ def _duration(text: Any) -> Value:
 
 _UNTOLD = {"type": "string", "description": f'"{NOT_RECORDED}: " and why there is no record'}
 Words = Annotated[str, BeforeValidator(_words)]
+Named = Annotated[str, BeforeValidator(_named)]
 Untraced = Annotated[
     str,
     BeforeValidator(_untraced),

@@ -152,7 +152,8 @@ def conduct(
     start : T of each cell at the first time (cells,), or (cells, draws) [K]
     times : t, rising; each interval is one step [s]
     face : T of what heats the first cell, at a time [K]
-    inner : conductances between cells at the start of a step, from time and temperatures [W/m2/K]
+    inner : conductances between cells at a time, from the temperatures there [W/m2/K]; asked at the start of
+        a step, and at its end as it is foreseen
 
     TR-BDF2: trapezoid over gamma of the step, then BDF2; second order, and nothing rings at a step of the
     heated face (Bank et al. 1985).
@@ -166,6 +167,8 @@ def conduct(
         half = GAMMA * step / 2.0
         first = _solve(net, links, half, now + half * _flow(net, links, now, face(t)), face(middle))
         weight = 1.0 / (GAMMA * (2.0 - GAMMA))
+        if inner is not None:
+            links = inner(t + step, now + (first - now) / GAMMA)
         right = weight * first - weight * (1.0 - GAMMA) ** 2 * now
         now = _solve(net, links, (1.0 - GAMMA) / (2.0 - GAMMA) * step, right, face(t + step))
         found[at] = now

@@ -305,7 +305,8 @@ def cycle(
 
     Returns
     -------
-    CycleAnswer : `answer.verdict`, `answer.zones["skin"].vapor_margin`; `answer.plot()` draws the curves.
+    CycleAnswer : `answer.verdict`, `answer.zones["skin"].vapor_margin` of a log, `answer.planned("slow")` one
+        a humidity of a plan; `answer.plot()` draws the curves.
         Times in min, temperatures in degC, pressures in MPa, absolute unless their name says applied
 
     Raises

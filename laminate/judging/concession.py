@@ -22,6 +22,9 @@ def check_concession(case: Case, judgement: Judgement) -> None:
         *(one.label for one in (*judgement.characteristics, *judgement.process)),
         *(f"{INSTRUMENT}{state.name}" for state in judgement.instruments),
         *(f"{CORE}{state.name}" for state in judgement.cores),
+        *(f"lot.{lot.number}" for lot in case.batch.lot),
+        *(f"plan.{zone}" for zone, plan in case.part.plan.items() if plan.most),
+        *(f"exclusion.{row.name}" for row in judgement.exclusions),
         *(one.name for one in judgement.held_back if one.concession and one.name),
     ]
     named = list(dict.fromkeys(known))
@@ -31,7 +34,7 @@ def check_concession(case: Case, judgement: Judgement) -> None:
             case.name,
             f"concession.characteristics[{place}]",
             f"'{name}'",
-            "a characteristic, process reading, instrument or core of this batch",
+            "what a concession may cover: " + ", ".join(named),
             did_you_mean(name, named),
         )
         for place, name in enumerate(concession.characteristics, 1)

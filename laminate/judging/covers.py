@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.files.reasons import is_told
+
 if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.judgement import Characteristic
 
@@ -30,7 +33,7 @@ class Covers:
         parts += [f"zone {zone}, represented by {by}" for zone, by in self.represented.items()]
         parts += [f"not zone {zone}: {why}" for zone, why in self.not_measured.items()]
         parts.append("quantity not told" if self.quantity is None else f"quantity {self.quantity}")
-        parts.append(f"serials {self.serials}" if self.serials else "serials not told")
+        parts.append(f"serials {self.serials}" if is_told(self.serials) else "serials not told")
         return "It covers " + "; ".join(parts) + "."
 
 
@@ -47,11 +50,13 @@ def covers(case: Case, characteristics: list[Characteristic]) -> Covers:
     )
 
 
-def unseen_zone(case: Case, zone: str) -> str:
+def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
     """Why a zone has no characteristic."""
     plan = case.part.plan.get(zone)
     if plan is not None and plan.represented_by:
         return f"zone {zone}: represented by {plan.represented_by}"
     if plan is not None and plan.not_measured:
         return f"zone {zone}: not measured: {plan.not_measured}"
-    return f"zone {zone}: neither planned nor measured"
+    there = any(one.zone == zone and one.counts for one in measured.specimens)
+    done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
+    return f"zone {zone}: {done if plan or there else 'neither planned nor measured'}; no limit holds for it"

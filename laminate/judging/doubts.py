@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 RULE = 2
 STANDARD = "check standard"
 _NUMBERED = re.compile(r"(?P<head>.*?)(?P<number>\d+)")
-_SPAN = re.compile(r"\s+to\s+|\s*–\s*|\s*\.\.+\s*")
+_SPAN = re.compile(r"\s+(?:to|thru|through|until|-)\s+|\s*–\s*|\s*\.\.+\s*", re.IGNORECASE)
+_PIECES = re.compile(r"[,;&+]|\s+and\s+", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -171,7 +172,7 @@ def count_serials(text: str) -> int | None:
     (12, 5, None)
     """
     total = 0
-    for piece in filter(None, (part.strip() for part in re.split("[,;]", text))):
+    for piece in filter(None, (part.strip() for part in _PIECES.split(text))):
         ends = [_NUMBERED.fullmatch(end) for end in _SPAN.split(piece)]
         if None in ends or len(ends) > 2 or " " in "".join(_SPAN.split(piece)):
             return None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
+from laminate.files.cut_for import METHODS, methods_in
 from laminate.judging.every_specimen import not_excluded, with_every
 from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from laminate.judging.judgement import Characteristic
 
 RULE = 3
+_PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)
 RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 Decide = Callable[["Measurement"], "list[Characteristic]"]
 
@@ -125,8 +127,7 @@ def _label(one: Characteristic) -> tuple[str, str]:
 
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
     """Whether something that is decided in its zone cannot be computed of it."""
-    if specimen.coupon.word("only"):
-        return False
+    only = methods_in(specimen.coupon.word("only"))
     wanted = {
         (one.rule.attribute, one.method)
         for one in decided
@@ -134,7 +135,13 @@ def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
         and (one.rule.prepreg == specimen.prepreg if specimen.prepreg else one.zone == specimen.zone)
         and one.zone == specimen.zone
     }
-    return any(key not in specimen.every for key in wanted)
+    return any(key not in specimen.every for key in wanted if not only or _parts(key[1]) <= {*only})
+
+
+def _parts(words: str) -> set[str]:
+    """The methods of a plan that a figure comes from, in whose words areal weight goes with thickness."""
+    found = {method for method in METHODS if method in words}
+    return found - {"areal weight"} if "thickness" in found else found
 
 
 def _measured_with(case: Case, measured: Measurement, names: Collection[str]) -> Measurement:
@@ -149,7 +156,7 @@ def faults(row: ExcludedRow) -> list[tuple[str, str]]:
         keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
         return [("nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}')]
     found: list[tuple[str, str]] = []
-    operators = [plain(name) for name in row.coupon.word("operator").split(";") if plain(name)]
+    operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:
         found.append(("its row names no operator", ""))
     for one in row.approvals:
@@ -174,8 +181,8 @@ def _other_methods(coupon: Coupon, method: str) -> list[str]:
 
 
 def plain(name: str) -> str:
-    """A person's name without case, space and points."""
-    return re.sub(r"[\s.]", "", name).casefold()
+    """A person's name without case, space and punctuation."""
+    return re.sub(r"[\W_]", "", name).casefold()
 
 
 def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> list[HeldBack]:

@@ -224,6 +224,21 @@ def of_one(individual: Held, average: Held) -> float | None:
     return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
 
 
+def within_allowance(held: Held, allowed: int) -> list[str]:
+    """The individuals that are not inside though all of them conform, and how many the plan allows."""
+    if held.decision != CONFORMS:
+        return []
+    found: list[str] = []
+    total = len(held.readings)
+    for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
+        some = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == decision]
+        if some:
+            its = "is {} its limit" if len(some) == 1 else "are {} their limits"
+            told = f"{len(some)} of {total} coupons {its.format(words)}"
+            found.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
+    return found
+
+
 def reasons_of(which: str, held: Held) -> list[str]:
     """Why what was held is not inside its limits; which: individual or average."""
     reasons = list(held.reasons)
@@ -232,5 +247,5 @@ def reasons_of(which: str, held: Held) -> list[str]:
     if failed:
         reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
     if open_ and CANNOT not in reasons and MISFIT not in reasons:
-        reasons.append(f"{which} within the guard band of a limit: {', '.join(open_)}")
+        reasons.append(f"{which} too close to a limit to call: {', '.join(open_)}")
     return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]

@@ -32,13 +32,16 @@ from laminate.judging.held import (
     hold,
     of_one,
     reasons_of,
+    within_allowance,
 )
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
 from laminate.judging.logged import cycles_of, held_by_logs, process_value
 from laminate.judging.lots import held_by_lots
-from laminate.judging.planned import PLAN_RULES, measured_by
+from laminate.judging.misfits import held_by_misfits
+from laminate.judging.planned import PLAN_RULES
 from laminate.judging.remarks import remarks
+from laminate.judging.sampling import NOT_ENOUGH, shortfalls
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
 from laminate.press.prepreg_lots import lot_values
@@ -64,9 +67,9 @@ HOLDING_RULES: tuple[HoldingRule, ...] = (
     held_by_spreads,
     held_by_blanks,
     held_by_history,
+    held_by_misfits,
 )
 
-NOT_ENOUGH = "not enough coupons"
 NO_DATA = "no data"
 IN_DOUBT = "it is not certain what this figure is worth, as said above"
 
@@ -175,7 +178,7 @@ class _Judge:
         mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             self._average(made, rule.average, mean, plan)
-        self._settle(made, self._shortfalls(made.method, counted, plan), mean, allowed, plan)
+        self._settle(made, shortfalls(self.measured, made.method, counted, plan), mean, allowed, plan)
         return made
 
     def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
@@ -202,46 +205,6 @@ class _Judge:
         specimen = zones[0].counted(made.rule.attribute)[0]
         return self.reading(specimen, specimen.every[made.rule.attribute, made.method])
 
-    def _shortfalls(self, by: str, counted: list[Specimen], plan: Plan | None) -> list[str]:
-        if plan is None:
-            return []
-        found: list[str] = []
-        wanted = plan.least(by)
-        retests = [s for s in counted if s.coupon.word("replaces")]
-        if retests:
-            found += self._retests(retests, plan)
-        if len(counted) < wanted:
-            found.append(f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned")
-        there = {s.coupon.word("position") for s in counted}
-        missing = [position for position in plan.positions if position not in there]
-        if missing:
-            found.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
-        for method in plan.measured_by:
-            n, wanted = sum(measured_by(s, method) for s in self._of(counted)), plan.of(method)
-            if n < wanted:
-                found.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
-        return found
-
-    def _of(self, counted: list[Specimen]) -> list[Specimen]:
-        """Every counted specimen of the same zone."""
-        zone = counted[0].zone
-        return [s for s in self.measured.specimens if s.zone == zone and s.counts]
-
-    def _retests(self, retests: list[Specimen], plan: Plan) -> list[str]:
-        found: list[str] = []
-        if plan.retests == 0:
-            found.append("the plan allows no retest")
-        rounds = max((s.retest_round for s in retests), default=0)
-        if plan.retests and rounds > plan.retests:
-            found.append(f"{rounds} rounds of retests, the plan allows {plan.retests}")
-        needed = plan.retest_coupons or plan.most
-        if len(retests) < needed:
-            found.append(f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}")
-        without = [s.name for s in retests if not s.coupon.word("remark")]
-        if without:
-            found.append(f"retest without a reason in the column 'remark': {', '.join(without)}")
-        return found
-
     def _settle(
         self,
         made: Characteristic,
@@ -266,6 +229,8 @@ class _Judge:
         for which, one in (("individual", made.individual), ("average", made.average)):
             if one is not None and one.decision != CONFORMS:
                 made.reasons += reasons_of(which, one)
+        if made.individual:
+            made.reasons += within_allowance(made.individual, allowed)
         if made.individual and made.average:
             scattered = mean is not None and SCATTER in mean.contributions
             made.probability = (
@@ -429,7 +394,7 @@ def _judged(
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
     unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
-    not_judged = [unseen_zone(case, zone) for zone in unseen]
+    not_judged = [unseen_zone(case, measured, zone) for zone in unseen]
     return Judgement(
         answer,
         characteristics,
@@ -437,7 +402,7 @@ def _judged(
         states,
         used,
         reasons,
-        remarks(case, measured),
+        remarks(case, measured, characteristics),
         not_judged,
         held_back=held_back,
         cycles=cycles,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from laminate.files.reasons import is_told
 from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
@@ -58,7 +59,7 @@ def _held(case: Case, place: int, lot: Lot) -> list[HeldBack]:
         "out_life": stated.out_life is not None,
         **({"made": True} if stated.shelf_life is not None else {}),
     }
-    if not lot.number.strip():
+    if not is_told(lot.number):
         what.append("no number")
         lines.append('number = "..."')
     for key, must in wanted.items():

@@ -2,156 +2,44 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
-from laminate.coupons.readings import bench_of
+from laminate.coupons.plan_readings import alike_pairs, incomplete
 from laminate.files.batch import beside
-from laminate.files.coupons import LOSS_METHODS
+from laminate.files.reasons import is_told
 from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
-from laminate.press.stack import prepregs_of
 
 if TYPE_CHECKING:
-    from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
-    from laminate.files.part import Plan
     from laminate.judging.held_back import Rule
     from laminate.judging.judgement import Characteristic
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
-_CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
-_ALIKE = str.maketrans("olis", "0115")
-
-
-def methods_of(coupon: Coupon, plan: Plan) -> list[str]:
-    """The methods of the plan that a specimen was cut for: all, or those in its cell `only`."""
-    only = {one.strip().casefold() for one in re.split("[,;]", coupon.word("only")) if one.strip()}
-    named = [method for method in plan.measured_by if method in only]
-    # words that name no method of the plan leave nothing out
-    return named if named and only <= set(plan.measured_by) else list(plan.measured_by)
-
-
-def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...]]:
-    """What a method reads: each entry the columns of which one is enough."""
-    if method in ("immersion", "saturated immersion"):
-        dry = method == "immersion"
-        yield from ((c,) for c in (["mass in air"] if dry else ["dry mass", "saturated mass"]))
-        yield ("mass in liquid",)
-        bench = bench_of(case)
-        if bench.liquid_density is None:
-            yield ("liquid temperature", "liquid density") if bench.liquid == "water" else ("liquid density",)
-    elif method in LOSS_METHODS:
-        if any(coupon.has(column) for column in _CRUCIBLE):
-            yield from ((column,) for column in _CRUCIBLE)
-        else:
-            yield ("specimen mass", "mass in air")
-            yield ("residue mass",)
-    elif method == "areal weight":
-        yield from (("area", "length"), ("area", "width"), ("mass in air",))
-    elif method != "point count":
-        yield ({"density given": "density"}.get(method, method),)
-
-
-def lacking(case: Case, coupon: Coupon, plan: Plan, weighed: Collection[str] = ()) -> list[str]:
-    """What a specimen lacks of its plan: methods of which nothing is there, else columns and repeats.
-
-    weighed: methods before which other specimens of its zone were weighed once more.
-    """
-    found: list[str] = []
-    for method in methods_of(coupon, plan):
-        if method == "point count":
-            if len(coupon.fields) < plan.fields:
-                found.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
-            continue
-        wanted = list(_columns(case, coupon, method))
-        missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
-        other = method in LOSS_METHODS and coupon.word("method") != method
-        own = [one for one in wanted if "mass in air" not in one]
-        if method in weighed and not any(coupon.has(one) for one in ("specimen mass", *_CRUCIBLE)):
-            missing.append("specimen mass")  # the mass in air would hide a slip that the others would show
-        if other or (missing and not any(coupon.has(c) for one in own for c in one)):
-            found.append(method)
-            continue
-        found += [f"'{column}'" for column in missing]
-        for column in dict.fromkeys(c for one in wanted for c in one if coupon.has(c)):
-            there, least = len(coupon.readings(column)), plan.repeats_of(column)
-            if there < least:
-                found.append(f"'{column}' {there} of {least} times")
-    return list(dict.fromkeys(found))
-
-
-def incomplete(case: Case, coupons: list[tuple[str | None, Coupon]]) -> dict[str, list[str]]:
-    """Specimen -> what it lacks, of every planned zone; coupons: each with its zone."""
-    found: dict[str, list[str]] = {}
-    weighed: dict[str | None, set[str]] = {}
-    for zone, coupon in coupons:
-        if coupon.kind == "specimen" and coupon.has("specimen mass"):
-            weighed.setdefault(zone, set()).add(coupon.word("method"))
-    by_lot = _by_lot(case, coupons)
-    for zone, coupon in coupons:
-        plan = case.part.plan.get(zone or "")
-        if plan is None or not plan.most or coupon.kind != "specimen" or coupon.word("excluded"):
-            continue
-        lacks = lacking(case, coupon, plan, weighed.get(zone, ()))
-        if zone in by_lot and not coupon.word("lot"):
-            lacks.append("'lot'")
-        if lacks:
-            found[coupon.specimen] = lacks
-    return found
-
-
-def _by_lot(case: Case, coupons: list[tuple[str | None, Coupon]]) -> set[str]:
-    """The zones of several lots of which coupons name theirs: one that does not would take their mean."""
-    named = {zone for zone, coupon in coupons if zone in case.part.zone and coupon.word("lot")}
-    lots = [lot.prepreg for lot in case.batch.lot]
-    return {
-        zone
-        for zone in named
-        if zone is not None
-        and any(lots.count(one) > 1 for one in prepregs_of(case.part, case.part.zone[zone]))
-    }
-
-
-def incomplete_words(found: dict[str, list[str]]) -> str:
-    """The incomplete specimens in one line, '' where there is none."""
-    if not found:
-        return ""
-    return "incomplete: " + "; ".join(f"{name} lacks {', '.join(what)}" for name, what in found.items())
-
-
-def alike(name: str) -> str:
-    """A name as it is read in a hurry: without case, space, punctuation, leading zeros, look-alikes.
-
-    >>> alike("F-3") == alike("f03"), alike("S1O") == alike("510"), alike("F3") == alike("F4")
-    (True, True, False)
-    """
-    plain = re.sub(r"[\W_]", "", name.casefold()).translate(_ALIKE)
-    return re.sub(r"(?<!\d)0+(?=\d)", "", plain)
 
 
 def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
-    lacks = incomplete(case, [(s.zone, s.coupon) for s in measured.specimens])
+    lacks = incomplete(case, [s.coupon for s in measured.specimens])
+    excluded = {s.name for s in measured.specimens if s.excluded}
     found = [
         HeldBack(
             INCOMPLETE,
             f"incomplete: {name} lacks {', '.join(what)}",
-            f"{_table(measured, name)}, specimen {name}: {', '.join(what)}",
+            f'{case.name}, [[exclusion]]: specimen = "{name}", cause = "...", approved_by = "...", '
+            'number = "...", date = YYYY-MM-DD'
+            if name in excluded
+            else f"{_table(measured, name)}, specimen {name}: {', '.join(what)}",
         )
         for name, what in lacks.items()
     ]
-    names = list(lacks)
-    for i, one in enumerate(names):
-        for other in names[i + 1 :]:
-            if alike(one) == alike(other):
-                say = f"{_table(measured, other)}: one name for one specimen"
-                found.append(HeldBack(INCOMPLETE, f"{one} and {other}: one specimen under two names?", say))
+    for one, other in alike_pairs(lacks):
+        say = f"{_table(measured, other)}: one name for one specimen"
+        found.append(HeldBack(INCOMPLETE, f"{one} and {other}: one specimen under two names?", say))
     for zone in case.part.zone:
         plan = case.part.plan.get(zone)
         there = sum(s.zone == zone for s in measured.specimens)
@@ -238,7 +126,9 @@ def _items(case: Case, table: str, name: str) -> list[object]:
 def _told(table: object, key: str) -> bool:
     given: frozenset[str] = getattr(table, "model_fields_set", frozenset())
     value = getattr(table, key, None)
-    return key in given and value not in (None, "") and not isinstance(value, Untold)
+    if key not in given or value is None or isinstance(value, Untold):
+        return False
+    return is_told(value) if isinstance(value, str) else True
 
 
 def unfinished(row: Coupon) -> str:
@@ -274,13 +164,6 @@ def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic
             say = f"{table}: rows with '{kind}' in the column 'kind'"
             found.append(HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say))
     return found
-
-
-def measured_by(specimen: Specimen, method: str) -> bool:
-    """Whether a specimen was measured by a method of the plan."""
-    if method == "areal weight":
-        return bool(specimen.plan.area)
-    return any(found.startswith(method) for found in specimen.methods)
 
 
 PLAN_RULES: tuple[Rule, ...] = (

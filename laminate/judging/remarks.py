@@ -4,14 +4,35 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.files.entries import histories_of, history_name
+from laminate.judging.held import within_allowance
+from laminate.values.quantities import ATTRIBUTES
+
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.judging.judgement import Characteristic
 
 
-def remarks(case: Case, measured: Measurement) -> list[str]:
-    """Counts of plies that differ, process readings without a limit."""
-    return [*_plies(case, measured), *_unlimited(case)]
+def remarks(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[str]:
+    """Coupons outside that the plan allows, counts of plies, readings without a limit, no history."""
+    return [*_allowed(case, characteristics), *_plies(case, measured), *_unlimited(case), *_untold(case)]
+
+
+def _allowed(case: Case, characteristics: list[Characteristic]) -> list[str]:
+    return [
+        f"{one.zone} {ATTRIBUTES[one.rule.attribute].words}: {words}"
+        for one in characteristics
+        if one.individual is not None and (plan := case.part.plan.get(one.zone or "")) is not None
+        for words in within_allowance(one.individual, plan.allowed_outside)
+    ]
+
+
+def _untold(case: Case) -> list[str]:
+    """Tables that were typed elsewhere than with `enter`."""
+    histories = histories_of(case)
+    names = [called for _, called in case.coupon_files() if history_name(called) not in histories]
+    return [f"no history of {', '.join(names)}: typed elsewhere than in 'enter'"] if names else []
 
 
 def _unlimited(case: Case) -> list[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
+from laminate.files.reasons import is_told
 from laminate.judging.feeding import Feed, feeds, read_by
 from laminate.judging.held_back import HeldBack
 
@@ -137,7 +138,7 @@ def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> Instrume
 def _faults(one: Instrument, days: set[dt.date], undated: bool) -> list[tuple[str, str]]:
     """What is not in order on the days of measuring, each with the line that would mend it."""
     found: list[tuple[str, str]] = []
-    if not one.identity:
+    if not is_told(one.identity):
         found.append(("no identity", 'identity = "..."'))
     if one.due is None and not one.traceable:
         found.append(("no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'))

@@ -23,6 +23,7 @@ BESIDE = (
     "accepted",
     "corrections",
     "declared",
+    "remarks",
     "chance_of_all",
     "correlations",
 )
@@ -58,7 +59,8 @@ class Record:
 
     answer: one of `ANSWERS`; judged: whether anything was held to limits; unmet: what does not conform or is
     undecided, by the name a concession uses: a characteristic or process reading as `name.zone` or `name`, an
-    instrument or a core that leaves the batch undecided as `instrument.name` or `core.name`;
+    instrument or a core that leaves the batch undecided as `instrument.name` or `core.name`, a plan that is
+    not met, where the concession names it, as `plan.zone`;
     covered: those that the concession names; concession: its SHA-256 in canonical form, None without one;
     granted: number, authority and reason of the concession in words, '' without one; earliest: the last day
     of molding and measuring, as YYYY-MM-DD, '' where neither is told; format: of the record; beside: by
@@ -104,15 +106,16 @@ def record_of(content: object) -> Record:
         raise Malformed(f"its 'answer' is none of {', '.join(ANSWERS)}")
     if "characteristics" not in content:
         raise Malformed("it has no 'characteristics'")
-    held = [_held(row) for key in ("characteristics", "process") for row in _rows(content, key)]
-    unmet = [name for name, decision in held if decision != CONFORMS]
+    rows = [row for key in ("characteristics", "process") for row in _rows(content, key)]
+    concession = content.get("concession")
+    covered = _covered(concession) if concession is not None else frozenset()
+    held = [(*_held(row), _by_plan_alone(row)) for row in rows]
+    unmet = [plan if plan in covered else name for name, decision, plan in held if decision != CONFORMS]
     unmet += [f"instrument.{name}" for name in _undecided(_rows(content, "instruments"), "name")]
     unmet += [f"core.{name}" for name in _undecided(_rows(content.get("batch"), "cores"), "core")]
     unmet += _held_back(content)
-    concession = content.get("concession")
     granted = ""
     if concession is not None:
-        covered = _covered(concession)
         granted = (
             f"concession {concession['number']} of {concession['authority']} for "
             f"{', '.join(concession['characteristics'])}: {concession['reason']}"
@@ -122,7 +125,7 @@ def record_of(content: object) -> Record:
         answer,
         bool(held),
         tuple(dict.fromkeys(unmet)),
-        covered if concession is not None else frozenset(),
+        covered,
         None if concession is None else sha256(canonical(concession)),
         granted,
         _last_day(content),
@@ -175,6 +178,16 @@ def _held(row: dict[str, Any]) -> tuple[str, str]:
     if not (isinstance(name, str) and name and isinstance(decision, str) and isinstance(zone, str | None)):
         raise Malformed("one of its characteristics lacks a name, a zone or a decision")
     return (f"{name}.{zone}" if zone else name), decision
+
+
+def _by_plan_alone(row: dict[str, Any]) -> str:
+    """`plan.ZONE` of what is undecided for want of planned coupons or readings alone, else ''."""
+    zone, result = row.get("zone"), row.get("result")
+    if not zone or row.get("decision") != "undecided" or not isinstance(result, dict):
+        return ""
+    parts = [result.get(which) for which in ("individual", "average")]
+    decided = [part.get("decision") for part in parts if isinstance(part, dict)]
+    return f"plan.{zone}" if decided and set(decided) == {CONFORMS} else ""
 
 
 def _covered(concession: Any) -> frozenset[str]:

@@ -32,7 +32,7 @@ def record() -> Schema:
         "inputs": _list(
             _closed(
                 file={"type": "string", "description": "relative to the batch file"},
-                role={"enum": ["batch", "part", "coupons", "log"]},
+                role={"enum": ["batch", "part", "coupons", "history", "log"]},
                 sha256=_DIGEST,
                 base64={"type": "string", "contentEncoding": "base64"},
             )

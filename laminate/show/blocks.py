@@ -12,6 +12,10 @@ NARROW = 40
 """Characters of a row that a telephone shows as it is."""
 
 
+FOLDED = 3
+"""Rows of a wide table that a telephone shows without folding it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Heading:
     """A few words above what follows; detail: of reasons, which a small screen may fold."""
@@ -40,6 +44,11 @@ class Grid:
     right: tuple[int, ...] = ()
     caption: str = ""
     narrow: bool = False
+
+    @property
+    def long(self) -> bool:
+        """Whether a telephone, which shows each row as a list, folds it."""
+        return len(self.rows) > FOLDED and "narrow" not in self.kind
 
     @property
     def kind(self) -> str:

@@ -47,13 +47,17 @@ _SETTINGS = RLock()
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table."""
+    """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table.
+
+    aloud: what is read aloud of it before the words, where a table beside it has the same.
+    """
 
     svg: str
     title: str
     words: str
     marks: tuple[tuple[str, str], ...] = ()
     numbers: Grid | None = None
+    aloud: str = ""
 
     @property
     def source(self) -> str:

@@ -8,6 +8,9 @@ from typing import Any
 from laminate.show.page_words import NO_BREAK, chance, title
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+INCOMPLETE = "incomplete: "
+CERTAIN = 0.99
+"""Chances above this are not told ahead."""
 DECLARED = {
     "traceable": "Not traceable",
     "not recorded": "Not recorded",
@@ -29,11 +32,31 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
     """Why the batch as a whole is undecided, whatever its characteristics are, and what to write for it."""
     word = "Cause" if answer["answer"] == UNDECIDED else "Besides"
     lines = {one["what"]: one["say"] for one in answer["held_back"]}
-    return [_reason(word, reason, lines.get(reason)) for reason in answer["reasons"]]
+    lacking = [reason for reason in answer["reasons"] if reason.startswith(INCOMPLETE)]
+    first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
+    rest = [_reason(word, reason, lines.get(reason)) for reason in answer["reasons"] if reason not in lacking]
+    to_write = [f"To write in {line}" for reason in lacking if (line := lines.get(reason))]
+    return [*first, *to_write, *rest]
 
 
 def _reason(word: str, reason: str, line: str | None) -> str:
     return f"{word}: {reason}." + (f" To write in {line}" if line else "")
+
+
+SAID = {
+    CONFORMS: "conforms",
+    FAILS: "does not conform",
+    UNDECIDED: "is undecided: it can neither be accepted nor rejected on what was measured",
+}
+
+
+def answer_line(answer: Mapping[str, Any], *, short: bool = False) -> str:
+    """The answer about the batch, and what it covers; short: the answer alone."""
+    batch = answer["batch"]
+    named = f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}"
+    if short:
+        return f"{named} {SAID[answer['answer']].partition(':')[0]}."
+    return f"{named} {SAID[answer['answer']]}. {answer['covers']['text']}"
 
 
 def in_doubt(answer: Mapping[str, Any]) -> list[str]:
@@ -56,6 +79,7 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
     if replaces:
         found.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
     found += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
+    found += _corrected(answer)
     found += [f"{DECLARED[one['key']]}: {one['of']}: {one['reason']}." for one in answer["declared"]]
     found += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
     return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
@@ -63,11 +87,22 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
 
 def _unmet(answer: Mapping[str, Any]) -> list[str]:
     """What does not conform or is undecided, by the names that a concession uses."""
-    found = [one["label"] for one in every(answer) if one["decision"] != CONFORMS]
+    named = answer["concession"]["characteristics"] if answer["concession"] else []
+    found = [
+        plan if (plan := f"plan.{one['zone']}") in named and _by_plan_alone(one) else one["label"]
+        for one in every(answer)
+        if one["decision"] != CONFORMS
+    ]
     found += [f"instrument.{one['name']}" for one in answer["instruments"] if one["undecided_because"]]
     found += [f"core.{one['core']}" for one in answer["batch"]["cores"] if one["undecided_because"]]
     found += [one["name"] if one["concession"] else one["what"] for one in answer["held_back"]]
     return list(dict.fromkeys(found))
+
+
+def _by_plan_alone(one: Mapping[str, Any]) -> bool:
+    """Whether it is undecided for want of planned coupons or readings alone."""
+    decided = {part["decision"] for which in ("individual", "average") if (part := one["result"][which])}
+    return bool(one["decision"] == UNDECIDED and decided == {CONFORMS})
 
 
 def least_certain(answer: Mapping[str, Any]) -> str:
@@ -77,18 +112,30 @@ def least_certain(answer: Mapping[str, Any]) -> str:
         return ""
     least = min(known, key=lambda one: float(one["probability_of_conformity"]))
     p = chance(least["probability_of_conformity"])
-    return f"Least certain is {title(least)}: the chance that it is inside its limits is {p}.{_all(answer)}"
+    return f"Lowest chance: {title(least)}, {p}.{_all(answer)}"
+
+
+def not_inside(held: Mapping[str, Any]) -> list[str]:
+    """The coupons of a result that are outside a limit, and those too close to one, by name."""
+    found = []
+    for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close")):
+        some = [one["name"] for one in held["readings"] if one["decision"] == decision]
+        found += [f"{words}: {', '.join(some)}"] if some and len(held["readings"]) > 1 else []
+    return found
+
+
+def low_chance(answer: Mapping[str, Any]) -> str:
+    """The lowest chance and that of all at once, where one of them is not certain; else ''."""
+    found = [one["probability_of_conformity"] for one in every(answer)] + [answer["chance_of_all"]]
+    known = [float(p) for p in found if p is not None]
+    return least_certain(answer) if known and min(known) < CERTAIN else ""
 
 
 def _all(answer: Mapping[str, Any]) -> str:
     """The chance that all limits are met at once, and how two attributes that share readings go together."""
     p = answer["chance_of_all"]
     count = len(every(answer))
-    said = (
-        f" The chance that all {count} are inside at once is {chance(p)}."
-        if p is not None and count > 1
-        else ""
-    )
+    said = f" Chance that all {count} hold at once: {chance(p)}." if p is not None and count > 1 else ""
     for one in answer["correlations"]:
         zone = f" in {one['zone']}" if one["zone"] else ""
         first, second = (attribute.replace("_", " ") for attribute in one["of"])
@@ -131,6 +178,19 @@ def _approvals(answer: Mapping[str, Any]) -> list[str]:
 def _accepted(answer: Mapping[str, Any]) -> list[str]:
     told = dict.fromkeys(f"{one['specimen']} ({one['reason']})" for one in answer["accepted"])
     return [f"Doubts accepted: {', '.join(told)}."] if told else []
+
+
+def _corrected(answer: Mapping[str, Any]) -> list[str]:
+    """Every reading that was corrected, counted and listed."""
+    ones = answer["corrections"]
+    if not ones:
+        return []
+    told = "; ".join(
+        f"{one['specimen']}, {one['column']}: {one['old']} to {one['new'] or 'nothing'} "
+        f"({one['why'] or 'no reason'}; {one['who'] or 'nobody named'})"
+        for one in ones
+    )
+    return [f"{len(ones)} {'reading was' if len(ones) == 1 else 'readings were'} corrected: {told}."]
 
 
 def _with_every(answer: Mapping[str, Any]) -> list[str]:

@@ -23,7 +23,16 @@ from laminate.show.page_words import (
     title,
     unit,
 )
-from laminate.show.report_ahead import CONFORMS, FAILS, ahead, cause, every, in_doubt, least_certain
+from laminate.show.report_ahead import (
+    CONFORMS,
+    FAILS,
+    ahead,
+    cause,
+    every,
+    in_doubt,
+    least_certain,
+    not_inside,
+)
 
 WORTH_SAYING = 0.05
 """Shares of a variance below this [%] are not listed."""
@@ -61,9 +70,13 @@ def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")
         both = f"{count} and {readings}" if answer["process"] else count
-        why = [f"All of it lies inside its limits by the guard band: {both}."]
+        why = [f"Every one conforms: {both}."]
     words = {CONFORMS: "Conforms", FAILS: "Does not conform"}.get(answer["answer"], "Undecided")
-    return {"words": words, "why": [*why, *in_doubt(answer), *ahead(answer)], "sure": least_certain(answer)}
+    return {
+        "words": words,
+        "why": [answer["covers"]["text"], *why, *in_doubt(answer), *ahead(answer)],
+        "sure": least_certain(answer),
+    }
 
 
 def _sentence(text: str) -> str:
@@ -92,7 +105,7 @@ def _lines(one: Mapping[str, Any]) -> tuple[str, str]:
         else:
             widest = largest([reading["expanded_uncertainty"] for reading in readings])
             value = interval([reading["value"] for reading in readings], widest, unit_text)
-        results.append(f"{words}: {value}")
+        results.append("; ".join([f"{words}: {value}", *not_inside(held)]))
     if len(limits) == 1 and (one["lot"] or not one["zone"]):
         return limits[0].partition(": ")[2], results[0].partition(": ")[2]
     return "\n".join(limits), "\n".join(results)

@@ -27,7 +27,8 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
         for letter, signal in trend_plot.lettered(chart)
     )
     svg = trend_plot.chart_svg(studied, scale, names, what)
-    return Figure(svg, f"Control chart: {answer}", trend_plot.caption(studied, scale), marks)
+    caption = trend_plot.caption(studied, scale)
+    return Figure(svg, f"Control chart: {title}", caption, marks, aloud=f"{answer}.")
 
 
 def _series(studied: Studied, number: int, units: str, *, with_part: bool) -> Section:

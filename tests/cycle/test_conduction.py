@@ -99,3 +99,67 @@ def test_an_open_gap_keeps_a_core_colder_than_a_closed_one():
         ].mean()
 
     assert core(0.002) < core(0.0005) < core(0.0) - 1.0
+
+
+def test_a_rod_lags_half_as_much_as_a_slab_of_its_diameter():
+    # Carslaw and Jaeger, Conduction of heat in solids (1959), 7.7: r R^2/(8 kappa), center r R^2/(4 kappa)
+    rate, radius, kappa = 0.05, 0.005, 1.1e-7
+    times = np.linspace(0, 4000, 800)
+    net = mesh(layers=[Layer(radius, kappa * 1.6e6, 1.6e6, 60, rod=True)])
+    found = conduct(net=net, start=np.zeros(60), times=times, face=lambda t: rate * t)
+    lag = rate * times[-1] - found[-1]
+    assert net.volume.sum() == pytest.approx(radius / 2, rel=1e-12)
+    assert (lag * net.volume).sum() / net.volume.sum() == pytest.approx(
+        rate * radius**2 / (8 * kappa), rel=1e-3
+    )
+    assert lag[-1] == pytest.approx(rate * radius**2 / (4 * kappa), rel=1e-3)
+
+
+def test_many_draws_at_once_are_each_draw_alone():
+    contacts = np.array([400.0, 1000.0, 3000.0])
+    times = np.arange(0.0, 3601.0, 60.0)
+
+    def cells(contact):
+        net = mesh(layers=[STACK[0]._replace(contact=contact), *STACK[1:]])
+        wide = np.ndim(contact) > 0
+        start = np.full((len(net.capacity), *np.shape(contact)), 296.15)
+        return conduct(
+            net=net, start=start, times=times, face=lambda t: cycle(t) + (0.0 * contact if wide else 0.0)
+        )
+
+    together = cells(contacts)
+    for k, contact in enumerate(contacts):
+        np.testing.assert_allclose(together[..., k], cells(float(contact)), rtol=1e-12)
+
+
+def test_a_closing_gap_against_a_stiff_integrator_on_the_same_equations():
+    closed = mesh(layers=STACK)
+    core = closed.first[2]
+
+    def links(t, now):
+        gap = 1e-3 - 60e-6 * (now[core:].mean() - 296.15) * 0.3
+        found = np.array(closed.inner)
+        found[core - 1] = 1.0 / (
+            1.0 / found[core - 1] + 1.0 / gap_conductance(contact=np.inf, gap=max(gap, 0.0))
+        )
+        return found
+
+    n = len(closed.capacity)
+    times = np.arange(0.0, 7201.0, 20.0)
+    ours = conduct(net=closed, start=np.full(n, 296.15), times=times, face=cycle, inner=links)
+
+    def rate(t, temperature):
+        between = links(t, temperature) * np.diff(temperature)
+        heat = np.concatenate([between, [0.0]]) - np.concatenate([[0.0], between])
+        heat[0] += closed.outward * (cycle(t) - temperature[0])
+        return heat / closed.capacity
+
+    other = solve_ivp(rate, (0, 7200), np.full(n, 296.15), "LSODA", times, rtol=1e-8, atol=1e-6, max_step=60)
+    # conductances are foreseen, not solved for: the face lags a little while the gap closes
+    assert np.abs(ours - other.y.T).max() < 0.5
+    assert np.abs(ours[:, core:].mean(axis=1) - other.y.T[:, core:].mean(axis=1)).max() < 0.1
+    open_all_along = mesh(
+        layers=[*STACK[:2], STACK[2]._replace(contact=gap_conductance(contact=400.0, gap=1e-3))]
+    )
+    colder = conduct(net=open_all_along, start=np.full(n, 296.15), times=times, face=cycle)
+    assert ours[-1][core:].mean() > colder[-1][core:].mean() + 1.0

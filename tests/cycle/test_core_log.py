@@ -1,9 +1,14 @@
 """A core along a log, driven by conduction; near the packing limit the resin's share is not known."""
 
+from contextlib import suppress
+
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from laminate.curing.answers import CANNOT, IN_TIME, LATE
+from laminate.values.problems import Refused
 
 from . import planned_shop, shop
 from .planned_shop import PART
@@ -172,3 +177,30 @@ def test_near_the_packing_limit_the_share_of_the_pressure_is_not_known(tmp_path,
 def test_late_is_late_whatever_the_bed_carries(tmp_path):
     part = changed(BLEEDS, ('bleed = "3 % ± 2 (tolerance)"\nbleed_limit = "15 %"\n', ""))
     assert shop.answer(tmp_path, shop.Press(closes=70.0).csv(), part=part, draws=1000).verdict == LATE
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    width=st.sampled_from([30.9, 31.0, 31.2]),
+    noise=st.integers(0, 99),
+    gone=st.lists(st.integers(0, 279), max_size=60),
+    bad=st.lists(
+        st.tuples(
+            st.integers(0, 279),
+            st.integers(1, 3),
+            st.sampled_from(["", "---", "9999", "500", "-20", "1.2.3"]),
+        ),
+        max_size=8,
+    ),
+)
+def test_fewer_or_spoilt_readings_of_a_core_never_give_a_better_verdict(tmp_path, width, noise, gone, bad):
+    part = changed(NO_CYCLE, ("31.20 mm", f"{width} mm"))
+    rows = log_of(planned_shop.first(tmp_path, part + RAMP, draws=2), noise=0.2, seed=noise).splitlines()
+    whole = shop.answer(tmp_path, "\n".join(rows) + "\n", BATCH, part, draws=300)
+    cells = [row.split(",") for row in rows]
+    for row, column, text in bad:
+        cells[row + 1][column] = text
+    kept = [",".join(row) for at, row in enumerate(cells) if at - 1 not in gone]
+    with suppress(Refused):
+        less = shop.answer(tmp_path, "\n".join(kept) + "\n", BATCH, part, draws=300)
+        assert whole.verdict == IN_TIME or less.verdict != IN_TIME

@@ -109,3 +109,16 @@ def test_what_a_reading_from_the_log_needs(tmp_path, new, code):
     with pytest.raises(Refused) as refused:
         judged(tmp_path, changed(BATCH + READINGS, (PEAK, new)))
     assert code in {problem.code for problem in refused.value.problems}
+
+
+def test_the_record_of_a_core_along_a_log_says_the_same_again(tmp_path):
+    from importlib.resources import as_file, files
+
+    with as_file(files("laminate.examples") / "cycle" / "batch.toml") as path:
+        data = seal(report(path))
+    content = json.loads(data)
+    zone = content["cycle"]["zones"][0]
+    assert zone["verdict"] == "pressed in time"
+    assert zone["applied_pressure_at_gel"]["value"] > 5.0
+    assert {one["event"] for one in zone["events"]} >= {"liquid full", "pressed", "gel first"}
+    assert list(recompute(data).findings) == []

@@ -365,7 +365,7 @@ def test_the_prior_is_said(shop):
     assert {c["prior"] for c in answer["characteristics"]} == {
         "flat: before measuring, every true value was held equally likely"
     }
-    assert "flat prior" in shop.run("report", "batch.toml").out
+    assert "flat prior" in shop.run("report", "batch.toml", "--why").out
 
 
 @pytest.mark.parametrize(("fields", "decision"), [(1, "undecided"), (2, "conforms")])

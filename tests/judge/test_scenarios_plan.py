@@ -112,18 +112,3 @@ def test_immersion_alone_wants_a_second_mass_in_air():
     assert Plan(methods=["immersion"]).repeats_of("mass in air") == 2
     assert Plan(methods=["immersion"], repeats={"mass in air": 1}).repeats_of("mass in air") == 1
     assert Plan(methods=["immersion", "thickness"]).repeats_of("mass in air") == 1
-
-
-def test_a_word_in_only_that_names_no_method_leaves_nothing_out(shop):
-    """A coupon without its digestion, 'only' for a method that the plan does not have: still incomplete."""
-    head, *rows = shop.read("coupons.csv").splitlines()
-    at = head.split(",").index("residue mass [g]")
-    cells = rows[0].split(",")
-    cells[at] = ""
-    shop.write(
-        "coupons.csv",
-        "\n".join([f"{head},only", ",".join(cells) + ",thicknes", *(f"{r}," for r in rows[1:])]) + "\n",
-    )
-    answer = shop.json("report", "batch.toml", status=[1])
-    assert answer["answer"] == "undecided"
-    assert 1 in {one["rule"] for one in answer["held_back"]}

@@ -71,13 +71,14 @@ def test_a_core_past_its_moldings_leaves_the_batch_undecided(shop):
 
 def test_plies_of_the_batch_file_against_those_of_the_coupons(shop):
     text = shop.read("coupons.csv")
-    assert report(shop)["remarks"] == []
+    (history,) = report(shop)["remarks"]
+    assert history.startswith("no history of coupons.csv")
     shop.write("coupons.csv", text.replace("0102,web,mid,L2231,JM,20", "0102,web,mid,L2231,JM,19"))
     said = (
         "zone web: the batch file says 20 plies, the coupon table 19 for 0102; each coupon is computed with "
         "the plies of its row"
     )
-    assert report(shop)["remarks"] == [said]
+    assert report(shop)["remarks"] == [said, history]
     out = shop.run("report", "batch.toml").out
     assert out.index(f"Note: {said}.") < out.index("result ± U")
 

@@ -36,7 +36,7 @@ def test_the_values_of_the_batch_come_before_nominal_ones_and_it_is_said(shop):
     assert origins["carbon density"] == "certificate F-118"
     assert origins["ud150 areal weight"] == "lot L2231, certificate C-0192"
     assert origins["epoxy density"] == "part file"
-    words = shop.run("report", "batch.toml").out
+    words = shop.run("report", "batch.toml", "--why").out
     assert "carbon density: 1.786 g/cm³ ± 0.006 (k=2) from certificate F-118" in words
 
 

@@ -245,7 +245,7 @@ def test_every_hostile_text_is_only_text(example, tmp_path):
     allowed = {
         "html", "head", "meta", "link", "title", "style", "body", "header", "main", "section", "nav",
         "article", "h1", "h2", "h3", "h4", "p", "ul", "li", "a", "code", "em",
-        "strong", "div", "span", "figure", "img",
+        "strong", "div", "span", "figure", "img", "details", "summary",
         "table", "caption", "thead", "tbody", "tr", "th", "td", "dl", "dt", "dd",
     }  # fmt: skip
     assert set(tags) <= allowed

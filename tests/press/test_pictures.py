@@ -160,6 +160,53 @@ def test_the_numbers_beside_a_picture_are_its_points(units):
     assert [float(cell) for cell in rows[0][1:]] == pytest.approx([0.0, 0.0, hot.locked[0] * per], abs=0.006)
 
 
+def test_an_answer_draws_itself_on_axes(checkout):
+    from matplotlib.figure import Figure
+
+    import laminate as lam
+
+    part, axes = checkout / "examples" / "oil" / "part.toml", Figure().add_subplot()
+    answer = lam.core(part, plies=17, draws=1000)
+    assert answer.plot(axes) is axes
+    ask = object.__getattribute__(answer, "_found").cores[0].in_press.ask
+    expected = along_temperature(ask, "oil")
+    drawn = [tuple(line.get_ydata()) for line in axes.get_lines()]
+    for curve in (expected.nominal, expected.locked, expected.lowest):
+        assert any(len(y) == len(curve) and np.allclose(y, np.array(curve) / 1e6) for y in drawn)
+    filled = lam.fill(part, draws=1000)
+    axes = filled.plot(Figure().add_subplot())
+    points = next(line for line in axes.get_lines() if line.get_label() == "pressure at gel")
+    row = next(row for row in filled.zones[0].counts if row.plies == filled.zones[0].use)
+    bled = np.interp(2.0, points.get_xdata(), points.get_ydata())
+    assert bled == pytest.approx(row.pressure_at_gel["value"], abs=2e-3)  # 2 % are stated
+    section = answer.plot(Figure().add_subplot(), "section")
+    assert section.get_aspect() == 1.0
+    with pytest.raises(ValueError, match="section"):
+        lam.fill(checkout / "examples" / "panel" / "part.toml", draws=1000).plot(attribute="section")
+
+
+def test_a_count_fits_where_the_hot_gap_crosses_its_bar(checkout):
+    """Formula 8: filled up to f + l + y, closed down to the bled or the packed stack."""
+    from laminate.files.part import read_part
+    from laminate.press.filling import fill
+    from laminate.show.engineer_plots import gaps_figure
+
+    part, _ = read_part(checkout / "examples" / "panel" / "part.toml")
+    seen = set()
+    for zone in fill(part, draws=1000).zones:
+        for row, (low, high) in zip(zone.rows, zone.gaps, strict=True):
+            gap = zone.hot_gap.value
+            seen.add(row.verdict)
+            assert (row.verdict == "too few") == (gap > high), row.plies
+            assert (low <= gap <= high) == (row.verdict in ("fits", "not judged")), row.plies
+            assert row.fill_ratio.value == pytest.approx(high / gap, rel=1e-9)
+        rows = gaps_figure(zone, "metric", "x").numbers.rows
+        assert [float(cell) for cell in rows[0][1:]] == pytest.approx(
+            [1e3 * end for end in zone.gaps[0]], abs=6e-4
+        )
+    assert {"too few", "too many"} <= seen
+
+
 def pictures(page):
     return [
         base64.b64decode(one).decode()
@@ -171,7 +218,7 @@ def test_fill_and_core_put_their_pictures_on_the_page(shop):
     shop.run("fill", "part.toml", "--draws", "2000", "--html", "fill.html")
     page = shop.read("fill.html")
     drawn = pictures(page)
-    assert len(drawn) == 4  # the room, its pressure against bleed, fiber volume of both zones
+    assert len(drawn) == 5  # the room, its pressure against bleed, gaps of one zone, fiber volume of both
     assert sum("presses, and the tool holds" in one for one in drawn) == 1
     assert sum("10 mm" in one for one in drawn) == 1
     shop.run("core", "part.toml", "--draws", "2000", "--html", "core.html")

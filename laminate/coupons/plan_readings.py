@@ -1,0 +1,210 @@
+"""The readings that the plan of a part wants of each coupon, and those that a coupon lacks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Iterable, Iterator
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
+from laminate.files.coupons import LOSS_METHODS, NUMBERS, base_name
+from laminate.files.cut_for import methods_in
+from laminate.files.entries import histories_of, history_name, read_history
+from laminate.press.stack import prepregs_of
+from laminate.values.problems import Problem, did_you_mean, nearest
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.files.coupons import Coupon
+    from laminate.files.part import Plan
+
+ZoneOf = Callable[["Coupon"], "str | None"]
+
+_CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
+_ALIKE = str.maketrans("olis", "0115")
+_OWN = {
+    "immersion": ("mass in liquid",),
+    "saturated immersion": ("saturated mass", "dry mass", "mass in liquid"),
+    "density given": ("density",),
+    **dict.fromkeys(LOSS_METHODS, ("specimen mass", "residue mass", *_CRUCIBLE)),
+    "thickness": ("thickness",),
+    "areal weight": ("area", "length", "width"),
+    "point count": ("points", "fiber points", "void points"),
+}
+"""Columns whose readings belong to a method alone."""
+
+
+def methods_of(coupon: Coupon, plan: Plan) -> list[str]:
+    """The methods of the plan that a coupon was cut for: all, or those in its cell `only`."""
+    only = methods_in(coupon.word("only"))
+    return [method for method in plan.measured_by if method in only or not only]
+
+
+def zone_of(case: Case) -> ZoneOf:
+    """How a coupon finds its zone: by its cell, or as the only zone of the part."""
+    zones = list(case.part.zone)
+    lone = zones[0] if len(zones) == 1 else None
+    return lambda coupon: coupon.word("zone") or lone
+
+
+def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
+    """Cells `only` that name no method of the plan, or another one than what was measured.
+
+    Read are the table and its history: a reading that was taken out was made all the same.
+    """
+    rows = [one for one in coupons if one.word("only") and one.kind == "specimen"]
+    if not rows:
+        return []
+    zone = zone_of(case)
+    found: list[Problem] = []
+    typed = _typed(case)
+    for coupon in rows:
+        plan = case.part.plan.get(zone(coupon) or "")
+        if plan is None or not plan.measured_by:
+            continue
+        only, place = methods_in(coupon.word("only")), coupon.place("only")
+        said = f"'{coupon.word('only')}'"
+        told = ", ".join(plan.measured_by)
+        for odd in (one for one in only if one not in plan.measured_by):
+            hint = did_you_mean(odd, plan.measured_by) if nearest(odd, plan.measured_by) else ""
+            expected = f"methods of its plan: {told}; an empty cell where it was cut for all of them"
+            found.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
+        measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
+        measured |= {"points"} if coupon.fields else set()
+        mine = {column for method in only for column in _OWN.get(method, ())}
+        for method in plan.measured_by:
+            others = [c for c in _OWN[method] if c in measured and c not in mine]
+            if method not in only and others and set(only) <= {*plan.measured_by}:
+                what = f"{said}, and {coupon.specimen} has or had '{others[0]}'"
+                expected = "methods that include every one it was measured by"
+                hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
+                found.append(Problem("contradicting", coupon.file, place, what, expected, hint))
+    return found
+
+
+def _typed(case: Case) -> dict[str, set[str]]:
+    """Specimen -> the columns that its history tells a reading of."""
+    found: dict[str, set[str]] = {}
+    histories = histories_of(case)
+    for _, called in case.coupon_files():
+        data = histories.get(history_name(called))
+        for line in read_history(data).lines if data is not None else ():
+            column = base_name(line.column.partition(" [")[0])
+            if column in NUMBERS and (line.new or line.old):
+                found.setdefault(line.specimen, set()).add(column)
+    return found
+
+
+def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...]]:
+    """What a method reads: each entry the columns of which one is enough."""
+    if method in ("immersion", "saturated immersion"):
+        dry = method == "immersion"
+        yield from ((c,) for c in (["mass in air"] if dry else ["dry mass", "saturated mass"]))
+        yield ("mass in liquid",)
+        bench = bench_of(case)
+        if bench.liquid_density is None:
+            yield ("liquid temperature", "liquid density") if bench.liquid == "water" else ("liquid density",)
+    elif method in LOSS_METHODS:
+        if any(coupon.has(column) for column in _CRUCIBLE):
+            yield from ((column,) for column in _CRUCIBLE)
+        else:
+            yield ("specimen mass", "mass in air")
+            yield ("residue mass",)
+    elif method == "areal weight":
+        yield from (("area", "length"), ("area", "width"), ("mass in air",))
+    elif method != "point count":
+        yield ({"density given": "density"}.get(method, method),)
+
+
+def lacking(
+    case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str], weighed: Collection[str] = ()
+) -> list[str]:
+    """What a coupon lacks: methods of which nothing is there, else columns and repeats.
+
+    weighed: methods before which other specimens of its zone were weighed once more.
+    """
+    found: list[str] = []
+    for method in methods:
+        if method == "point count":
+            if len(coupon.fields) < plan.fields:
+                found.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
+            continue
+        wanted = list(_columns(case, coupon, method))
+        missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
+        other = method in LOSS_METHODS and coupon.word("method") != method
+        own = [one for one in wanted if "mass in air" not in one]
+        if method in weighed and not any(coupon.has(one) for one in ("specimen mass", *_CRUCIBLE)):
+            missing.append("specimen mass")  # the mass in air would hide a slip that the others would show
+        if other or (missing and not any(coupon.has(c) for one in own for c in one)):
+            found.append(method)
+            continue
+        found += [f"'{column}'" for column in missing]
+        for column in dict.fromkeys(c for one in wanted for c in one if coupon.has(c)):
+            there, least = len(coupon.readings(column)), plan.repeats_of(column)
+            if there < least:
+                found.append(f"'{column}' {there} of {least} times")
+    return list(dict.fromkeys(found))
+
+
+def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
+    """Specimen -> what it lacks, of every planned zone.
+
+    An excluded one lacks nothing where an `[[exclusion]]` tells its cause: of all its readings, or of the
+    method that it names.
+    """
+    found: dict[str, list[str]] = {}
+    zone, rows = zone_of(case), [one for one in coupons if one.kind == "specimen"]
+    weighed: dict[str | None, set[str]] = {}
+    for coupon in rows:
+        if coupon.has("specimen mass"):
+            weighed.setdefault(zone(coupon), set()).add(coupon.word("method"))
+    by_lot = _by_lot(case, {zone(coupon) for coupon in rows if coupon.word("lot")})
+    for coupon in rows:
+        here = zone(coupon)
+        plan = case.part.plan.get(here or "")
+        if plan is None or not plan.most or any(map(coupon.has, PREPREG_COLUMNS)):
+            continue
+        methods = methods_of(coupon, plan)
+        if coupon.word("excluded"):
+            approved = [one.method for one in case.batch.exclusion if one.specimen == coupon.specimen]
+            methods = [method for method in methods if method not in approved and "" not in approved]
+            if not methods:
+                continue
+        lacks = lacking(case, coupon, plan, methods, weighed.get(here, ()))
+        if here in by_lot and not coupon.word("lot"):
+            lacks.append("'lot'")
+        if lacks:
+            found[coupon.specimen] = lacks
+    return found
+
+
+def _by_lot(case: Case, named: Iterable[str | None]) -> set[str]:
+    """The zones of several lots of which coupons name theirs: one that does not would take their mean."""
+    lots = [lot.prepreg for lot in case.batch.lot]
+    zones = [zone for zone in named if zone is not None and zone in case.part.zone]
+    return {z for z in zones if any(lots.count(p) > 1 for p in prepregs_of(case.part, case.part.zone[z]))}
+
+
+def incomplete_words(found: dict[str, list[str]]) -> str:
+    """The incomplete specimens in one line, '' where there is none; two names alike are asked about."""
+    if not found:
+        return ""
+    told = [f"{name} lacks {', '.join(what)}" for name, what in found.items()]
+    told += [f"{one} and {other}: one specimen under two names?" for one, other in alike_pairs(found)]
+    return "incomplete: " + "; ".join(told)
+
+
+def alike_pairs(names: Iterable[str]) -> list[tuple[str, str]]:
+    """Names that are read alike, two by two."""
+    return [(one, other) for one, other in combinations(names, 2) if alike(one) == alike(other)]
+
+
+def alike(name: str) -> str:
+    """A name as it is read in a hurry: without case, space, punctuation, leading zeros, look-alikes.
+
+    >>> alike("F-3") == alike("f03"), alike("S1O") == alike("510"), alike("F3") == alike("F4")
+    (True, True, False)
+    """
+    plain = re.sub(r"[\W_]", "", name.casefold()).translate(_ALIKE)
+    return re.sub(r"(?<!\d)0+(?=\d)", "", plain)

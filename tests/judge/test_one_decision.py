@@ -1,0 +1,249 @@
+"""What cannot be bought: coupons cut for some methods, exclusions, allowances, concessions, statements."""
+
+import csv
+import io
+import json
+
+import pytest
+
+from laminate.files.entries import History, lines_of
+
+OPEN, GOOD, BAD = "undecided", "conforms", "does not conform"
+
+
+def rows_of(shop):
+    return [dict(row) for row in csv.DictReader(io.StringIO(shop.read("coupons.csv")))]
+
+
+def write(shop, rows):
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    page = io.StringIO()
+    writer = csv.DictWriter(page, names, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    shop.write("coupons.csv", page.getvalue())
+    shop.cut(web=len(rows))
+
+
+MORE = (
+    ("0104", "1.4311", "0.5081", "1.4309", "0.9680", "2.867", "2.869", "2.870"),
+    ("0105", "1.4527", "0.5164", "1.4525", "0.9829", "2.868", "2.866", "2.869"),
+    ("0106", "1.4389", "0.5111", "1.4387", "0.9737", "2.870", "2.869", "2.868"),
+)
+NAMES = (
+    "specimen", "mass in air [g]", "mass in liquid [g]", "specimen mass [g]", "residue mass [g]",
+    "thickness 1 [mm]", "thickness 2 [mm]", "thickness 3 [mm]",
+)  # fmt: skip
+
+
+def more(shop, n=0):
+    """One row more, as good as the three of the example."""
+    return {**rows_of(shop)[0], **dict(zip(NAMES, MORE[n], strict=True))}
+
+
+LOSS = ("specimen mass [g]", "residue mass [g]")
+THICK = tuple(f"thickness {n} [mm]" for n in (1, 2, 3))
+
+
+def without(row, *columns, **more):
+    return {**row, **dict.fromkeys(columns, ""), **more}
+
+
+def judged(shop):
+    found = shop.json("report", "batch.toml", status=(0, 1))
+    return found["answer"], {one["rule"] for one in found["held_back"]}, found
+
+
+# a coupon that was cut for some methods
+
+
+@pytest.mark.parametrize(
+    ("only", "found", "hint"),
+    [
+        ("thicknes", "'thicknes'", "did you mean 'thickness'?"),
+        ("thickness; all", "'all'", ""),
+        ("point count", "'point count'", ""),  # a method, but not of this plan
+    ],
+)
+def test_only_names_methods_of_the_plan(only, found, hint, shop):
+    rows = rows_of(shop)
+    write(shop, [without(rows[0], *LOSS, "method", only=only), *rows[1:]])
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert (problem["file"], problem["place"], problem["found"]) == (
+        "coupons.csv",
+        "row 2, column 'only'",
+        found,
+    )
+    assert (problem["hint"], "thickness" in problem["expected"]) == (hint, True)
+    (same,) = shop.json("measure", "batch.toml", status=[2])["problems"]
+    assert same == problem
+
+
+@pytest.mark.parametrize(
+    ("empty", "only"),
+    [
+        ((), "immersion, thickness"),
+        (("residue mass [g]",), "immersion, thickness"),
+        (LOSS, "thickness, digestion"),
+        (LOSS, "immersion"),
+    ],
+)
+def test_only_is_refused_beside_a_reading_of_another_method(empty, only, shop):
+    rows = rows_of(shop)
+    write(shop, [*rows, without(more(shop), *empty, "method", only=only)])
+    problems = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert {(p["code"], p["place"]) for p in problems} == {("contradicting", "row 5, column 'only'")}
+
+
+def test_only_is_refused_where_the_history_has_a_reading_of_another_method(shop):
+    rows = rows_of(shop)
+    extra = without(more(shop), *LOSS, "method", only="immersion, thickness", entry="2")
+    write(shop, [{**row, "entry": ""} for row in rows] + [extra])
+    history = lines_of(
+        History(),
+        ("0104", "", ""),
+        {"residue mass [g]": ("", "0.9763")},
+        who="JM",
+        time="2026-11-20T09:00:00Z",
+    )
+    history = lines_of(
+        history, ("0104", "", ""), {"residue mass [g]": ("0.9763", "")}, who="JM",
+        time="2026-11-20T09:01:00Z", why="not wanted",
+    )  # fmt: skip
+    (shop.folder / "coupons.csv.history.jsonl").write_bytes(history.data())
+    problems = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert [p["place"] for p in problems] == ["row 5, column 'only'"]
+    (shop.folder / "coupons.csv.history.jsonl").unlink()
+    write(shop, [*rows, {k: v for k, v in extra.items() if k != "entry"}])
+    assert judged(shop)[:2] == (GOOD, set())
+
+
+def test_the_others_meet_the_plan_where_one_was_cut_for_some_methods(shop):
+    rows = rows_of(shop)
+    cut = without(rows[0], *LOSS, "method", only="immersion, thickness")
+    write(shop, [cut, *rows[1:]])
+    answer, rules, found = judged(shop)
+    assert (answer, rules) == (OPEN, set())
+    reasons = {one["label"]: one["reason"] for one in found["characteristics"]}
+    assert "digestion on 2 of 3 planned" in reasons["void_content.web"]
+
+
+# excluded rows
+
+
+CAUSE = """
+[[exclusion]]
+specimen = "0104"
+cause = "crucible cracked"
+approved_by = "R. Stone"
+number = "NC-031"
+date = 2026-11-21
+"""
+
+
+@pytest.mark.parametrize("empty", [LOSS, THICK, ("mass in liquid [g]",)])
+def test_an_excluded_row_without_its_cause_is_still_incomplete(empty, shop):
+    """Where no limit asks for the reading, too: the plan does."""
+    text = shop.read("part.toml")
+    start, end = text.index("[limits.thickness.web]"), text.index("[limits.prepreg.ud150")
+    shop.write("part.toml", text[:start] + text[end:])
+    rows = rows_of(shop)
+    write(shop, [*rows, without(more(shop), *empty, excluded="spare")])
+    answer, rules, found = judged(shop)
+    assert (answer, 1 in rules) == (OPEN, True)
+    assert [one["concession"] for one in found["held_back"] if one["rule"] == 1] == [False]
+    shop.add("batch.toml", CAUSE)
+    assert judged(shop)[:2] == (GOOD, set())
+
+
+def test_a_cause_of_one_method_covers_that_method(shop):
+    rows = rows_of(shop)
+    write(shop, [*rows, without(more(shop), *LOSS, *THICK, excluded="cracked")])
+    shop.add("batch.toml", CAUSE.replace("cause", 'method = "digestion"\ncause'))
+    _, rules, found = judged(shop)
+    assert 1 in rules
+    assert [one["what"] for one in found["held_back"] if one["rule"] == 1] == [
+        "incomplete: 0104 lacks thickness"
+    ]
+
+
+def test_an_excluded_row_cut_for_some_methods_is_computed_by_those(shop):
+    """`only` does not make a row without its own reading complete."""
+    rows = rows_of(shop)
+    gone = without(more(shop), *LOSS, *THICK, "method", only="thickness", excluded="lost")
+    write(shop, [*rows, without(gone, "mass in liquid [g]")])
+    answer, rules, _ = judged(shop)
+    assert (answer, rules) == (OPEN, {1, 3})
+
+
+# coupons outside that the plan allows
+
+
+def six(shop, *bad, allowed=1):
+    both = [*rows_of(shop), *(more(shop, n) for n in range(3))]
+    for at, by in bad:
+        both[at] |= {c: f"{float(both[at][c]) + by:.3f}" for c in THICK} | {
+            "accepted": "thickness 1: measured again; methods: measured again"
+        }
+    write(shop, [{"accepted": "", **row} for row in both])
+    shop.change("part.toml", "coupons = 3", "coupons = 6")
+    shop.change("part.toml", "allowed_outside = 0", f"allowed_outside = {allowed}")
+
+
+def test_a_coupon_outside_that_the_plan_allows_is_said_everywhere(shop):
+    six(shop, (3, 0.12))
+    answer, rules, found = judged(shop)
+    assert (answer, rules) == (GOOD, set())
+    thickness = next(one for one in found["characteristics"] if one["name"] == "thickness")
+    for said in (thickness["reason"], found["remarks"][0]):
+        assert "1 of 6 coupons is outside its limit (0104); the plan allows 1" in said
+    screen, page = shop.run("report", "batch.toml", "--html", "page.html").out, shop.read("page.html")
+    for text in (screen, page):
+        assert "1 of 6 coupons is outside its limit" in text
+        assert "All of it lies inside" not in text
+    shop.run("report", "batch.toml", "--out", "kept")
+    assert json.loads(shop.read("kept/record.json"))["remarks"] == found["remarks"]
+
+
+def test_one_more_outside_than_the_plan_allows_fails(shop):
+    six(shop, (3, 0.12), (4, 0.12))
+    assert judged(shop)[0] == BAD
+
+
+# names of coupons in the result
+
+
+def test_the_result_names_each_coupon_that_fails_or_is_too_close(shop):
+    six(shop, (1, 0.12), (3, 0.13), (4, 0.082), allowed=0)
+    out = " ".join(shop.run("report", "batch.toml").out.split())
+    assert "outside: 0102, 0104" in out
+    assert "too close: 0105" in out
+
+
+# zones that nobody judges
+
+
+def test_a_planned_zone_that_no_limit_holds_for_is_told_as_such(shop):
+    """Limits of the web alone, and a plan for the skin that nobody measured."""
+    text = shop.read("part.toml")
+    for name in ("fiber_volume", "void_content"):
+        text = text.replace(f"[limits.{name}]", f"[limits.{name}.web]")
+    text = text.replace('represented_by = "web"  ', "coupons = 1  ")
+    shop.write("part.toml", text)
+    found = shop.json("report", "batch.toml", status=(0, 1))
+    (skin,) = found["not_judged"]
+    assert skin == "zone skin: planned, not measured; no limit holds for it"
+
+
+# quantities of one vote
+
+
+@pytest.mark.parametrize(("by", "doubt"), [(0.02, False), (0.4, True)])
+def test_methods_apart_beyond_99_9_percent_are_a_doubt(by, doubt, shop):
+    rows = rows_of(shop)
+    thick = {c: f"{float(rows[0][c]) + by:.3f}" for c in THICK}
+    write(shop, [rows[0] | thick, *rows[1:]])
+    shop.change("part.toml", 'max = "2.95 mm"', 'max = "3.95 mm"')
+    found = shop.json("report", "batch.toml", status=(0, 1))
+    named = [one["what"] for one in found["held_back"] if one["rule"] == 2]
+    assert any("0101" in what for what in named) is doubt
