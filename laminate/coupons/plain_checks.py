@@ -14,7 +14,7 @@ from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
 from laminate.coupons.fellows import WEIGHT, Interval, factor, intervals
 from laminate.coupons.meant import Deviation, Expected
-from laminate.coupons.methods import AREAL, EXTRACTION, attributes
+from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
 from laminate.coupons.mistakes import (
     FACTOR,
     ITSELF,
@@ -69,7 +69,8 @@ def maybe_impossible(group: Group) -> Mask:
     if "liquid temperature" in x:
         gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.table.coupon(0)))
         spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-        margin = 1e-6 + WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+        wide = WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+        margin = 1e-6 + max(0.0, wide - BEYOND)
         water = x["liquid temperature"]
         found |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
         x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
