@@ -8,7 +8,7 @@ import numpy as np
 
 from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
-from laminate.curing.pressing import CoreCurves, Known, Pressing, area_of, kind_of
+from laminate.curing.pressing import CoreCurves, Known, Pressing, area_of, kind_of, vacuum
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
@@ -40,6 +40,8 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     if cycle.cavity_pressure is not None:
         ends = seconds[[0, -1]]
         found.gas = Known(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
+    elif part.tool is not None and part.tool.evacuated:
+        found.gas = vacuum(seconds)
     force = force_along(cycle, name, seconds, columns)
     if kind == "bladder":
         if not cycle.pressure:

@@ -170,6 +170,8 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     found = Pressing(needed=place.pressed_at.value if place.pressed_at else None)
     cavity = [known(log, _absolute(one)) for one in log.reading("cavity pressure")]
     found.gas = next((one for one in cavity if one is not None), None)
+    if found.gas is None and part.tool is not None and part.tool.evacuated:
+        found.gas = vacuum(log.seconds)
     sensor = log.reading("resin pressure")
     if sensor:
         found.absolute, found.channel = known(log, _absolute(sensor[0])), sensor[0].name
@@ -199,6 +201,11 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     if force is not None:
         found.earliest, found.channel = force
     return found
+
+
+def vacuum(seconds: np.ndarray) -> Known:
+    """No gas at all: an evacuated tool whose cavity pressure is not given boils water the earliest."""
+    return Known(seconds[[0, -1]], np.zeros(2), np.inf)
 
 
 def kind_of(part: Part, zone: str) -> str:

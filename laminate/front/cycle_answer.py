@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.answer import Answer
+from laminate.front.answer import Answer, Rows
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,16 +21,33 @@ class CycleAnswer(Answer):
         super().__init__("cycle", cycles_json(found))
         object.__setattr__(self, "_found", found)
 
+    def planned(self, cycle: str, zone: str | None = None) -> Rows:
+        """A planned cycle: one answer for each zone and humidity, of one zone where it is named.
+
+        Raises AttributeError where nothing has that name.
+        """
+        rows = self.to_dict()["zones"]
+        some = [one for one in rows if one["cycle"] == cycle and zone in (None, one["zone"])]
+        if not some:
+            known = ", ".join(
+                dict.fromkeys(f"{one['cycle']} of {one['zone']}" for one in rows if one["cycle"])
+            )
+            raise AttributeError(f"no planned cycle {cycle!r}; there are {known or 'none'}")
+        return Rows(some)
+
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw laminate temperature [degC] over time [min], and resin and vapor pressure, absolute [MPa].
 
-        ax: where to draw, a new picture where None; attribute: the zone, the first with curves where None.
+        ax: where to draw, a new picture where None; attribute: the zone or the planned cycle, the first with
+        curves where None.
         Raises ValueError where there is none.
         """
         found: Any = object.__getattribute__(self, "_found")
-        zones = [one for one in found.zones if one.curves is not None and attribute in (None, one.zone)]
+        zones = [
+            one for one in found.zones if one.curves is not None and attribute in (None, one.zone, one.cycle)
+        ]
         if not zones:
-            raise ValueError(f"no curves of zone {attribute!r}" if attribute else "no zone has curves")
+            raise ValueError(f"no curves of {attribute!r}" if attribute else "no zone has curves")
         from laminate.front.picture import axes_or_new
         from laminate.show.cycle_page import draw_cycle, title_of
 

@@ -1,6 +1,7 @@
 """Planned cycles: moments, verdicts, and what is left out, which never makes a plan in time."""
 
 import json
+import tomllib
 
 import numpy as np
 import pytest
@@ -320,3 +321,22 @@ def test_the_library_answers_a_part(tmp_path):
     assert found.verdict == IN_TIME
     assert len(found.to_frame()) == 4
     assert len(found.plot().lines) >= 3
+    assert [one.humidity.value for one in found.planned("a", "skin")] == [45.0, 30.0, 50.0, 70.0]
+    assert found.plot(attribute="a").get_title() == "skin, cycle a: pressed in time"
+    with pytest.raises(AttributeError):
+        found.planned("b")
+    read = lam.cycle(tomllib.loads(bladder(5)), draws=DRAWS)
+    assert read.verdict == IN_TIME
+
+
+def test_an_evacuated_tool_boils_earlier_until_it_is_full(tmp_path):
+    plain = planned(tmp_path, PART, draws=DRAWS).zones[3]
+    evacuated = planned(
+        tmp_path,
+        changed(PART, ('pressure_limit = "25 MPa"', 'pressure_limit = "25 MPa"\nevacuated = "yes"')),
+        draws=DRAWS,
+    ).zones[3]
+    stated = planned(tmp_path, PART + 'cavity_pressure = "50 mbar"\n', draws=DRAWS).zones[3]
+    before = [one.vapor_before_pressure[0] for one in (plain, stated, evacuated)]
+    assert before[0] < before[1] < before[2]
+    assert plain.resin_pressure_at_gel == evacuated.resin_pressure_at_gel
