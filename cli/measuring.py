@@ -56,6 +56,12 @@ def measure(
     thermometer: Annotated[str | None, _spread('of each liquid temperature: "0.1 K (standard)"')] = None,
     micrometer: Annotated[str | None, _spread('of each thickness: "0.002 mm (standard)"')] = None,
     caliper: Annotated[str | None, _spread("of each length and width")] = None,
+    balance_resolution: Annotated[
+        str | None, _quantity('smallest step of the balance, "0.1 mg"; default: the last decimal')
+    ] = None,
+    thermometer_resolution: Annotated[str | None, _quantity("smallest step of the thermometer")] = None,
+    micrometer_resolution: Annotated[str | None, _quantity("smallest step of the micrometer")] = None,
+    caliper_resolution: Annotated[str | None, _quantity("smallest step of the caliper")] = None,
     residue_share: Annotated[
         str | None, _quantity("of neat resin that is left in the loss of matrix")
     ] = None,
@@ -92,6 +98,8 @@ def measure(
         "liquid_density": liquid_density, "balance": balance,
         "balance_calibration": balance_calibration,
         "thermometer": thermometer, "micrometer": micrometer, "caliper": caliper,
+        "balance_resolution": balance_resolution, "thermometer_resolution": thermometer_resolution,
+        "micrometer_resolution": micrometer_resolution, "caliper_resolution": caliper_resolution,
         "residue_share": residue_share, "fiber_loss": fiber_loss, "confidence": confidence,
     }  # fmt: skip
     from laminate.front.measuring import measured_of, plain_answer

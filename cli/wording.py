@@ -85,4 +85,5 @@ def warning_text(warning: Problem) -> str:
 def exact_sentence(names: Iterable[str]) -> list[str]:
     """The sentence that names inputs without a ±."""
     found = list(names)
-    return [f"No ± was stated for: {', '.join(found)}. They are taken as exact."] if found else []
+    told = "They are taken as exact, but for the last decimal of readings."
+    return [f"No ± was stated for: {', '.join(found)}. {told}"] if found else []

@@ -142,14 +142,14 @@ def _split(one: Measured, other: Measured | None) -> _Condition:
         if measured is None:
             continue
         for source, c in zip(measured.result.sources, measured.contributions().values(), strict=True):
-            into = shared if source.shared else own
+            into = shared if source.shared and not source.rounded else own
             into[source.name] = into.get(source.name, 0.0) + sign * c
     return _Condition(one.value - (other.value if other else 0.0), shared, own)
 
 
 def _no_voids(specimen: Specimen) -> _Condition | None:
     voids = specimen.best.get("void_content")
-    if voids is None or voids.u == 0.0 or voids.value >= -NEGATIVE * voids.u:
+    if voids is None or voids.stated_u == 0.0 or voids.value >= -NEGATIVE * voids.u:
         return None
     return _split(voids, None)
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from laminate.coupons.methods import AREAL, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
+from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
 from laminate.coupons.readings import Bench, constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
@@ -128,7 +128,7 @@ def _margin(coupon: Coupon, bench: Bench) -> float:
     """How far inside the range of the water formula a temperature must lie [K]."""
     gauge = bench.gauges.get(bench.gauge("liquid temperature", coupon))
     spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-    return WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+    return max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
 
 
 def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
@@ -193,7 +193,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             "water-temperature",
             "liquid temperature",
             found,
-            "water from 0 to 40 degC, the uncertainty of the thermometer included",
+            "water from 0 to 40 degC" + (", the uncertainty of the thermometer included" if margin else ""),
             "is the unit in the heading right? for another liquid give its density",
         )
 

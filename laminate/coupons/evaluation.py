@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,13 +13,16 @@ import numpy as np
 from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.counted import count_points
 from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.methods import POINTS, Key, Plan, attributes
+from laminate.coupons.methods import Key, Plan, attributes
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
+from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
 from laminate.coupons.readings import Bench, columns_of, plan_of, signature, unknown_gauges
 from laminate.coupons.recipes import Recipe
+from laminate.coupons.resolution import written_steps
 from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
 from laminate.formulas.statistics import (
@@ -79,6 +82,7 @@ def measure(
     problems: list[Problem] = list(coupons.problems)
     only_shown: list[Specimen] = []
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
+    bench = replace(bench, steps=written_steps(coupons.coupons, bench, coupons.unwritten))
     plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
     doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
@@ -98,22 +102,29 @@ def measure(
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=row_of))
-    specimens, not_measured, checks = _evaluate(
-        usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL
-    )
-    specimens += only_shown
-    _link_retests(specimens)
+    left_out: set[Cell] = set()
+    while True:
+        specimens, not_measured, checks = _evaluate(
+            usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL, left_out
+        )
+        specimens += only_shown
+        _link_retests(specimens)
+        for specimen in specimens:
+            _compare(specimen, confidence, coverage_factor)
+        warn(specimens, bench, blank_doubted=bool(doubts))
+        doubted = doubted_repeats(specimens)
+        if doubted <= left_out:
+            break
+        left_out |= doubted  # what is in doubt does not tell how the others scatter
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
     results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
     results = [result for result in results if result.specimens]
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
-    for specimen in specimens:
-        _compare(specimen, confidence, coverage_factor)
-    warn(specimens, bench, blank_doubted=bool(doubts))
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += check_notes(checks)
     notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
+    notes += pooling_notes(specimens, left_out)
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
@@ -186,7 +197,11 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
 
 
 def _evaluate(
-    usable: Iterable[tuple[Coupon, Made]], bench: Bench, checked: int, confidence: float
+    usable: Iterable[tuple[Coupon, Made]],
+    bench: Bench,
+    checked: int,
+    confidence: float,
+    left_out: Collection[Cell],
 ) -> tuple[list[Specimen], list[str], list[Check]]:
     groups: dict[Any, list[Specimen]] = {}
     specimens: list[Specimen] = []
@@ -203,7 +218,9 @@ def _evaluate(
     largest = sorted(groups.values(), key=len, reverse=True)[:checked]
     for key, group in groups.items():
         first = group[0]
-        x, sources, without = columns_of([s.coupon for s in group], first.plan, first.recipe, bench)
+        x, sources, without = columns_of(
+            [s.coupon for s in group], first.plan, first.recipe, bench, left_out=left_out
+        )
         if first.plan.volatiles:
             x["volatiles"] = x[key[1]]
             sources = [_also(source, key[1], "volatiles") for source in sources]
@@ -214,7 +231,7 @@ def _evaluate(
             results, found = check(formula, x, sources, results, [s.name for s in group])
             checks += found
         _hand_out(group, results, confidence)
-    _count_points(specimens)
+    count_points(specimens, confidence)
     return specimens, [*in_words(exact).values()], checks
 
 
@@ -285,7 +302,7 @@ def _also(source: Source, name: str, other: str) -> Source:
     if name not in source.moves:
         return source
     moves = {**source.moves, other: source.moves[name]}
-    return Source(source.name, moves, source.shared, source.dof, source.shape)
+    return replace(source, moves=moves)
 
 
 def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: float) -> None:
@@ -295,36 +312,6 @@ def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: flo
             specimen.every[key] = Measured(
                 key[0], key[1], float(result.value[row]), float(u[row]), float(dof[row]), result, row
             )
-
-
-def _count_points(specimens: list[Specimen]) -> None:
-    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom."""
-    for specimen in specimens:
-        for attribute, which in (("fiber_volume", "fiber"), ("void_content", "void")):
-            counted = [(getattr(f, which), f.points) for f in specimen.coupon.fields]
-            shares = np.array([count / points for count, points in counted if count is not None])
-            if not len(shares):
-                continue
-            if len(shares) == 1:
-                specimen.warnings.append(_one_field(specimen.coupon))
-            u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
-            dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
-            if len(shares) > 1 and u == 0.0:
-                # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
-                total = sum(points for count, points in counted if count is not None)
-                share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
-                u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
-            source = Source("scatter between fields", {}, shared=False, dof=dof)
-            result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
-            specimen.every[attribute, POINTS] = Measured(
-                attribute, POINTS, float(shares.mean()), u, dof, result, 0
-            )
-
-
-def _one_field(coupon: Coupon) -> Problem:
-    found, expected = "points of a single field", "points of several fields"
-    hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
-    return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
 
 
 def _scatter_notes(zone: ZoneResult) -> list[str]:
@@ -389,18 +376,24 @@ def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) 
 
 
 def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[float], list[float]]:
-    """Contributions and degrees of freedom left in a - b; columns where both come from one group."""
+    """Contributions and degrees of freedom left in a - b, columns where both come from one group.
+
+    None where nothing but the rounding of readings is left: no ± was stated then.
+    """
     if a.result.sources is b.result.sources:
-        parts = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
-        found = [(c, source.dof) for c, source in zip(parts, a.result.sources, strict=True)]
+        left = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
+        found = [(c, s.dof, s.rounded) for c, s in zip(left, a.result.sources, strict=True)]
     else:
         ca, cb = a.contributions(), b.contributions()
-        dofs: dict[Name, float] = {}
+        kinds: dict[Name, tuple[float, bool]] = {}
         for source in (*a.result.sources, *b.result.sources):
-            dofs[source.name] = min(source.dof, dofs.get(source.name, math.inf))
-        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), dof) for name, dof in dofs.items()]
-    found = [(c, dof) for c, dof in found if abs(c) > nothing]
-    return [c for c, _ in found], [dof for _, dof in found]
+            dof = min(source.dof, kinds.get(source.name, (math.inf, False))[0])
+            kinds[source.name] = (dof, source.rounded)
+        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), *kind) for name, kind in kinds.items()]
+    found = [one for one in found if abs(one[0]) > nothing]
+    if all(rounded for _, _, rounded in found):
+        return [], []
+    return [c for c, _, _ in found], [dof for _, dof, _ in found]
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:

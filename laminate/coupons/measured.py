@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -38,6 +39,12 @@ class Measured:
     def budget(self) -> dict[Name, float]:
         """Share of every source in the variance, largest first."""
         return self.result.rows([self.row]).budget()
+
+    @property
+    def stated_u(self) -> float:
+        """Standard uncertainty from all but the rounding of readings [SI]: 0 where no ± was stated."""
+        column = self.result.contributions[:, self.row].tolist()
+        return math.hypot(*(c for s, c in zip(self.result.sources, column, strict=True) if not s.rounded))
 
     @property
     def own_variance(self) -> float:

@@ -25,6 +25,8 @@ THICKNESS, AREAL, POINTS, NO_BLEED = (
     "thickness without bleed",
 )
 LOSS = "loss of matrix"
+BEYOND = 20.0
+"""How far outside 0 to 40 degC the error of a water temperature may reach in Monte Carlo [K]."""
 EXTRACTION, OVEN, WEIGHING = "extraction", "oven", "weighing"
 
 # the first that a coupon supports is the one that is averaged and judged
@@ -57,7 +59,9 @@ class Plan:
 
 def liquid_density(x: Mapping[Any, Any], plan: Plan) -> Any:
     """Density of the immersion liquid [kg/m^3]."""
-    return water.water_density(temperature=x["liquid temperature"]) if plan.water else x["liquid density"]
+    if not plan.water:
+        return x["liquid density"]
+    return water.water_density(temperature=x["liquid temperature"], beyond=BEYOND)
 
 
 def _density(x: Mapping[Any, Any], plan: Plan) -> Any:

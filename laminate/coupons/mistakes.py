@@ -247,11 +247,13 @@ def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
 def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float]) -> bool:
     """Whether a void content lies below zero by more than 4 u and half a digit of every reading explain.
 
+    u of what was stated: the digits count once.
+
     The interval of a void content begins at -2 u.
     """
     if d.key[0] != "void content" or d.value >= d.interval.low:
         return False
-    explained = -2.0 * d.interval.low
+    explained = 4.0 * specimen.every["void_content", d.key[1]].stated_u
     for column in {base_name(label) for label in specimen.coupon.texts} & {*map(str, x)}:
         half = max(
             half_digit(specimen.coupon, label)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -56,13 +57,14 @@ def check(
     )
     row = int(np.argmax(relative))
     drawn = _drawn(formula, inputs, sources, row)
+    straights = np.stack([result.contributions[:, row] for result in results.values()]) @ drawn.z.T
     checks: list[Check] = []
     new = dict(results)
-    for key, result in results.items():
+    for straight, (key, result) in zip(straights, results.items(), strict=True):
         u, value = float(result.standard_uncertainty[row]), float(result.value[row])
         if u == 0.0:
             continue
-        errors, straight = drawn.errors_of(key, value), drawn.z @ result.contributions[:, row]
+        errors = drawn.errors_of(key, value)
         by_draws, half = u * float(errors.std() / straight.std()), NORMAL_95 * u
         d_low, d_high = np.quantile(errors, SHARES) - np.quantile(straight, SHARES)
         low, high = value - half + float(d_low), value + half + float(d_high)
@@ -87,14 +89,20 @@ class _Drawn:
         return np.broadcast_to(np.ravel(self.values[key]), (DRAWS,)) - value
 
 
+@lru_cache(4)
+def _normal(draws: int, sources: int) -> Any:
+    """The same draws for every group of so many sources, made once for many records."""
+    # frozen for good (NEP 19): what a record says of this check must come out again with any numpy
+    return np.random.RandomState(SEED).standard_normal((draws, sources))
+
+
 def _drawn(
     formula: Callable[[Any], Any], inputs: dict[str, Any], sources: Sequence[Source], row: int
 ) -> _Drawn:
     def at(value: Any) -> Any:
         return float(value[row]) if np.ndim(value) else value
 
-    # frozen for good (NEP 19): what a record says of this check must come out again with any numpy
-    z = np.random.RandomState(SEED).standard_normal((DRAWS, len(sources)))
+    z = _normal(DRAWS, len(sources))
     moved: dict[str, Any] = {name: at(value) for name, value in inputs.items()}
     for column, source in zip(z.T, sources, strict=True):
         for name, move in source.moves.items():

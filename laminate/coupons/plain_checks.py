@@ -11,10 +11,10 @@ import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
-from laminate.coupons.expected import ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
-from laminate.coupons.fellows import Interval, intervals
+from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
+from laminate.coupons.fellows import WEIGHT, Interval, factor, intervals
 from laminate.coupons.meant import Deviation, Expected
-from laminate.coupons.methods import AREAL, EXTRACTION, attributes
+from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
 from laminate.coupons.mistakes import (
     FACTOR,
     ITSELF,
@@ -44,6 +44,7 @@ from laminate.values.problems import Problem
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from laminate.coupons.measured import Specimen
     from laminate.files.coupons import Coupon
     from laminate.files.plain_table import Column
 
@@ -68,7 +69,8 @@ def maybe_impossible(group: Group) -> Mask:
     if "liquid temperature" in x:
         gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.table.coupon(0)))
         spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-        margin = 1e-6 + WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+        wide = WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+        margin = 1e-6 + max(0.0, wide - BEYOND)
         water = x["liquid temperature"]
         found |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
         x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
@@ -112,13 +114,30 @@ def _repeats(group: Group) -> list[tuple[int, Problem]]:
         spread = _repeatability(group, name)
         stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
         scatter = np.maximum(np.maximum(plausible, _steps(columns[0])), stated)
-        for at in np.flatnonzero(np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter).tolist():
+        apart = np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter
+        for at in np.flatnonzero(apart & _outside_others(values, scatter)).tolist():
             coupon = group[at].coupon
             usual = partial(_usual, coupon, name, values, at)
             problem = unlike_repeat(coupon, name, labels, [typical], group.bench, usual)
             if problem is not None:
                 found.append((at, order, problem))
     return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
+
+
+def _outside_others(values: Array, scatter: Array) -> Mask:
+    """Rows of repeats (n, k) of which one lies outside what the others say: see `fellows`."""
+    count = values.shape[1] - 1
+    found = np.ones(len(values), bool)
+    if count > 3:  # the farthest is left out of so many: looked at one by one
+        return found
+    reach = factor(count) * LOOSE
+    found[:] = False
+    for one in range(count + 1):
+        others = np.delete(values, one, axis=1)
+        squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
+        half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
+        found |= np.abs(values[:, one] - np.median(others, axis=1)) > half
+    return found
 
 
 def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
@@ -230,10 +249,12 @@ class Unlike:
         first = group[0]
         constants = {name: v for name, v in readings_of(first, group.bench).items() if name not in NUMBERS}
         count = len(group)
+        x = {**means(group.table), **constants}
         with np.errstate(all="ignore"):
-            found = numbers({**means(group.table), **constants}, first)
+            found = numbers(x, first)
         self.values: dict[Key, Array] = {key: np.broadcast_to(value, count) for key, value in found.items()}
         self.whole = all(np.isfinite(value).all() for value in self.values.values())
+        self.own = self._own_scatter(x, first)
         self.off = np.zeros(count, bool)
         self.cut = np.zeros(count, bool)
         self.fellows: list[dict[Key, Interval]] = []
@@ -242,6 +263,41 @@ class Unlike:
             self.zone[rows] = at
             self.fellows.append(self._zone(rows))
         self._by_itself(first)
+
+    def _own_scatter(self, x: dict[Any, Any], first: Specimen) -> dict[Key, Array]:
+        """As `mistakes.own_scatter`, squared: of every quantity (n,)."""
+        table, bench = self.group.table, self.group.bench
+        squares: dict[Key, Array] = {}
+        gauge_of = {
+            label: bench.gauge(one.heading.name, first.coupon) for label, one in table.columns.items()
+        }
+        for name in dict.fromkeys(column.heading.name for column in table.columns.values()):
+            labels = [label for label, column in table.columns.items() if column.heading.name == name]
+            shown = [
+                _steps(column)
+                for label, column in table.columns.items()
+                if NUMBERS[column.heading.name] == NUMBERS[name] and gauge_of[label] == gauge_of[labels[0]]
+            ]
+            spread, mean = _repeatability(self.group, name), x[name]
+            stated = 0.0 if spread is None else spread.u * (np.abs(mean) if spread.relative else 1.0)
+            size = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
+            with np.errstate(all="ignore"):
+                moved = numbers({**x, name: mean + size}, first)
+            for key, value in moved.items():
+                if key in self.values and key[0] != "read":
+                    squares[key] = squares.get(key, 0.0) + (value - self.values[key]) ** 2
+        return squares
+
+    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any = slice(None)) -> Mask:
+        """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
+        value = self.values[key][rows]
+        side = np.where(value >= center, high - center, center - low)
+        own = self.own[key][rows] if key in self.own else 0.0
+        with np.errstate(all="ignore"):
+            far, share = np.abs(value - center) / side, COVERAGE**2 * own / side**2
+            near = far <= np.sqrt(1.0 + share) * LOOSE
+        out: Mask = ~((low <= value) & (value <= high)) & ~near
+        return out | (value < low) if key[0] == "void content" else out
 
     def _zone(self, rows: Any) -> dict[Key, Interval]:
         found: dict[Key, Interval] = {}
@@ -266,26 +322,27 @@ class Unlike:
             ]
             assert interval is not None
             found[key] = Interval(interval.low, interval.center, interval.high, words)
-            self.off[rows] |= ~((interval.low <= mine) & (mine <= interval.high))
+            self.off[rows] |= self._outside(key, interval.low, interval.center, interval.high, rows)
         return found
 
     def _by_itself(self, first: Any) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
         of_first = of_specimen(first, self._of(0), self.predictions, cut=False)
-        for key, value in self.values.items():
+        for key, _value in self.values.items():
             if key[0] == "void content":
                 u = self.group.u["void_content", key[1]]
-                self.off |= ~((-2.0 * u <= value) & (value <= VOIDS + 2.0 * u))
+                self.off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u)
             elif key[0] == "same piece":
-                self.off |= ~self.cut & ~((ONE_PIECE[0] <= value) & (value <= ONE_PIECE[2]))
+                self.off |= ~self.cut & self._outside(key, *ONE_PIECE)
             elif key[0] == "between":
                 one = next(a for a in self.group.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
                 local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
                 half = np.hypot(1.5 * one.allowed, local) * LOOSE
-                self.off |= ~(np.abs(value) <= half)
+                self.off |= self._outside(key, -half, 0.0, half)
             elif key in of_first:
-                self.off |= ~((of_first[key].low <= value) & (value <= of_first[key].high))
+                known = of_first[key]
+                self.off |= self._outside(key, known.low, known.center, known.high)
 
     def _of(self, at: int) -> dict[Key, float]:
         return {key: float(column[at]) for key, column in self.values.items()}

@@ -162,7 +162,7 @@ def compare(group: Group, confidence: float) -> bool:
             nothing = ROUNDING * np.maximum(np.abs(a.value), np.abs(b.value))
             parts = a.contributions - b.contributions
             parts[np.abs(parts) <= nothing] = 0.0
-            known = parts.any(axis=0)
+            known = parts[[at for at, source in enumerate(a.sources) if not source.rounded]].any(axis=0)
             if not known.any():
                 continue
             if not known.all():
@@ -187,7 +187,9 @@ def no_voids(group: Group) -> Mask:
     if key is None:
         return np.zeros(len(group), bool)
     u: Array = group.u[key]
-    return (u > 0.0) & (group.results[key].value < -NEGATIVE * u)
+    result = group.results[key]
+    stated = [at for at, source in enumerate(result.sources) if not source.rounded]
+    return result.contributions[stated].any(axis=0) & (result.value < -NEGATIVE * u)
 
 
 def disagreeing(group: Group) -> Iterator[int]:
@@ -212,8 +214,8 @@ def adjust_group(group: Group) -> Adjustment | None:
     negative = no_voids(group)
     if "void_content" in best:
         pairs.append((group.results[best["void_content"]], None))
-    own = np.array([not source.shared for source in main.sources])
-    names = [source.name for source in main.sources if source.shared]
+    own = np.array([not source.shared or source.rounded for source in main.sources])
+    names = [source.name for source in main.sources if source.shared and not source.rounded]
     normal, right, square, count = np.eye(len(names)), np.zeros((len(names), 1)), np.zeros((1, 1)), 0
     for start in range(0, len(group), BLOCK):
         block = slice(start, min(start + BLOCK, len(group)))

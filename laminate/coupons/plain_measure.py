@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.answers import about
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
@@ -17,8 +19,10 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import told_better
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import Group, adjust_group, compare, disagreeing, evaluate, plain_group
+from laminate.coupons.resolution import plain_steps
 from laminate.coupons.suspects import Discrepancy, discrepancies
 from laminate.coupons.swaps import MOST
+from laminate.files.coupons import base_name
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals
 from laminate.values.averages import Average, average, over_zones
 from laminate.values.input_key import in_words
@@ -68,7 +72,7 @@ def measure_plain(
     if not group.results or not alike or not compare(group, confidence):
         return None
     warnings = _warnings(group)
-    if warnings is None:
+    if warnings is None or _doubted_repeats(group, warnings):
         return None
     found = [one for at in disagreeing(group) for one in discrepancies(group[at], group.bench)]
     return PlainMeasurement(_measurement(group, found, confidence), group, warnings)
@@ -95,11 +99,26 @@ def _group(
     if notes or told or problems or whole or waiting(first):
         return None
     basis = "as received" if first.has("dried mass") else "with volatiles"
+    steps = plain_steps(table, bench)
+    if steps is None:
+        return None
+    bench = replace(bench, steps=steps)
     group = plain_group(table, recipe, bench, basis)
     if group.plan.prepreg or unlikely(first, group.plan, bench, recipe):
         return None
     small = any(len(rows) <= MANY for rows in group.zones().values())
     return None if small else group
+
+
+def _doubted_repeats(group: Group, warnings: dict[int, list[Problem]]) -> bool:
+    """Whether a doubt is about a repeated reading, which then does not tell how the others scatter."""
+    columns = Counter(map(base_name, group.table.columns))
+    repeated = {name for name, count in columns.items() if count > 1}
+    return bool(repeated) and any(
+        base_name(about(group[at].coupon, warning)[0]) in repeated
+        for at, mine in warnings.items()
+        for warning in mine
+    )
 
 
 def _warnings(group: Group) -> dict[int, list[Problem]] | None:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
+from laminate.coupons.pooling import Cell, sound_repeats
 from laminate.coupons.recipes import Recipe
+from laminate.coupons.resolution import Column, resolution_source
 from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon, base_name
 from laminate.files.toml import path_text
@@ -31,11 +33,12 @@ UNMEASURED = ("plies", "points", "fiber points", "void points")
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """An instrument: what each reading scatters, and what all of them share."""
+    """An instrument: what each reading scatters, what all of them share, its smallest step [SI], 0 untold."""
 
     name: str
     repeatability: Spread | None = None
     calibration: Spread | None = None
+    resolution: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,8 @@ class Bench:
 
     gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
     fiber_loss: of the blanks, `EXACT` where nobody told one; blank: whether any was stated or run, or said
-    not to be; registered: whether every instrument must be among the gauges.
+    not to be; registered: whether every instrument must be among the gauges; steps: the last decimal of each
+    column [SI].
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
@@ -58,6 +62,7 @@ class Bench:
     fiber_loss: Value = EXACT
     blank: bool = False
     registered: bool = False
+    steps: Mapping[Column, float] = field(default_factory=dict)
 
     def gauge(self, column: str, coupon: Coupon) -> str:
         """The name of the instrument that read a column of a coupon, '' where none is stated."""
@@ -79,7 +84,10 @@ def bench_of(case: Case) -> Bench:
     """The bench that a batch file describes."""
     batch, laboratory = case.batch, case.batch.laboratory
     told = batch.blank.model_fields_set if batch.blank else frozenset()
-    gauges = {name: Gauge(name, i.repeatability, i.calibration) for name, i in batch.instrument.items()}
+    gauges = {
+        name: Gauge(name, one.repeatability, one.calibration, one.resolution or 0.0)
+        for name, one in batch.instrument.items()
+    }
     water = laboratory.liquid.strip().casefold() == "water"
     return Bench(
         gauges,
@@ -215,11 +223,12 @@ def columns_of(
     recipe: Recipe,
     bench: Bench,
     readings: Mapping[str, Any] | None = None,
+    left_out: Collection[Cell] = (),
 ) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
     readings: columns (n,) or, of repeats, (n, k) [SI], in place of those of the coupons; then the first
-    coupon only tells which readings there are.
+    coupon only tells which readings there are; left_out: repeats that do not enter the pooled scatter.
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
     x: dict[Name, Any] = {}
@@ -229,24 +238,12 @@ def columns_of(
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
             continue
-        mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
-        x[column] = mean
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
-        stated = gauge.repeatability if gauge else None
-        own = _size(stated, mean)
-        pooled, freedom = math.sqrt(float(np.mean(np.square(spread)))), float(len(mean) * (count - 1))
-        # repeats that scatter more than the instrument explains speak for themselves, with their own freedom
-        if count > 1 and scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
-            name, size, dof = f"{column}, spread of readings", np.full(len(mean), pooled), freedom
-        else:
-            name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
-        scatter = size / math.sqrt(count)
-        if np.any(scatter > 0.0):
-            shape = stated.shape if stated and size is own else "normal"
-            sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape))
+        x[column], own = _read(coupons, column, gauge, bench, readings, left_out)
+        sources.extend(own)
         if gauge and gauge.calibration:
-            shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, mean)
-        elif not np.any(scatter > 0.0):
+            shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, x[column])
+        elif all(source.rounded for source in own):
             exact.append(column)
     for name, moves in shared.items():
         calibration = bench.gauges[name].calibration
@@ -274,6 +271,37 @@ def columns_of(
             )
         )
     return x, sources, exact
+
+
+def _read(
+    coupons: Sequence[Coupon],
+    column: str,
+    gauge: Gauge | None,
+    bench: Bench,
+    readings: Mapping[str, Any] | None,
+    left_out: Collection[Cell],
+) -> tuple[Any, list[Source]]:
+    """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
+    mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
+    stated = gauge.repeatability if gauge else None
+    own = _size(stated, mean)
+    rounding = resolution_source(coupons, column, bench)
+    name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
+    if count > 1:
+        sound = sound_repeats(coupons, column, left_out) if readings is None else [True] * len(mean)
+        pooled = math.sqrt(float(np.mean(np.square(np.asarray(spread)[sound]))))
+        freedom = float(sum(sound) * (count - 1))
+        # repeats that scatter more than the instrument explains speak for themselves
+        if not np.any(own) or scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
+            step = rounding.moves[column] if rounding is not None else 0.0
+            name, dof = f"{column}, spread of readings", freedom
+            size = np.hypot(pooled, step) * np.ones(len(mean))
+    scatter = size / math.sqrt(count)
+    sources: list[Source] = []
+    if np.any(scatter > 0.0):
+        shape = stated.shape if stated and size is own else "normal"
+        sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape))
+    return mean, [*sources, rounding] if rounding is not None else sources
 
 
 def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[Name, Value]:

@@ -125,7 +125,7 @@ def discrepancies(specimen: Specimen, bench: Bench) -> list[Discrepancy]:
         if not a.agree
     ]
     voids = specimen.best.get("void_content")
-    if voids is not None and voids.u > 0.0 and voids.value < -NEGATIVE * voids.u:
+    if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
         found.append(_discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True))
     return found
 
@@ -135,18 +135,18 @@ def _discrepancy(
 ) -> Discrepancy:
     one = specimen.every[key]
     contributions, difference = one.contributions(), one.value
-    sources = {source.name: (source, one.row) for source in one.result.sources}
+    sources = {source.name: (source, one.row) for source in one.result.sources if not source.rounded}
     if other is not None:
         two = specimen.every[other]
         difference -= two.value
         for name, c in two.contributions().items():
             contributions[name] = contributions.get(name, 0.0) - c
-        sources.update({source.name: (source, two.row) for source in two.result.sources})
+        sources.update({s.name: (s, two.row) for s in two.result.sources if not s.rounded})
     x = readings_of(specimen, bench)
     suspects = [
         _of_source(*sources[name], x, -difference / c, abs(c))
         for name, c in contributions.items()
-        if abs(c) > 1e-9 * abs(difference)
+        if name in sources and abs(c) > 1e-9 * abs(difference)
     ]
     suspects = [suspect for suspect in suspects if _possible(suspect)]
     suspects.sort(key=lambda s: abs(s.standard_uncertainties or math.inf))

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
+from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from laminate.files.batch_checks import check_batch, instrument_spread
+from laminate.files.any_reading import AnyReading, AnySpread, AnyStep
+from laminate.files.batch_checks import check_batch
 from laminate.files.cycle_checks import check_batch_cycle
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
@@ -41,65 +42,9 @@ from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, nearest
 from laminate.values.quantities import RESIN_BASES
-from laminate.values.units import Spread, Unreadable, Value, kind_of, parse
+from laminate.values.units import Value
 
 DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
-READING_KINDS = (
-    "mass",
-    "length",
-    "temperature_difference",
-    "density",
-    "area",
-    "pressure",
-    "force",
-    "number",
-)
-ANY_READING = 'a mass, length, temperature, density, area, pressure or force, such as "0.1 mg (standard)"'
-
-
-def _refuse(fault: Unreadable) -> PydanticCustomError:
-    context = {
-        "code": "unreadable-value",
-        "found": fault.found,
-        "expected": fault.expected,
-        "hint": fault.hint,
-    }
-    return PydanticCustomError("unreadable", "{found}", context)
-
-
-def reading_spread(text: Any) -> Spread:
-    """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
-    faults: list[Unreadable] = []
-    for kind in READING_KINDS:
-        try:
-            return instrument_spread(text, kind)
-        except Unreadable as found:
-            faults.append(found)
-    told = {(fault.found, fault.expected, fault.hint) for fault in faults}
-    if len(told) == 1:  # what is wrong is not the kind of quantity
-        raise faults[0]
-    raise Unreadable(faults[0].found, ANY_READING)
-
-
-def _instrument_spread(text: Any) -> Spread:
-    try:
-        return reading_spread(text)
-    except Unreadable as fault:
-        raise _refuse(fault) from None
-
-
-def _reading(text: Any) -> tuple[str, Value]:
-    try:
-        kind = kind_of(text) if isinstance(text, str) else "number"
-        return kind or "number", parse(text, kind or "number")
-    except Unreadable as fault:
-        raise _refuse(fault) from None
-
-
-AnySpread = Annotated[Spread, PlainValidator(_instrument_spread), WithJsonSchema({"type": "string"})]
-AnyReading = Annotated[
-    tuple[str, Value], PlainValidator(_reading), WithJsonSchema({"type": ["string", "number"]})
-]
 
 
 def _digest(text: Any) -> Any:
@@ -181,11 +126,15 @@ class BatchResin(Table):
 
 
 class Instrument(Table):
-    """A balance, thermometer or gauge: its repeatability is each reading's own, its calibration shared."""
+    """A balance, thermometer or gauge: its repeatability is each reading's own, its calibration shared.
+
+    resolution: its smallest step [SI].
+    """
 
     identity: str = ""
     repeatability: AnySpread | None = None
     calibration: AnySpread | None = None
+    resolution: AnyStep | None = None
     calibrated: dt.date | None = None
     due: dt.date | None = None
     traceable: Untraced = ""

@@ -25,6 +25,9 @@ INSTRUMENT_KINDS = {
 }
 
 
+STEP = 'the smallest step that it shows, above 0 and without ±, such as "0.01 mm"'
+
+
 def instrument_spread(text: Any, kind: str) -> Spread:
     """The uncertainty of readings of one kind; of a thermometer in any degrees: 0.1 degF are 0.1/1.8 K.
 
@@ -37,6 +40,20 @@ def instrument_spread(text: Any, kind: str) -> Spread:
             with suppress(Unreadable):
                 return parse_spread(text, "temperature")
         raise
+
+
+def instrument_step(text: Any, kind: str) -> float:
+    """The smallest step of readings of one kind [SI], above 0. Raises `Unreadable`."""
+    if not isinstance(text, str) or any(sign in text for sign in "()±"):
+        raise Unreadable(f"{text!r}", STEP)
+    try:
+        spread = instrument_spread(f"{text} (standard)", kind)
+    except Unreadable as fault:
+        found = fault.found.replace(" (standard)", "")
+        raise Unreadable(found, fault.expected.replace(" (standard)", ""), fault.hint) from None
+    if spread.relative or spread.u <= 0.0:
+        raise Unreadable(f"'{text}'", STEP)
+    return spread.u
 
 
 def check_batch(peek: Peek, part: Part | None) -> None:
@@ -67,10 +84,10 @@ def _instruments(peek: Peek) -> None:
     for name in peek.table("instrument"):
         here = peek.table("instrument", name)
         kind = INSTRUMENT_KINDS.get(name.casefold().replace("_", " "))
-        for key in ("repeatability", "calibration"):
+        for key in ("repeatability", "calibration", "resolution"):
             if kind and isinstance(here.get(key), str):
                 try:
-                    instrument_spread(here[key], kind)
+                    (instrument_step if key == "resolution" else instrument_spread)(here[key], kind)
                 except Unreadable as fault:
                     other = kind_of(here[key].partition("(")[0].strip().lstrip("±").strip())
                     own = "temperature" if kind == "temperature_difference" else kind

@@ -156,11 +156,15 @@ class Coupon:
 
 @dataclass(frozen=True)
 class Coupons:
-    """Every coupon of the tables, in order, what was forgiven as they were read, and what could not be."""
+    """Every coupon of the tables, in order, what was forgiven as they were read, and what could not be.
+
+    unwritten: labels of columns of floats, whose numbers do not tell the decimals they were read with.
+    """
 
     coupons: tuple[Coupon, ...]
     notes: tuple[tuple[str, str], ...]
     problems: tuple[Problem, ...] = ()
+    unwritten: frozenset[str] = frozenset()
 
 
 @lru_cache(4096)

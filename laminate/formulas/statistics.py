@@ -96,8 +96,10 @@ def degrees_of_factor(*, factor: Number, confidence: float) -> Number:
     """
     share = (1 + confidence) / 2
     given, normal = np.asarray(factor, dtype=float), float(special.ndtri(share))
-    endless = given <= normal * (1 + 1e-9)
-    degrees = np.where(endless, np.inf, special.stdtridf(share, np.where(endless, 2 * normal, given)))
+    ended = ~(given <= normal * (1 + 1e-9))
+    degrees = np.full(given.shape, np.inf)
+    if ended.any():  # slow: only where it has to be
+        degrees[ended] = special.stdtridf(share, given[ended])
     return degrees if degrees.ndim else float(degrees)
 
 

@@ -18,20 +18,21 @@ def _inside(temperature: Number, low: float, high: float, what: str) -> None:
         raise ValueError(f"{what} is known from {low:g} to {high:g} degC, not at {outside:.6g} degC")
 
 
-def water_density(*, temperature: Number) -> Number:
+def water_density(*, temperature: Number, beyond: float = 0.0) -> Number:
     """Density of air-free water at one atmosphere.
 
     ``rho = 999.974950 [1 - (t - 3.983035)^2 (t + 301.797)/(522528.9 (t + 69.34881))]``, t in degC.
     Tanaka et al., Metrologia 38 (2001) 301; uncertainty of the formula below 0.001 kg/m3.
 
     temperature : T [K], 273.15 to 313.15 (0 to 40 degC)
+    beyond : how far outside the range the error of a temperature inside it may reach [K], 0 to 30
 
     Raises ValueError outside the range, naming it.
 
     >>> round(water_density(temperature=293.15), 4)
     998.2067
     """
-    _inside(temperature, 0.0, 40.0, "the density of water")
+    _inside(temperature, -beyond, 40.0 + beyond, "the density of water")
     t = temperature - ZERO_CELSIUS
     return 999.974950 * (1 - (t - 3.983035) ** 2 * (t + 301.797) / (522528.9 * (t + 69.34881)))
 

@@ -197,7 +197,8 @@ def measure(source: Any, **options: Any) -> Answer:
         path of one or a list of them, or the path of batch.toml alone
     options : `fiber_density`, `resin_density`, `fiber_areal_weight`, `plies`, `fiber` (its kind),
         `air_density`, `liquid_density`, `balance`, `balance_calibration`, `thermometer`, `micrometer`,
-        `caliper`, `residue_share`, `fiber_loss`, `confidence`; as of the command
+        `caliper`, `balance_resolution` and so on, `residue_share`, `fiber_loss`, `confidence`; as of the
+        command
 
     Returns
     -------

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.resolution import SUFFIX
 from laminate.front.measuring import TABLE
 from laminate.values.problems import Problem, Refused
 
@@ -26,12 +27,15 @@ _COLUMN = re.compile(
 
 @dataclass
 class _Sums:
-    """Rows summed: count, mean, squares about the mean, contributions of shared causes, own variances."""
+    """Rows summed: count, mean, squares about the mean, contributions of shared causes, own variances, and
+    the squares of what the resolution of their readings contributes.
+    """
 
     n: int
     mean: float
     squares: float
     columns: dict[str, float]
+    rounding: float = 0.0
 
     def merged(self, other: _Sums) -> _Sums:
         """Both together. Source: Chan, Golub, LeVeque, Stanford STAN-CS-79-773 (1979), second-hand."""
@@ -41,6 +45,7 @@ class _Sums:
             self.mean + apart * other.n / n,
             self.squares + other.squares + apart**2 * self.n * other.n / n,
             {name: value + other.columns[name] for name, value in self.columns.items()},
+            self.rounding + other.rounding,
         )
 
 
@@ -56,7 +61,8 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
     -------
     DataFrame : one row a zone and attribute: `method`, `unit`, `n`, `left_out` (rows that count but lack the
         method), `value`, `standard_deviation`, `u` and `expanded` (NaN for a single row), `coverage_factor`.
-        What rows share does not average out: ``U^2 = max(t^2 s^2, sum (t_i own_i)^2)/n + sum (t_j u_j)^2``
+        What rows share does not average out: ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum
+        (t_j u_j)^2``, q of the resolution of readings where one was given
 
     Raises
     ------
@@ -128,7 +134,9 @@ def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]
                 n: float(rows[n].to_numpy().sum()) for n, what in names.items() if what not in ("", " u")
             }
             squares = float(np.square(values - mean).sum())
-            yield (str(zone), attribute, str(method)), _Sums(len(values), mean, squares, added)
+            rounded = [n for n, what in names.items() if what.endswith(SUFFIX)]
+            rounding = float(np.square(rows[rounded].to_numpy(float)).sum())
+            yield (str(zone), attribute, str(method)), _Sums(len(values), mean, squares, added, rounding)
 
 
 def _pairwise(sums: list[_Sums]) -> _Sums:
@@ -157,4 +165,5 @@ def _average(sums: _Sums) -> Average:
         own[math.inf] = rest if rest > 1e-12 * own[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
     floor = tuple((v, dof) for dof, v in own.items() if v > 0.0)
-    return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor)
+    rounding = sums.rounding / sums.n
+    return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor, rounding=rounding)

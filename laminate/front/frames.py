@@ -45,8 +45,9 @@ def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
         "void_content own variance [(%)^2]" and a signed column for each shared cause, "void_content from
         fiber density [%]"; degrees of freedom, where finite, stand in the heading. NaN where a row does not
         give an attribute, or nothing has a ±. Headings and arguments alone decide the columns, so
-        `measure_frame(df.head(0), ...)` is what dask calls `meta`. Outliers, suspects and Monte Carlo are
-        for `measure`
+        `measure_frame(df.head(0), ...)` is what dask calls `meta`. Left out, and for `measure`, are outliers,
+        suspects, Monte Carlo, and the last decimal of text as resolution: it counts as given with
+        `micrometer_resolution` and its like
 
     Raises
     ------
@@ -193,12 +194,13 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
 def _disorder(table: _Table) -> Mask:
     """Rows whose readings may not be: each is then looked at as `measure` does."""
     from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
+    from laminate.coupons.methods import BEYOND
 
     found = np.zeros(table.rows, bool)
     x, held = table.numbers, table.has("sinker mass in liquid")
     gauge = table.setting.bench.gauges.get("thermometer")
     spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-    margin = 1.001 * WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
+    margin = max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
     for small, large in (*ORDERS, ("residue mass", "mass in air")):
         if small in x and large in x:
             found |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
@@ -208,7 +210,7 @@ def _disorder(table: _Table) -> Mask:
             found |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
     if "liquid temperature" in x:
         water = x["liquid temperature"]
-        found |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
+        found |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
     return found
 
 
@@ -248,6 +250,7 @@ def _say_columns(table: _Table) -> None:
     """Attributes, shared causes and own degrees that headings and arguments allow, whatever the rows hold."""
     from laminate.coupons.methods import attributes
     from laminate.coupons.readings import constants_of, plan_of
+    from laminate.coupons.resolution import SUFFIX, step_of
 
     setting = table.setting
     bench, coupon = setting.bench, _stand_in(name for name in table.numbers if name != "plies")
@@ -276,6 +279,8 @@ def _say_columns(table: _Table) -> None:
         if gauge and gauge.repeatability and math.isfinite(gauge.repeatability.dof):
             own.add(gauge.repeatability.dof)
     table.own = sorted(own)
+    stepped = [name for name in table.numbers if name != "plies" and step_of(coupon, name, bench)]
+    table.causes |= {name + SUFFIX: math.inf for name in stepped}
 
 
 def _ways(coupon: Coupon, plan: Plan) -> list[str]:

@@ -34,6 +34,7 @@ OPTIONS = (
     "confidence",
     *GAUGES,
     *(f"{name}_calibration" for name in GAUGES),
+    *(f"{name}_resolution" for name in GAUGES),
 )
 
 
@@ -80,6 +81,17 @@ class _Given:
         except Unreadable as fault:
             self.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
             return None
+
+    def step(self, name: str, kind: str) -> float:
+        from laminate.files.batch_checks import instrument_step
+        from laminate.values.units import Unreadable
+
+        text = self.text(name)
+        try:
+            return 0.0 if text is None else instrument_step(text, kind)
+        except Unreadable as fault:
+            self.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
+            return 0.0
 
     def count(self, name: str) -> int | None:
         text = self.text(name)
@@ -240,8 +252,9 @@ def _bench(given: _Given) -> Bench:
     gauges = {}
     for name, kind in GAUGES.items():
         own, shared = given.spread(name, kind), given.spread(f"{name}_calibration", kind)
-        if own is not None or shared is not None:
-            gauges[name] = Gauge(name, own, shared)
+        step = given.step(f"{name}_resolution", kind)
+        if own is not None or shared is not None or step:
+            gauges[name] = Gauge(name, own, shared, step)
     return Bench(
         gauges, air if air is not None else Bench().air_density, "water", liquid,
         residue_share=residue or EXACT, fiber_loss=loss or EXACT,
@@ -278,9 +291,13 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
         raise Refused(problems)
     coupons, found_here = gather([(table, TABLE)])
     notes = [(TABLE, note) for note in table.notes]
-    if any(pd.api.types.is_float_dtype(frame[column]) for column in frame):
-        notes.append((TABLE, "numbers, not text: checks of the digits as typed are left out"))
-    return Coupons(tuple(coupons), tuple(notes), tuple(at_label(p, frame) for p in (*problems, *found_here)))
+    floats = [at for at, dtype in enumerate(frame.dtypes) if pd.api.types.is_numeric_dtype(dtype)]
+    unwritten = frozenset(heading.label for heading in table.headings if heading.index in floats)
+    if any(pd.api.types.is_float_dtype(frame.dtypes.iloc[at]) for at in floats):
+        what = "checks of the digits as typed, and the resolution of readings that is not given, are left out"
+        notes.append((TABLE, f"numbers, not text: {what}"))
+    told = tuple(at_label(p, frame) for p in (*problems, *found_here))
+    return Coupons(tuple(coupons), tuple(notes), told, unwritten)
 
 
 def _cell_text(value: Any) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.coupons.resolution import SUFFIX
 from laminate.press.case import core_name
 from laminate.values.averages import SCATTER
 from laminate.values.input_key import LOT, Key, Name
@@ -96,7 +97,7 @@ class Identities:
         own = f"{name} of batch {batch.batch.id}"
         if name in (SCATTER, OF_READINGS):
             return f"{own}, {self.zone}, {attribute}"
-        if name.endswith((" ply scatter", " bleed")):  # what it is differs from batch to batch
+        if name.endswith((" ply scatter", " bleed", SUFFIX)):  # what it is differs from batch to batch
             return own
         stated = self._stated()
         if name in stated:

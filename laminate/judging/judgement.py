@@ -142,7 +142,10 @@ class _Judge:
     def reading(self, specimen: Specimen, one: Measured) -> Reading:
         contributions = one.contributions()
         shared: dict[Name, float] = {
-            s.name: contributions[s.name] for s in one.result.sources if s.shared and contributions[s.name]
+            s.name: contributions[s.name]
+            for s in one.result.sources
+            # coupons that differ are rounded each to its own side: all at once is then less likely
+            if s.shared and not s.rounded and contributions[s.name]
         }
         own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
         return Reading(specimen.name, one.value, one.u, one.dof, self.factor(one.dof), shared, own)
@@ -168,7 +171,7 @@ class _Judge:
         made.method = result.methods[rule.attribute]
         allowed = plan.allowed_outside if plan else 0
         key = (rule.attribute, made.method)
-        if made.method == POINTS and (lone := [s.name for s in counted if math.isinf(s.every[key].dof)]):
+        if made.method == POINTS and (lone := [s.name for s in counted if s.every[key].u == 0.0]):
             made.average_of = result.averages[rule.attribute]
             made.reasons.append(f"not enough fields: one field shows no scatter: {', '.join(lone)}")
             return made

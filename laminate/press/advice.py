@@ -166,6 +166,7 @@ def forces(
         None if left is None else float(left),
         chance_holds,
         state.left_out,
+        None if state.cold_force is None else float(state.cold_force),
     )
 
 

@@ -41,24 +41,3 @@ def pull_out(state: State, room: str, thickness: Mapping[str, Any] | None = None
     table = state.press.room(room)
     thick = thickness or {z: state.attributes(z, ("thickness",))["thickness"] for z in table.zones}
     return _left(table, thick, state.x)
-
-
-def pressure(state: State, room: str) -> Any:
-    """Pressure of a rubber core in a tool shut cold on the stacks as laid up [Pa]."""
-    table, conditions = state.press.room(room), state.conditions
-    if not table.rubber:
-        return None
-    thick = {zone: state.layups[zone].laid_up for zone in table.zones}
-    free = [conditions.cold_volume(table, core) for core in table.cores]
-    return conditions.pressure(table, free, table.left(thick, 1.0, state.x))
-
-
-def opening_force(state: State) -> Any:
-    """Force that opens a tool shut cold, rubber alone [N]; None where an area or a pressure is not known."""
-    total: Any = 0.0
-    for room in state.rooms:
-        area, found = room.projected_area(state.x), pressure(state, room.name)
-        if room.rubber and (area is None or found is None):
-            return None
-        total = total + (found * area if room.rubber else 0.0)
-    return total

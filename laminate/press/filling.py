@@ -67,7 +67,8 @@ class ZoneFill:
     toleranced: whether any input carries a ±, without which a chance says only inside or outside; missed:
     limits that the row to use does not meet; wanted: pressure that the gap is to close with, left_to_close:
     what the clamp has left for it [Pa], None where left_out names what is not given; remedy: the gap in which
-    a count would, where that row is not advised; overfull: prepregs that hold more fiber than they pack to.
+    a count would, where that row is not advised; overfull: prepregs that hold more fiber than they pack to;
+    gaps: smallest and largest hot gap that each row fills and closes to [m], none under a bladder.
     """
 
     zone: str
@@ -104,6 +105,7 @@ class ZoneFill:
     chance_for_use: float = 0.9
     left_to_close: float | None = None
     left_out: tuple[str, ...] = ()
+    gaps: tuple[tuple[float, float], ...] = ()
 
     @property
     def best(self) -> Row:
@@ -289,6 +291,7 @@ def fill_zone(
         walls=case.zone.walls,
         wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,
+        gaps=_gaps(case, found) if case.has_gap else (),
     )
 
 
@@ -297,6 +300,12 @@ def _wanted(case: ZoneCase) -> float | None:
     room = case.part.room.get(case.zone.room or "")
     found = room.wanted_pressure if room is not None else case.zone.wanted_pressure
     return None if found is None else found.value
+
+
+def _gaps(case: ZoneCase, found: Sequence[Row]) -> tuple[tuple[float, float], ...]:
+    """The smallest and the largest hot gap that each count fills and closes to [m]."""
+    laid = [lay(case, row.fill_plies, case.known.numbers()) for row in found]
+    return tuple((float(one.smallest), float(one.full)) for one in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
@@ -405,4 +414,12 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         against=same[found.against.plies],
         left_to_close=None if left is None else float(left),
         left_out=state.left_out,
+        not_measured=(*found.not_measured, *_taken(press, counts)),
     )
+
+
+def _taken(press: Press, counts: Mapping[str, int]) -> list[str]:
+    """At which counts the press is judged that the part file does not state."""
+    said = press.counts({})
+    taken = [f"{n} plies in {z}" for z, n in counts.items() if z not in said and is_pressed(press, z)]
+    return [f"the press: judged with {' and '.join(taken)}, not stated in the part file"] if taken else []

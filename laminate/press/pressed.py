@@ -104,7 +104,10 @@ class VolumeWindow:
 
 @dataclass(frozen=True, slots=True)
 class PressForces:
-    """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K]."""
+    """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K].
+
+    cold: force of a tool shut cold on the stacks as laid up, None where it is shut hot.
+    """
 
     clamp_force: float | None
     at_gel: float
@@ -115,6 +118,7 @@ class PressForces:
     left_to_close: float | None
     chance_holds: float | None
     left_out: tuple[str, ...]
+    cold: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -139,6 +139,30 @@ class State:
         free = [conditions.free_volume(room, core, moment) for core in room.cores]
         return conditions.pressure(room, free, room.left(thickness, conditions.growth(moment), self.x))
 
+    def cold_pressure(self, room: Room) -> Any:
+        """Pressure of a room in a tool shut cold on the stacks as laid up [Pa]; None without bulk moduli."""
+        if not room.rubber:
+            return None
+        conditions = self.conditions
+        thick = {zone: self.layups[zone].laid_up for zone in room.zones}
+        free = [conditions.cold_volume(room, core) for core in room.cores]
+        return conditions.pressure(room, free, room.left(thick, 1.0, self.x))
+
+    @property
+    def shut_cold(self) -> tuple[tuple[Room, Any], ...]:
+        """Rooms of rubber and their pressures cold, where the tool is shut before it is heated."""
+        tool = self.press.part.tool
+        if tool is None or tool.closes != "cold":
+            return ()
+        found = [(room, self.cold_pressure(room)) for room in self.rooms]
+        return tuple((room, pressure) for room, pressure in found if pressure is not None)
+
+    @cached_property
+    def cold_force(self) -> Any:
+        """Force that opens a tool shut cold on the stacks as laid up, rubber alone [N]; None if shut hot."""
+        pairs = [(p, a) for room, p in self.shut_cold if (a := room.projected_area(self.x)) is not None]
+        return sum(pressure * area for pressure, area in pairs) if pairs else None
+
     def together(self, room: str, temperature: Any, thickness: Mapping[str, Any] | None = None) -> Any:
         """Pressure with core and tool at one temperature [K], the laminate frozen at its bleed [Pa]."""
         table, conditions = self.press.room(room), self.conditions
@@ -281,13 +305,18 @@ class State:
         for room in self.rooms if limit is not None else ():
             worst = self.worst(room.name) if room.rubber else None
             good = good if worst is None else good & (real_part(worst) <= real_part(limit))
+        for _, pressure in self.shut_cold if limit is not None else ():
+            good = good & (real_part(pressure) <= real_part(limit))
         return good
 
     @cached_property
     def stays_shut(self) -> Any:
         """Whether no moment passes the clamp force; True where no force is given (`left_out` says so)."""
-        force = self.x.get(FORCE)
-        return np.True_ if force is None else real_part(self.worst_force) <= real_part(force)
+        force, cold = self.x.get(FORCE), self.cold_force
+        if force is None:
+            return np.True_
+        shut = real_part(self.worst_force) <= real_part(force)
+        return shut if cold is None else shut & (real_part(cold) <= real_part(force))
 
     @property
     def holds(self) -> Any:

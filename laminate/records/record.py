@@ -13,7 +13,7 @@ from laminate.records.inputs import Embedded, Unsound, embedded, own_names, why_
 from laminate.records.inputs import held as held_files
 from laminate.records.rules import FORMAT
 from laminate.records.said_again import Again, differences
-from laminate.values.canonical import DIGITS, canonical, read_canonical, sha256
+from laminate.values.canonical import DIGITS, canonical, read_canonical, rounded, sha256
 from laminate.values.problems import Problem, Refused
 
 FIRST = ("answer", "characteristics", "process", "specimens")
@@ -102,7 +102,7 @@ def recompute(data: bytes) -> Again:
         content = _read(data)
         name, files = held_files(embedded(content["inputs"]))
         judged = report_of(name, files)
-        said = read_canonical(canonical(_content(judged, [])))
+        said = rounded(_content(judged, []))
     except Unsound as fault:
         return Again(tuple(fault.findings))
     except Refused as refusal:

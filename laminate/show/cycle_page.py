@@ -5,7 +5,7 @@ from __future__ import annotations
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
-from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, Figure, drawn, plain_axes, ring
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
 from laminate.show.numbers import in_units
 from laminate.show.pages import page_of
@@ -51,7 +51,8 @@ def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     step = max(1, len(curves.seconds) // POINTS)
     at = (curves.seconds / 60.0)[::step]
-    for (label, values), style in zip(curves.temperatures.items(), [FULL, DASHES, DOTS] * 9, strict=False):
+    styles = [FULL, DASHES, DOTS, MIXED] * 9
+    for (label, values), style in zip(curves.temperatures.items(), styles, strict=False):
         axes.plot(
             at,
             [shown(t, heat) for t in values[::step]],
@@ -91,5 +92,6 @@ def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
     marks = tuple(
         (letter, f"{event.event} at {event.time.value / 60.0:.1f} min") for letter, event in moments(one)
     )
-    words = f"{one.verdict.capitalize()}." if marks else f"{one.verdict.capitalize()}; no moment of gel."
+    verdict = one.verdict[:1].upper() + one.verdict[1:]
+    words = f"{verdict}." if marks else f"{verdict}; no moment of gel."
     return Figure(drawn(lambda axes: draw_cycle(axes, one, units), name), title, words, marks)

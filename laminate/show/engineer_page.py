@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from laminate.press.core_state import RoomQuestion
 from laminate.press.curves import along_bleed, along_temperature
+from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
 from laminate.press.section import section_of
 from laminate.show.core_words import core_blocks
-from laminate.show.engineer_plots import fiber_volume_figure
+from laminate.show.engineer_plots import fiber_volume_figure, gaps_figure
 from laminate.show.fill_words import fill_blocks
 from laminate.show.pages import page_of
 from laminate.show.press_pictures import bleed_figure, temperature_figure
@@ -69,7 +70,11 @@ def fill_figures(found: Fill, units: str) -> list[Figure]:
             if along is not None:
                 words = f"room {room.name}, {zone.zone}" if several else f"room {room.name}"
                 figures.append(bleed_figure(along, words, units, f"bleed-{zone.zone}"))
-    return figures + [fiber_volume_figure(zone, f"zone{i}") for i, zone in enumerate(found.zones)]
+    for i, one in enumerate(found.zones):
+        if isinstance(one, ZoneFill) and one.gaps and one.hot_gap is not None:
+            figures.append(gaps_figure(one, units, f"gaps{i}"))
+        figures.append(fiber_volume_figure(one, f"zone{i}"))
+    return figures
 
 
 def fill_page(found: Fill, units: str) -> str:

@@ -1,12 +1,26 @@
-"""Fiber volume against ply count, with the limits of the drawing."""
+"""Against ply count: fiber volume with the limits of the drawing, and the gaps that each count fills."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.show.chart import DASHES, DOTS, GRAY, INK, PALE, SIZE, Figure, drawn, key_below, plain_axes
+from laminate.show.blocks import Grid
+from laminate.show.chart import (
+    DASHES,
+    DOTS,
+    GRAY,
+    INK,
+    PALE,
+    SIZE,
+    WASH,
+    Figure,
+    drawn,
+    key_below,
+    plain_axes,
+)
 from laminate.show.engineer_text import listed, plies, size
-from laminate.values.quantities import PERCENT, shown
+from laminate.show.numbers import in_units
+from laminate.values.quantities import MM, PERCENT, shown, shown_difference
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -66,3 +80,45 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     marks = f"Bars are the expanded uncertainty at 95 %; {filled}."
     svg = drawn(lambda axes: draw_fiber_volume(axes, zone), name)
     return Figure(svg, title, f"{limits} {marks}", aloud=f"{'; '.join(each)}.")
+
+
+def draw_gaps(axes: Axes, zone: ZoneFill, units: str = "metric") -> None:
+    """Draw the hot gaps that each count fills and closes to, and the hot gap of the zone across them."""
+    unit, gap = in_units(MM, units), zone.hot_gap
+    assert gap is not None
+    middle, half = shown(gap.value, unit), shown_difference(gap.expanded or 0.0, unit)
+    if half:
+        axes.axhspan(middle - half, middle + half, color=WASH, linewidth=0, label="± of the hot gap, 95 %")
+    axes.axhline(middle, color=INK, linewidth=1.2, linestyle=DASHES, label="hot gap")
+    for number, (row, ends) in enumerate(zip(zone.rows, zone.gaps, strict=True)):
+        low, high = (shown(end, unit) for end in ends)
+        own = row is zone.use
+        axes.plot(
+            [row.plies] * 2, [low, high], color=INK if own else GRAY, linewidth=3.2 if own else 1.4,
+            marker="_", markersize=9, solid_capstyle="butt",
+            label="fills and closes" if number == 0 else None,
+        )  # fmt: skip
+    axes.margins(0.1)
+    plain_axes(axes, "plies", f"hot gap [{unit.text}]")
+    axes.set_xticks([row.plies for row in zone.rows])
+    key_below(axes)
+
+
+def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
+    """The gap window of every count, with the hot gap across."""
+    unit, gap = in_units(MM, units), zone.hot_gap
+    assert gap is not None
+    title = f"{zone.zone}: hot gaps that each count fills and closes to"
+    told = (
+        [f"{shown(low, unit):.3f}" for low, _ in zone.gaps],
+        [f"{shown(high, unit):.3f}" for _, high in zone.gaps],
+    )
+    rows = tuple((str(row.plies), low, high) for row, low, high in zip(zone.rows, *told, strict=True))
+    columns = ("plies", f"smallest [{unit.text}]", f"largest [{unit.text}]")
+    chosen = f" Thick: {plies(zone.use.plies)}." if zone.use is not None else " No count fits."
+    words = (
+        f"A count fits where the hot gap, {size(gap.value, units)}, crosses its bar. A gap above the bar is "
+        f"not filled, to one below it the tool does not close.{chosen}"
+    )
+    numbers = Grid(columns, rows, (0, 1, 2), caption=f"{title}, in numbers")
+    return Figure(drawn(lambda axes: draw_gaps(axes, zone, units), name), title, words, numbers=numbers)

@@ -125,7 +125,7 @@ class _Rows:
         confidence = self.found.measurement.confidence or 0.95
         factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
         if not endless:
-            factor = np.array([float(students_t(confidence=confidence, dof=one)) for one in dof.tolist()])
+            factor = np.asarray(students_t(confidence=confidence, dof=dof))
         columns.append(_numbers(shown_column(self.group.results[key].value[rows], unit)))
         known = u > 0.0
         told = f'"value":%s,"unit":{_constant(unit.text)}'

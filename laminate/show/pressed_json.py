@@ -156,7 +156,11 @@ def press_json(found: PressForces | None) -> dict[str, Any] | None:
         return None
     return {
         "clamp_force": plain(found.clamp_force, KN),
-        "opening_force": {"at_gel": _finite(found.at_gel, KN), "at_worst": _finite(found.at_worst, KN)},
+        "opening_force": {
+            "at_gel": _finite(found.at_gel, KN),
+            "at_worst": _finite(found.at_worst, KN),
+            **({} if found.cold is None else {"shut_cold": _finite(found.cold, KN)}),
+        },
         "worst_moment": found.worst_moment,
         "gives_way_at": plain(found.gives_way_at, DEG_C),
         "pressure_limit": plain(found.pressure_limit, MPA),

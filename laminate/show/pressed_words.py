@@ -220,5 +220,6 @@ def press_words(found: PressForces | None, units: str, *, brief: bool = False) -
     if found.gives_way_at is not None:
         gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
-    said = f"Opening force {gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    cold = "" if not found.cold else f"{size(found.cold, units, KN)} shut cold, "
+    said = f"Opening force {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
     return [said, BRIEF_SCREENING if brief else SCREENING] if found.worst_moment is not None else [said]

@@ -269,7 +269,8 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
         said = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
         found.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
     if answer["not_measured"]:
-        found.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. They are taken as exact.")
+        told = "They are taken as exact, but for the last decimal of readings."
+        found.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
     return found
 
 

@@ -84,7 +84,7 @@ class Average:
 
     @property
     def standard_uncertainty(self) -> float | None:
-        """u with ``u^2 = max(s^2, own^2)/n + sum over shared sources of u_j^2``; None for one row."""
+        """u with ``u^2 = max(s^2 + q^2, own^2)/n + sum over shared sources of u_j^2``; None for one row."""
         return self.u if SCATTER in self.contributions else None
 
     @property
@@ -95,8 +95,8 @@ class Average:
     def expanded(self, confidence: float | None, fixed: float | None = None) -> float:
         """U, each term with the Student's t of its own (Banerjee), or u with a fixed factor.
 
-        ``U^2 = max(t^2 s^2, sum (t_i own_i)^2)/n + sum (t_j u_j)^2``. Raises ValueError where neither a
-        confidence nor a factor is given.
+        ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum (t_j u_j)^2``. Raises ValueError where
+        neither a confidence nor a factor is given.
         """
         if fixed is not None:
             return fixed * self.u
@@ -159,8 +159,8 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
 
     parts: results of one attribute [SI], each of (n_i,) rows; pooled_deviation: standard deviation [SI] and
     its degrees of freedom, in place of the scatter of these rows unless they scatter more by the F test.
-    Source: ``u^2 = max(s^2, own^2)/n + sum (mean dy/dx)^2 u^2``; JCGM 100:2008, 4.2.3 and F.1.1. Raises
-    ValueError where there is no row.
+    Source: ``u^2 = max(s^2 + q^2, own^2)/n + sum (mean dy/dx)^2 u^2``, q of the rounding of the readings;
+    JCGM 100:2008, 4.2.3, F.1.1 and F.2.2.1. Raises ValueError where there is no row.
     """
     results = list(parts)
     n = sum(len(result.value) for result in results)
@@ -170,15 +170,18 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
     contributions: dict[Name, float] = {}
     dofs: dict[Name, float] = {}
     own: dict[Name, float] = {}
+    rounding = 0.0
     for result in results:
         for source, row in zip(result.sources, result.contributions, strict=True):
             into, add = (contributions, row.sum()) if source.shared else (own, np.square(row).sum())
             into[source.name] = into.get(source.name, 0.0) + float(add) / n
             dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
+            rounding += float(np.square(row).sum()) / n if source.rounded else 0.0
     floor = tuple((v, dofs[name]) for name, v in own.items() if v > 0.0)
     deviation = float(values.std(ddof=1)) if n > 1 else None
     kept = {name: dofs[name] for name in contributions}
-    return of_sums(n, float(values.mean()), deviation, contributions, kept, floor, pooled_deviation)
+    sums = (n, float(values.mean()), deviation, contributions, kept, floor)
+    return of_sums(*sums, rounding=rounding, pooled_deviation=pooled_deviation)
 
 
 def of_sums(
@@ -188,13 +191,15 @@ def of_sums(
     contributions: dict[Name, float],
     dofs: dict[Name, float],
     floor: tuple[tuple[float, float], ...],
+    *,
+    rounding: float = 0.0,
     pooled_deviation: tuple[float, float] | None = None,
 ) -> Average:
     """The mean of n rows from what was summed over them.
 
     value, deviation: mean and standard deviation of the rows [SI]; contributions, dofs: of the mean, of each
     shared source; floor: mean variances of the rows' own errors, each with its degrees of
-    freedom; pooled_deviation: as of `average`.
+    freedom; rounding: mean variance of the rounding of the rows' readings; pooled_deviation: as of `average`.
     """
     if deviation is not None and deviation <= ROUNDING * abs(value):
         deviation = 0.0
@@ -204,11 +209,12 @@ def of_sums(
         if deviation is None or not scatters_more(
             deviation=deviation, dof=n - 1.0, stated=stated, stated_dof=freedom
         ):
-            return _with_scatter(replace(mean, scatters=(Scatter(stated**2, freedom, floor, n, True),)))
+            seen = stated**2 + rounding
+            return _with_scatter(replace(mean, scatters=(Scatter(seen, freedom, floor, n, True),)))
         mean = replace(mean, outdone=True)
     if deviation is None:
         return mean
-    return _with_scatter(replace(mean, scatters=(Scatter(deviation**2, n - 1.0, floor, n),)))
+    return _with_scatter(replace(mean, scatters=(Scatter(deviation**2 + rounding, n - 1.0, floor, n),)))
 
 
 def over_zones(means: Sequence[Average], values: Sequence[float]) -> Average:

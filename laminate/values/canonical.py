@@ -13,8 +13,11 @@ DIGITS = 12
 """Significant digits that a floating-point number keeps."""
 
 _SAFE = 2**53 - 1
-_TEXT = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"', re.DOTALL)
-_CLOSER = re.compile(rb"\d[eE]|\.0(?!\d)|\d{15}|-0(?!\.)|0\.0000")
+# numbers that orjson writes in another way than RFC 8785, but for those of `_out`; a text may look so
+_CLOSER = re.compile(rb"[:,\[]-?(?:\d+(?:\.\d+)?[eE][+\d]|\d+\.0[,\]}]|\d{16}|(?<=-)0[,\]}])")
+_NUMBER = rb"(\d)(?:\.(\d+))?e-([56])(?!\d)"
+_SMALL = re.compile(rb"(?<=[:,\[-])" + _NUMBER)
+_TEXT_OR_SMALL = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"|' + _NUMBER, re.DOTALL)
 _ASTRAL = re.compile(rb"[\xf0-\xf4]")
 
 
@@ -31,7 +34,23 @@ def canonical(content: object) -> bytes:
     """
     import rfc8785
 
-    return rfc8785.dumps(_rounded(content, ""))
+    plain = rounded(content)
+    try:
+        written = _written(plain)
+    except (TypeError, RecursionError):
+        return rfc8785.dumps(plain)
+    return rfc8785.dumps(plain) if _needs_a_closer_look(written) else written
+
+
+def rounded(content: object) -> Any:
+    """Content with its numbers as canonical JSON keeps them, and nothing in it that JSON does not know.
+
+    >>> rounded({"a": 2 / 3, "b": (1.0, True)})
+    {'a': 0.666666666667, 'b': [1, True]}
+
+    Raises ValueError as `canonical` does.
+    """
+    return _rounded(content, "")
 
 
 def _rounded(content: object, place: str) -> Any:
@@ -44,7 +63,8 @@ def _rounded(content: object, place: str) -> Any:
     if isinstance(content, float):
         if not math.isfinite(content):
             raise ValueError(f"{place or 'the number'}: {content} is not a finite number")
-        return float(f"{content:.{DIGITS - 1}e}")
+        kept = float(f"{content:.{DIGITS - 1}e}")
+        return int(kept) if kept.is_integer() and abs(kept) <= _SAFE else kept
     if isinstance(content, Mapping):
         for key in content:
             if not isinstance(key, str):
@@ -99,20 +119,42 @@ def read_canonical(data: bytes) -> object:
 
 
 def _plainly_canonical(data: bytes) -> object:
-    """The content of bytes that are canonical beyond doubt; None where that takes a closer look.
-
-    orjson writes sorted keys and shortest numbers as RFC 8785 does, but for the numbers that `_CLOSER` finds
-    outside texts, and for the order of keys beyond U+FFFF, which are four bytes each (0xF0 to 0xF4).
-    """
+    """The content of bytes that are canonical beyond doubt; None where that takes a closer look."""
     import orjson
 
-    if _CLOSER.search(_TEXT.sub(b'""', data)) or _ASTRAL.search(data):
+    if _needs_a_closer_look(data):
         return None
     try:
         content: object = orjson.loads(data)
-        return content if orjson.dumps(content, option=orjson.OPT_SORT_KEYS) == data else None
+        written = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
     except (ValueError, TypeError, RecursionError):
         return None
+    # a text that looks like a number would come out changed, hence unequal, and take the closer look
+    return content if written == data or _SMALL.sub(_out, written) == data else None
+
+
+def _written(content: object) -> bytes:
+    """JSON by orjson, which writes sorted keys and shortest numbers as RFC 8785 does, but for some.
+
+    Numbers from 1e-6 to 1e-4 are written out here; the others are those that need a closer look.
+    """
+    import orjson
+
+    data = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
+    return _TEXT_OR_SMALL.sub(_out, data) if b"e-5" in data or b"e-6" in data else data
+
+
+def _out(number: re.Match[bytes]) -> bytes:
+    if number[3] is None:  # a text
+        return number[0]
+    return b"0." + b"0" * (int(number[3]) - 1) + number[1] + (number[2] or b"")
+
+
+def _needs_a_closer_look(data: bytes) -> bool:
+    """Whether JSON has numbers that orjson writes in another way, or keys beyond U+FFFF, sorted otherwise."""
+    if data[:1] not in (b"{", b"[") or _CLOSER.search(data):
+        return True
+    return not data.isascii() and bool(_ASTRAL.search(data))
 
 
 def read_json(data: bytes) -> object:

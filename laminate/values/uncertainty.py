@@ -45,7 +45,9 @@ class Source:
 
     name: its identity, a key or words; moves: input name -> signed change of that input for one standard
     uncertainty of this source [unit of the input; scalar or a column]; shared: the same error in every row;
-    dof: degrees of freedom of the standard uncertainty; shape: distribution for Monte Carlo.
+    dof: degrees of freedom of the standard uncertainty; shape: distribution for Monte Carlo; rounded: the
+    rounding of readings to their last digit, which is alike in rows that are alike and hides their scatter:
+    in a mean it is shared and adds to the scatter as well.
     """
 
     name: Name
@@ -53,6 +55,7 @@ class Source:
     shared: bool = True
     dof: float = math.inf
     shape: Shape = "normal"
+    rounded: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -29,8 +29,10 @@ def cases():
     before = Path(__file__).parents[1] / "press" / "data" / "mast_before.toml"
     raw = tomllib.loads(before.read_text("utf-8"))
     skin = raw["zone"].pop("skin")
+    core = raw["core"].pop("fore") | {"acts_as": "hard", "held": "no", "width": "32.06 mm ± 0.03 (tolerance)"}
+    raw["core"] = {f"c{i}": copy.deepcopy(core) for i in range(ZONES)}
     raw["zone"] = {
-        f"z{i}": {**copy.deepcopy(skin), "cavity": f"{38.6 + 0.01 * i} mm ± 0.03 (tolerance)"}
+        f"z{i}": {**skin, "core": f"c{i}", "cavity": f"{38.6 + 0.01 * i:.2f} mm ± 0.03 (tolerance)"}
         for i in range(ZONES)
     }
     raw.pop("plan")
@@ -55,14 +57,14 @@ def bare(cases):
             else:
                 z = generator.standard_normal((DRAWS, 1))
             x[source.name] = x[source.name] + z * source.moves[source.name]
-        name = case.name
+        name, (core,) = case.name, case.cores
         rise, core_rise = (
             x["gel temperature"] - x["room temperature"],
-            x["core fore temperature"] - x["room temperature"],
+            x[f"core {core} temperature"] - x["room temperature"],
         )
         tool = 1 + x["tool expansion"] * rise
-        growth = (1 + x["core fore expansion"] * core_rise) ** 3 / tool**2
-        gap = (x[f"{name} cavity"] * tool - x["core fore width"] * growth) / 2
+        growth = 1 + x[f"core {core} expansion"] * core_rise
+        gap = (x[f"{name} cavity"] * tool - x[f"core {core} width"] * growth) / 2
         shares = []
         for n in counts_near(case):
             areal = x[AREAL] * (1 + x[f"{name} ud150 ply scatter"] / np.sqrt(n))

@@ -39,3 +39,25 @@ def test_ten_times_the_coupons_take_no_more_than_fifteen_times_as_long(benchmark
     )
     benchmark.extra_info["ten times the coupons, times as long"] = round(long / short, 2)
     assert long / short < 15
+
+
+def test_a_plain_table_by_columns_costs_a_third_of_coupon_by_coupon(benchmark, tmp_path, monkeypatch):
+    """Measured: a twelfth."""
+    from laminate.front import measuring
+
+    table = ratios.measuring(ratios.coupon_table(tmp_path, 3000))
+    ratios.call(*table)
+    benchmark.pedantic(ratios.call, args=table, rounds=1)
+    by_columns = ratios.least(2, lambda: ratios.call(*table))[0]
+    monkeypatch.setattr(measuring, "plain_answer", lambda *_: None)
+    one_by_one = ratios.least(2, lambda: ratios.call(*table))[0]
+    benchmark.extra_info["coupon by coupon, times as long"] = round(one_by_one / by_columns, 1)
+    assert one_by_one > 3.0 * by_columns
+
+
+def test_a_plain_table_takes_few_kilobytes_a_coupon(tmp_path):
+    """Measured: a fifth."""
+    few, many = (
+        ratios.peak_memory(*ratios.measuring(ratios.coupon_table(tmp_path, n))) for n in (250, 10_250)
+    )
+    assert (many - few) / 10_000 < 15.0

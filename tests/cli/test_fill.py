@@ -185,7 +185,7 @@ def test_the_page_stands_alone(shop):
     answer = shop.run("fill", "part.toml", *FEW, "--html", "fill.html")
     page = shop.read("fill.html")
     assert answer.out.rstrip().endswith("The same with figures: fill.html")
-    assert page.count("<img") == 4  # the room, its pressure against bleed, fiber volume of both zones
+    assert page.count("<img") == 5  # the room, its pressure against bleed, gaps, fiber volume of both zones
     assert not re.search(r'(?:src|href)="(?!#|data:)|url\((?!#)|@import|<script', page)
     assert "fiber volume of the cured part against ply count. " in page
     assert "20 plies 58.7 %, fits" in page

@@ -92,6 +92,16 @@ def test_a_room_that_nobody_asked_about_pushes_too():
     assert (stated.grade, stated.beside, stated.missing) == ("use", (), ())
 
 
+def test_a_gap_beside_rubber_says_at_which_count_the_press_is_judged():
+    raw = copy.deepcopy(EXAMPLE)
+    raw["zone"]["skin"].pop("plies", None)
+    (web,) = filled(part_of(raw, "part.toml"), zones=["web"]).zones
+    assert any("20 plies in skin" in note for note in web.not_measured)
+    raw["zone"]["skin"]["plies"] = 20
+    (web,) = filled(part_of(raw, "part.toml"), zones=["web"]).zones
+    assert not any("plies in skin" in note for note in web.not_measured)
+
+
 def test_a_stated_count_that_opens_the_tool_lets_no_other_be_used():
     (zone,) = filled(
         rooms(clamp("900 kN", lambda raw: raw["zone"]["aft"].update(plies=21))), zones=["fore"]
@@ -184,3 +194,51 @@ def test_the_counts_of_one_room_hold_together():
     assert (cap.best.plies, row(cap, 25) is cap.best) == (25, True)
     assert side.best.chance.holds == pytest.approx(cap.best.chance.holds)
     assert side.best.pressure_at_worst.value == pytest.approx(cap.best.pressure_at_worst.value)
+
+
+def shut_cold(raw):
+    raw["tool"].update(closes="cold", clamp_force="450 kN", pressure_limit="60 MPa")
+    raw["prepreg"]["ud150"]["bulk_factor"] = 1.25
+    raw["room"]["fore"]["width"] = "37.55 mm ± 0.03 (tolerance)"
+    raw["core"]["fore"].update(width="30.94 mm ± 0.03 (tolerance)", temperature="70 degC ± 1 (tolerance)")
+    raw["core"]["fore"]["maximum"] = "75 degC"
+
+
+def test_a_tool_shut_cold_must_hold_the_stacks_as_they_are_laid_up():
+    """20 plies are 2.894 mm cured and a quarter more as laid up: cold they are pressed harder than hot."""
+    part = rooms(shut_cold, ("fore",))
+    (zone,) = filled(part).zones
+    state = press_of(part, "part.toml").state({"fore": 20})
+    room = state.press.room("fore")
+    cold = 30.94 * 59.90 * 599.5 / ((37.55 - 2 * 20 * 0.1447205 * 1.25) * 60.0 * 600.0)
+    by_hand = 0.85e9 / 10 * (cold**10 - 1)
+    assert state.cold_pressure(room) == pytest.approx(by_hand, rel=1e-4)
+    assert state.cold_force == pytest.approx(by_hand * 0.036, rel=1e-4)
+    assert state.cold_force > 450e3 > state.worst_force
+    assert not state.holds
+    assert row(zone, 20).verdict == "opens the tool"
+    assert row(zone, 20).chance.holds < 0.2
+
+    def hot(raw):
+        shut_cold(raw)
+        raw["tool"]["closes"] = "hot"
+
+    later = press_of(rooms(hot, ("fore",)), "part.toml").state({"fore": 20})
+    assert (bool(later.holds), later.cold_force) == (True, None)
+    told = fill_json(filled(part, plies={"fore": 20}))["press"]["opening_force"]
+    assert told["shut_cold"]["value"] == pytest.approx(1e-3 * by_hand * 0.036, rel=1e-4)
+
+
+def test_where_nothing_can_bleed_there_is_one_pressure_and_a_chance():
+    """A bleed limit of 0 %: no bleed need be stated, nothing is a range of bleed."""
+
+    def sealed(raw):
+        raw["zone"]["fore"].pop("bleed")
+        raw["zone"]["fore"]["bleed_limit"] = "0 %"
+
+    (zone,) = filled(rooms(clamp("900 kN", sealed), ("fore",))).zones
+    assert zone.missing == ()
+    for one in zone.rows:
+        assert (one.bleed.low, one.bleed.high, one.ends) == (0.0, 0.0, ())
+        assert None not in (one.chance.pressed, one.chance.holds, one.chance.all)
+        assert one.window is None or one.window.end == 0.0

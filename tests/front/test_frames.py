@@ -16,6 +16,7 @@ BENCH = {
     "balance": "0.2 mg (standard)", "balance_calibration": "0.1 mg (standard)",
     "thermometer": "0.1 K (standard)", "micrometer": "0.002 mm (standard)",
     "residue_share": "0.2 % ± 0.1 (standard)",
+    "balance_resolution": "1 mg", "micrometer_resolution": "0.01 mm",
 }  # fmt: skip
 FAW = {"fiber_areal_weight": "150 g/m^2 ± 2 (k=2)", "plies": 20}
 
@@ -178,6 +179,19 @@ def test_a_heading_that_does_not_fit_is_refused(heading, code):
     with pytest.raises(lam.Refused) as refusal:
         lam.measure_frame(frame.assign(**{heading: 2.8}), **options)
     assert refusal.value.problems[0].code == code
+
+
+def test_floats_have_no_last_decimal_and_the_single_run_says_so():
+    """Text has one, d = 0.01 mm: u = d/sqrt(12) without any other ±. Rows alone take what is given."""
+    frame = pd.DataFrame({"specimen": ["a", "b"], "thickness [mm]": [2.86, 2.87]})
+    floats, text = (lam.measure(f, **MATERIAL) for f in (frame, frame.astype(str)))
+    assert any("resolution" in note for note in floats.to_dict()["notes"])
+    assert floats.to_dict()["specimens"][0]["thickness"]["standard_uncertainty"] is None
+    found = text.to_dict()["specimens"][0]["thickness"]["standard_uncertainty"]
+    assert found == pytest.approx(0.01 / math.sqrt(12), rel=1e-9)
+    rows = lam.measure_frame(frame, **MATERIAL, micrometer_resolution="0.01 mm")
+    assert rows["thickness u [mm]"].iloc[0] == pytest.approx(0.01 / math.sqrt(12), rel=1e-9)
+    assert rows["thickness from thickness, resolution [mm]"].iloc[0] == pytest.approx(found, rel=1e-9)
 
 
 def test_an_excluded_row_is_computed_and_not_counted():

@@ -150,11 +150,15 @@ INSTRUMENTS = (
 
 
 def test_a_column_may_name_another_balance(shop):
-    """The row's balance weighed in air; in the liquid only the column `liquid balance` names another."""
+    """The row's balance weighed in air; in the liquid only the column `liquid balance` names another.
+
+    Seven decimals: the last of them adds nothing.
+    """
     shop.add("batch.toml", INSTRUMENTS)
     shop.table(
         "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC],balance,liquid balance",
-        "1,web,2.0,0.72,23,fine,", "2,web,2.0,0.72,23,,fine", "3,web,2.0,0.72,23,,",
+        "1,web,2.0000000,0.7200000,23.000,fine,", "2,web,2.0000000,0.7200000,23.000,,fine",
+        "3,web,2.0000000,0.7200000,23.000,,",
     )  # fmt: skip
     found = [s["density"]["standard_uncertainty"] for s in shop.json("measure", "batch.toml")["specimens"]]
     air, liquid = 0.72 / 1.28**2, 2.0 / 1.28**2  # of d(m_a/(m_a - m_i)), each in 1/g
@@ -188,8 +192,11 @@ def test_a_balance_that_the_batch_file_does_not_have_is_refused(name, found, hin
 
 
 def test_a_balance_of_the_options_reads_whatever_the_column_says(shop):
-    shop.table("specimen,specimen mass [g],residue mass [g],method,balance", "1,2.0,1.36,digestion,BAL-02")
+    shop.table(
+        "specimen,specimen mass [g],residue mass [g],method,balance", "1,2.0000,1.3600,digestion,BAL-02"
+    )
     densities = ("--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3")
     (one,) = shop.json("measure", "coupons.csv", *densities, "--balance", "0.1 mg (standard)")["specimens"]
-    u = 100 * math.hypot(1e-4 / 2, 0.68 * 1e-4 / 2)
+    reading = math.hypot(1e-4, 1e-4 / math.sqrt(12))  # its scatter and its last decimal
+    u = 100 * math.hypot(reading / 2, 0.68 * reading / 2)
     assert one["fiber_content"]["standard_uncertainty"] == pytest.approx(u, rel=1e-9)

@@ -140,7 +140,11 @@ def test_an_area_without_a_mass_in_air_says_nothing(shop):
 
 
 def test_points_counted_over_fields(shop):
-    """ASTM E562: mean over fields, 95 % with Student's t of n - 1 degrees, 2.776 for five fields."""
+    """ASTM E562: mean over fields, 95 % with Student's t of n - 1 degrees, 2.776 for five fields.
+
+    Five points on voids say less: of 500, Wilson's interval ends at
+    (5 + 1.92073 + 1.95996 sqrt(4.95 + 0.96036))/(500 + 3.84146) = 2.3193 %, 1.3193 points above 1 %.
+    """
     fields = [(60, 2), (58, 1), (61, 0.5), (57, 1.5), (59, 0)]
     shop.table(
         "specimen,field,points,fiber points,void points",
@@ -151,9 +155,10 @@ def test_points_counted_over_fields(shop):
         mean = sum(values) / 5
         s = math.sqrt(sum((v - mean) ** 2 for v in values) / 4)
         assert one[key]["value"] == near(mean)
-        assert one[key]["standard_uncertainty"] == near(s / math.sqrt(5))
-        assert one[key]["expanded_uncertainty"] == pytest.approx(2.776 * s / math.sqrt(5), rel=2e-4)
+        wide = 2.776 * s / math.sqrt(5) if key == "fiber_volume" else 1.3193
+        assert one[key]["expanded_uncertainty"] == pytest.approx(wide, rel=2e-4)
         assert one[key]["method"] == "point count"
+    assert one["fiber_volume"]["standard_uncertainty"] == near(math.sqrt(2.5 / 5))
 
 
 def test_a_single_field_shows_no_scatter(shop):

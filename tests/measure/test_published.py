@@ -27,7 +27,11 @@ def test_digestion_and_immersion_as_in_kaw(shop):
     assert specimen["void_content"]["value"] == pytest.approx(5.078, abs=5e-4)
     assert specimen["fiber_volume"]["value"] == pytest.approx(50.364, abs=5e-4)
     assert theoretical(specimen) == pytest.approx(1.88976, abs=5e-6)
-    assert specimen["fiber_volume"]["standard_uncertainty"] is None
+    # nothing has a ± but the last decimals: 0.001 g of each mass, 0.001 g/cm^3 of the liquid, d/sqrt(12);
+    # V_f = R rho_l/((m - i) rho_f): dV/V = 1/R, 1/(m - i) twice and 1/rho_l
+    steps = [0.001 / 2.595, 0.001 / 2.061, 0.001 / 2.061, 0.001 / 1.0]
+    u = 50.364 * math.hypot(*steps) / math.sqrt(12)
+    assert specimen["fiber_volume"]["standard_uncertainty"] == pytest.approx(u, rel=1e-4)
     total = sum(specimen[key]["value"] for key in ("fiber_volume", "resin_volume", "void_content"))
     assert total == pytest.approx(100.0, abs=1e-10)
 
@@ -81,7 +85,7 @@ def test_where_the_uncertainty_of_the_void_content_comes_from(shop):
     # moves the fiber content by 0.003
     shop.table(
         "specimen,density 1 [g/cm^3],density 2 [g/cm^3],specimen mass [g],residue mass [g],method",
-        "R1,1.578,1.582,2.00,1.30,digestion",
+        "R1,1.57800000,1.58200000,2.00000000,1.30000000,digestion",  # the last decimal adds nothing
     )
     loss = f"0 % ± {100 * 0.003 / 0.65!r} (standard)"
     answer = shop.json("measure", "coupons.csv", *REFERENCE, "--fiber", "glass", "--fiber-loss", loss)
@@ -92,7 +96,11 @@ def test_where_the_uncertainty_of_the_void_content_comes_from(shop):
 
 
 def test_the_budget_of_an_average_names_the_four_contributions(shop):
-    """Ten coupons alike: the shared densities and the fiber loss stay, of the readings' 0.13 little."""
+    """Ten coupons alike: the shared densities and the fiber loss stay, of the readings' 0.13 little.
+
+    The last decimals stay as well: 100 (0.65/1.79 + 0.35/1.30) 0.001/sqrt(12) = 0.02 of the density, and of
+    the masses of 0.01 g, 100 x 1.58 (1/1.30 - 1/1.79) 0.01/2/sqrt(12) = 0.05 (residue) and 0.65 of it.
+    """
     shop.table(
         "specimen,density 1 [g/cm^3],density 2 [g/cm^3],specimen mass [g],residue mass [g],method",
         *(f"R{i},1.578,1.582,2.00,1.30,digestion" for i in range(10)),
@@ -106,5 +114,8 @@ def test_the_budget_of_an_average_names_the_four_contributions(shop):
         "resin density": 0.33,
         "fiber density": 0.32,
         "fiber loss": 0.10,
+        "residue mass, resolution": 0.05,
         "scatter between coupons": 0.04,
+        "specimen mass, resolution": 0.03,
+        "density, resolution": 0.02,
     }

@@ -157,8 +157,11 @@ def test_blank_rows_say_the_residue_and_the_loss(shop):
     content = (0.68 - share) / (1 - loss - share)
     assert answer["specimens"][0]["fiber_content"]["value"] == pytest.approx(100 * content, rel=1e-9)
     lines = {line["input"]: line["standard_uncertainty"] for line in answer["budget"]["fiber_content"]}
-    # two shares of 0.2 and 0.3 %; the calibration of the balance (0.1 mg) moves both by 0.1 mg of 2 g
-    u = math.hypot(0.001 / math.sqrt(2) / math.sqrt(2), (1 - share) * 1e-4 / 2)
+    # two shares of 0.2 and 0.3 %; the calibration of the balance (0.1 mg) moves both by 0.1 mg of 2 g;
+    # the last decimal, d = 0.1 mg: q^2 = (1 + share^2) d^2/12 of 2 g, q^2/2 in the scatter and q^2 in both
+    q2 = (1 + (0.002**2 + 0.003**2) / 2) * (1e-4 / 2) ** 2 / 12
+    steps = (1 + share**2) * (1e-4 / 2) ** 2 / 12
+    u = math.sqrt((0.001**2 / 2 + q2) / 2 + ((1 - share) * 1e-4 / 2) ** 2 + steps)
     mean = (0.681 - share) / (1 - loss - share)
     assert lines["residue share"] == pytest.approx(100 * (1 - mean) / (1 - loss - share) * u, rel=1e-6)
     assert any(note.startswith("residue share of neat resin 0.25 % ± 0.05 (standard), from 2 blank rows")

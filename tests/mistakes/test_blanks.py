@@ -25,7 +25,8 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
     """Shares 0.20, 0.22, 0.18 %: mean 0.2 %, s/sqrt(3) = 0.0115 %, two degrees of freedom.
 
     Each term of the expanded uncertainty carries its own Student factor; the degrees of freedom
-    said are those whose factor gives the same."""
+    said are those whose factor gives the same. The last decimal, d = 0.1 mg, adds q^2/3 + q^2 to the
+    variance of the share, q^2 = (1 + 0.002^2) d^2/12, and d^2/12 to that of each mass."""
     bare.table(
         LOSS, "n1,blank resin,,1.0000,0.0020,digestion", "n2,blank resin,,1.0000,0.0022,digestion",
         "n3,blank resin,,1.0000,0.0018,digestion", "1,,web,1.4425,0.9763,digestion",
@@ -33,11 +34,16 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
     one = bare.json("measure", "batch.toml")["specimens"][0]["fiber_content"]
     w = 0.9763 / 1.4425
     assert one["value"] == pytest.approx(100 * (w - 0.002) / 0.998, rel=1e-9)
-    u_share = (1 - (w - 0.002) / 0.998) / 0.998 * 0.0002 / math.sqrt(3)
-    u_weighing = math.hypot(1e-4 / 1.4425, w * 1e-4 / 1.4425) / 0.998
-    assert one["standard_uncertainty"] == pytest.approx(100 * math.hypot(u_share, u_weighing), rel=1e-6)
-    most = math.hypot(stdtrit(2, 0.975) * u_share, NormalDist().inv_cdf(0.975) * u_weighing)
-    ratio = most / math.hypot(u_share, u_weighing)
+    per_share = (1 - (w - 0.002) / 0.998) / 0.998
+    q2 = (1 + 0.002**2) * 1e-4**2 / 12
+    u_share, u_step = (per_share * math.sqrt(v) for v in ((0.0002**2 + q2) / 3, q2))
+    per_mass = math.hypot(1 / 1.4425, w / 1.4425) / 0.998
+    u_weighing = per_mass * math.sqrt(1e-4**2 + 1e-4**2 / 12)
+    u = math.hypot(u_share, u_step, u_weighing)
+    assert one["standard_uncertainty"] == pytest.approx(100 * u, rel=1e-6)
+    normal = NormalDist().inv_cdf(0.975)
+    most = math.hypot(stdtrit(2, 0.975) * u_share, normal * u_step, normal * u_weighing)
+    ratio = most / u
     dof = brentq(lambda nu: stdtrit(nu, 0.975) - ratio, 2.0, 1e6)
     assert one["effective_degrees_of_freedom"] == pytest.approx(dof, rel=1e-5)
 

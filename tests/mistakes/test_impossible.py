@@ -82,7 +82,7 @@ CASES = {
     "water hotter than its formula": (
         (HEAD, "1,web,1.4427,0.5117,73"),
         "water-temperature", "liquid temperature",
-        "water at '73'", "water from 0 to 40 degC, the uncertainty of the thermometer included",
+        "water at '73'", "water from 0 to 40 degC",
         "is the unit in the heading right? for another liquid give its density",
     ),
     "water without its temperature": (
@@ -179,16 +179,23 @@ def test_a_loss_of_matrix_says_how_and_burnt_carbon_needs_a_blank(method, shop):
         )
 
 
+@pytest.mark.parametrize("options", [(), ("--thermometer", "0.5 K (standard)")])
 @pytest.mark.parametrize(
     ("heading", "edges"),
     [("liquid temperature [degC]", ("0", "40")), ("liquid temperature [degF]", ("32", "104"))],
 )
-def test_water_at_the_very_ends_of_its_formula_is_taken(heading, edges, shop):
+def test_water_at_the_very_ends_of_its_formula_is_taken(heading, edges, options, shop):
     """Tanaka et al. 2001, 0 to 40 degC: 999.843 and 992.216 kg/m3 give the densities of the specimen."""
     for edge, water in zip(edges, (0.999843, 0.992216), strict=True):
         shop.table(f"specimen,mass in air [g],mass in liquid [g],{heading}", f"1,1.4427,0.5117,{edge}")
         answer = shop.json(
-            "measure", "coupons.csv", "--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3"
+            "measure",
+            "coupons.csv",
+            "--fiber-density",
+            "1.79 g/cm^3",
+            "--resin-density",
+            "1.22 g/cm^3",
+            *options,
         )
         expected = 1.4427 * (water - 0.0012) / (1.4427 - 0.5117) + 0.0012
         assert answer["specimens"][0]["density"]["value"] == pytest.approx(expected, abs=1e-4)

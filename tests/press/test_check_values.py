@@ -343,4 +343,4 @@ def test_cold_clearances():
     assert cold.pull_out(state, "fore")["width"] == pytest.approx(
         (38.60 - 2 * 2.8944 - 30.64) * 1e-3, abs=2e-7
     )
-    assert cold.pressure(state, "fore") == 0.0
+    assert state.cold_pressure(state.press.room("fore")) == 0.0

@@ -185,6 +185,28 @@ def test_an_answer_draws_itself_on_axes(checkout):
         lam.fill(checkout / "examples" / "panel" / "part.toml", draws=1000).plot(attribute="section")
 
 
+def test_a_count_fits_where_the_hot_gap_crosses_its_bar(checkout):
+    """Formula 8: filled up to f + l + y, closed down to the bled or the packed stack."""
+    from laminate.files.part import read_part
+    from laminate.press.filling import fill
+    from laminate.show.engineer_plots import gaps_figure
+
+    part, _ = read_part(checkout / "examples" / "panel" / "part.toml")
+    seen = set()
+    for zone in fill(part, draws=1000).zones:
+        for row, (low, high) in zip(zone.rows, zone.gaps, strict=True):
+            gap = zone.hot_gap.value
+            seen.add(row.verdict)
+            assert (row.verdict == "too few") == (gap > high), row.plies
+            assert (low <= gap <= high) == (row.verdict in ("fits", "not judged")), row.plies
+            assert row.fill_ratio.value == pytest.approx(high / gap, rel=1e-9)
+        rows = gaps_figure(zone, "metric", "x").numbers.rows
+        assert [float(cell) for cell in rows[0][1:]] == pytest.approx(
+            [1e3 * end for end in zone.gaps[0]], abs=6e-4
+        )
+    assert {"too few", "too many"} <= seen
+
+
 def pictures(page):
     return [
         base64.b64decode(one).decode()
@@ -196,7 +218,7 @@ def test_fill_and_core_put_their_pictures_on_the_page(shop):
     shop.run("fill", "part.toml", "--draws", "2000", "--html", "fill.html")
     page = shop.read("fill.html")
     drawn = pictures(page)
-    assert len(drawn) == 4  # the room, its pressure against bleed, fiber volume of both zones
+    assert len(drawn) == 5  # the room, its pressure against bleed, gaps of one zone, fiber volume of both
     assert sum("presses, and the tool holds" in one for one in drawn) == 1
     assert sum("10 mm" in one for one in drawn) == 1
     shop.run("core", "part.toml", "--draws", "2000", "--html", "core.html")

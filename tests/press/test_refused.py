@@ -94,7 +94,7 @@ REFUSED = {
         "laminate-area", "core.fore.laminate_area",
     ),
     "cores that fill the room": (
-        webbed, lambda t: t["core"]["aft"].update(width="45.9 mm"), "core-too-wide", "room box volume",
+        webbed, lambda t: t["core"]["aft"].update(width="45.9 mm"), "core-too-wide", "room.box",
     ),
     "hard and held at its ends": (
         press, lambda t: t["core"]["fore"].update(material="PTFE", held="ends"), "hard-core-held",

@@ -7,10 +7,11 @@ import math
 from typing import Any
 
 import pytest
+import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from laminate.values.canonical import canonical, read_canonical, sha256
+from laminate.values.canonical import canonical, read_canonical, rounded, sha256
 
 
 def test_the_example_of_rfc_8785() -> None:
@@ -89,6 +90,29 @@ def test_one_content_has_one_form(content: Any) -> None:
     written = canonical(content)
     assert canonical(read_canonical(written)) == written
     for other in (json.dumps([content], indent=1).encode(), written + b" ", b" " + written):
+        with pytest.raises(ValueError, match="canonical"):
+            read_canonical(other)
+
+
+numbers_near_a_change_of_form = st.builds(
+    lambda sign, digits, power: sign * float(f"{digits}e{power}"),
+    st.sampled_from([1, -1]),
+    st.integers(1, 10**12),
+    st.integers(-30, 25),
+)
+
+
+@given(
+    numbers_near_a_change_of_form,
+    st.sampled_from(["plain", "[1e-6,0.00001]", ",1.5e-5,", '"1.0', "-0", "\x7f\u2028"]),
+)
+def test_the_quick_way_is_that_of_the_reference(number: float, text: str) -> None:
+    content = {"n": number, text: [text, round(number, 9)]}
+    slowly = rfc8785.dumps(rounded(content))
+    assert canonical(content) == slowly
+    assert rfc8785.dumps(read_canonical(slowly)) == slowly
+    other = json.dumps(json.loads(slowly), separators=(",", ":"), ensure_ascii=False, sort_keys=True).encode()
+    if other != slowly:
         with pytest.raises(ValueError, match="canonical"):
             read_canonical(other)
 

@@ -1,0 +1,56 @@
+"""Points counted over fields (ASTM E562): means, and how well they are known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from laminate.coupons.measured import Measured, Specimen
+from laminate.coupons.methods import POINTS
+from laminate.files.coupons import Coupon
+from laminate.formulas.point_count import rare_half_width
+from laminate.formulas.statistics import students_t
+from laminate.values.problems import Problem
+from laminate.values.uncertainty import Result, Source
+
+FEW = 50.0
+"""Points on a constituent, or off it, below which its count may say less than fields show (by simulation)."""
+
+
+def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
+    """Point counts (ASTM E562): mean over fields, scatter of the mean with n - 1 degrees of freedom.
+
+    Of few points the interval of their count (Wilson), where that is wider.
+    """
+    for specimen in specimens:
+        for attribute, which in (("fiber_volume", "fiber"), ("void_content", "void")):
+            fields = [f for f in specimen.coupon.fields if getattr(f, which) is not None]
+            shares = np.array([getattr(f, which) / f.points for f in fields])
+            if not len(shares):
+                continue
+            counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
+            if len(shares) == 1:
+                specimen.warnings.append(_one_field(specimen.coupon))
+            u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
+            dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
+            if len(shares) > 1 and u == 0.0:
+                # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
+                share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
+                u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
+            if len(shares) > 1 and min(counts, total - counts) < FEW:
+                rare = float(rare_half_width(share=counts / total, points=total, confidence=confidence))
+                if rare > u * float(students_t(confidence=confidence, dof=dof)):
+                    u, dof = rare / float(students_t(confidence=confidence, dof=math.inf)), math.inf
+            source = Source("scatter between fields", {}, shared=False, dof=dof)
+            result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
+            specimen.every[attribute, POINTS] = Measured(
+                attribute, POINTS, float(shares.mean()), u, dof, result, 0
+            )
+
+
+def _one_field(coupon: Coupon) -> Problem:
+    found, expected = "points of a single field", "points of several fields"
+    hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
+    return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)

@@ -1,0 +1,49 @@
+"""Which repeats tell how a column scatters: neither excluded ones nor those in open doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from laminate.coupons.answers import about
+from laminate.files.coupons import Coupon, base_name
+from laminate.values.problems import Answered
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+
+Cell = tuple[str, str]
+"""A specimen and a column."""
+
+
+def sound_repeats(coupons: Sequence[Coupon], column: str, left_out: Collection[Cell]) -> list[bool]:
+    """The coupons whose repeats tell how a column scatters: neither excluded nor left out, else all."""
+    sound = [not c.word("excluded") and (c.specimen, column) not in left_out for c in coupons]
+    return sound if any(sound) else [True] * len(sound)
+
+
+def doubted_repeats(specimens: Iterable[Specimen]) -> set[Cell]:
+    """The repeated readings that an open doubt is about."""
+    found: set[Cell] = set()
+    for specimen in specimens:
+        for warning in specimen.warnings:
+            column = base_name(about(specimen.coupon, warning)[0])
+            if not isinstance(warning, Answered) and len(specimen.coupon.readings(column)) > 1:
+                found.add((specimen.name, column))
+    return found
+
+
+def pooling_notes(specimens: Iterable[Specimen], left_out: Collection[Cell]) -> list[str]:
+    """Whose repeats do not tell how a column scatters."""
+    without: dict[str, list[str]] = {}
+    for specimen in specimens:
+        coupon = specimen.coupon
+        for column in dict.fromkeys(map(base_name, coupon.numbers)):
+            if len(coupon.readings(column)) > 1 and (
+                coupon.word("excluded") or (coupon.specimen, column) in left_out
+            ):
+                without.setdefault(column, []).append(coupon.specimen)
+    return [
+        f"{column}: how its repeats scatter is taken without {', '.join(names)}, excluded or in open doubt"
+        for column, names in without.items()
+    ]

@@ -1,0 +1,96 @@
+"""The smallest step of a column's readings: as told of its instrument, or the last decimal written."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.slips import decimals_of, number_of
+from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.values.uncertainty import Source
+from laminate.values.units import column_unit
+
+if TYPE_CHECKING:
+    from laminate.coupons.readings import Bench
+    from laminate.files.plain_table import PlainTable
+
+ROOT_12 = math.sqrt(12.0)
+SUFFIX = ", resolution"
+TYPED = 14
+"""A number of more significant digits than this was computed, not read."""
+
+Column = tuple[str, str, str, str]
+"""Name, instrument, file and unit of a column."""
+
+
+def _column(coupon: Coupon, label: str, bench: Bench) -> Column:
+    name = base_name(label)
+    return (name, bench.gauge(name, coupon), *coupon.given.get(label, ("", "")))
+
+
+def _decimals(text: str) -> int | None:
+    """Decimal places of a typed number; None where there is none, or it is too long to have been read."""
+    if number_of(text) is None or sum(sign.isdigit() for sign in text.strip(" +-0.,")) > TYPED:
+        return None
+    return decimals_of(text) or 0
+
+
+def written_steps(
+    coupons: Iterable[Coupon], bench: Bench, unwritten: frozenset[str] = frozenset()
+) -> dict[Column, float]:
+    """The step of the last decimal of each column [SI], the most decimals in it counting.
+
+    unwritten: labels of columns whose numbers come without their decimals, as floats do.
+    """
+    most: dict[Column, int] = {}
+    for coupon in coupons:
+        for label, text in coupon.texts.items():
+            if label in unwritten or base_name(label) not in NUMBERS:
+                continue
+            places = _decimals(text)
+            column = _column(coupon, label, bench)
+            if places is not None and places > most.get(column, -1):
+                most[column] = places
+    return {
+        column: 10.0**-places * abs(column_unit(column[3], NUMBERS[column[0]])[0])
+        for column, places in most.items()
+        if column[3] or NUMBERS[column[0]] == "number"
+    }
+
+
+def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
+    """The same of a plain table; None where a number is too long to have been read."""
+    first = table.coupon(0)
+    if any(column.cells.dtype.itemsize > TYPED for column in table.columns.values()):
+        return None
+    return {
+        _column(first, label, bench): 10.0 ** -max(int(column.decimals.max()), 0) * abs(column.factor)
+        for label, column in table.columns.items()
+    }
+
+
+def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
+    """The smallest step of a column's readings of one coupon [SI], 0 where nothing tells it.
+
+    That of its instrument; the last decimal where none is told, or where the told one is finer.
+    """
+    gauge = bench.gauges.get(bench.gauge(column, coupon))
+    told = gauge.resolution if gauge else 0.0
+    labels = [label for label in coupon.given if base_name(label) == column]
+    return max([told, *(bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)])
+
+
+def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> Source | None:
+    """The error that the step of a column leaves in each of its readings; None where there is no step.
+
+    ``d/sqrt(12)`` (JCGM 100:2008, F.2.2.1), the same error in all rows at worst, another in each at best.
+    """
+    steps = np.array([step_of(coupon, column, bench) for coupon in coupons])
+    if not steps.any():
+        return None
+    sizes: Any = steps / ROOT_12
+    move = float(sizes[0]) if (sizes == sizes[0]).all() else sizes
+    return Source(column + SUFFIX, {column: move}, rounded=True, shape="rectangular")

@@ -1,0 +1,85 @@
+"""Readings of whatever kind their unit says: the errors and the step of an instrument, a process reading."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any, TypeVar
+
+from pydantic import PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from laminate.files.batch_checks import instrument_spread, instrument_step
+from laminate.values.units import Spread, Unreadable, Value, kind_of, parse
+
+READING_KINDS = (
+    "mass",
+    "length",
+    "temperature_difference",
+    "density",
+    "area",
+    "pressure",
+    "force",
+    "number",
+)
+ANY_READING = 'a mass, length, temperature, density, area, pressure or force, such as "0.1 mg (standard)"'
+
+
+Read = TypeVar("Read")
+
+
+def _refuse(fault: Unreadable) -> PydanticCustomError:
+    context = {
+        "code": "unreadable-value",
+        "found": fault.found,
+        "expected": fault.expected,
+        "hint": fault.hint,
+    }
+    return PydanticCustomError("unreadable", "{found}", context)
+
+
+def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
+    """What is read of whatever kind its unit says. Raises `Unreadable`."""
+    faults: list[Unreadable] = []
+    for kind in READING_KINDS:
+        try:
+            return read(text, kind)
+        except Unreadable as found:
+            faults.append(found)
+    told = {(fault.found, fault.expected, fault.hint) for fault in faults}
+    if len(told) == 1:  # what is wrong is not the kind of quantity
+        raise faults[0]
+    raise Unreadable(faults[0].found, ANY_READING)
+
+
+def reading_spread(text: Any) -> Spread:
+    """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
+    return _of_any_kind(text, instrument_spread)
+
+
+def _instrument_spread(text: Any) -> Spread:
+    try:
+        return reading_spread(text)
+    except Unreadable as fault:
+        raise _refuse(fault) from None
+
+
+def _instrument_step(text: Any) -> float:
+    try:
+        return _of_any_kind(text, instrument_step)
+    except Unreadable as fault:
+        raise _refuse(fault) from None
+
+
+def _reading(text: Any) -> tuple[str, Value]:
+    try:
+        kind = kind_of(text) if isinstance(text, str) else "number"
+        return kind or "number", parse(text, kind or "number")
+    except Unreadable as fault:
+        raise _refuse(fault) from None
+
+
+AnyStep = Annotated[float, PlainValidator(_instrument_step), WithJsonSchema({"type": "string"})]
+AnySpread = Annotated[Spread, PlainValidator(_instrument_spread), WithJsonSchema({"type": "string"})]
+AnyReading = Annotated[
+    tuple[str, Value], PlainValidator(_reading), WithJsonSchema({"type": ["string", "number"]})
+]
