@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 from . import tables
 
@@ -38,8 +39,9 @@ def lines(screen: Screen, *, whole: bool = False) -> list[str]:
     under, after, rows = list(screen.under), list(screen.after), list(screen.rows)
     spare = set(screen.spare)
     hidden_rows = hidden_words = 0
+    fold = cache(tables.folded)
     while True:
-        middle = _middle(screen, under, rows, after, hidden_rows, hidden_words)
+        middle = _middle(fold, screen, under, rows, after, hidden_rows, hidden_words)
         if whole or len(middle) <= most:
             break
         if spare:
@@ -61,6 +63,7 @@ def lines(screen: Screen, *, whole: bool = False) -> list[str]:
 
 
 def _middle(
+    fold: Callable[[str], list[str]],
     screen: Screen,
     under: Sequence[str],
     rows: Sequence[Sequence[str]],
@@ -68,15 +71,15 @@ def _middle(
     hidden_rows: int,
     hidden_words: int,
 ) -> list[str]:
-    found = [line for sentence in under for line in tables.folded(sentence)]
-    found += tables.folded(f"And {hidden_words} more like these: see --why.") if hidden_words else []
+    found = [line for sentence in under for line in fold(sentence)]
+    found += fold(f"And {hidden_words} more like these: see --why.") if hidden_words else []
     if rows:
         found += ["", *tables.lines_for(screen.columns, rows)]
     if hidden_rows:
-        found += tables.folded(f"{hidden_rows} more {'row' if hidden_rows == 1 else 'rows'}: see --why.")
+        found += fold(f"{hidden_rows} more {'row' if hidden_rows == 1 else 'rows'}: see --why.")
     if after:
         found += [""] if rows else []
-        found += [line for sentence in after for line in tables.folded(sentence)]
+        found += [line for sentence in after for line in fold(sentence)]
     return found
 
 

@@ -36,7 +36,7 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         ),
         "cycle": (
             "cycling",
-            "Say whether the press pressed before the resin gelled, and above the vapor of its water",
+            "Say whether the press presses before the resin gels, and above the vapor of its water",
         ),
         "correct": (
             "correcting",

@@ -76,6 +76,8 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
     found += [f"bulk_modulus in [core.{core}]" for core in modulus]
     if room.free:
         found.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
+    if room.open_ends:
+        found.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
     if not _core_sensor(file):
         outermost = _outermost(heat, file)
         words = lacking(case.part, cores, outermost)

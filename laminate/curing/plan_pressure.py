@@ -80,6 +80,9 @@ def _take_core(found: Pressing, heat: PlanHeat) -> None:
     if room.free:
         found.why.append(f"core {room.cores[0].name} lies between free sides: its pressure is not computed")
         return
+    if room.open_ends:
+        found.why.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
+        return
     curves = [
         pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)
     ]

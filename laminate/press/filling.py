@@ -414,4 +414,12 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         against=same[found.against.plies],
         left_to_close=None if left is None else float(left),
         left_out=state.left_out,
+        not_measured=(*found.not_measured, *_taken(press, counts)),
     )
+
+
+def _taken(press: Press, counts: Mapping[str, int]) -> list[str]:
+    """At which counts the press is judged that the part file does not state."""
+    said = press.counts({})
+    taken = [f"{n} plies in {z}" for z, n in counts.items() if z not in said and is_pressed(press, z)]
+    return [f"the press: judged with {' and '.join(taken)}, not stated in the part file"] if taken else []

@@ -323,7 +323,7 @@ def _temperature_numbers(found: AlongTemperature, units: str, title: str) -> Gri
         )
         for k in kept
     )
-    columns = (f"[{heat.text}]", *(f"{words} [{press.text}]" for words in told))
+    columns = (f"temperature [{heat.text}]", *(f"{words} [{press.text}]" for words in told))
     return Grid(columns, rows, tuple(range(len(columns))), caption=f"{title}, in numbers")
 
 

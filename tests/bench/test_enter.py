@@ -45,13 +45,14 @@ def test_without_a_terminal_it_says_what_to_do(folder, capsys):
 def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
     keyboard[1].append(((2, "mass in air"), "1.4427"))
     assert enter(folder) == 0
-    assert (
-        capsys.readouterr().out
-        == f"{folder / 'coupons.csv'}: 1 cell changed, 29 cells still to be filled in\n"
-    )
+    lacks = "incomplete: 0101 lacks immersion, digestion, thickness"
+    done = f"{folder / 'coupons.csv'}: 1 cell changed, 29 cells still to be filled in"
+    assert capsys.readouterr().out.splitlines() == [lacks, done]
     assert enter(folder, "--json") == 0
     answer = json.loads(capsys.readouterr().out)
+    assert answer.pop("incomplete") == lacks
     assert answer == {"format": 1, "table": str(folder / "coupons.csv"), "kept": 1, "left": 29, "open": []}
+    assert keyboard[0][1].said[0] == lacks
     assert not lock_of(folder / "coupons.csv").exists()
 
 

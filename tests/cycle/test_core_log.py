@@ -137,6 +137,14 @@ def test_what_the_press_holds_must_be_known(tmp_path, line):
     assert "clamp_force" in less.why[0]
 
 
+def test_a_core_that_grows_out_of_open_ends_has_no_pressure_that_is_known(tmp_path):
+    plan, whole = both(tmp_path, 31.2)
+    part = changed(NO_CYCLE, ('opens = "width"\n', 'opens = "width"\nends = "open"\n'))
+    assert whole.verdict == IN_TIME
+    assert shop.answer(tmp_path, log_of(plan), BATCH, part, draws=1000).verdict == CANNOT
+    assert planned_shop.first(tmp_path, part + RAMP, draws=100).verdict == CANNOT
+
+
 def test_a_logged_force_says_when_the_press_opens_and_leaving_it_out_is_no_better(tmp_path):
     plan, _ = both(tmp_path, 31.2)
     log = log_of(plan).splitlines()

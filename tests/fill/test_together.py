@@ -92,6 +92,16 @@ def test_a_room_that_nobody_asked_about_pushes_too():
     assert (stated.grade, stated.beside, stated.missing) == ("use", (), ())
 
 
+def test_a_gap_beside_rubber_says_at_which_count_the_press_is_judged():
+    raw = copy.deepcopy(EXAMPLE)
+    raw["zone"]["skin"].pop("plies", None)
+    (web,) = filled(part_of(raw, "part.toml"), zones=["web"]).zones
+    assert any("20 plies in skin" in note for note in web.not_measured)
+    raw["zone"]["skin"]["plies"] = 20
+    (web,) = filled(part_of(raw, "part.toml"), zones=["web"]).zones
+    assert not any("plies in skin" in note for note in web.not_measured)
+
+
 def test_a_stated_count_that_opens_the_tool_lets_no_other_be_used():
     (zone,) = filled(
         rooms(clamp("900 kN", lambda raw: raw["zone"]["aft"].update(plies=21))), zones=["fore"]

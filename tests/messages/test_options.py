@@ -13,7 +13,7 @@ WRONG = {
     "option": ((*MEASURE, "--balence", "0.1 mg"), ["--balence: unknown option; did you mean '--balance'?"]),
     "no option to bend a limit": (
         ("report", "batch.toml", "--guard", "0"),
-        ["--guard: unknown option; known: --help, --html, --json, --out, --units"]),
+        ["--guard: unknown option; known: --help, --html, --json, --out, --units, --why"]),
     "a bare spread": (
         (*MEASURE, "--balance", "0.1 mg"),
         [f"--balance: found '0.1 mg', which does not say what it means, expected {MEANING}"]),
