@@ -50,7 +50,7 @@ def check(
     so that u and both ends of the probabilistically symmetric interval are those of Monte Carlo or farther
     (JCGM 101:2008, clause 8).
     """
-    if not sources:
+    if not sources or not results:
         return results, []
     relative = sum(
         result.standard_uncertainty / np.maximum(np.abs(result.value), 1e-300) for result in results.values()

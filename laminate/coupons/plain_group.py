@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, overload
 
@@ -135,6 +135,17 @@ def plain_group(table: PlainTable, recipe: Recipe, bench: Bench, basis: str) -> 
     group = Group(table, recipe, bench, plan_of(first, bench, basis=basis))
     group.x, group.sources, group.exact = columns_of([first], group.plan, recipe, bench, readings(table))
     return group
+
+
+def without_repeats(group: Group, left_out: Mapping[str, Collection[int]]) -> Group:
+    """The group with rows, by column, whose repeats do not tell how the column scatters."""
+    sound = {column: ~np.isin(np.arange(len(group)), list(rows)) for column, rows in left_out.items()}
+    new = Group(group.table, group.recipe, group.bench, group.plan)
+    first, given = group.table.coupon(0), readings(group.table)
+    new.x, new.sources, new.exact = columns_of(
+        [first], group.plan, group.recipe, group.bench, given, sound=sound
+    )
+    return new
 
 
 def evaluate(group: Group, confidence: float) -> None:

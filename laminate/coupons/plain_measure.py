@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,16 @@ from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import told_better
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Group, adjust_group, compare, disagreeing, evaluate, plain_group
+from laminate.coupons.plain_group import (
+    Group,
+    adjust_group,
+    compare,
+    disagreeing,
+    evaluate,
+    plain_group,
+    without_repeats,
+)
+from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
 from laminate.coupons.suspects import Discrepancy, discrepancies
 from laminate.coupons.swaps import MOST
@@ -66,16 +75,24 @@ def measure_plain(
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=row_of))
     group.made.clear()
-    evaluate(group, confidence)
-    sources = {source.name for result in group.results.values() for source in result.sources}
-    alike = all(len(result.sources) == len(sources) for result in group.results.values())
-    if not group.results or not alike or not compare(group, confidence):
-        return None
-    warnings = _warnings(group)
-    if warnings is None or _doubted_repeats(group, warnings):
-        return None
+    left_out: dict[str, set[int]] = {}
+    while True:
+        evaluate(group, confidence)
+        sources = {source.name for result in group.results.values() for source in result.sources}
+        alike = all(len(result.sources) == len(sources) for result in group.results.values())
+        if not group.results or not alike or not compare(group, confidence):
+            return None
+        warnings = _warnings(group)
+        if warnings is None:
+            return None
+        doubted = _doubted_repeats(group, warnings)
+        if all(rows <= left_out.get(column, set()) for column, rows in doubted.items()):
+            break
+        for column, rows in doubted.items():
+            left_out.setdefault(column, set()).update(rows)
+        group = without_repeats(group, left_out)
     found = [one for at in disagreeing(group) for one in discrepancies(group[at], group.bench)]
-    return PlainMeasurement(_measurement(group, found, confidence), group, warnings)
+    return PlainMeasurement(_measurement(group, found, confidence, left_out), group, warnings)
 
 
 def _group(
@@ -110,15 +127,16 @@ def _group(
     return None if small else group
 
 
-def _doubted_repeats(group: Group, warnings: dict[int, list[Problem]]) -> bool:
-    """Whether a doubt is about a repeated reading, which then does not tell how the others scatter."""
+def _doubted_repeats(group: Group, warnings: dict[int, list[Problem]]) -> dict[str, set[int]]:
+    """Repeated column -> the rows of which a doubt is about a reading of it."""
     columns = Counter(map(base_name, group.table.columns))
-    repeated = {name for name, count in columns.items() if count > 1}
-    return bool(repeated) and any(
-        base_name(about(group[at].coupon, warning)[0]) in repeated
-        for at, mine in warnings.items()
-        for warning in mine
-    )
+    found: dict[str, set[int]] = {}
+    for at, mine in warnings.items():
+        for warning in mine:
+            column = base_name(about(group[at].coupon, warning)[0])
+            if columns[column] > 1:
+                found.setdefault(column, set()).add(at)
+    return found
 
 
 def _warnings(group: Group) -> dict[int, list[Problem]] | None:
@@ -140,12 +158,17 @@ def _warnings(group: Group) -> dict[int, list[Problem]] | None:
     return found
 
 
-def _measurement(group: Group, found: list[Discrepancy], confidence: float) -> Measurement:
+def _measurement(
+    group: Group, found: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
+) -> Measurement:
     zones = [_zone(group, zone, rows) for zone, rows in group.zones().items()]
     whole = zones[0] if len(zones) == 1 else _whole(group, zones)
     notes = check_notes(group.checks)
     for zone, rows in zip(zones, group.zones().values(), strict=True):
         notes += scatter_notes(zone, _own_variances(group, zone, rows))
+    names = group.table.words["specimen"]
+    told = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
+    notes += pooling_words(told)
     return Measurement(
         [],
         [],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from laminate.coupons.answers import about
@@ -43,6 +43,11 @@ def pooling_notes(specimens: Iterable[Specimen], left_out: Collection[Cell]) -> 
                 coupon.word("excluded") or (coupon.specimen, column) in left_out
             ):
                 without.setdefault(column, []).append(coupon.specimen)
+    return pooling_words(without)
+
+
+def pooling_words(without: Mapping[str, Sequence[str]]) -> list[str]:
+    """The same in words; without: column -> names of the specimens."""
     return [
         f"{column}: how its repeats scatter is taken without {', '.join(names)}, excluded or in open doubt"
         for column, names in without.items()

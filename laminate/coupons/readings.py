@@ -224,11 +224,13 @@ def columns_of(
     bench: Bench,
     readings: Mapping[str, Any] | None = None,
     left_out: Collection[Cell] = (),
+    sound: Mapping[str, Any] | None = None,
 ) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
     readings: columns (n,) or, of repeats, (n, k) [SI], in place of those of the coupons; then the first
-    coupon only tells which readings there are; left_out: repeats that do not enter the pooled scatter.
+    coupon only tells which readings there are; left_out: repeats that do not enter the pooled scatter;
+    sound: of columns, the rows (n,) that do.
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
     x: dict[Name, Any] = {}
@@ -239,7 +241,7 @@ def columns_of(
         if column == "liquid density" and not coupons[0].has(column):
             continue
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
-        x[column], own = _read(coupons, column, gauge, bench, readings, left_out)
+        x[column], own = _read(coupons, column, gauge, bench, readings, left_out, (sound or {}).get(column))
         sources.extend(own)
         if gauge and gauge.calibration:
             shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, x[column])
@@ -280,6 +282,7 @@ def _read(
     bench: Bench,
     readings: Mapping[str, Any] | None,
     left_out: Collection[Cell],
+    rows: Any,
 ) -> tuple[Any, list[Source]]:
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
     mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
@@ -288,9 +291,11 @@ def _read(
     rounding = resolution_source(coupons, column, bench)
     name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
     if count > 1:
-        sound = sound_repeats(coupons, column, left_out) if readings is None else [True] * len(mean)
+        if readings is None:
+            rows = sound_repeats(coupons, column, left_out)
+        sound = np.ones(len(mean), bool) if rows is None or not np.any(rows) else np.asarray(rows)
         pooled = math.sqrt(float(np.mean(np.square(np.asarray(spread)[sound]))))
-        freedom = float(sum(sound) * (count - 1))
+        freedom = float(sound.sum() * (count - 1))
         # repeats that scatter more than the instrument explains speak for themselves
         if not np.any(own) or scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
             step = rounding.moves[column] if rounding is not None else 0.0

@@ -66,10 +66,11 @@ def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
     first = table.coupon(0)
     if any(column.cells.dtype.itemsize > TYPED for column in table.columns.values()):
         return None
-    return {
-        _column(first, label, bench): 10.0 ** -max(int(column.decimals.max()), 0) * abs(column.factor)
-        for label, column in table.columns.items()
-    }
+    steps: dict[Column, float] = {}
+    for label, column in table.columns.items():
+        key, step = _column(first, label, bench), 10.0 ** -max(int(column.decimals.max()), 0)
+        steps[key] = min(step * abs(column.factor), steps.get(key, math.inf))
+    return steps
 
 
 def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
