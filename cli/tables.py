@@ -148,7 +148,7 @@ def _whole(cells: Sequence[Sequence[str]], right: Collection[int]) -> Iterator[s
 
 def _columns(text: str) -> int:
     """How many columns of a screen a text takes."""
-    if max(text, default="") < _MAY_BE_WIDE:
+    if max(text.replace(_KEEP, " "), default="") < _MAY_BE_WIDE:
         return len(text)
     from rich.cells import cell_len
 

@@ -169,7 +169,7 @@ def test_a_name_that_has_lost_its_zeros_is_asked_about(shop):
 def test_two_names_of_one_number_with_contrary_cells_are_two_specimens(shop, zone):
     thickness = "2.874" if zone == "web" else "2.873"
     shop.table("specimen,zone,plies,thickness [mm]", "0101,web,20,2.873", f"101,{zone},20,{thickness}")
-    answer = shop.run(*CALL)
+    answer = shop.run(*CALL, "--why")
     assert answer.status == 0
     said = " ".join((answer.out + answer.err).split())
     assert (
