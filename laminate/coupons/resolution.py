@@ -89,7 +89,16 @@ def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> S
 
     ``d/sqrt(12)`` (JCGM 100:2008, F.2.2.1), the same error in all rows at worst, another in each at best.
     """
-    steps = np.array([step_of(coupon, column, bench) for coupon in coupons])
+    if not bench.steps and not any(gauge.resolution for gauge in bench.gauges.values()):
+        return None
+    known: dict[Any, float] = {}
+    found = []
+    for coupon in coupons:  # rows of one table and one balance share their step
+        alike = coupon.word("balance"), coupon.word("liquid balance"), *coupon.given.items()
+        if alike not in known:
+            known[alike] = step_of(coupon, column, bench)
+        found.append(known[alike])
+    steps = np.array(found)
     if not steps.any():
         return None
     sizes: Any = steps / ROOT_12
