@@ -15,7 +15,7 @@ def _inside(temperature: Number, low: float, high: float, what: str) -> None:
     inside = (celsius >= low - 1e-9) & (celsius <= high + 1e-9)
     if not np.all(inside):
         outside = np.ravel(celsius)[~np.ravel(inside)][0]
-        raise ValueError(f"{what} is known from {low:g} to {high:g} degC, not at {outside:.6g} degC")
+        raise ValueError(f"{what} is known from {low + 0.0:g} to {high:g} degC, not at {outside:.6g} degC")
 
 
 def water_density(*, temperature: Number, beyond: float = 0.0) -> Number:

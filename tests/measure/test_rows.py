@@ -51,7 +51,7 @@ def test_results_with_and_without_excluded_rows(shop):
     whole = answer["average_with_excluded"]["thickness"]
     assert (whole["value"], whole["n"]) == (pytest.approx((2.866 + 2.868 + 2.867 + 2.890) / 4), 4)
     assert [s["excluded"] for s in answer["specimens"]] == [None, None, None, "edge of the molding"]
-    words = shop.run("measure", "batch.toml").out
+    words = shop.run("measure", "batch.toml", "--why").out
     assert "specimen c3: edge of the molding" in words
 
 

@@ -36,7 +36,8 @@ def test_repeats_beyond_the_repeatability_bring_their_own_freedom(shop):
         text = text.replace(line, ",".join([*line.split(",")[:-3], REPEATS]))
     shop.write("coupons.csv", text)
     one = shop.json("measure", "batch.toml")["specimens"][0]["thickness"]
-    own, shared = 0.02 / math.sqrt(3), 0.0015
+    step = 0.01 / math.sqrt(12)  # of the last decimal: it adds to the scatter, and stands beside it as shared
+    own, shared = math.hypot(0.02, step) / math.sqrt(3), math.hypot(0.0015, step)
     u = math.hypot(own, shared)
     assert one["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
     wide = math.hypot(2.44691 * own, 1.95996 * shared)  # t of 6 degrees, JCGM 100 table G.2: 2.45
@@ -116,14 +117,16 @@ def test_the_scatter_from_ply_to_ply_is_in_a_prediction(shop):
 
 
 def test_fields_that_are_all_alike_still_count_few_points(shop):
-    """Three fields of 20 points, 12 on fiber in each: (36.5/61)(24.5/61)/60 under the root."""
+    """Three fields of 20 points, 12 on fiber in each: the farther end of Wilson's interval for 36 of 60."""
     rows = "\n".join(f"P1,{field},20,12,0" for field in (1, 2, 3))
     shop.write("points.csv", f"specimen,field,points,fiber points,void points\n{rows}\n")
     options = ("--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3")
     one = shop.json("measure", "points.csv", *options)["specimens"][0]["fiber_volume"]
-    share = 36.5 / 61.0
+    z, p, n = 1.959964, 0.6, 60
+    middle, half = p + z * z / (2 * n), z * math.sqrt(p * (1.0 - p) / n + (z / (2 * n)) ** 2)
+    lower = (middle - half) / (1.0 + z * z / n)
     assert one["value"] == pytest.approx(60.0)
-    assert one["standard_uncertainty"] == pytest.approx(100.0 * math.sqrt(share * (1.0 - share) / 60.0))
+    assert one["standard_uncertainty"] == pytest.approx(100.0 * (p - lower) / z, rel=1e-5)
 
 
 def test_what_was_left_out_is_said_ahead_of_the_table(shop):
