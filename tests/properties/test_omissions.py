@@ -104,8 +104,6 @@ VERSIONS = {
     "a repeat missing": one("asked", "coupons", "2.865,2.868,2.866", "2.865,,2.866", OPEN, {1}),
     "no mass of its own before digestion": one("asked", "coupons", "1.4141,0.9573", ",0.9573", OPEN, {1}),
     "no mass in liquid": one("glass", "coupons", "2.0635,0.9814", "2.0635,", OPEN, {1}),
-    "a word in `only` that is no method": one("asked", "coupons", "2.864,2.866,2.865,,,thickness",
-                                              "2.864,2.866,2.865,,,thick", OPEN, {1}),
     # 2: open doubts
     "a mass in doubt": one("mast", "coupons", "1.4427", "1.4247", OPEN, {2}),
     # the plan takes the mass in air where the table has no other: two masses of one piece contradict
