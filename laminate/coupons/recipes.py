@@ -80,6 +80,11 @@ def of_options(
     return recipe
 
 
+def of_thickness(plies: int | None) -> Recipe:
+    """The recipe of a table that measures thickness alone, which no density enters."""
+    return Recipe({}, lambda x: 1.0, lambda x: 1.0, plies=plies)
+
+
 def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> Recipe:
     """The recipe of a zone of the part, with the values of the batch and of the lots that coupons name."""
     part, place = case.part, case.part.zone[zone]

@@ -103,6 +103,10 @@ class _Given:
         return int(text)
 
 
+WITHOUT_DENSITIES = {"thickness", "plies"}
+"""Columns that no figure of density, fiber or resin is made of."""
+
+
 def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
     """Evaluate the coupons of tables, a DataFrame or a batch.
 
@@ -130,10 +134,11 @@ def plain_answer(source: Sequence[Path], options: Mapping[str, Any]) -> dict[str
     """The JSON of a large plain table in blocks, None for whatever else is asked; as `measured_of`."""
     if len(source) != 1:
         return None
+    from laminate.files.coupons import base_name
     from laminate.files.plain_table import read_plain
 
     table = read_plain(Path(source[0]), str(source[0]))
-    if table is None:
+    if table is None or {*map(base_name, table.columns)} <= WITHOUT_DENSITIES:
         return None
     from laminate.coupons.plain_measure import measure_plain
     from laminate.show.plain_json import plain_json
@@ -194,16 +199,30 @@ def _known(options: Mapping[str, Any], *, spelled: bool) -> _Given:
     return _Given(options, spelled)
 
 
-def _setting(given: _Given) -> Setting:
+def _needs_densities(given: _Given, coupons: Coupons | None) -> bool:
+    """Whether any figure is made of the densities of fiber and resin: a thickness alone is not."""
+    from laminate.files.coupons import NUMBERS
+
+    others = [column for column in NUMBERS if column not in WITHOUT_DENSITIES]
+    return (
+        coupons is None
+        or given.options.get("fiber_areal_weight") is not None
+        or not coupons.coupons
+        or any(coupon.has(column) for coupon in coupons.coupons for column in others)
+    )
+
+
+def _setting(given: _Given, coupons: Coupons | None = None) -> Setting:
     from laminate.coupons import recipes
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
     from laminate.values.quantities import FIBER_KINDS
 
+    needed = _needs_densities(given, coupons)
     for name, what in (
         ("fiber_density", 'a density, such as "1.79 g/cm^3", or a batch file'),
         ("resin_density", 'the cured density, such as "1.22 g/cm^3", or a batch file'),
     ):
-        if given.options.get(name) is None:
+        if given.options.get(name) is None and needed:
             given.say("missing-option", name, "nothing", what)
     fiber, resin = (
         given.quantity("fiber_density", FiberDensity),
@@ -220,14 +239,14 @@ def _setting(given: _Given) -> Setting:
     bench = _bench(given)
     if given.problems:
         raise Refused(given.problems)
-    recipe = recipes.of_options(fiber, resin, areal, kind or "other")
+    recipe = recipes.of_options(fiber, resin, areal, kind or "other") if needed else recipes.of_thickness
     return Setting(recipe, everywhere, bench, float(share.value))
 
 
 def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
     from laminate.coupons.evaluation import Made, measure
 
-    setting = _setting(given)
+    setting = _setting(given, coupons)
     assert coupons is not None  # None only beside a finding
     known: dict[int | None, Any] = {}
 

@@ -1,5 +1,6 @@
 """Rows that are not like the others: excluded, repeated, far off, blank, of two methods, of two lots."""
 
+import json
 import math
 
 import pytest
@@ -166,3 +167,15 @@ def test_blank_rows_say_the_residue_and_the_loss(shop):
     assert lines["residue share"] == pytest.approx(100 * (1 - mean) / (1 - loss - share) * u, rel=1e-6)
     assert any(note.startswith("residue share of neat resin 0.25 % ± 0.05 (standard), from 2 blank rows")
                for note in answer["notes"])  # fmt: skip
+
+
+@pytest.mark.parametrize("count", [2, 300])
+def test_thickness_alone_asks_for_no_density(shop, count):
+    shop.table("specimen,thickness 1 [mm],thickness 2 [mm]", *(f"c{i:03d},2.87,2.86" for i in range(count)))
+    answer = shop.json("measure", "coupons.csv")
+    assert answer["average"]["thickness"]["value"] == pytest.approx(2.865)
+    assert "density" not in answer["average"]
+    shop.table("specimen,mass in air [g],mass in liquid [g],thickness [mm]", "c1,1.4427,0.5117,2.87")
+    refused = shop.run("measure", "coupons.csv", "--json")
+    places = {problem["place"] for problem in json.loads(refused.out)["problems"]}
+    assert (refused.status, places) == (2, {"--fiber-density", "--resin-density"})
