@@ -281,6 +281,9 @@ def swapped(shop, masses, temperature, length, densities, areal):
         densities[1],
         "--fiber-areal-weight",
         areal,
+        "--balance-resolution=1 g",  # coarser than any of the numbers as they are written
+        "--thermometer-resolution=1 K",
+        "--micrometer-resolution=0.1 mm",
     )
     return shop.json("measure", "coupons.csv", *options)["specimens"][0]
 
