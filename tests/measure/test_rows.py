@@ -179,3 +179,16 @@ def test_thickness_alone_asks_for_no_density(shop, count):
     refused = shop.run("measure", "coupons.csv", "--json")
     places = {problem["place"] for problem in json.loads(refused.out)["problems"]}
     assert (refused.status, places) == (2, {"--fiber-density", "--resin-density"})
+
+
+def test_a_point_count_of_two_fields_beside_a_thickness_that_disagrees(shop):
+    """Two fields of one area of fibers, against plies and areal weight that give far more."""
+    shop.table(
+        "specimen,field,points,fiber points,void points,plies,thickness [mm]",
+        "P1,1,100,40,0,20,2.40",
+        "P1,2,100,42,1,,",
+    )
+    given = (*DENSITIES, "--fiber-areal-weight", "150 g/m^2 ± 2 (k=2)")
+    (one,) = shop.json("measure", "coupons.csv", *given)["specimens"]
+    assert one["fiber_volume"]["value"] > 0.0
+    assert {*one["methods"]} >= {"point count"}
