@@ -257,13 +257,17 @@ def _show_beside(beside: Mapping[str, Any]) -> None:
     for key, words in _BESIDE.items():
         rows = beside.get(key) or []
         for row in rows if isinstance(rows, list) else [rows]:
-            tables.paragraph(_plain(f"{words}: {_said(row)}"), indent=2)
+            said = f"{100.0 * row:.2f} %" if key == "chance_of_all" else _said(row)
+            in_words = key == "covers" and row.get("text")
+            tables.paragraph(_plain(in_words or f"{words}: {said}"), indent=2)
 
 
 def _said(row: Any) -> str:
     """A row of the record on one line: what has a value, the text that leads it without its key."""
     if isinstance(row, list):
         return ", ".join(map(_said, row))
+    if isinstance(row, float):
+        return f"{row:.4g}"
     if not isinstance(row, Mapping):
         return str(row)
     lead = [str(row[key]) for key in _LEADING if row.get(key)]
