@@ -78,6 +78,8 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
         found.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
     if room.open_ends:
         found.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
+    lost = [one.name for one in file.reading("platen", "tool") if not np.isfinite(one.values).any()]
+    found += [f"readings of {name}" for name in lost]
     if not _core_sensor(file):
         outermost = _outermost(heat, file)
         words = lacking(case.part, cores, outermost)
@@ -113,7 +115,7 @@ def _curve(
     every = np.array([one.temperature for one in heat.sensors])
     drive = every.max(axis=0) if most else every.min(axis=0)
     error = _errors(heat, case, columns)
-    others = [one.values for one in file.reading("platen", "tool") if np.isfinite(one.values).all()]
+    others = [_to_one_side(one.values, most=most) for one in file.reading("platen", "tool")]
     around = np.array([*every, *others])
     tool = around.min(axis=0) if most else around.max(axis=0)
 
@@ -156,6 +158,15 @@ def _driven(
     found = heated(stack, grid, face, start, around, seat)
     assert found.core is not None
     return found.core
+
+
+def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
+    """Readings beside the laminate [K]; a missing one may be the hottest, or the coldest, of the log.
+
+    A hot tool leaves a core more room: the least pressure takes the hottest.
+    """
+    side = float(np.nanmin(values) if most else np.nanmax(values))
+    return np.where(np.isfinite(values), values, side)
 
 
 def _errors(heat: Thermometers, case: Case, columns: Columns) -> np.ndarray:

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 MOVED = 10.0
 """So much another sensor moves while a still one does not, or a reading jumps up and back [K]; no source."""
 STILL_ROWS = 8
+FOLLOWING = ("laminate", "core")
+"""Sensors that follow the heat; platen and tool are held at a temperature, and may stand still."""
 WARM = 333.15
 BELOW_ZERO = 0.05
 
@@ -42,7 +44,7 @@ def clean(log: LogFile, room: float) -> list[str]:
             one.values[:] = np.nan
     for one in sensors:
         others = [other for other in sensors if other is not one and other.name not in gone]
-        if one.name not in gone and others:
+        if one.reads in FOLLOWING and one.name not in gone and others:
             count = _stuck(one, others)
             if count:
                 log.left_out.append(f"{one.name}: {count} readings that stand still while others move")
@@ -75,7 +77,7 @@ def _dead(one: Channel, others: list[Channel], room: float) -> str:
     span = float(np.nanmax(one.values) - np.nanmin(one.values))
     most = max(float(np.nanmax(other.values) - np.nanmin(other.values)) for other in others)
     hottest = max(float(np.nanmax(other.values)) for other in others)
-    if span <= max(one.digit, 0.1) and most > MOVED:
+    if one.reads in FOLLOWING and span <= max(one.digit, 0.1) and most > MOVED:
         return f"it stands still while others move by {most:.0f} K"
     if float(np.nanmax(one.values)) < room + MOVED and hottest > WARM:
         return f"it stays at room temperature while others reach {hottest - 273.15:.0f} degC"

@@ -187,6 +187,18 @@ def test_late_is_late_whatever_the_bed_carries(tmp_path):
     assert shop.answer(tmp_path, shop.Press(closes=70.0).csv(), part=part, draws=1000).verdict == LATE
 
 
+@pytest.mark.parametrize("row", [0, 5, 150])
+def test_a_missing_reading_of_the_platen_never_raises_the_chance(tmp_path, row):
+    part = changed(NO_CYCLE, ("31.20 mm", "31.0 mm"))
+    rows = log_of(planned_shop.first(tmp_path, part + RAMP, draws=2), noise=0.2, seed=0).splitlines()
+    whole = shop.answer(tmp_path, "\n".join(rows) + "\n", BATCH, part, draws=1000)
+    cells = [line.split(",") for line in rows]
+    cells[row + 1][2] = ""
+    less = shop.answer(tmp_path, "\n".join(map(",".join, cells)) + "\n", BATCH, part, draws=1000)
+    assert whole.chance.both < 1.0
+    assert less.chance.both <= whole.chance.both
+
+
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     width=st.sampled_from([30.9, 31.0, 31.2]),

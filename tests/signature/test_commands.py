@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -196,6 +197,7 @@ def test_the_passphrase_is_asked_on_the_terminal(
     arguments = typed(locked(shop, tmp_path), "ann")
     child, terminal = pty.fork()
     if child == 0:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)  # a run in the background may have it ignored
         os.execv(sys.executable, [sys.executable, "-m", "laminate", *arguments])
     shown = b""
     while b"passphrase of the key: " not in shown:
