@@ -10,12 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.formulas.core_contact import dummy_thickness
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.loop import Causes
 from laminate.history.pooled import Coverage
-from laminate.press.case import ROOM, TOOL, VOID, core_name
+from laminate.press import cold
+from laminate.press.case import VOID, core_name
 from laminate.press.inputs import FORCE
 from laminate.press.press import Press, press_of
 from laminate.press.stack import ingredients
@@ -271,21 +271,8 @@ class _Asked:
         walls = sum(entry.walls for entry in room.sides if entry.side in ("width", "all"))
         if not walls:
             return None
-        found = [
-            float(
-                dummy_thickness(
-                    tool_length=room.size("width", x),
-                    core=width,
-                    walls=walls,
-                    tool_expansion=x[TOOL],
-                    core_expansion=x[core_name(core.name, "expansion")],
-                    cast_rise=x[core_name(core.name, "cast temperature")] - x[ROOM],
-                    cure_shrinkage=x[core_name(core.name, "cure shrinkage")],
-                )
-            )
-            for width in widths
-        ]
-        return found[0], found[1]
+        least, most = (float(cold.dummy(room, core.name, width, walls, x)) for width in widths)
+        return least, most
 
 
 def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:

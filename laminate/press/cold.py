@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from laminate.formulas.core_contact import dummy_thickness
+from laminate.press.case import ROOM, TOOL, core_name
 from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:
@@ -25,6 +27,19 @@ def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[Any, Any]) -> dic
         what: room.size(what, x) - room.across(what, thickness, x) - room.taken(what, x)
         for what in _directions(room)
     }
+
+
+def dummy(room: Room, core: str, width: Any, walls: int, x: Mapping[Any, Any]) -> Any:
+    """Thickness of the dummy over which a core of a cold width is cast in a room of given width [m]."""
+    return dummy_thickness(
+        tool_length=room.size("width", x),
+        core=width,
+        walls=walls,
+        tool_expansion=x[TOOL],
+        core_expansion=x[core_name(core, "expansion")],
+        cast_rise=x[core_name(core, "cast temperature")] - x[ROOM],
+        cure_shrinkage=x[core_name(core, "cure shrinkage")],
+    )
 
 
 def clearance(state: State, room: str) -> dict[str, Any]:

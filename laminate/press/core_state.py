@@ -15,12 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.formulas import core_contact
 from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.case import GEL, ROOM, TOOL, core_name
+from laminate.press.case import GEL, ROOM, core_name
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.known import Estimate, Known, estimates
@@ -202,15 +201,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             own = core.kind if core.kind != "box" else "width" if room.rubber else across
             found["now"] = room.core_size(core, "diameter" if own == "round" else own, x)
             if cast is not None and room.rubber and room.kind == "box":
-                found["dummy"] = core_contact.dummy_thickness(
-                    tool_length=room.size("width", x),
-                    core=width,
-                    walls=walls,
-                    tool_expansion=x[TOOL],
-                    core_expansion=x[core_name(core.name, "expansion")],
-                    cast_rise=x[core_name(core.name, "cast temperature")] - x[ROOM],
-                    cure_shrinkage=x[core_name(core.name, "cure shrinkage")],
-                )
+                found["dummy"] = cold.dummy(room, core.name, width, walls, x)
         state = ask.state(x, None)
         hot = {z: layup.thickness(0.0) for z, layup in state.layups.items()} if ask.layups else None
         left = cold.pull_out(state, room.name, hot)

@@ -5,35 +5,14 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from importlib.resources import as_file, files
 
 import numpy as np
 import pytest
 
-from laminate.cli import app
 from laminate.history.correcting import correct
 from laminate.values.problems import Refused
 
-
-@pytest.fixture
-def mast(tmp_path):
-    with as_file(files("laminate.examples") / "mast") as folder:
-        shutil.copytree(folder, tmp_path / "mast")
-    return tmp_path / "mast"
-
-
-def call(capsys, *arguments):
-    status = app.status(["correct", *map(str, arguments)])
-    out, err = capsys.readouterr()
-    return status, out, err
-
-
-def swap(path, *pairs):
-    text = path.read_text("utf-8")
-    for old, new in pairs:
-        assert old in text
-        text = text.replace(old, new)
-    path.write_text(text, "utf-8")
+from .calls import call, swap
 
 
 def test_the_worked_example(mast, capsys):

@@ -9,14 +9,15 @@ from laminate.history.correcting import correct
 from laminate.show.correct_page import correct_figures, correct_page
 from laminate.values.quantities import MM, shown
 
-from .test_rubber import call, mast, rubber  # noqa: F401
+from .calls import call
+from .test_rubber import rubber
 
 
 def numbers(text):
     return [float(found) for found in re.findall(r"\d+\.\d+|\d+", text)]
 
 
-def test_a_gap_shows_predicted_achieved_and_each_change(mast, capsys, tmp_path):  # noqa: F811
+def test_a_gap_shows_predicted_achieved_and_each_change(mast, capsys, tmp_path):
     path = tmp_path / "correct.html"
     status, out, _ = call(capsys, mast / "batch.toml", "--html", path)
     assert status == 0
@@ -42,7 +43,7 @@ def test_a_gap_shows_predicted_achieved_and_each_change(mast, capsys, tmp_path):
             assert numbers(words)[-1] == pytest.approx(shown(aim.then["thickness"], MM), abs=5e-4)
 
 
-def test_rubber_shows_each_proposal_with_the_pressures_beside_it(mast):  # noqa: F811
+def test_rubber_shows_each_proposal_with_the_pressures_beside_it(mast):
     answer = rubber(mast, 2.86)
     assert answer.proposals
     found = correct([mast / "batch.toml"])

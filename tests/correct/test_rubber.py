@@ -8,40 +8,19 @@ import random
 import re
 import shutil
 import tomllib
-from importlib.resources import as_file, files
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from laminate.cli import app, tables
+from laminate.cli import tables
 from laminate.files.part import part_of
 from laminate.history.correcting import correct
 from laminate.history.rubber import BEYOND, THICKER
 from laminate.press.press import press_of
 from laminate.show.correct_words import blocks
 
-
-@pytest.fixture
-def mast(tmp_path):
-    with as_file(files("laminate.examples") / "mast") as folder:
-        shutil.copytree(folder, tmp_path / "mast")
-    return tmp_path / "mast"
-
-
-def call(capsys, *arguments):
-    status = app.status(["correct", *map(str, arguments)])
-    out, err = capsys.readouterr()
-    return status, out, err
-
-
-def swap(path, *pairs):
-    text = path.read_text("utf-8")
-    for old, new in pairs:
-        assert old in text
-        text = text.replace(old, new)
-    path.write_text(text, "utf-8")
-
+from .calls import call, swap
 
 BEFORE = Path(__file__).parents[1] / "press" / "data" / "mast_before.toml"
 

@@ -6,7 +6,8 @@ import pytest
 
 from laminate.records.rules import read_record, release_faults
 
-from .test_nothing_is_bought import TOO_THICK, a_bad_fourth, rows_of, write
+from .rows import rows_of, write
+from .test_nothing_is_bought import TOO_THICK, a_bad_fourth
 
 CONCESSION = '[concession]\nnumber = "W-12"\nauthority = "customer quality"\nreason = "as agreed"\n'
 BLANK = (

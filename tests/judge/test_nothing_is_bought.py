@@ -1,12 +1,11 @@
 """A batch that does not conform, or whose files say nothing: no lazy change makes it conform."""
 
-import csv
-import io
-
 import pytest
 
 from laminate.judging.reported import report
 from laminate.values.problems import Refused
+
+from .rows import rows_of, write
 
 GOOD = "conforms"
 THICK = tuple(f"thickness {n} [mm]" for n in (1, 2, 3))
@@ -16,19 +15,6 @@ FOURTH = {
     "specimen": "0104", "mass in air [g]": "1.4311", "mass in liquid [g]": "0.5081",
     "specimen mass [g]": "1.4309", "residue mass [g]": "0.9680", **TOO_THICK, "accepted": AGAIN,
 }  # fmt: skip
-
-
-def rows_of(shop):
-    return [dict(row) for row in csv.DictReader(io.StringIO(shop.read("coupons.csv")))]
-
-
-def write(shop, rows):
-    names = list(dict.fromkeys(name for row in rows for name in row))
-    page = io.StringIO()
-    writer = csv.DictWriter(page, names, restval="", lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    shop.write("coupons.csv", page.getvalue())
 
 
 def answer(shop):

@@ -1,27 +1,19 @@
 """What cannot be bought: coupons cut for some methods, exclusions, allowances, concessions, statements."""
 
-import csv
-import io
 import json
 
 import pytest
 
 from laminate.files.entries import History, lines_of
 
+from . import rows as table
+from .rows import rows_of
+
 OPEN, GOOD, BAD = "undecided", "conforms", "does not conform"
 
 
-def rows_of(shop):
-    return [dict(row) for row in csv.DictReader(io.StringIO(shop.read("coupons.csv")))]
-
-
 def write(shop, rows):
-    names = list(dict.fromkeys(name for row in rows for name in row))
-    page = io.StringIO()
-    writer = csv.DictWriter(page, names, restval="", lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    shop.write("coupons.csv", page.getvalue())
+    table.write(shop, rows)
     shop.cut(web=len(rows))
 
 

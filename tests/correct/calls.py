@@ -1,0 +1,17 @@
+"""Calls of `correct`, and changes of the files it reads."""
+
+from laminate.cli import app
+
+
+def call(capsys, *arguments):
+    status = app.status(["correct", *map(str, arguments)])
+    out, err = capsys.readouterr()
+    return status, out, err
+
+
+def swap(path, *pairs):
+    text = path.read_text("utf-8")
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new)
+    path.write_text(text, "utf-8")
