@@ -15,7 +15,7 @@ from laminate.formulas.roots import bracketed_root
 from laminate.history.identities import Identities
 from laminate.history.loop import Causes, attributes_of, predicted, total
 from laminate.press.case import ZoneCase
-from laminate.press.counts import lay, verdict
+from laminate.press.counts import verdict
 from laminate.press.inverse import gap_for
 from laminate.values.uncertainty import STEP
 
@@ -158,7 +158,7 @@ class Model:
         wanted = aim.middle + self.beside[aim.attribute].mean.value
         if aim.attribute == "fiber_volume":
             return wanted
-        sums = lay(self.case, self.fill_plies, self.x).sums
+        sums = self.case.sums(self.fill_plies, self.x)
         return float((sums.fiber_thickness + sums.layer_fiber_thickness) / wanted)
 
 

@@ -17,6 +17,7 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.case import VOID, ZoneCase
 from laminate.press.cured import cured
 from laminate.press.known import Estimate, estimates, sampling_error
+from laminate.press.layup import Layup, lay_up
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -123,28 +124,37 @@ def share_name(case: ZoneCase) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """One count in a zone: its sums, the thickness its fibers pack to [m], and the numbers it stands on."""
+    """One count in a zone: its laminate, and the numbers it stands on."""
 
     case: ZoneCase
     x: Mapping[Any, Any]
-    sums: Sums
-    packed: Any
+    layup: Layup
+
+    @property
+    def sums(self) -> Sums:
+        """Sums of its stack."""
+        assert self.layup.sums is not None  # only a laminate known by its thickness alone has none
+        return self.layup.sums
+
+    @property
+    def packed(self) -> Any:
+        """The thickness its fibers pack to [m]."""
+        return self.layup.packed
 
     @property
     def layers(self) -> Any:
         """Thickness of the layers in the gap [m]."""
-        return self.sums.layers_in_gap
+        return self.layup.layers
 
     @property
     def full(self) -> Any:
         """The largest hot gap that it fills [m]."""
-        return self.sums.fiber_thickness + self.sums.liquid_thickness + self.layers
+        return self.layup.thickness(0.0)
 
     @property
     def bled(self) -> Any:
         """What is left in the gap when all has bled that can [m]."""
-        limit = self.case.zone.bleed_limit.value
-        return self.sums.fiber_thickness + (1.0 - limit) * self.sums.liquid_thickness + self.layers
+        return self.layup.thickness(self.case.zone.bleed_limit.value)
 
     @property
     def smallest(self) -> Any:
@@ -155,22 +165,15 @@ class Laid:
     @property
     def laid_up(self) -> Any:
         """Its thickness as it is laid up [m]."""
-        return self.sums.bulk_thickness + self.layers
+        return self.layup.laid_up
 
     def to_bleed(self, gap: Any) -> Any:
         """Share of the resin that must leave before a hot gap [m] closes, below 0 a shortfall."""
-        return cavity.resin_to_bleed(
-            gap=gap,
-            layers=self.layers,
-            fiber_thickness=self.sums.fiber_thickness,
-            resin_areal_weight=self.sums.resin,
-            liquid_density=self.sums.resin / self.sums.liquid_thickness,
-        )
+        return self.layup.bleed_for(gap)
 
     def end_of_bleed(self) -> Any:
         """Most resin that can leave: the bleed limit, or where the fibers are packed; never below 0."""
-        end = self.to_bleed(self.smallest)
-        return choose(real_part(end) < 0.0, 0.0, end)
+        return self.layup.end
 
     def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
         """Attributes of the cured part at a hot gap [m], the centered one where none is given.
@@ -190,8 +193,7 @@ class Laid:
 
 def lay(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Laid:
     """A count of the filling plies in the zone, on these numbers."""
-    sums = case.sums(fill_plies, x)
-    return Laid(case, x, sums, case.packed_fibers(fill_plies, x, sums))
+    return Laid(case, x, lay_up(case, fill_plies, x))
 
 
 def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:

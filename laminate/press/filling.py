@@ -169,14 +169,14 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     layers: whether room must be left beside the layers too.
     """
     place = f"zone.{case.name}"
-    sums = lay(case, 1, case.known.numbers()).sums if layers and _has_plies(case) else None
+    sums = case.sums(1, case.known.numbers()) if layers and _has_plies(case) else None
     if layers and (sums is None or not sums.resin):
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         return
     x = case.known.numbers()
-    taken = lay(case, 1 if case.zone.fill_with else 0, x).layers if layers else 0.0
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap if layers else 0.0
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
