@@ -18,7 +18,7 @@ class Screen:
 
     answer: first and last; under: sentences directly under it, the weightiest first; columns, rows: a table;
     spare: the rows that may be counted instead of shown; after: sentences below it; parts: zones or the like
-    that are answered; last: the answer in fewer words, '' for the same.
+    that are answered; last: the answer in fewer words, '' for the same; written: files, named before it.
     """
 
     answer: str
@@ -29,6 +29,7 @@ class Screen:
     after: list[str] = field(default_factory=list)
     parts: int = 1
     last: str = ""
+    written: Sequence[str] = ()
 
 
 def lines(screen: Screen, *, whole: bool = False) -> list[str]:
@@ -59,7 +60,8 @@ def lines(screen: Screen, *, whole: bool = False) -> list[str]:
             hidden_rows += 1
         else:
             break
-    return [*map(tables.strong, first), *middle, *map(tables.strong, last)]
+    named = [line for path in screen.written for line in tables.folded(f"Written: {path}")]
+    return [*map(tables.strong, first), *middle, *named, *map(tables.strong, last)]
 
 
 def _middle(

@@ -5,16 +5,18 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 
-ABOUT = "Parts molded from prepreg: what they will be, what they are, and whether a batch meets its limits."
+ABOUT = (
+    "Prepreg parts from a heated press: predict them, measure them, decide whether a batch meets its limits."
+)
 COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
     "to begin": {
         "example": (
             "general",
-            "Write the worked example: part, batch and coupons of an invented case",
+            "Write a worked example: part, batch and coupons, all invented",
         ),
         "materials": (
             "materials",
-            "Show tabulated values of materials, and where each comes from",
+            "Show tabulated values of materials and their sources",
         ),
         "schema": (
             "schemas",
@@ -24,43 +26,43 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
     "engineer": {
         "predict": (
             "predicting",
-            "Predict cured ply thickness, fiber volume, laminate thickness, density, areal weight and mass",
+            "Predict ply thickness, fiber volume, thickness, density and mass",
         ),
         "fill": (
             "filling",
-            "Find the ply count that fills each gap at cure temperature, its fiber volume and its chances",
+            "Find the ply count for each gap, its fiber volume and its chance",
         ),
         "core": (
             "cores",
-            "Find when an expanding core touches, how hard it presses, what the clamp bears, its cold size",
+            "Find how hard an expanding core presses, and its cold size",
         ),
         "cycle": (
             "cycling",
-            "Say whether the press presses before the resin gels, and above the vapor of its water",
+            "Check that the press acts before gel and above vapor pressure",
         ),
         "correct": (
             "correcting",
-            "Compare batches with what was predicted, and propose what would center the next one",
+            "Compare batches with prediction; propose what centers the next",
         ),
     },
     "lab technician": {
         "measure": (
             "measuring",
-            "Measure fiber volume, resin content, void content, density and thickness from coupon tables",
+            "Compute fiber volume, resin, voids and density from coupons",
         ),
         "sheet": (
             "sheets",
-            "Write a blank coupon table for what the part's plan wants measured",
+            "Write a blank coupon table for what the plan asks to measure",
         ),
         "enter": (
             "sheets",
-            "Enter readings at the bench, each checked and on the disk before the next is asked for",
+            "Type readings at the bench; each is checked and saved at once",
         ),
     },
     "quality": {
         "report": (
             "reporting",
-            "Report whether a batch meets the limits of its part, with the risk of a wrong decision",
+            "Decide whether a batch meets its limits, with the risk of error",
         ),
         "sign": (
             "signing",
@@ -68,23 +70,23 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         ),
         "verify": (
             "signing",
-            "Prove who signed a record, and that nothing changed since",
+            "Check who signed a record and that nothing changed since",
         ),
         "extract": (
             "signing",
-            "Write the files inside a record to a folder, so that its batch can be judged anew",
+            "Write the files inside a record to a folder",
         ),
         "trend": (
             "trending",
-            "Show batches over time: control charts, scatter between lots, capability, basis values",
+            "Chart batches over time: control limits, lots and capability",
         ),
     },
 }
 """Person -> command -> its module, and the first sentence of its function's docstring."""
 
 CLOSING = (
-    "Each command has --help, and --json for programs. Exit status: 0 done; 1 done, and the answer is no; "
-    "2 the input or the call is wrong.",
+    "Each command has --help (-h), and --json for programs; --version tells the version. Exit status: "
+    "0 done; 1 done, and the answer is no; 2 the input or the call is wrong.",
     "Limits, methods and release stay with the governing specification, local codes and authorized staff.",
 )
 
@@ -98,14 +100,14 @@ def help_text() -> str:
     """The help of the whole program: the commands, a heading for each person, folded to the screen."""
     width = _width()
     names = max(map(len, listed()))
-    lines = ["laminate COMMAND ...", "", *_folded(ABOUT, width)]
+    lines = ["laminate COMMAND ...", "", *folded(ABOUT, width)]
     for person, mine in COMMANDS.items():
         lines += ["", person] if mine else []
         for name, (_, sentence) in mine.items():
-            first, *rest = _folded(sentence, width - names - 4)
+            first, *rest = folded(sentence, width - names - 4)
             lines += [f"  {name:{names}}  {first}", *(" " * (names + 4) + line for line in rest)]
     for paragraph in CLOSING:
-        lines += ["", *_folded(paragraph, width)]
+        lines += ["", *folded(paragraph, width)]
     return "\n".join([*lines, ""])
 
 
@@ -118,7 +120,8 @@ def _width() -> int:
     return max(min(columns, 80) - 2, 50)
 
 
-def _folded(text: str, width: int) -> Iterator[str]:
+def folded(text: str, width: int) -> Iterator[str]:
+    """The lines of a paragraph, broken between words alone."""
     line = ""
     for word in text.split():
         if line and len(line) + 1 + len(word) > width:

@@ -32,35 +32,39 @@ def core(
     moldings: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="COUNT", help="uses so far; with several cores CORE=COUNT, again", show_default=False
+            metavar="COUNT", help="uses so far; with several cores CORE=COUNT, repeatable", show_default=False
         ),
     ] = None,
     core_name: Annotated[
         list[str] | None,
-        typer.Option("--core", metavar="NAME", help="of the file; again for more", show_default=False),
+        typer.Option(
+            "--core", metavar="NAME", help="of the file; repeatable; default: all", show_default=False
+        ),
     ] = None,
     plies: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="ZONE=COUNT", help="all fiber plies; else those of `laminate fill`", show_default=False
+            metavar="ZONE=COUNT",
+            help="all fiber plies; default: the count of `laminate fill`",
+            show_default=False,
         ),
     ] = None,
     stored_humidity: Annotated[str | None, quantity("relative, where the prepreg was stored")] = None,
     draws: Annotated[
-        int, typer.Option(metavar="COUNT", help="of every tolerance", min=1000, max=1_000_000)
+        int, typer.Option(metavar="COUNT", help="Monte Carlo trials; default: 20000", min=1000, max=1_000_000)
     ] = 20_000,
-    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the draws", min=0)] = 1,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the random numbers; default: 1", min=0)] = 1,
     html: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
     ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
+    why: Annotated[bool, typer.Option("--why", help="with reasons and assumptions")] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Find when an expanding core touches, how hard it presses, what the clamp bears, its cold size.
+    """Find how hard an expanding core presses, and its cold size.
 
     From a part file, or from options alone: the core, and --stack or the material. Exit status 1 where the
     nominal pressure is above the clamp or a core is past its limit of moldings. A locked core can overload
@@ -128,11 +132,10 @@ def core(
 
         print_json({**core_json(found), "html": str(html) if html else None})
     else:
-        from .blocks import show
+        from .blocks import ending, show
 
-        show(core_blocks(found, units, why=why))
-        if html is not None:
-            print(f"\nThe same with figures: {html}")
+        short = core_blocks(found, units, why=False)
+        show([*core_blocks(found, units), *ending(short)] if why else short, html)
     if not found.good:
         raise typer.Exit(1)
 

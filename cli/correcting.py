@@ -21,13 +21,13 @@ def correct(
         Path | None,
         typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
     ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
+    why: Annotated[bool, typer.Option("--why", help="with reasons and assumptions")] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Compare batches with what was predicted, and propose what would center the next one.
+    """Compare batches with prediction; propose what centers the next.
 
     Between rigid faces a gap, core width or ply count; under rubber plies, resin, fiber or bleed, with the
     pressures before and after. Each is changed alone. The person decides.
@@ -50,10 +50,8 @@ def correct(
 
         print_json({**correction_json(found), "html": str(html) if html else None})
     else:
-        from laminate.show.correct_words import blocks
+        from laminate.show.correct_words import blocks, last_line
 
         from .blocks import show
 
-        show(blocks(found, units, why=why))
-        if html is not None:
-            print(f"\nThe same with figures: {html}")
+        show([*blocks(found, units, why=why), last_line(found, units)], html)

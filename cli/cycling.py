@@ -39,7 +39,7 @@ def cycle(
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Say whether the press presses before the resin gels, and above the vapor of its water.
+    """Check that the press acts before gel and above vapor pressure.
 
     From the log of a batch, or for the cycles that a part plans. Exit status 1 where a zone is pressed late,
     its vapor presses more, or nothing can be said. For screening.
@@ -70,10 +70,9 @@ def cycle(
     else:
         from laminate.show.cycle_words import cycle_blocks
 
-        from .blocks import show
+        from .blocks import ending, show
 
-        show(cycle_blocks(found, units, why=why))
-        if html is not None:
-            print(f"\nThe same with curves: {html}")
+        short = cycle_blocks(found, units, why=False)
+        show([*cycle_blocks(found, units), *ending(short)] if why else short, html)
     if not found.good:
         raise typer.Exit(1)

@@ -49,20 +49,21 @@ def fill(
     ] = "95 %",
     stored_humidity: Annotated[str | None, quantity("relative, where the prepreg was stored; steam")] = None,
     draws: Annotated[
-        int, typer.Option(metavar="COUNT", help="Monte Carlo trials", min=1000, max=5_000_000)
+        int,
+        typer.Option(metavar="COUNT", help="Monte Carlo trials; default: 100000", min=1000, max=5_000_000),
     ] = 100_000,
-    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the draws", min=0)] = 1,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the random numbers; default: 1", min=0)] = 1,
     html: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
     ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
+    why: Annotated[bool, typer.Option("--why", help="with reasons and assumptions")] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Find the ply count that fills each gap at cure temperature, its fiber volume and its chances.
+    """Find the ply count for each gap, its fiber volume and its chance.
 
     From a part file, or from options alone: the material, with --gap or the sizes of a room and its core.
     Exit status 1 where a zone has no count.
@@ -139,10 +140,9 @@ def fill(
         from laminate.show.fill_screen import screen_blocks
         from laminate.show.fill_words import fill_blocks
 
-        from .blocks import show
+        from .blocks import ending, show
 
-        show(fill_blocks(found, units) if why else screen_blocks(found, units))
-        if html is not None:
-            print(f"\nThe same with figures: {html}")
+        short = screen_blocks(found, units)
+        show([*fill_blocks(found, units), *ending(short)] if why else short, html)
     if not found.every_zone_fits:
         raise typer.Exit(1)

@@ -34,7 +34,7 @@ def example(
     ] = "mast",
     as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
 ) -> None:
-    """Write the worked example: part, batch and coupons of an invented case.
+    """Write a worked example: part, batch and coupons, all invented.
 
     A file that is already there is never overwritten.
     """
@@ -60,3 +60,6 @@ def example(
         print_json({"written": written})
     else:
         print("\n".join(written))
+        batch = folder / "batch.toml"
+        then = f"report {batch}" if (folder / "coupons.csv").exists() else f"fill {folder / 'part.toml'}"
+        print(f"{len(written)} {'file' if len(written) == 1 else 'files'} written. Try: laminate {then}")

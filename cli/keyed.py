@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from laminate.front.options import Option
 
 GIVEN = "given"
+APART = "Without a file these options describe the part"
 
 
 def keyed(table: Mapping[str, Option]) -> Callable[[Callable[..., None]], Callable[..., None]]:
@@ -44,7 +45,9 @@ def _of(table: Mapping[str, Option]) -> list[inspect.Parameter]:
             default=None,
             annotation=Annotated[
                 option.kind | None,
-                typer.Option(metavar=option.metavar, help=option.help, show_default=False),
+                typer.Option(
+                    metavar=option.metavar, help=option.help, show_default=False, rich_help_panel=APART
+                ),
             ],
         )
         for name, option in table.items()

@@ -13,7 +13,10 @@ from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
+
+#: lines of a table and its remarks
+MOST = 30
 
 #: unit inside: (unit in JSON, factor)
 _JSON_UNITS = {"kg/m^3": ("g/cm^3", 1e3), "Pa": ("MPa", 1e6)}
@@ -30,9 +33,12 @@ def materials(
     ] = "",
     kind: Annotated[str, typer.Option(metavar="USE", help=f"one of: {', '.join(reference.KINDS)}")] = "",
     property: Annotated[str, typer.Option(metavar="PROPERTY", help="for instance density or expansion")] = "",
+    why: Annotated[
+        bool, typer.Option("--why", help="with every value, and the whole title of each source")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
 ) -> None:
-    """Show tabulated values of materials, and where each comes from.
+    """Show tabulated values of materials and their sources.
 
     Tabulated, not measured: a certificate of the lot or a measurement of the compound comes before them.
     """
@@ -46,8 +52,10 @@ def materials(
         raise Refused(Problem("unknown-material", "", text, "not in the material tables", "", hint))
     if as_json:
         print_json({"materials": [_as_json(row) for row in rows]})
+    elif rows and (why or text or use or wanted):
+        _show(rows, why)
     elif rows:
-        _show(rows)
+        _names(rows)
     else:
         print("Nothing in the material tables fits all of that.")
 
@@ -62,8 +70,28 @@ def _one_of(option: str, word: str, known: Mapping[str, str]) -> str | None:
     return folded[word.strip().casefold()]
 
 
-def _show(rows: list[reference.Material]) -> None:
+def _names(rows: list[reference.Material]) -> None:
+    """Print the names of all materials by use."""
+    names = list(dict.fromkeys(row.name for row in rows))
+    call = "laminate materials TEXT, for instance laminate materials silicone"
+    lead = f"{len(names)} materials. Values of one: {call}."
+    tables.paragraph(lead, bold=True)
+    for use in reference.KINDS:
+        of_use = dict.fromkeys(row.name for row in rows if use in row.kind.split(", "))
+        tables.paragraph(f"{use}: {', '.join(of_use)}", indent=2)
+    tables.paragraph(f"{_NOT_MEASURED} Every value: --why.")
+
+
+def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
+    defaults = [f"{row.name}, {names[row.property]} {row.shown}" for row in rows if row.preferred]
+    many = len({row.name for row in rows})
+    of = "material" if many == 1 else "materials"
+    lead = f"{len(rows)} {'value' if len(rows) == 1 else 'values'} of {many} {of}"
+    if len(defaults) <= 4:
+        lead += f"; taken by default: {'; '.join(defaults) or 'none, give the value yourself'}"
+    tables.paragraph(f"{lead}.", bold=True)
+    print()
     cells = [
         (
             row.name,
@@ -74,16 +102,33 @@ def _show(rows: list[reference.Material]) -> None:
         )
         for row in rows
     ]
-    tables.table(("material", "property", "value", "at", "source, how known"), cells)
     remarks = dict.fromkeys(f"{r.name}, {names[r.property]} {r.shown}: {r.remark}" for r in rows if r.remark)
     sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
+    columns, shown, told = (
+        ("material", "property", "value", "at", "source, how known"),
+        len(cells),
+        list(remarks),
+    )
+    while not why and shown > 1 and len(_below(columns, cells[:shown], told)) > MOST:
+        shown, told = (shown, told[:-1]) if told else (shown - 1, told)
+    print("\n".join(_below(columns, cells[:shown], told)))
+    hidden = [f"{len(cells) - shown} more values"] if shown < len(cells) else []
+    hidden += [f"{len(remarks) - len(told)} more remarks"] if len(told) < len(remarks) else []
     print()
     tables.paragraph(_NOT_MEASURED)
-    for heading, entries in (("Remarks", remarks), ("Sources", sources)):
-        if entries:
-            print(f"\n{heading}")
-            for entry in entries:
-                tables.paragraph(entry, indent=2)
+    if not why:
+        tables.paragraph(f"With --why: {', '.join([*hidden, 'the whole title of each source'])}.")
+        return
+    print("\nSources")
+    for entry in sources:
+        tables.paragraph(entry, indent=2)
+
+
+def _below(columns: Sequence[str], cells: Sequence[Sequence[str]], remarks: Sequence[str]) -> list[str]:
+    """The lines of the table and of the remarks below it."""
+    lines = tables.lines_for(columns, cells)
+    lines += ["", "Remarks"] if remarks else []
+    return lines + [line for remark in remarks for line in tables.folded(f"- {remark}")]
 
 
 def _source(row: reference.Material) -> str:

@@ -14,6 +14,11 @@ if TYPE_CHECKING:
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
+NOTHING = (
+    "Nothing was measured: no coupon table holds a reading. `laminate sheet` writes a table to fill in; name "
+    "it under 'coupons' in the batch file."
+)
+
 
 def _charge(found: Measurement) -> None:
     """Print the resin content by weighing the charge."""
@@ -41,12 +46,12 @@ def screen(found: Measurement, units: str, why: bool = False) -> None:
     columns, rows = _values(found, units)
     brief.show(
         brief.Screen(
-            answers[0] if answers else "Nothing could be measured.",
+            answers[0] if answers else NOTHING,
             under,
             columns,
             rows,
             frozenset(range(len(rows))),
-            [f"{_what_u_is(found)} Each ± and where it comes from: --why."],
+            [f"{_what_u_is(found)} Each ± and where it comes from: --why."] if rows else [],
             max(len(found.zones), 1),
         ),
         (lambda: _details(found, units)) if why else None,
@@ -256,7 +261,7 @@ def notes(found: Measurement, units: str, *, told: bool = False) -> None:
     wording.print_list("Methods that disagree:", [] if told else differ)
     _reconciliation(found)
     wording.print_list(
-        "Far from its fellows (flagged, never removed by the program):",
+        "Far from the other coupons (shown, never removed by the program):",
         [
             f"specimen {o.specimen}, {ATTRIBUTES[o.attribute].words} by {o.method}: "
             f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"

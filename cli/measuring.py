@@ -15,12 +15,19 @@ if TYPE_CHECKING:
     pass
 
 
+APART = "Beside coupon tables alone, of instruments and blanks"
+
+
 def _quantity(words: str) -> Any:
     return typer.Option(metavar="QUANTITY", help=words, show_default=False)
 
 
+def _of_tables(words: str) -> Any:
+    return typer.Option(metavar="QUANTITY", help=words, show_default=False, rich_help_panel=APART)
+
+
 def _spread(words: str) -> Any:
-    return typer.Option(metavar="SPREAD", help=words, show_default=False)
+    return typer.Option(metavar="SPREAD", help=words, show_default=False, rich_help_panel=APART)
 
 
 def measure(
@@ -57,21 +64,21 @@ def measure(
     micrometer: Annotated[str | None, _spread('of each thickness: "0.002 mm (standard)"')] = None,
     caliper: Annotated[str | None, _spread("of each length and width")] = None,
     balance_resolution: Annotated[
-        str | None, _quantity('smallest step of the balance, "0.1 mg"; default: the last decimal')
+        str | None, _of_tables('smallest step of the balance, "0.1 mg"; default: the last decimal')
     ] = None,
-    thermometer_resolution: Annotated[str | None, _quantity("smallest step of the thermometer")] = None,
-    micrometer_resolution: Annotated[str | None, _quantity("smallest step of the micrometer")] = None,
-    caliper_resolution: Annotated[str | None, _quantity("smallest step of the caliper")] = None,
+    thermometer_resolution: Annotated[str | None, _of_tables("smallest step of the thermometer")] = None,
+    micrometer_resolution: Annotated[str | None, _of_tables("smallest step of the micrometer")] = None,
+    caliper_resolution: Annotated[str | None, _of_tables("smallest step of the caliper")] = None,
     residue_share: Annotated[
-        str | None, _quantity("of neat resin that is left in the loss of matrix")
+        str | None, _of_tables("of neat resin that is left in the loss of matrix")
     ] = None,
-    fiber_loss: Annotated[str | None, _quantity("of bare fiber that is lost in it")] = None,
+    fiber_loss: Annotated[str | None, _of_tables("of bare fiber that is lost in it")] = None,
     confidence: Annotated[
         str | None, _quantity("of expanded uncertainties; default: 95 %, or what the part file says")
     ] = None,
     table: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="write one row a specimen to .csv or .xlsx", show_default=False),
+        typer.Option(metavar="FILE", help="write one row a coupon to .csv or .xlsx", show_default=False),
     ] = None,
     why: Annotated[
         bool, typer.Option("--why", help="with every average and ±, where it comes from, what is assumed")
@@ -81,7 +88,7 @@ def measure(
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Measure fiber volume, resin content, void content, density and thickness from coupon tables.
+    """Compute fiber volume, resin, voids and density from coupons.
 
     Which method gave each figure, averages with their expanded uncertainty, and where it comes from.
     """

@@ -55,7 +55,7 @@ def predict(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weight and mass.
+    """Predict ply thickness, fiber volume, thickness, density and mass.
 
     From a part file (or a batch file, whose lots override nominal values), or from options alone.
     """
@@ -146,65 +146,105 @@ def _from_fill(
     from laminate.press.filling import fill
 
     found = fill(part, file, zones=zones, made=made, inverse=False)
-    said = {}
-    for one in found.zones:
-        row = one.best
-        nearest = "1 ply comes nearest" if row.plies == 1 else f"{row.plies} plies come nearest"
-        why = "the plies that `fill` says to use" if one.advised else f"no count fits; {nearest}"
-        if one.use and not one.advised:
-            why = "plies that fit the gap, which `fill` says not to lay up"
-        said[one.zone] = (row.plies, why)
-    return said
+    return {one.zone: (one.best.plies, _advice_of(one)) for one in found.zones}
+
+
+def _advice_of(zone: Any) -> str:
+    """What `fill` says of the count that it finds best."""
+    if zone.advised:
+        return "the plies that `fill` says to use"
+    if zone.use:
+        return "plies that fit the gap, which `fill` says not to lay up"
+    grade, count = getattr(zone, "grade", ""), zone.best.plies
+    nearest = "1 ply comes nearest" if count == 1 else f"{count} plies come nearest"
+    if grade == "risky":
+        return "the best count of `fill`, which is risky"
+    return (
+        f"`fill` needs the bleed first; {nearest}"
+        if grade == "state the bleed"
+        else f"no count fits; {nearest}"
+    )
+
+
+def _name(one: Prediction) -> str:
+    count = "1 ply" if one.plies == 1 else f"{one.plies} plies"
+    return f"Zone {one.zone}, {count}" if one.zone else count
+
+
+def _cells(one: Prediction, units: str) -> dict[str, str]:
+    """Each attribute in words with its value and ± at 95 %."""
+    from laminate.values.quantities import ATTRIBUTES
+
+    from .wording import attribute_text
+
+    found = {}
+    for key in (*FIRST, *(key for key in one.attributes if key not in FIRST)):
+        u = one.standard_uncertainty(key)
+        spread = one.coverage_factor(key) * u if u else None
+        found[ATTRIBUTES[key].words] = attribute_text(key, one.value(key), spread, units)
+        if key == "mass" and one.walls > 1:
+            whole = one.walls * one.value(key), spread and one.walls * spread
+            found[f"mass of all {one.walls} walls"] = attribute_text(key, *whole, units)
+    return found
 
 
 def _screen(found: list[Prediction], units: str, why: bool) -> None:
-    from laminate.values.quantities import ATTRIBUTES
-
+    """Print the answer of each zone, one table of all, what it stands on, and the answer again."""
     from . import tables, wording
 
+    cells = [_cells(one, units) for one in found]
+    lines = [
+        f"{_name(one)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
+        f"laminate {said['laminate thickness']}, density {said['density']}."
+        for one, said in zip(found, cells, strict=True)
+    ]
+    for line in lines:
+        tables.paragraph(line, bold=True)
     for one in found:
-
-        def spread(key: str, one: Prediction = one) -> float | None:
-            u = one.standard_uncertainty(key)
-            return one.coverage_factor(key) * u if u else None
-
-        def said(key: str, one: Prediction = one) -> str:
-            return wording.attribute_text(key, one.value(key), spread(key, one), units)
-
-        if one is not found[0]:
-            print()
-        name = (
-            f"Zone {one.zone}, {one.plies} plies"
-            if one.zone
-            else f"{one.plies} {'ply' if one.plies == 1 else 'plies'}"
-        )
-        tables.paragraph(
-            f"{name}: fiber volume {said('fiber_volume')}, cured ply {said('cured_ply_thickness')}, "
-            f"laminate {said('thickness')}, density {said('density')}."
-        )
         if one.why:
-            tables.paragraph(
-                f"{one.why[0].upper()}{one.why[1:]}. No resin has bled unless --bleed says so; "
-                "`laminate fill` says what the tool closes on."
-            )
+            zone = f"Zone {one.zone}: " if len({other.why for other in found}) > 1 else ""
+            told = f"{zone}{one.why}." if zone else f"{one.why[0].upper()}{one.why[1:]}."
+            if zone or one is found[0]:
+                tables.paragraph(told)
         for warning in one.warnings:
             tables.paragraph(f"Warning: {warning}" if warning.endswith("?") else f"Warning: {warning}.")
-        print()
-        rest = [key for key in one.attributes if key not in FIRST]
-        sure = any(spread(key) for key in one.attributes)
-        heading = "value ± (95 %)" if sure else "value"
-        rows = [[ATTRIBUTES[key].words, said(key)] for key in (*FIRST, *rest)]
-        if "mass" in one.attributes and one.walls > 1:
-            u = spread("mass")
-            whole = one.walls * one.value("mass"), None if u is None else one.walls * u
-            rows.append([f"mass of all {one.walls} walls", wording.attribute_text("mass", *whole, units)])
-        tables.table(["what", heading], rows)
-        for key in ("fiber_volume", "cured_ply_thickness") if why else ():
+    if any(one.why for one in found):
+        tables.paragraph("No bleed is counted unless --bleed states it. `fill` says what the tool closes on.")
+    print()
+    sure = any(one.standard_uncertainty(key) for one in found for key in one.attributes)
+    told = "value ± (95 %)" if sure else "value"
+    columns = [told] if len(found) == 1 else [f"{one.zone}: {told}" for one in found]
+    words = list(dict.fromkeys(word for said in cells for word in said))
+    tables.table(["what", *columns], [[word, *(said.get(word, "") for said in cells)] for word in words])
+    for one in found if why else ():
+        if len(found) > 1:
+            print(f"\nZone {one.zone}")
+        for key in ("fiber_volume", "cured_ply_thickness"):
             wording.print_budget(one.contributions(key), key, units)
+    _origins(found, why)
+    if len(found) > 1 or why:
+        print()
+        for line in lines:
+            tables.paragraph(
+                f"{line.partition(',')[0] if not found[0].zone else line.partition(', cured')[0]}.", bold=True
+            )
+
+
+def _origins(found: list[Prediction], why: bool) -> None:
+    """Print which values a lot gave, and which carry no ±."""
+    from . import tables, wording
+
+    said: dict[str, list[str]] = {}
+    for one in found:
         words = in_words(one.origins)
-        other = [f"{words[key]}: {said}" for key, said in one.origins.items() if said != "part file"]
-        wording.print_list("Values that are not the part file's:", other)
-        if why:
-            wording.print_list("Assumptions", wording.exact_sentence(one.not_measured))
-        elif one.not_measured:
-            tables.paragraph(f"{len(one.not_measured)} inputs without ± are taken as exact: see --why.")
+        for key, origin in one.origins.items():
+            if origin != "part file" and words[key] not in said.setdefault(origin, []):
+                said[origin].append(words[key])
+    given = [f"{origin}: {', '.join(names)}" for origin, names in said.items() if names]
+    wording.print_list("Values of this batch, in place of those of the part file:", given)
+    exact = list(dict.fromkeys(name for one in found for name in one.not_measured))
+    if why:
+        wording.print_list("Assumptions", wording.exact_sentence(exact))
+    elif exact:
+        count = "1 input has" if len(exact) == 1 else f"{len(exact)} inputs have"
+        tables.paragraph(f"{count} no ± and {'is' if len(exact) == 1 else 'are'} assumed exact: see --why.")

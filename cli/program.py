@@ -17,27 +17,42 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
+WHOLE = "laminate.whole help"
+MOST = 20
+"""Options that a help explains without --why."""
+
 HELP = {"help_option_names": ["--help", "-h"]}
 
 
 class Command(TyperCommand):
     """A command with its help in this program's layout."""
 
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Note whether the whole help is asked for, and take the arguments."""
+        ctx.meta[WHOLE] = "--why" in args
+        return super().parse_args(ctx, args)
+
     def format_help(self, ctx: Any, formatter: Any) -> None:
-        """Write the call, what it does, its arguments and options."""
+        """Write the call, what it does, its arguments and options; beyond a screen some by name alone."""
         parameters: list[Any] = list(self.params)
         arguments = [p for p in parameters if p.param_type_name == "argument"]
-        options = [p for p in parameters if p.param_type_name == "option"]
+        options = [p for p in parameters if p.param_type_name == "option" and not p.hidden]
         call = " ".join(
             [ctx.command_path, *(_argument(p) for p in arguments), *(["[options]"] if options else [])]
         )
         formatter.write(f"{call}\n\n")
         formatter.write_text(self.help or "")
         rows = [(_argument(p), p.help or "") for p in arguments if p.help]
-        rows += [(_option(p), p.help or "") for p in options if not p.hidden]
-        if rows:
+        apart = [] if ctx.meta.get(WHOLE) or len(options) <= MOST else [p for p in options if _apart(p)]
+        rows += [(_option(p), p.help or "") for p in options if p not in apart]
+        rows.append(("--help, -h", "this text; with --why every option in full" if apart else "this text"))
+        formatter.write_paragraph()
+        formatter.write_dl(rows)
+        if apart:
             formatter.write_paragraph()
-            formatter.write_dl([*rows, ("--help", "this text")])
+            names = ", ".join(p.opts[0] for p in apart)
+            for line in commands.folded(f"{apart[0].rich_help_panel}: {names}.", formatter.width):
+                formatter.write(f"{line}\n")
 
 
 class Program(TyperGroup):
@@ -53,6 +68,10 @@ class Program(TyperGroup):
             hint = did_you_mean(args[0], list(self.commands))
             raise Refused(Problem("unknown-command", "", args[0], "unknown command", "", hint))
         return super().resolve_command(ctx, args)
+
+
+def _apart(option: Any) -> bool:
+    return bool(getattr(option, "rich_help_panel", None))
 
 
 def _argument(parameter: Any) -> str:

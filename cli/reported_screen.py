@@ -26,10 +26,14 @@ from laminate.show.report_cycle import sentences as cycle_sentences
 from . import brief, tables, wording
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from laminate.judging.reported import Report
 
 
-def screen(found: Report, answer: dict[str, Any], units: str, why: bool = False) -> None:
+def screen(
+    found: Report, answer: dict[str, Any], units: str, why: bool = False, written: Sequence[Path] = ()
+) -> None:
     """Print a judged batch on one screen; why: with budgets, specimens, instruments and assumptions."""
     held = every(answer)
     under = [*cause(answer), *in_doubt(answer)]
@@ -48,6 +52,7 @@ def screen(found: Report, answer: dict[str, Any], units: str, why: bool = False)
         ],
         max(len(answer["covers"]["zones"]), 1),
         answer_line(answer, short=True),
+        [str(path) for path in written],
     )
     brief.show(shown, (lambda: _details(found, answer, held, units)) if why else None)
 
@@ -62,7 +67,7 @@ def brief_title(c: Mapping[str, Any]) -> str:
     if name.startswith("prepreg."):
         _, prepreg, key = name.split(".", 2)
         return " ".join(filter(None, [f"{_short(key)}, {prepreg}", lot]))
-    return f"{_short(name)}, {c['zone']}" if c["zone"] else name
+    return f"{_short(name)}, {c['zone']}" if c["zone"] else _short(name)
 
 
 def _short(key: str) -> str:

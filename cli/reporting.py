@@ -9,7 +9,6 @@ import typer
 
 from laminate.values.problems import Problem, Refused
 
-from . import tables
 from .answers import print_json
 
 if TYPE_CHECKING:
@@ -36,7 +35,7 @@ def report(
     ] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Report whether a batch meets the limits of its part, with the risk of a wrong decision.
+    """Decide whether a batch meets its limits, with the risk of error.
 
     Exit status 1 where it does not conform or is undecided. The files decide; no option changes a limit.
     """
@@ -56,9 +55,7 @@ def report(
     else:
         from .reported_screen import screen
 
-        for path in written:
-            tables.paragraph(f"Written: {path}")
-        screen(found, answer, units, why)
+        screen(found, answer, units, why, written)
     if answer["answer"] != "conforms":
         raise typer.Exit(NO)
 

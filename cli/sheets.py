@@ -24,29 +24,30 @@ def sheet(
     batch: Batch,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="where to write: .xlsx or .csv")],
     zone: Annotated[
-        list[str] | None, typer.Option(metavar="ZONE", help="this zone alone; may be repeated")
+        list[str] | None, typer.Option(metavar="ZONE", help="this zone alone; repeatable")
     ] = None,
     method: Annotated[
-        list[str] | None, typer.Option(metavar="METHOD", help="in the place of the plan's; may be repeated")
+        list[str] | None, typer.Option(metavar="METHOD", help="in place of the plan's; repeatable")
     ] = None,
     specimens: Annotated[
-        int | None, typer.Option(min=1, max=2000, metavar="N", help="specimens in each zone, not the plan's")
+        int | None,
+        typer.Option(min=1, max=2000, metavar="N", help="coupons in each zone, in place of the plan's"),
     ] = None,
     fields: Annotated[
-        int, typer.Option(min=1, max=200, metavar="N", help="rows a specimen, for point counts")
+        int, typer.Option(min=1, max=200, metavar="N", help="rows a coupon, for point counts")
     ] = 1,
     prepreg: Annotated[
         list[str] | None,
-        typer.Option(metavar="NAME", help="rows for its incoming test; may be repeated"),
+        typer.Option(metavar="NAME", help="rows for its incoming test; repeatable"),
     ] = None,
     sinker: Annotated[
-        bool, typer.Option("--sinker", help="a column for the sinker of specimens that float")
+        bool, typer.Option("--sinker", help="a column for the sinker of coupons that float")
     ] = False,
     paper: Annotated[str, typer.Option(metavar="SIZE", help="to print on: a4 or letter")] = "a4",
     units: Annotated[str, typer.Option(metavar="UNITS", help="of the columns: metric or us")] = "metric",
     as_json: Annotated[bool, typer.Option("--json", help="what was written, as JSON")] = False,
 ) -> None:
-    """Write a blank coupon table for what the part's plan wants measured.
+    """Write a blank coupon table for what the plan asks to measure.
 
     A workbook has drop-downs, cell checks, a page that explains every column, and prints on one page. A file
     that is already there is never overwritten. What this writes, `measure` and `enter` read. A prepreg with
@@ -91,7 +92,12 @@ def sheet(
         answer = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
         print_json(answer)
         return
-    print(out)
+    count = len({row[0] for row in blank.rows})
+    listed = out.resolve() in [other.resolve() for other, _ in case.coupon_files()]
+    then = "" if listed else f" Name it under 'coupons' in {case.name}, so that it counts."
+    tables.paragraph(
+        f"{out} written: {count} {'name' if count == 1 else 'names'} to fill in.{then}", bold=True
+    )
     for sentence in blank.cautions:
         tables.paragraph(sentence)
     if suffix == ".csv":
@@ -126,7 +132,7 @@ def enter(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="on leaving, what was done, as JSON")] = False,
 ) -> None:
-    """Enter readings at the bench, each checked and on the disk before the next is asked for.
+    """Type readings at the bench; each is checked and saved at once.
 
     Keyboard only; a balance that types its readings with Enter works. F1 on the page lists the keys.
     """

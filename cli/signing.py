@@ -104,7 +104,7 @@ def sign(
         if as_json:
             print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
         else:
-            tables.paragraph("not signed:")
+            tables.paragraph("Not signed:", bold=True)
             for finding in rule.findings:
                 tables.paragraph(_plain(finding.words), indent=2)
         raise typer.Exit(NO) from None
@@ -119,7 +119,7 @@ def extract(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="new or empty: where the files are written")],
     as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
 ) -> None:
-    """Write the files inside a record to a folder, so that its batch can be judged anew.
+    """Write the files inside a record to a folder.
 
     The record is not verified: verify does that.
     """
@@ -140,11 +140,13 @@ def extract(
     if as_json:
         print_json(found.as_json())
         return
+    count = len(found.files)
+    noun = "file" if count == 1 else "files"
+    told = f"{count} {noun} written. To judge the batch: laminate report {found.batch}"
+    tables.paragraph(_plain(told), bold=True)
     for path, role, _ in found.files:
-        tables.paragraph(_plain(f"{role}: {path}"))
-    tables.paragraph(
-        _plain(f"The record was not verified. To judge the batch: laminate report {found.batch}")
-    )
+        tables.paragraph(_plain(f"{role}: {path}"), indent=2)
+    tables.paragraph("The record was not verified: `laminate verify` does that.")
 
 
 def verify(
@@ -161,7 +163,7 @@ def verify(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
 ) -> None:
-    """Prove who signed a record, and that nothing changed since.
+    """Check who signed a record and that nothing changed since.
 
     The record is computed again from the files inside it, and report.html beside it is held against it. Says
     in words what differs. Exit status 0: all of it is proven; 1: it is not.
@@ -205,7 +207,8 @@ def _first_line(path: Path) -> str:
 
 
 def _show_signed(done: Signed) -> None:
-    tables.paragraph(f"signed as {done.role} by {done.name}, at {done.time} by the clock of this machine")
+    told = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
+    tables.paragraph(_plain(told), bold=True)
     for what, said in (
         ("record SHA-256", done.record),
         ("key", done.key),
@@ -224,7 +227,8 @@ def _show_signed(done: Signed) -> None:
 
 
 def _show_verified(found: Verification) -> None:
-    tables.paragraph(_plain(f"{'proven' if found.proven else 'NOT PROVEN'}: {found.record}"))
+    first = _plain(f"{'Proven' if found.proven else 'NOT PROVEN'}: {found.record}")
+    tables.paragraph(first, bold=True)
     tables.paragraph(f"record SHA-256: {found.sha256}", indent=2)
     tables.paragraph(f"the record's answer: {found.answer or 'cannot be read'}", indent=2)
     if found.answer_today != found.answer:
@@ -250,6 +254,7 @@ def _show_verified(found: Verification) -> None:
     for note in found.notes:
         tables.paragraph(_plain(f"Note: {note}."))
     tables.paragraph(_RELEASE)
+    tables.paragraph(first, bold=True)
 
 
 def _show_beside(beside: Mapping[str, Any]) -> None:

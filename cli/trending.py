@@ -63,7 +63,7 @@ def trend(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
 ) -> None:
-    """Show batches over time: control charts, scatter between lots, capability, basis values.
+    """Chart batches over time: control limits, lots and capability.
 
     What signatures of allowed signers prove is taken as it says; every other record is computed again from
     its own inputs first. Exit status 1 where one does not verify; it is shown and not used.
@@ -107,8 +107,6 @@ def trend(
 
         from .blocks import show
 
-        show(blocks(found, units, why=why))
-        if html is not None:
-            tables.paragraph(f"Written: {html}")
+        show(blocks(found, units, why=why), html)
     if not found.all_verify:
         raise typer.Exit(NO)

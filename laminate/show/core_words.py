@@ -48,12 +48,16 @@ LOCKS = (
     "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched "
     "as laid up.",
 )
+BRIEF_LOCKS = (
+    "A locked core can overload clamp, bolts and tool. Never run the tool hotter than planned; let it cool "
+    "before clamp or bolts are loosened."
+)
 HARD_LOCKS = (
     "A hard core does not yield: where the laminate locks, clamp, bolts and tool take its whole growth, and "
     "no pressure is computed for that. Never let the tool run hotter than planned with the core in it."
 )
 HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
-FUME = "{}: stay below the fume limits, ventilate; it does not go into a burn-off furnace."
+FUME = "{}: ventilate, stay below its fume limits, do not burn it off."
 RUBBER_MODULUS = (
     1e8,
     3e9,
@@ -157,10 +161,10 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
         return f"{name}: whether the tool holds is not judged, not given: {missing}; with {bled} {at}."
     share, act = found.opens or 0.0, "open the tool"
     act += "" if force.pressure_limit is None else " or pass its pressure limit"
-    drawn = f"{chance(share)} of the draws with {bled}"
+    drawn = f"chance {chance(share)} with {bled}"
     if share > 1.0 - found.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
-    return f"{name}: does not {act} ({drawn} do); {at}."
+    return f"{name}: does not {act} ({drawn}); {at}."
 
 
 def _open_ends(core: CoreAnswer, units: str) -> str:
@@ -235,7 +239,7 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
         else:
             said += f", below {clamp}."
         if top.above_clamp:
-            said += f" With no bleed it is above that in {chance(top.above_clamp)} of the draws."
+            said += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
     if locked is None:
         return said
     tail = f" Locked maximum {size(locked.value, units, MPA)}"
@@ -266,7 +270,7 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
             for moment in MOMENTS
         ]
         rows.append(("clamp opens at", limits[0].rstrip(), "", limits[1].rstrip(), ""))
-    columns = ("laminate", f"at gel [{unit}]", "95 % of draws", f"at maximum [{unit}]", "95 % of draws")
+    columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
 
 
@@ -362,9 +366,9 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
     ]
 
 
-def cautions(core: CoreAnswer, units: str) -> list[str]:
-    """What goes with an answer on a core, as far as it applies to its material."""
-    said = [*unlikely(core)]
+def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
+    """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
+    said = [] if brief else [*unlikely(core)]
     if core.locked_opens:
         said.append("The locked maximum is above what the clamp holds.")
     if core.rubber and core.in_press.forces.pressure_limit is None:
@@ -375,8 +379,10 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
             f"Vapor before pressure: {core.core} presses from {at} of core and tool on, and there water has "
             f"{water} absolute, more than the gas in the cavity: evacuate, dry the plies, or press sooner."
         )
-    said += [*LOCKS] if core.rubber else [HARD_LOCKS]
-    said.append(HOT)
+    if core.rubber and brief:
+        said.append(BRIEF_LOCKS)
+    else:
+        said += [*LOCKS, HOT] if core.rubber else [HARD_LOCKS, HOT]
     named = (core.material or "").casefold()
     if core.rubber:
         said.append(FUME.format("Silicone rubber"))
@@ -389,11 +395,12 @@ def cautions(core: CoreAnswer, units: str) -> list[str]:
         said.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
     for zone in core.zones:
         if not zone.plies_fit:
-            near = f"{plies(zone.plies)} come nearest, see `laminate fill`"
-            said.append(f"In zone {zone.zone} no count fits; {near}.")
+            said.append(
+                f"Zone {zone.zone}: `laminate fill` advises no count; {plies(zone.plies)} taken here."
+            )
     if core.limit_moldings is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
-        wears = " Expansion falls and set grows with use." if core.rubber else ""
+        wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
         said.append(f"Moldings of this core: {used}, of {core.limit_moldings} allowed.{wears}")
     return said
 
@@ -413,7 +420,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
                     *explained,
                 ]
         if core.in_press.forces.at_worst or core.rubber:
-            blocks += sentences(press_words(core.in_press.forces, units))
+            blocks += sentences(press_words(core.in_press.forces, units, brief=not why))
             if why:
                 blocks += sentences([window_words(one, units) for one in core.in_press.windows])
                 blocks += sentences(core.in_press.supposed)
@@ -431,6 +438,6 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += [Heading("Not measured", detail=True), *sentences(list(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
-    said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))
+    said = dict.fromkeys(line for core in found.cores for line in cautions(core, units, brief=not why))
     blocks += [Heading("Cautions"), *sentences(list(said))]
     return blocks if why else [*blocks, Sentence(" ".join(lines[0] for lines in heads), strong=True)]

@@ -279,6 +279,13 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
+def last_line(found: Correction, units: str) -> Sentence:
+    """The answers of every zone again, in few words, for the end of a screen."""
+    heads = [first_answer(zone, units) for zone in found.zones]
+    heads += [rubber_words.first_line(zone.answer, units) for zone in found.rubber]
+    return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
+
+
 def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
     several = len(found.batches) > 1

@@ -118,7 +118,7 @@ def _records(trend: Trend) -> Iterator[Block]:
     told = f", {' and '.join(filter(None, how))}" if counted else ""
     yield Sentence(f"Used {counted} of {total} {noun} below {trend.folder}{told}.")
     if not trend.signed:
-        yield Sentence("Signatures were not looked at: --allowed-signers FILE asks for them.")
+        yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")
     for filed in trend.records:
         status = status_of(filed)
         if status == "replaced":
@@ -356,7 +356,8 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
     told, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
-    found: list[Block] = [Sentence(line, strong=True) for line in told[:MOST_ANSWERS]]
+    lead = clean(Sentence(_lead(trend, len(parts) > 1), strong=True))
+    found: list[Block] = [lead, *(Sentence(line) for line in told[:MOST_ANSWERS])]
     if len(told) > MOST_ANSWERS:
         found.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
     found += records[:MOST_RECORDS]
@@ -365,23 +366,40 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     if trend.studied:
         found.append(clean(_glance(trend, units)))
     found.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
+    return [*found, Sentence(AUTHORITY), lead]
+
+
+def _lead(trend: Trend, with_part: bool) -> str:
+    """The answer of all series in one line: what to look at, none, or that it is too early."""
+    count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
     unsteady = [one for one in trend.studied if one.chart is not None and one.chart.signals]
-    names = listed(title(one.series, with_part=len(parts) > 1) for one in unsteady[:3])
-    more = f" and {len(unsteady) - 3} more" if len(unsteady) > 3 else ""
-    last = f"Look for a cause: {names}{more}." if unsteady else f"{len(told)} series, no signal."
-    return [*found, Sentence(AUTHORITY), clean(Sentence(last, strong=True))]
+    if unsteady:
+        names = listed(title(one.series, with_part=with_part) for one in unsteady[:3])
+        more = f" and {len(unsteady) - 3} more" if len(unsteady) > 3 else ""
+        return f"Look for a cause: {names}{more} ({len(unsteady)} of {count} with a signal)."
+    early = sum(one.chart is None or one.chart.state == "too few to say" for one in trend.studied)
+    if early == len(trend.studied):
+        return f"Too early to say: {count}, each with too few batches for a control chart."
+    return f"No signal: {count}{f', {early} of them too short to say' if early else ''}."
 
 
 def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
     """The answer for a screen, whole with `why`."""
     if trend.studied and not why:
         return _at_a_glance(trend, units)
-    found: list[Block] = [Sentence(line, strong=True) for line in answers(trend)]
-    if not trend.studied:
-        found.append(Sentence("No series: no record that counts gives a value.", strong=True))
-    found += [Heading("Records"), *record_blocks(trend)]
     parts = {studied.series.key.part for studied in trend.studied}
+    lead = [clean(Sentence(_lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
+    found: list[Block] = [*lead, *(Sentence(line) for line in answers(trend))]
+    if not trend.studied:
+        found.append(Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True))
+    found += [Heading("Records"), *record_blocks(trend)]
     for studied in trend.studied:
         found.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
         found += series_blocks(studied, units)
-    return [*found, Heading("How it is computed", detail=True), Sentence(CONSTANTS), Sentence(AUTHORITY)]
+    return [
+        *found,
+        Heading("How it is computed", detail=True),
+        Sentence(CONSTANTS),
+        Sentence(AUTHORITY),
+        *lead,
+    ]
