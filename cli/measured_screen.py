@@ -81,7 +81,7 @@ def _answer(found: Measurement, zone: Any, units: str) -> str:
         + (f" of {zone.averages[key].n}" if each else "")
         for key in first
     ]
-    told = f"{name}, {n} {'specimen' if n == 1 else 'specimens'}"
+    told = f"{name}, {n} {'coupon' if n == 1 else 'coupons'}"
     return f"{told}: {', '.join(said)}." if said else f"{told}: nothing could be computed."
 
 
@@ -91,7 +91,7 @@ def _values(found: Measurement, units: str) -> tuple[list[str], list[Sequence[st
 
     ones = found.specimens
     keys = [key for key in FIRST if any(key in s.best for s in ones)]
-    columns = ["specimen", *(f"{_words(key)} [{wording.unit_of(key, units).text}]" for key in keys)]
+    columns = ["coupon", *(f"{_words(key)} [{wording.unit_of(key, units).text}]" for key in keys)]
     rows: list[Sequence[str]] = []
     widest: dict[str, float] = {}
     for s in ones:
@@ -201,7 +201,7 @@ def specimens_table(
         rows.append(cells)
     if not any(row[-1] for row in rows):
         rows = [row[:-1] for row in rows]
-    columns = ["specimen", *(["zone"] if zones else []), *(f"{ATTRIBUTES[key].words} ± U" for key in shown)]
+    columns = ["coupon", *(["zone"] if zones else []), *(f"{ATTRIBUTES[key].words} ± U" for key in shown)]
     tables.table([*columns, *(["remark"] if len(rows[0]) > len(columns) else [])], rows)
 
 
@@ -216,7 +216,7 @@ def _reconciliation(found: Measurement) -> None:
     first: dict[str, Discrepancy] = {}
     for one in sorted(found.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")):
         first.setdefault(one.specimen, one)
-    said = [f"specimen {name}: {one.sentence()}" for name, one in first.items() if one.suspects]
+    said = [f"coupon {name}: {one.sentence()}" for name, one in first.items() if one.suspects]
     wording.print_list(
         "One change that would make the methods agree, the smallest first (nothing was changed):", said
     )
@@ -246,7 +246,7 @@ def _differences(specimen: Specimen, units: str) -> list[str]:
         for a in apart
     ]
     one, other = apart[0].methods
-    return [f"specimen {specimen.name}: {one} against {other}: {', '.join(told)}"]
+    return [f"coupon {specimen.name}: {one} against {other}: {', '.join(told)}"]
 
 
 def notes(found: Measurement, units: str, *, told: bool = False) -> None:
@@ -254,7 +254,7 @@ def notes(found: Measurement, units: str, *, told: bool = False) -> None:
     from laminate.values.quantities import ATTRIBUTES
 
     wording.print_list(
-        "Readings in doubt, to be looked at while the specimens can still be weighed again:",
+        "Readings in doubt, to be looked at while the coupons can still be weighed again:",
         [wording.warning_text(w) for w in found.warnings if not told],
     )
     differ = [sentence for s in found.specimens for sentence in _differences(s, units)]
@@ -263,14 +263,12 @@ def notes(found: Measurement, units: str, *, told: bool = False) -> None:
     wording.print_list(
         "Far from the other coupons (shown, never removed by the program):",
         [
-            f"specimen {o.specimen}, {ATTRIBUTES[o.attribute].words} by {o.method}: "
+            f"coupon {o.specimen}, {ATTRIBUTES[o.attribute].words} by {o.method}: "
             f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
             for o in found.outliers
         ],
     )
-    wording.print_list(
-        "Excluded:", [f"specimen {s.name}: {s.excluded}" for s in found.specimens if s.excluded]
-    )
+    wording.print_list("Excluded:", [f"coupon {s.name}: {s.excluded}" for s in found.specimens if s.excluded])
     wording.print_list(
         "What was assumed or forgiven:", [*found.notes, *wording.exact_sentence(found.not_measured)]
     )

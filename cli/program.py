@@ -158,7 +158,7 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
             place = parameter.metavar or parameter.name.upper()
         if not error.message:
             about = getattr(parameter, "help", None)
-            expected = "a value"
+            expected = about or "a value"
             if place.startswith("-") and about and parameter.metavar:
                 expected = f"{parameter.metavar} ({about})"
             return Problem("missing", "", place, "nothing", expected, _see_help(context))

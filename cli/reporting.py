@@ -28,7 +28,7 @@ def report(
         typer.Option(metavar="FILE", help="write the report as one HTML file", show_default=False),
     ] = None,
     why: Annotated[
-        bool, typer.Option("--why", help="with budgets, chances, specimens, instruments, assumptions")
+        bool, typer.Option("--why", help="with budgets, chances, coupons, instruments, assumptions")
     ] = False,
     units: Annotated[
         str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")

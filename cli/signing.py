@@ -22,7 +22,7 @@ NO = 1
 _BESIDE = {
     "covers": "it covers",
     "held_back": "held back",
-    "not_judged": "not judged",
+    "not_judged": "note",
     "exclusions": "excluded",
     "accepted": "doubt accepted",
     "corrections": "corrected",

@@ -34,7 +34,7 @@ def head(session: Session, row: int, title: str, width: int) -> str:
     text = session.table.text
     parts = [text(row, column) for column in ("zone", "position", "kind")]
     parts.append(f"field {text(row, 'field')}" if text(row, "field") else "")
-    who = f" specimen {session.name(row)}  {', '.join(part for part in parts if part)}"
+    who = f" coupon {session.name(row)}  {', '.join(part for part in parts if part)}"
     excluded = "  (excluded)" if text(row, "excluded") else ""
     left = session.left()
     to_go = "1 cell to go" if left == 1 else f"{left} cells to go"

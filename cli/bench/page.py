@@ -278,9 +278,7 @@ class Page(App[None]):
         """Work across the table, specimen by specimen, or down it, column by column."""
         self.down = not self.down
         self.said = (
-            "Down the table: one column for all specimens."
-            if self.down
-            else "Across: one specimen at a time.",
+            "Down the table: one column for all specimens." if self.down else "Across: one coupon at a time.",
         )
         self.show()
 
@@ -312,7 +310,7 @@ class Page(App[None]):
                 next((x for x in self.session.labels if self.session.wanted(row, x)), self.cell[1]),
             )
 
-        self._ask("name of the new specimen", add)
+        self._ask("name of the new coupon", add)
 
     def ask_where(self) -> None:
         """Go to a specimen by name."""
@@ -320,19 +318,19 @@ class Page(App[None]):
         def go(name: str) -> None:
             row = self.session.find(name)
             if row is None:
-                self.said = (f"No specimen '{name}' in this table; F2 adds one.",)
+                self.said = (f"No coupon '{name}' in this table; F2 adds one.",)
                 return
             wanted = (x for x in self.session.labels if self.session.wanted(row, x))
             self.cell, self.said = (row, next(wanted, self.session.labels[0])), ()
 
-        self._ask("go to specimen", go)
+        self._ask("go to coupon", go)
 
     def ask_why_right(self) -> None:
         """Answer what is doubtful with a reason."""
         if not self.session.open_doubts(self.cell[0]):
             answered = self.session.findings(self.cell[0]).doubtful
             self.said = (
-                "Every doubt about this specimen has its reason."
+                "Every doubt about this coupon has its reason."
                 if answered
                 else "Nothing is doubtful about this specimen.",
             )

@@ -55,7 +55,7 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
         sign, digits, unit = parts[1], parts[2], parts[3]
         if _PADDED.fullmatch(digits):
             expected = "a reading: nothing measured begins with 0 and has no decimal sign"
-            raise Unreadable(f"'{text}'", expected, "the name of a specimen? go to it first")
+            raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
         number = _decimal(sign.replace("\N{MINUS SIGN}", "-") + digits, decimal)
         said = ""
         if unit and unit.casefold() != heading.unit.casefold():

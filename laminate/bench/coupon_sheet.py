@@ -131,10 +131,10 @@ def condition(column: Column, letters: dict[str, str]) -> str:
 def _message(column: Column) -> str:
     orders = [f"below '{other}'" for other in column.below] + [f"above '{other}'" for other in column.above]
     text = ", ".join([f"Wanted: {column.bounds}", *orders])
-    mend = " If this reading is right, look at the other cell." if orders else ""
+    hint = " If this reading is right, look at the other cell." if orders else ""
     if column.in_liquid and not column.sinker:
-        mend = " Weighed with a sinker? Go on, and add the column 'sinker mass in liquid'."
-    return f"{text}. Write the number alone, in the unit of the heading.{mend}"
+        hint = " Weighed with a sinker? Go on, and add the column 'sinker mass in liquid'."
+    return f"{text}. Write the number alone, in the unit of the heading.{hint}"
 
 
 def _short(text: str) -> str:

@@ -37,7 +37,7 @@ ADVICE = {
         "no laminate of this fiber and resin has it: bubbles, cells swapped, a digit or the unit wrong? "
         "weigh again"
     ),
-    "given-twice": "the specimen has another row that says otherwise: mend one of them",
+    "given-twice": "the coupon has another row that says otherwise: correct one of them",
 }
 """What to do about a finding, where the bench can say more than the finding does."""
 

@@ -321,7 +321,7 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
         low, equal, high = COLDEST, True, HOTTEST
         words = "water from 32 to 104 degF" if unit == "degF" else "water from 0 to 40 degC"
     if name == "mass in liquid" and SINKER not in names:
-        low, equal, words = 0.0, False, "a mass above 0 (a specimen that floats needs a sinker)"
+        low, equal, words = 0.0, False, "a mass above 0 (a coupon that floats needs a sinker)"
     factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
     return round((low - offset) / factor, 9), equal, round((high - offset) / factor, 9), words
 

@@ -19,7 +19,7 @@ WORDS = {
         "The name on the specimen, as it is written there: 0012 stays 0012. Rows with one name belong "
         "together."
     ),
-    "zone": "The zone of the part that the specimen was cut from.",
+    "zone": "The zone of the part that the coupon was cut from.",
     "position": "Where in the zone it was cut.",
     "kind": (
         "Leave it empty for a specimen. Blank fiber: bare fiber that went through the same digestion or "
@@ -38,16 +38,16 @@ WORDS = {
         "Why a reading that was questioned is right, after the column that it is about: "
         "'mass in air: weighed three times', for instance."
     ),
-    "plies": "How many fiber plies the specimen has.",
-    "mass in air": "The clean, dry specimen on the balance.",
+    "plies": "How many fiber plies the coupon has.",
+    "mass in air": "The clean, dry coupon on the balance.",
     "mass in liquid": (
-        "The specimen hanging in the liquid, wire tared or weighed before, no bubbles on it, not touching "
+        "The coupon hanging in the liquid, wire tared or weighed before, no bubbles on it, not touching "
         "the glass. With a sinker: specimen, sinker and wire together."
     ),
     "sinker mass in liquid": "Sinker and wire alone in the liquid, at the same depth.",
-    "saturated mass": "The soaked specimen in air, surface wiped with a damp cloth.",
-    "dry mass": "The specimen dried to constant mass, before soaking.",
-    "liquid temperature": "Of the liquid, read when the specimen hangs in it.",
+    "saturated mass": "The soaked coupon in air, surface wiped with a damp cloth.",
+    "dry mass": "The coupon dried to constant mass, before soaking.",
+    "liquid temperature": "Of the liquid, read when the coupon hangs in it.",
     "liquid density": "Of the liquid at its temperature.",
     "density": "A density that is known already: from a certificate, or measured elsewhere.",
     "balance": "Which balance, where there are several.",
@@ -68,7 +68,7 @@ WORDS = {
     "dried mass": "The piece after the oven, without its backing.",
     "length": "Of the piece whose area counts.",
     "width": "Of the piece whose area counts.",
-    "field": "The field of view: one row a field, the same specimen name in each.",
+    "field": "The field of view: one row a field, the same coupon name in each.",
     "points": "All points of the grid.",
     "fiber points": "Points that fall on fiber; a point on an edge counts a half.",
     "void points": "Points that fall on a void; a point on an edge counts a half.",
@@ -82,7 +82,7 @@ FILLING_IN = (
         "added and moved; their names stay as they are."
     ),
     (
-        "Look at the row before the specimen is digested or burnt: 'laminate measure' says what cannot be "
+        "Look at the row before the coupon is digested or burnt: 'laminate measure' says what cannot be "
         "right while it can still be weighed again."
     ),
 )

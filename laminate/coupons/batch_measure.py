@@ -63,7 +63,7 @@ def chooser_of(case: Case) -> Callable[[Coupon], Made]:
     def checked_zone(coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
         if not zone:
-            found, expected = f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone)
+            found, expected = f"no zone for coupon '{coupon.specimen}'", "one of " + ", ".join(part.zone)
             problems.append(told(coupon, "zone", found, expected))
         elif zone not in part.zone:
             hint = did_you_mean(zone, part.zone)

@@ -165,9 +165,9 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
             yield Problem("blank-unlikely", blank.file, blank.place("specimen"), found, expected, AGAIN)
             break
         if blank.word("method") and methods and blank.word("method") not in methods:
-            found = f"a blank by {blank.word('method')} beside specimens by {' and '.join(sorted(methods))}"
+            found = f"a blank by {blank.word('method')} beside coupons by {' and '.join(sorted(methods))}"
             expected, hint = (
-                "a blank in the way of the specimens",
+                "a blank in the way of the coupons",
                 "run one; or give the reason in 'accepted', or exclude the row with a reason",
             )
             yield Problem("blank-unlikely", blank.file, blank.place("method"), found, expected, hint)
@@ -229,7 +229,7 @@ def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
         return []
     text = f"a check standard at {found / 1000:.5g} ± {COVERAGE * u / 1000:.2g} g/cm^3 (k=2)"
     text += f", stated {stated / 1000:.5g} g/cm^3"
-    hint = "clean pan, wire and liquid, check the temperature, weigh it again before the specimens"
+    hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
     return [
         Problem(
             "check-standard-off", coupon.file, coupon.place("density"), text, "agreement within k=2", hint

@@ -61,7 +61,7 @@ SEQUENCES = (
     ("dry mass", "saturated mass", "mass in liquid"),
     ("specimen mass", "residue mass"),
 )
-OUTWEIGHS = "the residue cannot outweigh the specimen: are cells swapped or mistyped?"
+OUTWEIGHS = "the residue cannot outweigh the coupon: are cells swapped or mistyped?"
 NOISE = 4.0
 """Standard deviations of two readings by which weighings of nearly equal things may be in the wrong order."""
 ALIKE = 0.01
@@ -136,7 +136,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         return
     if _mean(coupon, "mass in liquid") <= 0.0:
         held = coupon.has("sinker mass in liquid")
-        found = f"'{_cell(coupon, 'mass in liquid')}', a specimen that floats" + (
+        found = f"'{_cell(coupon, 'mass in liquid')}', a coupon that floats" + (
             " with its sinker" if held else ""
         )
         yield _say(
@@ -156,7 +156,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             - _mean(coupon, "mass in liquid")
         )
         if lift <= 0.0:
-            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than specimen and sinker together"
+            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than coupon and sinker together"
             yield _say(
                 coupon,
                 "wrong-order",
@@ -246,7 +246,7 @@ def _incomplete(coupon: Coupon) -> Iterable[Problem]:
             "missing-reading",
             "specimen",
             f"a {coupon.kind} without its weighings",
-            "specimen and residue, or the three crucible masses",
+            "coupon and residue, or the three crucible masses",
         )
 
 

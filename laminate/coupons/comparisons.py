@@ -59,7 +59,7 @@ class Compared:
     advice: str = "read and weigh it again"
 
 
-WEIGH_AGAIN = "weigh it again: bubbles, or another specimen on the pan?"
+WEIGH_AGAIN = "weigh it again: bubbles, or another coupon on the pan?"
 ONE_PIECE = "weigh it again: one piece weighs the same twice, dry"
 COMPARED: dict[str, Compared] = {
     "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
@@ -76,7 +76,7 @@ COMPARED: dict[str, Compared] = {
         "weigh it again, saturated and its surface wiped",
     ),
     "size": Compared(
-        "mass of the specimen",
+        "mass of the coupon",
         ("crucible with specimen", "crucible mass", "specimen mass", "mass in air", "dry mass"),
         Unit("g", 1e3), 0.08, True, "weigh it again: another specimen, or another crucible?",
     ),
@@ -89,7 +89,7 @@ COMPARED: dict[str, Compared] = {
         "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE
     ),
     "crucible drift": Compared(
-        "crucible again minus crucible mass, over the specimen", ("crucible again", "crucible mass"),
+        "crucible again minus crucible mass, over the coupon", ("crucible again", "crucible mass"),
         PERCENT, 0.0004, False, "glow the empty crucible to constant mass and weigh it again",
     ),
     "by dimensions": Compared(
@@ -105,7 +105,7 @@ COMPARED: dict[str, Compared] = {
     ),
     "liquid temperature": Compared(
         "liquid temperature", ("liquid temperature",), DEG_C, 0.6, False,
-        "read the thermometer again; let liquid and specimen come to one temperature",
+        "read the thermometer again; let liquid and coupon come to one temperature",
     ),
     "fiber volume": Compared("fiber volume", (*LOST, *IMMERSED, "density"), PERCENT),
     "fiber volume by thickness": Compared(
@@ -114,19 +114,19 @@ COMPARED: dict[str, Compared] = {
     ),
     "specimen twice": Compared(
         "specimen mass over that in the crucible", ("specimen mass", "crucible with specimen"), NUMBER,
-        0.0, False, "the weighings in the crucible are used: mend one of the two",
+        0.0, False, "the weighings in the crucible are used: correct one of the two",
     ),
     "residue twice": Compared(
         "residue mass over that in the crucible", ("residue mass", "crucible with residue"), NUMBER,
-        0.0, False, "the weighings in the crucible are used: mend one of the two",
+        0.0, False, "the weighings in the crucible are used: correct one of the two",
     ),
     "area twice": Compared(
         "area over length times width", ("area", "length", "width"), NUMBER, 0.0, False,
-        "the area is used: mend one of the two",
+        "the area is used: correct one of the two",
     ),
     "density twice": Compared(
         "density given over density by immersion", ("density", "mass in liquid", "mass in air"), NUMBER,
-        0.0, False, "the weighings are used: mend one of the two",
+        0.0, False, "the weighings are used: correct one of the two",
     ),
     "sinker": Compared(
         "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0002, True,

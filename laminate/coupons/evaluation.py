@@ -162,7 +162,7 @@ def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
     told: dict[str, None] = {}
     for specimen in tested:
         if specimen.plan.basis == "with volatiles":
-            told["resin content by extraction: volatiles count as resin, the specimen was not dried"] = None
+            told["resin content by extraction: volatiles count as resin, the coupon was not dried"] = None
         elif specimen.plan.volatiles:
             share = specimen.recipe.volatiles
             told[
@@ -272,13 +272,13 @@ def _not_repeatable(
     repeated = by_name.get(named)
     if repeated is None or repeated is specimen:
         hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
-        return f"'{named}'", "the specimen that this one repeats", hint
+        return f"'{named}'", "the coupon that this one repeats", hint
     if specimen.name in _repeated(specimen, by_name):
         found = f"'{named}', which in the end repeats '{specimen.name}' itself"
-        return found, "a specimen that was measured before", ""
+        return found, "a coupon that was measured before", ""
     if repeated.zone != specimen.zone:
-        found = f"'{named}' of zone '{repeated.zone}' for a specimen of zone '{specimen.zone}'"
-        return found, "a specimen of the same zone", ""
+        found = f"'{named}' of zone '{repeated.zone}' for a coupon of zone '{specimen.zone}'"
+        return found, "a coupon of the same zone", ""
     return None
 
 

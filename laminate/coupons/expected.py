@@ -38,7 +38,7 @@ PLAIN: dict[str, tuple[float, float, float, str]] = {
     "residue twice": (0.99, 1.0, 1.01, "one mass, given twice"),
     "area twice": (0.98, 1.0, 1.02, "one area, given twice"),
     "density twice": (0.99, 1.0, 1.01, "one density, given twice"),
-    "dry": (0.97, 0.998, 1.0005, "a specimen that loses its moisture alone"),
+    "dry": (0.97, 0.998, 1.0005, "a coupon that loses its moisture alone"),
     "crucible drift": (-0.001, 0.0, 0.001, "a crucible that weighs the same before and after"),
     "by dimensions": (0.92, 0.99, 1.05, "the same density by dimensions and by immersion"),
     "open void content": (-0.001, 0.01, 0.10, "open voids of a laminate"),

@@ -148,7 +148,7 @@ def _swapped_between(at: int, label: str, table: Looked) -> Iterator[Meant]:
             continue
         new = _moved(other, label, [mine], table.inputs[j][column])
         if table.misses(j, {column: new}, 1)[0] <= FITS:
-            yield Meant(other.texts[label], number, f"swapped with specimen {other.specimen}", -1)
+            yield Meant(other.texts[label], number, f"swapped with coupon {other.specimen}", -1)
 
 
 def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:

@@ -183,7 +183,7 @@ def _cleared(
 
     astray: specimen and quantity of everything that its prediction does not fit.
     """
-    only = d.interval.words.removeprefix("like specimen ")
+    only = d.interval.words.removeprefix("like coupon ")
     if d.source == "fellows" and (only, d.key) in astray and (name, d.key) not in astray:
         return True
     if d.key[0] != "read":
@@ -225,7 +225,7 @@ def _common(found: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> di
         for key in {(d.key, d.value > d.interval.center) for d in deviations}
     )
     return {
-        key: f"so for {n} of {have[key]} specimens: no slip of one cell"
+        key: f"so for {n} of {have[key]} coupons: no slip of one cell"
         for (key, _), n in off.items()
         if n >= 2 and 2 * n > have[key]
     }
@@ -349,9 +349,9 @@ def _usual(value: float, others: Any) -> float:
 
 def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
     if len(rows) > 3:
-        return f"like its {len(rows) - 1} fellows"
+        return f"like the {len(rows) - 1} others"
     others = [specimens[j].name for j in rows if j != i]
-    return f"like specimen{'s' if len(others) > 1 else ''} {' and '.join(others)}"
+    return f"like coupon{'s' if len(others) > 1 else ''} {' and '.join(others)}"
 
 
 CODES = {

@@ -301,7 +301,7 @@ class Unlike:
 
     def _zone(self, rows: Any) -> dict[Key, Interval]:
         found: dict[Key, Interval] = {}
-        words = f"like its {len(rows) - 1} fellows"
+        words = f"like the {len(rows) - 1} others"
         for key, column in self.values.items():
             mine, known = column[rows], compared_of(key)
             middle = float(np.median(mine))

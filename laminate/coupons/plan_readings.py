@@ -191,7 +191,7 @@ def incomplete_words(found: dict[str, list[str]]) -> str:
     if not found:
         return ""
     told = [f"{name} lacks {', '.join(what)}" for name, what in found.items()]
-    told += [f"{one} and {other}: one specimen under two names?" for one, other in alike_pairs(found)]
+    told += [f"{one} and {other}: one coupon under two names?" for one, other in alike_pairs(found)]
     return "incomplete: " + "; ".join(told)
 
 

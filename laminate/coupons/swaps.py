@@ -112,6 +112,6 @@ def _problems(
     for row, other in ((i, j), (j, i)):
         coupon, beside = specimens[row].coupon, specimens[other].coupon
         mine, theirs = (c.texts.get(column, "") for c in (coupon, beside))
-        found = f"{column} '{mine}', and '{theirs}' of specimen {beside.specimen}"
+        found = f"{column} '{mine}', and '{theirs}' of coupon {beside.specimen}"
         expected = "readings that are not exchanged"
         yield row, Problem("swapped-cells", coupon.file, coupon.place(column), found, expected, hint)

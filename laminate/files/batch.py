@@ -78,7 +78,7 @@ class BatchHead(Table):
     coupons: list[str] = []
     plies: dict[str, Count] = {}
     cut: dict[str, Annotated[int, Field(strict=True, ge=0)]] = Field(
-        {}, description="specimens cut of each zone, retests and excluded ones too"
+        {}, description="coupons cut of each zone, retests and excluded ones too"
     )
     retain_until: dt.date | None = None
 

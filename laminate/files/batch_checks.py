@@ -150,7 +150,7 @@ def _exclusions(peek: Peek) -> None:
             peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
         which = (str(one.get("specimen")), str(method or ""))
         if which in seen:
-            found = f"specimen '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
+            found = f"coupon '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
             peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
         seen.setdefault(which, index)
         for key, other in (("molded", "batch"), ("measured", "laboratory")):

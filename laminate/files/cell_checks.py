@@ -108,7 +108,7 @@ def names_made_dates(table: Table) -> Table:
                 table.file,
                 table.place(row, heading),
                 f"the date '{row.cells[at]}'",
-                f"the name of a {heading.name}" if heading.name == "crucible" else "the name of a specimen",
+                f"the name of a {heading.name}" if heading.name == "crucible" else "the name of a coupon",
                 f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}",
             ),
         )

@@ -284,7 +284,7 @@ class _Reader:
                     "missing-specimen",
                     self.table.place(row, heading),
                     "an empty cell",
-                    "the name of the specimen",
+                    "the name of the coupon",
                 )
             return
         coupon = self.gathered.get(specimen)
@@ -359,7 +359,7 @@ class _Reader:
             other = f"{coupon.texts[label]} {coupon.given[label][1]}".strip()
             before = f"'{other}' in {coupon.before(label, self.file)}"
             here = f"{text} {self.given[label][1]}".strip()
-            found = f"'{here}' for specimen '{coupon.specimen}', which has {before}"
+            found = f"'{here}' for coupon '{coupon.specimen}', which has {before}"
             self.say(
                 "given-twice",
                 place,
@@ -396,7 +396,7 @@ class _Reader:
             coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
         elif known != text:
             before = f"'{known}' in {coupon.before(name, self.file)}"
-            found = f"'{text}' for specimen '{coupon.specimen}', which has {before}"
+            found = f"'{text}' for coupon '{coupon.specimen}', which has {before}"
             self.say("given-twice", place, found, "one content for one cell")
 
     def _take_points(
@@ -425,7 +425,7 @@ class _Reader:
             if known.name == new.name:
                 if (known.points, known.fiber, known.void) != (new.points, new.fiber, new.void):
                     first = known.place if known.file == self.file else f"{known.file}: {known.place}"
-                    found = f"field '{name}' of specimen '{coupon.specimen}' again, first in {first}"
+                    found = f"field '{name}' of coupon '{coupon.specimen}' again, first in {first}"
                     self.say(
                         "given-twice", place, found, "one row for one field, told apart in the column 'field'"
                     )

@@ -60,7 +60,7 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
     if not body:
         where = f"row {header_row}" if not grid.sheet else f"{grid.sheet}!{header_row}:{header_row}"
         problems.append(
-            Problem("no-rows", grid.file, where, "a header and no row below it", "at least one specimen")
+            Problem("no-rows", grid.file, where, "a header and no row below it", "at least one coupon")
         )
         return None
     _check_width(grid, found, len(header), body, problems)
@@ -273,8 +273,8 @@ def _without_totals(
                 "total-in-between",
                 grid.file,
                 _where(grid, body[at][0]),
-                f"'{rows[at][0]}' above {under}row {body[below][0]}, which is read as a specimen",
-                "specimens alone",
+                f"'{rows[at][0]}' above {under}row {body[below][0]}, which is read as a coupon",
+                "coupons alone",
                 "remove the row, or move it below the last specimen; if the lower row is none, remove that",
             )
         )

@@ -35,12 +35,12 @@ def same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[t
                         second.file,
                         here,
                         f"'{second.specimen}', and '{first.specimen}' in {there}",
-                        "one name for one specimen",
+                        "one name for one coupon",
                         "write it alike in both, with its zeros; if they are two, give one another name",
                     )
                 )
             else:
-                words = f"{here}: '{second.specimen}' and '{first.specimen}' ({there}) are two specimens"
+                words = f"{here}: '{second.specimen}' and '{first.specimen}' ({there}) are two coupons"
                 notes.append((second.file, words))
     return problems, notes
 

@@ -110,7 +110,7 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
             file,
             table.place(table.rows[at], heading),
             f"'{named[at]}', whose numbers are the means of the rows above it",
-            "specimens alone",
+            "coupons alone",
             "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'",
         )
         for at, (columns, chance) in left.items()

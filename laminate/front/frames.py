@@ -106,7 +106,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     for heading in table.headings:
         place = f"column '{heading.text}'"
         if heading.number is not None or heading.name in (*POINTS, *PREPREG_COLUMNS):
-            expected = "one reading a specimen of a laminate, as columns"
+            expected = "one reading a coupon of a laminate, as columns"
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
                                     "`measure` takes repeats, point counts and prepreg tests"))  # fmt: skip
         if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
@@ -187,7 +187,7 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
             place = f"row {frame.index[at]}, column 'specimen'"
             said = f"'{names.iloc[at]}' a second time"
-            found.append(Problem("given-twice", TABLE, place, said, "one row a specimen", "`measure` merges"))
+            found.append(Problem("given-twice", TABLE, place, said, "one row a coupon", "`measure` merges"))
     return found
 
 

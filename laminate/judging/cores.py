@@ -40,7 +40,7 @@ def cores(case: Case) -> list[CoreState]:
         called = f"core {name} {identity}".strip()
         reason = ""
         if limit is not None and moldings is None:
-            reason = f"{called}: its moldings are not told, and the part allows {limit}"
+            reason = f"{called}: its moldings are not stated; the part allows {limit}"
         elif limit is not None and moldings is not None and moldings > limit:
             reason = f"{called}: {moldings} moldings, past its limit of {limit}"
         found.append(CoreState(name, identity, moldings, limit, reason))

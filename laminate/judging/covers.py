@@ -32,8 +32,8 @@ class Covers:
         parts = [f"zone {', '.join(self.zones)}"] if self.zones else ["no zone"]
         parts += [f"zone {zone}, represented by {by}" for zone, by in self.represented.items()]
         parts += [f"not zone {zone}: {why}" for zone, why in self.not_measured.items()]
-        parts.append("quantity not told" if self.quantity is None else f"quantity {self.quantity}")
-        parts.append(f"serials {self.serials}" if is_told(self.serials) else "serials not told")
+        parts.append("quantity not stated" if self.quantity is None else f"quantity {self.quantity}")
+        parts.append(f"serials {self.serials}" if is_told(self.serials) else "serials not stated")
         return "It covers " + "; ".join(parts) + "."
 
 
@@ -54,9 +54,10 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
     """Why a zone has no characteristic."""
     plan = case.part.plan.get(zone)
     if plan is not None and plan.represented_by:
-        return f"zone {zone}: represented by {plan.represented_by}"
+        return f"zone {zone} was not measured (represented by {plan.represented_by})"
     if plan is not None and plan.not_measured:
-        return f"zone {zone}: not measured: {plan.not_measured}"
+        return f"zone {zone} was not measured: {plan.not_measured}"
     there = any(one.zone == zone and one.counts for one in measured.specimens)
     done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
-    return f"zone {zone}: {done if plan or there else 'neither planned nor measured'}; no limit holds for it"
+    why = f"{done}, without a limit" if plan or there else "it has no plan, no coupons and no limit"
+    return f"zone {zone} was not judged: {why}"

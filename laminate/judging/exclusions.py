@@ -58,7 +58,7 @@ def check_exclusions(case: Case, measured: Measurement) -> None:
     for place, one in enumerate(case.batch.exclusion, 1):
         where, coupon = f"exclusion[{place}].specimen", coupons.get(one.specimen)
         if coupon is None:
-            expected, hint = "a specimen of the coupon table", did_you_mean(one.specimen, coupons)
+            expected, hint = "a coupon of the coupon table", did_you_mean(one.specimen, coupons)
             problems.append(Problem("unknown-name", case.name, where, f"'{one.specimen}'", expected, hint))
         elif not coupon.word("excluded"):
             found = f"'{one.specimen}', whose row is not excluded"

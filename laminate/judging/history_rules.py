@@ -47,7 +47,7 @@ def held_by_history(
         for table in read_table(called, known=COLUMNS, problems=[], data=data):
             compared = compare(table, history)
             for words in compared.breaks:
-                say = f"put back {name} as it was, or enter the specimen again"
+                say = f"put back {name} as it was, or enter the coupon again"
                 found.append(HeldBack(BROKEN, f"{name}: {words}", say))
             for place, specimen, words in compared.outside:
                 what = f"{called}: {place}: {specimen}: changed outside `enter`: {words}"

@@ -43,7 +43,7 @@ def held_by_lots(case: Case, measured: Measurement, characteristics: list[Charac
         for place, lot in mine:
             found += _held(case, place, lot)
     if planned_prepregs(case) and case.batch.batch.molded is None:
-        what, say = "the day of molding is not told", f"{case.name}, [batch]: molded = YYYY-MM-DD"
+        what, say = "the day of molding is not stated", f"{case.name}, [batch]: molded = YYYY-MM-DD"
         names = [lot for lot in case.batch.lot if lot.prepreg in planned_prepregs(case)]
         found += [HeldBack(RULE, what, say, True, f"lot.{lot.number}") for lot in names[:1]]
     return found
@@ -65,7 +65,9 @@ def _held(case: Case, place: int, lot: Lot) -> list[HeldBack]:
     for key, must in wanted.items():
         value = getattr(lot, key)
         if value is None or (isinstance(value, Untold) and must):
-            because = f", and the part states a {_life(key)}" if isinstance(value, Untold) else " is not told"
+            because = (
+                f", and the part states a {_life(key)}" if isinstance(value, Untold) else " is not stated"
+            )
             told = "is not recorded" if isinstance(value, Untold) else ""
             what.append(f"{_words(key)} {told}".strip() + because)
             lines.append(LINES[key] if must else f'{LINES[key]}, or {key} = "not recorded: ..."')

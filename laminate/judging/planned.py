@@ -33,13 +33,13 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
             f'{case.name}, [[exclusion]]: specimen = "{name}", cause = "...", approved_by = "...", '
             'number = "...", date = YYYY-MM-DD'
             if name in excluded
-            else f"{_table(measured, name)}, specimen {name}: {', '.join(what)}",
+            else f"{_table(measured, name)}, coupon {name}: {', '.join(what)}",
         )
         for name, what in lacks.items()
     ]
     for one, other in alike_pairs(lacks):
-        say = f"{_table(measured, other)}: one name for one specimen"
-        found.append(HeldBack(INCOMPLETE, f"{one} and {other}: one specimen under two names?", say))
+        say = f"{_table(measured, other)}: one name for one coupon"
+        found.append(HeldBack(INCOMPLETE, f"{one} and {other}: one coupon under two names?", say))
     for zone in case.part.zone:
         plan = case.part.plan.get(zone)
         there = sum(s.zone == zone for s in measured.specimens)
@@ -48,7 +48,7 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
             found.append(
                 HeldBack(
                     INCOMPLETE,
-                    f"zone {zone}: {there} specimens in the tables, {cut} were cut",
+                    f"zone {zone}: {there} coupons in the tables, {cut} were cut",
                     f"{case.name}, [batch]: cut = {{ {zone} = {there} }} if so many were cut, with those "
                     "excluded, replaced and retested",
                 )

@@ -181,7 +181,7 @@ def held_by_spreads(
         found += [
             HeldBack(
                 NO_SPREAD,
-                f"[laboratory] {key}: not told, and an immersion decides",
+                f"[laboratory] {key} is not stated, and an immersion decides",
                 f"{case.name}, [laboratory]: {key} = {example}",
             )
             for key, example in TOLD.items()
@@ -192,7 +192,7 @@ def held_by_spreads(
 
 def _missing(one: Stated) -> str:
     if one.value is None:
-        return "not told, and it decides"
+        return "not stated, and it decides"
     return f"'{one.value.text}' says no ±, and it decides"
 
 

@@ -106,7 +106,7 @@ def take_cycle(part: Part, known: Known, file: str) -> None:
     put |= {name: value for name, value in given.items() if value is not None}
     known.exact |= {FORCE, PRESSURE_LIMIT}
     if not tool.compliance.value:
-        known.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool (the pressure reads high)"
+        known.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool, so the pressure is overestimated"
 
 
 def take_areas(part: Part, known: Known) -> None:

@@ -27,7 +27,7 @@ AUTHORITY = (
 )
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
-    "with their sign. It means something where it is larger than its ±, which is expanded. Chances "
+    "with their sign. The difference is real where it is larger than its ± (expanded). Chances "
     "of the changed part are not computed here: write the change into the part file and run `fill` on it."
 )
 
@@ -219,7 +219,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
         start = f"To bring {to}, {middle}"
         if one.hindrance:
             why = HINDRANCES.get(one.hindrance, one.hindrance)
-            yield Sentence(f"{start}, with {plies(zone.plies)}: no size does it, {why}.")
+            yield Sentence(f"{start}, with {plies(zone.plies)}: no gap or core size achieves this, {why}.")
         elif not one.means_something:
             yield Sentence(
                 f"{start}: it lies there within its uncertainty. No change needed: "

@@ -81,7 +81,7 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
     found += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
     found += _corrected(answer)
     found += [f"{DECLARED[one['key']]}: {one['of']}: {one['reason']}." for one in answer["declared"]]
-    found += [f"Not judged: {unseen}." for unseen in answer["not_judged"]]
+    found += [f"{unseen[:1].upper()}{unseen[1:]}." for unseen in answer["not_judged"]]
     return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
 
 
@@ -205,7 +205,7 @@ def _with_every(answer: Mapping[str, Any]) -> list[str]:
     ]
     same = "the same: " if other["answer"] == answer["answer"] else ""
     why = f" ({'; '.join(changed)})" if changed else ""
-    start = "With every specimen the answer would be" + (" " if same else ": ")
+    start = "With every coupon the answer would be" + (" " if same else ": ")
     return [f"{start}{same}{other['answer']}{why}."]
 
 

@@ -14,7 +14,7 @@ HEADINGS = {
     "process": "Process readings",
     "cycle": "Press cycle, from the log: for screening",
     "measured": "What was measured, by which method",
-    "excluded": "Excluded and replaced specimens",
+    "excluded": "Excluded and replaced coupons",
     "warnings": "Warnings and notes",
     "instruments": "Instruments",
     "materials": "Materials, lots and cores",

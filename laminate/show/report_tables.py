@@ -130,7 +130,7 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     ]
     headings = ("specimen", "attribute", "result ± U", "method")
     return (
-        [*tables, table("Results of each specimen with expanded uncertainty U", headings, results, 2)]
+        [*tables, table("Results of each coupon with expanded uncertainty U", headings, results, 2)]
         if results
         else tables
     )
@@ -175,7 +175,7 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
         for one in found["discrepancies"]
         for suspect in one["suspects"][:SUSPECTS_SHOWN]
     ]
-    columns = ("specimen", "attribute", "methods", "this alone would reconcile them")
+    columns = ("specimen", "attribute", "methods", "one change that would make them agree")
     tables = [table("Evidence only; no value was changed by it", columns, rows)] if rows else []
     adjusted = found["adjustment"]
     if adjusted is not None:
@@ -223,8 +223,8 @@ def excluded(answer: Mapping[str, Any]) -> list[Grid]:
                 )
             )
         if rows:
-            columns = ("attribute", "as judged: average, coupons", "with every specimen: average, coupons")
-            caption = _of(zone, "With and without excluded and replaced specimens: averages")
+            columns = ("attribute", "as judged: average, coupons", "with every coupon: average, coupons")
+            caption = _of(zone, "With and without excluded and replaced coupons: averages")
             found.append(table(caption, columns, rows, 1, 2))
     return found
 

@@ -138,7 +138,7 @@ def block(one: Mapping[str, Any], answer: Mapping[str, Any]) -> Block:
         facts.append(
             (
                 "risk",
-                f"if accepted, that it is outside: {accepted}\nif rejected, that it is inside: {rejected}",
+                f"risk of accepting a bad batch: {accepted}\nrisk of rejecting a good batch: {rejected}",
             )
         )
     if one["decision"] != CONFORMS:

@@ -279,7 +279,7 @@ def basis_words(basis: Basis, scale: shown.Scale) -> str:
     """What an A- or B-basis bound says, or why it is refused."""
     share = f"{100 * basis.population:g} %"
     if basis.low is None or basis.high is None:
-        return f"{basis.letter}-basis ({share} of the coupons, 95 % confidence): refused, {basis.why}."
+        return f"No {basis.letter}-basis value ({share} of the coupons, 95 % confidence): {basis.why}."
     spread = (basis.high - basis.low) / 2.0
     return (
         f"{basis.letter}-basis (95 % confidence): {share} of the coupons lie above "

@@ -6,6 +6,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
+NOTHING = "nothing"
+"""What is found where something is missing."""
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -25,8 +28,11 @@ class Problem:
     def sentence(self) -> str:
         """The finding as one line of text."""
         where = ": ".join(part for part in (self.file, self.place) if part)
-        text = f"found {self.found}, expected {self.expected}" if self.expected else self.found
-        text = f"{where}: {text}" if where else text
+        if self.found == NOTHING and where:
+            text = f"{where} is missing: {self.expected}"
+        else:
+            text = f"found {self.found}, expected {self.expected}" if self.expected else self.found
+            text = f"{where}: {text}" if where else text
         return f"{text}; {self.hint}" if self.hint else text
 
     def as_json(self) -> dict[str, str]:

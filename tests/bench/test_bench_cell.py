@@ -79,7 +79,7 @@ def test_a_conversion_is_said():
         ("-3", MASS, "found '-3 g', expected a mass above 0"),
         ("0", MASS, "found '0 g', expected a mass above 0"),
         ("0101", MASS, "found '0101', expected a reading: nothing measured begins with 0 and has no decimal"),
-        ("007", PLIES, "the name of a specimen? go to it first"),
+        ("007", PLIES, "the name of a coupon? go to it first"),
         ("0101 mg", MASS, "found '0101 mg', expected a reading"),
         ("-0101", MASS, "found '-0101', expected a reading"),
         ("1.2.3", MASS, "found '1.2.3', expected a number"),

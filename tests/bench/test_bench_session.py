@@ -325,7 +325,7 @@ def test_a_sinker_heavier_than_all_together_is_not_kept(sinking):
         sinking.type(row, label, text)
     answer = sinking.type(row, "sinker mass in liquid", "3.5")
     assert not answer.kept
-    assert "heavier than specimen and sinker together" in answer.said[0]
+    assert "heavier than coupon and sinker together" in answer.said[0]
 
 
 def test_what_can_be_without_a_sinker_waits_for_none(sinking):

@@ -63,7 +63,7 @@ async def test_derived_values_appear_at_once(page):
         assert "± covers 95 %" in screen(page, "#derived")
         assert "fiber volume" not in screen(page, "#derived")
         await burst(page, pilot, *READINGS["0101"][3:])
-        assert "specimen 0102" in screen(page, "#head")
+        assert "coupon 0102" in screen(page, "#head")
         said = screen(page, "#said")
         assert "0101: density" in said
         assert "fiber volume 58.74 ± 0.31 %" in said
@@ -181,7 +181,7 @@ async def test_the_other_keys(page, session):
         await pilot.press("f3", *typed("0103"))
         assert page.cell[0] == rows[2]
         await pilot.press("f3", *typed("9"))
-        assert "No specimen '9'" in screen(page, "#said")
+        assert "No coupon '9'" in screen(page, "#said")
         await pilot.press("f5", "down")
         assert session.name(page.cell[0]) == "0012"
         await pilot.press("f8", *typed("KL"), *typed("1.5"))

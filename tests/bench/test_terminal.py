@@ -84,21 +84,21 @@ def test_killed_taken_up_again_and_left(terminal, folder):
     one = terminal()
     one.type(ENTER, "Enter")
     shown = one.wait("F1: all keys")
-    assert "specimen 0102" in shown
+    assert "coupon 0102" in shown
     assert "row 2 of 3, 20 cells to go" in shown
     two = terminal()
     two.type(f"clear; {ENTER}; echo status $?", "Enter")
     refused = two.wait("status 2")
     assert "already being filled in by" in refused.replace("\n", "")
     one.type("PageUp")
-    shown = one.wait("specimen 0101")
+    shown = one.wait("coupon 0101")
     for words in ("58.74 ± 0.31 %", "1.54524 ± 0.00043 g/cm^3", "0.59 ± 0.40 %"):
         assert words in shown
     one.type("F10")
     one.wait("still to be filled in")
     assert not lock_of(path).exists()
     two.type(f"clear; {ENTER} --json > out.json; echo status $?", "Enter")
-    two.wait("specimen 0102")
+    two.wait("coupon 0102")
     two.type(*entries("1.4609"), "C-q")
     two.wait("status 0")
     assert '"kept":1' in (folder / "out.json").read_text()
@@ -124,7 +124,7 @@ def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
     assert "> thickness 3" in " ".join(shown.split())
     assert "?" in shown
     two.type("Up", "Delete", *entries("read wrongly", "2.871", "2.872"))
-    two.wait("specimen 0102")
+    two.wait("coupon 0102")
     two.type("F10")
     two.wait("still to be filled in")
     assert [BenchTable(path).text(row, f"thickness {n}") for n in (2, 3)] == ["2.871", "2.872"]

@@ -75,7 +75,10 @@ def test_no_command_is_a_wrong_call_that_shows_the_help(capsys):
     [
         (["exmple", "x"], "exmple: unknown command; did you mean 'example'?"),
         (["example", "--jsn", "x"], "--jsn: unknown option; did you mean '--json'?"),
-        (["example"], "DIR: found nothing, expected a value; 'laminate example --help' shows the call"),
+        (
+            ["example"],
+            "DIR is missing: where to write; made where it does not exist; 'laminate example --help' shows the call",
+        ),
         (
             ["example", "a", "b"],
             "got unexpected extra argument(s) (b); 'laminate example --help' shows the call",
@@ -123,8 +126,8 @@ def test_a_negative_value_is_a_value(arguments, command, capsys):
     ("arguments", "sentence"),
     [
         (["--plies", "x"], "--plies: "),
-        (["--plies"], "--plies: found nothing, expected a value"),
-        ([], "--plies: found nothing, expected a value; 'laminate try --help' shows the call"),
+        (["--plies"], "--plies is missing: a value"),
+        ([], "--plies is missing: a value; 'laminate try --help' shows the call"),
     ],
 )
 def test_a_wrong_option_value_names_the_option(arguments, sentence, command, capsys):

@@ -297,9 +297,9 @@ def test_mistakes_in_options_all_at_once(shop):
     assert "--gap: found '3 kg', a mass, expected a length, such as \"2.95 mm\"" in lines
     assert any(line.startswith("--units: found 'metrick'") for line in lines)
     assert any(line.startswith("--form: found 'knitted', expected one of 'unidirectional'") for line in lines)
-    assert any(line.startswith("--fiber-areal-weight: found nothing") for line in lines)
-    assert any(line.startswith("--fiber-density: found nothing") for line in lines)
-    assert any(line.startswith("--resin-density: found nothing") for line in lines)
+    assert any(line.startswith("--fiber-areal-weight is missing") for line in lines)
+    assert any(line.startswith("--fiber-density is missing") for line in lines)
+    assert any(line.startswith("--resin-density is missing") for line in lines)
 
 
 @pytest.mark.parametrize(
@@ -324,7 +324,7 @@ def test_mistakes_in_options_all_at_once(shop):
         ),
         (
             ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K"),
-            "--gel-temperature: found nothing, expected a value for it beside --tool-expansion",
+            "--gel-temperature is missing: a value for it beside --tool-expansion",
         ),
         (
             ("--gap", "3 mm", *MATERIAL, "--liquid-density", "1.3 g/cm^3"),

@@ -99,7 +99,7 @@ def test_every_specimen_and_average_is_on_the_screen(shop):
     for outlier in answer["outliers"]:
         assert f"normed residual {outlier['normed_residual']:.3f}, critical {outlier['critical']:.3f}" in text
     assert len(answer["outliers"]) > 0
-    assert "specimen 0401: dropped on the floor" in text
+    assert "coupon 0401: dropped on the floor" in text
     assert "repeated by 0501" in text
     assert "With the rows that are left out (excluded or repeated)" in text
     for warning in answer["warnings"]:
@@ -203,7 +203,7 @@ def test_the_answer_comes_first(shop):
     assert shop.run("report", "batch.toml").out.startswith(
         "Batch 26-031 of MAST-04 issue B conforms. It covers zone web"
     )
-    assert shop.run("measure", "batch.toml").out.startswith("Zone web, 3 specimens: fiber volume 58.")
+    assert shop.run("measure", "batch.toml").out.startswith("Zone web, 3 coupons: fiber volume 58.")
     assert shop.run(*PLY).out.startswith("16 plies: fiber volume 55.86 ± ")
     for name in ("report", "measure"):
         first, *_, last = shop.run(name, "batch.toml").out.splitlines()

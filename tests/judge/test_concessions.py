@@ -69,7 +69,7 @@ COVERED = {
     "a characteristic that is undecided": (None, part('max = "2 %"', 'max = "0.7 %"'), ["void_content.web"]),
 }  # fmt: skip
 NEVER = {
-    "1 an incomplete specimen": (1, cells(2, **{"residue mass [g]": "", "specimen mass [g]": ""})),
+    "1 an incomplete coupon": (1, cells(2, **{"residue mass [g]": "", "specimen mass [g]": ""})),
     "1 more were cut": (1, batch("[batch]\n", "[batch]\ncut = { web = 4 }\n")),
     "2 an open doubt": (2, cells(2, **{"thickness 2 [mm]": "2.898"})),
     "2 quantity and serials": (2, batch("quantity = 12", "quantity = 13")),

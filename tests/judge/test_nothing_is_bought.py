@@ -95,7 +95,7 @@ APPROVALS = {
     "a cause that is none": ({"cause": "N/A"}, "JM"),
     "a day before measuring": ({"date": "2026-11-01"}, "JM"),
     "one method of three": ({"method": "thickness"}, "JM"),
-    "another specimen": ({"specimen": "0101"}, "JM"),
+    "another coupon": ({"specimen": "0101"}, "JM"),
 }
 
 

@@ -28,7 +28,7 @@ def test_one_specimen_under_two_names_in_two_tables(shop):
     whats = [one["what"] for one in found["held_back"]]
     assert "incomplete: F-3 lacks digestion" in whats
     assert any(what.startswith("incomplete: F3 lacks immersion") for what in whats)
-    assert "F-3 and F3: one specimen under two names?" in whats
+    assert "F-3 and F3: one coupon under two names?" in whats
     for call in (("report", "batch.toml"), ("measure", "batch.toml")):
         top = shop.run(*call).out.splitlines()[1]
         assert "ncomplete: F-3 lacks digestion; F3 lacks immersion" in top

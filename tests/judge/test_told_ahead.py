@@ -31,7 +31,7 @@ def test_what_the_answer_would_be_with_every_specimen(shop):
     lines = shop.run("report", "batch.toml").out.splitlines()
     assert "Excluded, and not decided on: 4 (dropped on the floor)." in lines[:4]
     assert (
-        "With every specimen the answer would be: does not conform "
+        "With every coupon the answer would be: does not conform "
         "(laminate thickness, zone web: does not conform instead of conforms)." in lines[:5]
     )
 
@@ -43,7 +43,7 @@ def test_with_every_specimen_the_answer_may_stay(shop):
     every = report(shop, status=[0])["with_every_specimen"]
     assert every["answer"] == "conforms"
     out = shop.run("report", "batch.toml").out
-    assert "With every specimen the answer would be the same: conforms." in out
+    assert "With every coupon the answer would be the same: conforms." in out
 
 
 def test_a_replaced_specimen_counts_among_every_specimen(shop):

@@ -53,19 +53,19 @@ def test_results_with_and_without_excluded_rows(shop):
     assert (whole["value"], whole["n"]) == (pytest.approx((2.866 + 2.868 + 2.867 + 2.890) / 4), 4)
     assert [s["excluded"] for s in answer["specimens"]] == [None, None, None, "edge of the molding"]
     words = shop.run("measure", "batch.toml", "--why").out
-    assert "specimen c3: edge of the molding" in words
+    assert "coupon c3: edge of the molding" in words
 
 
 def test_an_impossible_row_is_shown_once_it_is_excluded(shop):
     shop.table(
         "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC],excluded,replaces,remark",
-        "1,web,0.5117,1.4427,22.8,cells swapped and the specimen gone,,",
+        "1,web,0.5117,1.4427,22.8,cells swapped and the coupon gone,,",
         "2,web,1.4609,0.5192,22.8,,,",
         "3,web,1.4143,0.5032,22.9,,1,the first one was lost",
     )
     answer = shop.json("measure", "batch.toml")
     shown = {s["specimen"]: s for s in answer["specimens"]}
-    assert shown["1"]["excluded"] == "cells swapped and the specimen gone"
+    assert shown["1"]["excluded"] == "cells swapped and the coupon gone"
     assert "density" not in shown["1"]
     assert answer["average"]["density"]["n"] == 2
 
@@ -88,8 +88,8 @@ def test_a_retest_takes_the_place_of_what_it_repeats(shop):
 @pytest.mark.parametrize(
     ("replaces", "found", "expected", "hint"),
     [
-        ("bb", "'bb'", "the specimen that this one repeats", "known: a, b"),
-        ("c", "'c'", "the specimen that this one repeats", "known: a, b"),
+        ("bb", "'bb'", "the coupon that this one repeats", "known: a, b"),
+        ("c", "'c'", "the coupon that this one repeats", "known: a, b"),
     ],
 )
 def test_a_retest_of_nobody_is_refused(replaces, found, expected, hint, shop):

@@ -52,16 +52,16 @@ ONE = {
     "fewer plies than fixed": (
         {"plies": "2"}, "row 2, column 'plies': found '2' plies, expected at least the 4 that the part file "
         "fixes"),
-    "residue over specimen": (
+    "residue over coupon": (
         {"residue_mass": "1.5"}, "row 2, column 'residue mass': found residue mass '1.5', not below specimen "
-        "mass '1.4425', expected residue mass below specimen mass; the residue cannot outweigh the specimen: "
+        "mass '1.4425', expected residue mass below specimen mass; the residue cannot outweigh the coupon: "
         "are cells swapped or mistyped?"),
     "swapped masses": (
         {"mass_in_air": "0.5117", "mass_in_liquid": "1.4427"},
         "row 2, column 'mass in liquid': found mass in liquid '1.4427', not below mass in air '0.5117', "
         "expected mass in liquid below mass in air; are the two cells swapped?"),
-    "a specimen that floats": (
-        {"mass_in_liquid": "-0.1"}, "row 2, column 'mass in liquid': found '-0.1', a specimen that floats, "
+    "a coupon that floats": (
+        {"mass_in_liquid": "-0.1"}, "row 2, column 'mass in liquid': found '-0.1', a coupon that floats, "
         "expected a mass above 0 in the liquid; weigh it with a sinker, and fill in 'sinker mass in liquid'"),
     "no temperature": (
         {"liquid_temperature": ""}, "row 2, column 'mass in liquid': found a mass in water without the "
@@ -70,7 +70,7 @@ ONE = {
         {"zone": "wep"}, "row 2, column 'zone': found 'wep', expected a zone of the part file; "
         "did you mean 'web'?"),
     "no zone": (
-        {"zone": ""}, "row 2, column 'specimen': found no zone for specimen '0101', expected one of web, "
+        {"zone": ""}, "row 2, column 'specimen': found no zone for coupon '0101', expected one of web, "
                       "skin"),
     "an unknown lot": (
         {"lot": "L2213"}, "row 2, column 'lot': found 'L2213', expected a lot of the batch file; "
@@ -119,7 +119,7 @@ def test_one_mistake_in_a_heading_is_told_once(case, shop):
 
 def test_one_cell_twice_with_different_content(shop):
     assert told(shop, HEADING, cells(), cells(mass_in_air="1.4428")) == [
-        "row 3, column 'mass in air': found '1.4428 g' for specimen '0101', which has '1.4427 g' in row 2, "
+        "row 3, column 'mass in air': found '1.4428 g' for coupon '0101', which has '1.4427 g' in row 2, "
         "column "
         "'mass in air', expected one content for one cell; repeats go into numbered columns, such as "
         "'thickness 1 [mm]', 'thickness 2 [mm]'"
@@ -131,11 +131,11 @@ def test_one_cell_twice_in_two_tables_names_the_other(shop):
     shop.write("more.csv", "specimen;zone;mass in air [mg]\n0101;skin;1442,8\n")
     found = told(shop, HEADING, cells())
     assert (
-        "more.csv: row 2, column 'zone': found 'skin' for specimen '0101', which has 'web' in coupons.csv: "
+        "more.csv: row 2, column 'zone': found 'skin' for coupon '0101', which has 'web' in coupons.csv: "
         "row 2, column 'zone', expected one content for one cell" in found
     )
     assert (
-        "more.csv: row 2, column 'mass in air': found '1442,8 mg' for specimen '0101', which has '1.4427 g' "
+        "more.csv: row 2, column 'mass in air': found '1442,8 mg' for coupon '0101', which has '1.4427 g' "
         "in coupons.csv: row 2, column 'mass in air', expected one content for one cell; repeats go into "
         "numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'"
     ) in found
@@ -147,7 +147,7 @@ def test_one_field_twice_in_two_tables_names_the_other(shop):
     shop.table(head, "0101,web,1,400,230", name="more.csv")
     found = told(shop, head, "0101,web,1,400,231")
     assert found == [
-        "more.csv: row 2, column 'points': found field '1' of specimen '0101' again, first in coupons.csv: "
+        "more.csv: row 2, column 'points': found field '1' of coupon '0101' again, first in coupons.csv: "
         "row 2, column 'points', expected one row for one field, told apart in the column 'field'"
     ]
 
@@ -173,7 +173,7 @@ def test_two_names_of_one_number_with_contrary_cells_are_two_specimens(shop, zon
     assert answer.status == 0
     said = " ".join((answer.out + answer.err).split())
     assert (
-        "row 3, column 'specimen': '101' and '0101' (coupons.csv: row 2, column 'specimen') are two specimens"
+        "row 3, column 'specimen': '101' and '0101' (coupons.csv: row 2, column 'specimen') are two coupons"
         in said
     )
 
@@ -217,9 +217,7 @@ def test_an_empty_table_and_a_header_alone(shop):
     assert shop.run(*CALL).err == (
         "coupons.csv: found an empty file, expected a header and at least one row\n"
     )
-    assert told(shop, HEADING) == [
-        "row 1: found a header and no row below it, expected at least one specimen"
-    ]
+    assert told(shop, HEADING) == ["row 1: found a header and no row below it, expected at least one coupon"]
 
 
 def test_blanks_in_both_places(shop):

@@ -50,11 +50,11 @@ WRONG = {
         ["coupons.csv: found a second file, expected one batch file alone, which names its coupon tables"]),
     "nothing": (
         ("predict",),
-        ["--fiber-areal-weight: found nothing, expected the areal weight of a ply, such as \"134 g/m^2\", "
+        ["--fiber-areal-weight is missing: the areal weight of a ply, such as \"134 g/m^2\", "
          "or a part file",
-         "--resin-content: found nothing, expected the resin content by weight, such as \"35 %\"",
-         "--fiber-density: found nothing, expected a density, such as \"1.79 g/cm^3\"",
-         "--resin-density: found nothing, expected the cured density, such as \"1.30 g/cm^3\""]),
+         "--resin-content is missing: the resin content by weight, such as \"35 %\"",
+         "--fiber-density is missing: a density, such as \"1.79 g/cm^3\"",
+         "--resin-density is missing: the cured density, such as \"1.30 g/cm^3\""]),
     "both areal weights": (
         ("predict", *PLY, "--prepreg-areal-weight", "200 g/m^2"),
         ["--prepreg-areal-weight: found both fiber_areal_weight and prepreg_areal_weight, expected one of "
@@ -91,7 +91,7 @@ WRONG = {
         (*MEASURE, "--table", "nowhere/x.csv"),
         ["nowhere/x.csv: found no folder 'nowhere', expected a file in a folder that exists"]),
     "no "
-    "file": (("report",), ["BATCH: found nothing, expected a value; 'laminate report --help' shows the "
+    "file": (("report",), ["BATCH is missing: a value; 'laminate report --help' shows the "
                            "call"]),
 }  # fmt: skip
 

@@ -58,7 +58,7 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
         ),
         (
             ["n1,blank resin,,1.0000,0.0020,ignition"],
-            "blank-unlikely", "a blank by ignition beside specimens by digestion",
+            "blank-unlikely", "a blank by ignition beside coupons by digestion",
             "run one; or give the reason in 'accepted', or exclude the row with a reason",
         ),
         (

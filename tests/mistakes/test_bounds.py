@@ -78,7 +78,7 @@ def test_a_crucible_that_drifts_though_its_last_zeros_are_not_written(shop):
     """20.1 and 20.4 stand beside 21.5425: the balance shows four places."""
     head = f"specimen,method,{WEIGHED},crucible again [g]"
     (told,) = warned(shop, head, "1,digestion,20.1,21.5425,21.0763,20.4")
-    assert told[2] == "crucible again minus crucible mass, over the specimen 20.8 %"
+    assert told[2] == "crucible again minus crucible mass, over the coupon 20.8 %"
     assert warned(shop, head, "1,digestion,20.1,21.5425,21.0763,20.1") == []
 
 
@@ -149,7 +149,7 @@ def test_a_crucible_misread_is_seen_while_nothing_is_digested(shop):
     """No mass in air to hold it against: 2.41 g stands beside 1.44 and 1.46."""
     rows = ("1,digestion,21.4312,22.8737,", "2,digestion,20.9876,22.4483,", "3,digestion,20.1234,22.5375,")
     (told,) = warned(shop, f"specimen,method,{WEIGHED}", *rows)
-    assert told[2] == "mass of the specimen 2.414 g"
+    assert told[2] == "mass of the coupon 2.414 g"
     assert told[1].startswith("row 4")
 
 
@@ -205,4 +205,4 @@ def test_readings_that_two_specimens_have_exchanged(one, other, shop):
     assert column in head
     assert len(found) == 2
     assert all(w["place"].endswith(f"column '{column}'") for w in found)
-    assert all("swapped" in w["code"] or "swapped with specimen" in w["hint"] for w in found)
+    assert all("swapped" in w["code"] or "swapped with coupon" in w["hint"] for w in found)

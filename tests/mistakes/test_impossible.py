@@ -20,17 +20,17 @@ CASES = {
         "mass in liquid '1.4427', not below mass in air '0.5117'", "mass in liquid below mass in air",
         "are the two cells swapped?",
     ),
-    "residue and specimen swapped": (
+    "residue and coupon swapped": (
         (LOSS, "1,web,0.9763,1.4425,digestion"),
         "wrong-order", "residue mass",
         "residue mass '1.4425', not below specimen mass '0.9763'", "residue mass below specimen mass",
-        "the residue cannot outweigh the specimen: are cells swapped or mistyped?",
+        "the residue cannot outweigh the coupon: are cells swapped or mistyped?",
     ),
     "residue over mass in air": (
         ("specimen,zone,mass in air [g],residue mass [g],method", "1,web,0.9763,1.4425,digestion"),
         "wrong-order", "residue mass",
         "residue mass '1.4425', not below mass in air '0.9763'", "residue mass below mass in air",
-        "the residue cannot outweigh the specimen: are cells swapped or mistyped?",
+        "the residue cannot outweigh the coupon: are cells swapped or mistyped?",
     ),
     "crucible lighter with residue than empty": (
         (CRUCIBLE, "1,web,21.9763,22.4425,21.0000,digestion"),
@@ -38,12 +38,12 @@ CASES = {
         "crucible with residue '21.0000', not above crucible mass '21.9763'",
         "crucible with residue above crucible mass", SWAPPED,
     ),
-    "crucible lighter with specimen than with residue": (
+    "crucible lighter with coupon than with residue": (
         (CRUCIBLE, "1,web,21.0000,21.9763,22.4425,digestion"),
         "wrong-order", "crucible with residue",
         "crucible with residue '22.4425', not below crucible with specimen '21.9763'",
         "crucible with residue below crucible with specimen",
-        "the residue cannot outweigh the specimen: are cells swapped or mistyped?",
+        "the residue cannot outweigh the coupon: are cells swapped or mistyped?",
     ),
     "heavier dry than saturated": (
         (SOAKED, "1,web,3.0500,3.0450,1.0850,23"),
@@ -67,16 +67,16 @@ CASES = {
         "from 0.61 to 1.8 g/cm^3, which the constituents allow",
         "weigh again: are cells swapped, or a digit or unit wrong?",
     ),
-    "a specimen that floats": (
+    "a coupon that floats": (
         (HEAD, "1,web,1.4427,-0.0117,22.8"),
         "specimen-floats", "mass in liquid",
-        "'-0.0117', a specimen that floats", "a mass above 0 in the liquid",
+        "'-0.0117', a coupon that floats", "a mass above 0 in the liquid",
         "weigh it with a sinker, and fill in 'sinker mass in liquid'",
     ),
     "a sinker too light": (
         (SINKER, "1,web,1.4427,-0.0117,22.8,0.2"),
         "specimen-floats", "mass in liquid",
-        "'-0.0117', a specimen that floats with its sinker", "a mass above 0 in the liquid",
+        "'-0.0117', a coupon that floats with its sinker", "a mass above 0 in the liquid",
         "weigh it with a heavier sinker",
     ),
     "water hotter than its formula": (

@@ -176,7 +176,7 @@ def test_a_negative_void_content_is_doubted_only_below_two_uncertainties(density
     voids = result.specimens[0].best["void_content"]
     assert voids.value < 0.0 or not warned
     if warned:
-        hint = "so for 3 of 3 specimens: no slip of one cell; what would explain it alone: "
+        hint = "so for 3 of 3 coupons: no slip of one cell; what would explain it alone: "
         assert told[0].hint.startswith(hint)
         assert "density" in told[0].hint
 

@@ -44,27 +44,27 @@ CHANGES = {
     # begin of the hint, what may have been meant)
     "two digits swapped": (
         "1.4427", "1.4247", "weighed-twice", "row 2, column 'mass in air'",
-        "one piece of 1.4425 g as specimen mass and 1.4247 g as mass in air", "like specimens 0102 and 0103",
+        "one piece of 1.4425 g as specimen mass and 1.4247 g as mass in air", "like coupons 0102 and 0103",
         "mass in air reads '1.4247': ", "1.4427 (two digits swapped)",
     ),
     "milligrams for grams": (
         "1.4427", "1442.7", "unit-slip", "row 2, column 'mass in air'",
-        "mass in air 1443 g", "like specimens 0102 and 0103",
+        "mass in air 1443 g", "like coupons 0102 and 0103",
         "mass in air reads '1442.7': ", "1.4427 (the decimal point moved)",
     ),
     "bubbles": (
         "0.5032", "0.4732", "unlike-fellows", "row 4, column 'mass in liquid'",
-        "density 1.499 g/cm^3", "like specimens 0101 and 0102",
+        "density 1.499 g/cm^3", "like coupons 0101 and 0102",
         "mass in liquid reads '0.4732': ", "0.4932 (one digit wrong)",
     ),
     "a warmer liquid": (
         "0.5192,22.8", "0.5192,28.2", "unlike-fellows", "row 3, column 'liquid temperature'",
-        "liquid temperature 28.2 degC", "like specimens 0101 and 0103",
+        "liquid temperature 28.2 degC", "like coupons 0101 and 0103",
         "liquid temperature reads '28.2': ", "22.8 (two digits swapped)",
     ),
     "a wrong count of plies": (
         "0103,web,tip,L2231,JM,20", "0103,web,tip,L2231,JM,22", "unlike-fellows", "row 4, column 'plies'",
-        "thickness a ply 0.1303 mm", "like specimens 0101 and 0102",
+        "thickness a ply 0.1303 mm", "like coupons 0101 and 0102",
         "plies reads '22': ", "20 (one digit wrong)",
     ),
     "a decimal point moved in one of three repeats": (
@@ -108,9 +108,9 @@ def test_cells_of_two_specimens_swapped_are_both_named(shop):
     told = warnings(shop)
     assert [w["place"] for w in told] == ["row 2, column 'mass in air'", "row 3, column 'mass in air'"]
     assert told[0]["hint"].startswith("mass in air reads '1.4609': ")
-    assert "reads 1.4427 (swapped with specimen 0102), correct it" in told[0]["hint"]
+    assert "reads 1.4427 (swapped with coupon 0102), correct it" in told[0]["hint"]
     assert told[1]["hint"].startswith("mass in air reads '1.4427': ")
-    assert "reads 1.4609 (swapped with specimen 0101), correct it" in told[1]["hint"]
+    assert "reads 1.4609 (swapped with coupon 0101), correct it" in told[1]["hint"]
 
 
 def test_a_row_copied(shop):
@@ -147,7 +147,7 @@ def test_a_unit_in_the_heading_is_wrong_for_all_rows(shop):
     told = warnings(shop)
     assert {w["code"] for w in told} == {"unlike-prediction"}
     assert [w["place"] for w in told] == [f"row {row}, column 'specimen'" for row in (2, 3, 4)]
-    hint = "so for 3 of 3 specimens: no slip of one cell; a factor near 25.4: inches and millimeters mixed up"
+    hint = "so for 3 of 3 coupons: no slip of one cell; a factor near 25.4: inches and millimeters mixed up"
     assert told[0]["hint"].startswith(hint + ADVICE)
 
 
@@ -181,7 +181,7 @@ def test_an_empty_crucible_that_drifts(again, warned, shop):
     if warned:
         assert (told[0]["code"], told[0]["place"]) == ("unlike-itself", "row 2, column 'crucible again'")
         # 2.1 mg of 1.4425 g
-        assert told[0]["found"] == "crucible again minus crucible mass, over the specimen 0.1456 %"
+        assert told[0]["found"] == "crucible again minus crucible mass, over the coupon 0.1456 %"
         assert told[0]["expected"] == "-0.1 to 0.1 %, a crucible that weighs the same before and after"
         assert "glow the empty crucible to constant mass and weigh it again" in told[0]["hint"]
 

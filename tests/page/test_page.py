@@ -151,9 +151,9 @@ def test_excluded_rows_are_shown_with_and_without(shop, tmp_path):
     text = said(shop, tmp_path)
     assert "0104 zone or prepreg web" in text
     assert "excluded: chipped while it was cut" in text
-    part = text.partition("With and without excluded and replaced specimens")[2]
+    part = text.partition("With and without excluded and replaced coupons")[2]
     assert re.search(r"density as judged: average, coupons 1\.5467 ± 0\.\d+ g/cm³, 3", part)
-    assert re.search(r"density .* with every specimen: average, coupons 1\.54\d+ ± 0\.\d+ g/cm³, 4", part)
+    assert re.search(r"density .* with every coupon: average, coupons 1\.54\d+ ± 0\.\d+ g/cm³, 4", part)
 
 
 def test_warnings_are_shown_with_their_answer(shop, tmp_path):
@@ -203,7 +203,7 @@ def test_no_limits_and_no_coupons(shop, tmp_path):
     shop.change("batch.toml", 'coupons = ["coupons.csv"]\n', "")
     text = said(shop, tmp_path)
     assert "Cause: the part file has no limits." in text
-    assert "No specimen was measured." in text
+    assert "No coupon was measured." in text
     assert "The part file has no limits." in text
 
 

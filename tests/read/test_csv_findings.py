@@ -24,15 +24,15 @@ BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
     "blank": (" \n\n", [("file-empty", "", "an empty file", "a header and at least one row", "")]),
     "header alone": (
         HEAD,
-        [("no-rows", "row 1", "a header and no row below it", "at least one specimen", "")],
+        [("no-rows", "row 1", "a header and no row below it", "at least one coupon", "")],
     ),
     "header and units alone": (
         "specimen,mass in air\n,g\n",
-        [("no-rows", "row 1", "a header and no row below it", "at least one specimen", "")],
+        [("no-rows", "row 1", "a header and no row below it", "at least one coupon", "")],
     ),
     "totals alone": (
         HEAD + "mean,,1,\n",
-        [("no-rows", "row 1", "a header and no row below it", "at least one specimen", "")],
+        [("no-rows", "row 1", "a header and no row below it", "at least one coupon", "")],
     ),
     "no header": (
         "01,web,1.5\n02,web,1.6\n",
@@ -169,14 +169,14 @@ BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
             )
         ],
     ),
-    "total between specimens": (
+    "total between coupons": (
         HEAD + "01,web,1.5,2.8\nmean,,1.5,2.8\n02,skin,1.6,2.9\naverage,,1.6,2.9\n",
         [
             (
                 "total-in-between",
                 "row 3",
-                "'mean' above '02' in row 4, which is read as a specimen",
-                "specimens alone",
+                "'mean' above '02' in row 4, which is read as a coupon",
+                "coupons alone",
                 BELOW,
             )
         ],
@@ -187,20 +187,20 @@ BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
             (
                 "total-in-between",
                 "row 3",
-                "'Mean' above 'Streuung' in row 4, which is read as a specimen",
-                "specimens alone",
+                "'Mean' above 'Streuung' in row 4, which is read as a coupon",
+                "coupons alone",
                 BELOW,
             )
         ],
     ),
-    "a signature between specimens": (
+    "a signature between coupons": (
         HEAD + "01,web,1.5,2.8\nSigned: JM,,,\n,,1.6,2.9\n",
         [
             (
                 "total-in-between",
                 "row 3",
-                "'Signed: JM' above row 4, which is read as a specimen",
-                "specimens alone",
+                "'Signed: JM' above row 4, which is read as a coupon",
+                "coupons alone",
                 BELOW,
             )
         ],

@@ -25,7 +25,7 @@ def left_out(text: str, read: Read) -> tuple[list[str], list[str]]:
     assert problems == []
     notes = [note.partition(": ")[2] for note in table.notes]
     assert all(note.endswith(" is no specimen, left out") for note in notes)
-    return table.column(table.headings[0]), [note.partition("' is no specimen")[0][1:] for note in notes]
+    return table.column(table.headings[0]), [note.partition("' is no coupon")[0][1:] for note in notes]
 
 
 @pytest.mark.parametrize("name", COMPUTED)

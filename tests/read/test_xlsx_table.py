@@ -226,7 +226,7 @@ BAD: dict[str, tuple[Fill, list[Finding]]] = {
     ),
     "header alone": (
         rows(HEAD),
-        [("no-rows", "Coupons!1:1", "a header and no row below it", "at least one specimen", "")],
+        [("no-rows", "Coupons!1:1", "a header and no row below it", "at least one coupon", "")],
     ),
     "no header": (
         rows(["a", "b"], [1, 2]),

@@ -239,11 +239,11 @@ def test_an_auditor_needs_ssh_keygen_alone(shop: Shop) -> None:
         ),
         (
             ["--role", "prepared", "--name", " "],
-            "--name: found nothing, expected the name of who signs",
+            "--name is missing: the name of who signs",
         ),
         (
             ["--role", "rejected", "--name", "Ann Lee"],
-            "--goods: found nothing, expected words on what becomes of the rejected goods",
+            "--goods is missing: words on what becomes of the rejected goods",
         ),
         (
             ["--role", "released", "--name", "Ann Lee", "--goods", "cut up"],
@@ -277,7 +277,7 @@ def test_who_signs_twice_is_told_plainly(shop: Shop, capsys: pytest.CaptureFixtu
 def test_a_missing_list_of_signers_is_asked_for(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(["verify", str(shop.record)]) == 2
     assert capsys.readouterr().err == (
-        "--allowed-signers: found nothing, expected FILE (OpenSSH allowed-signers file: who may sign what, "
+        "--allowed-signers is missing: FILE (OpenSSH allowed-signers file: who may sign what, "
         "and when); 'laminate verify --help' shows the call\n"
     )
 

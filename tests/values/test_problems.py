@@ -13,7 +13,7 @@ PLACE = Problem("wrong-unit", "part.toml", "zone.web.gap", "'3 g', a mass", "a l
         (PLACE, "part.toml: zone.web.gap: found '3 g', a mass, expected a length; write mm"),
         (
             Problem("missing", "", "--resin-content", "nothing", "a percentage"),
-            "--resin-content: found nothing, expected a percentage",
+            "--resin-content is missing: a percentage",
         ),
         (
             Problem("not-found", "part.toml", "", "the file does not exist", ""),
