@@ -142,7 +142,7 @@ def core(
 
 def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) -> dict[str, int]:
     """Uses so far by core: of the batch, or as said."""
-    from laminate.values.problems import did_you_mean
+    from laminate.values.problems import near_hint
 
     used = {}
     if batch is not None:
@@ -152,7 +152,7 @@ def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) 
         if not equals and len(cores) == 1:
             name = cores[0]
         if name not in cores:
-            hint = did_you_mean(name, cores) if name else ""
+            hint = near_hint(name, cores) if name else ""
             options.say(
                 "unknown-name", "--moldings", f"'{text}'", f"CORE=COUNT, a core of {', '.join(cores)}", hint
             )

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.values.problems import did_you_mean
+from laminate.values.problems import near_hint
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -55,7 +55,7 @@ def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, i
             zone = next(iter(part.zone))
         if zone not in part.zone:
             expected = f"ZONE=COUNT, a zone of {', '.join(part.zone)}"
-            hint = did_you_mean(zone, list(part.zone)) if zone else ""
+            hint = near_hint(zone, list(part.zone)) if zone else ""
             options.say("unknown-name", "--plies", f"'{text}'", expected, hint)
         else:
             counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
@@ -70,5 +70,5 @@ def zones_of(
     for name in names or ():
         if name not in known:
             expected = f"one of {', '.join(known)}" if known else "a part file that has one"
-            options.say("unknown-name", option, f"'{name}'", expected, did_you_mean(name, known))
+            options.say("unknown-name", option, f"'{name}'", expected, near_hint(name, known))
     return list(dict.fromkeys(names)) if names else None

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from laminate.values.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, near_hint
 
 from .answers import print_json
 
@@ -41,10 +41,8 @@ def example(
     from importlib.resources import files
 
     if case not in CASES:
-        near = nearest(case, CASES)
-        hint = f"did you mean '{near}'?" if near else ""
-        shown = "; ".join(f"{name}: {shows}" for name, shows in CASES.items())
-        raise Refused([Problem("unknown-case", "", "--case", repr(case), shown, hint)])
+        expected = f"one of {', '.join(CASES)}"
+        raise Refused(Problem("unknown-case", "", "--case", repr(case), expected, near_hint(case, CASES)))
     originals = sorted((files("laminate.examples") / case).iterdir(), key=lambda file: file.name)
     there = [folder / file.name for file in originals if (folder / file.name).exists()]
     if there:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from laminate.files import reference_tables as reference
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, near_hint
 
 from . import tables
 from .answers import print_json
@@ -66,7 +66,7 @@ def _one_of(option: str, word: str, known: Mapping[str, str]) -> str | None:
     folded = {name.casefold(): key for name, key in known.items()}
     if word.strip().casefold() not in folded:
         expected = f"one of {', '.join(dict.fromkeys(known.values()))}"
-        raise Refused(Problem("unknown-word", "", option, f"'{word}'", expected, did_you_mean(word, known)))
+        raise Refused(Problem("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known)))
     return folded[word.strip().casefold()]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Annotated, Any
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
+_EXTRA = re.compile(r"unexpected extra argument(?:\(s\)|s)? \((.*)\)")
 WHOLE = "laminate.whole help"
 MOST = 20
 """Options that a help explains without --why."""
@@ -152,7 +154,7 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
         hint = did_you_mean(option, [*known, "--help"]) or _see_help(context)
         return Problem("unknown-option", "", place, "unknown option", "", hint)
     if option:
-        return Problem("option-without-value", "", place, "nothing", "a value", _see_help(context))
+        return Problem("option-without-value", "", place, "no value after it", "", _see_help(context))
     if parameter is not None:
         if not parameter.opts[0].startswith("-"):
             place = parameter.metavar or parameter.name.upper()
@@ -163,6 +165,8 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
                 expected = f"{parameter.metavar} ({about})"
             return Problem("missing", "", place, "nothing", expected, _see_help(context))
         return _option_value(place, error.message.rstrip("."), arguments, _see_help(context))
+    if extra := _EXTRA.search(error.message):
+        return Problem("wrong-call", "", extra[1], "one argument too many", "", _see_help(context))
     return Problem(
         "wrong-call",
         "",

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, near_hint
 
 from . import tables
 from .answers import json_text, print_json
@@ -40,6 +40,6 @@ def schema(
     if kind not in schemas.KINDS:
         expected = f"one of {', '.join(schemas.KINDS)}"
         raise Refused(
-            Problem("unknown-word", "", "KIND", f"'{kind}'", expected, did_you_mean(kind, schemas.KINDS))
+            Problem("unknown-word", "", "KIND", f"'{kind}'", expected, near_hint(kind, schemas.KINDS))
         )
     print(json_text(schemas.schema(kind), indented=True))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, near_hint
 
 from . import tables
 from .answers import print_json
@@ -111,9 +111,7 @@ def _word(option: str, word: str, known: list[str]) -> str:
     if word.casefold() in known:
         return word.casefold()
     raise Refused(
-        Problem(
-            "unknown-word", "", option, f"'{word}'", f"one of {', '.join(known)}", did_you_mean(word, known)
-        )
+        Problem("unknown-word", "", option, f"'{word}'", f"one of {', '.join(known)}", near_hint(word, known))
     )
 
 

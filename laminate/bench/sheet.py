@@ -12,7 +12,7 @@ from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.files.cut_for import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
-from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.problems import Problem, Refused, near_hint
 from laminate.values.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def blank_table(
     """
     for name in prepregs:
         if name not in case.part.prepreg:
-            hint = did_you_mean(name, case.part.prepreg)
+            hint = near_hint(name, case.part.prepreg)
             expected = "a prepreg of the part file"
             raise Refused(Problem("unknown-name", "", "--prepreg", f"'{name}'", expected, hint))
     alone = bool(prepregs) and not (zones or methods or case.part.plan)
@@ -145,7 +145,7 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
     part = case.part
     for zone in zones:
         if zone not in part.zone:
-            hint = did_you_mean(zone, part.zone)
+            hint = near_hint(zone, part.zone)
             raise Refused(Problem("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint))
     planned = [zone for zone, plan in part.plan.items() if plan.most]
     return list(dict.fromkeys(zones)) or planned or list(part.zone)
@@ -154,7 +154,7 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
     for method in methods:
         if method not in METHODS:
-            hint = did_you_mean(method, METHODS) if nearest(method, METHODS) else ""
+            hint = near_hint(method, METHODS)
             expected = f"one of {', '.join(METHODS)}"
             raise Refused(Problem("unknown-name", "", "--method", f"'{method}'", expected, hint))
     plan = case.part.plan.get(zone)

@@ -12,7 +12,7 @@ from laminate.files.coupons import LOSS_METHODS, NUMBERS, base_name
 from laminate.files.cut_for import methods_in
 from laminate.files.entries import histories_of, history_name, read_history
 from laminate.press.stack import prepregs_of
-from laminate.values.problems import Problem, did_you_mean, nearest
+from laminate.values.problems import Problem, near_hint
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -67,7 +67,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
         said = f"'{coupon.word('only')}'"
         told = ", ".join(plan.measured_by)
         for odd in (one for one in only if one not in plan.measured_by):
-            hint = did_you_mean(odd, plan.measured_by) if nearest(odd, plan.measured_by) else ""
+            hint = near_hint(odd, plan.measured_by)
             expected = f"methods of its plan: {told}; an empty cell where it was cut for all of them"
             found.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())

@@ -15,7 +15,7 @@ from laminate.files.same_names import same_but_for_zeros
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows
-from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.problems import Problem, Refused, near_hint
 from laminate.values.units import Unreadable, column_unit
 
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
@@ -378,11 +378,11 @@ class _Reader:
                     place,
                     f"'{text}'",
                     "one of " + ", ".join(f"'{choice}'" for choice in choices),
-                    did_you_mean(text, choices) if nearest(text, choices) else "",
+                    near_hint(text, choices),
                 )
                 return
         if name == "only" and (odd := [one for one in methods_in(text) if one not in METHODS]):
-            hint = did_you_mean(odd[0], METHODS) if nearest(odd[0], METHODS) else ""
+            hint = near_hint(odd[0], METHODS)
             self.say("wrong-word", place, f"'{odd[0]}'", f"methods, each one of {', '.join(METHODS)}", hint)
             return
         if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from difflib import SequenceMatcher
 from itertools import pairwise
 from typing import Any
 
@@ -10,7 +12,7 @@ from laminate.files.cut_for import METHODS
 from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
-from laminate.values.problems import did_you_mean
+from laminate.values.problems import did_you_mean, near_hint
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Spread, Unreadable, parse_spread
 
@@ -117,21 +119,32 @@ def _prepreg(peek: Peek, name: str) -> None:
 def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> None:
     """A material must be one of the reference; values given beside it override it."""
     material = peek.at(*table, key)
-    if not isinstance(material, str) or peek.at(*table, instead) is not None:
+    if not isinstance(material, str):
         return
     from laminate.files.reference_tables import UnknownMaterial, find
 
+    own = peek.at(*table, instead) is not None
     try:
         find(material, "expansion")
     except UnknownMaterial as fault:
+        if own and (table[0] != "core" or peek.at(*table, "acts_as") or not _mistyped(material, fault.near)):
+            return
         hint = f"did you mean '{fault.near[0]}'?" if fault.near else "`laminate materials` lists them"
         peek.say(
             "unknown-material",
             (*table, key),
             f"'{material}'",
-            f"a material of the reference, or '{instead}'",
+            'a material of the tables, or acts_as = "rubber" or "hard" beside a name of your own'
+            if own
+            else f"a material of the tables, or '{instead}'",
             hint,
         )
+
+
+def _mistyped(material: str, near: Sequence[str]) -> bool:
+    """Whether a name is a letter or two away from one that is known: it would change what a core acts as."""
+    typed = material.casefold()
+    return any(SequenceMatcher(None, typed, one.casefold()).ratio() >= 0.9 for one in near)
 
 
 def _tool(peek: Peek) -> None:
@@ -254,7 +267,7 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
                 (*table, "methods", index),
                 repr(method),
                 f"one of {', '.join(METHODS)}",
-                did_you_mean(str(method), METHODS),
+                near_hint(str(method), METHODS),
             )
     _plan_of_methods(peek, table, methods)
     _without_coupons(peek, table, zone)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationError, WithJsonSchema
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from laminate.files.toml_faults import explained, too_deep
@@ -239,7 +240,27 @@ _TYPE_WORDS = {
 }
 
 
+_MEANT = re.compile(r"did you mean '([^']+)'")
 _BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
+
+
+def _once(problems: list[Problem]) -> list[Problem]:
+    """The problems without a missing key that stands there misspelled."""
+    meant = {
+        f"{problem.place.rpartition('.')[0]}.{key[1]}".lstrip(".")
+        for problem in problems
+        if problem.code == "unknown-key" and (key := _MEANT.search(problem.hint))
+    }
+    return [one for one in problems if not (one.code == "missing-key" and one.place in meant)]
+
+
+def _described(field: FieldInfo) -> str:
+    """What a key takes, in words."""
+    schemas = [one.json_schema or {} for one in field.metadata if isinstance(one, WithJsonSchema)]
+    words = next((str(one["description"]) for one in schemas if "description" in one), "")
+    choices = next((one["enum"] for one in schemas if "enum" in one), ())
+    said = f"one of {', '.join(map(repr, choices))}" if choices else words
+    return field.description or said or "a value for it"
 
 
 def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Problem:
@@ -256,7 +277,7 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         return Problem("unknown-key", name, place, f"the unknown key '{location[-1]}'", "a known key", hint)
     if kind == "missing":
         field = parent.model_fields.get(str(location[-1])) if parent else None
-        words = (field.description if field else None) or "a value for it"
+        words = _described(field) if field else "a value for it"
         return Problem("missing-key", name, place, f"no key '{location[-1]}'", words)
     if location == ("format",):
         return Problem(
@@ -285,7 +306,7 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     except ValidationError as fault:
         # a check across keys knows more of a value than its own type does: that is said once
         told = {(problem.file, problem.place) for problem in problems if problem.place}
-        found = [_problem(error, model, name) for error in fault.errors(include_url=False)]
+        found = _once([_problem(error, model, name) for error in fault.errors(include_url=False)])
         found = [problem for problem in found if (problem.file, problem.place) not in told]
         raise Refused(found + problems) from None
     if problems:

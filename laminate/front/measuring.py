@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.given import file_text
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean, near_hint
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -232,7 +232,7 @@ def _setting(given: _Given, coupons: Coupons | None = None) -> Setting:
     kind = given.options.get("fiber")
     if kind is not None and kind not in FIBER_KINDS:
         given.say("wrong-word", "fiber", f"'{kind}'", "one of " + ", ".join(f"'{w}'" for w in FIBER_KINDS),
-                  did_you_mean(str(kind), FIBER_KINDS))  # fmt: skip
+                  near_hint(str(kind), FIBER_KINDS))  # fmt: skip
     level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
     share = given.quantity("confidence", level, "95 %")
     everywhere = given.count("plies")

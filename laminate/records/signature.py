@@ -44,7 +44,7 @@ from laminate.records.statement import (
 from laminate.records.verification import Signature, Verification, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, near_hint
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 
@@ -187,7 +187,7 @@ def _checked_call(
             return text
 
     if role not in ROLES:
-        roles, hint = f"one of {', '.join(ROLES)}", did_you_mean(role, ROLES)
+        roles, hint = f"one of {', '.join(ROLES)}", near_hint(role, ROLES)
         problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
     name = check("--name", checked_name, name, "the name of who signs")
     time = utc(int(clock.time())) if time is None else time

@@ -8,7 +8,7 @@ from pathlib import Path
 from laminate.records.files import namespace, read_file
 from laminate.records.sshsig import Passphrase, Unsound, key_from_text, private_key
 from laminate.records.statement import ROLES, Malformed, checked_name
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, near_hint
 
 _SPECIAL = re.compile(r'["*?!,]')
 
@@ -22,7 +22,7 @@ def signer_line(role: str, name: str, key_path: Path, passphrase: Passphrase = N
     """
     problems: list[Problem] = []
     if role not in ROLES:
-        roles, hint = f"one of {', '.join(ROLES)}", did_you_mean(role, ROLES)
+        roles, hint = f"one of {', '.join(ROLES)}", near_hint(role, ROLES)
         problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
     try:
         name = checked_name(name)

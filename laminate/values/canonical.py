@@ -110,7 +110,7 @@ def read_canonical(data: bytes) -> object:
     except UnicodeDecodeError:
         raise ValueError("it is not UTF-8 text") from None
     except json.JSONDecodeError as error:
-        raise ValueError(f"it is not JSON (line {error.lineno}, column {error.colno}: {error.msg})") from None
+        raise ValueError(f"no JSON (line {error.lineno}, column {error.colno}: {error.msg})") from None
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     if again != data:

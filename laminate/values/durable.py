@@ -194,7 +194,7 @@ def disk_problem(error: OSError, file: str) -> Problem:
         words = error.strerror or str(error)
         return Problem("not-a-file", file, "", words, "a new or a regular file", "nothing was changed")
     found = (error.strerror or str(error)).lower()
-    return Problem("file-access", file, "", found, "a disk that can be written", "nothing was changed")
+    return Problem("file-access", file, "", f"cannot be written: {found}", "", "nothing was changed")
 
 
 def write_whole(path: Path, data: bytes) -> None:

@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
 NOTHING = "nothing"
 """What is found where something is missing."""
+
+LONGEST = 60
+"""Characters of a quoted cell on a screen."""
+
+_MISSING = re.compile(r"no key '([^']+)'")
+_QUOTED = re.compile(rf"'([^']{{{LONGEST}}})[^']+'")
+
+
+def _cut(found: str) -> str:
+    """What was found, quoted cells cut."""
+    return _QUOTED.sub(r"'\1…'", found)
+
+
+def _marked(text: str) -> str:
+    """The same with marks for characters that would drive a terminal."""
+    return text if text.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +45,15 @@ class Problem:
     def sentence(self) -> str:
         """The finding as one line of text."""
         where = ": ".join(part for part in (self.file, self.place) if part)
+        found, missing = _cut(self.found), _MISSING.fullmatch(self.found)
         if self.found == NOTHING and where:
             text = f"{where} is missing: {self.expected}"
+        elif missing and where:
+            text = f"{where}: key '{missing[1]}' is missing: {self.expected}"
         else:
-            text = f"found {self.found}, expected {self.expected}" if self.expected else self.found
+            text = f"found {found}, expected {self.expected}" if self.expected else found
             text = f"{where}: {text}" if where else text
-        return f"{text}; {self.hint}" if self.hint else text
+        return _marked(f"{text}; {self.hint}" if self.hint else text)
 
     def as_json(self) -> dict[str, str]:
         """The finding with stable keys."""
@@ -88,6 +108,12 @@ def _nearest_option(word: str, known: Collection[str]) -> str | None:
 
     best = max(sorted(known), key=score, default=None)
     return best if best is not None and score(best) >= 0.7 else None
+
+
+def near_hint(word: str, known: Collection[str]) -> str:
+    """The hint for an unknown word whose choices are listed already: the near miss or nothing."""
+    near = nearest(word, known)
+    return f"did you mean '{near}'?" if near is not None else ""
 
 
 def did_you_mean(word: str, known: Collection[str]) -> str:

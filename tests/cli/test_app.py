@@ -77,7 +77,8 @@ def test_no_command_is_a_wrong_call_that_shows_the_help(capsys):
         (["example", "--jsn", "x"], "--jsn: unknown option; did you mean '--json'?"),
         (
             ["example"],
-            "DIR is missing: where to write; made where it does not exist; 'laminate example --help' shows the call",
+            "DIR is missing: where to write; made where it does not exist; "
+            "'laminate example --help' shows the call",
         ),
         (
             ["example", "a", "b"],
