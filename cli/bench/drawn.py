@@ -82,18 +82,25 @@ def _cut(text: str, width: int) -> str:
 
 
 def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
-    """The lines of what is to be said, as many as leave room for the cells.
+    """The lines of what is to be said, as many as leave room for the cells; the last sentence always.
 
     width, height: of the screen [columns, lines].
     """
-    lines = [
-        line
-        for sentence in sentences
-        for line in wrap(
-            IN_ACCEPTED.sub("(F6)", sentence), width - 1, initial_indent=" ", subsequent_indent="   "
-        )
+    parts = [
+        wrap(IN_ACCEPTED.sub("(F6)", one), width - 1, initial_indent=" ", subsequent_indent="   ")
+        for one in sentences
     ]
-    room = max(SAID, height - AROUND - CELLS)
+    lines, room = [line for part in parts for line in part], max(SAID, height - AROUND - CELLS)
     if len(lines) > room:
-        lines = [*lines[: room - 1], " … more than fits: a taller window shows all of it"]
+        last = parts[-1] if len(parts) > 1 and len(parts[-1]) < room - 1 else []
+        lines = [*lines[: room - 1 - len(last)], " … more than fits: a taller window shows all of it", *last]
     return lines + [""] * (SAID - len(lines))
+
+
+def standing_out(lines: Sequence[str], alert: int) -> Text:
+    """What is to be said, its first lines reversed where they ask or refuse; alert: how many."""
+    shown = Text()
+    for at, line in enumerate(lines):
+        shown.append(line, style="reverse" if at < alert else "")
+        shown.append("\n" if at < len(lines) - 1 else "")
+    return shown

@@ -21,7 +21,7 @@ from laminate.values.quantities import ATTRIBUTES
 
 from . import drawn
 from .line import Line
-from .words import ANSWERS, HELP, REPLY, TYPE
+from .words import ANSWERS, HELP, REFUSED, REPLY, TYPE, WHO
 
 SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
 Question = tuple[str, Callable[[str], None]]
@@ -71,7 +71,7 @@ class Page(App[None]):
         self.held: Held | None = None
         self.cell: Cell = session.resume() or self._first()
         if not session.operator:
-            self.question = ("Who measures? initials", self._operator)
+            self.question = (WHO, self._operator)
 
     def compose(self) -> ComposeResult:
         """The parts of the page, from the top."""
@@ -139,13 +139,15 @@ class Page(App[None]):
     def _type(self, typed: str, why: str = "") -> None:
         answer = self.session.type(*self.cell, typed, why)
         if answer.was:
-            self.said = (f"{self.cell[1]} was {answer.was}; Esc leaves it so.",)
-            self._ask_reason(f"was {answer.was}: it changes, because", lambda why: self._type(typed, why))
+            self.said = ("Esc leaves it as it is.",)
+            self._ask_reason(
+                f"{self.cell[1]} was {answer.was}. Why does it change?", lambda why: self._type(typed, why)
+            )
         elif not answer.kept:
             self.bell()
             self.said = (
                 "Not kept. " + " ".join(answer.said),
-                "Type it again, or go to the cell to be mended.",
+                "Type it again, or go to the other cell and correct that one.",
             )
         elif answer.stay:
             first, *others = answer.said
@@ -168,10 +170,7 @@ class Page(App[None]):
         self.bell()
         held.not_taken.append(typed)
         label, holds = self.cell[1], self.session.table.text(*self.cell)
-        self.said = (
-            f"NOT RECORDED: {', '.join(held.not_taken)}. {label} holds {holds}. {ANSWERS}",
-            *held.why,
-        )
+        self.said = (f"{REFUSED}{', '.join(held.not_taken)}. {label} holds {holds}.", *held.why, ANSWERS)
 
     def _go_on(self, said: tuple[str, ...]) -> None:
         """Go to the next cell that is wanted, or say that there is none and what is still open."""
@@ -221,7 +220,7 @@ class Page(App[None]):
             self.held = None
 
         if was and self.question is None:
-            self._ask_reason(f"was {was}: taken out, because", out)
+            self._ask_reason(f"{cell[1]} was {was}. Why is it taken out?", out)
 
     def _ask_reason(self, words: str, answered: Callable[[str], None]) -> None:
         def check(reason: str) -> None:
@@ -278,7 +277,7 @@ class Page(App[None]):
         """Work across the table, specimen by specimen, or down it, column by column."""
         self.down = not self.down
         self.said = (
-            "Down the table: one column for all specimens." if self.down else "Across: one coupon at a time.",
+            "Down the table: one column for all coupons." if self.down else "Across: one coupon at a time.",
         )
         self.show()
 
@@ -310,7 +309,7 @@ class Page(App[None]):
                 next((x for x in self.session.labels if self.session.wanted(row, x)), self.cell[1]),
             )
 
-        self._ask("name of the new coupon", add)
+        self._ask("Name of the new coupon?", add)
 
     def ask_where(self) -> None:
         """Go to a specimen by name."""
@@ -323,7 +322,7 @@ class Page(App[None]):
             wanted = (x for x in self.session.labels if self.session.wanted(row, x))
             self.cell, self.said = (row, next(wanted, self.session.labels[0])), ()
 
-        self._ask("go to coupon", go)
+        self._ask("Go to which coupon?", go)
 
     def ask_why_right(self) -> None:
         """Answer what is doubtful with a reason."""
@@ -332,7 +331,7 @@ class Page(App[None]):
             self.said = (
                 "Every doubt about this coupon has its reason."
                 if answered
-                else "Nothing is doubtful about this specimen.",
+                else "Nothing is doubtful about this coupon.",
             )
             self.show()
             return
@@ -344,7 +343,7 @@ class Page(App[None]):
                 self.held = None
                 self._go_on(self.said)
 
-        self._ask_reason("reason to keep this reading:", accept)
+        self._ask_reason("Reason to keep this reading?", accept)
 
     def _hold_doubt(self, said: tuple[str, ...]) -> bool:
         """Hold a filled cell of a specimen about which a doubt is open; returns whether it was."""
@@ -369,11 +368,11 @@ class Page(App[None]):
                 self.held = None
                 self._go_on(self.said)
 
-        self._ask_reason("reason to exclude this coupon:", exclude)
+        self._ask_reason("Reason to exclude this coupon?", exclude)
 
     def ask_who(self) -> None:
         """Ask who measures from now on."""
-        self._ask("Who measures? initials", self._operator)
+        self._ask(WHO, self._operator)
 
     def undo(self) -> None:
         """Take back the last change."""
@@ -402,7 +401,10 @@ class Page(App[None]):
         cells, derived = self.query_one("#cells", Static), self.query_one("#derived", Static)
         derived.display = not self.help_shown
         cells.styles.width = "1fr" if self.help_shown else 44
-        said = drawn.folded(list(self.said) or sentences(findings), *size)
+        told = list(self.said) or sentences(findings)
+        asks = [self.question[0]] if self.question else [one for one in told[:1] if one.startswith(REFUSED)]
+        told = [*asks, *told] if self.question else told
+        said = drawn.folded(told, *size)
         self.query_one("#said", Static).styles.height = len(said) + 1
         self.query_one("#said", Static).display = not self.help_shown
         left = max(3, size[1] - drawn.AROUND - len(said))
@@ -411,13 +413,14 @@ class Page(App[None]):
         lines = [f"{ATTRIBUTES[one.attribute].words}\n  {_text(one)}" for one in findings.derived]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
-        self.query_one("#said", Static).update("\n".join(said))
+        alert = sum(1 for line in drawn.folded(asks, *size) if line)
+        self.query_one("#said", Static).update(drawn.standing_out(said, alert))
         self.query_one("#asked", Static).update(f" {self._asked()} > ")
         self.query_one("#next", Static).update(REPLY if self.question else TYPE)
 
     def _asked(self) -> str:
         if self.question is not None:
-            return self.question[0]
+            return "answer"
         heading = self.session.table.heading(self.cell[1])
         unit = f" [{heading.unit}]" if heading.unit else ""
         choices = self.session.choices.get(base_name(self.cell[1]), ())

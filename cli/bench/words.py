@@ -2,6 +2,9 @@
 
 ANSWERS = "Enter alone goes on, F6 gives a reason, Delete empties the cell to measure again."
 
+REFUSED = "NOT RECORDED: "
+WHO = "Who measures? Type the initials."
+
 TYPE = " Type the reading, then Enter. F1: all keys. F10: leave."
 REPLY = " Type the answer, then Enter. Esc drops the question."
 
@@ -11,7 +14,7 @@ HELP = """\
  Each reading is checked, and on the disk at once.
  Up, Down    another cell      PgUp, PgDn  another row
  Delete      empty the cell    Esc         drop the typed
- F2 Ctrl+N   new coupon      F3 Ctrl+G   go to one
+ F2 Ctrl+N   new coupon        F3 Ctrl+G   go to one
  F4 Ctrl+R   one more reading  F5 Ctrl+T   across, or down
  F6 Ctrl+Y   reason to keep    F7 Ctrl+X   exclude it
  F8 Ctrl+O   who measures      F9 Ctrl+Z   take back

@@ -22,7 +22,7 @@ WORDS = {
     "zone": "The zone of the part that the coupon was cut from.",
     "position": "Where in the zone it was cut.",
     "kind": (
-        "Leave it empty for a specimen. Blank fiber: bare fiber that went through the same digestion or "
+        "Leave it empty for a coupon. Blank fiber: bare fiber that went through the same digestion or "
         "burn-off. Blank resin: neat cured resin that did. Check standard: a piece of known density (write "
         "it under 'density')."
     ),
@@ -58,7 +58,7 @@ WORDS = {
         "Before the matrix is removed. Check it at once: afterwards it cannot be repeated."
     ),
     "crucible with residue": "After washing and drying, or after the furnace, cooled in the desiccator.",
-    "thickness": "One reading a column, at different places of the specimen.",
+    "thickness": "One reading a column, at different places of the coupon.",
     "area": "Of the piece of prepreg, one side.",
     "prepreg mass": (
         "The piece of prepreg as cut, with its backing where that is still on. Such a row needs no zone."
@@ -75,7 +75,7 @@ WORDS = {
 }
 
 FILLING_IN = (
-    "One row a specimen. Leave a cell empty where nothing was measured; a zero is a reading.",
+    "One row a coupon. Leave a cell empty where nothing was measured; a zero is a reading.",
     "The unit stands in the heading. Write numbers alone, with all the digits the balance shows.",
     (
         "A repeat goes into a numbered column: 'mass in air 2 [g]' beside 'mass in air [g]'. Columns may be "

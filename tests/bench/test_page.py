@@ -155,7 +155,7 @@ async def test_a_doubt_holds_until_it_is_answered(page, session):
         assert "Saved, please check" in screen(page, "#said")
         assert "?" in screen(page, "#cells")
         await pilot.press("f6")
-        assert "reason" in screen(page, "#asked")
+        assert "Reason" in screen(page, "#said")
         await pilot.press(*typed("weighed twice"))
         assert session.table.text(row, "accepted") == "mass in air 1.4427: weighed twice"
         assert page.cell == (row, "crucible")
@@ -196,7 +196,7 @@ async def test_who_measures_is_asked_where_it_is_not_said(page, session):
     session.operator = ""
     page = Page(session, "26-031")
     async with page.run_test(size=SIZE) as pilot:
-        assert "Who measures?" in screen(page, "#asked")
+        assert "Who measures?" in screen(page, "#said")
         await pilot.press("escape", *typed("JM"), *typed("1.4427"))
         assert session.table.text(session.rows[0], "operator") == "JM"
         assert session.table.text(session.rows[0], "mass in air") == "1.4427"
