@@ -219,7 +219,7 @@ def measure(source: Any, **options: Any) -> Answer:
     5.08
     """
     from laminate.front.measuring import measured_of
-    from laminate.show.measurement_json import measurement_json
+    from laminate.show.measure_json import measurement_json
 
     return Answer("measure", measurement_json(measured_of(source, options)))
 
@@ -233,7 +233,7 @@ def report(batch: str | Path) -> Answer:
     from laminate.show.report_json import report_json
 
     found = judged(Path(batch))
-    return Answer("report", report_json(found.case, found.judgement, found.measurement, found.digests()))
+    return Answer("report", report_json(found))
 
 
 def judge(
