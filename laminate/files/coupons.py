@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
-from laminate.files.cut_for import METHODS, methods_in
+from laminate.files.leading_zeros import same_but_for_zeros
+from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
-from laminate.files.same_names import same_but_for_zeros
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows

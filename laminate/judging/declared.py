@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.files.told import NOT_RECORDED, Untold
-from laminate.judging.feeding import feeds, read_by
+from laminate.files.not_recorded import NOT_RECORDED, Untold
+from laminate.judging.evidence import feeds, read_by
 from laminate.judging.lots import planned_prepregs
 from laminate.judging.stated import constants
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from laminate.files.not_recorded import Untold
 from laminate.files.reasons import is_told
-from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import alike_pairs, incomplete
 from laminate.files.batch import beside
+from laminate.files.not_recorded import Untold
 from laminate.files.reasons import is_told
-from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.files.entries import histories_of, history_name
-from laminate.judging.held import within_allowance
+from laminate.judging.acceptance import within_allowance
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:

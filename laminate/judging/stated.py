@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.methods import AREAL
 from laminate.coupons.readings import EXACT
 from laminate.files.batch import beside
-from laminate.judging.feeding import BLANKS, Feed, feeds, read_by
+from laminate.judging.evidence import BLANKS, Feed, feeds, read_by
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name

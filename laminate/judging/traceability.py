@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
 from laminate.files.reasons import is_told
-from laminate.judging.feeding import Feed, feeds, read_by
+from laminate.judging.evidence import Feed, feeds, read_by
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from laminate.formulas.joint_conformity import joint_probability
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
-    from laminate.judging.held import Held, Reading
+    from laminate.judging.acceptance import Held, Reading
     from laminate.judging.judgement import Characteristic, Judgement
     from laminate.values.input_key import Name
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.judging.held import MISFIT
+from laminate.judging.acceptance import MISFIT
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
