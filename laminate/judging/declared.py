@@ -13,7 +13,7 @@ from laminate.judging.stated import constants
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 TRACEABLE, NONE, EXACT = "traceable", "none", "exact"
 

@@ -18,7 +18,7 @@ from laminate.values.problems import Answered, Problem
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 2
 STANDARD = "check standard"

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Exclusion
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 3
 _PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)

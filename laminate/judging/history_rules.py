@@ -27,7 +27,7 @@ from laminate.values.problems import Refused
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 OPEN_DOUBT, BROKEN = 2, 12
 RANKS = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}

@@ -13,7 +13,7 @@ from laminate.press.stack import prepregs_of
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 7
 LINES = {

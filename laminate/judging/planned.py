@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
+    from laminate.judging.characteristic import Characteristic
     from laminate.judging.held_back import Rule
-    from laminate.judging.judgement import Characteristic
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")

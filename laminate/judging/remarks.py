@@ -11,7 +11,7 @@ from laminate.values.quantities import ATTRIBUTES
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 
 def remarks(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[str]:

@@ -17,7 +17,7 @@ from laminate.values.input_key import Key, Name
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
     from laminate.values.units import Spread, Value
 
 NO_SPREAD, NO_BLANK = 10, 11

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Instrument
     from laminate.files.coupons import Coupon
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"
