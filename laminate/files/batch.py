@@ -17,6 +17,7 @@ from laminate.files.batch_checks import check_batch
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
 from laminate.files.log_checks import check_batch_cycle
+from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Zero, read_part
 from laminate.files.toml import (
     AirDensity,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from laminate.files.limits import Rule
+from laminate.judging.acceptance import UNDECIDED, Held
 from laminate.judging.deciding import Way
-from laminate.judging.held import UNDECIDED, Held
 from laminate.values.averages import Average
 
 

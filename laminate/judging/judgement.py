@@ -13,16 +13,7 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
-from laminate.judging.characteristic import Characteristic
-from laminate.judging.cores import CoreState, cores, held_by_cores
-from laminate.judging.covers import Covers, covers, unseen_zone
-from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
-from laminate.judging.declared import Declared, declared
-from laminate.judging.doubts import held_by_doubts
-from laminate.judging.every_specimen import with_every
-from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
-from laminate.judging.feeding import feeds
-from laminate.judging.held import (
+from laminate.judging.acceptance import (
     CONFORMS,
     FAILS,
     MISFIT,
@@ -35,6 +26,7 @@ from laminate.judging.held import (
     reasons_of,
     within_allowance,
 )
+from laminate.judging.characteristic import Characteristic
 from laminate.judging.cores import CoreState, cores, held_by_cores
 from laminate.judging.coverage import Covers, covers, unseen_zone
 from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed

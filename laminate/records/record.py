@@ -9,6 +9,7 @@ from laminate.coupons import monte_check
 from laminate.files.batch import beside
 from laminate.formulas import joint_conformity
 from laminate.judging.reported import Report, report_of
+from laminate.records.differences import Again, differences
 from laminate.records.inputs import Damaged, Embedded, embedded, own_names, why_not_a_name
 from laminate.records.inputs import held as held_files
 from laminate.records.rules import FORMAT
