@@ -23,9 +23,9 @@ from laminate.press.inputs import (
     take_cycle,
     take_gap,
 )
-from laminate.press.known import SEED, Known
 from laminate.press.layup import Layup, lay_up
 from laminate.press.rooms import Room
+from laminate.press.shared_inputs import SEED, Known
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from laminate.files.batch import read_batch
-from laminate.files.told import Untold
+from laminate.files.not_recorded import Untold
 from laminate.values.problems import Refused
 from laminate.values.units import Unreadable, parse, parse_spread
 
