@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import readings_of
-from laminate.coupons.suspects import NEGATIVE, unit_of_input
+from laminate.coupons.discrepancies import NEGATIVE, unit_of_input
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name

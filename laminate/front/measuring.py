@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.given import file_text
+from laminate.front.argument_text import file_text
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.history.achieved import Causes
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
-from laminate.history.loop import Causes
 from laminate.history.pooled import Coverage
 from laminate.press import cold
 from laminate.press.case import VOID, core_name

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.press.known import Estimate
+from laminate.press.shared_inputs import Estimate
 from laminate.press.steam import Steam
 
 if TYPE_CHECKING:

@@ -22,10 +22,10 @@ from laminate.press.advice import core_windows, forces
 from laminate.press.case import GEL, ROOM, core_name
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
-from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.pressed import PressForces, VolumeWindow, rows
+from laminate.press.shared_inputs import Estimate, Known, estimates
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:

@@ -16,8 +16,8 @@ from laminate.formulas import cavity
 from laminate.formulas.number import choose, real_part
 from laminate.press.case import VOID, ZoneCase
 from laminate.press.cured import cured
-from laminate.press.known import Estimate, estimates, sampling_error
 from laminate.press.layup import Layup, lay_up
+from laminate.press.shared_inputs import Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]

@@ -42,11 +42,11 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value

@@ -9,7 +9,7 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Core
-    from laminate.press.known import Known
+    from laminate.press.shared_inputs import Known
 
 RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, counts_near, rules
 from laminate.press.counts import verdict as by_limits
-from laminate.press.known import Estimate, estimates, sampling_error
+from laminate.press.shared_inputs import Estimate, estimates, sampling_error
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 
 if TYPE_CHECKING:

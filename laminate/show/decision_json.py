@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.files.coupons import base_name
-from laminate.judging.all_at_once import chance_of_all, correlations
+from laminate.judging.joint_chance import chance_of_all, correlations
 from laminate.show.fields import (
     ATTRIBUTE,
     CHANCE,

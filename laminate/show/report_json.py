@@ -42,9 +42,9 @@ from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, U
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
+    from laminate.judging.acceptance import Reading
+    from laminate.judging.characteristic import Characteristic
     from laminate.judging.deciding import Way
-    from laminate.judging.held import Reading
-    from laminate.judging.judgement import Characteristic
 
 KIND_UNITS = {
     "temperature": DEG_C,
