@@ -26,8 +26,6 @@ if TYPE_CHECKING:
 OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible with residue", "density")
 """Columns that no incoming test of a prepreg has."""
 
-NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
-
 
 def chooser_of(case: Case) -> Callable[[Coupon], Made]:
     """How a coupon of a batch finds its zone, its lot's values and its count of plies."""

@@ -51,11 +51,6 @@ class Studied:
     capability: tuple[Capable, ...]
     basis: tuple[Basis, ...]
 
-    @property
-    def lots_scatter(self) -> bool:
-        """Whether material lots differ by more than their batches do."""
-        return any(one.scatters for one in self.scatter if one.by == lots.BY_LOT)
-
 
 @dataclass(frozen=True, slots=True)
 class Trend:

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 BOX, ROUND, SLICE, VOLUME = "box", "round", "slice", "volume"
 OUTER = {"width": ("left", "right"), "height": ("top", "bottom"), "length": ("near end", "far end")}
-ALONG = {"left": "width", "right": "width", "top": "height", "bottom": "height"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,17 +78,6 @@ class Setup:
                 found[name] = count
         return found
 
-    def open_zones(self, plies: Mapping[str, int]) -> tuple[str, ...]:
-        """Zones whose count nothing says; raises `Refused` where a room has two of them."""
-        said = self.counts(plies)
-        for room in self.rooms:
-            bare = [zone for zone in room.zones if zone not in said]
-            if room.rubber and len(bare) > 1:
-                found = f"zones {' and '.join(bare)} of room {room.name} leave the count open"
-                expected = f"plies in all but one, or --plies {bare[0]}=24"
-                raise Refused(Problem("count-open", self.file, f"zone.{bare[-1]}", found, expected))
-        return tuple(zone for zone in self.part.zone if zone not in said)
-
     def layups(
         self, plies: Mapping[str, int], x: Numbers, given: Mapping[str, Layup] | None = None
     ) -> dict[str, Layup]:
