@@ -64,7 +64,7 @@ class Result(NamedTuple):
     of: Any
 
 
-class Row(NamedTuple):
+class MeasuredSpecimen(NamedTuple):
     """A specimen of a measurement."""
 
     measurement: Measurement
@@ -170,7 +170,7 @@ def _word(column: str) -> Field:
     return WORDS(lambda row: row.specimen.coupon.word(column))
 
 
-def _others(row: Row) -> list[tuple[Result, Unit]]:
+def _others(row: MeasuredSpecimen) -> list[tuple[Result, Unit]]:
     best = row.specimen.best
     return [
         (measured(row.measurement, one), ATTRIBUTES[one.attribute].unit)
@@ -206,7 +206,7 @@ SPECIMEN = table(
 )
 
 
-class Zone(NamedTuple):
+class ZoneAverages(NamedTuple):
     """The averages of a zone of a measurement."""
 
     measurement: Measurement
@@ -311,8 +311,8 @@ _CHARGE = table(
 )
 
 
-def _zones(measurement: Measurement) -> list[Zone]:
-    return [Zone(measurement, zone) for zone in measurement.zones]
+def _zones(measurement: Measurement) -> list[ZoneAverages]:
+    return [ZoneAverages(measurement, zone) for zone in measurement.zones]
 
 
 def _averages_by_zone(measurement: Measurement) -> dict[str, dict[str, Result]]:
@@ -320,13 +320,15 @@ def _averages_by_zone(measurement: Measurement) -> dict[str, dict[str, Result]]:
 
 
 MEASUREMENT = {
-    "specimens": rows(SPECIMEN)(lambda m: [Row(m, one) for one in m.specimens]),
-    "prepreg": rows(SPECIMEN)(lambda m: [Row(m, one) for one in m.prepregs]),
+    "specimens": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, one) for one in m.specimens]),
+    "prepreg": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, one) for one in m.prepregs]),
     "average": grouped(
-        attributes=spread(by_attribute(AVERAGE))(lambda m: Zone(m, m.whole).average),
+        attributes=spread(by_attribute(AVERAGE))(lambda m: ZoneAverages(m, m.whole).average),
         zones=by_name(by_attribute(AVERAGE))(_averages_by_zone),
     ),
-    **within(lambda m: Zone(m, m.whole), {key: _ZONE[key] for key in ("average_with_excluded", "budget")}),
+    **within(
+        lambda m: ZoneAverages(m, m.whole), {key: _ZONE[key] for key in ("average_with_excluded", "budget")}
+    ),
     "zones": rows(table(zone=WORDS("zone.zone"), **_ZONE))(_zones),
     "outliers": rows(_OUTLIER),
     "warnings": rows(WARNING),
