@@ -11,7 +11,7 @@ from laminate.values.problems import Answered
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.coupons import Coupon
-    from laminate.judging.coverage import Covers
+    from laminate.judging.coverage import Coverage
     from laminate.judging.exclusions import ExcludedRow
     from laminate.judging.held_back import HeldBack
     from laminate.judging.judgement import Judgement
@@ -35,7 +35,7 @@ def decision_json(judgement: Judgement, measurement: Measurement) -> dict[str, A
     }
 
 
-def covers_json(one: Covers | None) -> dict[str, Any] | None:
+def covers_json(one: Coverage | None) -> dict[str, Any] | None:
     """Zones, quantity and serials that the answer covers."""
     if one is None:
         return None

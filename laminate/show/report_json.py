@@ -14,7 +14,7 @@ from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.judging.acceptance import Held
+    from laminate.judging.acceptance import Acceptance
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.cores import CoreState
     from laminate.judging.deciding import Way
@@ -56,7 +56,7 @@ def _bounds(bounds: Any, unit: Unit) -> dict[str, float | None] | None:
     }
 
 
-def _held(held: Held | None, unit: Unit) -> dict[str, Any] | None:
+def _held(held: Acceptance | None, unit: Unit) -> dict[str, Any] | None:
     if held is None:
         return None
     return {
