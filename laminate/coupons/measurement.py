@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
-from laminate.coupons.readings import Bench
 from laminate.values.averages import Average
 from laminate.values.problems import Problem
 

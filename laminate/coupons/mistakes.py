@@ -31,8 +31,8 @@ from laminate.values.problems import Problem
 from laminate.values.quantities import shown
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.readings import Bench
 
 FACTOR = 5.0
 """A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""

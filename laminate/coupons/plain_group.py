@@ -11,10 +11,11 @@ import numpy as np
 from laminate.coupons.adjustment import EXACT, Adjustment, Sums, solved
 from laminate.coupons.discrepancies import NEGATIVE
 from laminate.coupons.evaluation import DOUBTFUL, that_matter
+from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Agreement, Measured, Specimen
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import Check, check
-from laminate.coupons.readings import Bench, columns_of, plan_of
+from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable

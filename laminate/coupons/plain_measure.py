@@ -38,7 +38,7 @@ from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.recipes import Recipe
     from laminate.files.plain_table import PlainTable
 

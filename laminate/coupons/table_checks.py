@@ -16,7 +16,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench
 
 # plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
 REPEATS = {

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
-from laminate.coupons.readings import EXACT
 from laminate.files.batch import beside
 from laminate.judging.evidence import BLANKS, Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack

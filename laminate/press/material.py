@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.case import core_name
+from laminate.press.shared_inputs import core_name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
