@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas import cavity, core_contact
 from laminate.formulas.number import choose, real_part
 from laminate.press import stack
-from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, Known, core_name
+from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, SharedInputs, core_name
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value

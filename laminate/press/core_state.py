@@ -23,7 +23,7 @@ from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.pressed import VolumeWindow, rows
-from laminate.press.shared_inputs import GEL, ROOM, Estimate, Known, core_name, estimates
+from laminate.press.shared_inputs import GEL, ROOM, Estimate, SharedInputs, core_name, estimates
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from laminate.press.inputs import (
 from laminate.press.layup import Layup
 from laminate.press.rooms import Room
 from laminate.press.setup import Setup
-from laminate.press.shared_inputs import GEL, SEED, VOID, Known
+from laminate.press.shared_inputs import GEL, SEED, VOID, SharedInputs
 from laminate.press.state import State, state_on
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
