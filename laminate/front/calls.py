@@ -257,7 +257,7 @@ def judge(
     'conforms'
     """
     from laminate.formulas.statistics import students_t
-    from laminate.judging.acceptance import Reading, hold
+    from laminate.judging.acceptance import Reading, acceptance_of
     from laminate.values.units import Unreadable, kind_of, parse
 
     def read(given: Any, place: str, kind: str | None) -> Any:
@@ -278,7 +278,7 @@ def judge(
         raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
     k = float(students_t(confidence=confidence, dof=one.dof))
     reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
-    held = hold([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
+    held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
     said = {
         "decision": held.decision,
         "reasons": list(held.reasons),
