@@ -42,11 +42,12 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.state import state_on
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -169,13 +170,13 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     layers: whether room must be left beside the layers too.
     """
     place = f"zone.{case.name}"
-    sums = case.sums(1, case.known.numbers()) if layers and _has_plies(case) else None
+    sums = case.sums(1, case.inputs.numbers()) if layers and _has_plies(case) else None
     if layers and (sums is None or not sums.resin):
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         return
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap if layers else 0.0
     for gap in case.sides(x):
         if gap <= taken:
@@ -192,7 +193,7 @@ def make_case(
     case = zone_case(part, name, file, made, void_content)
     if not case.has_gap:
         anywhere = "anywhere from none to its end"
-        case.known.values[share_name(case)] = Value(
+        case.inputs.values[share_name(case)] = Value(
             0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
         )
     check_gap(case, file)
@@ -245,13 +246,13 @@ def fill_zone(
     if wish.plies is not None:
         against = next(row for row in found if row.plies == wish.plies)
     sizes = (
-        estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.known)
+        estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
         if case.has_gap
         else {}
     )
     ask = inverse and case.has_gap
-    toleranced = bool(case.known.sources(but=[share_name(case)]))
-    not_measured = [*case.known.not_measured(), *taken_for_granted(case)]
+    toleranced = bool(case.inputs.sources(but=[share_name(case)]))
+    not_measured = [*case.inputs.not_measured(), *taken_for_granted(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
@@ -304,13 +305,13 @@ def _wanted(case: ZoneCase) -> float | None:
 
 def _gaps(case: ZoneCase, found: Sequence[Row]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
-    laid = [lay(case, row.fill_plies, case.known.numbers()) for row in found]
+    laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in found]
     return tuple((float(one.smallest), float(one.full)) for one in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
     """Fiber volume to which the stack packs, each form to its own limit."""
-    laid = lay(case, fill_plies, case.known.numbers())
+    laid = lay(case, fill_plies, case.inputs.numbers())
     return float(laid.sums.fiber_thickness / laid.packed) if laid.sums.plies else 1.0
 
 
@@ -396,7 +397,7 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         word, left, share = NOT_JUDGED, None, 1.0
     else:
         drawn = press.simulate(
-            lambda c: {"closes": c.state(counts).left_to_close >= need},
+            lambda c: {"closes": state_on(c, counts).left_to_close >= need},
             draws=min(draws, FEW_DRAWS),
             seed=seed,
         )

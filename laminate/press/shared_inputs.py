@@ -17,7 +17,14 @@ SEED = 1
 ROUNDING = 1e-12
 CONFIDENCE = 0.95
 NORMAL = 1.959963984540054  # coverage factor of a normal distribution at 95 %
+ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
+VOID = "void content"
 NO_TOLERANCE = "no tolerance was stated, so the chances only say inside or outside"
+
+
+def core_name(core: str, what: str) -> str:
+    """The name of an input of a core."""
+    return f"core {core} {what}"
 
 
 class Estimate(NamedTuple):
@@ -37,7 +44,7 @@ class Estimate(NamedTuple):
 
 
 @dataclass(slots=True)
-class Known:
+class SharedInputs:
     """Inputs by their key, or in words.
 
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
@@ -113,11 +120,11 @@ def estimate(result: Result) -> Estimate:
     return Estimate(value, u, float(students_t(confidence=CONFIDENCE, dof=result.degrees_of_freedom[0])))
 
 
-def estimates(formula: Any, known: Known) -> dict[str, Estimate]:
+def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:
     """Every number that a formula makes of the inputs, with its first-order standard uncertainty."""
     from laminate.values.uncertainty import propagate
 
-    return {k: estimate(r) for k, r in propagate(formula, known.numbers(), known.sources()).items()}
+    return {k: estimate(r) for k, r in propagate(formula, inputs.numbers(), inputs.sources()).items()}
 
 
 def sampling_error(chance: float, draws: int) -> float:

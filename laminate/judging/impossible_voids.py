@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.judging.held import MISFIT
+from laminate.judging.acceptance import MISFIT
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 9
 
 
-def held_by_misfits(
+def held_by_impossible_voids(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """Void contents below -2u: no concession covers a figure that cannot be true."""

@@ -7,7 +7,17 @@ import pytest
 from scipy import stats
 
 from laminate.formulas.conformity import decide, probability_of_conformity
-from laminate.judging.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Reading, both, hold, of_one
+from laminate.judging.acceptance import (
+    CANNOT,
+    CONFORMS,
+    FAILS,
+    MISFIT,
+    UNDECIDED,
+    Reading,
+    acceptance_of,
+    both,
+    of_one,
+)
 
 
 def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):
@@ -17,7 +27,7 @@ def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):
 
 
 def against(*readings, low=None, high=None, guard=1.0, attribute="fiber_volume", allowed=0):
-    return hold(
+    return acceptance_of(
         readings, minimum=low, maximum=high, guard=guard, attribute=attribute, allowed_outside=allowed
     )
 
