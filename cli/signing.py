@@ -227,7 +227,9 @@ def _show_signed(done: Signed) -> None:
 
 
 def _show_verified(found: Verification) -> None:
-    first = _plain(f"{'Proven' if found.proven else 'NOT PROVEN'}: {found.record}")
+    by = [f"{one.role} by {one.name}" for one in found.signatures if one.proven]
+    told = f"{found.record}, {found.answer or 'answer not read'}; {'; '.join(by) or 'no signature is proven'}"
+    first = _plain(f"{'Proven' if found.proven else 'NOT PROVEN'}: {told}.")
     tables.paragraph(first, bold=True)
     tables.paragraph(f"record SHA-256: {found.sha256}", indent=2)
     tables.paragraph(f"the record's answer: {found.answer or 'cannot be read'}", indent=2)

@@ -184,7 +184,7 @@ def test_no_color_and_no_escapes(shop, monkeypatch):
 def test_the_page_stands_alone(shop):
     answer = shop.run("fill", "part.toml", *FEW, "--html", "fill.html")
     page = shop.read("fill.html")
-    assert answer.out.rstrip().endswith("The same with figures: fill.html")
+    assert "Written: fill.html" in answer.out.splitlines()
     assert page.count("<img") == 5  # the room, its pressure against bleed, gaps, fiber volume of both zones
     assert not re.search(r'(?:src|href)="(?!#|data:)|url\((?!#)|@import|<script', page)
     assert "fiber volume of the cured part against ply count. " in page
@@ -250,13 +250,13 @@ def refused(shop, *arguments):
         (
             'gel = "120 degC ± 2 (tolerance)"',
             "",
-            "part.toml: temperature: found no key 'gel', expected the temperature of the laminate when "
+            "part.toml: temperature: key 'gel' is missing: the temperature of the laminate when "
             "the resin gels",
         ),
         (
             'material = "aluminium 6061"\nexpansion = "23.6e-6 /K ± 0.3e-6 (tolerance)"',
             'material = "aluminium 6016"',
-            "part.toml: tool.material: found 'aluminium 6016', expected a material of the reference, or "
+            "part.toml: tool.material: found 'aluminium 6016', expected a material of the tables, or "
             "'expansion'; did you mean 'aluminium 6061'?",
         ),
     ],

@@ -160,7 +160,7 @@ def test_a_name_that_has_lost_its_zeros_is_asked_about(shop):
     shop.table(LOST[0], f"101{LOST[1]}", f"7{LOST[1]}", name="more.csv")
     assert told(shop, "specimen,zone,plies,thickness [mm]", "0101,web,20,2.873") == [
         "more.csv: row 2, column 'specimen': found '101', and '0101' in coupons.csv: row 2, "
-        "column 'specimen', expected one name for one specimen; write it alike in both, with its zeros; if "
+        "column 'specimen', expected one name for one coupon; write it alike in both, with its zeros; if "
         "they are two, give one another name"
     ]
 

@@ -91,7 +91,7 @@ WRONG = {
         (*MEASURE, "--table", "nowhere/x.csv"),
         ["nowhere/x.csv: found no folder 'nowhere', expected a file in a folder that exists"]),
     "no "
-    "file": (("report",), ["BATCH is missing: a value; 'laminate report --help' shows the "
+    "file": (("report",), ["BATCH is missing: batch.toml; 'laminate report --help' shows the "
                            "call"]),
 }  # fmt: skip
 
