@@ -108,6 +108,7 @@ def _limits() -> Schema:
             "maximum": 10,
             "default": 1.0,
             "description": "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance",
+            "examples": [1.0],
         },
         "confidence": confidence,
         "coverage_factor": {
@@ -115,6 +116,7 @@ def _limits() -> Schema:
             "minimum": 1,
             "maximum": 10,
             "description": "fixed, in the place of a confidence",
+            "examples": [2.0],
         },
         **{key: _attribute(key) for key in ATTRIBUTES},
         "prepreg": _table(

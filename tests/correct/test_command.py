@@ -94,7 +94,7 @@ def test_a_middle_that_no_gap_can_reach(mast, capsys):
     limits = ('average = { min = "56 %", max = "62 %" }', 'average = { min = "58 %", max = "64 %" }')
     swap(mast / "part.toml", limits)
     _, out, _ = call(capsys, mast / "batch.toml")
-    assert "no size does it, more resin would have to leave than can bleed" in out
+    assert "no gap or core size achieves this, more resin would have to leave than can bleed" in out
     assert "Both cannot be in the middle with 20 plies" in out
 
 

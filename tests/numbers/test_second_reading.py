@@ -139,7 +139,7 @@ def test_what_was_left_out_is_said_ahead_of_the_table(shop):
     assert said in out.split("limit on")[0]
     page = (shop.folder / "kept" / "report.html").read_text("utf-8")
     assert said in page
-    assert "Not judged: zone skin: represented by web." in page
+    assert "Zone skin was not measured (represented by web)." in page
 
 
 def test_water_is_the_liquid_not_the_air(shop):

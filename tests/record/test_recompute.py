@@ -288,7 +288,7 @@ def test_a_missing_key_is_told(whole, key):
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        (b"", "it is not JSON"),
+        (b"", "no JSON"),
         (b"\xff\xfe", "it is not UTF-8 text"),
         (b"[]", "the record is not an object"),
         (b'{"a":1,"a":2}', "the key 'a' stands twice"),

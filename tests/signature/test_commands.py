@@ -40,11 +40,11 @@ def test_three_people_sign_and_an_auditor_verifies(shop: Shop, capsys: pytest.Ca
     for who in PEOPLE:
         assert app.status(typed(shop, who)) == 0
         out = capsys.readouterr().out
-        assert f"signed as {ROLE_OF[who]} by {PEOPLE[who]}" in out
+        assert f"Signed as {ROLE_OF[who]} by {PEOPLE[who]}" in out
         assert ("authorized staff" in out) is (who == "eve")
     assert app.status(checked(shop, "--need", "released")) == 0
     out, err = capsys.readouterr()
-    assert out.startswith(f"proven: {shop.record}\n")
+    assert out.startswith(f"Proven: {shop.record}, conforms; ")
     assert "not proven" not in out.lower()
     assert "times are as the signers claim them" in out
     assert "authorized staff" in out
@@ -71,7 +71,7 @@ def test_json(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_refusal_by_a_rule_is_the_answer_no(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(typed(shop, "eve")) == 1
     out, err = capsys.readouterr()
-    assert out == "not signed:\n  'released' needs a valid 'prepared' signature before it\n"
+    assert out == "Not signed:\n  'released' needs a valid 'prepared' signature before it\n"
     assert err == ""
 
 
@@ -185,7 +185,7 @@ def test_without_a_terminal_the_passphrase_is_not_waited_for(shop: Shop, tmp_pat
 @pytest.mark.parametrize(
     ("pressed", "status", "said"),
     [
-        ("wet plies  ±\n", 0, "signed as prepared by Ann Lee"),
+        ("wet plies  ±\n", 0, "Signed as prepared by Ann Lee"),
         ("no\n", 2, "a passphrase that does not open the key"),
         ("\x03", 130, ""),
         ("\x04", 130, ""),

@@ -40,7 +40,7 @@ def test_the_first_line_is_the_answer(shop, capsys):
     assert out.splitlines()[0].startswith(
         "laminate thickness, zone web: 16 batches, drifting: nine in a row above the middle since 26-008"
     )
-    assert "Signatures were not looked at" in out
+    assert "Signatures were not checked" in out
     assert "stay with the governing specification" in out
 
 
@@ -110,7 +110,7 @@ def test_unsigned_records_do_not_count_where_signatures_are_required(shop, tmp_p
     status, out, _ = call(capsys, shop.folder, "--allowed-signers", allowed)
     assert status == 1
     assert "nobody signed this record" in out
-    assert "No series" in out
+    assert "Nothing to chart" in out
 
 
 @pytest.mark.openssh
