@@ -45,7 +45,7 @@ def report(batch: str | Path) -> Answer:
     from laminate.show.report_json import report_json
 
     found = judged(Path(batch))
-    return Answer("report", report_json(found.case, found.judgement, found.measurement, found.digests()))
+    return Answer("report", report_json(found))
 
 
 def judge(

@@ -260,6 +260,6 @@ def measure(source: Any, **options: Any) -> Answer:
     5.08
     """
     from laminate.front.measuring import measured_of
-    from laminate.show.measurement_json import measurement_json
+    from laminate.show.measure_json import measurement_json
 
     return Answer("measure", measurement_json(measured_of(source, options)))

@@ -70,7 +70,7 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
             "joint": {"draws": joint_conformity.DRAWS, "seed": joint_conformity.SEED},
             "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
         },
-        **report_json(judged.case, judged.judgement, judged.measurement, judged.digests()),
+        **report_json(judged),
         "inputs": [one.as_json() for one in files],
     }
 

@@ -43,7 +43,6 @@ LONG_FUNCTIONS = {
     "laminate.press.press.press_of",
     "laminate.press.pressed_zone.pressed_zone",
     "laminate.press.pressing._answer",
-    "laminate.records.schema.record",
     "laminate.records.signature.sign",
 }
 
