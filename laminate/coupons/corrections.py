@@ -110,9 +110,9 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
             continue
         new = _moved(coupon, label, [meant.number for meant in tried], x[column])
         misses = table.misses(at, {column: new}, len(tried))
-        found = [(m.cost + float(far), m) for m, far in zip(tried, misses, strict=True) if far <= FITS]
-        if found:
-            score, meant = min(found, key=lambda one: one[0])
+        corrections = [(m.cost + float(far), m) for m, far in zip(tried, misses, strict=True) if far <= FITS]
+        if corrections:
+            score, meant = min(corrections, key=lambda one: one[0])
             note = f"{meant.text} ({meant.how})"
             fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
     for label, beside in _swapped_within(coupon, labels):

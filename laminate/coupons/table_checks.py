@@ -326,18 +326,18 @@ def signs_of(coupon: Coupon) -> list[Any]:
         for label, number in sorted(coupon.numbers.items())
         if NUMBERS[base_name(label)] in ("mass", "length") and base_name(label) not in NO_SIGN
     ]
-    found: list[Any] = [tuple(readings)] if len(readings) >= ALIKE else []
+    signs: list[Any] = [tuple(readings)] if len(readings) >= ALIKE else []
     fine = [(label, number) for label, number in readings if steps_of(coupon, label) >= FINE]
     masses = {
         ONE_MASS.get(base_name(label), base_name(label)): (label, number)
         for label, number in fine
         if NUMBERS[base_name(label)] == "mass"
     }
-    found += combinations(sorted(masses.values()), WEIGHED_ALIKE)
+    signs += combinations(sorted(masses.values()), WEIGHED_ALIKE)
     for column in dict.fromkeys(base_name(label) for label, _ in fine):
         repeats = [one for one in fine if base_name(one[0]) == column]
-        found += combinations(repeats, ALIKE)
-    return found
+        signs += combinations(repeats, ALIKE)
+    return signs
 
 
 def steps_of(coupon: Coupon, label: str) -> float:
