@@ -6,7 +6,7 @@ import math
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cycle_keys import CLOCK, FROM_LOG, PRESSURES, TEMPERATURES
+from laminate.files.cycle_keys import CLOCK, FROM_LOG, PRESSURES, SENSORS, TEMPERATURES
 from laminate.values.problems import did_you_mean
 from laminate.values.units import Unreadable, Value, column_unit, parse_spread
 
@@ -40,8 +40,18 @@ def check_part_cycle(peek: Peek) -> None:
             ):
                 if key not in here:
                     peek.say("missing-key", ("resin", name), f"gel_time without '{key}'", words)
+    for zone in peek.table("zone"):
+        for reads in peek.table("zone", zone, "sensors"):
+            keys = ("zone", zone, "sensors", reads)
+            peek.refers(keys, reads, SENSORS, f"what a column reads: {', '.join(SENSORS)}")
     for name in peek.table("heat", "core"):
         peek.refers(("heat", "core", name), name, peek.table("core"), "a [core.NAME] table")
+        _modulus(peek, ("heat", "core", name, "bulk_modulus"))
+    for name in ("tool", "laminate"):
+        if "bulk_modulus" in peek.table("heat", name):
+            peek.say(
+                "unused-key", ("heat", name, "bulk_modulus"), f"bulk_modulus of {name}", "that of a core"
+            )
     for name in peek.table("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
             _rising(peek, ("cycle", name, key))
@@ -84,6 +94,19 @@ def _gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
     middle, level = sum(x) / len(x), sum(y) / len(y)
     if sum((a - middle) * (b - level) for a, b in zip(x, y, strict=True)) <= 0.0:
         peek.say("wrong-order", keys, "gel times that do not fall as it gets hotter", expected)
+
+
+def _modulus(peek: Peek, keys: tuple[Any, ...]) -> None:
+    """Bulk moduli of a core: at two temperatures or more, which rise."""
+    rows = peek.at(*keys)
+    if rows is None:
+        return
+    at = [warm.value for warm, _ in _pairs(peek, keys, "temperature", "pressure")]
+    if isinstance(rows, list) and len(at) == len(rows) and (len(at) < 2 or at != sorted(set(at))):
+        expected = (
+            'values at two temperatures or more that rise: [["23 degC", "1.1 GPa"], ["120 degC", "0.85 GPa"]]'
+        )
+        peek.say("wrong-order", keys, f"{len(at)} values of bulk_modulus", expected)
 
 
 def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
@@ -131,9 +154,15 @@ def _log(peek: Peek, index: int, log: dict[str, Any], part: Part | None, taken: 
         elif isinstance(zone, str):
             taken[zone] = index
             _pressed_at(peek, keys, zone, part, log)
+    used: dict[tuple[str, str], str] = {}
     for name, column in peek.table("log", index, "columns").items():
         if isinstance(column, dict):
             _column(peek, ("log", index, "columns", name), column)
+            reads, own = column.get("reads"), column.get("instrument")
+            if isinstance(reads, str) and isinstance(own, str) and own in peek.table("instrument"):
+                used[own, kind_read(reads)] = reads
+    for (own, _), reads in used.items():
+        _spreads(peek, own, reads)
 
 
 def _pressed_at(peek: Peek, keys: tuple[Any, ...], zone: str, part: Part | None, log: dict[str, Any]) -> None:
@@ -165,20 +194,26 @@ def _column(peek: Peek, keys: tuple[Any, ...], column: dict[str, Any]) -> None:
         except Unreadable as fault:
             peek.say("wrong-unit", (*keys, "unit"), fault.found, fault.expected, fault.hint)
     name = column.get("instrument")
-    if not isinstance(name, str) or not isinstance(reads, str):
-        return
-    known = peek.table("instrument")
-    if not peek.refers((*keys, "instrument"), name, known, "an [instrument.NAME] table") or name not in known:
-        return
+    if isinstance(name, str):
+        peek.refers((*keys, "instrument"), name, peek.table("instrument"), "an [instrument.NAME] table")
+
+
+def _spreads(peek: Peek, name: str, reads: str) -> None:
+    """What an instrument says of itself must fit what its columns read."""
     kind = kind_read(reads)
     kind = "temperature_difference" if kind == "temperature" else kind
-    for key in ("repeatability", "calibration"):
+    for key in ("repeatability", "calibration") if kind != "time" else ():
         text = peek.at("instrument", name, key)
-        if isinstance(text, str) and kind != "time":
-            try:
-                parse_spread(text, kind)
-            except Unreadable as fault:
-                peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
+        if not isinstance(text, str):
+            continue
+        try:
+            relative = parse_spread(text, kind).relative
+        except Unreadable as fault:
+            peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
+            continue
+        if relative and kind == "temperature_difference":
+            expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
+            peek.say("wrong-kind", ("instrument", name, key), f"'{text}' of a thermometer", expected)
 
 
 def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:

@@ -284,6 +284,7 @@ class Zone(Table):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
+    sensors: dict[str, Count] = Field({}, description="least sensors of a log: { laminate = 2, platen = 1 }")
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
