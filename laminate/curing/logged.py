@@ -15,7 +15,7 @@ from laminate.curing.matters import what_matters
 from laminate.curing.pressing import pressing
 from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome
 from laminate.curing.thermometers import Sensor, thermometers
-from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing, reasons
+from laminate.curing.verdict import SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import LogView
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def _answered(found: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCyc
         edge = (pressed.time.value if pressed else None) if by_time else 0.0
         found.matters_most = what_matters(drawn.inputs, worst.first if by_time else worst.slack, edge)
     cautions(found)
-    reasons(found, view)
+    not_there(found, view)
     return found
 
 

@@ -20,7 +20,7 @@ from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import Known, Pressing, each_at
 from laminate.curing.scenario import Outcome, bound, weigh
 from laminate.curing.thermometers import Sensor, Thermometers
-from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing, reasons
+from laminate.curing.verdict import SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import View
 from laminate.formulas.gel_clock import REFERENCE
 
@@ -181,7 +181,7 @@ def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None)
         slack = worst.applied - (0.0 if own is None else own) if by_pressure else worst.slack
         found.matters_most = what_matters(run.columns.inputs, slack, 0.0)
     cautions(found)
-    reasons(found, view)
+    not_there(found, view)
     return found
 
 

@@ -95,7 +95,7 @@ def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outco
         if not reasons:
             worse = "with every unknown taken to the worse side"
             found.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
-    kept_back = blocks.against(IN_TIME) if found.verdict == CANNOT else []
+    kept_back = blocks.against(IN_TIME)
     if kept_back or (view.presses.reading is None and found.verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
         found.unknown["chance"] = "; ".join(dict.fromkeys(kept_back or view.presses.why))
@@ -108,7 +108,7 @@ def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outco
     return seen
 
 
-def reasons(found: ZoneCycle, view: View) -> None:
+def not_there(found: ZoneCycle, view: View) -> None:
     """Say of every moment and number that is not there why it is not."""
     presses = view.presses
     no_pressure = "; ".join(presses.why) or "no pressure is logged"
