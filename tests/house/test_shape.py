@@ -27,25 +27,7 @@ LARGE_CLASSES = {"CorePress", "Recipe", "Sums"}
 #: the functions of commands, whose parameters are their options, and library calls with the same
 COMMANDS = ("laminate.cli.", "laminate.front.calls")
 #: longer than they should be
-LONG_FUNCTIONS = {
-    "laminate.cli.cores.core",
-    "laminate.cli.filling.fill",
-    "laminate.coupons.batch_measure.chooser_of",
-    "laminate.coupons.checks._liquid",
-    "laminate.coupons.evaluation.measure",
-    "laminate.coupons.recipes.of_zone",
-    "laminate.files.batch_checks._lots",
-    "laminate.formulas.joint_conformity.joint_probability",
-    "laminate.front.frame_averages.combine",
-    "laminate.press.filling.fill_zone",
-    "laminate.press.inputs.old_room",
-    "laminate.press.prediction.predict_zone",
-    "laminate.press.press.press_of",
-    "laminate.press.pressed_zone.pressed_zone",
-    "laminate.press.pressing._answer",
-    "laminate.records.schema.record",
-    "laminate.records.signature.sign",
-}
+LONG_FUNCTIONS = {"laminate.cli.cores.core", "laminate.cli.filling.fill", "laminate.records.schema.record"}
 
 
 def graph(modules: list[Module]) -> dict[str, set[str]]:
