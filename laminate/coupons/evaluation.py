@@ -89,6 +89,17 @@ def _usable(
     return usable, only_shown
 
 
+def _by_zone(
+    laminates: Sequence[Specimen],
+    zones: Sequence[str | None],
+    pooled: Mapping[str, Mapping[str, Spread]],
+) -> list[ZoneResult]:
+    """The results of the zones that have specimens, in the order of the part, then of the tables."""
+    order = dict.fromkeys([*zones, *(s.zone for s in laminates)])
+    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled) for zone in order]
+    return [result for result in results if result.specimens]
+
+
 def _notes(
     results: Sequence[ZoneResult], specimens: Sequence[Specimen], left_out: Collection[Cell]
 ) -> list[str]:
@@ -131,10 +142,9 @@ def measure(
     plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
     usable, only_shown = _usable(plain, bench, made_of, doubts, problems)
     left_out: set[Cell] = set()
+    most = MOST_GROUPS if checked is None else checked
     while True:
-        specimens, not_measured, checks = _evaluate(
-            usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL, left_out
-        )
+        specimens, not_measured, checks = _evaluate(usable, bench, most, confidence or USUAL, left_out)
         specimens += only_shown
         _link_retests(specimens)
         for specimen in specimens:
@@ -145,9 +155,7 @@ def measure(
             break
         left_out |= doubted  # what is in doubt does not tell how the others scatter
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
-    order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
-    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
-    results = [result for result in results if result.specimens]
+    results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += check_notes(checks) + _notes(results, specimens, left_out)

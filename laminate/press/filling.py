@@ -260,7 +260,7 @@ def fill_zone(
     use, tied = best(found) if bounded else (None, ())
     against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
     sizes = _gap_sizes(case)
-    ask, wish_volume = inverse and case.has_gap, wish.fiber_volume
+    ask, volume = inverse and case.has_gap, wish.fiber_volume
     toleranced = bool(case.known.sources(but=[share_name(case)]))
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.known.not_measured(), *taken_for_granted(case)]
@@ -283,8 +283,8 @@ def fill_zone(
         window=closing_window(case, against, found) if case.has_gap else None,
         nearest=near,
         bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
-        gap_wanted=gap_for(case, against.fill_plies, wish_volume) if ask and wish_volume else None,
-        order=order_for(case, against.fill_plies, wish_volume) if ask else None,
+        gap_wanted=gap_for(case, against.fill_plies, volume) if ask and volume else None,
+        order=order_for(case, against.fill_plies, volume) if ask else None,
         tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
         if inverse and short
         else (),

@@ -166,9 +166,8 @@ def sign(
     written = statement.write()
     armored = make(key, written, namespace(role))
     if not holds(armored, written, public):
-        raise Refused(
-            Problem("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
-        )
+        found = "a key whose signature does not hold"
+        raise Refused(Problem("bad-key", str(key_path), "", found, "a key pair"))
     _place(record_path, path, written, armored, before)
     return Signed(
         path,
