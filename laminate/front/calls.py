@@ -219,7 +219,7 @@ def measure(source: Any, **options: Any) -> Answer:
     5.08
     """
     from laminate.front.measuring import measured_of
-    from laminate.show.measurement_json import measurement_json
+    from laminate.show.measure_json import measurement_json
 
     return Answer("measure", measurement_json(measured_of(source, options)))
 
@@ -233,7 +233,7 @@ def report(batch: str | Path) -> Answer:
     from laminate.show.report_json import report_json
 
     found = judged(Path(batch))
-    return Answer("report", report_json(found.case, found.judgement, found.measurement, found.digests()))
+    return Answer("report", report_json(found))
 
 
 def judge(
@@ -257,7 +257,7 @@ def judge(
     'conforms'
     """
     from laminate.formulas.statistics import students_t
-    from laminate.judging.acceptance import Reading, hold
+    from laminate.judging.acceptance import Reading, acceptance_of
     from laminate.values.units import Unreadable, kind_of, parse
 
     def read(given: Any, place: str, kind: str | None) -> Any:
@@ -278,7 +278,7 @@ def judge(
         raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
     k = float(students_t(confidence=confidence, dof=one.dof))
     reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
-    held = hold([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
+    held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
     said = {
         "decision": held.decision,
         "reasons": list(held.reasons),

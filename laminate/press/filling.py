@@ -170,13 +170,13 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     layers: whether room must be left beside the layers too.
     """
     place = f"zone.{case.name}"
-    sums = case.sums(1, case.known.numbers()) if layers and _has_plies(case) else None
+    sums = case.sums(1, case.inputs.numbers()) if layers and _has_plies(case) else None
     if layers and (sums is None or not sums.resin):
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         return
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap if layers else 0.0
     for gap in case.sides(x):
         if gap <= taken:
@@ -193,7 +193,7 @@ def make_case(
     case = zone_case(part, name, file, made, void_content)
     if not case.has_gap:
         anywhere = "anywhere from none to its end"
-        case.known.values[share_name(case)] = Value(
+        case.inputs.values[share_name(case)] = Value(
             0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
         )
     check_gap(case, file)
@@ -234,7 +234,7 @@ def _gap_sizes(case: ZoneCase) -> dict[str, Estimate]:
     """The gap of a zone, hot and cold; nothing where it has none."""
     if not case.has_gap:
         return {}
-    return estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.known)
+    return estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
 
 
 def fill_zone(
@@ -261,9 +261,9 @@ def fill_zone(
     against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
     sizes = _gap_sizes(case)
     ask, volume = inverse and case.has_gap, wish.fiber_volume
-    toleranced = bool(case.known.sources(but=[share_name(case)]))
+    toleranced = bool(case.inputs.sources(but=[share_name(case)]))
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
-    not_measured = [*case.known.not_measured(), *taken_for_granted(case)]
+    not_measured = [*case.inputs.not_measured(), *taken_for_granted(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
@@ -312,13 +312,13 @@ def _wanted(case: ZoneCase) -> float | None:
 
 def _gaps(case: ZoneCase, found: Sequence[Row]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
-    laid = [lay(case, row.fill_plies, case.known.numbers()) for row in found]
+    laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in found]
     return tuple((float(one.smallest), float(one.full)) for one in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
     """Fiber volume to which the stack packs, each form to its own limit."""
-    laid = lay(case, fill_plies, case.known.numbers())
+    laid = lay(case, fill_plies, case.inputs.numbers())
     return float(laid.sums.fiber_thickness / laid.packed) if laid.sums.plies else 1.0
 
 

@@ -198,7 +198,7 @@ def pressed_zone(
         cores=tuple(advice.core_windows(press, zone, best, plies)),
         limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
-        not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
+        not_measured=(*press.inputs.not_measured(), *taken_for_granted(press.cases[zone])),
         bounded=bounded,
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),

@@ -126,16 +126,16 @@ def _room_of(press: Press, core: str, file: str) -> Room:
 def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks | None) -> RoomQuestion:
     """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
     for core in room.cores:
-        if press.known.values[core_name(core.name, "expansion")].value <= 0.0:
+        if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
             found, place = "an expansion of 0 or less", f"core.{core.name}.expansion"
             raise Refused(
                 Problem("core-does-not-grow", press.file, place, found, "a core that grows as it heats")
             )
     if stacks is not None:
         given = {"stack": stacks.full, "stack laid up": stacks.laid_up, "stack bled": stacks.bled}
-        press.known.values.update({name: value for name, value in given.items() if value is not None})
+        press.inputs.values.update({name: value for name, value in given.items() if value is not None})
         if stacks.laid_up is None:
-            press.known.notes["stack laid up"] = (
+            press.inputs.notes["stack laid up"] = (
                 "stack as laid up: not given, the liquid stack is taken in its place: contact predicted too "
                 "late, pressure too low (unsafe)"
             )
@@ -222,7 +222,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
                 found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
         return found
 
-    return estimates(formula, press.known)
+    return estimates(formula, press.inputs)
 
 
 def _steam(part: Part, zone: CoreInZone, humidity: Value | None) -> Steam | None:
@@ -252,7 +252,7 @@ def _answer(
     """The answer for one core, from the state of the press."""
     press, room, part = ask.press, ask.room, ask.press.part
     core, table = next(c for c in room.cores if c.name == name), part.core[name]
-    x, state = press.known.numbers(), ask.state()
+    x, state = press.inputs.numbers(), ask.state()
     zones = [
         core_in_room(
             ask,
@@ -285,7 +285,7 @@ def _answer(
         warming=_warming(table, name, times, x) if times else (),
         free_growth=sizes.get("growth"),
         movement=sizes.get("movement"),
-        expansion=press.known.values[core_name(name, "expansion")],
+        expansion=press.inputs.values[core_name(name, "expansion")],
         bulk_modulus=table.bulk_modulus,
         closes_cold=part.tool is not None and part.tool.closes == "cold",
         cast=table.cast is not None,

@@ -27,7 +27,7 @@ LARGE_CLASSES = {"CorePress", "Recipe", "Sums"}
 #: the functions of commands, whose parameters are their options, and library calls with the same
 COMMANDS = ("laminate.cli.", "laminate.front.calls")
 #: longer than they should be
-LONG_FUNCTIONS = {"laminate.cli.cores.core", "laminate.cli.filling.fill", "laminate.records.schema.record"}
+LONG_FUNCTIONS = {"laminate.cli.cores.core", "laminate.cli.filling.fill"}
 
 
 def graph(modules: list[Module]) -> dict[str, set[str]]:
