@@ -60,14 +60,18 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
     Returns
     -------
     DataFrame : one row a zone and attribute: `method`, `unit`, `n`, `left_out` (rows that count but lack the
-        method), `value`, `standard_deviation`, `u` and `expanded` (NaN for a single row), `coverage_factor`.
-        What rows share does not average out: ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum
-        (t_j u_j)^2``, q of the resolution of readings where one was given
+        method), `value`, `standard_deviation`, `u` and `expanded` (NaN for a single row), `coverage_factor`
 
     Raises
     ------
     Refused : where frames differ in their columns
     ValueError : where there is no frame
+
+    Notes
+    -----
+    What rows share does not average out: ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum (t_j
+    u_j)^2``, q of the resolution of readings where one was given (JCGM 100:2008, 5.2; the terms of U by
+    S. K. Banerjee, Sankhya 22 (1960) 357, from memory).
 
     Examples
     --------
