@@ -8,7 +8,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, VAPOR
 from laminate.curing.draws import Columns, generator
-from laminate.press.case import core_name
+from laminate.press.shared_inputs import core_name
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ class LaidUp:
 
     def bleed(self, zone: str, *, most: bool) -> Any:
         """Bleed of a zone [0..1]: the stated one, else all that can leave, or none."""
-        state = self.press.at(self.x).state(self.plies, layups=self.layups)
+        state = self.press.state(self.plies, x=self.x, layups=self.layups)
         if self.press.stated(zone) is not None:
             return state.stated(zone)
         return self.layups[zone].end if most else 0.0
@@ -88,7 +88,9 @@ def laid_up(
     try:
         press = press_of(part, made=made)
         columns = columns or Columns(generator(), DRAWS)
-        x: dict[Any, Any] = {name: columns.of(str(name), value) for name, value in press.known.values.items()}
+        x: dict[Any, Any] = {
+            name: columns.of(str(name), value) for name, value in press.inputs.values.items()
+        }
         said = press.counts(plies)
         if zone not in said:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"

@@ -21,7 +21,7 @@ from laminate.curing.heat_stack import (
     lacking,
     stack_of,
 )
-from laminate.curing.pressing import CoreCurves, Known, force_of
+from laminate.curing.pressing import CoreCurves, Trace, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 
@@ -75,10 +75,10 @@ def core_pressing(
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
     presses.cores = CoreCurves(grid, least, most_of_all)
-    presses.applied = Known(grid, least[:, 0], np.inf)
+    presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
-    presses.not_measured += [*laid.press.known.not_measured(), *laid.one_modulus(room)]
+    presses.not_measured += [*laid.press.inputs.not_measured(), *laid.one_modulus(room)]
 
 
 def _outermost(heat: Thermometers, file: LogFile) -> str:

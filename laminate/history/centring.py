@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
+from laminate.history.achieved import Causes, attributes_of, predicted, total
 from laminate.history.identities import Identities
-from laminate.history.loop import Causes, attributes_of, predicted, total
 from laminate.press.case import ZoneCase
 from laminate.press.counts import verdict
 from laminate.press.inverse import gap_for
@@ -130,7 +130,7 @@ class Model:
         self, case: ZoneCase, fill_plies: int, identities: Identities, beside: Mapping[str, Pooled]
     ) -> None:
         self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
-        self.x = case.known.numbers()
+        self.x = case.inputs.numbers()
 
     def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
         """The attributes of the next batch: predicted less (predicted minus achieved)."""
