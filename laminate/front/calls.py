@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
-from laminate.front.argument_text import file_text, table_text
+from laminate.front.argument_text import call_text, file_text
 from laminate.front.options import OF_PREDICT, part_of_options
 from laminate.values.problems import Problem, Refused
 
@@ -38,7 +38,7 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
     if isinstance(source, model.Part):
         return source
     if isinstance(source, Mapping):
-        return model.part_of(table_text(source), "part")
+        return model.part_of(call_text(source), "part")
     return model.read_part(Path(source))[0]
 
 
@@ -79,7 +79,7 @@ def _quantity(given: Any, place: str, kind: Any) -> Any:
     from pydantic import TypeAdapter, ValidationError
 
     try:
-        return TypeAdapter(kind).validate_python(file_text(given, place))
+        return TypeAdapter(kind).validate_python(given)
     except ValidationError as fault:
         context = fault.errors()[0]["ctx"]
         told = (context["found"], context["expected"], context["hint"])
@@ -128,9 +128,12 @@ def predict(
     from laminate.press.stack import ingredients
     from laminate.show.predict_json import prediction_json
 
-    void = _quantity(void_content, "void_content", VolumeFraction) or NOTHING
-    left = _quantity(bleed, "bleed", MassFraction) or NOTHING
-    face = _quantity(area, "area", Area)
+    beside = {"source": source, "void_content": void_content, "bleed": bleed, "area": area}
+    material = call_text({**material, **beside})
+    source = material.pop("source")
+    void = _quantity(material.pop("void_content"), "void_content", VolumeFraction) or NOTHING
+    left = _quantity(material.pop("bleed"), "bleed", MassFraction) or NOTHING
+    face = _quantity(material.pop("area"), "area", Area)
     if source is None:
         part = part_of_options(known_options(material, OF_PREDICT), "predict")
         made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)
@@ -261,7 +264,7 @@ def judge(
     from laminate.values.units import Unreadable, kind_of, parse
 
     def read(given: Any, place: str, kind: str | None) -> Any:
-        text = file_text(given, place)
+        text = file_text(given)
         try:
             return parse(text, kind or kind_of(text) or "number")
         except (Unreadable, TypeError) as fault:
@@ -270,7 +273,7 @@ def judge(
                 Problem("unreadable-value", "", place, found, getattr(fault, "expected", "a quantity"))
             ) from None
 
-    text = file_text(value, "value")
+    text = file_text(value)
     kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
     one = read(value, "value", kind)
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
