@@ -13,6 +13,7 @@ import numpy as np
 from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
 from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
@@ -124,7 +125,7 @@ def measure(
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += check_notes(checks)
     notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
-    notes += pooling_notes(specimens, left_out)
+    notes += pooling_notes(specimens, left_out) + copy_notes([s.coupon for s in specimens])
     notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
     differ = of_table(laminates, bench)
     return Measurement(
