@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from laminate.coupons import recipes
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
 from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.instruments import bench_of, unused_instruments
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
-from laminate.coupons.readings import PREPREG_COLUMNS, bench_of, unused_instruments
+from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.press import stack
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
 
 OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible with residue", "density")
 """Columns that no incoming test of a prepreg has."""
-
-NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
 
 
 def chooser_of(case: Case) -> Callable[[Coupon], Made]:

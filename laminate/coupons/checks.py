@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from laminate.coupons.instruments import Bench
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
-from laminate.coupons.readings import Bench, constants_of, needed, plan_of
+from laminate.coupons.readings import constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import reading_scatter

@@ -15,16 +15,17 @@ from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blank
 from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
+from laminate.coupons.discrepancies import of_table
+from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key, Plan, attributes
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
-from laminate.coupons.readings import Bench, columns_of, plan_of, signature, unknown_gauges
+from laminate.coupons.readings import columns_of, plan_of, signature
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
-from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
 from laminate.formulas.statistics import (
     critical_normed_residual,

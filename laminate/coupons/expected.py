@@ -1,4 +1,4 @@
-"""What lot, recipe and the specimen itself say a quantity should be, where fellows are few or cannot tell."""
+"""What lot, recipe and the specimen itself say a quantity should be, where peers are few or cannot tell."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import COMPARED, TWICE, Key, piece_for_loss
-from laminate.coupons.fellows import Interval
 from laminate.coupons.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURATED, WEIGHING
+from laminate.coupons.peers import Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.values.uncertainty import Source, propagate
@@ -84,7 +84,7 @@ def of_specimen(
 ) -> dict[Key, Interval]:
     """The interval of every quantity that can be told from the specimen, its lot and its recipe.
 
-    cut: it lost its matrix as a piece cut off it, as its fellows did, and says nothing of one piece.
+    cut: it lost its matrix as a piece cut off it, as its peers did, and says nothing of one piece.
     """
     found: dict[Key, Interval] = {}
     for key in numbers:

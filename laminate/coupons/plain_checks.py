@@ -12,9 +12,8 @@ import numpy as np
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
+from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
-from laminate.coupons.fellows import WEIGHT, Interval, factor, intervals
-from laminate.coupons.meant import Deviation, Expected
 from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
 from laminate.coupons.mistakes import (
     FACTOR,
@@ -25,6 +24,7 @@ from laminate.coupons.mistakes import (
     deviations,
     told_of,
 )
+from laminate.coupons.peers import WEIGHT, Interval, factor, intervals
 from laminate.coupons.plain_group import Group, means
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
@@ -123,7 +123,7 @@ def _repeats(group: Group) -> list[tuple[int, Problem]]:
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
-    """Rows of repeats (n, k) of which one lies outside what the others say: see `fellows`."""
+    """Rows of repeats (n, k) of which one lies outside what the others say: see `peers`."""
     count = values.shape[1] - 1
     found = np.ones(len(values), bool)
     if count > 3:  # the farthest is left out of so many: looked at one by one
@@ -209,7 +209,7 @@ def copies_of(group: Group) -> Copies:
 
 
 class Unlike:
-    """What every row is compared with: quantities (n,), the intervals of the fellows, rows outside any."""
+    """What every row is compared with: quantities (n,), the intervals of the peers, rows outside any."""
 
     def __init__(self, group: Group) -> None:
         self.group, self.predictions = group, Predictions()
@@ -224,11 +224,11 @@ class Unlike:
         self.own = self._own_scatter(x, first)
         self.off = np.zeros(count, bool)
         self.cut = np.zeros(count, bool)
-        self.fellows: list[dict[Key, Interval]] = []
+        self.peers: list[dict[Key, Interval]] = []
         self.zone = np.zeros(count, int)
         for at, rows in enumerate(group.zones().values()):
             self.zone[rows] = at
-            self.fellows.append(self._zone(rows))
+            self.peers.append(self._zone(rows))
         self._by_itself(first)
 
     def _own_scatter(self, x: dict[Any, Any], first: Specimen) -> dict[Key, Array]:
@@ -326,9 +326,9 @@ class Unlike:
             told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
             for key, interval in told.items():
                 found[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-            for key, interval in self.fellows[self.zone[at]].items():
+            for key, interval in self.peers[self.zone[at]].items():
                 if key[0] != "read" or mine[key] > 0.0:
-                    found[key].append(("fellows", interval))
+                    found[key].append(("peers", interval))
             off = deviations(specimen, mine, found)
             if off:
                 inputs[at], values[at] = readings_of(specimen, self.group.bench), mine

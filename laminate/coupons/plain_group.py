@@ -10,13 +10,14 @@ import numpy as np
 
 from laminate.coupons.adjustment import EXACT, Adjustment, Sums, solved
 from laminate.coupons.copied import Copies
+from laminate.coupons.discrepancies import NEGATIVE
 from laminate.coupons.evaluation import DOUBTFUL, that_matter
+from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Agreement, Measured, Specimen
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import Check, check
-from laminate.coupons.readings import Bench, columns_of, plan_of
+from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.suspects import NEGATIVE
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
 from laminate.formulas.statistics import expanded_by_terms
@@ -151,7 +152,7 @@ def without_repeats(group: Group, left_out: Mapping[str, Collection[int]]) -> Gr
 
 
 def evaluate(group: Group, confidence: float) -> None:
-    """Every attribute of every row, before anything is held against its fellows."""
+    """Every attribute of every row, before anything is held against its peers."""
 
     def formula(x: Any) -> Any:
         return attributes(x, group.plan, group.recipe)

@@ -7,10 +7,11 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
+from laminate.coupons.instruments import bench_of
+from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import LOSS_METHODS, NUMBERS, base_name
-from laminate.files.cut_for import methods_in
 from laminate.files.entries import histories_of, history_name, read_history
+from laminate.files.method_names import methods_in
 from laminate.press.stack import prepregs_of
 from laminate.values.problems import Problem, did_you_mean, nearest
 

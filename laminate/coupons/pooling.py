@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from laminate.coupons.answers import about
+from laminate.coupons.doubt_reasons import about
 from laminate.files.coupons import Coupon, base_name
 from laminate.values.problems import Answered
 

@@ -113,7 +113,7 @@ def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
 
 
 def factor_words(ratio: float, kind: str) -> str:
-    """What a reading that is `ratio` times its fellows was probably mixed up with, '' for no known factor.
+    """What a reading that is `ratio` times its peers was probably mixed up with, '' for no known factor.
 
     >>> factor_words(25.1, "length"), factor_words(0.0101, "mass"), factor_words(3.0, "mass")
     ('a factor near 25.4: inches and millimeters mixed up', 'a factor near 100: the decimal point moved', '')

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.coupons.copied import ALIKE, ONE_MASS, copies, step_of
-from laminate.coupons.fellows import MANY, Interval, intervals
+from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench
 
 # plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
 REPEATS = {
@@ -85,7 +85,7 @@ def unlike_repeat(
 ) -> Problem | None:
     """The warning about the first of repeats that is unlike the others.
 
-    others: scatter of the repeats of its fellows [SI]; usual: what it was elsewhere [SI], 0 where nothing
+    others: scatter of the repeats of its peers [SI]; usual: what it was elsewhere [SI], 0 where nothing
     tells.
     """
     values = [coupon.numbers[label] for label in labels]
@@ -108,7 +108,7 @@ def unlike_repeat(
 
 
 def elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
-    """What it was elsewhere [SI]: the piece in another weighing, its fellows; 0 where nothing tells."""
+    """What it was elsewhere [SI]: the piece in another weighing, its peers; 0 where nothing tells."""
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
         alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
@@ -245,7 +245,7 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
 
 
 def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Problem:
-    """The warning about a cell with other decimal places than its fellows have."""
+    """The warning about a cell with other decimal places than its peers have."""
     words = "a digit dropped" if places < usual else "a digit too many"
     found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
     hint = f"{words}? read it again; or give the reason in 'accepted'"

@@ -41,7 +41,7 @@ class LaidUp:
 
     def bleed(self, zone: str, *, most: bool) -> Any:
         """Bleed of a zone [0..1]: the stated one, else all that can leave, or none."""
-        state = self.press.at(self.x).state(self.plies, layups=self.layups)
+        state = self.press.state(self.plies, x=self.x, layups=self.layups)
         if self.press.stated(zone) is not None:
             return state.stated(zone)
         return self.layups[zone].end if most else 0.0

@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.curing.heat_stack import Stack
 from laminate.formulas.conduction import conduct, gap_conductance
-from laminate.press.case import ROOM, core_name
+from laminate.press.shared_inputs import ROOM, core_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -197,7 +197,7 @@ def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
     from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 
     x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
-    state = laid.press.at(x).state(laid.plies, layups=laid.layups)
+    state = laid.press.state(laid.plies, x=x, layups=laid.layups)
     limits = [state.clamp_limit(room), x.get(PRESSURE_LIMIT)]
     if any(limit is None for limit in limits):
         return None

@@ -10,7 +10,7 @@ from laminate.curing.bearing import DRAWS, LaidUp, laid_up
 from laminate.curing.core_heat import Grown, Seat, clamp_limit, given_core, heated, pressure_along
 from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import INSIDE, OUTSIDE, PLATEN, TOOL, core_behind, lacking, stack_of
-from laminate.curing.pressing import CoreCurves, Known, force_of
+from laminate.curing.pressing import CoreCurves, Trace, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 
@@ -54,7 +54,7 @@ def core_pressing(
         return
     least, most = np.minimum(curves[0], curves[1]), np.maximum(curves[0], curves[1])
     presses.cores = CoreCurves(grid, least, most)
-    presses.applied = Known(grid, least[:, 0], np.inf)
+    presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
     presses.not_measured += laid.press.known.not_measured()

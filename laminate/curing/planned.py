@@ -17,7 +17,7 @@ from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
-from laminate.curing.pressing import Known, Pressing, each_at
+from laminate.curing.pressing import Pressing, Trace, each_at
 from laminate.curing.scenario import Outcome, bound, weigh
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing
@@ -186,7 +186,7 @@ def _view(run: Run) -> View:
     """The cycle as best known: every cell of the laminate as if a sensor lay there."""
     seconds, cells = run.heat.seconds, run.heat.laminate[..., 0]
     sensors = [
-        Sensor(f"laminate {k + 1}", cells[:, k], Known(seconds, cells[:, k], np.inf), "", False, 0.0)
+        Sensor(f"laminate {k + 1}", cells[:, k], Trace(seconds, cells[:, k], np.inf), "", False, 0.0)
         for k in range(cells.shape[1])
     ]
     heat = Thermometers(sensors, own=True, bound=None)

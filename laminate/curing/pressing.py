@@ -21,7 +21,7 @@ LONG = 5.0
 
 
 @dataclass
-class Known:
+class Trace:
     """A channel as far as it is known: valid times and values, and the longest interval between two."""
 
     seconds: np.ndarray
@@ -39,13 +39,13 @@ class Known:
         return np.asarray(inside & (self.seconds[at] - self.seconds[at - 1] <= self.longest))
 
 
-def known(log: LogFile, values: np.ndarray) -> Known | None:
+def known(log: LogFile, values: np.ndarray) -> Trace | None:
     """The readings of a channel that are there, None for fewer than two."""
     there = np.isfinite(values)
     if there.sum() < 2:
         return None
     usual = float(np.median(np.diff(log.seconds)))
-    return Known(log.seconds[there], values[there], LONG * max(usual, 1e-9))
+    return Trace(log.seconds[there], values[there], LONG * max(usual, 1e-9))
 
 
 @dataclass
@@ -86,10 +86,10 @@ class Pressing:
     why: reasons for what is not known.
     """
 
-    applied: Known | None = None
-    absolute: Known | None = None
-    gas: Known | None = None
-    earliest: Known | None = None
+    applied: Trace | None = None
+    absolute: Trace | None = None
+    gas: Trace | None = None
+    earliest: Trace | None = None
     needed: float | None = None
     channel: str = ""
     area: float = 1.0
@@ -100,7 +100,7 @@ class Pressing:
     not_measured: list[str] = field(default_factory=list)
 
     @property
-    def reading(self) -> Known | None:
+    def reading(self) -> Trace | None:
         """What the pressure is computed from."""
         return self.absolute or self.applied
 
@@ -190,7 +190,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
         if force is None or area is None or found.needed is None:
             found.why.append("a closing press needs clamp force, projected_area of each zone, and pressed_at")
             return found
-        found.applied = Known(force[0].seconds, force[0].values / area, force[0].longest)
+        found.applied = Trace(force[0].seconds, force[0].values / area, force[0].longest)
         found.channel, found.area = force[1], area
         return found
     if kind_of(part, zone) == "rubber":
@@ -203,9 +203,9 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     return found
 
 
-def vacuum(seconds: np.ndarray) -> Known:
+def vacuum(seconds: np.ndarray) -> Trace:
     """No gas at all: an evacuated tool whose cavity pressure is not given boils water the earliest."""
-    return Known(seconds[[0, -1]], np.zeros(2), np.inf)
+    return Trace(seconds[[0, -1]], np.zeros(2), np.inf)
 
 
 def kind_of(part: Part, zone: str) -> str:
@@ -223,7 +223,7 @@ def kind_of(part: Part, zone: str) -> str:
     return "press" if place.gap is None and not cores else "stops"
 
 
-def force_of(log: LogFile) -> tuple[Known, str] | None:
+def force_of(log: LogFile) -> tuple[Trace, str] | None:
     """Clamp force along a log [N], and the name of its column; None where none is logged."""
     for one in log.reading("clamp force", "ram pressure"):
         values = one.values

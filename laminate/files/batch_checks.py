@@ -6,7 +6,7 @@ import datetime as dt
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cut_for import METHODS
+from laminate.files.method_names import METHODS
 from laminate.files.toml import Peek
 from laminate.values.problems import nearest
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
-from laminate.files.cut_for import METHODS, methods_in
+from laminate.files.leading_zeros import same_but_for_zeros
+from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
-from laminate.files.same_names import same_but_for_zeros
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows
@@ -197,7 +197,7 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = Tr
             continue
         for table in tables:
             notes.extend((name, note) for note in table.notes)
-            _Reader(table, name, gathered, problems).read(whole=not found)
+            _CouponReader(table, name, gathered, problems).read(whole=not found)
             problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
@@ -217,7 +217,7 @@ def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Prob
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
     for table, name in tables:
-        _Reader(table, name, gathered, problems).read()
+        _CouponReader(table, name, gathered, problems).read()
     for coupon in gathered.values():
         _check_points(coupon, problems)
     return list(gathered.values()), problems
@@ -229,7 +229,7 @@ def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
     return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
 
 
-class _Reader:
+class _CouponReader:
     """One table into the coupons gathered so far."""
 
     def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:

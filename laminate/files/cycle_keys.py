@@ -13,9 +13,9 @@ from laminate.files.toml import (
     Length,
     Moment,
     Pressure,
-    Table,
     Temperature,
     Time,
+    TomlTable,
     positive,
     quantity,
     word,
@@ -35,7 +35,7 @@ FROM_LOG = ("peak temperature", "cure temperature", "time above", "time from pre
 GelPoint = tuple[Temperature, Time]
 
 
-class OutLife(Table):
+class OutLife(TomlTable):
     """How long a prepreg may lie warm, and which share of its gel clock that uses."""
 
     time: Time
@@ -43,7 +43,7 @@ class OutLife(Table):
     share: Fraction
 
 
-class LogColumn(Table):
+class LogColumn(TomlTable):
     """What one column of a log reads."""
 
     reads: word(*READS)  # type: ignore[valid-type]
@@ -54,7 +54,7 @@ class LogColumn(Table):
     place: word("edge", "middle") | None = None  # type: ignore[valid-type]
 
 
-class Log(Table):
+class Log(TomlTable):
     """A file that a press or a logger wrote, and how to read it."""
 
     file: str = Field(description="the file, relative to this file")
@@ -67,14 +67,14 @@ class Log(Table):
     columns: dict[str, LogColumn] = Field(description="a table [log.columns]")
 
 
-class Contact(Table):
+class Contact(TomlTable):
     """Conductance from a tool to platen and laminate, or from a core to the laminate that it touches."""
 
     platen: positive("conductance") | None = None  # type: ignore[valid-type]
     laminate: positive("conductance") | None = None  # type: ignore[valid-type]
 
 
-class Heat(Table):
+class Heat(TomlTable):
     """What a layer between the platens conducts and stores."""
 
     conductivity: positive("conductivity")  # type: ignore[valid-type]
@@ -83,7 +83,7 @@ class Heat(Table):
     contact: Contact | None = None
 
 
-class HeatLayers(Table):
+class HeatLayers(TomlTable):
     """The layers between the platens."""
 
     tool: Heat | None = None
@@ -91,7 +91,7 @@ class HeatLayers(Table):
     core: dict[str, Heat] = {}
 
 
-class Cycle(Table):
+class Cycle(TomlTable):
     """A planned press cycle; points are joined by straight lines.
 
     core: mean temperature of cores that are heated from inside, by name.

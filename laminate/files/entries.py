@@ -29,8 +29,6 @@ SUFFIX = ".history.jsonl"
 COLUMN = "entry"
 """The column of a table that holds the number of the row's last line."""
 
-NOT_KEPT = ("operator", "time", COLUMN)
-"""Columns that are written with every change; the lines say them otherwise."""
 
 Key = tuple[str, str, str]
 """Specimen, method and field of a row."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.files import log_time
 from laminate.files.cycle_checks import kind_read
-from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE, TEMPERATURES
+from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE
 from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Unreadable, column_unit
@@ -222,8 +222,3 @@ def _fits(unit: str, kind: str) -> bool:
     except Unreadable:
         return False
     return True
-
-
-def temperature_channels(log: LogFile) -> list[Channel]:
-    """Every channel that reads a temperature."""
-    return log.reading(*TEMPERATURES)

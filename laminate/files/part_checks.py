@@ -6,8 +6,8 @@ import re
 from itertools import pairwise
 from typing import Any
 
-from laminate.files.cut_for import METHODS
 from laminate.files.cycle_checks import check_part_cycle
+from laminate.files.method_names import METHODS
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean

@@ -152,19 +152,6 @@ def normed_residuals(*, values: Sequence[float]) -> np.ndarray:
     return away / deviation if deviation > 0 else np.zeros_like(sample)
 
 
-def maximum_normed_residual(*, values: Sequence[float]) -> float:
-    """Maximum normed residual, ``max |x_i - mean|/s`` (CMH-17 volume 1, section 8.3.3).
-
-    values : three or more
-
-    Raises ValueError for fewer.
-
-    >>> maximum_normed_residual(values=[1.0, 2.0, 3.0])
-    1.0
-    """
-    return float(normed_residuals(values=values).max())
-
-
 def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
     """Normed residual above which one value of n is an outlier, two-sided.
 

@@ -6,6 +6,7 @@ import html
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
 from laminate.show.numbers import decimals, fixed
 
@@ -26,12 +27,6 @@ ROWS = {
     "verify": "signatures",
     "cycle": "zones",
 }
-DRAWN = ("fiber_volume", "void_content", "thickness", "resin_content", "density")
-
-
-def is_quantity(found: Any) -> bool:
-    """Whether a part of an answer is a number with its unit."""
-    return isinstance(found, Mapping) and "value" in found and "unit" in found
 
 
 def seen(found: Any) -> Any:
@@ -207,9 +202,8 @@ class Answer:
 
         ax: where to draw, a new picture where None; attribute: key of a quantity, the first known where None.
         """
-        from laminate.front.picture import draw
 
-        return draw(self, ax, attribute)
+        return draw(self._rows(), ax, attribute)
 
 
 def _of_averages(data: Mapping[str, Any]) -> Fields:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
-from laminate.front.given import file_text, table_text
+from laminate.front.argument_text import file_text, table_text
 from laminate.front.options import OF_PREDICT, part_of_options
 from laminate.values.problems import Problem, Refused
 
@@ -257,7 +257,7 @@ def judge(
     'conforms'
     """
     from laminate.formulas.statistics import students_t
-    from laminate.judging.held import Reading, hold
+    from laminate.judging.acceptance import Reading, hold
     from laminate.values.units import Unreadable, kind_of, parse
 
     def read(given: Any, place: str, kind: str | None) -> Any:

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.given import file_text
+from laminate.front.argument_text import file_text
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from laminate.coupons.evaluation import Made
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.readings import Bench
     from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon, Coupons
 
@@ -263,7 +263,7 @@ def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
 
 
 def _bench(given: _Given) -> Bench:
-    from laminate.coupons.readings import EXACT, Bench, Gauge
+    from laminate.coupons.instruments import EXACT, Bench, Gauge
     from laminate.files.toml import AirDensity, AnyDensity, Share
 
     air, liquid = given.quantity("air_density", AirDensity), given.quantity("liquid_density", AnyDensity)

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from laminate.front.given import file_text, one_variable_each
+from laminate.front.argument_text import file_text, one_variable_each
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:

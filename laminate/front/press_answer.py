@@ -9,9 +9,9 @@ from laminate.front.answer import Answer
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.press.core_state import RoomQuestion
     from laminate.press.filling import Fill
     from laminate.press.pressing import Cores
+    from laminate.press.room_question import RoomQuestion
 
 SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.history.achieved import ATTRIBUTES, Causes, Compared, achieved, causes_of, total
 from laminate.history.identities import Identities
-from laminate.history.loop import ATTRIBUTES, Causes, Compared, achieved, causes_of, total
 from laminate.history.pooled import Coverage
 from laminate.press.press import Press, press_of
 from laminate.values.problems import Problem, Refused

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
+from laminate.history.achieved import Causes, attributes_of, predicted, total
 from laminate.history.identities import Identities
-from laminate.history.loop import Causes, attributes_of, predicted, total
 from laminate.press.case import ZoneCase
 from laminate.press.counts import verdict
 from laminate.press.inverse import gap_for

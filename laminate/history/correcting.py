@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from laminate.history.achieved import ATTRIBUTES, Compared, ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import Centring, Model, centring
-from laminate.history.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Pooled, pool
 from laminate.history.rubber import RubberCorrection, correct_rubber
 from laminate.press.counts import lay
 from laminate.press.filling import make_case
-from laminate.press.known import estimates
+from laminate.press.shared_inputs import estimates
 from laminate.press.stack import ingredients
 from laminate.values.problems import Problem, Refused
 

@@ -10,15 +10,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.history.achieved import Causes
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
-from laminate.history.loop import Causes
 from laminate.history.pooled import Coverage
 from laminate.press import cold
-from laminate.press.case import VOID, core_name
 from laminate.press.inputs import FORCE
 from laminate.press.press import Press, press_of
+from laminate.press.shared_inputs import VOID, core_name
 from laminate.press.stack import ingredients
+from laminate.press.state import state_on
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window
 from laminate.values.input_key import Key
 from laminate.values.units import Value
@@ -205,7 +206,7 @@ class _Asked:
         conditions = self.press.at(x)
         if volume is not None:
             conditions = conditions.with_volume(*volume)
-        return conditions.state(counts, {self.zone: None if used is None else max(used + shift, 0.0)})
+        return state_on(conditions, counts, {self.zone: None if used is None else max(used + shift, 0.0)})
 
     def at(self, **change: Any) -> At:
         """The zone after a change, and over the ± of the achieved bleed."""

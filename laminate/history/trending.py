@@ -15,8 +15,8 @@ from laminate.history.control import Chart, chart_of
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, series_of
 from laminate.history.records import Check, Compute, Filed, Progress, gather
+from laminate.records.differences import Again, Recompute, judged_again
 from laminate.records.rules import FORMAT, record_of
-from laminate.records.said_again import Again, Recompute, judged_again
 from laminate.records.statement import Malformed
 
 if TYPE_CHECKING:
@@ -50,11 +50,6 @@ class Studied:
     wear: tuple[Wear, ...]
     capability: tuple[Capable, ...]
     basis: tuple[Basis, ...]
-
-    @property
-    def lots_scatter(self) -> bool:
-        """Whether material lots differ by more than their batches do."""
-        return any(one.scatters for one in self.scatter if one.by == lots.BY_LOT)
 
 
 @dataclass(frozen=True, slots=True)

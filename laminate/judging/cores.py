@@ -10,7 +10,7 @@ from laminate.judging.held_back import HeldBack
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 6
 

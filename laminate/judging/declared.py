@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.files.told import NOT_RECORDED, Untold
-from laminate.judging.feeding import feeds, read_by
+from laminate.files.not_recorded import NOT_RECORDED, Untold
+from laminate.judging.evidence import feeds, read_by
 from laminate.judging.lots import planned_prepregs
 from laminate.judging.stated import constants
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 TRACEABLE, NONE, EXACT = "traceable", "none", "exact"
 

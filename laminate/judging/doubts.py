@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.coupons.answers import RESULTS, about, reasons, written
+from laminate.coupons.doubt_reasons import RESULTS, about, reasons, written
 from laminate.files.coupons import NUMBERS, Coupon, base_name
-from laminate.judging.feeding import Feed, feeds
-from laminate.judging.held import FAILS
+from laminate.judging.acceptance import FAILS
+from laminate.judging.evidence import Feed, feeds
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of
 from laminate.values.problems import Answered, Problem
@@ -18,7 +18,7 @@ from laminate.values.problems import Answered, Problem
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 2
 STANDARD = "check standard"

@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
-from laminate.files.cut_for import METHODS, methods_in
-from laminate.judging.every_specimen import not_excluded, with_every
-from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
+from laminate.files.method_names import METHODS, methods_in
+from laminate.judging.acceptance import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import unfinished
+from laminate.judging.without_exclusions import not_excluded, with_every
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Exclusion
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 3
 _PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.answers import reasons
 from laminate.coupons.batch_measure import measure_batch
+from laminate.coupons.doubt_reasons import reasons
 from laminate.files.coupons import COLUMNS, Coupon, read_coupons
 from laminate.files.entries import (
     COLUMN,
@@ -20,14 +20,14 @@ from laminate.files.entries import (
     with_old,
 )
 from laminate.files.tables import read_table
-from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.acceptance import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 OPEN_DOUBT, BROKEN = 2, 12
 RANKS = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}

@@ -5,15 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from laminate.files.not_recorded import Untold
 from laminate.files.reasons import is_told
-from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 7
 LINES = {

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import alike_pairs, incomplete
 from laminate.files.batch import beside
+from laminate.files.not_recorded import Untold
 from laminate.files.reasons import is_told
-from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
+    from laminate.judging.characteristic import Characteristic
     from laminate.judging.held_back import Rule
-    from laminate.judging.judgement import Characteristic
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.files.entries import histories_of, history_name
-from laminate.judging.held import within_allowance
+from laminate.judging.acceptance import within_allowance
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 
 def remarks(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[str]:

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
-from laminate.coupons.readings import EXACT
 from laminate.files.batch import beside
-from laminate.judging.feeding import BLANKS, Feed, feeds, read_by
+from laminate.judging.evidence import BLANKS, Feed, feeds, read_by
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name
@@ -17,7 +17,7 @@ from laminate.values.input_key import Key, Name
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
     from laminate.values.units import Spread, Value
 
 NO_SPREAD, NO_BLANK = 10, 11

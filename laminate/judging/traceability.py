@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
 from laminate.files.reasons import is_told
-from laminate.judging.feeding import Feed, feeds, read_by
+from laminate.judging.evidence import Feed, feeds, read_by
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Instrument
     from laminate.files.coupons import Coupon
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"

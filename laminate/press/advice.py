@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, rules
 from laminate.press.inputs import FORCE, PRESSURE_LIMIT
-from laminate.press.known import sampling_error
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -25,6 +24,7 @@ from laminate.press.pressed import (
     draw_counts,
     open_bleeds,
 )
+from laminate.press.shared_inputs import sampling_error
 from laminate.press.windows import volume_window
 from laminate.values.units import Value
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas import cavity, core_contact
 from laminate.formulas.number import choose, real_part
 from laminate.press import stack
-from laminate.press.known import Known
+from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, Known, core_name
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -22,14 +22,6 @@ if TYPE_CHECKING:
     from laminate.press.rooms import Room
 
     Numbers = Mapping[Any, Any]
-
-ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
-VOID = "void content"
-
-
-def core_name(core: str, what: str) -> str:
-    """The name of an input of a core."""
-    return f"core {core} {what}"
 
 
 @dataclass(frozen=True, slots=True)

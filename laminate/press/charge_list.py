@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_stack
-from laminate.press.known import Estimate, Known, estimates
+from laminate.press.shared_inputs import Estimate, Known, estimates
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:

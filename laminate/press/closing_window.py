@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, press
 from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, Laid, Row, closes_cold, fills_and_closes, lay
-from laminate.press.known import Estimate, estimates
+from laminate.press.shared_inputs import Estimate, estimates
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:

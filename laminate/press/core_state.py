@@ -9,8 +9,7 @@ locked maximum gelled as it was laid up. SI units; pressures are above ambient.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,120 +18,21 @@ from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.case import GEL, ROOM, core_name
-from laminate.press.core_results import CoreInZone, Pressure
+from laminate.press.core_results import CoreInZone, CorePress, Pressure
 from laminate.press.inputs import zone_case
-from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
-from laminate.press.pressed import PressForces, VolumeWindow, rows
+from laminate.press.pressed import VolumeWindow, rows
+from laminate.press.shared_inputs import GEL, ROOM, Estimate, Known, core_name, estimates
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
-    from laminate.press.press import Press
+    from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
     from laminate.press.state import State
 
 STATES = ("lowest", "nominal", "locked_maximum", "expected")
 NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
-
-
-@dataclass(frozen=True, slots=True)
-class CorePress:
-    """What the press adds to the answer of one core.
-
-    worst: the largest nominal pressure of any moment [Pa], with the moment; expected_moment: that of the
-    stated bleed; stays_shut, within_limit: whether clamp and walls of the tool hold at every moment, every
-    room liquid full and with no bleed, None where that is not known; opens: share of the draws in which one
-    of them does not, None where that is not known; chance_holds: what is asked for; stated: whether those
-    draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
-    clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
-    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
-    grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
-    temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
-    where that passes the gas in the cavity; ask: the room with
-    its counts, for what is drawn of it.
-    """
-
-    worst: float | None
-    worst_moment: str | None
-    expected_moment: str | None
-    stays_shut: bool | None
-    within_limit: bool | None
-    opens: float | None
-    chance_holds: float
-    stated: bool
-    limits: Mapping[str, float | None]
-    clearance: Mapping[str, float]
-    windows: tuple[VolumeWindow, ...]
-    vapor: tuple[float, float, float] | None
-    forces: PressForces
-    open_ends: bool
-    vapor_first: tuple[float, float] | None
-    supposed: tuple[str, ...]
-    ask: RoomQuestion
-
-    @property
-    def holds(self) -> bool | None:
-        """Whether the tool holds: False where clamp or walls do not, None where the clamp is not known."""
-        if self.stays_shut is False or self.within_limit is False:
-            return False
-        return self.stays_shut
-
-
-@dataclass(frozen=True, slots=True)
-class RoomQuestion:
-    """A room with its laminates: counts by zone, or thicknesses where no plies are known."""
-
-    press: Press
-    room: Room
-    plies: Mapping[str, int]
-    layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
-
-    def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
-        """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
-        numbers = self.press.known.numbers() if x is None else x
-        laid = self.layups(numbers) if self.layups is not None else None
-        return self.press.state(self.plies, bleed, x=numbers, layups=laid)
-
-    @property
-    def stated(self) -> bool:
-        """Whether a bleed is stated for every zone that rubber presses and resin can leave."""
-        zones = [zone for room in self.press.rooms if room.rubber for zone in room.zones]
-        ends = self.state().layups if self.layups is None else {}
-        return all(
-            zone in ends and (self.press.stated(zone) is not None or float(ends[zone].end) == 0.0)
-            for zone in zones
-        )
-
-    @property
-    def last(self) -> str:
-        """The moment of the highest temperature."""
-        return (self.press.later or ("gel",))[-1]
-
-    def pressures(
-        self, x: Mapping[Any, Any], names: tuple[str, ...], *, clamp: bool = False
-    ) -> dict[str, Any]:
-        """Every state at gel and at the maximum, and the largest of all moments, by name [Pa].
-
-        clamp: also, at '... above', whether that is more than the clamp holds.
-        """
-        found: dict[str, Any] = {}
-        room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
-        for name in names:
-            state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
-            for word, moment in moments.items():
-                locked = name == "locked_maximum"
-                found[f"{name} {word}"] = (
-                    state.locked(room, moment) if locked else state.pressure(room, moment)
-                )
-                if clamp:
-                    found[f"{name} {word} above"] = found[f"{name} {word}"] > state.clamp_limit(room, moment)
-            if name in ("nominal", "expected"):
-                found[f"{name} worst"] = state.worst(room)
-                if clamp:
-                    found[f"{name} worst above"] = ~np.asarray(state.stays_shut, dtype=bool)
-        return found
 
 
 def _names(ask: RoomQuestion) -> tuple[str, ...]:

@@ -14,10 +14,10 @@ import numpy as np
 
 from laminate.formulas import cavity
 from laminate.formulas.number import choose, real_part
-from laminate.press.case import VOID, ZoneCase
+from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
-from laminate.press.known import Estimate, estimates, sampling_error
 from laminate.press.layup import Layup, lay_up
+from laminate.press.shared_inputs import VOID, Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]

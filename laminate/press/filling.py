@@ -42,11 +42,12 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.state import state_on
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -396,7 +397,7 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         word, left, share = NOT_JUDGED, None, 1.0
     else:
         drawn = press.simulate(
-            lambda c: {"closes": c.state(counts).left_to_close >= need},
+            lambda c: {"closes": state_on(c, counts).left_to_close >= need},
             draws=min(draws, FEW_DRAWS),
             seed=seed,
         )

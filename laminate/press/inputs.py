@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from laminate.press import stack
-from laminate.press.case import GEL, VOID, ZoneCase, core_name, take_core, take_stack, temperatures
-from laminate.press.known import Known
+from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
 from laminate.press.material import acts_as_rubber, take_modulus
 from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
+from laminate.press.shared_inputs import GEL, VOID, Known, core_name
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.case import core_name
+from laminate.press.shared_inputs import core_name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Core
-    from laminate.press.known import Known
+    from laminate.press.shared_inputs import Known
 
 RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 

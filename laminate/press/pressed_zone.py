@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from laminate.press import advice, pressed
 from laminate.press.case import ZoneCase, taken_for_granted
 from laminate.press.counts import is_bounded, rules
-from laminate.press.known import DRAWS, SEED
 from laminate.press.pressed import PressedFill
 from laminate.press.remedy import overfull
+from laminate.press.shared_inputs import DRAWS, SEED
 from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value

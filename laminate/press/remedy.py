@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.press.case import packing_limit
 from laminate.press.counts import Row, chances, closes_cold, lay, rules
-from laminate.press.known import sampling_error
+from laminate.press.shared_inputs import sampling_error
 from laminate.press.stack import sums
 
 if TYPE_CHECKING:

@@ -30,7 +30,7 @@ LONGEST = 400
 _DRIVE = re.compile(r"[A-Za-z]:")
 
 
-class Unsound(ValueError):
+class Damaged(ValueError):
     """Embedded files that cannot be used; `findings` says everything in words."""
 
     def __init__(self, findings: Iterable[str]) -> None:
@@ -112,15 +112,15 @@ def own_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> lis
 
 
 def embedded(rows: object) -> list[Embedded]:
-    """The files of a record's `inputs`. Raises Unsound with everything that is wrong with them."""
+    """The files of a record's `inputs`. Raises Damaged with everything that is wrong with them."""
     if not isinstance(rows, list) or not rows:
-        raise Unsound(["the record has no list of 'inputs'"])
+        raise Damaged(["the record has no list of 'inputs'"])
     findings: list[str] = []
     found: list[Embedded] = []
     for row in rows:
         try:
             found.append(_one(row))
-        except Unsound as fault:
+        except Damaged as fault:
             findings += fault.findings
     names = [one.name for one in found]
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
@@ -134,7 +134,7 @@ def embedded(rows: object) -> list[Embedded]:
         if count != 1 and not findings:
             findings.append(f"the record has {count or 'no'} inputs in the role '{role}', and needs one")
     if findings:
-        raise Unsound(findings)
+        raise Damaged(findings)
     return found
 
 
@@ -144,41 +144,41 @@ def _twice(names: Sequence[str]) -> list[str]:
 
 def _one(row: object) -> Embedded:
     if not isinstance(row, dict):
-        raise Unsound(["one of the inputs is not an object"])
+        raise Damaged(["one of the inputs is not an object"])
     name = row.get("file")
     if not isinstance(name, str):
-        raise Unsound(["one of the inputs has no name under 'file'"])
+        raise Damaged(["one of the inputs has no name under 'file'"])
     shown = name if name.isprintable() else ascii(name)[1:-1]
     texts: dict[str, str] = {}
     for key in ("role", "sha256", "base64"):
         value = row.get(key)
         if not isinstance(value, str):
-            raise Unsound([f"the input '{shown}' has no text under '{key}'"])
+            raise Damaged([f"the input '{shown}' has no text under '{key}'"])
         texts[key] = value
     extra = sorted(row.keys() - {"file", *texts})
     if extra:
-        raise Unsound([f"the input '{shown}' has the unknown key '{extra[0]}'"])
+        raise Damaged([f"the input '{shown}' has the unknown key '{extra[0]}'"])
     reason = why_not_a_name(name)
     if reason:
-        raise Unsound([f"the name of the input '{shown}' is refused: {reason}"])
+        raise Damaged([f"the name of the input '{shown}' is refused: {reason}"])
     if texts["role"] not in ROLES:
-        raise Unsound([f"the input '{shown}' has a role that is none of {', '.join(ROLES)}"])
+        raise Damaged([f"the input '{shown}' has a role that is none of {', '.join(ROLES)}"])
     try:
         data = base64.b64decode(texts["base64"], validate=True)
     except (binascii.Error, ValueError):
-        raise Unsound([f"the bytes of the input '{shown}' are not base64"]) from None
+        raise Damaged([f"the bytes of the input '{shown}' are not base64"]) from None
     if base64.b64encode(data).decode("ascii") != texts["base64"]:
-        raise Unsound([f"the bytes of the input '{shown}' are not in the one form of base64"])
+        raise Damaged([f"the bytes of the input '{shown}' are not in the one form of base64"])
     if sha256(data) != texts["sha256"]:
         words = f"the bytes of the input '{shown}' have the SHA-256 {sha256(data)}"
-        raise Unsound([f"{words}, and the record says {texts['sha256'][:80]}"])
+        raise Damaged([f"{words}, and the record says {texts['sha256'][:80]}"])
     return Embedded(name, texts["role"], data)
 
 
 def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     """The name of the batch file, and the bytes of each file by the name that it has beside that one.
 
-    Raises Unsound where the batch file names a file that is not embedded, or an embedded one is not named.
+    Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.
     """
     batch = next(one for one in files if one.role == "batch")
     found = {one.name if one is batch else beside(batch.name, one.name): one.data for one in files}
@@ -205,7 +205,7 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
         for role, name in sorted(there - named)
     ]
     if findings:
-        raise Unsound(findings)
+        raise Damaged(findings)
 
 
 def _texts(role: str, values: Any) -> set[tuple[str, str]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from laminate.records.allowed_signers import utc
-from laminate.records.among import records_among
+from laminate.records.contradictions import Seen, against
 from laminate.records.files import (
     backdated,
     find,
@@ -20,7 +20,7 @@ from laminate.records.files import (
     remove,
     write_pair,
 )
-from laminate.records.others import Seen, against
+from laminate.records.other_records import records_among
 from laminate.records.rules import (
     FORMAT,
     Finding,

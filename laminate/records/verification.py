@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
+from laminate.records.differences import Again, Recompute, judged_again
 from laminate.records.files import Found, backdated, find, other_record, read_file
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
@@ -21,7 +22,6 @@ from laminate.records.rules import (
     release_faults,
     too_early,
 )
-from laminate.records.said_again import Again, Recompute, judged_again
 from laminate.records.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.coupons import base_name
-from laminate.judging.all_at_once import chance_of_all, correlations
+from laminate.judging.joint_chance import chance_of_all, correlations
 from laminate.values.problems import Answered
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.coupons import Coupon
-    from laminate.judging.covers import Covers
+    from laminate.judging.coverage import Covers
     from laminate.judging.exclusions import ExcludedRow
     from laminate.judging.held_back import HeldBack
     from laminate.judging.judgement import Judgement

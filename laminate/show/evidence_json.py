@@ -11,8 +11,8 @@ from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, Unit, shown, s
 if TYPE_CHECKING:
     from laminate.coupons.adjustment import Adjustment
     from laminate.coupons.charge import Weighed
+    from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.suspects import Discrepancy
 
 EVIDENCE = "evidence only: no value was changed by it"
 

@@ -161,7 +161,7 @@ def budgets_json(zone: ZoneResult) -> dict[str, list[dict[str, Any]]]:
 
 
 def outliers_json(outliers: Iterable[Outlier]) -> list[dict[str, Any]]:
-    """Readings far from their fellows; flagged, never removed."""
+    """Readings far from their peers; flagged, never removed."""
     return [
         {
             "attribute": o.attribute,

@@ -14,10 +14,11 @@ from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
+    from laminate.judging.acceptance import Held
+    from laminate.judging.characteristic import Characteristic
     from laminate.judging.cores import CoreState
     from laminate.judging.deciding import Way
-    from laminate.judging.held import Held
-    from laminate.judging.judgement import Characteristic, Judgement
+    from laminate.judging.judgement import Judgement
     from laminate.judging.reported import Case
     from laminate.judging.traceability import InstrumentState
     from laminate.press.stack import Ingredients

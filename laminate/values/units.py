@@ -69,11 +69,6 @@ class Value:
         return self.u or 0.0
 
     @property
-    def exact_on_purpose(self) -> bool:
-        """Whether it was said to carry no error: `(exact)`, or a ± of 0."""
-        return self.u == 0.0
-
-    @property
     def half_width(self) -> float:
         """Half-width of the rectangular distribution, for a `(tolerance)`."""
         return self.spread * math.sqrt(3.0)

@@ -11,7 +11,7 @@ import numpy as np
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import Case, read_batch
 from laminate.formulas.water import water_density
-from laminate.history.loop import attributes_of
+from laminate.history.achieved import attributes_of
 from laminate.press.case import ZoneCase
 from laminate.press.inputs import zone_case
 from laminate.values.input_key import Key

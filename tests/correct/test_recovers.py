@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from laminate.coupons import evaluation as measure
+from laminate.history.achieved import attributes_of
 from laminate.history.correcting import correct_cases
-from laminate.history.loop import attributes_of
 
 from .bench import Bench, measured
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from laminate.judging.all_at_once import chance_together, correlations
-from laminate.judging.held import Reading, hold
+from laminate.judging.acceptance import Reading, hold
+from laminate.judging.joint_chance import chance_together, correlations
 
 
 def average(value, own, shared, minimum=None, maximum=None, dof=math.inf):

@@ -7,7 +7,17 @@ import pytest
 from scipy import stats
 
 from laminate.formulas.conformity import decide, probability_of_conformity
-from laminate.judging.held import CANNOT, CONFORMS, FAILS, MISFIT, UNDECIDED, Reading, both, hold, of_one
+from laminate.judging.acceptance import (
+    CANNOT,
+    CONFORMS,
+    FAILS,
+    MISFIT,
+    UNDECIDED,
+    Reading,
+    both,
+    hold,
+    of_one,
+)
 
 
 def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):

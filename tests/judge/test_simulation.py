@@ -8,7 +8,7 @@ import pytest
 
 from laminate.formulas.conformity import decide, probability_of_conformity
 from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms
-from laminate.judging.held import CONFORMS, FAILS, Reading, hold
+from laminate.judging.acceptance import CONFORMS, FAILS, Reading, hold
 from laminate.values.averages import SCATTER, average
 from laminate.values.uncertainty import Result, Source
 

@@ -8,7 +8,7 @@ import pytest
 
 from laminate.coupons.monte_check import check
 from laminate.formulas import press
-from laminate.judging.held import Reading, both, hold
+from laminate.judging.acceptance import Reading, both, hold
 from laminate.values.uncertainty import Source, propagate
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from laminate.press.state import state_on
 from laminate.press.windows import bleed_at_no_pressure, bleed_window, gives_way_at, touch, volume_window
 from laminate.values.uncertainty import propagate
 
@@ -19,7 +20,7 @@ def chances(made, counts, **more):
     def formula(conditions):
         found = {}
         for n in counts:
-            state = conditions.state({"skin": n, "web": 20})
+            state = state_on(conditions, {"skin": n, "web": 20})
             found[f"{n} pressed"], found[f"{n} holds"] = state.pressed("skin"), state.holds
         return found
 
@@ -49,7 +50,7 @@ def test_a_draw_is_the_state_of_its_numbers():
     made = press(stated)
 
     def formula(conditions):
-        state = conditions.state({"skin": 20, "web": 20})
+        state = state_on(conditions, {"skin": 20, "web": 20})
         kept = {name: value for name, value in conditions.x.items() if np.ndim(value)}
         return {"P": state.pressure("fore"), "worst": state.worst("fore"), "b": state.bleed["skin"], **kept}
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from laminate.records.said_again import Again
+from laminate.records.differences import Again
 from laminate.records.signature import Signed, Verification, sign, verify
 from laminate.values.canonical import canonical, read_canonical
 

@@ -9,8 +9,8 @@ import pytest
 
 from laminate.history.trending import trend
 from laminate.judging.reported import report
+from laminate.records.differences import Again
 from laminate.records.record import recompute, seal
-from laminate.records.said_again import Again
 from laminate.records.signature import Rule
 from laminate.values.canonical import sha256
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from laminate.records.said_again import Again
+from laminate.records.differences import Again
 from laminate.records.signature import sign, verify
 from laminate.values.canonical import read_canonical, sha256
 from laminate.values.problems import Refused

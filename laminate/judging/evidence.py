@@ -17,7 +17,7 @@ from laminate.values.uncertainty import Result, Source, propagate
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 BLANKS = ("residue share", "fiber loss")
 UNREAD = ("plies", "points", "fiber points", "void points")

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import Any, Protocol
 
 from laminate.values.problems import Problem
 
-if TYPE_CHECKING:
-    from laminate.files.coupons import Coupon
+
+class Readings(Protocol):
+    """What tells whether two specimens are one: name, file, places, numbers, words, fields of points."""
+
+    specimen: str
+    file: str
+    places: dict[str, str]
+    numbers: dict[str, float]
+    words: dict[str, str]
+    fields: list[Any]
 
 
-def same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:
+def same_but_for_zeros(coupons: Iterable[Readings]) -> tuple[list[Problem], list[tuple[str, str]]]:
     """Findings for two names that may be one specimen, notes for two that are not.
 
     One specimen may be in two tables, as text `0101` in the one and as the number 101 in the other: where
     both have readings that would stand beside each other in one row, nobody can tell, and it is a finding.
     Where a cell would hold two contents they are two, and the note (file, words) says so.
     """
-    groups: dict[str, list[Coupon]] = {}
+    groups: dict[str, list[Readings]] = {}
     for coupon in coupons:
         if coupon.specimen.isdecimal():
             groups.setdefault(coupon.specimen.lstrip("0"), []).append(coupon)
@@ -45,11 +53,11 @@ def same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[t
     return problems, notes
 
 
-def _read(coupon: Coupon) -> bool:
+def _read(coupon: Readings) -> bool:
     return bool(coupon.numbers or coupon.fields)
 
 
-def _contrary(first: Coupon, second: Coupon) -> bool:
+def _contrary(first: Readings, second: Readings) -> bool:
     """Whether one cell would hold two contents."""
     merged = ("remark", "operator", "time", "field")
     return (

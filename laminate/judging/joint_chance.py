@@ -14,8 +14,9 @@ from laminate.formulas.joint_conformity import joint_probability
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
-    from laminate.judging.held import Held, Reading
-    from laminate.judging.judgement import Characteristic, Judgement
+    from laminate.judging.acceptance import Held, Reading
+    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.judgement import Judgement
     from laminate.values.input_key import Name
 
 FAR = 9.0

@@ -17,7 +17,14 @@ SEED = 1
 ROUNDING = 1e-12
 CONFIDENCE = 0.95
 NORMAL = 1.959963984540054  # coverage factor of a normal distribution at 95 %
+ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
+VOID = "void content"
 NO_TOLERANCE = "no tolerance was stated, so the chances only say inside or outside"
+
+
+def core_name(core: str, what: str) -> str:
+    """The name of an input of a core."""
+    return f"core {core} {what}"
 
 
 class Estimate(NamedTuple):

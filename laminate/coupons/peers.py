@@ -1,4 +1,4 @@
-"""What a reading should be like: an interval from its fellows, and a plausible scatter where they are few."""
+"""What a reading should be like: an interval from its peers, and a plausible scatter where they are few."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from laminate.formulas.statistics import students_t
 CHANCE = 1e-3
 """Chance that a good reading falls outside its interval, two-sided."""
 WEIGHT = 8.0
-"""Degrees of freedom that the plausible scatter is worth beside that of the fellows."""
+"""Degrees of freedom that the plausible scatter is worth beside that of the peers."""
 MANY = 40
 
 
@@ -39,9 +39,9 @@ class Interval:
         return np.where(np.isfinite(far), far, np.inf)
 
 
-def factor(fellows: int) -> float:
-    """Coverage factor of the interval that so many fellows give."""
-    return float(students_t(confidence=1.0 - CHANCE, dof=WEIGHT + max(fellows - 1, 0)))
+def factor(peers: int) -> float:
+    """Coverage factor of the interval that so many peers give."""
+    return float(students_t(confidence=1.0 - CHANCE, dof=WEIGHT + max(peers - 1, 0)))
 
 
 def from_others(others: Sequence[float], scatter: float) -> tuple[float, float]:
@@ -67,9 +67,9 @@ def from_others(others: Sequence[float], scatter: float) -> tuple[float, float]:
 
 
 def intervals(values: Sequence[float], scatter: float, words: str) -> list[Interval | None]:
-    """The interval that its fellows give for each value; None where there is no other.
+    """The interval that its peers give for each value; None where there is no other.
 
-    values: of like specimens; scatter: plausible standard deviation; words: who the fellows are.
+    values: of like specimens; scatter: plausible standard deviation; words: who the peers are.
     """
     sample = np.asarray(values, dtype=float)
     n = len(sample)

@@ -1,10 +1,10 @@
-"""The interval that fellows give, and the readings one slip away."""
+"""The interval that peers give, and the readings one slip away."""
 
 import math
 
 import pytest
 
-from laminate.coupons.fellows import MANY, WEIGHT, factor, from_others, intervals
+from laminate.coupons.peers import MANY, WEIGHT, factor, from_others, intervals
 from laminate.coupons.slips import decimals_of, factor_words, one_slip_away
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST
 from laminate.coupons.comparisons import Key, compared_of, numbers
-from laminate.coupons.fellows import Interval
+from laminate.coupons.peers import Interval
 from laminate.coupons.slips import (
     DOUBLED,
     DROPPED,
@@ -37,7 +37,7 @@ FITS = 0.7
 ALIKE = 0.5
 """Two changes that differ by less of an interval are both named."""
 Expected = dict[Key, list[tuple[str, Interval]]]
-"""The intervals of every quantity of a specimen, each with who says so: fellows, prediction or itself."""
+"""The intervals of every quantity of a specimen, each with who says so: peers, prediction or itself."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from laminate.files.reasons import is_told
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.judgement import Characteristic
+    from laminate.judging.characteristic import Characteristic
 
 
 @dataclass(frozen=True, slots=True)

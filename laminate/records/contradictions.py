@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from laminate.files.coupons import Coupon, read_coupons
-from laminate.records.inputs import Embedded, Unsound, embedded
+from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 
@@ -135,7 +135,7 @@ def rules_of(one: Seen) -> str:
 def _files(one: Seen) -> list[Embedded]:
     try:
         return embedded(one.content.get("inputs"))
-    except Unsound:
+    except Damaged:
         return []
 
 
