@@ -23,7 +23,7 @@ class Measurement:
     """What a set of coupon tables says.
 
     others: rows of blanks and check standards, the excluded too; blank_doubted: a blank is in open doubt;
-    fed: the characteristics that were judged, and what feeds them: remembered by `judging.evidence.feeds`.
+    fed: the characteristics that were judged, and what they rest on: kept by `judging.evidence.evidence_of`.
     """
 
     specimens: list[Specimen]

@@ -57,7 +57,7 @@ def core_pressing(
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
-    presses.not_measured += laid.press.known.not_measured()
+    presses.not_measured += laid.press.inputs.not_measured()
 
 
 def _outermost(heat: Thermometers, file: LogFile) -> str:

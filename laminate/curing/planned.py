@@ -163,7 +163,7 @@ def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None)
     best = _outcome(run, times.latest, share_of, least=False)
     nominal = _outcome(run, times.plain, share_of, least=True)
     view = _view(run)
-    found.not_measured += [*run.presses.not_measured, *run.heat.laid.press.known.not_measured()]
+    found.not_measured += [*run.presses.not_measured, *run.heat.laid.press.inputs.not_measured()]
     _rules(found, view, run, worst)
     clock(found, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at

@@ -334,7 +334,23 @@ class Plan(TomlTable):
 
 
 class Part(TomlTable):
-    """A part file."""
+    """A part file, checked: what is fixed for a part before molding.
+
+    Its attributes are the tables of the file, quantities in SI units; `laminate schema part` lists every key.
+    `read_part` makes one.
+
+    Raises
+    ------
+    ValidationError : of pydantic, where it is made directly; `read_part` tells the same as `Refused`
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> from laminate import read_part
+    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part.fiber["carbon"].density.value
+    1790.0
+    """
 
     read_apart: ClassVar[tuple[str, ...]] = ("limits",)
     format: Format

@@ -51,7 +51,12 @@ def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
 
     Raises
     ------
+    TypeError : for an option that does not exist
     Refused : with the first 20 rows that cannot be, at row label and column, or with the parameter
+
+    Notes
+    -----
+    The formulas and the ± of `measure`, row by row (ASTM D792, D3171, D2734; JCGM 100:2008).
 
     Examples
     --------

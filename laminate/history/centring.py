@@ -130,7 +130,7 @@ class Model:
         self, case: ZoneCase, fill_plies: int, identities: Identities, beside: Mapping[str, Pooled]
     ) -> None:
         self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
-        self.x = case.known.numbers()
+        self.x = case.inputs.numbers()
 
     def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
         """The attributes of the next batch: predicted less (predicted minus achieved)."""

@@ -15,7 +15,7 @@ from laminate.history.control import Chart, chart_of
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, series_of
 from laminate.history.records import Check, Compute, Filed, Progress, gather
-from laminate.records.differences import Again, Recompute, judged_again
+from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.rules import FORMAT, record_of
 from laminate.records.statement import Malformed
 
@@ -155,7 +155,7 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
 
         try:
             stated = record_of(content)
-            found = proven(path, data, stated, Again((), dict(content)), signers, need, now)
+            found = proven(path, data, stated, Rejudged((), dict(content)), signers, need, now)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
         reasons = [reason.words for reason in found.reasons]
@@ -198,7 +198,7 @@ def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
 
 
 def _findings(recompute: Recompute, data: bytes) -> tuple[str, ...]:
-    return judged_again(recompute, data).findings
+    return rejudge(recompute, data).findings
 
 
 def trend(

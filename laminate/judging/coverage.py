@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Covers:
+class Coverage:
     """What an answer covers.
 
     zones: those judged on their own coupons; represented: zone -> the one that stands for it; not_measured:
@@ -37,11 +37,11 @@ class Covers:
         return "It covers " + "; ".join(parts) + "."
 
 
-def covers(case: Case, characteristics: list[Characteristic]) -> Covers:
+def coverage_of(case: Case, characteristics: list[Characteristic]) -> Coverage:
     """What the characteristics of a batch cover."""
     seen = {c.zone for c in characteristics if c.zone and c.average_of is not None}
     plans = case.part.plan
-    return Covers(
+    return Coverage(
         tuple(zone for zone in case.part.zone if zone in seen),
         {z: p.represented_by for z, p in plans.items() if p.represented_by and z not in seen},
         {z: p.not_measured for z, p in plans.items() if p.not_measured and z not in seen},

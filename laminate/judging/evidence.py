@@ -25,7 +25,7 @@ UNREAD = ("plies", "points", "fiber points", "void points")
 
 
 @dataclass(frozen=True)
-class Feed:
+class Evidence:
     """What one specimen gives to a characteristic.
 
     columns: those whose readings move its value; constants: the other inputs that do, by name.
@@ -48,19 +48,19 @@ class Feed:
         return not self.constants.isdisjoint(BLANKS)
 
 
-def feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
+def evidence_of(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
     """Every specimen that counts for a characteristic, with the inputs that move what is held there.
 
     Kept with the measurement, for most rules ask for it.
     """
     if measured.fed is None or measured.fed[0] is not characteristics:
-        measured.fed = (characteristics, _feeds(measured, characteristics))
+        measured.fed = (characteristics, _evidence(measured, characteristics))
     return measured.fed[1]
 
 
-def _feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
+def _evidence(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
     known: dict[Any, dict[Key, frozenset[Name]]] = {}
-    found: list[Feed] = []
+    found: list[Evidence] = []
     for one in characteristics:
         result = result_of(measured, one)
         if result is None or one.rule.attribute not in result.methods:
@@ -73,7 +73,7 @@ def _feeds(measured: Measurement, characteristics: list[Characteristic]) -> list
             moved = known[group].get(key, frozenset())
             columns = tuple(c for c in needed(specimen.plan) if c in moved and specimen.coupon.has(c))
             columns = ("points",) if key[1] == POINTS else columns
-            found.append(Feed(one, specimen, columns, moved - set(columns)))
+            found.append(Evidence(one, specimen, columns, moved - set(columns)))
     return found
 
 
@@ -112,8 +112,8 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
     }
 
 
-def read_by(feed: Feed, measured: Measurement) -> Iterator[tuple[str, str]]:
+def read_by(evidence: Evidence, measured: Measurement) -> Iterator[tuple[str, str]]:
     """Column of every reading that an instrument gave, and its name, '' where none is stated."""
-    for column in feed.columns:
+    for column in evidence.columns:
         if column not in UNREAD:
-            yield column, measured.bench.gauge(column, feed.specimen.coupon)
+            yield column, measured.bench.gauge(column, evidence.specimen.coupon)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 RULE = 9
 
 
-def held_by_misfits(
+def held_by_impossible_voids(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """Void contents below -2u: no concession covers a figure that cannot be true."""

@@ -14,7 +14,7 @@ from laminate.formulas.joint_conformity import joint_probability
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
-    from laminate.judging.acceptance import Held, Reading
+    from laminate.judging.acceptance import Acceptance, Reading
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.judgement import Judgement
     from laminate.values.input_key import Name
@@ -77,7 +77,7 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     return None if both is None else min(both, *chances)
 
 
-def _bounds(held: Held, chance: float) -> tuple[float, float]:
+def _bounds(held: Acceptance, chance: float) -> tuple[float, float]:
     """Bounds of a standard normal quantity that it lies between with this chance."""
     reading = held.worst
     low, high = held.minimum, held.maximum

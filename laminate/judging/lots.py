@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from laminate.files.not_recorded import Untold
+from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
@@ -64,9 +64,11 @@ def _held(case: Case, place: int, lot: Lot) -> list[HeldBack]:
         lines.append('number = "..."')
     for key, must in wanted.items():
         value = getattr(lot, key)
-        if value is None or (isinstance(value, Untold) and must):
-            because = f", and the part states a {_life(key)}" if isinstance(value, Untold) else " is not told"
-            told = "is not recorded" if isinstance(value, Untold) else ""
+        if value is None or (isinstance(value, NotRecorded) and must):
+            because = (
+                f", and the part states a {_life(key)}" if isinstance(value, NotRecorded) else " is not told"
+            )
+            told = "is not recorded" if isinstance(value, NotRecorded) else ""
             what.append(f"{_words(key)} {told}".strip() + because)
             lines.append(LINES[key] if must else f'{LINES[key]}, or {key} = "not recorded: ..."')
     what += _past(case, lot)
@@ -99,10 +101,12 @@ def _past(case: Case, lot: Lot) -> list[str]:
         if isinstance(lot.made, dt.date) and lot.made > molded:
             found.append(f"made on {lot.made}, after it was molded on {molded}")
     lives = [
-        life for life in (lot.out_life, stated.out_life) if life is not None and not isinstance(life, Untold)
+        life
+        for life in (lot.out_life, stated.out_life)
+        if life is not None and not isinstance(life, NotRecorded)
     ]
     out = lot.out_time
-    if lives and out is not None and not isinstance(out, Untold):
+    if lives and out is not None and not isinstance(out, NotRecorded):
         least = min(lives, key=lambda life: life.value)
         if out.value > least.value:
             found.append(f"{out.text} out of the freezer, past its out life of {least.text}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import alike_pairs, incomplete
 from laminate.files.batch import beside
-from laminate.files.not_recorded import Untold
+from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
 
@@ -126,7 +126,7 @@ def _items(case: Case, table: str, name: str) -> list[object]:
 def _told(table: object, key: str) -> bool:
     given: frozenset[str] = getattr(table, "model_fields_set", frozenset())
     value = getattr(table, key, None)
-    if key not in given or value is None or isinstance(value, Untold):
+    if key not in given or value is None or isinstance(value, NotRecorded):
         return False
     return is_told(value) if isinstance(value, str) else True
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
 from laminate.files.reasons import is_told
-from laminate.judging.evidence import Feed, feeds, read_by
+from laminate.judging.evidence import Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     return found or ({told} if told else set())
 
 
-def instruments(case: Case, measured: Measurement, fed: list[Feed]) -> list[InstrumentState]:
+def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[InstrumentState]:
     """Every instrument of the batch file, and every deciding reading that names none.
 
     fed: what the deciding figures are computed from; an instrument that none of them uses keeps nothing open.
@@ -61,9 +61,9 @@ def instruments(case: Case, measured: Measurement, fed: list[Feed]) -> list[Inst
     days: dict[str, set[dt.date]] = {}
     undated: set[str] = set()
     without: dict[str, str] = {}
-    for feed in fed:
-        found = days_of(feed.specimen.coupon, case)
-        for column, name in read_by(feed, measured):
+    for evidence in fed:
+        found = days_of(evidence.specimen.coupon, case)
+        for column, name in read_by(evidence, measured):
             if name not in case.batch.instrument:
                 without.setdefault(name or _usual(column), column)
                 continue
@@ -163,6 +163,6 @@ def held_by_instruments(
     """The instruments of deciding figures that nobody can trace."""
     return [
         HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")
-        for state in instruments(case, measured, feeds(measured, characteristics))
+        for state in instruments(case, measured, evidence_of(measured, characteristics))
         if state.reason
     ]

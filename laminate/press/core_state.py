@@ -23,7 +23,7 @@ from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.pressed import VolumeWindow, rows
-from laminate.press.shared_inputs import GEL, ROOM, Estimate, Known, core_name, estimates
+from laminate.press.shared_inputs import GEL, ROOM, Estimate, SharedInputs, core_name, estimates
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
@@ -38,14 +38,14 @@ NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavit
 def _names(ask: RoomQuestion) -> tuple[str, ...]:
     """The states that can be told."""
     if ask.layups is not None:
-        layups = ask.layups(ask.press.known.numbers()).values()
+        layups = ask.layups(ask.press.inputs.numbers()).values()
         return STATES[:3] if any(float(one.end) > 0.0 for one in layups) else STATES[1:3]
     return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
 
 
 def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
     press = ask.press
-    plain = {n: float(v) for n, v in ask.pressures(press.known.numbers(), names).items()}
+    plain = {n: float(v) for n, v in ask.pressures(press.inputs.numbers(), names).items()}
     if not all(map(math.isfinite, plain.values())):
         return NO_ROOM
     clamp = ask.state().clamp_limit(ask.room.name) is not None
@@ -57,7 +57,7 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) 
             return f"over the stated tolerances {NO_ROOM}"
         low, high = np.quantile(sample, (0.025, 0.975))
         above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None
-        u = float(sample.std()) if press.known.sources() else 0.0
+        u = float(sample.std()) if press.inputs.sources() else 0.0
         found[name] = Pressure(value, u or None, float(low), float(high), above)
     return found
 
@@ -71,9 +71,9 @@ def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
             "full": touch(state, room, zone, liquid=True),
         }
 
-    plain = formula(ask.press.known.numbers())
+    plain = formula(ask.press.inputs.numbers())
     finite = [name for name, value in plain.items() if math.isfinite(float(value))]
-    found = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.known)
+    found = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.inputs)
     return {name: found.get(name) for name in plain}
 
 
@@ -109,7 +109,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             found["pull"] = left.get(across, next(iter(left.values())))
         return found
 
-    return estimates(formula, press.known)
+    return estimates(formula, press.inputs)
 
 
 def _across(room: Room, zone: str) -> str:
@@ -117,17 +117,17 @@ def _across(room: Room, zone: str) -> str:
     return next(iter(room.directions_of(zone)), "width")
 
 
-def _known(ask: RoomQuestion, zone: str) -> Known:
+def _known(ask: RoomQuestion, zone: str) -> SharedInputs:
     """What the answer stands on: of the whole press, beside a hard core of the zone alone."""
     press = ask.press
     if ask.room.rubber or ask.layups is not None:
-        return press.known
-    return zone_case(press.part, zone, press.file, press.made).known
+        return press.inputs
+    return zone_case(press.part, zone, press.file, press.made).inputs
 
 
 def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
     """Why there is no pressure at all, and why no nominal one."""
-    known = ask.press.known.values
+    known = ask.press.inputs.values
     if not ask.room.rubber:
         made = canonical(ask.press.part.core[core.name].material) or core.name
         return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure", ""
@@ -264,7 +264,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
         windows = [one for one in core_windows(press, zone, row, ask.plies) if one.core == core.name]
         expected = ask.state(bleed=None)
-        need = float(press.needed(zone, press.known.numbers()))
+        need = float(press.needed(zone, press.inputs.numbers()))
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))
         vapor = (float(expected.resin_pressure(zone)), water, need)
     limits = {

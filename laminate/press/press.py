@@ -21,7 +21,7 @@ from laminate.press.inputs import (
 from laminate.press.layup import Layup
 from laminate.press.rooms import Room
 from laminate.press.setup import Setup
-from laminate.press.shared_inputs import GEL, SEED, VOID, Known
+from laminate.press.shared_inputs import GEL, SEED, VOID, SharedInputs
 from laminate.press.state import State, state_on
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -41,7 +41,7 @@ class Press(Setup):
 
     def at(self, x: Numbers | None = None) -> Conditions:
         """The press on one set of numbers, the nominal ones where None: for several states on them."""
-        return Conditions(self, self.known.numbers() if x is None else x)
+        return Conditions(self, self.inputs.numbers() if x is None else x)
 
     def state(
         self,
@@ -78,7 +78,7 @@ class Press(Setup):
         factors = dict(scaled or {})
         sources = [
             replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
-            for s in self.known.sources()
+            for s in self.inputs.sources()
         ]
 
         def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
@@ -91,12 +91,12 @@ class Press(Setup):
                     found.setdefault(name, []).append(np.broadcast_to(value, size))
             return {name: np.concatenate(parts)[:, None] for name, parts in found.items()}
 
-        drawn = monte_carlo(blocks, self.known.numbers(), sources, draws=draws, seed=seed)
+        drawn = monte_carlo(blocks, self.inputs.numbers(), sources, draws=draws, seed=seed)
         return {name: value[:, 0] for name, value in drawn.items()}
 
 
-def _check_core(part: Part, core: str, known: Known, file: str) -> None:
-    own, x = part.core[core].maximum, known.numbers()
+def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
+    own, x = part.core[core].maximum, inputs.numbers()
     if own is None or GEL not in x:
         return
     at_gel = float(core_temperature(part.core[core], core, x))
@@ -104,6 +104,39 @@ def _check_core(part: Part, core: str, known: Known, file: str) -> None:
         found = f"'{own.text}', below its mean at gel, {at_gel - 273.15:.1f} degC"
         expected = "its hottest mean, not below that at gel"
         raise Refused(Problem("wrong-order", file, f"core.{core}.maximum", found, expected))
+
+
+def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
+    """The part with other bleeds."""
+    zones = {n: z.model_copy(update={"bleed": bleed[n]}) if n in bleed else z for n, z in part.zone.items()}
+    other = part.model_copy(update={"zone": zones})
+    other._limits, other._pooled = part._limits, part._pooled
+    return other
+
+
+def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[list[Room], list[str]]:
+    """The rooms of a part, of [room] and of older keys, and what is supposed of the latter."""
+    rooms: list[Room] = []
+    supposed: list[str] = []
+    problems: list[Problem] = []
+    for name in part.room:
+        try:
+            rooms.append(new_room(part, name, inputs, file))
+        except Refused as refusal:
+            problems += refusal.problems
+    for core, table in part.core.items():
+        if table.room is not None or not any(zone.core == core for zone in part.zone.values()):
+            continue
+        try:
+            room, said = old_room(part, core, inputs, file)
+        except Refused as refusal:
+            problems += refusal.problems
+            continue
+        rooms.append(room)
+        supposed += [f"core {core}: {sentence}" for sentence in said]
+    if problems:
+        raise Refused(problems)
+    return rooms, supposed
 
 
 def press_of(
@@ -122,50 +155,26 @@ def press_of(
     store, 100 % where None. Raises `Refused` with every finding.
     """
     if bleed:
-        zones = {
-            n: z.model_copy(update={"bleed": bleed[n]}) if n in bleed else z for n, z in part.zone.items()
-        }
-        limits, pooled = part._limits, part._pooled
-        part = part.model_copy(update={"zone": zones})
-        part._limits, part._pooled = limits, pooled
-    known, made = Known(), made or stack.ingredients(part)
-    take_cycle(part, known, file)
-    take_areas(part, known)
-    rooms: list[Room] = []
-    supposed: list[str] = []
-    problems: list[Problem] = []
-    for name in part.room:
-        try:
-            rooms.append(new_room(part, name, known, file))
-        except Refused as refusal:
-            problems += refusal.problems
-    for core, table in part.core.items():
-        if table.room is not None or not any(zone.core == core for zone in part.zone.values()):
-            continue
-        try:
-            room, said = old_room(part, core, known, file)
-        except Refused as refusal:
-            problems += refusal.problems
-            continue
-        rooms.append(room)
-        supposed += [f"core {core}: {sentence}" for sentence in said]
-    if problems:
-        raise Refused(problems)
+        part = _with_bleed(part, bleed)
+    inputs, made = SharedInputs(), made or stack.ingredients(part)
+    take_cycle(part, inputs, file)
+    take_areas(part, inputs)
+    rooms, supposed = _rooms(part, inputs, file)
     for core in part.core:
-        _check_core(part, core, known, file)
-    known.values[VOID] = void_content or Value(0.0)
-    known.values["relative humidity"] = humidity or Value(1.0)
-    known.exact |= {VOID, "relative humidity"}
+        _check_core(part, core, inputs, file)
+    inputs.values[VOID] = void_content or Value(0.0)
+    inputs.values["relative humidity"] = humidity or Value(1.0)
+    inputs.exact |= {VOID, "relative humidity"}
     inside = {zone: room for room in rooms for zone in room.zones}
-    cases = {name: ZoneCase(part, name, made, known, inside.get(name)) for name in part.zone}
+    cases = {name: ZoneCase(part, name, made, inputs, inside.get(name)) for name in part.zone}
     for name, case in cases.items():
         take_stack(case)
-        take_gap(name, part.zone[name], known)
+        take_gap(name, part.zone[name], inputs)
     press = Press(
         part,
         file,
         made,
-        known,
+        inputs,
         tuple(rooms),
         tuple(n for n in cases if n not in inside),
         cases,
@@ -177,7 +186,7 @@ def press_of(
 
 def _check_space(press: Press) -> None:
     """Refuse a core that is larger than its room."""
-    x, problems = press.known.numbers(), list[Problem]()
+    x, problems = press.inputs.numbers(), list[Problem]()
     for room in press.rooms:
         before = len(problems)
         for core in room.cores:

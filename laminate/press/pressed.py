@@ -353,7 +353,7 @@ def _row(
 ) -> PressedRow:  # fmt: skip
     room, state = press.room_of(zone), press.state(plies)
     (said, window), count = known, plies[zone]
-    part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.known)
+    part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
     outside = tuple(
         f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
     )

@@ -26,7 +26,7 @@ class RoomQuestion:
 
     def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
         """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
-        numbers = self.press.known.numbers() if x is None else x
+        numbers = self.press.inputs.numbers() if x is None else x
         laid = self.layups(numbers) if self.layups is not None else None
         return self.press.state(self.plies, bleed, x=numbers, layups=laid)
 

@@ -13,7 +13,7 @@ from laminate.press.case import ZoneCase
 from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM
 from laminate.press.layup import Layup, lay_up
 from laminate.press.rooms import Room
-from laminate.press.shared_inputs import GEL, Known, core_name
+from laminate.press.shared_inputs import GEL, SharedInputs, core_name
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 class Setup:
     """A part in its tool and press.
 
-    known: every input by name; rooms: rubber and hard ones; alone: zones without a core or room: matched tool
+    inputs: by name; rooms: rubber and hard ones; alone: zones without a core or room: matched tool
     halves, or under a bladder; cases: every zone; supposed: what the part file leaves open and is supposed,
     in sentences.
     """
@@ -35,7 +35,7 @@ class Setup:
     part: Part
     file: str
     made: stack.Ingredients
-    known: Known
+    inputs: SharedInputs
     rooms: tuple[Room, ...]
     alone: tuple[str, ...]
     cases: Mapping[str, ZoneCase]
@@ -52,7 +52,7 @@ class Setup:
     @property
     def later(self) -> tuple[str, ...]:
         """Moments after gel that the part file knows."""
-        known = self.known.values
+        known = self.inputs.values
         hottest = [MAXIMUM, TOOL_MAXIMUM, *(core_name(core, "maximum") for core in self.part.core)]
         found = ("cure",) if CURE in known else ()
         return (*found, "maximum") if any(name in known for name in hottest) else found

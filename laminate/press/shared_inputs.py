@@ -44,7 +44,7 @@ class Estimate(NamedTuple):
 
 
 @dataclass(slots=True)
-class Known:
+class SharedInputs:
     """Inputs by their key, or in words.
 
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
@@ -120,11 +120,11 @@ def estimate(result: Result) -> Estimate:
     return Estimate(value, u, float(students_t(confidence=CONFIDENCE, dof=result.degrees_of_freedom[0])))
 
 
-def estimates(formula: Any, known: Known) -> dict[str, Estimate]:
+def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:
     """Every number that a formula makes of the inputs, with its first-order standard uncertainty."""
     from laminate.values.uncertainty import propagate
 
-    return {k: estimate(r) for k, r in propagate(formula, known.numbers(), known.sources()).items()}
+    return {k: estimate(r) for k, r in propagate(formula, inputs.numbers(), inputs.sources()).items()}
 
 
 def sampling_error(chance: float, draws: int) -> float:

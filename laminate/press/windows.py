@@ -234,7 +234,7 @@ def volume_window(
     tool holds at the lower one [m^3]; None where no volume that fills the room is held.
     """
     room = next(r for r in press.rooms if any(c.name == core for c in r.cores))
-    laid = press.layups(plies, press.known.numbers())
+    laid = press.layups(plies, press.inputs.numbers())
     ends = {zone: layup.end for zone, layup in laid.items()}
     state = with_bleed(press, room.name, low, plies, laid)
     needed = max(float(real_part(state.needed(zone))) for zone in room.zones)

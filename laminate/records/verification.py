@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
-from laminate.records.differences import Again, Recompute, judged_again
+from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.files import Found, backdated, find, other_record, read_file
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
@@ -154,7 +154,7 @@ def verify(
         stated = read_record(data)
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
-    again = judged_again(recompute, data) if stated is not None else Again(())
+    again = rejudge(recompute, data) if stated is not None else Rejudged(())
     found = proven(record_path, data, stated, again, signers, role, at)
     sound = found.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
@@ -188,7 +188,7 @@ def proven(
     record_path: Path,
     data: bytes,
     stated: Record | None,
-    again: Again,
+    again: Rejudged,
     signers: Signers,
     role: str | None,
     at: int,
@@ -223,7 +223,7 @@ def proven(
     )
 
 
-def _today(again: Again) -> Record | None:
+def _today(again: Rejudged) -> Record | None:
     """What signing needs to know of what is said today; None where nothing is."""
     if again.content is None:
         return None

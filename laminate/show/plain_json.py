@@ -10,8 +10,7 @@ import numpy as np
 import orjson
 
 from laminate.formulas.statistics import students_t
-from laminate.show.measure_json import warning_json
-from laminate.show.measurement_json import measurement_json
+from laminate.show.measure_json import WARNING, measurement_json
 from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
@@ -42,7 +41,7 @@ def plain_json(found: PlainMeasurement) -> dict[str, Any]:
 
 def _warnings(found: PlainMeasurement) -> Iterator[str]:
     for problems in found.warnings.values():
-        yield ",\n".join(_text(warning_json(problem)) for problem in problems)
+        yield ",\n".join(_text(WARNING.json(problem)) for problem in problems)
 
 
 def _text(value: object) -> str:
@@ -126,7 +125,7 @@ class _Rows:
         found = [""] * (rows.stop - rows.start)
         for at, problems in self.found.warnings.items():
             if rows.start <= at < rows.stop:
-                found[at - rows.start] = ",".join(_text(warning_json(problem)) for problem in problems)
+                found[at - rows.start] = ",".join(_text(WARNING.json(problem)) for problem in problems)
         return found
 
     def _measured(self, key: Key, rows: slice, columns: list[list[str]]) -> str:

@@ -43,8 +43,8 @@ def whole(press):
 def bare(press):
     """The same sources drawn in the same order, and the shortest numpy that gives the same pressures."""
     generator = np.random.default_rng(1)
-    x = dict(press.known.numbers())
-    for source in press.known.sources():
+    x = dict(press.inputs.numbers())
+    for source in press.inputs.sources():
         if source.shape == "rectangular":
             z = generator.uniform(-np.sqrt(3.0), np.sqrt(3.0), (DRAWS, 1))
         else:

@@ -56,7 +56,7 @@ def test_a_draw_is_the_state_of_its_numbers():
 
     drawn = made.simulate(formula, draws=200, seed=2)
     for i in range(0, 200, 7):
-        x = {name: float(drawn[name][i]) if name in drawn else v for name, v in made.known.numbers().items()}
+        x = {name: float(drawn[name][i]) if name in drawn else v for name, v in made.inputs.numbers().items()}
         state = made.state({"skin": 20, "web": 20}, x=x)
         assert state.pressure("fore") == pytest.approx(drawn["P"][i], abs=1e-3)
         assert state.worst("fore") == pytest.approx(drawn["worst"][i], abs=1e-3)
@@ -78,8 +78,8 @@ def test_derivatives_are_those_of_differences(make, bleed):
             "touch": touch(state, room),
         }
 
-    x = made.known.numbers()
-    sources = made.known.sources()
+    x = made.inputs.numbers()
+    sources = made.inputs.sources()
     found = propagate(formula, x, sources)
     for i, source in enumerate(sources):
         ((name, move),) = source.moves.items()
