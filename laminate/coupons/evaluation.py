@@ -13,6 +13,7 @@ import numpy as np
 from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import of_table
 from laminate.coupons.instruments import Bench, unknown_gauges
@@ -108,6 +109,7 @@ def _notes(
         *(note for result in results for note in _scatter_notes(result)),
         *_volatiles(specimens),
         *pooling_notes(specimens, left_out),
+        *copy_notes([s.coupon for s in specimens]),
         *dict.fromkeys(note for s in specimens for note in s.recipe.notes),
     ]
 
