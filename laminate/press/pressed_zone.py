@@ -139,6 +139,14 @@ def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
     return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
 
 
+def _beside(chosen: Mapping[str, int]) -> tuple[str, ...]:
+    """The counts of other zones that this one was judged with."""
+    return tuple(
+        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+        for name, count in chosen.items()
+    )
+
+
 def pressed_zone(
     press: Press,
     zone: str,
@@ -195,8 +203,5 @@ def pressed_zone(
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
-        beside=tuple(
-            f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
-            for name, count in (chosen or {}).items()
-        ),
+        beside=_beside(chosen or {}),
     )
