@@ -26,6 +26,7 @@ from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.pressed import PressForces, VolumeWindow, rows
+from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
@@ -50,8 +51,8 @@ class CorePress:
     pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
     grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
     temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
-    where that passes the gas in the cavity; ask: the room with
-    its counts, for what is drawn of it.
+    where that passes the gas in the cavity; missing: what must be stated before the tool may be said to
+    hold; ask: the room with its counts, for what is drawn of it.
     """
 
     worst: float | None
@@ -70,6 +71,7 @@ class CorePress:
     open_ends: bool
     vapor_first: tuple[float, float] | None
     supposed: tuple[str, ...]
+    missing: tuple[str, ...]
     ask: RoomQuestion
 
     @property
@@ -388,5 +390,6 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         open_ends=room.open_ends,
         vapor_first=_vapor_first(ask, state),
         supposed=tuple(press.supposed),
+        missing=tuple(not_stated(state, lambda x: ask.state(x, None), room.zones[0])) if known else (),
         ask=ask,
     )
