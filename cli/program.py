@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from importlib import import_module
+from importlib import import_module, metadata
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -67,9 +67,7 @@ def _option(parameter: Any) -> str:
 
 def _version(wanted: bool) -> None:
     if wanted:
-        import laminate
-
-        typer.echo(f"laminate {laminate.__version__}")
+        typer.echo(f"laminate {metadata.version('laminate')}")
         raise typer.Exit
 
 

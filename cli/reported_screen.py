@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.limits_drawing import between
 from laminate.show.page_words import chance, title
-from laminate.show.report_ahead import (
+from laminate.show.report_cycle import sentences as cycle_sentences
+from laminate.show.report_summary import (
     CHANCE,
     CONFORMS,
     FAILS,
@@ -21,7 +22,6 @@ from laminate.show.report_ahead import (
     not_inside,
     plain,
 )
-from laminate.show.report_cycle import sentences as cycle_sentences
 
 from . import brief, tables, wording
 

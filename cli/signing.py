@@ -125,13 +125,13 @@ def extract(
     """
     from laminate.records.extracting import extract as written
     from laminate.records.files import read_file
-    from laminate.records.inputs import Unsound
+    from laminate.records.inputs import Damaged
     from laminate.records.record import inputs_of
     from laminate.values.durable import MOST_TABLE
 
     try:
         files = inputs_of(read_file(record, "record", MOST_TABLE))
-    except Unsound as fault:
+    except Damaged as fault:
         expected = "a record as `report --out` writes it"
         raise Refused(
             Problem("bad-record", str(record), "", words, expected) for words in fault.findings

@@ -9,15 +9,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.answers import about
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.copied import untold_words
+from laminate.coupons.discrepancies import Discrepancy, discrepancies
+from laminate.coupons.doubt_reasons import about
 from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
-from laminate.coupons.fellows import MANY
 from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import told_better
-from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
+from laminate.coupons.peers import MANY
+from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import (
     Group,
     adjust_group,
@@ -29,7 +31,6 @@ from laminate.coupons.plain_group import (
 )
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
-from laminate.coupons.suspects import Discrepancy, discrepancies
 from laminate.coupons.swaps import MOST
 from laminate.files.coupons import base_name
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals
@@ -38,7 +39,7 @@ from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.recipes import Recipe
     from laminate.files.plain_table import PlainTable
 
@@ -168,7 +169,7 @@ def _measurement(
         notes += scatter_notes(zone, _own_variances(group, zone, rows))
     names = group.table.words["specimen"]
     told = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
-    notes += pooling_words(told)
+    notes += pooling_words(told) + untold_words(copies_of(group), len(group))
     return Measurement(
         [],
         [],

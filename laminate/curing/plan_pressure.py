@@ -8,7 +8,7 @@ import numpy as np
 
 from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
-from laminate.curing.pressing import CoreCurves, Known, Pressing, area_of, kind_of, vacuum
+from laminate.curing.pressing import CoreCurves, Pressing, Trace, area_of, kind_of, vacuum
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
@@ -39,7 +39,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     found = Pressing(needed=place.pressed_at.value if place.pressed_at else None, rubber=kind == "rubber")
     if cycle.cavity_pressure is not None:
         ends = seconds[[0, -1]]
-        found.gas = Known(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
+        found.gas = Trace(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
     elif part.tool is not None and part.tool.evacuated:
         found.gas = vacuum(seconds)
     force = force_along(cycle, name, seconds, columns)
@@ -63,7 +63,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     else:
         found.why.append(STOPS)
         if isinstance(cycle.clamp_force, list) and force is not None:
-            found.earliest = Known(seconds, force[:, 0], np.inf)
+            found.earliest = Trace(seconds, force[:, 0], np.inf)
     if found.applied is None:
         found.not_measured.append("resin pressure")
     return found
@@ -71,7 +71,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
 
 def _take(found: Pressing, seconds: np.ndarray, curves: np.ndarray, most: np.ndarray | None = None) -> None:
     found.cores = CoreCurves(seconds, curves, curves if most is None else most)
-    found.applied = Known(seconds, curves[:, 0], np.inf)
+    found.applied = Trace(seconds, curves[:, 0], np.inf)
 
 
 def _take_core(found: Pressing, heat: PlanHeat) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.draws import of_spread
-from laminate.curing.pressing import Known, known
+from laminate.curing.pressing import Trace, known
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Draws
@@ -29,7 +29,7 @@ class Sensor:
 
     name: str
     temperature: np.ndarray
-    known: Known
+    known: Trace
     instrument: str
     edge: bool
     u: float

@@ -14,11 +14,11 @@ from pydantic_core import PydanticCustomError
 
 from laminate.files.any_reading import AnyReading, AnySpread, AnyStep
 from laminate.files.batch_checks import check_batch
-from laminate.files.cycle_checks import check_batch_cycle
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
+from laminate.files.log_checks import check_batch_cycle
+from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Zero, read_part
-from laminate.files.told import Day, Duration, Named, Untraced, Words
 from laminate.files.toml import (
     AirDensity,
     AnyDensity,
@@ -32,7 +32,7 @@ from laminate.files.toml import (
     Peek,
     ResinDensity,
     Share,
-    Table,
+    TomlTable,
     check,
     load,
     word,
@@ -64,7 +64,7 @@ Digest = Annotated[
 ]
 
 
-class BatchHead(Table):
+class BatchHead(TomlTable):
     """Which batch this is, and of which part."""
 
     id: str = Field(description="the batch in quotes")
@@ -83,14 +83,14 @@ class BatchHead(Table):
     retain_until: dt.date | None = None
 
 
-class CoreUsed(Table):
+class CoreUsed(TomlTable):
     """Which core was used, and how often it has been."""
 
     identity: str = ""
     moldings: Annotated[int, Field(strict=True, ge=0)] | None = None
 
 
-class Lot(Table):
+class Lot(TomlTable):
     """A lot of a prepreg with the values of its certificate or incoming test."""
 
     prepreg: str
@@ -110,14 +110,14 @@ class Lot(Table):
     gel_time: list[GelPoint] = []
 
 
-class BatchFiber(Table):
+class BatchFiber(TomlTable):
     """The fiber as certified for this batch."""
 
     density: FiberDensity | None = None
     certificate: str = ""
 
 
-class BatchResin(Table):
+class BatchResin(TomlTable):
     """The resin as certified or measured for this batch."""
 
     density: ResinDensity | None = None
@@ -125,7 +125,7 @@ class BatchResin(Table):
     certificate: str = ""
 
 
-class Instrument(Table):
+class Instrument(TomlTable):
     """A balance, thermometer or gauge: its repeatability is each reading's own, its calibration shared.
 
     resolution: its smallest step [SI].
@@ -141,7 +141,7 @@ class Instrument(Table):
     certificate: str = ""
 
 
-class Laboratory(Table):
+class Laboratory(TomlTable):
     """Where, when and in what the coupons were measured."""
 
     name: str = ""
@@ -155,7 +155,7 @@ class Laboratory(Table):
     beaker_diameter: Length | None = None
 
 
-class Blank(Table):
+class Blank(TomlTable):
     """Blank runs: residue of neat cured resin, loss of bare fiber."""
 
     residue_share: Share = Zero
@@ -163,14 +163,14 @@ class Blank(Table):
     none: Words = ""
 
 
-class Charge(Table):
+class Charge(TomlTable):
     """Resin content by weighing the charge, and the part with its trim."""
 
     mass: Mass
     part_and_trim: Mass
 
 
-class Process(Table):
+class Process(TomlTable):
     """One process reading that is held to a limit: typed with its source, or taken from a zone's log."""
 
     value: AnyReading | None = None
@@ -179,7 +179,7 @@ class Process(Table):
     zone: str | None = None
 
 
-class Exclusion(Table):
+class Exclusion(TomlTable):
     """Who approved that a specimen does not count, and what went wrong with it apart from its result."""
 
     specimen: str = Field(description="the name of the excluded specimen, in quotes")
@@ -190,7 +190,7 @@ class Exclusion(Table):
     date: dt.date = Field(description="the day on which it was approved, such as 2026-11-21")
 
 
-class Concession(Table):
+class Concession(TomlTable):
     """A written permission for what does not conform."""
 
     number: str
@@ -199,14 +199,14 @@ class Concession(Table):
     reason: str
 
 
-class Replaces(Table):
+class Replaces(TomlTable):
     """The earlier record that an amended batch replaces."""
 
     record: Digest
     reason: str
 
 
-class Batch(Table):
+class Batch(TomlTable):
     """A batch file."""
 
     format: Format

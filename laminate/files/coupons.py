@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
-from laminate.files.cut_for import METHODS, methods_in
+from laminate.files.leading_zeros import same_but_for_zeros
+from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
-from laminate.files.same_names import same_but_for_zeros
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows
@@ -146,7 +146,7 @@ class Coupon:
         """File and place of every cell of it that a finding may name."""
         for label, place in self.places.items():
             yield self.given[label][0] if label in self.given else self.file, place
-        yield from ((one.file, one.place) for one in self.fields)
+        yield from ((field.file, field.place) for field in self.fields)
 
     def before(self, label: str, file: str) -> str:
         """Where a cell is that was read before, as a finding of a file says it."""
@@ -197,7 +197,7 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = Tr
             continue
         for table in tables:
             notes.extend((name, note) for note in table.notes)
-            _Reader(table, name, gathered, problems).read(whole=not found)
+            _CouponReader(table, name, gathered, problems).read(whole=not found)
             problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
@@ -217,7 +217,7 @@ def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Prob
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
     for table, name in tables:
-        _Reader(table, name, gathered, problems).read()
+        _CouponReader(table, name, gathered, problems).read()
     for coupon in gathered.values():
         _check_points(coupon, problems)
     return list(gathered.values()), problems
@@ -229,7 +229,7 @@ def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
     return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
 
 
-class _Reader:
+class _CouponReader:
     """One table into the coupons gathered so far."""
 
     def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
@@ -319,7 +319,9 @@ class _Reader:
         text, place = words.get("crucible", ("", ""))
         if not text or not (plain := _A_READING.fullmatch(text)):
             return
-        cells = [c for c, one in zip(row.cells, self.table.headings, strict=True) if one.name in NUMBERS]
+        cells = [
+            c for c, heading in zip(row.cells, self.table.headings, strict=True) if heading.name in NUMBERS
+        ]
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
             self.say(
@@ -434,10 +436,12 @@ class _Reader:
 
 
 def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
-    for one in coupon.fields:
-        counted = (one.fiber or 0.0) + (one.void or 0.0)
-        if counted > one.points:
-            found = f"{counted:g} points counted of {one.points:g}"
+    for view in coupon.fields:
+        counted = (view.fiber or 0.0) + (view.void or 0.0)
+        if counted > view.points:
+            found = f"{counted:g} points counted of {view.points:g}"
             problems.append(
-                Problem("impossible-value", one.file, one.place, found, "no more than the points of the grid")
+                Problem(
+                    "impossible-value", view.file, view.place, found, "no more than the points of the grid"
+                )
             )

@@ -6,15 +6,11 @@ import math
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cycle_keys import CLOCK, FROM_LOG, PRESSURES, TEMPERATURES
-from laminate.values.problems import did_you_mean
-from laminate.values.units import Unreadable, Value, column_unit, parse_spread
+from laminate.files.cycle_keys import CLOCK, PRESSURES, SENSORS, TEMPERATURES
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
     from laminate.files.toml import Peek
-
-NEEDS_BASE = ("ram pressure", "bladder pressure", "resin pressure")
 
 
 def kind_read(reads: str) -> str:
@@ -32,7 +28,7 @@ def check_part_cycle(peek: Peek) -> None:
     """Note every finding across the cycle's keys of a part file."""
     for name in peek.table("resin"):
         here = peek.table("resin", name)
-        _gel_times(peek, ("resin", name))
+        gel_times(peek, ("resin", name))
         if "gel_time" in here:
             for key, words in (
                 ("gel_test", "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"),
@@ -40,8 +36,18 @@ def check_part_cycle(peek: Peek) -> None:
             ):
                 if key not in here:
                     peek.say("missing-key", ("resin", name), f"gel_time without '{key}'", words)
+    for zone in peek.table("zone"):
+        for reads in peek.table("zone", zone, "sensors"):
+            keys = ("zone", zone, "sensors", reads)
+            peek.refers(keys, reads, SENSORS, f"what a column reads: {', '.join(SENSORS)}")
     for name in peek.table("heat", "core"):
         peek.refers(("heat", "core", name), name, peek.table("core"), "a [core.NAME] table")
+        _modulus(peek, ("heat", "core", name, "bulk_modulus"))
+    for name in ("tool", "laminate"):
+        if "bulk_modulus" in peek.table("heat", name):
+            peek.say(
+                "unused-key", ("heat", name, "bulk_modulus"), f"bulk_modulus of {name}", "that of a core"
+            )
     for name in peek.table("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
             _rising(peek, ("cycle", name, key))
@@ -56,17 +62,17 @@ def check_part_cycle(peek: Peek) -> None:
 
 
 def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
-    found = []
+    pairs = []
     rows = peek.at(*keys)
     for index, row in enumerate(rows if isinstance(rows, list) else []):
         if isinstance(row, list) and len(row) == 2:
             pair = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
             if pair[0] is not None and pair[1] is not None:
-                found.append((pair[0], pair[1]))
-    return found
+                pairs.append((pair[0], pair[1]))
+    return pairs
 
 
-def _gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
+def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
     """Gel times: at two temperatures or more, and shorter where it is hotter."""
     rows = peek.at(*table, "gel_time")
     if rows is None:
@@ -86,6 +92,19 @@ def _gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
         peek.say("wrong-order", keys, "gel times that do not fall as it gets hotter", expected)
 
 
+def _modulus(peek: Peek, keys: tuple[Any, ...]) -> None:
+    """Bulk moduli of a core: at two temperatures or more, which rise."""
+    rows = peek.at(*keys)
+    if rows is None:
+        return
+    at = [warm.value for warm, _ in _pairs(peek, keys, "temperature", "pressure")]
+    if isinstance(rows, list) and len(at) == len(rows) and (len(at) < 2 or at != sorted(set(at))):
+        expected = (
+            'values at two temperatures or more that rise: [["23 degC", "1.1 GPa"], ["120 degC", "0.85 GPa"]]'
+        )
+        peek.say("wrong-order", keys, f"{len(at)} values of bulk_modulus", expected)
+
+
 def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
     rows = peek.at(*keys)
     times = [
@@ -103,115 +122,3 @@ def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
         if late.value <= early.value:
             found = f"'{late.text}' after '{early.text}'"
             peek.say("wrong-order", (*keys, index, 0), found, "times that rise from point to point")
-
-
-def check_batch_cycle(peek: Peek, part: Part | None) -> None:
-    """Note every finding across the cycle's keys of a batch file."""
-    lots = peek.at("lot")
-    for index in range(len(lots if isinstance(lots, list) else [])):
-        _gel_times(peek, ("lot", index))
-    logs = peek.at("log")
-    taken: dict[str, int] = {}
-    for index, log in enumerate(logs if isinstance(logs, list) else []):
-        if isinstance(log, dict):
-            _log(peek, index, log, part, taken)
-    for name in peek.table("process"):
-        _process(peek, name, part, taken)
-
-
-def _log(peek: Peek, index: int, log: dict[str, Any], part: Part | None, taken: dict[str, int]) -> None:
-    zones = log.get("zones")
-    for at, zone in enumerate(zones if isinstance(zones, list) else []):
-        keys = ("log", index, "zones", at)
-        if part is not None:
-            peek.refers(keys, zone, part.zone, "a zone of the part file")
-        if zone in taken:
-            found = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
-            peek.say("twice", keys, found, "each zone in one log")
-        elif isinstance(zone, str):
-            taken[zone] = index
-            _pressed_at(peek, keys, zone, part, log)
-    for name, column in peek.table("log", index, "columns").items():
-        if isinstance(column, dict):
-            _column(peek, ("log", index, "columns", name), column)
-
-
-def _pressed_at(peek: Peek, keys: tuple[Any, ...], zone: str, part: Part | None, log: dict[str, Any]) -> None:
-    place = part.zone.get(zone) if part is not None else None
-    if place is not None and place.bladder is not None and place.pressed_at is None:
-        found = f"zone '{zone}', a bladder zone without 'pressed_at'"
-        expected = "in the part file, the pressure over ambient that this laminate needs to close up"
-        peek.say("missing-key", keys, found, expected, f'[zone.{zone}] pressed_at = "3 bar"')
-
-
-def _column(peek: Peek, keys: tuple[Any, ...], column: dict[str, Any]) -> None:
-    reads = column.get("reads")
-    if reads in NEEDS_BASE and "base" not in column:
-        expected = "'over ambient', 'absolute' or 'below ambient': a gauge does not say it"
-        peek.say("missing-key", keys, f"{reads} without 'base'", expected)
-    if reads == "ram pressure" and "ram_area" not in column:
-        peek.say("missing-key", keys, "ram pressure without 'ram_area'", 'an area, such as "314 cm^2"')
-    for key, fits in (
-        ("base", reads in PRESSURES),
-        ("ram_area", reads == "ram pressure"),
-        ("place", reads == "laminate"),
-    ):
-        if key in column and isinstance(reads, str) and not fits:
-            peek.say("unused-key", (*keys, key), f"'{key}' of a column that reads {reads}", "no such key")
-    unit = column.get("unit")
-    if isinstance(unit, str) and isinstance(reads, str) and reads != "other":
-        try:
-            column_unit(unit, kind_read(reads))
-        except Unreadable as fault:
-            peek.say("wrong-unit", (*keys, "unit"), fault.found, fault.expected, fault.hint)
-    name = column.get("instrument")
-    if not isinstance(name, str) or not isinstance(reads, str):
-        return
-    known = peek.table("instrument")
-    if not peek.refers((*keys, "instrument"), name, known, "an [instrument.NAME] table") or name not in known:
-        return
-    kind = kind_read(reads)
-    kind = "temperature_difference" if kind == "temperature" else kind
-    for key in ("repeatability", "calibration"):
-        text = peek.at("instrument", name, key)
-        if isinstance(text, str) and kind != "time":
-            try:
-                parse_spread(text, kind)
-            except Unreadable as fault:
-                peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
-
-
-def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:
-    here, keys = peek.table("process", name), ("process", name)
-    zone = here.get("zone")
-    if "from" not in here:
-        if "value" not in here:
-            expected = 'a value, such as "126 degC ± 1 (tolerance)", or from = "log"'
-            peek.say("missing-key", keys, "neither 'value' nor 'from'", expected)
-        if isinstance(zone, str) and part is not None:
-            peek.refers((*keys, "zone"), zone, part.zone, "a zone of the part file")
-        return
-    for key in ("value", "source"):
-        if key in here:
-            peek.say("both-given", (*keys, key), f"both 'from' and '{key}'", "one of them")
-    if name not in FROM_LOG:
-        peek.say(
-            "unknown-name", keys, f"'{name}'", "a reading that a log gives", did_you_mean(name, FROM_LOG)
-        )
-    if zone is None:
-        peek.say("missing-key", keys, "from = \"log\" without 'zone'", "the zone of the log")
-    elif isinstance(zone, str) and zone not in taken:
-        peek.say(
-            "unknown-name",
-            (*keys, "zone"),
-            f"'{zone}'",
-            "a zone that a [[log]] tells of",
-            did_you_mean(zone, list(taken)),
-        )
-    if name == "time above" and part is not None:
-        rule = next((r for r in part.limits.rules if r.process and r.attribute == name), None)
-        if rule is not None and rule.temperature is None:
-            expected = (
-                f'in the part file, the temperature: [limits.process."{name}"] temperature = "120 degC"'
-            )
-            peek.say("missing-key", keys, f"'{name}' that is limited without a temperature", expected)

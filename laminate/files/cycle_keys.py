@@ -11,11 +11,12 @@ from laminate.files.toml import (
     Force,
     Fraction,
     Length,
+    Modulus,
     Moment,
     Pressure,
-    Table,
     Temperature,
     Time,
+    TomlTable,
     positive,
     quantity,
     word,
@@ -26,6 +27,7 @@ PRESSURES = ("ram pressure", "bladder pressure", "cavity pressure", "resin press
 NOT_OF_THE_ZONE = "other"
 CLOCK = "time"
 READS = (*TEMPERATURES, "clamp force", *PRESSURES, CLOCK, NOT_OF_THE_ZONE)
+SENSORS = (*TEMPERATURES, "clamp force", *PRESSURES)
 BASES = ("over ambient", "absolute", "below ambient")
 DATES = ("day first", "month first", "ISO")
 GEL_TESTS = ("prepreg", "neat resin")
@@ -35,7 +37,7 @@ FROM_LOG = ("peak temperature", "cure temperature", "time above", "time from pre
 GelPoint = tuple[Temperature, Time]
 
 
-class OutLife(Table):
+class OutLife(TomlTable):
     """How long a prepreg may lie warm, and which share of its gel clock that uses."""
 
     time: Time
@@ -43,7 +45,7 @@ class OutLife(Table):
     share: Fraction
 
 
-class LogColumn(Table):
+class LogColumn(TomlTable):
     """What one column of a log reads."""
 
     reads: word(*READS)  # type: ignore[valid-type]
@@ -54,7 +56,7 @@ class LogColumn(Table):
     place: word("edge", "middle") | None = None  # type: ignore[valid-type]
 
 
-class Log(Table):
+class Log(TomlTable):
     """A file that a press or a logger wrote, and how to read it."""
 
     file: str = Field(description="the file, relative to this file")
@@ -67,23 +69,28 @@ class Log(Table):
     columns: dict[str, LogColumn] = Field(description="a table [log.columns]")
 
 
-class Contact(Table):
+class Contact(TomlTable):
     """Conductance from a tool to platen and laminate, or from a core to the laminate that it touches."""
 
     platen: positive("conductance") | None = None  # type: ignore[valid-type]
     laminate: positive("conductance") | None = None  # type: ignore[valid-type]
 
 
-class Heat(Table):
-    """What a layer between the platens conducts and stores."""
+class Heat(TomlTable):
+    """What a layer between the platens conducts and stores.
+
+    bulk_modulus: of a core, without pressure, at several temperatures; left out: that of [core.NAME] at every
+    temperature.
+    """
 
     conductivity: positive("conductivity")  # type: ignore[valid-type]
     heat_capacity: positive("heat_capacity")  # type: ignore[valid-type]
     thickness: Length | None = None
     contact: Contact | None = None
+    bulk_modulus: list[tuple[Temperature, Modulus]] = []
 
 
-class HeatLayers(Table):
+class HeatLayers(TomlTable):
     """The layers between the platens."""
 
     tool: Heat | None = None
@@ -91,7 +98,7 @@ class HeatLayers(Table):
     core: dict[str, Heat] = {}
 
 
-class Cycle(Table):
+class Cycle(TomlTable):
     """A planned press cycle; points are joined by straight lines.
 
     core: mean temperature of cores that are heated from inside, by name.

@@ -75,7 +75,7 @@ class Limits:
         return list(dict.fromkeys(r.attribute for r in self.rules if r.prepreg is None and not r.process))
 
 
-class _Reader:
+class _LimitsReader:
     def __init__(self, name: str, zones: list[str], prepregs: list[str]) -> None:
         self.name, self.zones, self.prepregs = name, zones, prepregs
         self.problems: list[Problem] = []
@@ -255,7 +255,7 @@ def read_limits(raw: Any, name: str, zones: list[str], prepregs: list[str]) -> t
     """
     if raw is None:
         return Limits(), []
-    reader = _Reader(name, zones, prepregs)
+    reader = _LimitsReader(name, zones, prepregs)
     if not isinstance(raw, Mapping):
         reader.say("wrong-type", ("limits",), repr(raw), "a table")
         return Limits(), reader.problems

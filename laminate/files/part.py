@@ -37,9 +37,9 @@ from laminate.files.toml import (
     Pressure,
     ResinDensity,
     Rounding,
-    Table,
     Temperature,
     Time,
+    TomlTable,
     Volume,
     VolumeFraction,
     check,
@@ -84,7 +84,7 @@ Coupons = Annotated[
 ]
 
 
-class PartHead(Table):
+class PartHead(TomlTable):
     """Which drawing this is."""
 
     number: str = Field(description="the part number in quotes")
@@ -97,7 +97,7 @@ class PartHead(Table):
     check_standards: Annotated[int, Field(strict=True, ge=0, description="least rows of standards")] = 0
 
 
-class Temperatures(Table):
+class Temperatures(TomlTable):
     """Temperatures of the laminate through the cycle; maximum is that of tool and core."""
 
     room: Temperature = Field(description='a temperature, such as "23 degC"')
@@ -106,14 +106,14 @@ class Temperatures(Table):
     maximum: Temperature | None = None
 
 
-class Fiber(Table):
+class Fiber(TomlTable):
     """A fiber, its sizing included."""
 
     kind: word(*FIBER_KINDS)  # type: ignore[valid-type]
     density: FiberDensity
 
 
-class Resin(Table):
+class Resin(TomlTable):
     """A resin: cured at room temperature, liquid at gel temperature, and uncured at room temperature."""
 
     density: ResinDensity
@@ -126,7 +126,7 @@ class Resin(Table):
     out_life: OutLife | None = None
 
 
-class Prepreg(Table):
+class Prepreg(TomlTable):
     """A prepreg with its nominal values; one of the two areal weights is given."""
 
     fiber: str
@@ -144,7 +144,7 @@ class Prepreg(Table):
     out_life: Time | None = None
 
 
-class Layer(Table):
+class Layer(TomlTable):
     """A film, scrim, foam or release film that lies in the stack."""
 
     areal_weight: ArealWeight
@@ -153,7 +153,7 @@ class Layer(Table):
     stays: YesNo = True
 
 
-class Tool(Table):
+class Tool(TomlTable):
     """The hard tool and the press that closes it.
 
     evacuated: whether the cavity holds no gas where nothing presses; pressure_limit: what walls, end plates
@@ -171,7 +171,7 @@ class Tool(Table):
     maximum: Temperature | None = None
 
 
-class Room(Table):
+class Room(TomlTable):
     """What cores and laminates fill together: cold sizes of the bare tool.
 
     opens: the size along which the tool opens, or projected_area; ends: whether the core may grow out;
@@ -190,7 +190,7 @@ class Room(Table):
     wanted_pressure: Pressure | None = None
 
 
-class Heating(Table):
+class Heating(TomlTable):
     """A core heated through both faces by the platens."""
 
     platen: Temperature
@@ -200,14 +200,14 @@ class Heating(Table):
     diffusivity: Diffusivity
 
 
-class Cast(Table):
+class Cast(TomlTable):
     """How the core is cast over a dummy."""
 
     temperature: Temperature
     cure_shrinkage: Fraction
 
 
-class Core(Table):
+class Core(TomlTable):
     """A core that expands as it heats.
 
     In a room it has its own cold sizes, a volume, or a mass and a density. Without one: held and width;
@@ -248,18 +248,18 @@ class Core(Table):
     insert_expansion: Expansion | None = None
 
 
-class Bladder(Table):
+class Bladder(TomlTable):
     """A bladder that presses with a given pressure."""
 
     pressure: Pressure
 
 
-class Zone(Table):
+class Zone(TomlTable):
     """A place of the part: between tool halves, against a core, in a room, or under a bladder.
 
     side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
     the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
-    resin, expected.
+    resin, expected; sensors: least columns of a log by what they read.
     """
 
     gap: Length | None = None
@@ -284,13 +284,14 @@ class Zone(Table):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
+    sensors: dict[str, Count] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
         return [(int(count), name) for count, name in (entry.split(maxsplit=1) for entry in self.stack)]
 
 
-class Plan(Table):
+class Plan(TomlTable):
     """What must be measured in a zone before a batch can conform."""
 
     coupons: Coupons = 1
@@ -333,8 +334,24 @@ class Plan(Table):
         return self.repeats.get(column, 2 if alone else 1)
 
 
-class Part(Table):
-    """A part file."""
+class Part(TomlTable):
+    """A part file, checked: what is fixed for a part before molding.
+
+    Its attributes are the tables of the file, quantities in SI units; `laminate schema part` lists every key.
+    `read_part` makes one.
+
+    Raises
+    ------
+    ValidationError : of pydantic, where it is made directly; `read_part` tells the same as `Refused`
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> from laminate import read_part
+    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part.fiber["carbon"].density.value
+    1790.0
+    """
 
     read_apart: ClassVar[tuple[str, ...]] = ("limits",)
     format: Format

@@ -92,7 +92,7 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
     if found is None:
         return None
     headings, separator = found
-    read = _Reader(headings)
+    read = _PlainReader(headings)
     for block in _blocks(data, separator, len(headings)):
         if not read.take(block):
             return None
@@ -146,7 +146,7 @@ def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
         yield None
 
 
-class _Reader:
+class _PlainReader:
     """Blocks of text to columns; every `take` answers whether the table is still plain."""
 
     def __init__(self, headings: tuple[Heading, ...]) -> None:

@@ -20,7 +20,7 @@ Raw = Mapping[str, Any]
 M = TypeVar("M", bound=BaseModel)
 
 
-class Table(BaseModel):
+class TomlTable(BaseModel):
     """A table of a file: nothing unknown, nothing changed after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)

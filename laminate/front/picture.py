@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from threading import Lock
 from typing import TYPE_CHECKING, Any
-
-from laminate.front.answer import DRAWN, is_quantity
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.front.answer import Answer
-
 DRAWING = Lock()
+DRAWN = ("fiber_volume", "void_content", "thickness", "resin_content", "density")
 
 
-def draw(answer: Answer, ax: Axes | None, attribute: str | None) -> Axes:
+def is_quantity(found: Any) -> bool:
+    """Whether a part of an answer is a number with its unit."""
+    return isinstance(found, Mapping) and "value" in found and "unit" in found
+
+
+def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None) -> Axes:
     """Values with ± two standard uncertainties, one a row. Raises ValueError without numbers."""
     ax = axes_or_new(ax)
-    rows = [_quantities(row) for row in answer._rows()]
+    rows = [_quantities(row) for row in shown]
     key = attribute or next(
         (k for k in (*DRAWN, *(k for _, r in rows for k in r)) if any(k in r for _, r in rows)), ""
     )

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, rules
 from laminate.press.inputs import FORCE, PRESSURE_LIMIT
-from laminate.press.known import sampling_error
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -25,6 +24,7 @@ from laminate.press.pressed import (
     draw_counts,
     open_bleeds,
 )
+from laminate.press.shared_inputs import sampling_error
 from laminate.press.unstated import not_stated
 from laminate.press.windows import volume_window
 from laminate.values.units import Value
@@ -94,7 +94,7 @@ def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, i
     at = {**plies, zone: row.plies}
     state = press.state(at)
     low, high = bleed_range(press, zone, float(state.layups[zone].end))
-    x, found = press.known.numbers(), []
+    x, found = press.inputs.numbers(), []
     for core in room.cores:
         now = float(room.core_volume(core, x))
         least, most = volume_window(press, core.name, at, low, high)
@@ -119,7 +119,7 @@ def what_moves_it(
     held_to = rules(press.cases[zone])
     few = min(draws, 20_000)
     found = []
-    for source in press.known.sources():
+    for source in press.inputs.sources():
         drawn = draw_counts(
             press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
         )
@@ -133,7 +133,7 @@ def forces(
     """The press with these counts at the stated bleed, or in a state that is known already."""
     from laminate.press.windows import gives_way_at
 
-    state, x = state or press.state(plies), press.known.numbers()
+    state, x = state or press.state(plies), press.inputs.numbers()
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
     left = state.left_to_close

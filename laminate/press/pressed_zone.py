@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from laminate.press import advice, pressed
 from laminate.press.case import ZoneCase, taken_for_granted
 from laminate.press.counts import is_bounded, rules
-from laminate.press.known import DRAWS, SEED
 from laminate.press.pressed import PressedFill
 from laminate.press.remedy import overfull
+from laminate.press.shared_inputs import DRAWS, SEED
 from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -139,6 +139,14 @@ def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
     return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
 
 
+def _beside(chosen: Mapping[str, int]) -> tuple[str, ...]:
+    """The counts of other zones that this one was judged with."""
+    return tuple(
+        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+        for name, count in chosen.items()
+    )
+
+
 def pressed_zone(
     press: Press,
     zone: str,
@@ -190,13 +198,10 @@ def pressed_zone(
         cores=tuple(advice.core_windows(press, zone, best, plies)),
         limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
-        not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
+        not_measured=(*press.inputs.not_measured(), *taken_for_granted(press.cases[zone])),
         bounded=bounded,
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
-        beside=tuple(
-            f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
-            for name, count in (chosen or {}).items()
-        ),
+        beside=_beside(chosen or {}),
     )

@@ -6,13 +6,14 @@ from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
-from laminate.press.case import core_name, taken_for_granted
+from laminate.press.case import taken_for_granted
 from laminate.press.inputs import MAXIMUM, TOOL_MAXIMUM
+from laminate.press.shared_inputs import core_name
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
-    from laminate.press.press import Press
     from laminate.press.rooms import Room
+    from laminate.press.setup import Setup
     from laminate.press.state import State
 
 STEP = 1e-5
@@ -50,7 +51,7 @@ def not_stated(
     return [*dict.fromkeys(found), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
 
 
-def _edges(press: Press, room: Room) -> list[str]:
+def _edges(press: Setup, room: Room) -> list[str]:
     """Sizes and edges of a box that nothing states."""
     part = press.part
     if room.kind != "box":
@@ -66,7 +67,7 @@ def _edges(press: Press, room: Room) -> list[str]:
     return [f"{place}.corner_radius" for place in bare]
 
 
-def _room_keys(press: Press, room: Room) -> list[str]:
+def _room_keys(press: Setup, room: Room) -> list[str]:
     part, found = press.part, []
     if room.name in part.room and "ends" not in part.room[room.name].model_fields_set:
         found.append(f"room.{room.name}.ends")
@@ -86,7 +87,7 @@ def _room_keys(press: Press, room: Room) -> list[str]:
     ]
 
 
-def _material_keys(press: Press, zones: list[str]) -> list[str]:
+def _material_keys(press: Setup, zones: list[str]) -> list[str]:
     part, found, stated = press.part, list[str](), _volatiles_stated(press)
     for zone in zones:
         case = press.cases[zone]
@@ -107,7 +108,7 @@ def _material_keys(press: Press, zones: list[str]) -> list[str]:
     return found
 
 
-def _volatiles_stated(press: Press) -> set[Key]:
+def _volatiles_stated(press: Setup) -> set[Key]:
     """Volatiles that the part file or a lot states."""
     own = {
         Key("prepreg", name, "volatiles")
@@ -117,9 +118,9 @@ def _volatiles_stated(press: Press) -> set[Key]:
     return own | {key for key, origin in press.made.origins.items() if origin != stack.NOMINAL}
 
 
-def _hottest_stated(press: Press) -> bool:
+def _hottest_stated(press: Setup) -> bool:
     """Whether the highest temperatures are stated, of the cycle or of tool and every core apart."""
-    known = press.known.values
+    known = press.inputs.values
     cores = [core.name for room in press.rooms if room.rubber for core in room.cores]
     return MAXIMUM in known or (
         TOOL_MAXIMUM in known and all(core_name(core, "maximum") in known for core in cores)
@@ -130,7 +131,7 @@ def _without_spread(
     state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
 ) -> list[str]:
     """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
-    known, x = state.press.known, state.press.known.numbers()
+    known, x = state.press.inputs, state.press.inputs.numbers()
     before = _numbers(at(x), zone, held)
     found = []
     for name, value in known.values.items():

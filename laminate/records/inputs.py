@@ -30,7 +30,7 @@ LONGEST = 400
 _DRIVE = re.compile(r"[A-Za-z]:")
 
 
-class Unsound(ValueError):
+class Damaged(ValueError):
     """Embedded files that cannot be used; `findings` says everything in words."""
 
     def __init__(self, findings: Iterable[str]) -> None:
@@ -112,30 +112,30 @@ def own_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> lis
 
 
 def embedded(rows: object) -> list[Embedded]:
-    """The files of a record's `inputs`. Raises Unsound with everything that is wrong with them."""
+    """The files of a record's `inputs`. Raises Damaged with everything that is wrong with them."""
     if not isinstance(rows, list) or not rows:
-        raise Unsound(["the record has no list of 'inputs'"])
+        raise Damaged(["the record has no list of 'inputs'"])
     findings: list[str] = []
-    found: list[Embedded] = []
+    files: list[Embedded] = []
     for row in rows:
         try:
-            found.append(_one(row))
-        except Unsound as fault:
+            files.append(_one(row))
+        except Damaged as fault:
             findings += fault.findings
-    names = [one.name for one in found]
+    names = [one.name for one in files]
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
-    contents = {(posixpath.normpath(one.name), one.data) for one in found if names.count(one.name) == 1}
+    contents = {(posixpath.normpath(one.name), one.data) for one in files if names.count(one.name) == 1}
     findings += [
         f"two inputs with different bytes would be the one file '{place}'"
         for place in _twice([place for place, _ in sorted(contents)])
     ]
     for role in ("batch", "part"):
-        count = sum(one.role == role for one in found)
+        count = sum(one.role == role for one in files)
         if count != 1 and not findings:
             findings.append(f"the record has {count or 'no'} inputs in the role '{role}', and needs one")
     if findings:
-        raise Unsound(findings)
-    return found
+        raise Damaged(findings)
+    return files
 
 
 def _twice(names: Sequence[str]) -> list[str]:
@@ -144,44 +144,44 @@ def _twice(names: Sequence[str]) -> list[str]:
 
 def _one(row: object) -> Embedded:
     if not isinstance(row, dict):
-        raise Unsound(["one of the inputs is not an object"])
+        raise Damaged(["one of the inputs is not an object"])
     name = row.get("file")
     if not isinstance(name, str):
-        raise Unsound(["one of the inputs has no name under 'file'"])
+        raise Damaged(["one of the inputs has no name under 'file'"])
     shown = name if name.isprintable() else ascii(name)[1:-1]
     texts: dict[str, str] = {}
     for key in ("role", "sha256", "base64"):
         value = row.get(key)
         if not isinstance(value, str):
-            raise Unsound([f"the input '{shown}' has no text under '{key}'"])
+            raise Damaged([f"the input '{shown}' has no text under '{key}'"])
         texts[key] = value
     extra = sorted(row.keys() - {"file", *texts})
     if extra:
-        raise Unsound([f"the input '{shown}' has the unknown key '{extra[0]}'"])
+        raise Damaged([f"the input '{shown}' has the unknown key '{extra[0]}'"])
     reason = why_not_a_name(name)
     if reason:
-        raise Unsound([f"the name of the input '{shown}' is refused: {reason}"])
+        raise Damaged([f"the name of the input '{shown}' is refused: {reason}"])
     if texts["role"] not in ROLES:
-        raise Unsound([f"the input '{shown}' has a role that is none of {', '.join(ROLES)}"])
+        raise Damaged([f"the input '{shown}' has a role that is none of {', '.join(ROLES)}"])
     try:
         data = base64.b64decode(texts["base64"], validate=True)
     except (binascii.Error, ValueError):
-        raise Unsound([f"the bytes of the input '{shown}' are not base64"]) from None
+        raise Damaged([f"the bytes of the input '{shown}' are not base64"]) from None
     if base64.b64encode(data).decode("ascii") != texts["base64"]:
-        raise Unsound([f"the bytes of the input '{shown}' are not in the one form of base64"])
+        raise Damaged([f"the bytes of the input '{shown}' are not in the one form of base64"])
     if sha256(data) != texts["sha256"]:
         words = f"the bytes of the input '{shown}' have the SHA-256 {sha256(data)}"
-        raise Unsound([f"{words}, and the record says {texts['sha256'][:80]}"])
+        raise Damaged([f"{words}, and the record says {texts['sha256'][:80]}"])
     return Embedded(name, texts["role"], data)
 
 
 def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     """The name of the batch file, and the bytes of each file by the name that it has beside that one.
 
-    Raises Unsound where the batch file names a file that is not embedded, or an embedded one is not named.
+    Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.
     """
-    batch = next(one for one in files if one.role == "batch")
-    found = {one.name if one is batch else beside(batch.name, one.name): one.data for one in files}
+    batch = next(file for file in files if file.role == "batch")
+    found = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
     _complete(files, batch.name, found)
     return batch.name, found
 
@@ -197,7 +197,7 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
     logs = raw.get("log")
     for log in logs if isinstance(logs, list) else []:
         named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
-    there = {(one.role, one.name) for one in files if one.role != "batch"}
+    there = {(file.role, file.name) for file in files if file.role != "batch"}
     named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
     findings += [
@@ -205,7 +205,7 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
         for role, name in sorted(there - named)
     ]
     if findings:
-        raise Unsound(findings)
+        raise Damaged(findings)
 
 
 def _texts(role: str, values: Any) -> set[tuple[str, str]]:

@@ -9,10 +9,10 @@ from laminate.coupons import monte_check
 from laminate.files.batch import beside
 from laminate.formulas import joint_conformity
 from laminate.judging.reported import Report, report_of
-from laminate.records.inputs import Embedded, Unsound, embedded, own_names, why_not_a_name
+from laminate.records.differences import Rejudged, differences
+from laminate.records.inputs import Damaged, Embedded, embedded, own_names, why_not_a_name
 from laminate.records.inputs import held as held_files
 from laminate.records.rules import FORMAT
-from laminate.records.said_again import Again, differences
 from laminate.values.canonical import DIGITS, canonical, read_canonical, rounded, sha256
 from laminate.values.problems import Problem, Refused
 
@@ -70,16 +70,15 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
             "joint": {"draws": joint_conformity.DRAWS, "seed": joint_conformity.SEED},
             "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
         },
-        **report_json(judged.case, judged.judgement, judged.measurement, judged.digests()),
-        "inputs": [one.as_json() for one in files],
+        **report_json(judged),
+        "inputs": [file.as_json() for file in files],
     }
 
 
 def program() -> dict[str, str]:
     """Name and version of this program, and the SHA-256 of its formulas."""
+    from importlib import metadata
     from importlib.resources import files
-
-    import laminate
 
     modules = sorted(
         (file for file in files("laminate.formulas").iterdir() if file.name.endswith(".py")),
@@ -89,10 +88,10 @@ def program() -> dict[str, str]:
     text = b"".join(
         file.name.encode() + b"\0" + file.read_bytes().replace(b"\r\n", b"\n") + b"\0" for file in modules
     )
-    return {"name": "laminate", "version": str(laminate.__version__), "formulas_sha256": sha256(text)}
+    return {"name": "laminate", "version": metadata.version("laminate"), "formulas_sha256": sha256(text)}
 
 
-def recompute(data: bytes) -> Again:
+def recompute(data: bytes) -> Rejudged:
     """Judge the inputs inside a record again, from its bytes alone: what is said today, and what differs.
 
     data: the bytes of the record. Numbers agree within 1e-9 of the larger (chances of other formulas within
@@ -103,23 +102,23 @@ def recompute(data: bytes) -> Again:
         name, files = held_files(embedded(content["inputs"]))
         judged = report_of(name, files)
         said = rounded(_content(judged, []))
-    except Unsound as fault:
-        return Again(tuple(fault.findings))
+    except Damaged as fault:
+        return Rejudged(tuple(fault.findings))
     except Refused as refusal:
-        return Again(
+        return Rejudged(
             tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems)
         )
     except RecursionError:
-        return Again(("its inputs are nested too deeply to be read",))
+        return Rejudged(("its inputs are nested too deeply to be read",))
     assert isinstance(said, dict)
     if content["format"] != FORMAT:
         words = f"the record has the format {content['format']}, which kept less than the answer needs; "
         words += f"by the rules of today the answer is '{said['answer']}': seal it again with `report --out`"
-        return Again((words,), said)
+        return Rejudged((words,), said)
     return _compared(content, said)
 
 
-def _compared(content: dict[str, Any], said: dict[str, Any]) -> Again:
+def _compared(content: dict[str, Any], said: dict[str, Any]) -> Rejudged:
     then, now = content["program"], said["program"]
     same = then["version"] == now["version"]
     skipped = ("program", "inputs", *(() if same else ("settings",)))
@@ -130,11 +129,11 @@ def _compared(content: dict[str, Any], said: dict[str, Any]) -> Again:
     same_formulas = then["formulas_sha256"] == now["formulas_sha256"]
     found = differences(old, new, wording=same, chances=not same_formulas)
     if then == now:
-        return Again(tuple(found), said)
+        return Rejudged(tuple(found), said)
     other = _other_program(then, now)
     if found:
-        return Again((*found, other), said)
-    return Again((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
+        return Rejudged((*found, other), said)
+    return Rejudged((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
 
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
@@ -145,24 +144,24 @@ def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
 
 
 def _read(data: bytes) -> dict[str, Any]:
-    """The record as far as it can be told apart from something else. Raises Unsound."""
+    """The record as far as it can be told apart from something else. Raises Damaged."""
     try:
         content = read_canonical(data)
     except ValueError as error:
-        raise Unsound([f"the record is not as it was written: {error}"]) from None
+        raise Damaged([f"the record is not as it was written: {error}"]) from None
     if not isinstance(content, dict):
-        raise Unsound(["the record is not an object"])
+        raise Damaged(["the record is not an object"])
     written = content.get("format")
     if type(written) is not int:
-        raise Unsound(["the record has no whole number under 'format'"])
+        raise Damaged(["the record has no whole number under 'format'"])
     if written > FORMAT:
         newer = f"the record has the format {written}, and this program knows formats up to {FORMAT}"
-        raise Unsound([f"{newer}: verify it with a newer version of the program"])
+        raise Damaged([f"{newer}: verify it with a newer version of the program"])
     if written < 1:
-        raise Unsound([f"the record has the format {written}, and there is none below 1"])
+        raise Damaged([f"the record has the format {written}, and there is none below 1"])
     missing = [key for key in _OWN_KEYS if key not in content]
     if missing:
-        raise Unsound([f"the record has no '{key}'" for key in missing])
+        raise Damaged([f"the record has no '{key}'" for key in missing])
     made_by = content["program"]
     texts = ("name", "version", "formulas_sha256")
     if (
@@ -170,14 +169,14 @@ def _read(data: bytes) -> dict[str, Any]:
         or made_by.keys() != set(texts)
         or not all(isinstance(made_by[key], str) for key in texts)
     ):
-        raise Unsound([f"the record's 'program' is not {', '.join(texts)}"])
+        raise Damaged([f"the record's 'program' is not {', '.join(texts)}"])
     return content
 
 
 def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes | None:
     """The report page of a sound record; None where another version of the program made the record.
 
-    data: the bytes of the record; signatures: the rows of `signing.signed_beside`. Raises Unsound.
+    data: the bytes of the record; signatures: the rows of `signing.signed_beside`. Raises Damaged.
     """
     from laminate.show.report_page import page
 
@@ -188,5 +187,5 @@ def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes 
 
 
 def inputs_of(data: bytes) -> list[Embedded]:
-    """The files inside a record. Raises Unsound, in words, where it is damaged."""
+    """The files inside a record. Raises Damaged, in words, where it is damaged."""
     return embedded(_read(data)["inputs"])

@@ -13,10 +13,9 @@ from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:
-    from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
-    from laminate.press.core_state import CorePress
-    from laminate.press.known import Estimate
+    from laminate.press.core_results import CoreAnswer, CoreInZone, CorePress, Pressure
     from laminate.press.pressing import Cores
+    from laminate.press.shared_inputs import Estimate
 
 STATES = {
     "lowest": "lowest",

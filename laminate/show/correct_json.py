@@ -21,10 +21,10 @@ from laminate.values.quantities import (
 )  # fmt: skip
 
 if TYPE_CHECKING:
+    from laminate.history.achieved import Compared
     from laminate.history.bled import Bled
     from laminate.history.centring import Centred, Centring, Change, Count
     from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
-    from laminate.history.loop import Compared
     from laminate.history.rubber import At, CoreAlone, Proposal
 
 PROPOSAL = "proposed; the person who owns the part file decides"

@@ -15,9 +15,9 @@ from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
+    from laminate.history.achieved import Causes
     from laminate.history.centring import Aim
     from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
-    from laminate.history.loop import Causes
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
 

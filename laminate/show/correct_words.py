@@ -15,9 +15,9 @@ from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
+    from laminate.history.achieved import Causes
     from laminate.history.centring import Aim, Centred, Change
     from laminate.history.correcting import Correction, Difference, Thicker, ZoneCorrection
-    from laminate.history.loop import Causes
     from laminate.history.pooled import Coverage
 
 AUTHORITY = (

@@ -9,7 +9,7 @@ from laminate.show.numbers import decimals, fixed, in_units, quantity_json, text
 from laminate.values.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.press.known import Estimate
+    from laminate.press.shared_inputs import Estimate
 
 
 AT_95 = "± at 95 %"

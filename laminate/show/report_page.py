@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.show import report_ahead, report_cycle, report_tables, report_view
+from laminate.show import report_cycle, report_summary, report_tables, report_view
 from laminate.show.pages import render
 
 HEADINGS = {
@@ -38,7 +38,7 @@ def page(
         "headings": HEADINGS,
         "batch": answer["batch"],
         "head": report_view.headline(answer),
-        "chance": report_ahead.CHANCE,
+        "chance": report_summary.CHANCE,
         "facts": report_view.facts(answer),
         "summary": report_view.summary(answer),
         "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],

@@ -24,7 +24,6 @@ KN = Unit("kN", 1e-3)
 GRAM = Unit("g", 1e3)
 M2 = Unit("m^2", 1.0)
 KELVIN = Unit("K", 1.0)
-PER_K = Unit("/K", 1.0)
 NUMBER = Unit("", 1.0)
 
 INCH = Unit("in", 1 / 0.0254)

@@ -9,6 +9,7 @@ from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressed import PressedFill
 from laminate.press.pressing import core
+from laminate.press.state import state_on
 from laminate.show.core_words import verdict_words
 from laminate.show.fill_json import fill_json
 
@@ -94,7 +95,7 @@ def opening(press, counts):
     tool = press.part.tool
 
     def formula(conditions):
-        state = conditions.state(counts)
+        state = state_on(conditions, counts)
         opens = np.False_
         for moment in ("gel", *press.later):
             force = 0.0

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from laminate.judging.reported import report
-from laminate.records.inputs import Unsound
+from laminate.records.inputs import Damaged
 from laminate.records.record import inputs_of, seal
 from laminate.records.record import recompute as judged_again
 from laminate.values.canonical import canonical
@@ -388,7 +388,7 @@ def test_every_damaged_input_is_told_at_once(whole):
 
 
 def test_the_inputs_of_a_damaged_record_are_not_given_out(whole):
-    with pytest.raises(Unsound, match="not in the canonical form"):
+    with pytest.raises(Damaged, match="not in the canonical form"):
         inputs_of(whole + b"\n")
 
 

@@ -58,7 +58,6 @@ def test_f_of_three_samples(shop):
         ("L3", 4, 508),
     ]
     assert test.scatters
-    assert found.lots_scatter
 
 
 def standardized(n: int, mean: float, deviation: float) -> list[float]:
@@ -95,7 +94,7 @@ def test_b_basis_factor(tmp_path, n, factor):
     basis = next(one for one in found.basis if one.letter == "B")
     assert basis.n == n
     assert basis.factor == pytest.approx(factor, abs=0.0025)
-    assert not found.lots_scatter
+    assert not any(one.scatters for one in found.scatter if one.by == "material lot")
     if n < 18:
         assert basis.low is None
         assert f"{n} coupons, 18 are needed" in basis.why

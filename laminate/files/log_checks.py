@@ -1,0 +1,140 @@
+"""What must agree between the keys of a batch file that tell of the press cycle, and with its part."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from laminate.files.cycle_checks import gel_times, kind_read
+from laminate.files.cycle_keys import FROM_LOG, PRESSURES
+from laminate.values.problems import did_you_mean
+from laminate.values.units import Unreadable, column_unit, parse_spread
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part
+    from laminate.files.toml import Peek
+
+NEEDS_BASE = ("ram pressure", "bladder pressure", "resin pressure")
+
+
+def check_batch_cycle(peek: Peek, part: Part | None) -> None:
+    """Note every finding across the cycle's keys of a batch file."""
+    lots = peek.at("lot")
+    for index in range(len(lots if isinstance(lots, list) else [])):
+        gel_times(peek, ("lot", index))
+    logs = peek.at("log")
+    taken: dict[str, int] = {}
+    for index, log in enumerate(logs if isinstance(logs, list) else []):
+        if isinstance(log, dict):
+            _log(peek, index, log, part, taken)
+    for name in peek.table("process"):
+        _process(peek, name, part, taken)
+
+
+def _log(peek: Peek, index: int, log: dict[str, Any], part: Part | None, taken: dict[str, int]) -> None:
+    zones = log.get("zones")
+    for at, zone in enumerate(zones if isinstance(zones, list) else []):
+        keys = ("log", index, "zones", at)
+        if part is not None:
+            peek.refers(keys, zone, part.zone, "a zone of the part file")
+        if zone in taken:
+            found = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
+            peek.say("twice", keys, found, "each zone in one log")
+        elif isinstance(zone, str):
+            taken[zone] = index
+            _pressed_at(peek, keys, zone, part, log)
+    used: dict[tuple[str, str], str] = {}
+    for name, column in peek.table("log", index, "columns").items():
+        if isinstance(column, dict):
+            _column(peek, ("log", index, "columns", name), column)
+            reads, own = column.get("reads"), column.get("instrument")
+            if isinstance(reads, str) and isinstance(own, str) and own in peek.table("instrument"):
+                used[own, kind_read(reads)] = reads
+    for (own, _), reads in used.items():
+        _spreads(peek, own, reads)
+
+
+def _pressed_at(peek: Peek, keys: tuple[Any, ...], zone: str, part: Part | None, log: dict[str, Any]) -> None:
+    place = part.zone.get(zone) if part is not None else None
+    if place is not None and place.bladder is not None and place.pressed_at is None:
+        found = f"zone '{zone}', a bladder zone without 'pressed_at'"
+        expected = "in the part file, the pressure over ambient that this laminate needs to close up"
+        peek.say("missing-key", keys, found, expected, f'[zone.{zone}] pressed_at = "3 bar"')
+
+
+def _column(peek: Peek, keys: tuple[Any, ...], column: dict[str, Any]) -> None:
+    reads = column.get("reads")
+    if reads in NEEDS_BASE and "base" not in column:
+        expected = "'over ambient', 'absolute' or 'below ambient': a gauge does not say it"
+        peek.say("missing-key", keys, f"{reads} without 'base'", expected)
+    if reads == "ram pressure" and "ram_area" not in column:
+        peek.say("missing-key", keys, "ram pressure without 'ram_area'", 'an area, such as "314 cm^2"')
+    for key, fits in (
+        ("base", reads in PRESSURES),
+        ("ram_area", reads == "ram pressure"),
+        ("place", reads == "laminate"),
+    ):
+        if key in column and isinstance(reads, str) and not fits:
+            peek.say("unused-key", (*keys, key), f"'{key}' of a column that reads {reads}", "no such key")
+    unit = column.get("unit")
+    if isinstance(unit, str) and isinstance(reads, str) and reads != "other":
+        try:
+            column_unit(unit, kind_read(reads))
+        except Unreadable as fault:
+            peek.say("wrong-unit", (*keys, "unit"), fault.found, fault.expected, fault.hint)
+    name = column.get("instrument")
+    if isinstance(name, str):
+        peek.refers((*keys, "instrument"), name, peek.table("instrument"), "an [instrument.NAME] table")
+
+
+def _spreads(peek: Peek, name: str, reads: str) -> None:
+    """What an instrument says of itself must fit what its columns read."""
+    kind = kind_read(reads)
+    kind = "temperature_difference" if kind == "temperature" else kind
+    for key in ("repeatability", "calibration") if kind != "time" else ():
+        text = peek.at("instrument", name, key)
+        if not isinstance(text, str):
+            continue
+        try:
+            relative = parse_spread(text, kind).relative
+        except Unreadable as fault:
+            peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
+            continue
+        if relative and kind == "temperature_difference":
+            expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
+            peek.say("wrong-kind", ("instrument", name, key), f"'{text}' of a thermometer", expected)
+
+
+def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:
+    here, keys = peek.table("process", name), ("process", name)
+    zone = here.get("zone")
+    if "from" not in here:
+        if "value" not in here:
+            expected = 'a value, such as "126 degC ± 1 (tolerance)", or from = "log"'
+            peek.say("missing-key", keys, "neither 'value' nor 'from'", expected)
+        if isinstance(zone, str) and part is not None:
+            peek.refers((*keys, "zone"), zone, part.zone, "a zone of the part file")
+        return
+    for key in ("value", "source"):
+        if key in here:
+            peek.say("both-given", (*keys, key), f"both 'from' and '{key}'", "one of them")
+    if name not in FROM_LOG:
+        peek.say(
+            "unknown-name", keys, f"'{name}'", "a reading that a log gives", did_you_mean(name, FROM_LOG)
+        )
+    if zone is None:
+        peek.say("missing-key", keys, "from = \"log\" without 'zone'", "the zone of the log")
+    elif isinstance(zone, str) and zone not in taken:
+        peek.say(
+            "unknown-name",
+            (*keys, "zone"),
+            f"'{zone}'",
+            "a zone that a [[log]] tells of",
+            did_you_mean(zone, list(taken)),
+        )
+    if name == "time above" and part is not None:
+        rule = next((r for r in part.limits.rules if r.process and r.attribute == name), None)
+        if rule is not None and rule.temperature is None:
+            expected = (
+                f'in the part file, the temperature: [limits.process."{name}"] temperature = "120 degC"'
+            )
+            peek.say("missing-key", keys, f"'{name}' that is limited without a temperature", expected)
