@@ -125,6 +125,7 @@ def record() -> Schema:
         "concession": _or_null(_closed(number=_TEXT, authority=_TEXT, characteristics=_TEXTS, reason=_TEXT)),
         "replaces": _or_null(_closed(record=_DIGEST, reason=_TEXT)),
         "values": _list(_closed(**{"input": _TEXT, "key": _KEY, "stated": _WORDS, "from": _TEXT})),
+        "measuring": _list(_closed(**{"input": _TEXT, "stated": _WORDS, "from": _TEXT})),
         "cycle": cycle(),
         "specimens": _list(_ref("specimen")),
         "prepreg": _list(_ref("specimen")),

@@ -9,6 +9,7 @@ from laminate.show.cycle_json import KIND_OF_READING, zone_cycle_json
 from laminate.show.decision_json import decision_json
 from laminate.show.measure_json import input_json, number_or_none
 from laminate.show.measurement_json import measurement_json
+from laminate.show.measuring_json import measuring_json
 from laminate.show.numbers import quantity_json
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
@@ -270,6 +271,7 @@ def report_json(
         if judgement.cycles
         else None,
         "values": values_json(case.ingredients()),
+        "measuring": measuring_json(case),
         "inputs": inputs,
         **measurement_json(measurement),
     }
