@@ -115,7 +115,7 @@ def measure(
 
         write_table(found, table)
     if as_json:
-        from laminate.show.measurement_json import measurement_json
+        from laminate.show.measure_json import measurement_json
 
         print_json(measurement_json(found))
     else:

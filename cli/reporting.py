@@ -49,7 +49,7 @@ def report(
     options.word("--units", units, UNITS)
     options.check()
     found = judged(batch)
-    answer = report_json(found.case, found.judgement, found.measurement, found.digests())
+    answer = report_json(found)
     written = [*(_keep(found, out) if out else []), *([_page(answer, html)] if html else [])]
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})

@@ -10,8 +10,8 @@ from laminate.coupons.batch_measure import chooser_of
 from laminate.coupons.blanks import NOTHING
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.evaluation import measure
+from laminate.coupons.instruments import bench_of
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.readings import bench_of
 from laminate.files.coupons import Coupon, Coupons, base_name, gather
 from laminate.values.problems import Answered, Problem, Refused
 

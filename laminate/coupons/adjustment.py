@@ -23,8 +23,8 @@ from laminate.values.quantities import Unit
 from laminate.values.uncertainty import Source
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Measured, Specimen
-    from laminate.coupons.readings import Bench
 
 EXACT = 1e-9
 """Standard uncertainty of a difference that no own error moves [share of volume]."""

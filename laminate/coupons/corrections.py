@@ -18,7 +18,7 @@ from laminate.coupons.slips import (
     MOVED,
     REPLACED,
     TRANSPOSED,
-    Meant,
+    Slip,
     decimals_of,
     number_of,
     one_slip_away,
@@ -51,7 +51,7 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class ComparedTable:
     """What is known of a table as its readings are compared, each by row in `specimens`.
 
     inputs: by name [SI]; expected: every interval; off: the specimens with something that does not fit.
@@ -69,7 +69,7 @@ class Looked:
 
 
 @dataclass(frozen=True, slots=True)
-class Guess:
+class Correction:
     """A change that would make everything fit: a question to whoever has the note, never an instruction.
 
     reads: what stands there; note: what the note on the bench would have to say.
@@ -82,7 +82,7 @@ class Guess:
     def sentence(self, advice: str) -> str:
         """To read again, and to correct only what was written down otherwise.
 
-        >>> Guess("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
+        >>> Correction("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
         "mass in air reads '1.4247': weigh it again; if the note on the bench reads 1.4427, correct it"
         """
         again, _, why = advice.partition(": ")
@@ -90,7 +90,7 @@ class Guess:
         return f"{words}; else {why}" if why else words
 
 
-def what_was_meant(at: int, table: Looked) -> list[Guess]:
+def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     """The likeliest change that makes everything fit, with another of as good; empty where there is none.
 
     at: row of the specimen.
@@ -100,27 +100,34 @@ def what_was_meant(at: int, table: Looked) -> list[Guess]:
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
     labels = [label for label in coupon.texts if base_name(label) in columns]
-    fitting: list[tuple[float, Guess]] = []
+    fitting: list[tuple[float, Correction]] = []
     for label in labels:
         column, text = base_name(label), coupon.texts[label]
         if column == "plies" and _counted_alike(at, text, table.specimens):
             continue
-        tried = [*_swapped_between(at, label, table), *_other_readings(at, label, table.specimens)]
+        tried = [
+            *_swapped_between(at, label, table),
+            *((meant, None) for meant in _other_readings(at, label, table.specimens)),
+        ]
         if not tried:
             continue
-        new = _moved(coupon, label, [meant.number for meant in tried], x[column])
+        new = _moved(coupon, label, [meant.number for meant, _ in tried], x[column])
         misses = table.misses(at, {column: new}, len(tried))
-        found = [(m.cost + float(far), m) for m, far in zip(tried, misses, strict=True) if far <= FITS]
-        if found:
-            score, meant = min(found, key=lambda one: one[0])
+        likely = [
+            (meant.cost + float(far), meant)
+            for (meant, other), far in zip(tried, misses, strict=True)
+            if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
+        ]
+        if likely:
+            score, meant = min(likely, key=lambda one: one[0])
             note = f"{meant.text} ({meant.how})"
-            fitting.append((score, Guess(coupon.places[label], f"{label} reads '{text}'", note)))
+            fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
     for label, beside in _swapped_within(coupon, labels):
         a, b = base_name(label), base_name(beside)
         far = table.misses(at, {a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, 1)[0]
         if far <= FITS:
             reads = f"{label} reads '{coupon.texts[label]}', {beside} '{coupon.texts[beside]}'"
-            fitting.append((float(far), Guess(coupon.places[label], reads, "the two swapped")))
+            fitting.append((float(far), Correction(coupon.places[label], reads, "the two swapped")))
     if not fitting:
         return []
     score, best = min(fitting, key=lambda one: one[0])
@@ -137,18 +144,21 @@ def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
     return len(others) > 1 and set(others) == {plies}
 
 
-def _swapped_between(at: int, label: str, table: Looked) -> Iterator[Meant]:
-    """Readings of others that do not fit either, and would with the reading of this one."""
-    coupon, column = table.specimens[at].coupon, base_name(label)
-    mine = number_of(coupon.texts[label])
+def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tuple[Slip, int]]:
+    """Readings of others that do not fit either, each with its row."""
+    mine = number_of(table.specimens[at].coupon.texts[label])
     for j in list(table.off)[:SWAPS]:
         other = table.specimens[j].coupon
         number = number_of(other.texts.get(label, ""))
-        if j == at or number is None or mine is None or number == mine:
-            continue
-        new = _moved(other, label, [mine], table.inputs[j][column])
-        if table.misses(j, {column: new}, 1)[0] <= FITS:
-            yield Meant(other.texts[label], number, f"swapped with specimen {other.specimen}", -1)
+        if j != at and number is not None and mine is not None and number != mine:
+            yield Slip(other.texts[label], number, f"swapped with specimen {other.specimen}", -1), j
+
+
+def _would_fit(at: int, label: str, beside: Coupon, table: ComparedTable) -> bool:
+    """Whether a row that does not fit would with the reading of another coupon."""
+    coupon, column = table.specimens[at].coupon, base_name(label)
+    new = _moved(coupon, label, [float(number_of(beside.texts[label]) or 0.0)], table.inputs[at][column])
+    return bool(table.misses(at, {column: new}, 1)[0] <= FITS)
 
 
 def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
@@ -160,7 +170,7 @@ def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str
                 yield label, beside
 
 
-def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[Meant]:
+def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[Slip]:
     """The readings one slip away that the column could hold: no digits beyond its display, whole plies."""
     column, text = base_name(label), specimens[at].coupon.texts[label]
     tried = list(one_slip_away(text, NUMBERS[column]))
@@ -170,7 +180,7 @@ def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[
     return [meant for meant in tried if places is None or _can_show(meant, places)]
 
 
-def _can_show(meant: Meant, places: int) -> bool:
+def _can_show(meant: Slip, places: int) -> bool:
     """Whether a display of so many decimal places could have shown a reading; a last 0 may be left out."""
     written = decimals_of(meant.text) or 0
     if meant.how in (DROPPED, DOUBLED):

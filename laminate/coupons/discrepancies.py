@@ -31,8 +31,8 @@ from laminate.values.quantities import (
 from laminate.values.uncertainty import STEP, Source
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.readings import Bench
 
 NEGATIVE = 2.0
 """Standard uncertainties below zero from which a void content speaks against the densities."""

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
-from laminate.coupons.corrections import Deviation, Expected, Guess, Looked, what_was_meant
+from laminate.coupons.corrections import ComparedTable, Correction, Deviation, Expected, likely_corrections
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
 from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
@@ -31,8 +31,8 @@ from laminate.values.problems import Problem
 from laminate.values.quantities import shown
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.readings import Bench
 
 FACTOR = 5.0
 """A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
@@ -147,12 +147,12 @@ def told_of(
             ]
         if off:
             found[i] = sorted(off, key=_plainest)
-    common, table = _common(found, have), Looked(specimens, inputs, expected, found)
+    common, table = _common(found, have), ComparedTable(specimens, inputs, expected, found)
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
-        told: list[Guess] = []
+        told: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
-            told = what_was_meant(i, table)
+            told = likely_corrections(i, table)
         # a slip of its own in each of several rows is no common cause
         why = "" if told else common.get(off[0].key, "")
         problems[i] = [_problem(specimens[i], off[0], told, why, bench, off)]
@@ -364,7 +364,7 @@ CODES = {
 def _problem(
     specimen: Specimen,
     first: Deviation,
-    meant: Sequence[Guess],
+    meant: Sequence[Correction],
     common: str,
     bench: Bench,
     off: Sequence[Deviation],

@@ -19,7 +19,7 @@ UNTRACED = "no"
 
 
 @dataclass(frozen=True, slots=True)
-class Untold:
+class NotRecorded:
     """What a shop has no record of, and why."""
 
     reason: str
@@ -67,7 +67,7 @@ def _or_untold(read: Callable[[Any], Any], expected: str) -> Callable[[Any], Any
             return read(text)
         if not is_reason(reason):
             raise _fault(repr(text), f'{expected}, or "{NOT_RECORDED}: " and why')
-        return Untold(reason)
+        return NotRecorded(reason)
 
     return take
 
@@ -102,12 +102,12 @@ Untraced = Annotated[
     WithJsonSchema({"type": "string", "pattern": "^ *[Nn][Oo] *:.", "description": '"no: " and why'}),
 ]
 Day = Annotated[
-    dt.date | Untold,
+    dt.date | NotRecorded,
     PlainValidator(_or_untold(_day, "a date such as 2026-11-18")),
     WithJsonSchema({"type": "string", "description": f'a date, or "{NOT_RECORDED}: " and why'}),
 ]
 Duration = Annotated[
-    Value | Untold,
+    Value | NotRecorded,
     PlainValidator(_or_untold(_duration, 'a time, such as "12 d"')),
     WithJsonSchema({**_UNTOLD, "description": f'a time, such as "12 d", or "{NOT_RECORDED}: " and why'}),
 ]

@@ -259,7 +259,7 @@ class Zone(TomlTable):
 
     side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
     the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
-    resin, expected.
+    resin, expected; sensors: least columns of a log by what they read.
     """
 
     gap: Length | None = None
@@ -284,6 +284,7 @@ class Zone(TomlTable):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
+    sensors: dict[str, Count] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
@@ -334,7 +335,23 @@ class Plan(TomlTable):
 
 
 class Part(TomlTable):
-    """A part file."""
+    """A part file, checked: what is fixed for a part before molding.
+
+    Its attributes are the tables of the file, quantities in SI units; `laminate schema part` lists every key.
+    `read_part` makes one.
+
+    Raises
+    ------
+    ValidationError : of pydantic, where it is made directly; `read_part` tells the same as `Refused`
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> from laminate import read_part
+    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part.fiber["carbon"].density.value
+    1790.0
+    """
 
     read_apart: ClassVar[tuple[str, ...]] = ("limits",)
     format: Format

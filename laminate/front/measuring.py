@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.argument_text import file_text
+from laminate.front.argument_text import call_text
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from laminate.coupons.evaluation import Made
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.readings import Bench
     from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon, Coupons
 
@@ -42,7 +42,7 @@ class _Given:
     """The options of a call, read one by one; every finding is kept."""
 
     def __init__(self, options: Mapping[str, Any], spelled: bool) -> None:
-        self.options, self.spelled = options, spelled
+        self.options, self.spelled = call_text(options), spelled
         self.problems: list[Problem] = []
 
     def place(self, name: str) -> str:
@@ -51,14 +51,10 @@ class _Given:
     def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
         self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
 
-    def text(self, name: str) -> Any:
-        given = self.options.get(name)
-        return None if given is None else file_text(given, self.place(name))
-
     def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
         from pydantic import TypeAdapter, ValidationError
 
-        text = self.text(name)
+        text = self.options.get(name)
         if text is None:
             text = default
         if text is None:
@@ -75,7 +71,7 @@ class _Given:
     def spread(self, name: str, kind: str) -> Any:
         from laminate.values.units import Unreadable, parse_spread
 
-        text = self.text(name)
+        text = self.options.get(name)
         try:
             return None if text is None else parse_spread(text, kind)
         except Unreadable as fault:
@@ -86,7 +82,7 @@ class _Given:
         from laminate.files.batch_checks import instrument_step
         from laminate.values.units import Unreadable
 
-        text = self.text(name)
+        text = self.options.get(name)
         try:
             return 0.0 if text is None else instrument_step(text, kind)
         except Unreadable as fault:
@@ -94,7 +90,7 @@ class _Given:
             return 0.0
 
     def count(self, name: str) -> int | None:
-        text = self.text(name)
+        text = self.options.get(name)
         if text is None:
             return None
         if not str(text).isdigit() or int(text) < 1:
@@ -263,7 +259,7 @@ def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
 
 
 def _bench(given: _Given) -> Bench:
-    from laminate.coupons.readings import EXACT, Bench, Gauge
+    from laminate.coupons.instruments import EXACT, Bench, Gauge
     from laminate.files.toml import AirDensity, AnyDensity, Share
 
     air, liquid = given.quantity("air_density", AirDensity), given.quantity("liquid_density", AnyDensity)

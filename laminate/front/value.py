@@ -22,6 +22,10 @@ class Value:
     u : standard uncertainty in `unit` (for a temperature in degrees of its scale), None where none was given
     dof : degrees of freedom of `u`
 
+    Raises
+    ------
+    Refused : by `kind`, `si` and `to`, where the unit is not known
+
     Examples
     --------
     >>> t = Value(2.856, "mm", u=0.012)
@@ -38,7 +42,20 @@ class Value:
 
     @classmethod
     def parse(cls, text: str) -> Value:
-        """Read a value as the files write it. Raises `Refused` where it cannot be read."""
+        """Read a value as the files write it.
+
+        Parameters
+        ----------
+        text : number, unit, and what the ± means: "1.79 g/cm^3 ± 0.01 (k=2)"
+
+        Returns
+        -------
+        Value : in the unit of the text, with its standard uncertainty
+
+        Raises
+        ------
+        Refused : where it cannot be read
+        """
         try:
             kind = kind_of(text) or "number"
             inner = parse(text, kind)
@@ -87,7 +104,20 @@ class Value:
         return ufloat(self.value, self.u) if self.u else self.value
 
     def to(self, unit: str) -> Value:
-        """The same value in another unit of its kind. Raises `Refused` where the unit is of another kind."""
+        """The same value in another unit of its kind.
+
+        Parameters
+        ----------
+        unit : such as "in"
+
+        Returns
+        -------
+        Value : with its uncertainty in that unit
+
+        Raises
+        ------
+        Refused : where the unit is of another kind
+        """
         kind = self.kind
         try:
             factor, offset = scale(self.unit, kind) if self.unit else (1.0, 0.0)

@@ -105,7 +105,7 @@ def predicted(
     x: numbers in the place of those of the files.
     """
     results = propagate(
-        lambda y: attributes_of(case, fill_plies, y), x or case.known.numbers(), case.known.sources()
+        lambda y: attributes_of(case, fill_plies, y), x or case.inputs.numbers(), case.inputs.sources()
     )
     return {name: causes_of(result, identities) for name, result in results.items()}
 

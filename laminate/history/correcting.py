@@ -145,7 +145,7 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         differences,
         centring(model, coverage),
         _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
-        tuple(case.known.not_measured()),
+        tuple(case.inputs.not_measured()),
     )
 
 
@@ -154,9 +154,9 @@ def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> 
     case = run.case
     if thickness is None or not case.has_gap:
         return None
-    laid = lay(case, run.fill_plies, case.known.numbers())
+    laid = lay(case, run.fill_plies, case.inputs.numbers())
     peeled = float(laid.layers - laid.sums.layers_that_stay)
-    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.known)["hot"]
+    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.inputs)["hot"]
     achieved = thickness.achieved.mean
     excess = achieved.value + peeled - gap.value
     expanded = math.hypot(coverage.factor(achieved) * achieved.u, gap.expanded or 0.0)

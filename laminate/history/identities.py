@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.resolution import SUFFIX
-from laminate.press.case import core_name
+from laminate.press.shared_inputs import core_name
 from laminate.values.averages import SCATTER
 from laminate.values.input_key import LOT, Key, Name
 

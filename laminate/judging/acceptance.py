@@ -49,7 +49,7 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Held:
+class Acceptance:
     """The outcome of holding readings against limits.
 
     decisions: one a reading; short: how much too large U is for any acceptance, None where there is room.
@@ -93,7 +93,7 @@ def room_for(minimum: float | None, maximum: float | None, attribute: str) -> fl
     return room
 
 
-def hold(
+def acceptance_of(
     readings: Sequence[Reading],
     *,
     minimum: float | None,
@@ -101,7 +101,7 @@ def hold(
     guard: float,
     attribute: str,
     allowed_outside: int = 0,
-) -> Held:
+) -> Acceptance:
     """Hold one or more readings of an attribute against limits by guarded acceptance (JCGM 106:2012, 8.3).
 
     allowed_outside: how many individuals may fail. A void content below -2u is never accepted.
@@ -143,7 +143,7 @@ def hold(
         reasons.append(CANNOT)
     probability = None if misfits else _probability(readings, minimum, maximum, allowed_outside)
     room = room_for(minimum, maximum, attribute) if cannot else None
-    return Held(
+    return Acceptance(
         minimum, maximum, guard, tuple(readings), tuple(decisions), overall, tuple(reasons), probability, room
     )
 
@@ -186,7 +186,7 @@ def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
     )
 
 
-def both(individual: Held, average: Held, allowed_outside: int) -> float | None:
+def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:
     """Probability that individuals and average conform together, given what they share.
 
     The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given the
@@ -215,7 +215,7 @@ def both(individual: Held, average: Held, allowed_outside: int) -> float | None:
     return None if chance is None else min(chance, individual.probability, average.probability)
 
 
-def of_one(individual: Held, average: Held) -> float | None:
+def of_one(individual: Acceptance, average: Acceptance) -> float | None:
     """Probability that one value that stands for itself and for the average is inside the limits of both."""
     if individual.probability is None or average.probability is None:
         return None
@@ -224,7 +224,7 @@ def of_one(individual: Held, average: Held) -> float | None:
     return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
 
 
-def within_allowance(held: Held, allowed: int) -> list[str]:
+def within_allowance(held: Acceptance, allowed: int) -> list[str]:
     """The individuals that are not inside though all of them conform, and how many the plan allows."""
     if held.decision != CONFORMS:
         return []
@@ -239,7 +239,7 @@ def within_allowance(held: Held, allowed: int) -> list[str]:
     return found
 
 
-def reasons_of(which: str, held: Held) -> list[str]:
+def reasons_of(which: str, held: Acceptance) -> list[str]:
     """Why what was held is not inside its limits; which: individual or average."""
     reasons = list(held.reasons)
     failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Covers:
+class Coverage:
     """What an answer covers.
 
     zones: those judged on their own coupons; represented: zone -> the one that stands for it; not_measured:
@@ -37,11 +37,11 @@ class Covers:
         return "It covers " + "; ".join(parts) + "."
 
 
-def covers(case: Case, characteristics: list[Characteristic]) -> Covers:
+def coverage_of(case: Case, characteristics: list[Characteristic]) -> Coverage:
     """What the characteristics of a batch cover."""
     seen = {c.zone for c in characteristics if c.zone and c.average_of is not None}
     plans = case.part.plan
-    return Covers(
+    return Coverage(
         tuple(zone for zone in case.part.zone if zone in seen),
         {z: p.represented_by for z, p in plans.items() if p.represented_by and z not in seen},
         {z: p.not_measured for z, p in plans.items() if p.not_measured and z not in seen},
@@ -57,6 +57,6 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
         return f"zone {zone}: represented by {plan.represented_by}"
     if plan is not None and plan.not_measured:
         return f"zone {zone}: not measured: {plan.not_measured}"
-    there = any(one.zone == zone and one.counts for one in measured.specimens)
+    there = any(specimen.zone == zone and specimen.counts for specimen in measured.specimens)
     done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
     return f"zone {zone}: {done if plan or there else 'neither planned nor measured'}; no limit holds for it"

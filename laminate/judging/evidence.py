@@ -25,7 +25,7 @@ UNREAD = ("plies", "points", "fiber points", "void points")
 
 
 @dataclass(frozen=True)
-class Feed:
+class Evidence:
     """What one specimen gives to a characteristic.
 
     columns: those whose readings move its value; constants: the other inputs that do, by name.
@@ -48,33 +48,33 @@ class Feed:
         return not self.constants.isdisjoint(BLANKS)
 
 
-def feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
+def evidence_of(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
     """Every specimen that counts for a characteristic, with the inputs that move what is held there.
 
     Kept with the measurement, for most rules ask for it.
     """
     if measured.fed is None or measured.fed[0] is not characteristics:
-        measured.fed = (characteristics, _feeds(measured, characteristics))
+        measured.fed = (characteristics, _evidence(measured, characteristics))
     return measured.fed[1]
 
 
-def _feeds(measured: Measurement, characteristics: list[Characteristic]) -> list[Feed]:
+def _evidence(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
     known: dict[Any, dict[Key, frozenset[Name]]] = {}
-    found: list[Feed] = []
-    for one in characteristics:
-        result = result_of(measured, one)
-        if result is None or one.rule.attribute not in result.methods:
+    evidence: list[Evidence] = []
+    for characteristic in characteristics:
+        result = result_of(measured, characteristic)
+        if result is None or characteristic.rule.attribute not in result.methods:
             continue
-        key = (one.rule.attribute, result.methods[one.rule.attribute])
-        for specimen in result.counted(one.rule.attribute):
+        key = (characteristic.rule.attribute, result.methods[characteristic.rule.attribute])
+        for specimen in result.counted(characteristic.rule.attribute):
             group = (specimen.plan, id(specimen.recipe))
             if group not in known:
                 known[group] = moved_by(specimen, measured)
             moved = known[group].get(key, frozenset())
             columns = tuple(c for c in needed(specimen.plan) if c in moved and specimen.coupon.has(c))
             columns = ("points",) if key[1] == POINTS else columns
-            found.append(Feed(one, specimen, columns, moved - set(columns)))
-    return found
+            evidence.append(Evidence(characteristic, specimen, columns, moved - set(columns)))
+    return evidence
 
 
 def result_of(measured: Measurement, one: Characteristic) -> ZoneResult | None:
@@ -112,8 +112,8 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
     }
 
 
-def read_by(feed: Feed, measured: Measurement) -> Iterator[tuple[str, str]]:
+def read_by(evidence: Evidence, measured: Measurement) -> Iterator[tuple[str, str]]:
     """Column of every reading that an instrument gave, and its name, '' where none is stated."""
-    for column in feed.columns:
+    for column in evidence.columns:
         if column not in UNREAD:
-            yield column, measured.bench.gauge(column, feed.specimen.coupon)
+            yield column, measured.bench.gauge(column, evidence.specimen.coupon)

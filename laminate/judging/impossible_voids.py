@@ -15,16 +15,20 @@ if TYPE_CHECKING:
 RULE = 9
 
 
-def held_by_misfits(
+def held_by_impossible_voids(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """Void contents below -2u: no concession covers a figure that cannot be true."""
     return [
         HeldBack(
             RULE,
-            f"{one.label}: below zero by more than 2 u; {MISFIT}",
+            f"{characteristic.label}: below zero by more than 2 u; {MISFIT}",
             f"{case.name}, the density of its fiber and resin, or weigh it again",
         )
-        for one in characteristics
-        if any(MISFIT in held.reasons for held in (one.individual, one.average) if held is not None)
+        for characteristic in characteristics
+        if any(
+            MISFIT in held.reasons
+            for held in (characteristic.individual, characteristic.average)
+            if held is not None
+        )
     ]

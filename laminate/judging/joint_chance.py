@@ -14,7 +14,7 @@ from laminate.formulas.joint_conformity import joint_probability
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
-    from laminate.judging.acceptance import Held, Reading
+    from laminate.judging.acceptance import Acceptance, Reading
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.judgement import Judgement
     from laminate.values.input_key import Name
@@ -55,13 +55,17 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     chances: list[float] = []
     bounds: list[tuple[float, float]] = []
     readings: list[Reading] = []
-    for one in characteristics:
-        held = [h for h in (one.individual, one.average) if h is not None and h.probability is not None]
-        if one.probability is None or not held:
+    for characteristic in characteristics:
+        held = [
+            h
+            for h in (characteristic.individual, characteristic.average)
+            if h is not None and h.probability is not None
+        ]
+        if characteristic.probability is None or not held:
             return None
         deciding = min(held, key=lambda h: h.probability or 0.0)
-        chances.append(one.probability)
-        bounds.append(_bounds(deciding, one.probability))
+        chances.append(characteristic.probability)
+        bounds.append(_bounds(deciding, characteristic.probability))
         readings.append(deciding.worst)
     if not chances:
         return None
@@ -77,7 +81,7 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     return None if both is None else min(both, *chances)
 
 
-def _bounds(held: Held, chance: float) -> tuple[float, float]:
+def _bounds(held: Acceptance, chance: float) -> tuple[float, float]:
     """Bounds of a standard normal quantity that it lies between with this chance."""
     reading = held.worst
     low, high = held.minimum, held.maximum

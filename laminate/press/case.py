@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas import cavity, core_contact
 from laminate.formulas.number import choose, real_part
 from laminate.press import stack
-from laminate.press.shared_inputs import Known
+from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, SharedInputs, core_name
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -23,14 +23,6 @@ if TYPE_CHECKING:
 
     Numbers = Mapping[Any, Any]
 
-ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
-VOID = "void content"
-
-
-def core_name(core: str, what: str) -> str:
-    """The name of an input of a core."""
-    return f"core {core} {what}"
-
 
 @dataclass(frozen=True, slots=True)
 class ZoneCase:
@@ -39,7 +31,7 @@ class ZoneCase:
     part: Part
     name: str
     made: stack.Ingredients
-    known: Known
+    inputs: SharedInputs
     room: Room | None = None
 
     @property
@@ -224,11 +216,11 @@ def core_temperature(core: Core, name: str, x: Numbers) -> Any:
     return start + (x[core_name(name, "platen temperature")] - start) * share
 
 
-def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
+def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) -> None:
     """Take the temperatures and the growth of the tool; raises `Refused` for those that are missing."""
     problems = []
     if part.tool is None and not any(part.zone[z].core or part.zone[z].room for z in zones):
-        known.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
+        inputs.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
         return
     if part.temperature is None:
         problems.append(Problem("missing-key", file, "temperature", "no table", "room and gel temperature"))
@@ -239,18 +231,18 @@ def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
         problems.append(Problem("missing-key", file, "tool", "no table", "the material of the tool"))
     if problems or part.temperature is None or part.temperature.gel is None or part.tool is None:
         raise Refused(problems)
-    known.values[ROOM] = part.temperature.room
-    known.exact.add(ROOM)
-    known.values[GEL] = part.temperature.gel
+    inputs.values[ROOM] = part.temperature.room
+    inputs.exact.add(ROOM)
+    inputs.values[GEL] = part.temperature.gel
     if part.tool.temperature is not None:
-        known.values[TOOL_T] = part.tool.temperature
-    known.expansion(TOOL, part.tool.material, part.tool.expansion, "tool.material")
+        inputs.values[TOOL_T] = part.tool.temperature
+    inputs.expansion(TOOL, part.tool.material, part.tool.expansion, "tool.material")
 
 
-def take_core(part: Part, name: str, known: Known) -> None:
+def take_core(part: Part, name: str, inputs: SharedInputs) -> None:
     """Take growth, place and temperature of a core."""
-    core, put = part.core[name], known.values
-    known.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
+    core, put = part.core[name], inputs.values
+    inputs.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
     if core.insert_thickness is not None:
         put[core_name(name, "insert thickness")] = core.insert_thickness
     if core.offset.value or core.offset.u:
@@ -266,20 +258,20 @@ def take_core(part: Part, name: str, known: Known) -> None:
         put[core_name(name, "temperature")] = core.temperature
     else:
         label = core_name(name, "temperature")
-        known.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
+        inputs.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
 
 
 def take_stack(case: ZoneCase) -> None:
     """Take what lies in the zone: its materials and the scatter of its plies."""
-    part, zone, name, made, known = case.part, case.zone, case.name, case.made, case.known
+    part, zone, name, made, inputs = case.part, case.zone, case.name, case.made, case.inputs
     for label in stack.names_of(part, zone):
         if label in made.values:
-            known.values[label] = made.values[label]
+            inputs.values[label] = made.values[label]
         elif label.quantity == "liquid_density":
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
-            known.notes[label] = f"{label}: {why}"
+            inputs.notes[label] = f"{label}: {why}"
     for prepreg in case.counted(1):
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            known.values[f"{name} {prepreg} ply scatter"] = Value(
+            inputs.values[f"{name} {prepreg} ply scatter"] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )

@@ -14,10 +14,10 @@ import numpy as np
 
 from laminate.formulas import cavity
 from laminate.formulas.number import choose, real_part
-from laminate.press.case import VOID, ZoneCase
+from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
 from laminate.press.layup import Layup, lay_up
-from laminate.press.shared_inputs import Estimate, estimates, sampling_error
+from laminate.press.shared_inputs import VOID, Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -287,7 +287,7 @@ def chances(
     factors = dict(scaled or {})
     sources = [
         replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
-        for s in case.known.sources()
+        for s in case.inputs.sources()
     ]
 
     names = ("fills", "closes", "individual", "average")
@@ -304,13 +304,13 @@ def chances(
                     found[f"{count} {what}"][block] = mask
         return found
 
-    drawn = monte_carlo(formula, case.known.numbers(), sources, draws=draws, seed=seed)
+    drawn = monte_carlo(formula, case.inputs.numbers(), sources, draws=draws, seed=seed)
     return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
     """Too few, fits or too many, of the nominal values; hot_alone as in `fills_and_closes`."""
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     fills, closes = fills_and_closes(lay(case, fill_plies, x), hot_alone=hot_alone)
     if case.has_gap:
         return TOO_MANY if not closes else FITS if fills else TOO_FEW
@@ -326,7 +326,7 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
 
 def bladder_ends(case: ZoneCase, fill_plies: int) -> list[dict[str, float]]:
     """The part under a bladder with no bleed and at the end of bleed."""
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     return [lay(case, fill_plies, {**x, share_name(case): share}).part() for share in (0.0, 1.0)]
 
 
@@ -358,9 +358,9 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
 def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[Row]:
     """A row for each count of the filling plies."""
     found = []
-    x, held_to = case.known.numbers(), rules(case)
+    x, held_to = case.inputs.numbers(), rules(case)
     for count, chance in zip(fill_plies, chances(case, fill_plies, draws=draws, seed=seed), strict=True):
-        at = estimates(lambda y, n=count: numbers_at(case, n, y), case.known)
+        at = estimates(lambda y, n=count: numbers_at(case, n, y), case.inputs)
         outside = [
             f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= at[r.attribute].value <= r.high
         ]

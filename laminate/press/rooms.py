@@ -13,7 +13,7 @@ import numpy as np
 
 from laminate.formulas import press
 from laminate.formulas.number import choose, real_part
-from laminate.press.case import TOOL, core_name
+from laminate.press.shared_inputs import TOOL, core_name
 
 if TYPE_CHECKING:
     Numbers = Mapping[Any, Any]

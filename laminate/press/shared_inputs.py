@@ -17,7 +17,14 @@ SEED = 1
 ROUNDING = 1e-12
 CONFIDENCE = 0.95
 NORMAL = 1.959963984540054  # coverage factor of a normal distribution at 95 %
+ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
+VOID = "void content"
 NO_TOLERANCE = "no tolerance was stated, so the chances only say inside or outside"
+
+
+def core_name(core: str, what: str) -> str:
+    """The name of an input of a core."""
+    return f"core {core} {what}"
 
 
 class Estimate(NamedTuple):
@@ -37,7 +44,7 @@ class Estimate(NamedTuple):
 
 
 @dataclass(slots=True)
-class Known:
+class SharedInputs:
     """Inputs by their key, or in words.
 
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
@@ -55,14 +62,10 @@ class Known:
 
     def sources(self, but: Iterable[Name] = ()) -> list[Source]:
         """One cause of error an input that carries a ±, without those in `but`."""
-        from laminate.values.uncertainty import Source
+        from laminate.values.uncertainty import sources_of
 
         left_out = set(but)
-        return [
-            Source(name, {name: value.spread}, dof=value.dof, shape=value.shape)
-            for name, value in self.values.items()
-            if value.spread > 0.0 and name not in left_out
-        ]
+        return sources_of({name: value for name, value in self.values.items() if name not in left_out})
 
     def expansion(self, name: str, material: str | None, given: Value | None, place: str) -> None:
         """Take a linear expansion: the one given, or that of the tables with its note.
@@ -113,11 +116,11 @@ def estimate(result: Result) -> Estimate:
     return Estimate(value, u, float(students_t(confidence=CONFIDENCE, dof=result.degrees_of_freedom[0])))
 
 
-def estimates(formula: Any, known: Known) -> dict[str, Estimate]:
+def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:
     """Every number that a formula makes of the inputs, with its first-order standard uncertainty."""
     from laminate.values.uncertainty import propagate
 
-    return {k: estimate(r) for k, r in propagate(formula, known.numbers(), known.sources()).items()}
+    return {k: estimate(r) for k, r in propagate(formula, inputs.numbers(), inputs.sources()).items()}
 
 
 def sampling_error(chance: float, draws: int) -> float:

@@ -14,11 +14,11 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
-from laminate.press.case import VOID
 from laminate.press.conditions import Conditions, larger, smaller
 from laminate.press.inputs import FORCE, PRESSURE_LIMIT, area_name, bleed_name
 from laminate.press.layup import Layup
 from laminate.press.rooms import Room
+from laminate.press.shared_inputs import VOID
 
 MOMENTS = ("gel", "cure", "maximum")
 CHORDS = 30
@@ -349,3 +349,13 @@ class State:
         if moment == "gel":
             return rest / (area + self.matched_area)
         return (rest - self.matched_pressure * self.matched_area) / area
+
+
+def state_on(
+    conditions: Conditions,
+    plies: Mapping[str, int] | None = None,
+    bleed: Any = None,
+    layups: Mapping[str, Layup] | None = None,
+) -> State:
+    """The state of the press on its numbers; plies, bleed, layups: as of `Press.state`."""
+    return State(conditions, conditions.press.layups(plies or {}, conditions.x, layups), bleed)

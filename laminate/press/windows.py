@@ -15,8 +15,9 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
-from laminate.press.case import ROOM, core_name
 from laminate.press.inputs import FORCE
+from laminate.press.shared_inputs import ROOM, core_name
+from laminate.press.state import state_on
 
 if TYPE_CHECKING:
     from laminate.press.layup import Layup
@@ -80,7 +81,7 @@ def bleed_window(
     laid = press.layups(plies, conditions.x, layups)
 
     def at(bleed: float) -> State:
-        return conditions.state(plies, dict.fromkeys(zones, bleed), laid)
+        return state_on(conditions, plies, dict.fromkeys(zones, bleed), laid)
 
     def presses(bleed: float) -> bool:
         state = at(bleed)
@@ -233,7 +234,7 @@ def volume_window(
     tool holds at the lower one [m^3]; None where no volume that fills the room is held.
     """
     room = next(r for r in press.rooms if any(c.name == core for c in r.cores))
-    laid = press.layups(plies, press.known.numbers())
+    laid = press.layups(plies, press.inputs.numbers())
     ends = {zone: layup.end for zone, layup in laid.items()}
     state = with_bleed(press, room.name, low, plies, laid)
     needed = max(float(real_part(state.needed(zone))) for zone in room.zones)
@@ -243,7 +244,7 @@ def volume_window(
     bleed = dict.fromkeys(room.zones, low)
 
     def holds(volume: float) -> bool:
-        return bool(state.conditions.with_volume(core, volume).state(plies, bleed, laid).holds)
+        return bool(state_on(state.conditions.with_volume(core, volume), plies, bleed, laid).holds)
 
     fills = float(volume_for(state, core, 0.0, bleed={z: min(low, ends[z]) for z in room.zones}))
     return least, _last(holds, 0.5 * fills, 1.3 * fills)

@@ -35,7 +35,7 @@ _NAMES = ("label", "specimen", "input", "file", "zone", "core", "attribute", "na
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
+class Rejudged:
     """A record judged again.
 
     findings: what stands against it, in words; content: what is said of its inputs today, as a record would
@@ -47,20 +47,20 @@ class Again:
     notes: tuple[str, ...] = ()
 
 
-Recompute = Callable[[bytes], Again]
+Recompute = Callable[[bytes], Rejudged]
 """Judges the inputs inside a record again."""
 
 
-def judged_again(recompute: Recompute, data: bytes) -> Again:
+def rejudge(recompute: Recompute, data: bytes) -> Rejudged:
     """A record judged again; whatever goes wrong stands against this record alone, and stops no other."""
     try:
         return recompute(data)
     except Refused as refusal:
-        return Again(
+        return Rejudged(
             tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
         )
     except Exception as error:  # noqa: BLE001 (bytes of strangers: anything may be inside)
-        return Again((f"it cannot be computed again: internal fault ({type(error).__name__})",))
+        return Rejudged((f"it cannot be computed again: internal fault ({type(error).__name__})",))
 
 
 def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = False) -> list[str]:
@@ -72,12 +72,12 @@ def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = 
     >>> differences({"answer": "conforms", "n": 3.0}, {"answer": "undecided", "n": 3.0 + 1e-12})
     ["answer: the record says 'conforms', computed again it is 'undecided'"]
     """
-    found = list(_walk(said, again, "", _Held(wording, chances)))
+    found = list(_walk(said, again, "", _Strictness(wording, chances)))
     more = len(found) - MOST_SHOWN
     return [*found[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
 
 
-class _Held(NamedTuple):
+class _Strictness(NamedTuple):
     wording: bool
     chances: bool
     people: bool = False
@@ -87,7 +87,7 @@ class _Held(NamedTuple):
         return self.wording or key not in WORDING or (self.people and key == "reason")
 
 
-def _walk(said: Any, again: Any, place: str, held: _Held) -> Iterator[str]:
+def _walk(said: Any, again: Any, place: str, held: _Strictness) -> Iterator[str]:
     if isinstance(said, Mapping) and isinstance(again, Mapping):
         for key in said:
             inner = f"{place}.{key}" if place else str(key)

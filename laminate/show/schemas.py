@@ -27,13 +27,8 @@ def schema(kind: str) -> Schema:
 
     kind: one of `KINDS`. A TOML date is a text such as 2026-11-18 to a schema.
     """
-    if kind == "record":
-        from laminate.records.schema import record
-
-        found = record()
-    else:
-        found = _part() if kind == "part" else _batch()
-    return {"$schema": DIALECT, "title": KINDS[kind], **found}
+    made = {"part": _part, "batch": _batch, "record": _record}[kind]
+    return {"$schema": DIALECT, "title": KINDS[kind], **made()}
 
 
 def _of(model: type[BaseModel]) -> Schema:
@@ -79,6 +74,26 @@ def _part() -> Schema:
     found["properties"]["limits"] = _limits()
     found["$defs"].update(_rules())
     return found
+
+
+def _record() -> Schema:
+    """The record that `report --out` writes: what was said, and every file that it was read from."""
+    from laminate.records.rules import FORMAT
+    from laminate.show.fields import COUNT, TEXT, Field, one_of, rows, schema_of, table
+    from laminate.show.report_json import DIGEST, REPORT
+
+    drawn = table(draws=COUNT, seed=COUNT)
+    file = {"type": "string", "description": "relative to the batch file"}
+    roles = one_of("batch", "part", "coupons", "history", "log")
+    content = Field({"type": "string", "contentEncoding": "base64"})
+    fields = {
+        "format": Field({"const": FORMAT}),
+        "program": table(name=Field({"const": "laminate"}), version=TEXT, formulas_sha256=DIGEST),
+        "settings": table(significant_digits=COUNT, joint=drawn, check=drawn),
+        **REPORT,
+        "inputs": rows(table(file=Field(file), role=roles, sha256=DIGEST, base64=content)),
+    }
+    return schema_of(table(**fields))
 
 
 def _limits() -> Schema:

@@ -50,8 +50,8 @@ def bare(cases):
     found = []
     for case in cases:
         generator = np.random.default_rng(1)
-        x = dict(case.known.numbers())
-        for source in case.known.sources():
+        x = dict(case.inputs.numbers())
+        for source in case.inputs.sources():
             if source.shape == "rectangular":
                 z = generator.uniform(-np.sqrt(3.0), np.sqrt(3.0), (DRAWS, 1))
             else:

@@ -48,7 +48,7 @@ def single(tmp_path_factory):
 def effect(bench: Bench, attribute: str) -> float:
     """What the opened gap does to an attribute: predicted at the gap of the file minus at the true one."""
     case = bench.case("L1")
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     opened = {**x, "web gap": x["web gap"] + OPENED}
     return float(attributes_of(case, 20, x)[attribute] - attributes_of(case, 20, opened)[attribute])
 

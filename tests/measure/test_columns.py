@@ -13,10 +13,10 @@ from laminate.cli.app import status
 from laminate.coupons import recipes
 from laminate.coupons.checks import impossible
 from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.mistakes import find_mistakes
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import compare, evaluate, plain_group
-from laminate.coupons.readings import Bench, Gauge
 from laminate.coupons.table_checks import check_table
 from laminate.files.coupons import Coupons, read_coupons
 from laminate.files.plain_table import read_plain

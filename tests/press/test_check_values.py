@@ -199,7 +199,7 @@ def test_box_without_pressure_and_locked():
 
 
 def test_box_area_counts_the_laminates():
-    assert box().state(bleed=0.0).press.room("box").projected_area(box().known.numbers()) == pytest.approx(
+    assert box().state(bleed=0.0).press.room("box").projected_area(box().inputs.numbers()) == pytest.approx(
         0.0276
     )
 

@@ -66,7 +66,7 @@ def test_temperatures_over_the_hot_face():
 def test_a_stiffer_core_bleeds_toward_the_rigid_gap():
     """Bleed at 1 MPa and k = 1 for K of 0.85, 8.5, 85 and 8500 GPa; the rigid gap would bleed 6.790 %."""
     made, found = press(), []
-    x = made.known.numbers()
+    x = made.inputs.numbers()
     for modulus in (0.85e9, 8.5e9, 85e9, 8500e9):
         stiff = {**x, "core fore bulk modulus": modulus}
 
@@ -95,7 +95,7 @@ def test_a_stiffer_core_bleeds_toward_the_rigid_gap():
 def test_how_far_each_tolerance_moves_the_pressure(name, half, moves, digit):
     """At 3 % bleed, of 1.93 MPa [MPa], where no pressure is below 0; one number for both ways. One code."""
     made = press()
-    x, at = made.known.numbers(), made.state(MAST, 0.03).pressure("fore")
+    x, at = made.inputs.numbers(), made.state(MAST, 0.03).pressure("fore")
     both = [made.state(MAST, 0.03, x={**x, name: x[name] + s * half}).pressure("fore") for s in (1, -1)]
     found = sorted(abs(value - at) / 1e6 for value in both)
     assert (both[0] - at) * (both[1] - at) < 0
@@ -225,7 +225,7 @@ def test_a_hard_core_is_filled_by_so_many_plies():
 
 def test_laminates_beside_a_core_press_the_tool_too():
     """Box: 0.0276 m2 of core and laminates, 0.0234 of the core alone; 18 % more."""
-    area = box().room("box").projected_area(box().known.numbers())
+    area = box().room("box").projected_area(box().inputs.numbers())
     core = 39.02e-3 * 599.0e-3
     assert (area, core) == pytest.approx((0.0276, 0.0234), abs=0.51e-4)
     assert area / core - 1 == pytest.approx(0.18, abs=0.005)

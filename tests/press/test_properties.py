@@ -160,7 +160,7 @@ def explicit(case, bleed, moment):
 def test_another_solver_on_a_thousand_rooms():
     made = box()
     draw = random.Random(7)
-    nominal = made.known.numbers()
+    nominal = made.inputs.numbers()
     liquid = made.state(bleed=0.0).layups["side"].liquid / 20
     pressed = 0
     for _ in range(1000):

@@ -51,7 +51,7 @@ def part(fiber, resin, prepreg, layer, zone="web"):
 def numbers(made, zone="web"):
     one = predict_zone(made, zone, 20)
     case = zone_case(made, zone, "part.toml")
-    laid = estimates(lambda x: numbers_at(case, 20, x), case.known)
+    laid = estimates(lambda x: numbers_at(case, 20, x), case.inputs)
     return [
         *((one.value(key), one.standard_uncertainty(key)) for key in one.attributes),
         *((one.value, one.u) for one in laid.values()),

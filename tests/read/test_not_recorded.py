@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from laminate.files.batch import read_batch
-from laminate.files.not_recorded import Untold
+from laminate.files.not_recorded import NotRecorded
 from laminate.values.problems import Refused
 from laminate.values.units import Unreadable, parse, parse_spread
 
@@ -51,7 +51,7 @@ def test_a_lot_may_say_what_nobody_recorded(shop):
     shop.change("batch.toml", 'out_time = "12 d" ', 'out_time = "not recorded: bought before the log" ')
     shop.change("batch.toml", "expires = 2027-06-01", 'expires = "not recorded: no label"\nmade = 2026-06-01')
     (lot,) = batch_of(shop).lot
-    assert (lot.out_time, lot.expires) == (Untold("bought before the log"), Untold("no label"))
+    assert (lot.out_time, lot.expires) == (NotRecorded("bought before the log"), NotRecorded("no label"))
     assert lot.made == dt.date(2026, 6, 1)
 
 

@@ -14,8 +14,8 @@ from laminate.judging.acceptance import (
     MISFIT,
     UNDECIDED,
     Reading,
+    acceptance_of,
     both,
-    hold,
     of_one,
 )
 
@@ -27,7 +27,7 @@ def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):
 
 
 def against(*readings, low=None, high=None, guard=1.0, attribute="fiber_volume", allowed=0):
-    return hold(
+    return acceptance_of(
         readings, minimum=low, maximum=high, guard=guard, attribute=attribute, allowed_outside=allowed
     )
 

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from laminate.judging.acceptance import Reading, hold
+from laminate.judging.acceptance import Reading, acceptance_of
 from laminate.judging.joint_chance import chance_together, correlations
 
 
 def average(value, own, shared, minimum=None, maximum=None, dof=math.inf):
     """A characteristic whose average is held against limits."""
     u = math.hypot(own, *shared.values())
-    held = hold(
+    held = acceptance_of(
         [Reading("average", value, u, dof, 2.0, shared, own)],
         minimum=minimum, maximum=maximum, guard=1.0, attribute="",
     )  # fmt: skip
