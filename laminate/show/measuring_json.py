@@ -18,7 +18,7 @@ _STEPS: dict[str, Unit] = {"mass": GRAM, "length": MM, "temperature_difference":
 
 
 def _stated(case: Case) -> list[tuple[str, str, str]]:
-    """What an auditor needs beside readings and material values to compute a coupon again: name, text, origin."""
+    """What an auditor needs beside readings and material values: name, text and origin of each."""
     batch, laboratory = case.batch, case.batch.laboratory
     found: list[tuple[str, str, str]] = []
     for name, instrument in batch.instrument.items():
