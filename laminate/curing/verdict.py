@@ -21,7 +21,8 @@ OPEN = 0.05
 LAST_FIFTH = 0.8
 SCREENING = "until the shop's own batches with measured voids are in"
 GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
-PLIES = "condition single plies, not stacks: a ply follows the room within hours, a stack within weeks"
+"""On the page and with --why."""
+PLIES = "condition single plies, not stacks: hours against weeks"
 
 
 def decided_beyond(draws: int) -> tuple[float, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
 from laminate.show.numbers import fixed, in_units, text, value_text
@@ -45,6 +46,7 @@ def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
         said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
         return [*answers, *blocks, Heading("Cautions"), *said]
     again = plan_answers(planned, why=False) if planned else answers
+    screening = [words for words in screening if words != GLASSY]
     return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
 
 
