@@ -62,14 +62,14 @@ def check_part_cycle(peek: Peek) -> None:
 
 
 def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
-    found = []
+    pairs = []
     rows = peek.at(*keys)
     for index, row in enumerate(rows if isinstance(rows, list) else []):
         if isinstance(row, list) and len(row) == 2:
             pair = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
             if pair[0] is not None and pair[1] is not None:
-                found.append((pair[0], pair[1]))
-    return found
+                pairs.append((pair[0], pair[1]))
+    return pairs
 
 
 def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:

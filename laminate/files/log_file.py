@@ -68,7 +68,7 @@ class LogFile:
 
     def reading(self, *reads: str) -> list[Channel]:
         """The channels that read one of these."""
-        return [one for one in self.channels.values() if one.reads in reads]
+        return [channel for channel in self.channels.values() if channel.reads in reads]
 
 
 def read_log(file: str, data: bytes, log: Log) -> LogFile:

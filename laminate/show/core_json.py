@@ -114,6 +114,7 @@ def _in_press(core: CoreAnswer) -> dict[str, Any]:
         "worst_moment": found.worst_moment,
         "expected_worst_moment": found.expected_moment,
         "tool_holds": found.holds,
+        "missing_for_use": list(found.missing),
         "within_pressure_limit": found.within_limit,
         "chance_tool_does_not_hold": found.opens,
         "chance_over": None if found.opens is None else "stated bleed" if found.stated else "no bleed",
