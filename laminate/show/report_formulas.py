@@ -102,4 +102,4 @@ def _rows(methods: set[str], answer: Mapping[str, Any]) -> Iterator[tuple[str, s
 
 def _wires(answer: Mapping[str, Any]) -> bool:
     stated = {one["input"]: one["stated"] for one in answer["measuring"]}
-    return stated.get("wires through the surface", "0") != "0"
+    return bool(stated.get("wires through the surface", "0") != "0")

@@ -86,7 +86,7 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
 def readings(answer: Mapping[str, Any]) -> list[Grid]:
     """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
     usual = {one["specimen"]: one["operator"] for one in (*answer["specimens"], *answer["prepreg"])}
-    cells: dict[tuple[str, str, str], dict[str, str]] = {}
+    cells: dict[tuple[str, ...], dict[str, str]] = {}
     for one in answer["readings"]:
         name = one["specimen"] if one["kind"] == "specimen" else f"{one['specimen']} ({one['kind']})"
         row = (one["column"], or_dash(one["unit"]), or_dash(one["instrument"]))
@@ -137,7 +137,7 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     ]
     columns = ("specimen", "zone or prepreg", "position", "lot", "plies", "counts", "operator, time, remark")
     tables = [table("Specimens", columns, rows)]
-    results: dict[tuple[str, str], dict[str, str]] = {}
+    results: dict[tuple[str, ...], dict[str, str]] = {}
     for one in ones:
         for key in ATTRIBUTES:
             if isinstance(one.get(key), dict):
