@@ -259,7 +259,7 @@ class Zone(TomlTable):
 
     side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
     the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
-    resin, expected.
+    resin, expected; sensors: least columns of a log by what they read.
     """
 
     gap: Length | None = None
@@ -284,6 +284,7 @@ class Zone(TomlTable):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
+    sensors: dict[str, Count] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""

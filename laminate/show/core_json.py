@@ -108,6 +108,7 @@ _IN_PRESS = {
     "worst_moment": WORDS("in_press.worst_moment"),
     "expected_worst_moment": WORDS("in_press.expected_moment"),
     "tool_holds": maybe(YES)("in_press.holds"),
+    "missing_for_use": TEXTS("in_press.missing"),
     "within_pressure_limit": maybe(YES)("in_press.within_limit"),
     "chance_tool_does_not_hold": CHANCE("in_press.opens"),
     "chance_over": WORDS(_over),
