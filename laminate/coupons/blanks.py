@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.comparisons import piece_for_loss
+from laminate.coupons.copied import copies
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.instruments import EXACT, Bench
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
@@ -18,7 +19,7 @@ from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
-from laminate.coupons.table_checks import copies, reading_scatter
+from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
 from laminate.values.problems import Answered, Problem

@@ -105,14 +105,21 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
         column, text = base_name(label), coupon.texts[label]
         if column == "plies" and _counted_alike(at, text, table.specimens):
             continue
-        tried = [*_swapped_between(at, label, table), *_other_readings(at, label, table.specimens)]
+        tried = [
+            *_swapped_between(at, label, table),
+            *((meant, None) for meant in _other_readings(at, label, table.specimens)),
+        ]
         if not tried:
             continue
-        new = _moved(coupon, label, [meant.number for meant in tried], x[column])
+        new = _moved(coupon, label, [meant.number for meant, _ in tried], x[column])
         misses = table.misses(at, {column: new}, len(tried))
-        found = [(m.cost + float(far), m) for m, far in zip(tried, misses, strict=True) if far <= FITS]
-        if found:
-            score, meant = min(found, key=lambda one: one[0])
+        likely = [
+            (meant.cost + float(far), meant)
+            for (meant, other), far in zip(tried, misses, strict=True)
+            if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
+        ]
+        if likely:
+            score, meant = min(likely, key=lambda one: one[0])
             note = f"{meant.text} ({meant.how})"
             fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
     for label, beside in _swapped_within(coupon, labels):
@@ -137,18 +144,21 @@ def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
     return len(others) > 1 and set(others) == {plies}
 
 
-def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[Slip]:
-    """Readings of others that do not fit either, and would with the reading of this one."""
-    coupon, column = table.specimens[at].coupon, base_name(label)
-    mine = number_of(coupon.texts[label])
+def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tuple[Slip, int]]:
+    """Readings of others that do not fit either, each with its row."""
+    mine = number_of(table.specimens[at].coupon.texts[label])
     for j in list(table.off)[:SWAPS]:
         other = table.specimens[j].coupon
         number = number_of(other.texts.get(label, ""))
-        if j == at or number is None or mine is None or number == mine:
-            continue
-        new = _moved(other, label, [mine], table.inputs[j][column])
-        if table.misses(j, {column: new}, 1)[0] <= FITS:
-            yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1)
+        if j != at and number is not None and mine is not None and number != mine:
+            yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1), j
+
+
+def _would_fit(at: int, label: str, beside: Coupon, table: ComparedTable) -> bool:
+    """Whether a row that does not fit would with the reading of another coupon."""
+    coupon, column = table.specimens[at].coupon, base_name(label)
+    new = _moved(coupon, label, [float(number_of(beside.texts[label]) or 0.0)], table.inputs[at][column])
+    return bool(table.misses(at, {column: new}, 1)[0] <= FITS)
 
 
 def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:

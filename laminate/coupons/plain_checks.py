@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupons.copied import Copies, alike, copied, signs_in
 from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
 from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
@@ -27,14 +28,9 @@ from laminate.coupons.peers import WEIGHT, Interval, factor, intervals
 from laminate.coupons.plain_group import Group, means
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
-    FINE,
-    NO_SIGN,
     REPEATS,
-    alike,
     digits_unlike,
     elsewhere,
-    signs_of,
-    steps_of,
     unlike_repeat,
     usual_places,
 )
@@ -42,6 +38,8 @@ from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from laminate.coupons.measured import Specimen
@@ -192,53 +190,22 @@ def _decimals(group: Group) -> list[tuple[int, Problem]]:
     return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
 
 
-def _copies(group: Group) -> list[tuple[int, Problem]]:
-    """Rows with the readings of one before."""
-    import pandas as pd
-
-    table = group.table
-    codes: dict[str, Any] = {}
-    fine = np.zeros(len(group), np.int64)
-    for label, column in table.columns.items():
-        if NUMBERS[column.heading.name] not in ("mass", "length") or column.heading.name in NO_SIGN:
-            continue
-        codes[label] = pd.factorize(column.number)[0].astype(np.int64)
-        step = _steps(column)
-        steps = np.divide(np.abs(column.number), step, out=np.zeros(len(step)), where=step > 0.0)
-        near = np.flatnonzero(np.abs(steps - FINE) < 1e-6 * FINE)
-        steps[near] = [steps_of(group[at].coupon, label) for at in near.tolist()]
-        fine = 2 * fine + (steps >= FINE)
-    # rows with as fine readings have the same signs
-    patterns = [np.flatnonzero(fine == one) for one in np.unique(fine)]
-    signs = [
-        [tuple(label for label, _ in sign) for sign in signs_of(group[int(rows[0])].coupon)]
-        for rows in patterns
-    ]
-    other, before = np.full(len(group), -1), {}
-    for sign in dict.fromkeys(one for found in signs for one in found):
-        having = np.concatenate([rows for rows, found in zip(patterns, signs, strict=True) if sign in found])
-        before[sign] = _earliest([codes[label] for label in sign], np.sort(having))
-    for rows, found in zip(patterns, signs, strict=True):
-        for sign in found:
-            first = before[sign][rows]
-            other[rows] = np.where((other[rows] < 0) & (first < rows), first, other[rows])
+def _copies(group: Group) -> Iterator[tuple[int, Problem]]:
+    """Rows that may be copied from one before."""
+    other, table = copies_of(group).other, group.table
     names, heading = table.words["specimen"], next(h for h in table.headings if h.name == "specimen")
-    return [
-        (at, alike(names[at], names[other[at]], table.file, f"row {at + 2}, column '{heading.label}'"))
-        for at in np.flatnonzero(other >= 0).tolist()
-    ]
+    for at in np.flatnonzero(other >= 0).tolist():
+        place = f"row {at + 2}, column '{heading.label}'"
+        yield at, alike(names[at], names[int(other[at])], table.file, place)
 
 
-def _earliest(codes: list[Any], having: Any) -> Any:
-    """Of each row (n,) the first of the rows `having` with the same codes, n where there is none."""
-    import pandas as pd
-
-    code = np.zeros(len(codes[0]), np.int64)
-    for one in codes:
-        code = pd.factorize(code * (int(one.max()) + 1) + one)[0].astype(np.int64)
-    first = np.full(int(code.max()) + 1, len(code))
-    first[code[having[::-1]]] = having[::-1]
-    return first[code]
+def copies_of(group: Group) -> Copies:
+    """The rows that are alike; found once for a table."""
+    if group.copies is None:
+        columns = {label: column for label, column in group.table.columns.items() if signs_in(label)}
+        steps = {label: _steps(column) for label, column in columns.items()}
+        group.copies = copied({label: column.number for label, column in columns.items()}, steps)
+    return group.copies
 
 
 class Unlike:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, overload
 import numpy as np
 
 from laminate.coupons.adjustment import EXACT, Adjustment, Sums, solved
+from laminate.coupons.copied import Copies
 from laminate.coupons.discrepancies import NEGATIVE
 from laminate.coupons.evaluation import DOUBTFUL, that_matter
 from laminate.coupons.instruments import Bench
@@ -66,6 +67,7 @@ class Group(Sequence[Specimen]):
     checks: list[Check] = field(default_factory=list)
     exact: list[Name] = field(default_factory=list)
     made: dict[int, Specimen] = field(default_factory=dict)
+    copies: Copies | None = None
     counted_alike = True  # one count of plies, told in one way, in every row
 
     def __len__(self) -> int:
@@ -141,7 +143,7 @@ def plain_group(table: PlainTable, recipe: Recipe, bench: Bench, basis: str) -> 
 def without_repeats(group: Group, left_out: Mapping[str, Collection[int]]) -> Group:
     """The group with rows, by column, whose repeats do not tell how the column scatters."""
     sound = {column: ~np.isin(np.arange(len(group)), list(rows)) for column, rows in left_out.items()}
-    new = Group(group.table, group.recipe, group.bench, group.plan)
+    new = Group(group.table, group.recipe, group.bench, group.plan, copies=group.copies)
     first, given = group.table.coupon(0), readings(group.table)
     new.x, new.sources, new.exact = columns_of(
         [first], group.plan, group.recipe, group.bench, given, sound=sound

@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.copied import untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import about
 from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
@@ -18,7 +19,7 @@ from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import told_better
 from laminate.coupons.peers import MANY
-from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
+from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import (
     Group,
     adjust_group,
@@ -168,7 +169,7 @@ def _measurement(
         notes += scatter_notes(zone, _own_variances(group, zone, rows))
     names = group.table.words["specimen"]
     told = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
-    notes += pooling_words(told)
+    notes += pooling_words(told) + untold_words(copies_of(group), len(group))
     return Measurement(
         [],
         [],

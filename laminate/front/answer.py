@@ -106,7 +106,20 @@ class Rows(Sequence[Any]):
 class Answer:
     """The answer to one question; attributes are the keys of its JSON, quantities are `Value`.
 
-    Where it holds one zone alone, the attributes of that zone stand on the answer too.
+    Where it holds one zone alone, the attributes of that zone stand on the answer too. It does not change. In
+    a notebook it shows its table.
+
+    Raises
+    ------
+    AttributeError : for a key that the answer does not have; the message lists those that it has
+
+    Examples
+    --------
+    >>> from laminate import predict
+    >>> p = predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
+    ...             resin_density="1.30 g/cm^3", plies=12)
+    >>> p.plies, p.thickness.unit
+    (12, 'mm')
     """
 
     def __init__(self, question: str, data: Mapping[str, Any]) -> None:
@@ -117,7 +130,12 @@ class Answer:
         raise AttributeError("an answer does not change")
 
     def to_dict(self) -> dict[str, Any]:
-        """The answer as the command's JSON has it, without `format`."""
+        """The answer as the command's JSON has it, without `format`.
+
+        Returns
+        -------
+        dict : keys, numbers and units of `--json`
+        """
         return dict(self._data)
 
     def _one(self) -> Mapping[str, Any]:
@@ -159,7 +177,10 @@ class Answer:
     def to_frame(self) -> pd.DataFrame:
         """One row a specimen, ply count, core, characteristic or attribute.
 
-        A quantity has two columns, its value and its standard uncertainty `u`, with the unit in the heading.
+        Returns
+        -------
+        DataFrame : a quantity has two columns, its value and its standard uncertainty `u`; the unit stands in
+            the heading
         """
         import pandas as pd
 
@@ -198,9 +219,20 @@ class Answer:
         )
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
-        """Draw each row's value with ± two standard uncertainties; returns the axes.
+        """Draw each row's value with ± two standard uncertainties.
 
-        ax: where to draw, a new picture where None; attribute: key of a quantity, the first known where None.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : key of a quantity, the first known where None
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there are no numbers to draw
         """
 
         return draw(self._rows(), ax, attribute)

@@ -28,9 +28,19 @@ class FillAnswer(Answer):
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first zone that rubber presses; without one, each count's value with ± two u.
 
-        ax: where to draw, a new picture where None; attribute: 'bleed', pressure above ambient [MPa] against
-        bleed [%] with window and limits, the default; 'section', its room to scale; or the key of a quantity
-        of the counts. Raises ValueError where there is nothing to draw.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : 'bleed', pressure above ambient [MPa] against bleed [%] with window and limits, the
+            default; 'section', its room to scale; or the key of a quantity of the counts
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there is nothing to draw
         """
         from laminate.press.pressed import PressedFill
         from laminate.show.engineer_page import asked_of, neighbours
@@ -60,9 +70,19 @@ class CoreAnswer(Answer):
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first core of rubber.
 
-        ax: where to draw, a new picture where None; attribute: 'temperature', pressure above ambient [MPa]
-        against temperature [degC], the default; 'bleed', against bleed [%]; 'section', its room to scale; or
-        the key of a quantity. Raises ValueError where there is nothing to draw.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : 'temperature', pressure above ambient [MPa] against temperature [degC], the default;
+            'bleed', against bleed [%]; 'section', its room to scale; or the key of a quantity
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there is nothing to draw
         """
         found: Any = object.__getattribute__(self, "_found")
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):

@@ -57,7 +57,7 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
         return f"zone {zone} was not measured (represented by {plan.represented_by})"
     if plan is not None and plan.not_measured:
         return f"zone {zone} was not measured: {plan.not_measured}"
-    there = any(one.zone == zone and one.counts for one in measured.specimens)
+    there = any(specimen.zone == zone and specimen.counts for specimen in measured.specimens)
     done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
     why = f"{done}, without a limit" if plan or there else "it has no plan, no coupons and no limit"
     return f"zone {zone} was not judged: {why}"

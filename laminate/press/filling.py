@@ -164,20 +164,17 @@ def _has_plies(case: ZoneCase) -> bool:
     return bool(case.zone.fill_with or case.fixed_plies)
 
 
-def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
-    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count.
-
-    layers: whether room must be left beside the layers too.
-    """
+def check_gap(case: ZoneCase, file: str) -> None:
+    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count."""
     place = f"zone.{case.name}"
-    sums = case.sums(1, case.inputs.numbers()) if layers and _has_plies(case) else None
-    if layers and (sums is None or not sums.resin):
+    sums = case.sums(1, case.inputs.numbers()) if _has_plies(case) else None
+    if sums is None or not sums.resin:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         return
     x = case.inputs.numbers()
-    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap if layers else 0.0
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
@@ -213,6 +210,30 @@ def _fill_plies(case: ZoneCase, plies: int | None, file: str) -> int | None:
     return count
 
 
+def _against(
+    case: ZoneCase, found: tuple[Row, ...], near: tuple[Nearest, ...], asked: int | None, use: Row | None
+) -> Row:
+    """The count that the rest of the answer is about: asked, used, or the one that needs the least change."""
+    if asked is not None:
+        return next(row for row in found if row.plies == asked)
+    if use is not None:
+        return next((row for row in found if row.plies == use.plies), found[0])
+    able = [n for n in near if n.change is not None]
+    if able:
+        closest = min(able, key=lambda n: abs(n.change or 0.0)).plies
+    else:
+        hot = (row.plies for row in found if verdict(case, row.fill_plies, hot_alone=True) == FITS)
+        closest = next(hot, found[0].plies)
+    return next((row for row in found if row.plies == closest), found[0])
+
+
+def _gap_sizes(case: ZoneCase) -> dict[str, Estimate]:
+    """The gap of a zone, hot and cold; nothing where it has none."""
+    if not case.has_gap:
+        return {}
+    return estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
+
+
 def fill_zone(
     case: ZoneCase,
     *,
@@ -234,24 +255,11 @@ def fill_zone(
     found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     bounded = asked is not None or is_bounded(case)
     use, tied = best(found) if bounded else (None, ())
-    near = nearest_two(case, found)
-    able = [n for n in near if n.change is not None]
-    closest = min(able, key=lambda n: abs(n.change or 0.0)).plies if able else None
-    if closest is None:
-        hot = (row.plies for row in found if verdict(case, row.fill_plies, hot_alone=True) == FITS)
-        closest = next(hot, found[0].plies)
-    against = next(
-        (row for row in found if row.plies in (wish.plies, use.plies if use else closest)), found[0]
-    )
-    if wish.plies is not None:
-        against = next(row for row in found if row.plies == wish.plies)
-    sizes = (
-        estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
-        if case.has_gap
-        else {}
-    )
-    ask = inverse and case.has_gap
+    against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
+    sizes = _gap_sizes(case)
+    ask, volume = inverse and case.has_gap, wish.fiber_volume
     toleranced = bool(case.inputs.sources(but=[share_name(case)]))
+    short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *taken_for_granted(case)]
     return ZoneFill(
         zone=case.name,
@@ -272,15 +280,11 @@ def fill_zone(
         window=closing_window(case, against, found) if case.has_gap else None,
         nearest=near,
         bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
-        gap_wanted=gap_for(case, against.fill_plies, wish.fiber_volume)
-        if ask and wish.fiber_volume
-        else None,
-        order=order_for(case, against.fill_plies, wish.fiber_volume) if ask else None,
-        tolerances=(
-            tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
-            if inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
-            else ()
-        ),
+        gap_wanted=gap_for(case, against.fill_plies, volume) if ask and volume else None,
+        order=order_for(case, against.fill_plies, volume) if ask else None,
+        tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
+        if inverse and short
+        else (),
         chance_wanted=wish.chance,
         steam=bladder_steam(case, humidity),
         limits=tuple(rules(case)),

@@ -243,6 +243,32 @@ def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
     raise Refused(Problem("one-width", file, f"core {core}", found, expected))
 
 
+def _old_volume_room(part: Part, core: str, zones: list[str], area: str, file: str) -> Room:
+    """The room of a rubber core given by volumes."""
+    table = part.core[core]
+    whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
+    if whole and len(zones) > 1:
+        found, expected = "laminate_area of a core with several zones", "area in each zone"
+        raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", found, expected))
+    bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
+    if bare:
+        expected = "the area of the laminate, as the core has volumes"
+        raise Refused([Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare])
+    sides = [Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or f"{z} area") for z in zones]
+    return Room(
+        core,
+        "volume",
+        {"volume": core_name(core, "cavity volume")},
+        tuple(sides),
+        (CoreShape(core, "volume", {"volume": core_name(core, "volume")}),),
+        insert_volume=core_name(core, "insert volume") if table.insert_volume is not None else "",
+        insert_expansion=core_name(core, "insert expansion") if table.insert_expansion is not None else "",
+        rubber=True,
+        area=area,
+        old=True,
+    )
+
+
 def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Room, list[str]]:
     """The room that the keys of an older part file describe, and what is supposed on the way."""
     table, zones = part.core[core], [name for name, zone in part.zone.items() if zone.core == core]
@@ -264,37 +290,8 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
     if rubber and (table.offset.value or table.offset.u):
         said.append("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
-        sizes = {"volume": core_name(core, "cavity volume")}
-        whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
-        if whole and len(zones) > 1:
-            found, expected = "laminate_area of a core with several zones", "area in each zone"
-            raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", found, expected))
-        bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
-        if bare:
-            expected = "the area of the laminate, as the core has volumes"
-            raise Refused(
-                [Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare]
-            )
-        sides = [
-            Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or f"{z} area") for z in zones
-        ]
-        insert = core_name(core, "insert volume") if table.insert_volume is not None else ""
-        expansion = core_name(core, "insert expansion") if table.insert_expansion is not None else ""
-        shape = CoreShape(core, "volume", {"volume": core_name(core, "volume")})
         said.append("thickness and pressure come from the balance of volumes")
-        room = Room(
-            core,
-            "volume",
-            sizes,
-            tuple(sides),
-            (shape,),
-            insert_volume=insert,
-            insert_expansion=expansion,
-            rubber=rubber,
-            area=area,
-            old=True,
-        )
-        return room, said
+        return _old_volume_room(part, core, zones, area, file), said
     places = tuple(f"{zone} area" for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"

@@ -106,31 +106,16 @@ def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
         raise Refused(Problem("wrong-order", file, f"core.{core}.maximum", found, expected))
 
 
-def press_of(
-    part: Part,
-    file: str = "",
-    *,
-    made: stack.Ingredients | None = None,
-    bleed: Mapping[str, Value] | None = None,
-    humidity: Value | None = None,
-    void_content: Value | None = None,
-) -> Press:
-    """The press of a part, every input by name.
+def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
+    """The part with other bleeds."""
+    zones = {n: z.model_copy(update={"bleed": bleed[n]}) if n in bleed else z for n, z in part.zone.items()}
+    other = part.model_copy(update={"zone": zones})
+    other._limits, other._pooled = part._limits, part._pooled
+    return other
 
-    part: what engineering fixes; file: as the person called it; made: material values of a batch in place of
-    the nominal ones; bleed: zone -> expected bleed in place of the stated one; humidity: relative, of the
-    store, 100 % where None. Raises `Refused` with every finding.
-    """
-    if bleed:
-        zones = {
-            n: z.model_copy(update={"bleed": bleed[n]}) if n in bleed else z for n, z in part.zone.items()
-        }
-        limits, pooled = part._limits, part._pooled
-        part = part.model_copy(update={"zone": zones})
-        part._limits, part._pooled = limits, pooled
-    inputs, made = SharedInputs(), made or stack.ingredients(part)
-    take_cycle(part, inputs, file)
-    take_areas(part, inputs)
+
+def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[list[Room], list[str]]:
+    """The rooms of a part, of [room] and of older keys, and what is supposed of the latter."""
     rooms: list[Room] = []
     supposed: list[str] = []
     problems: list[Problem] = []
@@ -151,6 +136,30 @@ def press_of(
         supposed += [f"core {core}: {sentence}" for sentence in said]
     if problems:
         raise Refused(problems)
+    return rooms, supposed
+
+
+def press_of(
+    part: Part,
+    file: str = "",
+    *,
+    made: stack.Ingredients | None = None,
+    bleed: Mapping[str, Value] | None = None,
+    humidity: Value | None = None,
+    void_content: Value | None = None,
+) -> Press:
+    """The press of a part, every input by name.
+
+    part: what engineering fixes; file: as the person called it; made: material values of a batch in place of
+    the nominal ones; bleed: zone -> expected bleed in place of the stated one; humidity: relative, of the
+    store, 100 % where None. Raises `Refused` with every finding.
+    """
+    if bleed:
+        part = _with_bleed(part, bleed)
+    inputs, made = SharedInputs(), made or stack.ingredients(part)
+    take_cycle(part, inputs, file)
+    take_areas(part, inputs)
+    rooms, supposed = _rooms(part, inputs, file)
     for core in part.core:
         _check_core(part, core, inputs, file)
     inputs.values[VOID] = void_content or Value(0.0)

@@ -139,6 +139,14 @@ def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
     return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
 
 
+def _beside(chosen: Mapping[str, int]) -> tuple[str, ...]:
+    """The counts of other zones that this one was judged with."""
+    return tuple(
+        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+        for name, count in chosen.items()
+    )
+
+
 def pressed_zone(
     press: Press,
     zone: str,
@@ -163,7 +171,7 @@ def pressed_zone(
     at = {**plies, zone: best.plies}
     state = press.state(at)
     layup = state.layups[zone]
-    missing = (*advice.missing_for_use(press, zone, state), *(f"zone.{name}.plies" for name in guessed))
+    missing = (*advice.missing_for_use(press, zone, state, at), *(f"zone.{name}.plies" for name in guessed))
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
     grade = advice.grade_of(press, best, missing) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
@@ -195,8 +203,5 @@ def pressed_zone(
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
-        beside=tuple(
-            f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
-            for name, count in (chosen or {}).items()
-        ),
+        beside=_beside(chosen or {}),
     )

@@ -21,9 +21,9 @@ from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion
-from laminate.press.rooms import Room
+from laminate.press.rooms import CoreShape, Room
 from laminate.press.shared_inputs import ROOM, SEED, Estimate, core_name, estimates
-from laminate.press.steam import steam
+from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -58,8 +58,11 @@ class Cores:
 
     @property
     def good(self) -> bool:
-        """Whether the tool holds at every moment and no core is past its limit of moldings."""
-        return not any(core.opens or core.breaks or core.worn for core in self.cores)
+        """Whether the tool holds at every moment, as far as is known, and no core is past its moldings.
+
+        Not where a key is left out on which that rests: silence is no yes.
+        """
+        return not any(core.opens or core.breaks or core.worn or core.open_keys for core in self.cores)
 
 
 def core(
@@ -199,6 +202,46 @@ def _first(zone: CoreInZone) -> float:
     return zone.contact.value if zone.contact else math.inf
 
 
+def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
+    """Of a core: its mean temperature at gel, and of its size across the growth, free and in the tool."""
+    press, room, name = ask.press, ask.room, core.name
+
+    def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
+        at = press.at(y)
+        mean = at.core_temperature(name, "gel")
+        grown = at.core_growth_at(name, mean)
+        found = {"mean": mean}
+        across = "diameter" if core.kind == "round" else "width"
+        if across in core.sizes or across in core.bare or core_name(name, "width") in y:
+            width = (
+                room.core_size(core, across, y)
+                if core.kind in ("box", "round")
+                else y[core_name(name, "width")]
+            )
+            found |= {"width": width, "growth": width * (grown - 1.0)}
+            if not room.rubber:
+                found["movement"] = width * (grown - 1.0)
+            elif not room.free:
+                found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
+        return found
+
+    return estimates(formula, press.inputs)
+
+
+def _steam(part: Part, zone: CoreInZone, humidity: Value | None) -> Steam | None:
+    """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
+    cycle, found = part.temperature, zone.pressure
+    if not found or cycle is None or cycle.cure is None:
+        return None
+    return steam(
+        temperature=cycle.cure.value,
+        humidity=humidity,
+        resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
+        lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
+        evacuated=part.tool is not None and part.tool.evacuated,
+    )
+
+
 def _answer(
     ask: RoomQuestion,
     name: str,
@@ -228,28 +271,8 @@ def _answer(
     if not room.rubber:
         zones.sort(key=_first)
 
-    def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
-        at = press.at(y)
-        mean = at.core_temperature(name, "gel")
-        grown = at.core_growth_at(name, mean)
-        found = {"mean": mean}
-        across = "diameter" if core.kind == "round" else "width"
-        if across in core.sizes or across in core.bare or core_name(name, "width") in y:
-            width = (
-                room.core_size(core, across, y)
-                if core.kind in ("box", "round")
-                else y[core_name(name, "width")]
-            )
-            found |= {"width": width, "growth": width * (grown - 1.0)}
-            if not room.rubber:
-                found["movement"] = width * (grown - 1.0)
-            elif not room.free:
-                found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
-        return found
-
-    sizes = estimates(formula, press.inputs)
+    sizes = _sizes(ask, core)
     limit = state.clamp_limit(room.name, "gel")
-    cycle, found = part.temperature, zones[0].pressure
     times = [table.heating.time.value * share / 20.0 for share in range(31)] if table.heating else []
     return CoreAnswer(
         core=name,
@@ -275,17 +298,7 @@ def _answer(
         clamp_left_out=tuple(words.removeprefix(AREA) for words in state.left_out if words.startswith(AREA)),
         moldings=moldings,
         limit_moldings=table.limit_moldings,
-        steam=(
-            steam(
-                temperature=cycle.cure.value,
-                humidity=humidity,
-                resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
-                lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
-                evacuated=part.tool is not None and part.tool.evacuated,
-            )
-            if found and cycle and cycle.cure
-            else None
-        ),
+        steam=_steam(part, zones[0], humidity),
         in_press=core_press(ask, core, draws=draws, seed=seed),
     )
 

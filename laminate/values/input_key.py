@@ -12,9 +12,15 @@ LOT, CERTIFICATE = "lot", "certificate"
 class Key(NamedTuple):
     """An input as the files spell it: table, name in it, quantity. Its words are made only where it is shown.
 
-    A value of one lot of a prepreg has the table 'lot' ('certificate' where it is only compared with), the
-    number of the lot, and prepreg and quantity with a point between.
+    Parameters
+    ----------
+    table : of the file, such as "fiber"; 'lot' for a value of one lot of a prepreg, 'certificate' where it is
+        only compared with
+    name : in the table, '' where the table has no names; of a lot its number
+    quantity : the key, such as "density"; of a lot prepreg and key with a point between
 
+    Examples
+    --------
     >>> str(Key("fiber", "carbon", "density")), str(Key("instrument", "balance", "calibration"))
     ('carbon density', 'calibration of balance')
     >>> str(Key("lot", "L2231", "ud150.resin_content"))

@@ -31,8 +31,18 @@ def _marked(text: str) -> str:
 class Problem:
     """One finding in one place of one input.
 
-    code: kebab-case word for programs; file: as the person named it ('' for the command line); place: a key
-    path, a row and column, a cell or an option; found and expected: plain words; hint: what would mend it.
+    Parameters
+    ----------
+    code : kebab-case word for programs
+    file : as the person named it, '' for a call or the command line
+    place : a key path, a row and column, a cell, an option or a parameter
+    found, expected : in words
+    hint : what to write, '' where there is nothing to add
+
+    Examples
+    --------
+    >>> Problem("missing-key", "part.toml", "zone.web", "no key 'gap'", "a length").sentence()
+    "part.toml: zone.web: found no key 'gap', expected a length"
     """
 
     code: str
@@ -43,7 +53,12 @@ class Problem:
     hint: str = ""
 
     def sentence(self) -> str:
-        """The finding as one line of text."""
+        """The finding as one line of text.
+
+        Returns
+        -------
+        str : place, what was found and expected, and the hint
+        """
         where = ": ".join(part for part in (self.file, self.place) if part)
         found, missing = _cut(self.found), _MISSING.fullmatch(self.found)
         if self.found == NOTHING and where:
@@ -56,7 +71,12 @@ class Problem:
         return _marked(f"{text}; {self.hint}" if self.hint else text)
 
     def as_json(self) -> dict[str, str]:
-        """The finding with stable keys."""
+        """The finding with stable keys.
+
+        Returns
+        -------
+        dict : `code`, `file`, `place`, `found`, `expected`, `hint`
+        """
         return {
             "code": self.code,
             "file": self.file,
@@ -75,7 +95,21 @@ class Answered(Problem):
 
 
 class Refused(Exception):
-    """An input that cannot be used; carries every `Problem` found in it."""
+    """An input that cannot be used; carries every `Problem` found in it.
+
+    Parameters
+    ----------
+    problems : one finding or several; they stand in `problems`, and one a line in the message
+
+    Examples
+    --------
+    >>> from laminate import Value
+    >>> try:
+    ...     Value.parse("1.79 parsec")
+    ... except Refused as refusal:
+    ...     print([problem.code for problem in refusal.problems])
+    ['unreadable-value']
+    """
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
