@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from laminate.files.batch_checks import INSTRUMENT_KINDS
-from laminate.show.fields import TEXT, WORDS, first, rows, second, table
+from laminate.show.fields import TEXT, WORDS, first, rows, second, table, third
 from laminate.values.quantities import GRAM, KELVIN, MM, Unit, shown_difference
 
 if TYPE_CHECKING:
@@ -52,6 +51,6 @@ def _spreads(name: str, instrument: Instrument) -> Iterator[tuple[str, str]]:
         yield "resolution", f"{shown_difference(instrument.resolution, unit):g} {unit.text}"
 
 
-MEASURING = rows(table(input=TEXT(first), stated=WORDS(second), **{"from": TEXT(itemgetter(2))}))(
+MEASURING = rows(table(input=TEXT(first), stated=WORDS(second), **{"from": TEXT(third)}))(
     lambda report: _stated(report.case)
 )

@@ -18,6 +18,7 @@ from laminate.show.fields import (
     MAYBE_STEP,
     MAYBE_VALUE,
     MEASURE,
+    NAME,
     STEP,
     TEXT,
     TEXTS,
@@ -101,7 +102,7 @@ _WAY = any_of(
     lambda way: way.coupons is not None,
     table(coupons=COUNT, text=WAY_TEXT),
     table(
-        input=TEXT("source"),
+        input=NAME("source"),
         key=KEY("source"),
         contribution_now=STEP("u_now"),
         contribution_needed=MAYBE_STEP(lambda way: way.u_needed if way.enough else None),
