@@ -1,6 +1,7 @@
 """What the README shows is what the program says, numbers included."""
 
 import doctest
+import json
 import re
 import shlex
 import textwrap
@@ -68,6 +69,23 @@ def test_the_part_file_and_the_table_shown_are_read(folder, capsys):
     given = ["--fiber-density=1.79 g/cm^3", "--resin-density=1.28 g/cm^3"]
     assert app.status(["measure", "own.csv", *given]) == 0
     assert capsys.readouterr().err == ""
+
+
+def test_the_batch_file_to_begin_with_asks_for_what_is_missing(folder, capsys):
+    """The part, batch and table shown, as they stand: read, judged, and each line to write is printed."""
+    shown = {
+        "part.toml": re.search(r"This one is whole:\n\n((?:    .*\n)+)", README)[1],
+        "batch.toml": re.search(r"has them all:\n\n((?:    .*\n)+)", README)[1],
+        "coupons.csv": re.search(r"may be missing:\n\n((?:    .*\n)+)", README)[1],
+    }
+    for name, text in shown.items():
+        (folder / name).write_text(textwrap.dedent(text), "utf-8")
+    assert app.status(["report", "batch.toml", "--json"]) == 1
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["answer"] == "undecided"
+    asked = " ".join(one["say"] or "" for one in answer["held_back"])
+    for line in ("[instrument.balance]", "[instrument.thermometer]", "[[lot]]", "[laboratory]", "[blank]"):
+        assert line in asked
 
 
 def test_every_case_is_named():
