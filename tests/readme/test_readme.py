@@ -92,3 +92,49 @@ def test_every_case_is_named():
     from laminate.cli.general import CASES
 
     assert all(f"`{case}`" in README for case in set(CASES) - {"mast"})
+
+
+# row of the README's table, by how its source begins -> example, results and what each is multiplied with
+CHECKED = {
+    "prepreg data sheet": ("hexply_8552", {"fiber volume": 100, "thickness": 1e3}),
+    "Kaw": ("kaw_digestion", {"voids": 100}),
+    "burn-off of glass": ("burn_off", {"voids": 100}),
+    "ASTM D792": ("water_d792", {"water": 1e-3}),
+    "Tanaka": ("water_tanaka", {"at 20": 1}),
+    "IAPWS-IF97": ("vapor_if97", {"at 500": 1e-6}),
+    "manual of a density kit": ("hanger_wires", {"factor": 1}),
+    "NIST TN 1297": ("students_t", {"dof 4": 1}),
+    "ILAC-G8": ("accept_limit", {"chance": 100}),
+    "NIST/SEMATECH 7.4.3": ("anova_resistors", {"lots.ratio": 1}),
+    "CMH-17-1G": ("b_basis", {"10 values": 1}),
+}
+
+
+def test_the_table_of_published_values_is_computed():
+    """Each value of the column 'here' to its last digit, and how its source was seen."""
+    import tomllib
+
+    from tests.published.test_worked_examples import argument, run
+
+    table = re.search(r"^## How the numbers were checked\n(?:.*\n)*?\|---.*\n((?:\|.*\n)+)", README, re.M)
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table[1].splitlines()]
+    assert len(rows) == len(CHECKED)
+    for (source, published, here), (begins, (name, wanted)) in zip(rows, CHECKED.items(), strict=True):
+        assert source.startswith(begins)
+        path = Path(__file__).parents[1] / "published" / "data" / f"{name}.toml"
+        example = tomllib.loads(path.read_text("utf-8"))
+        assert f"({example['how_known']})" in source
+        results = run(example)
+        numbers = re.findall(r"\d+\.\d+", here)
+        assert len(numbers) == len(wanted), source
+        for text, (result, factor) in zip(numbers, wanted.items(), strict=True):
+            value = float(argument(f"={result}", results)) * factor
+            value = 100 - value if begins == "ILAC-G8" else value  # of a chance to accept falsely
+            assert value == pytest.approx(float(text), abs=0.51 * 10.0 ** -len(text.partition(".")[2])), (
+                source
+            )
+        printed = re.findall(r"\d+\.\d+", published)
+        assert len(printed) == len(numbers)
+        for text, said in zip(numbers, printed, strict=True):
+            digits = len(said.partition(".")[2])
+            assert float(text) == pytest.approx(float(said), abs=0.51 * 10.0**-digits), source
