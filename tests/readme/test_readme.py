@@ -3,8 +3,10 @@
 import doctest
 import json
 import re
+import runpy
 import shlex
 import textwrap
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -112,28 +114,25 @@ CHECKED = {
 
 def test_the_table_of_published_values_is_computed():
     """Each value of the column 'here' to its last digit, and how its source was seen."""
-    import tomllib
-
-    from tests.published.test_worked_examples import argument, run
-
+    published = Path(__file__).parents[1] / "published"
+    checks = runpy.run_path(str(published / "test_worked_examples.py"))
     table = re.search(r"^## How the numbers were checked\n(?:.*\n)*?\|---.*\n((?:\|.*\n)+)", README, re.M)
     rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table[1].splitlines()]
     assert len(rows) == len(CHECKED)
-    for (source, published, here), (begins, (name, wanted)) in zip(rows, CHECKED.items(), strict=True):
+    for (source, printed_there, here), (begins, (name, wanted)) in zip(rows, CHECKED.items(), strict=True):
         assert source.startswith(begins)
-        path = Path(__file__).parents[1] / "published" / "data" / f"{name}.toml"
-        example = tomllib.loads(path.read_text("utf-8"))
+        example = tomllib.loads((published / "data" / f"{name}.toml").read_text("utf-8"))
         assert f"({example['how_known']})" in source
-        results = run(example)
+        results = checks["run"](example)
         numbers = re.findall(r"\d+\.\d+", here)
         assert len(numbers) == len(wanted), source
         for text, (result, factor) in zip(numbers, wanted.items(), strict=True):
-            value = float(argument(f"={result}", results)) * factor
+            value = float(checks["argument"](f"={result}", results)) * factor
             value = 100 - value if begins == "ILAC-G8" else value  # of a chance to accept falsely
             assert value == pytest.approx(float(text), abs=0.51 * 10.0 ** -len(text.partition(".")[2])), (
                 source
             )
-        printed = re.findall(r"\d+\.\d+", published)
+        printed = re.findall(r"\d+\.\d+", printed_there)
         assert len(printed) == len(numbers)
         for text, said in zip(numbers, printed, strict=True):
             digits = len(said.partition(".")[2])
