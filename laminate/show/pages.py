@@ -15,6 +15,7 @@ from laminate.show.numbers import typeset_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
     from laminate.show.chart import Figure
 
@@ -81,7 +82,7 @@ def render(template: str, **view: Any) -> str:
 def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    return Environment(
+    environment = Environment(
         loader=PackageLoader("laminate.show", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -90,3 +91,19 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.filters |= {"lines": _lines, "long": _long}
+    return environment
+
+
+def _lines(text: str) -> Markup:
+    """A text with a span a line; called for every cell of a page, where a macro takes ten times as long."""
+    from markupsafe import Markup, escape
+
+    return Markup("").join(
+        Markup('<span class="line">%s</span>') % escape(typeset_text(line)) for line in text.split("\n")
+    )
+
+
+def _long(text: str) -> str:
+    """The class of a cell with a word too long for a narrow column."""
+    return "long" if any(len(word) > 14 for word in text.split()) else ""
