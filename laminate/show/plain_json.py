@@ -103,7 +103,7 @@ class _Rows:
         def add(key: str, value: str) -> str:
             return f'"{key}":{value}'
 
-        methods = list(dict.fromkeys(method for _, method in self.group.results))
+        methods = list(dict.fromkeys(method for _, method in self.group.value))
         parts = [add("specimen", words("specimen")), add("file", _text(table.file))]
         parts += [add(name, words(name)) for name in WORDS]
         parts += [add("plies", _text(recipe.plies)), add("methods", _text(methods))]
@@ -112,7 +112,7 @@ class _Rows:
         parts += [add(name, f"{{{self._measured(key, rows, columns)}}}") for name, key in best.items()]
         others = [
             f'{{"attribute":{_text(key[0])},{self._measured(key, rows, columns)}}}'
-            for key in self.group.results
+            for key in self.group.value
             if best[key[0]] != key
         ]
         parts.append(add("other_methods", f"[{','.join(others)}]"))
@@ -135,7 +135,7 @@ class _Rows:
         factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
         if not endless:
             factor = np.asarray(students_t(confidence=confidence, dof=dof))
-        columns.append(_numbers(shown_column(self.group.results[key].value[rows], unit)))
+        columns.append(_numbers(shown_column(self.group.value[key][rows], unit)))
         known = u > 0.0
         told = f'"value":{CHANGES},"unit":{_text(unit.text)}'
         if not known.any():
