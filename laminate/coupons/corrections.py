@@ -113,13 +113,13 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
             continue
         new = _moved(coupon, label, [meant.number for meant, _ in tried], x[column])
         misses = table.misses(at, {column: new}, len(tried))
-        found = [
+        likely = [
             (meant.cost + float(far), meant)
             for (meant, other), far in zip(tried, misses, strict=True)
             if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
         ]
-        if found:
-            score, meant = min(found, key=lambda one: one[0])
+        if likely:
+            score, meant = min(likely, key=lambda one: one[0])
             note = f"{meant.text} ({meant.how})"
             fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
     for label, beside in _swapped_within(coupon, labels):

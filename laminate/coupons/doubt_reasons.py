@@ -96,18 +96,18 @@ def _reason(coupon: Coupon, warning: Problem, known: Sequence[Reason]) -> Reason
 def answer(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
     """The warnings about a row, those that it answers with their reason."""
     known = reasons(coupon)
-    told: list[Problem] = []
+    problems: list[Problem] = []
     for warning in warnings:
         reason = _reason(coupon, warning, known)
-        told.append(_answered(warning, reason.words) if reason else warning)
-    open_ = [at for at, warning in enumerate(told) if not isinstance(warning, Answered)]
+        problems.append(_answered(warning, reason.words) if reason else warning)
+    open_ = [at for at, warning in enumerate(problems) if not isinstance(warning, Answered)]
     plain = [reason for reason in known if not reason.about]
     if plain and len(open_) == 1:
-        told[open_[0]] = _answered(told[open_[0]], plain[0].words)
-        return told
+        problems[open_[0]] = _answered(problems[open_[0]], plain[0].words)
+        return problems
     for at in open_:
-        told[at] = _still_open(coupon, told[at], known, len(open_))
-    return told
+        problems[at] = _still_open(coupon, problems[at], known, len(open_))
+    return problems
 
 
 def _answered(warning: Problem, words: str) -> Answered:

@@ -433,7 +433,7 @@ def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[
 
 def _outliers(result: ZoneResult) -> list[Outlier]:
     """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
-    found: list[Outlier] = []
+    outliers: list[Outlier] = []
     for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
         here = [s for s in result.specimens if (attribute, method) in s.every and s.counts]
         values = [s.every[attribute, method].value for s in here]
@@ -443,7 +443,7 @@ def _outliers(result: ZoneResult) -> list[Outlier]:
         residuals = np.abs(normed_residuals(values=values))
         at = int(residuals.argmax())
         if residuals[at] > critical:
-            found.append(
+            outliers.append(
                 Outlier(attribute, result.zone, method, here[at].name, float(residuals[at]), critical)
             )
-    return found
+    return outliers

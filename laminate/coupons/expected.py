@@ -11,7 +11,7 @@ from laminate.coupons.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURAT
 from laminate.coupons.peers import Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
-from laminate.values.uncertainty import Source, propagate
+from laminate.values.uncertainty import propagate, sources_of
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -65,7 +65,7 @@ def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
     ranges = recipe.ranges
     if ranges is None:
         return {}
-    sources = [Source(name, {name: v.spread}) for name, v in recipe.values.items() if v.spread > 0.0]
+    sources = sources_of(recipe.values)
 
     def ends(x: Mapping[Any, Any]) -> dict[Any, Any]:
         return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}

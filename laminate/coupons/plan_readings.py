@@ -58,7 +58,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
     if not rows:
         return []
     zone = zone_of(case)
-    found: list[Problem] = []
+    problems: list[Problem] = []
     typed = _typed(case)
     for coupon in rows:
         plan = case.part.plan.get(zone(coupon) or "")
@@ -70,7 +70,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
         for odd in (one for one in only if one not in plan.measured_by):
             hint = did_you_mean(odd, plan.measured_by) if nearest(odd, plan.measured_by) else ""
             expected = f"methods of its plan: {told}; an empty cell where it was cut for all of them"
-            found.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
+            problems.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
         mine = {column for method in only for column in _OWN.get(method, ())}
@@ -80,8 +80,8 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
                 what = f"{said}, and {coupon.specimen} has or had '{others[0]}'"
                 expected = "methods that include every one it was measured by"
                 hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
-                found.append(Problem("contradicting", coupon.file, place, what, expected, hint))
-    return found
+                problems.append(Problem("contradicting", coupon.file, place, what, expected, hint))
+    return problems
 
 
 def _typed(case: Case) -> dict[str, set[str]]:

@@ -16,7 +16,7 @@ from laminate.coupons.resolution import resolution_source
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
 from laminate.values.input_key import Key, Name
-from laminate.values.uncertainty import Source
+from laminate.values.uncertainty import Source, sources_of
 from laminate.values.units import Spread, Value
 
 if TYPE_CHECKING:
@@ -123,12 +123,11 @@ def columns_of(
         assert calibration is not None
         key = Key("instrument", name, "calibration")
         sources.append(Source(key, moves, dof=calibration.dof, shape=calibration.shape))
-    for constant, value in constants_of(plan, recipe, bench, coupons).items():
+    constants = constants_of(plan, recipe, bench, coupons)
+    sources += sources_of(constants, recipe.causes)
+    for constant, value in constants.items():
         x[constant] = value.value
-        if value.spread > 0.0:
-            cause = recipe.causes.get(constant, constant)
-            sources.append(Source(cause, {constant: value.spread}, dof=value.dof, shape=value.shape))
-        elif value.u is None and value.text:
+        if value.u is None and value.text:
             exact.append(constant)
     for name, (spread, plies) in recipe.ply_scatters.items():
         # each coupon has plies of its own

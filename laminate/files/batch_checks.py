@@ -141,20 +141,20 @@ def _blank(peek: Peek) -> None:
 def _exclusions(peek: Peek) -> None:
     seen: dict[tuple[str, str], int] = {}
     exclusions = peek.at("exclusion")
-    for index, one in enumerate(exclusions if isinstance(exclusions, list) else []):
-        if not isinstance(one, dict):
+    for index, exclusion in enumerate(exclusions if isinstance(exclusions, list) else []):
+        if not isinstance(exclusion, dict):
             continue
         keys = ("exclusion", index)
-        method = one.get("method")
+        method = exclusion.get("method")
         if isinstance(method, str):
             peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
-        which = (str(one.get("specimen")), str(method or ""))
+        which = (str(exclusion.get("specimen")), str(method or ""))
         if which in seen:
             found = f"specimen '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
             peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
         seen.setdefault(which, index)
         for key, other in (("molded", "batch"), ("measured", "laboratory")):
-            day, approved = peek.at(other, key), one.get("date")
+            day, approved = peek.at(other, key), exclusion.get("date")
             if isinstance(day, dt.date) and isinstance(approved, dt.date) and approved < day:
                 found = f"{approved}, before the batch was {key} on {day}"
                 peek.say("wrong-order", (*keys, "date"), found, "a later date")

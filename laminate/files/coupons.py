@@ -146,7 +146,7 @@ class Coupon:
         """File and place of every cell of it that a finding may name."""
         for label, place in self.places.items():
             yield self.given[label][0] if label in self.given else self.file, place
-        yield from ((one.file, one.place) for one in self.fields)
+        yield from ((field.file, field.place) for field in self.fields)
 
     def before(self, label: str, file: str) -> str:
         """Where a cell is that was read before, as a finding of a file says it."""
@@ -319,7 +319,9 @@ class _CouponReader:
         text, place = words.get("crucible", ("", ""))
         if not text or not (plain := _A_READING.fullmatch(text)):
             return
-        cells = [c for c, one in zip(row.cells, self.table.headings, strict=True) if one.name in NUMBERS]
+        cells = [
+            c for c, heading in zip(row.cells, self.table.headings, strict=True) if heading.name in NUMBERS
+        ]
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
             self.say(
@@ -434,10 +436,12 @@ class _CouponReader:
 
 
 def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
-    for one in coupon.fields:
-        counted = (one.fiber or 0.0) + (one.void or 0.0)
-        if counted > one.points:
-            found = f"{counted:g} points counted of {one.points:g}"
+    for view in coupon.fields:
+        counted = (view.fiber or 0.0) + (view.void or 0.0)
+        if counted > view.points:
+            found = f"{counted:g} points counted of {view.points:g}"
             problems.append(
-                Problem("impossible-value", one.file, one.place, found, "no more than the points of the grid")
+                Problem(
+                    "impossible-value", view.file, view.place, found, "no more than the points of the grid"
+                )
             )

@@ -11,6 +11,7 @@ from laminate.files.toml import (
     Force,
     Fraction,
     Length,
+    Modulus,
     Moment,
     Pressure,
     Temperature,
@@ -26,6 +27,7 @@ PRESSURES = ("ram pressure", "bladder pressure", "cavity pressure", "resin press
 NOT_OF_THE_ZONE = "other"
 CLOCK = "time"
 READS = (*TEMPERATURES, "clamp force", *PRESSURES, CLOCK, NOT_OF_THE_ZONE)
+SENSORS = (*TEMPERATURES, "clamp force", *PRESSURES)
 BASES = ("over ambient", "absolute", "below ambient")
 DATES = ("day first", "month first", "ISO")
 GEL_TESTS = ("prepreg", "neat resin")
@@ -75,12 +77,17 @@ class Contact(TomlTable):
 
 
 class Heat(TomlTable):
-    """What a layer between the platens conducts and stores."""
+    """What a layer between the platens conducts and stores.
+
+    bulk_modulus: of a core, without pressure, at several temperatures; left out: that of [core.NAME] at every
+    temperature.
+    """
 
     conductivity: positive("conductivity")  # type: ignore[valid-type]
     heat_capacity: positive("heat_capacity")  # type: ignore[valid-type]
     thickness: Length | None = None
     contact: Contact | None = None
+    bulk_modulus: list[tuple[Temperature, Modulus]] = []
 
 
 class HeatLayers(TomlTable):

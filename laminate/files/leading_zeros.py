@@ -63,5 +63,5 @@ def _contrary(first: Readings, second: Readings) -> bool:
     return (
         any(second.numbers.get(label, number) != number for label, number in first.numbers.items())
         or any(second.words.get(name, w) != w for name, w in first.words.items() if name not in merged)
-        or bool({one.name for one in first.fields} & {one.name for one in second.fields})
+        or bool({field.name for field in first.fields} & {field.name for field in second.fields})
     )

@@ -7,30 +7,29 @@ from pathlib import PurePath
 from typing import Any
 
 from laminate.front.value import Value
-from laminate.values.problems import Problem, Refused
+from laminate.values.units import SharedText
 
 FORMS = "text with its unit, a Value, a quantity of a unit library, or (number, unit)"
 
 
-def file_text(given: Any, place: str) -> Any:
+def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
     """A quantity as the files write it; text, counts, words and tables pass as they are.
 
     given: text, `Value`, a quantity of a unit library (with `.magnitude` and `.units`), a pair (number or
-    number of `uncertainties`, unit), or 0; place: name of the parameter or key. Raises `Refused` for a
-    number of `uncertainties` that is computed from others: it moves with them, and text cannot say so.
+    number of `uncertainties`, unit), or 0; shared: what moves other inputs too -> its name.
 
-    >>> file_text((1.79, "g/cm^3"), "fiber_density")
+    >>> file_text((1.79, "g/cm^3"))
     '1.79 g/cm^3'
     """
     if isinstance(given, Value):
         return given.text
     if isinstance(given, tuple) and len(given) == 2 and isinstance(given[1], str):
-        return _with_unit(given[0], given[1], place)
+        return _with_unit(given[0], given[1], shared or {})
     if hasattr(given, "magnitude") and hasattr(given, "units"):
         unit = f"{given.units:~C}".replace("**", "^")
-        return _with_unit(given.magnitude, _plain_unit(unit), place)
+        return _with_unit(given.magnitude, _plain_unit(unit), shared or {})
     if hasattr(given, "nominal_value"):
-        return _with_unit(given, "", place)
+        return _with_unit(given, "", shared or {})
     if hasattr(given, "item") and not isinstance(given, Mapping):  # a number of numpy
         return given.item()
     return str(given) if isinstance(given, PurePath) else given
@@ -48,54 +47,55 @@ def _plain_unit(unit: str) -> str:
     return words.get(unit, unit)
 
 
-def _with_unit(number: Any, unit: str, place: str) -> str:
+def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
     if not hasattr(number, "nominal_value"):
         return f"{float(number)!r} {unit}".rstrip()
-    if len(getattr(number, "derivatives", {})) > 1:
-        raise Refused(
-            Problem(
-                "correlated-input",
-                "",
-                place,
-                f"{number}, computed from {len(number.derivatives)} other numbers",
-                "a number with an uncertainty of its own",
-                "give the numbers that it is computed from, or its value with u as a Value",
-            )
-        )
-    return (
-        f"{number.nominal_value!r} {unit} ± {number.std_dev!r} (standard)"
-        if number.std_dev
-        else (f"{number.nominal_value!r} {unit}".rstrip())
+    if not number.std_dev:
+        return f"{number.nominal_value!r} {unit}".rstrip()
+    text = SharedText(f"{number.nominal_value!r} {unit} ± {number.std_dev!r} (standard)")
+    text.shared = tuple(
+        (shared[variable], float(slope * variable.std_dev))
+        for variable, slope in number.derivatives.items()
+        if variable in shared
     )
+    return text
 
 
-def one_variable_each(given: Mapping[str, Any]) -> None:
-    """Raise `Refused` where one number of `uncertainties` stands for several inputs."""
-    seen: dict[Any, str] = {}
-    problems: list[Problem] = []
-    for name, value in given.items():
-        number = value[0] if isinstance(value, tuple) and value else getattr(value, "magnitude", value)
+def call_text(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Everything that a call gives, as text: tables, lists and quantities.
+
+    A number of `uncertainties` that moves several inputs stays one cause of error that moves them all, named
+    by its tag, else by the inputs.
+    """
+    homes: dict[Any, list[str]] = {}
+    _variables(given, "", homes)
+    shared: dict[Any, str] = {}
+    for variable, places in homes.items():
+        if len(places) > 1:
+            name = getattr(variable, "tag", None) or f"number in {' and '.join(places)}"
+            taken = sum(known.partition(" #")[0] == name for known in shared.values())
+            shared[variable] = f"{name} #{taken + 1}" if taken else str(name)
+    found: dict[str, Any] = _texts(given, shared)
+    return found
+
+
+def _variables(given: Any, place: str, homes: dict[Any, list[str]]) -> None:
+    """The independent numbers of `uncertainties` in what is given, each with the places that it moves."""
+    if isinstance(given, Mapping):
+        for key, value in given.items():
+            _variables(value, f"{place}.{key}".lstrip("."), homes)
+    elif isinstance(given, list):
+        for number, value in enumerate(given, 1):
+            _variables(value, f"{place}[{number}]", homes)
+    else:
+        number = given[0] if isinstance(given, tuple) and given else getattr(given, "magnitude", given)
         for variable in getattr(number, "derivatives", ()):
-            if variable in seen:
-                problems.append(
-                    Problem(
-                        "correlated-input",
-                        "",
-                        name,
-                        f"the same uncertain number as {seen[variable]}",
-                        "inputs that are independent of each other",
-                        "give each its own number; inputs that move together are not taken yet",
-                    )
-                )
-            seen.setdefault(variable, name)
-    if problems:
-        raise Refused(problems)
+            homes.setdefault(variable, []).append(place)
 
 
-def table_text(table: Any, place: str = "") -> Any:
-    """A mapping as of a file, every quantity in it as text."""
+def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
     if isinstance(table, Mapping):
-        return {str(key): table_text(value, f"{place}.{key}".lstrip(".")) for key, value in table.items()}
+        return {str(key): _texts(value, shared) for key, value in table.items()}
     if isinstance(table, list):
-        return [table_text(value, f"{place}[{i}]") for i, value in enumerate(table, 1)]
-    return file_text(table, place)
+        return [_texts(value, shared) for value in table]
+    return file_text(table, shared)

@@ -82,7 +82,7 @@ def judge(
     from laminate.values.units import Unreadable, kind_of, parse
 
     def read(given: Any, place: str, kind: str | None) -> Any:
-        text = file_text(given, place)
+        text = file_text(given)
         try:
             return parse(text, kind or kind_of(text) or "number")
         except (Unreadable, TypeError) as fault:
@@ -91,7 +91,7 @@ def judge(
                 Problem("unreadable-value", "", place, found, getattr(fault, "expected", "a quantity"))
             ) from None
 
-    text = file_text(value, "value")
+    text = file_text(value)
     kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
     one = read(value, "value", kind)
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}

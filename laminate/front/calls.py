@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
-from laminate.front.argument_text import file_text, table_text
+from laminate.front.argument_text import call_text, file_text
 from laminate.front.options import OF_PREDICT, part_of_options
 from laminate.values.problems import Problem, Refused
 
@@ -46,7 +46,7 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
     if isinstance(source, model.Part):
         return source
     if isinstance(source, Mapping):
-        return model.part_of(table_text(source), "part")
+        return model.part_of(call_text(source), "part")
     return model.read_part(Path(source))[0]
 
 
@@ -102,16 +102,9 @@ def counts_of(plies: Any, part: Part) -> dict[str, int]:
 
 def quantity_of(given: Any, place: str, kind: Any) -> Any:
     """One quantity of a call, checked like that of a file."""
-    if given is None:
-        return None
-    from pydantic import TypeAdapter, ValidationError
+    from laminate.files.toml import read_as
 
-    try:
-        return TypeAdapter(kind).validate_python(file_text(given, place))
-    except ValidationError as fault:
-        context = fault.errors()[0]["ctx"]
-        told = (context["found"], context["expected"], context["hint"])
-        raise Refused(Problem(context["code"], "", place, *told)) from None
+    return None if given is None else read_as(kind, file_text(given), place)
 
 
 def predict(
@@ -162,9 +155,12 @@ def predict(
     from laminate.press.stack import ingredients
     from laminate.show.predict_json import prediction_json
 
-    void = quantity_of(void_content, "void_content", VolumeFraction) or NOTHING
-    left = quantity_of(bleed, "bleed", MassFraction) or NOTHING
-    face = quantity_of(area, "area", Area)
+    beside = {"source": source, "void_content": void_content, "bleed": bleed, "area": area}
+    material = call_text({**material, **beside})
+    source = material.pop("source")
+    void = quantity_of(material.pop("void_content"), "void_content", VolumeFraction) or NOTHING
+    left = quantity_of(material.pop("bleed"), "bleed", MassFraction) or NOTHING
+    face = quantity_of(material.pop("area"), "area", Area)
     if source is None:
         part = part_of_options(known_options(material, OF_PREDICT), "predict")
         made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)

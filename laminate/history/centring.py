@@ -119,7 +119,7 @@ class Centring:
         if len(self.aims) < len(AIMED):
             return False
         if self.apart is None:
-            return any(one.hindrance for one in self.aims)
+            return any(aim.hindrance for aim in self.aims)
         return abs(self.apart[0]) > self.apart[1]
 
 
@@ -174,14 +174,14 @@ def aim_of(case: ZoneCase, attribute: str) -> Aim | None:
 
 def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> tuple[Change, ...]:
     """Each size alone, with the standard uncertainty that the attribute would have, over its slope."""
-    found: list[Change] = []
+    changes: list[Change] = []
     for size, then in sizes.items():
         name = model.case.size_name(size)
         x = model.with_sizes(name, then)
         slope = model.slope(aim.attribute, name, x)
         u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
-        found.append(Change(size, model.x[name], then, u))
-    return tuple(found)
+        changes.append(Change(size, model.x[name], then, u))
+    return tuple(changes)
 
 
 def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:

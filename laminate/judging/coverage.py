@@ -57,6 +57,6 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
         return f"zone {zone}: represented by {plan.represented_by}"
     if plan is not None and plan.not_measured:
         return f"zone {zone}: not measured: {plan.not_measured}"
-    there = any(one.zone == zone and one.counts for one in measured.specimens)
+    there = any(specimen.zone == zone and specimen.counts for specimen in measured.specimens)
     done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
     return f"zone {zone}: {done if plan or there else 'neither planned nor measured'}; no limit holds for it"

@@ -60,21 +60,21 @@ def evidence_of(measured: Measurement, characteristics: list[Characteristic]) ->
 
 def _evidence(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
     known: dict[Any, dict[Key, frozenset[Name]]] = {}
-    found: list[Evidence] = []
-    for one in characteristics:
-        result = result_of(measured, one)
-        if result is None or one.rule.attribute not in result.methods:
+    evidence: list[Evidence] = []
+    for characteristic in characteristics:
+        result = result_of(measured, characteristic)
+        if result is None or characteristic.rule.attribute not in result.methods:
             continue
-        key = (one.rule.attribute, result.methods[one.rule.attribute])
-        for specimen in result.counted(one.rule.attribute):
+        key = (characteristic.rule.attribute, result.methods[characteristic.rule.attribute])
+        for specimen in result.counted(characteristic.rule.attribute):
             group = (specimen.plan, id(specimen.recipe))
             if group not in known:
                 known[group] = moved_by(specimen, measured)
             moved = known[group].get(key, frozenset())
             columns = tuple(c for c in needed(specimen.plan) if c in moved and specimen.coupon.has(c))
             columns = ("points",) if key[1] == POINTS else columns
-            found.append(Evidence(one, specimen, columns, moved - set(columns)))
-    return found
+            evidence.append(Evidence(characteristic, specimen, columns, moved - set(columns)))
+    return evidence
 
 
 def result_of(measured: Measurement, one: Characteristic) -> ZoneResult | None:

@@ -37,7 +37,7 @@ def held_by_history(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     histories = histories_of(case)
     for data, called in case.tables():
         name = history_name(called)
@@ -48,12 +48,14 @@ def held_by_history(
             compared = compare(table, history)
             for words in compared.breaks:
                 say = f"put back {name} as it was, or enter the specimen again"
-                found.append(HeldBack(BROKEN, f"{name}: {words}", say))
+                reasons.append(HeldBack(BROKEN, f"{name}: {words}", say))
             for place, specimen, words in compared.outside:
                 what = f"{called}: {place}: {specimen}: changed outside `enter`: {words}"
                 say = f"weigh it again, and type it with `enter` into {called}"
-                found.append(HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics)))
-    return found
+                reasons.append(
+                    HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics))
+                )
+    return reasons
 
 
 def _plain(data: bytes) -> bool:
@@ -71,10 +73,10 @@ def corrected(case: Case) -> list[Correction]:
     """Every correction that the histories of a batch tell, as far as their chains are whole."""
     histories = histories_of(case)
     return [
-        one
+        correction
         for _, called in case.coupon_files()
         if (data := histories.get(history_name(called))) is not None
-        for one in corrections(read_history(data), called)
+        for correction in corrections(read_history(data), called)
     ]
 
 

@@ -22,9 +22,13 @@ def held_by_impossible_voids(
     return [
         HeldBack(
             RULE,
-            f"{one.label}: below zero by more than 2 u; {MISFIT}",
+            f"{characteristic.label}: below zero by more than 2 u; {MISFIT}",
             f"{case.name}, the density of its fiber and resin, or weigh it again",
         )
-        for one in characteristics
-        if any(MISFIT in held.reasons for held in (one.individual, one.average) if held is not None)
+        for characteristic in characteristics
+        if any(
+            MISFIT in held.reasons
+            for held in (characteristic.individual, characteristic.average)
+            if held is not None
+        )
     ]

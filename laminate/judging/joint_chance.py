@@ -55,13 +55,17 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     chances: list[float] = []
     bounds: list[tuple[float, float]] = []
     readings: list[Reading] = []
-    for one in characteristics:
-        held = [h for h in (one.individual, one.average) if h is not None and h.probability is not None]
-        if one.probability is None or not held:
+    for characteristic in characteristics:
+        held = [
+            h
+            for h in (characteristic.individual, characteristic.average)
+            if h is not None and h.probability is not None
+        ]
+        if characteristic.probability is None or not held:
             return None
         deciding = min(held, key=lambda h: h.probability or 0.0)
-        chances.append(one.probability)
-        bounds.append(_bounds(deciding, one.probability))
+        chances.append(characteristic.probability)
+        bounds.append(_bounds(deciding, characteristic.probability))
         readings.append(deciding.worst)
     if not chances:
         return None

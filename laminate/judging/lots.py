@@ -33,20 +33,20 @@ def planned_prepregs(case: Case) -> list[str]:
 
 def held_by_lots(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
     """Prepregs without a lot, and lots of which something is not told or that were past on that day."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     for prepreg in planned_prepregs(case):
         mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
         if not mine:
             rest = ", ".join(LINES[key] for key in ("expires", "out_time", "out_life"))
             say = f'{case.name}, [[lot]]: prepreg = "{prepreg}", number = "...", {rest}'
-            found.append(HeldBack(RULE, f"prepreg {prepreg}: no lot is told", say, True, f"lot.{prepreg}"))
+            reasons.append(HeldBack(RULE, f"prepreg {prepreg}: no lot is told", say, True, f"lot.{prepreg}"))
         for place, lot in mine:
-            found += _held(case, place, lot)
+            reasons += _held(case, place, lot)
     if planned_prepregs(case) and case.batch.batch.molded is None:
         what, say = "the day of molding is not told", f"{case.name}, [batch]: molded = YYYY-MM-DD"
         names = [lot for lot in case.batch.lot if lot.prepreg in planned_prepregs(case)]
-        found += [HeldBack(RULE, what, say, True, f"lot.{lot.number}") for lot in names[:1]]
-    return found
+        reasons += [HeldBack(RULE, what, say, True, f"lot.{lot.number}") for lot in names[:1]]
+    return reasons
 
 
 def _held(case: Case, place: int, lot: Lot) -> list[HeldBack]:

@@ -131,12 +131,12 @@ def of_process(case: Case) -> Iterator[Stated]:
 
 def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterator[Stated]:
     """The values of certificates that a limit of a prepreg holds, with what they follow from."""
-    for one in characteristics:
-        if one.rule.prepreg is None or not one.lot:
+    for characteristic in characteristics:
+        if characteristic.rule.prepreg is None or not characteristic.lot:
             continue
         for place, lot in enumerate(case.batch.lot, 1):
-            if lot.prepreg == one.rule.prepreg and one.lot == f"lot {lot.number}":
-                for key in _certified(lot, one.rule.attribute):
+            if lot.prepreg == characteristic.rule.prepreg and characteristic.lot == f"lot {lot.number}":
+                for key in _certified(lot, characteristic.rule.attribute):
                     yield Stated(getattr(lot, key), case.name, f"lot[{place}]", key)
 
 
@@ -172,9 +172,9 @@ def held_by_spreads(
 ) -> list[HeldBack]:
     """What decides and says no ±, and what an immersion wants told."""
     found = [
-        HeldBack(NO_SPREAD, f"{one.place}: {_missing(one)}", _line(one))
-        for one in constants(case, measured, characteristics)
-        if one.lacks
+        HeldBack(NO_SPREAD, f"{constant.place}: {_missing(constant)}", _line(constant))
+        for constant in constants(case, measured, characteristics)
+        if constant.lacks
     ]
     if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
         told = case.batch.laboratory.model_fields_set

@@ -30,8 +30,8 @@ def with_every(case: Case, measured: Measurement, names: Collection[str] | None 
 
     specimens = [counted(specimen) for specimen in measured.specimens]
     zones = [
-        zone_result([s for s in specimens if s.zone == one.zone], one.zone, case.part.pooled)
-        for one in measured.zones
+        zone_result([s for s in specimens if s.zone == zone.zone], zone.zone, case.part.pooled)
+        for zone in measured.zones
     ]
     return replace(
         measured, specimens=specimens, prepregs=[counted(s) for s in measured.prepregs], zones=zones

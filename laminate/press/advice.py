@@ -25,43 +25,24 @@ from laminate.press.pressed import (
     open_bleeds,
 )
 from laminate.press.shared_inputs import sampling_error
+from laminate.press.unstated import not_stated
 from laminate.press.windows import volume_window
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
-    from laminate.press.rooms import Room
     from laminate.press.state import State
 
 
-def missing_for_use(press: Press, zone: str, state: State) -> tuple[str, ...]:
-    """Keys that must be stated before a count may be advised."""
-    part, room = press.part, press.room_of(zone)
-    missing = [f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)]
-    if part.tool is None or part.tool.clamp_force is None:
-        missing.append("tool.clamp_force")
-    if part.tool is None or part.tool.pressure_limit is None:
-        missing.append("tool.pressure_limit")
-    missing += [words for words in state.left_out if words != "clamp force"]
-    for beside in state.press.rooms:  # every room of rubber pushes on the one clamp
-        missing += _edges(press, beside) if beside.rubber or beside is room else []
-    return tuple(dict.fromkeys(missing))
+def missing_for_use(press: Press, zone: str, state: State, plies: Mapping[str, int]) -> tuple[str, ...]:
+    """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
+    bleeds = [f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)]
+    held = {rule.attribute for rule in rules(press.cases[zone])}
 
+    def at(x: Mapping[Any, Any]) -> State:
+        return press.state(plies, x=x)
 
-def _edges(press: Press, room: Room) -> list[str]:
-    """Sizes and edges of a box that nothing states."""
-    part = press.part
-    if room.kind != "box":
-        return []
-    if room.name not in part.room:
-        return [f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"]
-    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [f"room.{room.name}"]
-    bare += [
-        f"core.{core.name}"
-        for core in room.cores
-        if core.kind == "box" and "corner_radius" not in part.core[core.name].model_fields_set
-    ]
-    return [f"{place}.corner_radius" for place in bare]
+    return tuple(dict.fromkeys([*bleeds, *not_stated(state, at, zone, held)]))
 
 
 def best_of(found: Sequence[PressedRow]) -> PressedRow:

@@ -81,8 +81,8 @@ class CorePress:
     pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
     grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
     temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
-    where that passes the gas in the cavity; ask: the room with
-    its counts, for what is drawn of it.
+    where that passes the gas in the cavity; missing: what must be stated before the tool may be said to
+    hold; ask: the room with its counts, for what is drawn of it.
     """
 
     worst: float | None
@@ -101,6 +101,7 @@ class CorePress:
     open_ends: bool
     vapor_first: tuple[float, float] | None
     supposed: tuple[str, ...]
+    missing: tuple[str, ...]
     ask: RoomQuestion
 
     @property
@@ -176,6 +177,15 @@ class CoreAnswer:
     def breaks(self) -> bool:
         """Whether the core passes what the walls of the tool hold, liquid full and with no bleed."""
         return self.in_press.within_limit is False
+
+    @property
+    def open_keys(self) -> tuple[str, ...]:
+        """Keys left out without which nobody can say whether the tool holds; a missing ± is none.
+
+        None of a core by one width, as older files and options give it: its room is not known at all.
+        """
+        told = () if self.in_press.ask.room.old else self.in_press.missing
+        return tuple(words for words in told if not words.startswith("± of "))
 
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""

@@ -24,6 +24,7 @@ from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.pressed import VolumeWindow, rows
 from laminate.press.shared_inputs import GEL, ROOM, Estimate, SharedInputs, core_name, estimates
+from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
@@ -288,5 +289,6 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         open_ends=room.open_ends,
         vapor_first=_vapor_first(ask, state),
         supposed=tuple(press.supposed),
+        missing=tuple(not_stated(state, lambda x: ask.state(x, None), room.zones[0])) if known else (),
         ask=ask,
     )

@@ -171,7 +171,7 @@ def pressed_zone(
     at = {**plies, zone: best.plies}
     state = press.state(at)
     layup = state.layups[zone]
-    missing = (*advice.missing_for_use(press, zone, state), *(f"zone.{name}.plies" for name in guessed))
+    missing = (*advice.missing_for_use(press, zone, state, at), *(f"zone.{name}.plies" for name in guessed))
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
     grade = advice.grade_of(press, best, missing) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()

@@ -62,14 +62,10 @@ class SharedInputs:
 
     def sources(self, but: Iterable[Name] = ()) -> list[Source]:
         """One cause of error an input that carries a ±, without those in `but`."""
-        from laminate.values.uncertainty import Source
+        from laminate.values.uncertainty import sources_of
 
         left_out = set(but)
-        return [
-            Source(name, {name: value.spread}, dof=value.dof, shape=value.shape)
-            for name, value in self.values.items()
-            if value.spread > 0.0 and name not in left_out
-        ]
+        return sources_of({name: value for name, value in self.values.items() if name not in left_out})
 
     def expansion(self, name: str, material: str | None, given: Value | None, place: str) -> None:
         """Take a linear expansion: the one given, or that of the tables with its note.

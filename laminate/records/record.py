@@ -71,7 +71,7 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
             "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
         },
         **report_json(judged),
-        "inputs": [one.as_json() for one in files],
+        "inputs": [file.as_json() for file in files],
     }
 
 

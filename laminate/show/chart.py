@@ -49,7 +49,8 @@ _SETTINGS = RLock()
 class Figure:
     """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table.
 
-    aloud: what is read aloud of it before the words, where a table beside it has the same.
+    aloud: what is read aloud of it before the words, where a table beside it has the same; narrow: the same
+    for a telephone, as SVG, where the picture is too wide for one.
     """
 
     svg: str
@@ -58,6 +59,12 @@ class Figure:
     marks: tuple[tuple[str, str], ...] = ()
     numbers: Grid | None = None
     aloud: str = ""
+    narrow: str = ""
+
+    @property
+    def small(self) -> str:
+        """The picture for a telephone as the address of an image, '' where it is the same."""
+        return source_of(self.narrow)
 
     @property
     def source(self) -> str:

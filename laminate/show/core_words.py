@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, chance, listed, plies, size, with_spread
+from laminate.show.engineer_text import AT_95, chance, few, listed, plies, size, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import in_units
 from laminate.show.pressed_words import core_size_words as window_words
@@ -152,13 +152,16 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
     if found.holds is None:
-        missing = listed(force.left_out)
-        return f"{name}: whether the tool holds is not judged, not given: {missing}; with {bled} {at}."
+        missing = few(found.missing)
+        return f"{name}: whether the tool holds is not judged, not stated: {missing}; with {bled} {at}."
     share, act = found.opens or 0.0, "open the tool"
     act += "" if force.pressure_limit is None else " or pass its pressure limit"
     drawn = f"{chance(share)} of the draws with {bled}"
     if share > 1.0 - found.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
+    if found.missing:
+        missing = few(found.missing)
+        return f"{name}: whether the tool holds is not judged, not stated: {missing}; {drawn} {act}; {at}."
     return f"{name}: does not {act} ({drawn} do); {at}."
 
 

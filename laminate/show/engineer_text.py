@@ -113,6 +113,17 @@ def listed(words: Iterable[str], last: str = "and") -> str:
     return f" {last} ".join([", ".join(found[:-1]), found[-1]]) if len(found) > 1 else "".join(found)
 
 
+def few(words: Iterable[str], most: int = 4) -> str:
+    """The first of some words, and how many more there are.
+
+    >>> few(["a", "b", "c", "d"], 2)
+    'a, b and 2 more'
+    """
+    found = list(words)
+    more = len(found) - most
+    return listed(found) if more < 2 else listed([*found[:most], f"{more} more"])
+
+
 def sizes_words(sizes: Mapping[str, float], units: str) -> str:
     """Cold sizes, each of which alone would do."""
     words = {"gap": "a cold gap", "cavity": "a cavity", "core width": "a core"}

@@ -105,5 +105,5 @@ def _lines(text: str) -> Markup:
 
 
 def _long(text: str) -> str:
-    """The class of a cell with a word too long for a narrow column."""
-    return "long" if any(len(word) > 14 for word in text.split()) else ""
+    """The class of a cell with a word too long for a narrow column, or of a short one."""
+    return "long" if any(len(word) > 14 for word in text.split()) else "brief" if len(text) < 12 else ""

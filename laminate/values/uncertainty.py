@@ -55,6 +55,23 @@ class Source:
     rounded: bool = False
 
 
+def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = None) -> list[Source]:
+    """One cause of error a value that carries a ±, and one an uncertain number that moves several of them.
+
+    values: by the name of the input; causes: input -> its identity, where that is not its name.
+    """
+    own = [
+        Source((causes or {}).get(name, name), {name: value.own}, dof=value.dof, shape=value.shape)
+        for name, value in values.items()
+        if value.own > 0.0
+    ]
+    shared: dict[str, dict[Any, float]] = {}
+    for name, value in values.items():
+        for number, move in value.shared:
+            shared.setdefault(number, {})[name] = move
+    return own + [Source(number, moves) for number, moves in shared.items()]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Result:
     """One attribute over n rows: value (n,) and the signed contribution of every source (m, n), SI units."""
@@ -224,15 +241,24 @@ class Scalars:
             raise ValueError(f"'{name}' is already {self.values[name].text}, not {value.text}")
         if name not in self.variables:
             self.values[name] = value
-            if value.spread > 0.0:
+            number: Any = value.value
+            if value.own > 0.0:
                 from uncertainties import ufloat
 
-                variable = ufloat(value.value, value.spread, tag=str(name))
-                self._names[variable] = name
-                self.variables[name] = variable
-            else:
-                self.variables[name] = value.value
+                number = ufloat(value.value, value.own, tag=str(name))
+                self._names[number] = name
+            self.variables[name] = number + sum(move * self._shared(at) for at, move in value.shared)
         return self.variables[name]
+
+    def _shared(self, name: str) -> Any:
+        """An uncertain number that moves several inputs, as 0 ± 1."""
+        from uncertainties import ufloat
+
+        found = next((variable for variable, one in self._names.items() if one == name), None)
+        if found is None:
+            found = ufloat(0.0, 1.0, tag=name)
+            self._names[found] = name
+        return found
 
     def contributions(self, number: Any) -> dict[Name, float]:
         """Signed contribution of every input to a computed number [SI]."""
