@@ -109,9 +109,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
         from laminate.files.coupons import read_coupons
 
         _check_files(given, paths)
-        coupons = (
-            read_coupons([(path, str(path)) for path in paths], refuse=False) if not given.problems else None
-        )
+        coupons = read_coupons([(path, str(path)) for path in paths]) if not given.problems else None
     return _evaluate(given, coupons)
 
 

@@ -121,10 +121,10 @@ def plain_axes(axes: Axes, across: str, up: str) -> None:
     axes.set_ylabel(up, parse_math=False)
 
 
-def key_below(axes: Axes, columns: int = 2) -> None:
+def key_below(axes: Axes) -> None:
     """The key of the lines below the axes."""
     axes.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=columns, frameon=False, handlelength=2.6,
+        loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False, handlelength=2.6,
         columnspacing=1.2, labelspacing=0.3, borderaxespad=0.2,
     )  # fmt: skip
 
