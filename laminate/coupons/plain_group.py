@@ -70,13 +70,28 @@ class Agreements:
 
 
 @dataclass
+class Figures:
+    """What the rows of a group give, columns by attribute and method in the order of telling, SI units.
+
+    stated: rows whose void content has a ± that was stated (n,); value, u, dof: (n,); sums, squares:
+    contributions of every source, and their squares, summed over the rows of each zone (zones, m).
+    """
+
+    stated: Mask
+    value: dict[Key, Array] = field(default_factory=dict)
+    u: dict[Key, Array] = field(default_factory=dict)
+    dof: dict[Key, Array] = field(default_factory=dict)
+    sums: dict[Key, Array] = field(default_factory=dict)
+    squares: dict[Key, Array] = field(default_factory=dict)
+    agreements: list[Agreements] = field(default_factory=list)
+
+
+@dataclass
 class Group(Sequence[Specimen]):
     """The rows of one table that share plan, recipe and gauges; indexed, a row is today's specimen.
 
-    value, u, dof: of each attribute and method (n,), in the order of telling; x: inputs [SI]; sums, squares:
-    contributions of every source, and their squares, summed over the rows of each zone (zones, m); scale:
-    what Monte Carlo makes of the contributions. Contributions of rows are computed again
-    when they are asked for.
+    x: inputs [SI]; scale: what Monte Carlo makes of the contributions. Contributions of rows are computed
+    again when they are asked for.
     """
 
     table: PlainTable
@@ -85,14 +100,8 @@ class Group(Sequence[Specimen]):
     plan: Plan
     x: dict[Name, Any] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
-    value: dict[Key, Array] = field(default_factory=dict)
-    u: dict[Key, Array] = field(default_factory=dict)
-    dof: dict[Key, Array] = field(default_factory=dict)
-    sums: dict[Key, Array] = field(default_factory=dict)
-    squares: dict[Key, Array] = field(default_factory=dict)
     scale: dict[Key, float] = field(default_factory=dict)
-    stated: Mask | None = None
-    agreements: list[Agreements] = field(default_factory=list)
+    figures: Figures = field(default_factory=lambda: Figures(np.zeros(0, bool)))
     checks: list[Check] = field(default_factory=list)
     exact: list[Name] = field(default_factory=list)
     made: dict[int, Specimen] = field(default_factory=dict)
@@ -120,21 +129,21 @@ class Group(Sequence[Specimen]):
         coupon = self.table.coupon(at)
         specimen = Specimen(coupon, coupon.word("zone") or None, self.recipe, self.plan)
         start = at - at % BLOCK
-        for key, value in self.value.items():
-            u, dof = float(self.u[key][at]), float(self.dof[key][at])
+        for key, value in self.figures.value.items():
+            u, dof = float(self.figures.u[key][at]), float(self.figures.dof[key][at])
             later = cast("Result", _Later(self, key, start))
             specimen.every[key] = Measured(*key, float(value[at]), u, dof, later, at - start)
         specimen.agreement = [
             Agreement(a.attribute, a.methods, float(a.difference[at]), float(a.allowed[at]),
                       agree=bool(a.agree[at]), doubtful=bool(a.doubtful[at]))
-            for a in self.agreements
+            for a in self.figures.agreements
         ]  # fmt: skip
         return specimen
 
     @property
     def best(self) -> dict[str, Key]:
         """The preferred method of every attribute."""
-        return preferred(list(self.value))
+        return preferred(list(self.figures.value))
 
     def formula(self, x: Any) -> Any:
         """Every attribute of the inputs."""
@@ -213,8 +222,10 @@ def evaluate(group: Group, confidence: float) -> bool:
     """
     group.exact = that_matter(group.formula, group.x, group.exact)
     whole = _in_blocks(group, confidence)
-    relative = sum(group.u[key] / np.maximum(np.abs(value), 1e-300) for key, value in group.value.items())
-    if group.value and group.sources:
+    relative = sum(
+        group.figures.u[key] / np.maximum(np.abs(value), 1e-300) for key, value in group.figures.value.items()
+    )
+    if group.figures.value and group.sources:
         row = int(np.argmax(relative))
         x, sources = group.cut(slice(row, row + 1))
         first: dict[Any, Result] = propagate(group.formula, x, sources)
@@ -233,29 +244,30 @@ def evaluate(group: Group, confidence: float) -> bool:
 def _in_blocks(group: Group, confidence: float) -> bool:
     """Fill the group's columns and sums; False where rows differ in whether their methods can be compared."""
     count, zones = len(group), list(group.zones().values())
-    for columns in (group.value, group.u, group.dof, group.sums, group.squares):
-        columns.clear()
+    figures = group.figures = Figures(np.zeros(count, bool))
     pairs: dict[tuple[Key, Key], Agreements] = {}
-    group.stated = np.zeros(count, bool)
     for start in range(0, count, BLOCK):
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
         here = [zone[(zone >= start) & (zone < rows.stop)] - start for zone in zones]
         for key, result in results.items():
             for columns, found in (
-                (group.value, result.value),
-                (group.u, result.standard_uncertainty),
-                (group.dof, result.covering_degrees(confidence)),
+                (figures.value, result.value),
+                (figures.u, result.standard_uncertainty),
+                (figures.dof, result.covering_degrees(confidence)),
             ):
                 if key not in columns:
                     columns[key] = np.empty(count)
                 columns[key][rows] = found
-            for sums, added in ((group.sums, result.contributions), (group.squares, result.contributions**2)):
+            for sums, added in (
+                (figures.sums, result.contributions),
+                (figures.squares, result.contributions**2),
+            ):
                 sums.setdefault(key, np.zeros((len(zones), len(added))))
                 sums[key] += [(added[:, zone] if zones[1:] else added).sum(axis=1) for zone in here]
         if "void_content" in group.best:
             result = results[group.best["void_content"]]
             stated = [at for at, source in enumerate(result.sources) if not source.rounded]
-            group.stated[rows] = result.contributions[stated].any(axis=0)
+            figures.stated[rows] = result.contributions[stated].any(axis=0)
         for one, other in combinations(results, 2):
             if one[0] != other[0]:
                 continue
@@ -263,8 +275,8 @@ def _in_blocks(group: Group, confidence: float) -> bool:
                 numbers, masks = np.zeros((2, count)), np.zeros((3, count), bool)
                 pairs[one, other] = Agreements(one[0], (one[1], other[1]), *numbers, *masks)
             _compare(pairs[one, other], results[one], results[other], rows, confidence)
-    group.agreements = [pair for pair in pairs.values() if pair.known.any()]
-    return all(pair.known.all() for pair in group.agreements)
+    figures.agreements = [pair for pair in pairs.values() if pair.known.any()]
+    return all(pair.known.all() for pair in figures.agreements)
 
 
 def _compare(pair: Agreements, a: Result, b: Result, rows: slice, confidence: float) -> None:
@@ -286,16 +298,16 @@ def _compare(pair: Agreements, a: Result, b: Result, rows: slice, confidence: fl
 def no_voids(group: Group) -> Mask:
     """Rows whose void content is below -2 u (n,)."""
     key = group.best.get("void_content")
-    if key is None or group.stated is None:
+    if key is None:
         return np.zeros(len(group), bool)
-    below: Mask = group.stated & (group.value[key] < -NEGATIVE * group.u[key])
+    below: Mask = group.figures.stated & (group.figures.value[key] < -NEGATIVE * group.figures.u[key])
     return below
 
 
 def averaged(group: Group, key: Key, zone: int, rows: NDArray[np.intp]) -> Average:
     """The average of the rows of a zone, from the sums over them."""
-    values, count, sources = group.value[key][rows], len(rows), group.sources
-    means, squares = (found[key][zone] / count for found in (group.sums, group.squares))
+    values, count, sources = group.figures.value[key][rows], len(rows), group.sources
+    means, squares = (found[key][zone] / count for found in (group.figures.sums, group.figures.squares))
     contributions = {s.name: float(m) for s, m in zip(sources, means, strict=True) if s.shared}
     own = ((float(q), s.dof) for s, q in zip(sources, squares, strict=True) if not s.shared and q > 0.0)
     deviation = float(values.std(ddof=1)) if count > 1 else None
@@ -308,7 +320,7 @@ def averaged(group: Group, key: Key, zone: int, rows: NDArray[np.intp]) -> Avera
 def disagreeing(group: Group) -> Iterator[int]:
     """The rows of which methods disagree, or the void content is below -2 u."""
     found = no_voids(group)
-    for one in group.agreements:
+    for one in group.figures.agreements:
         found = found | ~one.agree
     yield from np.flatnonzero(found).tolist()
 
@@ -320,7 +332,7 @@ def adjust_group(group: Group) -> Adjustment | None:
         return None
     main = best["fiber_volume"]
     pairs: list[tuple[Key, Key | None]] = [
-        (main, key) for key in group.value if key[0] == "fiber_volume" and key != main
+        (main, key) for key in group.figures.value if key[0] == "fiber_volume" and key != main
     ]
     negative = no_voids(group)
     if "void_content" in best:
@@ -372,7 +384,7 @@ def _means(group: Group, moved: dict[Name, float]) -> dict[str, tuple[float, flo
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
         if attribute in group.best:
             key = group.best[attribute]
-            before = float(np.mean(group.value[key]))
-            shifts = zip(group.sources, group.sums[key].sum(axis=0) / len(group), strict=True)
+            before = float(np.mean(group.figures.value[key]))
+            shifts = zip(group.sources, group.figures.sums[key].sum(axis=0) / len(group), strict=True)
             found[attribute] = before, before + sum(moved.get(s.name, 0.0) * float(m) for s, m in shifts)
     return found

@@ -78,7 +78,7 @@ def measure_plain(
     group.made.clear()
     left_out: dict[str, set[int]] = {}
     while True:
-        if not evaluate(group, confidence) or not group.value:
+        if not evaluate(group, confidence) or not group.figures.value:
             return None
         warnings = _warnings(group)
         if warnings is None:
@@ -198,7 +198,7 @@ def _whole(group: Group, zones: list[ZoneResult]) -> ZoneResult:
     result = ZoneResult(None, [], methods=dict(zones[0].methods), left_out=dict(zones[0].left_out))
     for attribute, key in group.best.items():
         means: list[Average] = [zone.averages[attribute] for zone in zones]
-        result.averages[attribute] = over_zones(means, group.value[key].tolist())
+        result.averages[attribute] = over_zones(means, group.figures.value[key].tolist())
     return result
 
 
@@ -206,13 +206,13 @@ def _own_variances(group: Group, zone: ZoneResult, at: int, count: int) -> dict[
     found: dict[str, float] = {}
     for attribute in zone.averages:
         own = [i for i, source in enumerate(group.sources) if not source.shared]
-        found[attribute] = float(group.squares[group.best[attribute]][at][own].sum()) / count
+        found[attribute] = float(group.figures.squares[group.best[attribute]][at][own].sum()) / count
     return found
 
 
 def _outliers(group: Group, zone: str | None, rows: Any) -> list[Outlier]:
     found: list[Outlier] = []
-    for (attribute, method), column in group.value.items():
+    for (attribute, method), column in group.figures.value.items():
         values = column[rows]
         if len(values) < OUTLIERS_FROM or values.max() == values.min():
             continue
