@@ -10,7 +10,7 @@ import typer
 from laminate.values.problems import Problem, Refused
 
 from . import tables
-from .answers import print_json
+from .answers import AsJson, Units, print_json
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
@@ -31,10 +31,8 @@ def report(
     why: Annotated[
         bool, typer.Option("--why", help="with budgets, chances, specimens, instruments, assumptions")
     ] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Report whether a batch meets the limits of its part, with the risk of a wrong decision.
 

@@ -115,7 +115,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     limits = case.part.limits
     if coupons is None:
         case.check_coupon_files()
-    coupons = coupons or read_coupons(case.coupon_files(), refuse=False)
+    coupons = coupons or read_coupons(case.coupon_files())
     wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]
     measured = measure(
         replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,

@@ -20,7 +20,7 @@ from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import Pressing, Trace, each_at
 from laminate.curing.scenario import Outcome, bound, weigh
 from laminate.curing.thermometers import Sensor, Thermometers
-from laminate.curing.verdict import SCREENING, cautions, clock, decide, not_there, nothing
+from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import View
 from laminate.formulas.gel_clock import REFERENCE
 
@@ -89,7 +89,7 @@ def planned(
 
 
 def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
-    found = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, NO_REACTION])
+    found = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, GLASSY, NO_REACTION])
     found.humidity = 1.0 if humidity is None else humidity.value
     found.humidity_stated = humidity is not None
     return found

@@ -20,6 +20,9 @@ OPEN = 0.05
 """A chance within this of 0 or 1 decides."""
 LAST_FIFTH = 0.8
 SCREENING = "until the shop's own batches with measured voids are in"
+GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
+"""On the page and with --why."""
+PLIES = "condition single plies, not stacks: hours against weeks"
 
 
 def decided_beyond(draws: int) -> tuple[float, float]:
@@ -132,7 +135,13 @@ def not_there(found: ZoneCycle, view: View) -> None:
 
 
 def cautions(found: ZoneCycle) -> None:
-    """Caution where it was pressed late in the clock."""
+    """Cautions where it was pressed late in the clock, and where vapor counts: how a prepreg is dried.
+
+    Orders of magnitude, from memory, within a factor of 3: 0.15 mm takes 25 min, 3 mm 7 days.
+    """
+    before = found.vapor_before_pressure
+    if (before is not None and before[0] > 0.0) or (found.vapor_margin and found.vapor_margin.value < 0.0):
+        found.warnings.append(PLIES)
     share = found.gel_clock.when_pressed
     if share is not None and share > LAST_FIFTH:
         found.warnings.append(

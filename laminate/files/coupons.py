@@ -174,12 +174,11 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = True) -> Coupons:
+def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
     """The coupons of one or more tables, CSV or workbook.
 
-    files: path, or the bytes themselves, and the name that the person called it; refuse: False to get what
-    could be read with the findings, so that those of later checks are told with them. Raises `Refused` with
-    every finding.
+    files: path, or the bytes themselves, and the name that the person called it. What could be read comes
+    with the findings, so that those of later checks are told with them.
     """
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
@@ -204,8 +203,6 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = Tr
     doubles, told = same_but_for_zeros(gathered.values())
     problems.extend(doubles)
     notes.extend(told)
-    if problems and refuse:
-        raise Refused(problems)
     return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
 
 

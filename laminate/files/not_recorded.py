@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
-from pydantic_core import PydanticCustomError
 
 from laminate.files.reasons import is_reason, is_told
-from laminate.files.toml import check_range
+from laminate.files.toml import check_range, misread
 from laminate.values.units import Unreadable, Value, kind_words, parse
 
 NOT_RECORDED = "not recorded"
@@ -25,11 +24,6 @@ class NotRecorded:
     reason: str
 
 
-def _fault(found: str, expected: str, hint: str = "", code: str = "wrong-value") -> PydanticCustomError:
-    context = {"code": code, "found": found, "expected": expected, "hint": hint}
-    return PydanticCustomError("unreadable", "{found}", context)
-
-
 def after(text: Any, word: str) -> str | None:
     """The reason behind `word:` [text], None where the text does not start so."""
     if not isinstance(text, str):
@@ -40,13 +34,13 @@ def after(text: Any, word: str) -> str | None:
 
 def _words(text: Any) -> Any:
     if isinstance(text, str) and not is_reason(text):
-        raise _fault(repr(text), "words that say it")
+        raise misread("wrong-value", repr(text), "words that say it")
     return text.strip() if isinstance(text, str) else text
 
 
 def _named(text: Any) -> Any:
     if isinstance(text, str) and not is_told(text):
-        raise _fault(repr(text), "a number or name, in quotes")
+        raise misread("wrong-value", repr(text), "a number or name, in quotes")
     return text.strip() if isinstance(text, str) else text
 
 
@@ -56,7 +50,7 @@ def _untraced(text: Any) -> Any:
     reason = after(text, UNTRACED)
     if reason is None or not is_reason(reason):
         example = "no: checked with weight W-3, 100 g, before use"
-        raise _fault(repr(text), f'why it is not traceable, such as "{example}"')
+        raise misread("wrong-value", repr(text), f'why it is not traceable, such as "{example}"')
     return reason
 
 
@@ -66,7 +60,7 @@ def _or_untold(read: Callable[[Any], Any], expected: str) -> Callable[[Any], Any
         if reason is None:
             return read(text)
         if not is_reason(reason):
-            raise _fault(repr(text), f'{expected}, or "{NOT_RECORDED}: " and why')
+            raise misread("wrong-value", repr(text), f'{expected}, or "{NOT_RECORDED}: " and why')
         return NotRecorded(reason)
 
     return take
@@ -79,7 +73,7 @@ def _day(text: Any) -> dt.date:
         return dt.date.fromisoformat(text if isinstance(text, str) else "")
     except ValueError:
         expected = f'a date such as 2026-11-18, or "{NOT_RECORDED}: " and why'
-        raise _fault(repr(text), expected, code="wrong-type") from None
+        raise misread("wrong-type", repr(text), expected) from None
 
 
 def _duration(text: Any) -> Value:
@@ -89,7 +83,7 @@ def _duration(text: Any) -> Value:
         check_range(value, words, 0.0, None, "of 0 or more")
     except Unreadable as fault:
         expected = f'a time, such as "12 d" or "40 h", or "{NOT_RECORDED}: " and why'
-        raise _fault(fault.found, expected, fault.hint, "unreadable-value") from None
+        raise misread("unreadable-value", fault.found, expected, fault.hint) from None
     return value
 
 

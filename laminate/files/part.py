@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJsonSchema
-from pydantic_core import PydanticCustomError
 
 from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
@@ -44,6 +43,7 @@ from laminate.files.toml import (
     VolumeFraction,
     check,
     load,
+    misread,
     spread,
     word,
 )
@@ -66,8 +66,7 @@ def _coupons(given: Any) -> Any:
         one = "a whole number" if not whole else "1 or more"
         words = f"{one} for each method" if isinstance(given, dict) else one
         code = "wrong-value" if whole else "wrong-type"
-        context = {"code": code, "found": repr(given), "expected": words, "hint": ""}
-        raise PydanticCustomError("unreadable", "{found}", context)
+        raise misread(code, repr(given), words)
     return given
 
 

@@ -17,6 +17,9 @@ from .control_chart import ControlLimits as ControlLimits
 from .control_chart import control_limits_individuals as control_limits_individuals
 from .number import Number
 
+LEVEL = 0.05
+"""Chance of a false yes of the tests here; common practice, no source."""
+
 
 def students_t(*, confidence: Number, dof: Number) -> Number:
     """Coverage factor of Student's t, two-sided; of the normal distribution where the degrees are infinite.
@@ -99,10 +102,14 @@ def expanded_by_terms(
     >>> round(expanded_by_terms(contributions=[1.0, 1.0], dofs=[2, float("inf")], confidence=0.95), 3)
     4.728
     """
-    factors = np.asarray(students_t(confidence=confidence, dof=np.asarray(dofs, dtype=float)))
-    pairs = zip(factors.tolist(), contributions, strict=True)
-    expanded = np.sqrt(sum((np.square(t * np.asarray(u, dtype=float)) for t, u in pairs), np.zeros(())))
-    return expanded if expanded.ndim else float(expanded)
+    pairs = zip(_factors(confidence, tuple(dofs)), contributions, strict=True)
+    expanded = sum((t * u) ** 2 for t, u in pairs) ** 0.5
+    return np.asarray(expanded) if np.ndim(expanded) else float(expanded)
+
+
+@lru_cache(4096)
+def _factors(confidence: float, dofs: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(_one_students_t(confidence, float(dof)) for dof in dofs)
 
 
 def degrees_of_factor(*, factor: Number, confidence: float) -> Number:
@@ -152,13 +159,12 @@ def normed_residuals(*, values: Sequence[float]) -> np.ndarray:
     return away / deviation if deviation > 0 else np.zeros_like(sample)
 
 
-def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
+def critical_normed_residual(*, n: int) -> float:
     """Normed residual above which one value of n is an outlier, two-sided.
 
-    ``(n-1)/sqrt(n) sqrt(t^2/(n-2+t^2))``, t of Student at ``1 - alpha/(2n)`` with n - 2 degrees (CMH-17).
+    ``(n-1)/sqrt(n) sqrt(t^2/(n-2+t^2))``, t of Student at ``1 - LEVEL/(2n)`` with n - 2 degrees (CMH-17).
 
     n : number of values, three or more
-    alpha : chance of flagging a good set [0..1]
 
     Raises ValueError for fewer values. ASTM E178: 1.15, 1.48 for 3, 4 values.
 
@@ -167,23 +173,20 @@ def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
     """
     if n < 3:
         raise ValueError(f"needs 3 values or more, got {n}")
-    squared = special.stdtrit(n - 2, 1 - alpha / (2 * n)) ** 2
+    squared = special.stdtrit(n - 2, 1 - LEVEL / (2 * n)) ** 2
     return float((n - 1) / n**0.5 * (squared / (n - 2 + squared)) ** 0.5)
 
 
-def scatters_more(
-    *, deviation: float, dof: float, stated: float, stated_dof: float = np.inf, level: float = 0.05
-) -> bool:
+def scatters_more(*, deviation: float, dof: float, stated: float, stated_dof: float = np.inf) -> bool:
     """Tell whether an observed scatter is more than a stated standard deviation explains.
 
-    ``nu s^2/sigma^2 > chi^2_(1 - level, nu)``, the one-sided test of a variance; where the stated one was
-    estimated itself, ``s^2/sigma^2 > F_(1 - level; nu, its degrees)`` (the same with infinite ones).
+    ``nu s^2/sigma^2 > chi^2_(1 - LEVEL, nu)``, the one-sided test of a variance; where the stated one was
+    estimated itself, ``s^2/sigma^2 > F_(1 - LEVEL; nu, its degrees)`` (the same with infinite ones).
 
     deviation : s, observed [unit of the readings]
     dof : nu, its degrees of freedom [-]
     stated : sigma, 0 where none is stated [unit of the readings]
     stated_dof : degrees of freedom of sigma [-]
-    level : chance of a false yes [-]; 5 % is common practice, no source
 
     Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8, second-hand.
 
@@ -191,28 +194,27 @@ def scatters_more(
     (True, False)
     """
     if np.isinf(stated_dof):
-        most = float(special.chdtri(dof, level)) / dof
+        most = float(special.chdtri(dof, LEVEL)) / dof
     else:
-        most = float(special.fdtri(dof, stated_dof, 1.0 - level))
+        most = float(special.fdtri(dof, stated_dof, 1.0 - LEVEL))
     return deviation > 0.0 and deviation**2 > stated**2 * most
 
 
-def scatters_less(*, deviation: float, dof: float, stated: float, level: float = 0.05) -> bool:
+def scatters_less(*, deviation: float, dof: float, stated: float) -> bool:
     """Tell whether an observed scatter is less than a stated standard deviation lets expect.
 
-    ``nu s^2/sigma^2 < chi^2_(level, nu)``, the one-sided test of a variance.
+    ``nu s^2/sigma^2 < chi^2_(LEVEL, nu)``, the one-sided test of a variance.
 
     deviation : s, observed [unit of the readings]
     dof : nu, its degrees of freedom [-]
     stated : sigma [unit of the readings]
-    level : chance of a false yes [-]; 5 % is common practice, no source
 
     Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8, second-hand.
 
     >>> scatters_less(deviation=0.1, dof=2.0, stated=1.0), scatters_less(deviation=0.5, dof=2.0, stated=1.0)
     (True, False)
     """
-    return dof * deviation**2 < stated**2 * float(special.chdtri(dof, 1.0 - level))
+    return dof * deviation**2 < stated**2 * float(special.chdtri(dof, 1.0 - LEVEL))
 
 
 def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> float:

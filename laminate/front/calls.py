@@ -102,16 +102,9 @@ def counts_of(plies: Any, part: Part) -> dict[str, int]:
 
 def quantity_of(given: Any, place: str, kind: Any) -> Any:
     """One quantity of a call, checked like that of a file."""
-    if given is None:
-        return None
-    from pydantic import TypeAdapter, ValidationError
+    from laminate.files.toml import read_as
 
-    try:
-        return TypeAdapter(kind).validate_python(file_text(given))
-    except ValidationError as fault:
-        context = fault.errors()[0]["ctx"]
-        told = (context["found"], context["expected"], context["hint"])
-        raise Refused(Problem(context["code"], "", place, *told)) from None
+    return None if given is None else read_as(kind, file_text(given), place)
 
 
 def predict(

@@ -331,14 +331,13 @@ def stacks_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Sta
 
 def _length(call: _Call, name: str, kind: Any) -> Any:
     """A length of the options, None where it is not given or, with its finding noted, cannot be read."""
+    from laminate.files.toml import read_as
+
     if name not in call.given:
         return None
-    from pydantic import TypeAdapter, ValidationError
-
     try:
-        return TypeAdapter(kind).validate_python(call.given[name])
-    except ValidationError as fault:
-        context = fault.errors()[0]["ctx"]
+        return read_as(kind, call.given[name], call.place(name))
+    except Refused as refusal:
         if name != "stack":  # that one is read with the part
-            call.say(context["code"], name, context["found"], context["expected"], context["hint"])
+            call.problems += refusal.problems
         return None

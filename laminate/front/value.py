@@ -60,9 +60,7 @@ class Value:
             kind = kind_of(text) or "number"
             inner = parse(text, kind)
         except Unreadable as fault:
-            raise Refused(
-                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
-            ) from None
+            raise _refused(fault) from None
         factor, offset = scale(inner.unit, kind) if inner.unit else (1.0, 0.0)
         u = None if inner.u is None else _round(inner.u / factor)
         return cls(_round((inner.value - offset) / factor), inner.unit, u, inner.dof)
@@ -78,9 +76,7 @@ class Value:
             kind = (kind_of(text) if self.unit else None) or "number"
             return kind, parse(text, kind)
         except Unreadable as fault:
-            raise Refused(
-                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
-            ) from None
+            raise _refused(fault) from None
 
     @property
     def text(self) -> str:
@@ -123,9 +119,7 @@ class Value:
             factor, offset = scale(self.unit, kind) if self.unit else (1.0, 0.0)
             other, other_offset = scale(unit, kind)
         except Unreadable as fault:
-            raise Refused(
-                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
-            ) from None
+            raise _refused(fault) from None
         number = (self.value * factor + offset - other_offset) / other
         u = None if self.u is None else _round(self.u * factor / other)
         return Value(_round(number), unit, u, self.dof)
@@ -140,6 +134,11 @@ class Value:
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""
         return f"{format(self.value, spec)} {self.unit}".rstrip() if spec else str(self)
+
+
+def _refused(fault: Unreadable) -> Refused:
+    """The refusal of a text or a unit that cannot be read."""
+    return Refused(Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint))
 
 
 def _round(number: float) -> float:

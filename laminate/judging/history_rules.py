@@ -143,6 +143,6 @@ def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | 
         return None
     before = replace(case, held={**case.files, **changed})
     try:
-        return measure_batch(before, read_coupons(before.tables(), refuse=False))
+        return measure_batch(before, read_coupons(before.tables()))
     except Refused:  # no specimen can have the old value, so that correcting it was right
         return None

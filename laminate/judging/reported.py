@@ -58,7 +58,7 @@ def report_of(name: str, files: Mapping[str, bytes]) -> Report:
 
 def _judged(case: Case) -> Report:
     tables = case.tables()
-    coupons = read_coupons(tables, refuse=False) if tables else Coupons((), ())
+    coupons = read_coupons(tables) if tables else Coupons((), ())
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
     check_exclusions(case, measurement)

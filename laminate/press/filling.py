@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
-from laminate.press.case import ZoneCase, taken_for_granted
+from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
@@ -164,20 +164,17 @@ def _has_plies(case: ZoneCase) -> bool:
     return bool(case.zone.fill_with or case.fixed_plies)
 
 
-def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
-    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count.
-
-    layers: whether room must be left beside the layers too.
-    """
+def check_gap(case: ZoneCase, file: str) -> None:
+    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count."""
     place = f"zone.{case.name}"
-    sums = case.sums(1, case.inputs.numbers()) if layers and _has_plies(case) else None
-    if layers and (sums is None or not sums.resin):
+    sums = case.sums(1, case.inputs.numbers()) if _has_plies(case) else None
+    if sums is None or not sums.resin:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         return
     x = case.inputs.numbers()
-    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap if layers else 0.0
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
@@ -263,7 +260,7 @@ def fill_zone(
     ask, volume = inverse and case.has_gap, wish.fiber_volume
     toleranced = bool(case.inputs.sources(but=[share_name(case)]))
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
-    not_measured = [*case.inputs.not_measured(), *taken_for_granted(case)]
+    not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,

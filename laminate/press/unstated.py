@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
-from laminate.press.case import taken_for_granted
+from laminate.press.case import assumptions_of
 from laminate.press.inputs import MAXIMUM, TOOL_MAXIMUM
 from laminate.press.shared_inputs import core_name
 from laminate.values.input_key import Key
@@ -101,7 +101,7 @@ def _material_keys(press: Setup, zones: list[str]) -> list[str]:
             cold = part.tool is not None and part.tool.closes == "cold"
             if cold and "bulk_factor" not in prepreg.model_fields_set:
                 found.append(f"prepreg.{name}.bulk_factor")
-            if any(note.startswith(f"form of {name}:") for note in taken_for_granted(case)):
+            if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
                 found.append(f"prepreg.{name}.form")
         found += [
             f"resin.{label.name}.liquid_density"

@@ -196,8 +196,8 @@ def _earliest(over: list[Any], warmer: list[Any], start: Any) -> Any:
     return found
 
 
-def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", bleed: Any = None) -> Any:
-    """Cold volume of a core that gives its room a pressure at a moment, all else as it is [m^3].
+def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any:
+    """Cold volume of a core that gives its room a pressure at gel, all else as it is [m^3].
 
     bleed: zone -> bleed, that of the state where None; pressure 0 gives the core that just fills the room.
     """
@@ -206,7 +206,7 @@ def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", blee
     used = state.bleed if bleed is None else bleed
     thick = {zone: state.layups[zone].thickness(used[zone]) for zone in room.zones}
     others = sum(
-        conditions.free_volume(room, other, moment)
+        conditions.free_volume(room, other, "gel")
         * formulas.compression(
             pressure=pressure,
             bulk_modulus=x[core_name(other.name, "bulk modulus")],
@@ -217,10 +217,10 @@ def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", blee
     )
     return formulas.volume_for_pressure(
         pressure=pressure,
-        room=room.left(thick, conditions.growth(moment), x),
+        room=room.left(thick, conditions.growth("gel"), x),
         give=conditions.give(room),
         others=others,
-        growth=conditions.core_growth_at(core, conditions.core_temperature(core, moment)),
+        growth=conditions.core_growth_at(core, conditions.core_temperature(core, "gel")),
         # without pressure no modulus is needed
         bulk_modulus=x.get(core_name(core, "bulk modulus"), 1e9),
         bulk_modulus_rise=x.get(core_name(core, "bulk modulus rise"), 10.0),

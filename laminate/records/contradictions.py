@@ -90,7 +90,7 @@ def readings(one: Seen) -> dict[str, Readings]:
     """Specimen -> what was read of it, by column [SI]; nothing where its tables cannot be read."""
     tables = [(file.data, file.name) for file in _files(one) if file.role == "coupons"]
     try:
-        coupons = read_coupons(tables, refuse=False).coupons if tables else ()
+        coupons = read_coupons(tables).coupons if tables else ()
     except Refused:
         return {}
     found = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}

@@ -112,5 +112,5 @@ ZONE_CYCLE = table(
     ),
     not_known=by_name(TEXT)(lambda one: dict(sorted(one.unknown.items()))),
 )
-CYCLES = table(verdict=one_of(*WORST_FIRST), zones=rows(ZONE_CYCLE), draws=COUNT, seed=COUNT)
-cycles_json = CYCLES.json
+ANSWER = table(verdict=one_of(*WORST_FIRST), zones=rows(ZONE_CYCLE), draws=COUNT, seed=COUNT)
+cycles_json = ANSWER.json

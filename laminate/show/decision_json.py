@@ -12,6 +12,7 @@ from laminate.show.fields import (
     CHANCE,
     COUNT,
     COUNTED,
+    NAME,
     TEXT,
     TEXTS,
     WORDS,
@@ -84,7 +85,7 @@ _COVERS = table(
     serials=WORDS,
     text=TEXT(lambda one: one.sentence()),
 )
-_APPROVAL = table(method=WORDS, cause=TEXT, approved_by=TEXT, number=TEXT, date=TEXT)
+_APPROVAL = table(method=WORDS, cause=TEXT, approved_by=TEXT, number=TEXT, date=NAME)
 _EXCLUSION = table(
     specimen=TEXT("name"),
     kind=TEXT("coupon.kind"),

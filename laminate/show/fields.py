@@ -15,7 +15,7 @@ from laminate.values.quantities import ATTRIBUTES, NUMBER, Unit, shown, shown_di
 Schema = dict[str, Any]
 Make = Callable[[Any, Unit], Any]
 
-first, second = itemgetter(0), itemgetter(1)
+first, second, third = itemgetter(0), itemgetter(1), itemgetter(2)
 _DEFINITIONS: dict[str, Schema] = {}
 _REF = "#/$defs/"
 
@@ -170,10 +170,12 @@ def as_step(value: float | None, unit: Unit) -> float | None:
     return None if value is None else shown_difference(value, unit)
 
 
-TEXT = Field({"type": "string"}, lambda value, _: str(value))
+NULL = Field({"type": "null"}, read=lambda _: None)
+TEXT = Field({"type": "string"})
+NAME = Field({"type": "string"}, lambda value, _: str(value))
 WORDS = Field({"type": ["string", "null"]}, lambda value, _: value or None)
 DATE = Field({"type": ["string", "null"]}, lambda day, _: day.isoformat() if isinstance(day, date) else None)
-TEXTS = rows(TEXT)
+TEXTS = rows(NAME)
 YES = Field({"type": "boolean"})
 FIGURE = Field({"type": "number"})
 KNOWN = maybe(FIGURE)
@@ -210,6 +212,17 @@ def in_unit(field: Field, unit: Unit) -> Field:
 def quantity(unit: Unit) -> Field:
     """A number or an estimate [SI] with its unit, or null."""
     return maybe(QUANTITY, unit)
+
+
+def of_attribute(field: Field, attribute: str = "attribute") -> Field:
+    """A table about an attribute, in its unit; attribute: what has its key."""
+    key = attrgetter(attribute)
+    return replace(field, make=lambda one, _: field.make(one, ATTRIBUTES[key(one)].unit))
+
+
+def boxed(field: Field) -> Field:
+    """From a tuple of one, so that a null stays where a missing key is left out."""
+    return replace(field, make=lambda box, unit: field.make(box[0], unit))
 
 
 def spread(field: Field) -> Field:

@@ -19,6 +19,7 @@ from laminate.show.fields import (
     MAYBE_STEP,
     MAYBE_VALUE,
     MEASURE,
+    NAME,
     QUANTITY,
     STEP,
     TEXT,
@@ -34,6 +35,7 @@ from laminate.show.fields import (
     in_its_unit,
     in_unit,
     maybe,
+    of_attribute,
     one_of,
     rows,
     spread,
@@ -42,7 +44,7 @@ from laminate.show.fields import (
 )
 from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Answered
-from laminate.values.quantities import ATTRIBUTES, NUMBER, Unit
+from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Measured, Specimen, ZoneResult
@@ -170,10 +172,10 @@ def _word(column: str) -> Field:
     return WORDS(lambda row: row.specimen.coupon.word(column))
 
 
-def _others(row: MeasuredSpecimen) -> list[tuple[Result, Unit]]:
+def _others(row: MeasuredSpecimen) -> list[Result]:
     best = row.specimen.best
     return [
-        (measured(row.measurement, one), ATTRIBUTES[one.attribute].unit)
+        measured(row.measurement, one)
         for key, one in row.specimen.every.items()
         if best[key[0]].method != key[1]
     ]
@@ -198,10 +200,10 @@ SPECIMEN = table(
     attributes=spread(by_attribute(MEASURED))(
         lambda row: {key: measured(row.measurement, one) for key, one in row.specimen.best.items()}
     ),
-    other_methods=rows(in_its_unit(table(attribute=ATTRIBUTE("of.attribute"), **_MEASURED)))(_others),
-    agreement=rows(in_its_unit(_AGREEMENT))(
-        lambda row: [(one, ATTRIBUTES[one.attribute].unit) for one in row.specimen.agreement]
+    other_methods=rows(of_attribute(table(attribute=ATTRIBUTE("of.attribute"), **_MEASURED), "of.attribute"))(
+        _others
     ),
+    agreement=rows(of_attribute(_AGREEMENT))("specimen.agreement"),
     warnings=rows(WARNING)("specimen.warnings"),
 )
 
@@ -259,7 +261,7 @@ _CHECK = table(
 
 
 _SUSPECT = table(
-    input=TEXT,
+    input=NAME,
     key=KEY("input"),
     value=MAYBE_VALUE,
     reconciled=MAYBE_VALUE,
@@ -279,7 +281,7 @@ _DISCREPANCY = table(
     suspects=rows(in_its_unit(_SUSPECT))(lambda one: [(s, s.unit) for s in one.suspects]),
 )
 _ADJUSTED = table(
-    input=TEXT,
+    input=NAME,
     key=KEY("input"),
     value=MAYBE_VALUE,
     adjusted=MAYBE_VALUE,
@@ -333,29 +335,14 @@ MEASUREMENT = {
     "outliers": rows(_OUTLIER),
     "warnings": rows(WARNING),
     "reconciliation": grouped(
-        discrepancies=rows(in_its_unit(_DISCREPANCY))(
-            lambda m: [(one, ATTRIBUTES[one.attribute].unit) for one in m.discrepancies]
-        ),
+        discrepancies=rows(of_attribute(_DISCREPANCY)),
         adjustment=maybe(_ADJUSTMENT),
     ),
     "charge": maybe(_CHARGE),
-    "monte_carlo": rows(in_its_unit(_CHECK))(
-        lambda m: [(one, ATTRIBUTES[one.attribute].unit) for one in m.checks]
-    ),
+    "monte_carlo": rows(of_attribute(_CHECK))("checks"),
     "notes": TEXTS,
     "not_measured": TEXTS,
 }
 """The keys of the answer of `measure`, which a record has too."""
 ANSWER = table(**MEASUREMENT)
 measurement_json = ANSWER.json
-
-
-def budget_json(found: Mapping[Any, float], unit: Unit) -> list[dict[str, Any]]:
-    """A budget."""
-    budget: list[dict[str, Any]] = BUDGET.make(found, unit)
-    return budget
-
-
-def input_json(name: Name) -> dict[str, Any]:
-    """An input."""
-    return {"input": str(name), "key": KEY.make(name, NUMBER)}

@@ -18,6 +18,7 @@ from laminate.show.fields import (
     MAYBE_STEP,
     MAYBE_VALUE,
     MEASURE,
+    NAME,
     STEP,
     TEXT,
     TEXTS,
@@ -36,6 +37,7 @@ from laminate.show.fields import (
     within,
 )
 from laminate.show.measure_json import MEASUREMENT
+from laminate.show.measuring_json import MEASURING
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown_difference
@@ -100,7 +102,7 @@ _WAY = any_of(
     lambda way: way.coupons is not None,
     table(coupons=COUNT, text=WAY_TEXT),
     table(
-        input=TEXT("source"),
+        input=NAME("source"),
         key=KEY("source"),
         contribution_now=STEP("u_now"),
         contribution_needed=MAYBE_STEP(lambda way: way.u_needed if way.enough else None),
@@ -247,6 +249,7 @@ REPORT = {
         lambda report: report.judgement.cycles or None
     ),
     "values": rows(_USED)(lambda report: _used(report.case)),
+    "measuring": MEASURING,
     "inputs": rows(table(file=TEXT(first), sha256=DIGEST(second)))(
         lambda report: [(name, sha256(data)) for name, data in report.files.items()]
     ),

@@ -308,8 +308,7 @@ NO_GEL = PART[PART.index("gel_time") : PART.index("gel_source")]
     ],
 )
 def test_everything_that_is_null_has_a_reason(tmp_path, press, batch, part):
-    from laminate.records.cycle_schema import EVENTS
-    from laminate.show.cycle_json import cycles_json
+    from laminate.show.cycle_json import EVENTS, cycles_json
 
     zone = cycles_json(answers(tmp_path, press.csv(), batch, part, draws=300))["zones"][0]
     said = zone["not_known"]
@@ -319,3 +318,42 @@ def test_everything_that_is_null_has_a_reason(tmp_path, press, batch, part):
         assert names & {*said} or path.endswith("standard_uncertainty"), path
     there = {event["event"] for event in zone["events"]}
     assert "events" in said or {*EVENTS} - there <= {*said}
+
+
+@settings(max_examples=20, **SLOW)
+@given(
+    hold=st.floats(110.0, 140.0),
+    rises=st.lists(st.tuples(st.integers(0, 100), st.floats(0.1, 8.0)), min_size=1, max_size=30),
+    days=st.floats(0.0, 30.0),
+    more=st.floats(0.0, 10.0),
+)
+def test_gel_is_never_later_where_any_reading_is_hotter_or_the_out_time_longer(
+    tmp_path, hold, rises, days, more
+):
+    def gel(press, out):
+        batch = changed(BATCH, ('"12 d"', f'"{out:.3f} d"'))
+        found = answer(tmp_path, press.csv(), batch, draws=50).event("gel first")
+        return np.inf if found is None else found.time.value
+
+    press, hotter = Press(hold=hold, step=1.0), Press(hold=hold, step=1.0)
+    for row, kelvin in rises:
+        hotter.laminate[row : row + 6] += kelvin
+    before = gel(press, days)
+    assert gel(hotter, days) <= before + 1e-6
+    assert gel(press, days + more) <= before + 1e-6
+
+
+@settings(max_examples=20, **SLOW)
+@given(
+    low=st.floats(1.0, 99.0), high=st.floats(1.0, 99.0), bar=st.floats(3.5, 12.0), more=st.floats(0.0, 5.0)
+)
+def test_the_margin_falls_with_humidity_and_rises_with_pressure_one_to_one(tmp_path, low, high, bar, more):
+    def margin(humidity, pressure):
+        batch = changed(BATCH, ('"45 %"', f'"{humidity:.4f} %"'))
+        log = Press(bar=round(pressure, 2), step=2.0).csv()
+        return answer(tmp_path, log, batch, draws=50).vapor_margin.value
+
+    dry, wet = sorted((low, high))
+    assert margin(wet, bar) <= margin(dry, bar) + 1e-6
+    rise = 1e5 * (round(bar + more, 2) - round(bar, 2))
+    assert margin(low, bar + more) - margin(low, bar) == pytest.approx(rise, abs=1.0)
