@@ -125,9 +125,10 @@ class Answer:
     (12, 'mm')
     """
 
-    def __init__(self, question: str, data: Mapping[str, Any]) -> None:
+    def __init__(self, question: str, data: Mapping[str, Any], found: Any = None) -> None:
         object.__setattr__(self, "_question", question)
         object.__setattr__(self, "_data", data)
+        object.__setattr__(self, "_found", found)  # what a picture is drawn from
 
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("an answer does not change")

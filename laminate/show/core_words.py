@@ -430,7 +430,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Not measured", detail=True), *sentences(list(missing))]
+        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(list(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))

@@ -85,7 +85,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                 for change in other.changes if other.then else ():
                     words = (
                         f"{change.size} {1e3 * change.now:.3f} to {1e3 * change.then:.3f} mm"
-                        f" (to centre {ATTRIBUTES[other.aim.attribute].words})"
+                        f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
         figures.append(_figure(zone.zone, one.aim, rows, changes, units))
