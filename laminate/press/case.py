@@ -183,7 +183,7 @@ class ZoneCase:
         )
 
 
-def taken_for_granted(case: ZoneCase) -> list[str]:
+def assumptions_of(case: ZoneCase) -> list[str]:
     """What the part file does not say and is taken as usual: form of a prepreg, how the press closes."""
     found: list[str] = []
     for name in case.part.prepreg:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
-from laminate.press.case import taken_for_granted
+from laminate.press.case import assumptions_of
 from laminate.press.inputs import MAXIMUM, TOOL_MAXIMUM
 from laminate.press.shared_inputs import core_name
 from laminate.values.input_key import Key
@@ -98,7 +98,7 @@ def _material_keys(press: Setup, zones: list[str]) -> list[str]:
             free = prepreg.resin_basis == "volatile-free"
             if not free and Key("prepreg", name, "volatiles") not in stated:
                 found.append(f"prepreg.{name}.volatiles")
-            if any(note.startswith(f"form of {name}:") for note in taken_for_granted(case)):
+            if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
                 found.append(f"prepreg.{name}.form")
         found += [
             f"resin.{label.name}.liquid_density"
