@@ -297,12 +297,12 @@ class Unlike:
         of_first = of_specimen(first, self._of(0), self.predictions, cut=False)
         for key, _value in self.values.items():
             if key[0] == "void content":
-                u = self.group.u["void_content", key[1]]
+                u = self.group.figures.u["void_content", key[1]]
                 self.off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u)
             elif key[0] == "same piece":
                 self.off |= ~self.cut & self._outside(key, *ONE_PIECE)
             elif key[0] == "between":
-                one = next(a for a in self.group.agreements if key[1:] == (a.attribute, *a.methods))
+                one = next(a for a in self.group.figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
                 local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
                 half = np.hypot(1.5 * one.allowed, local) * LOOSE

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     Face = Callable[[float], np.ndarray]
 
 
+NO_ROOM = 1e12
+"""Where laminates leave a core no room at all, its pressure is this, in place of infinity [Pa]."""
+
+
 @dataclass(frozen=True)
 class Grown:
     """A core along a cycle, every array (times, columns).
@@ -190,7 +194,7 @@ def pressure_along(
         return None
     modulus = x[core_name(room.cores[0].name, "bulk modulus")]
     lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
-    return np.asarray(np.where(np.asarray(found) > 0.0, found, np.minimum(lacking, 0.0)))
+    return np.asarray(np.where(np.asarray(found) > 0.0, np.minimum(found, NO_ROOM), np.minimum(lacking, 0.0)))
 
 
 def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:

@@ -50,6 +50,7 @@ def apply(found: ZoneCycle, view: LogView, first: np.ndarray) -> None:
 def of_any_cycle(found: ZoneCycle, view: View, first: np.ndarray) -> None:
     """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
     _clamp(found, view, first)
+    _tabulated(view)
     _range(view)
     _start(found, view)
     _releases(found, view)
@@ -71,6 +72,21 @@ def _clamp(found: ZoneCycle, view: View, first: np.ndarray) -> None:
             view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
     elif presses.by_balance and presses.opens_before(first) > OFTEN:
         view.blocks.add("the press may open before gel: what it holds is reached", IN_TIME)
+
+
+def _tabulated(view: View) -> None:
+    """A core's own numbers must be this shop's: those of a table may press more."""
+    if not view.presses.by_balance:
+        return
+    part, place = view.part, view.part.zone[view.zone]
+    for name, core in part.core.items():
+        if name != place.core and (place.room is None or core.room != place.room):
+            continue
+        along = name in part.heat.core and part.heat.core[name].bulk_modulus
+        given = {"expansion": core.expansion, "bulk_modulus": core.bulk_modulus or along}
+        for key in (key for key, value in given.items() if not value):
+            reason = f"{key} of core {name} is that of a table: write that of this rubber in [core.{name}]"
+            view.blocks.add(reason, IN_TIME)
 
 
 def _sensors(found: ZoneCycle, view: LogView) -> None:

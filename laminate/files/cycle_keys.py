@@ -17,7 +17,6 @@ from laminate.files.toml import (
     Temperature,
     Time,
     TomlTable,
-    positive,
     quantity,
     word,
 )
@@ -34,6 +33,9 @@ GEL_TESTS = ("prepreg", "neat resin")
 RELEASES = ("nothing", "water", "solvent")
 FROM_LOG = ("peak temperature", "cure temperature", "time above", "time from pressed to gel", "vapor margin")
 
+_CONDUCTANCE = quantity("conductance", 1e-3, 1e7, "from 0.001 to 1e7 W/m^2/K")
+_CONDUCTIVITY = quantity("conductivity", 1e-4, 1e4, "from 0.0001 to 10000 W/m/K (diamond has about 2000)")
+_HEAT_CAPACITY = quantity("heat_capacity", 1e2, 1e8, "from 1e2 to 1e8 J/m^3/K (water has 4.2e6)")
 GelPoint = tuple[Temperature, Time]
 
 
@@ -72,8 +74,8 @@ class Log(TomlTable):
 class Contact(TomlTable):
     """Conductance from a tool to platen and laminate, or from a core to the laminate that it touches."""
 
-    platen: positive("conductance") | None = None  # type: ignore[valid-type]
-    laminate: positive("conductance") | None = None  # type: ignore[valid-type]
+    platen: _CONDUCTANCE | None = None  # type: ignore[valid-type]
+    laminate: _CONDUCTANCE | None = None  # type: ignore[valid-type]
 
 
 class Heat(TomlTable):
@@ -83,8 +85,8 @@ class Heat(TomlTable):
     temperature.
     """
 
-    conductivity: positive("conductivity")  # type: ignore[valid-type]
-    heat_capacity: positive("heat_capacity")  # type: ignore[valid-type]
+    conductivity: _CONDUCTIVITY  # type: ignore[valid-type]
+    heat_capacity: _HEAT_CAPACITY  # type: ignore[valid-type]
     thickness: Length | None = None
     contact: Contact | None = None
     bulk_modulus: list[tuple[Temperature, Modulus]] = []

@@ -12,7 +12,7 @@ def rare_half_width(*, share: Number, points: Number, confidence: float = 0.95) 
     """Half-width of the confidence interval of a share that few points are counted on.
 
     To the farther end of Wilson's interval ``[k + z^2/2 + z sqrt(k (1-p) + z^2/4)]/(N + z^2)``, p the share
-    or its complement, the smaller, k = p N (Wilson, J. Am. Stat. Assoc. 22 (1927) 209, from memory).
+    or its complement, the smaller, k = p N (Wilson, J. Am. Stat. Assoc. 22 (1927) 209, second-hand).
     Of few points the scatter between fields says too little: t s/sqrt(n) covers 78 % at one point in 75.
 
     share : P, of all points [0..1]

@@ -102,10 +102,14 @@ def expanded_by_terms(
     >>> round(expanded_by_terms(contributions=[1.0, 1.0], dofs=[2, float("inf")], confidence=0.95), 3)
     4.728
     """
-    factors = np.asarray(students_t(confidence=confidence, dof=np.asarray(dofs, dtype=float)))
-    pairs = zip(factors.tolist(), contributions, strict=True)
-    expanded = np.sqrt(sum((np.square(t * np.asarray(u, dtype=float)) for t, u in pairs), np.zeros(())))
-    return expanded if expanded.ndim else float(expanded)
+    pairs = zip(_factors(confidence, tuple(dofs)), contributions, strict=True)
+    expanded = sum((t * u) ** 2 for t, u in pairs) ** 0.5
+    return np.asarray(expanded) if np.ndim(expanded) else float(expanded)
+
+
+@lru_cache(4096)
+def _factors(confidence: float, dofs: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(_one_students_t(confidence, float(dof)) for dof in dofs)
 
 
 def degrees_of_factor(*, factor: Number, confidence: float) -> Number:

@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.front.answer import Answer, Rows
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.curing.answers import Cycles
-
 
 class CycleAnswer(Answer):
     """The answer of `cycle`: one row a zone, or a zone and planned cycle."""
-
-    def __init__(self, found: Cycles) -> None:
-        from laminate.show.cycle_json import cycles_json
-
-        super().__init__("cycle", cycles_json(found))
-        object.__setattr__(self, "_found", found)
 
     def planned(self, cycle: str, zone: str | None = None) -> Rows:
         """A planned cycle: one answer for each zone and humidity.
@@ -62,7 +54,7 @@ class CycleAnswer(Answer):
         ------
         ValueError : where there are no curves
         """
-        found: Any = object.__getattribute__(self, "_found")
+        found = object.__getattribute__(self, "_found")
         zones = [
             one for one in found.zones if one.curves is not None and attribute in (None, one.zone, one.cycle)
         ]

@@ -9,8 +9,6 @@ from laminate.front.answer import Answer
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.press.filling import Fill
-    from laminate.press.pressing import Cores
     from laminate.press.room_question import RoomQuestion
 
 SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
@@ -18,12 +16,6 @@ SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 
 class FillAnswer(Answer):
     """The answer of `fill`: one row a zone and count."""
-
-    def __init__(self, found: Fill) -> None:
-        from laminate.show.fill_json import fill_json
-
-        super().__init__("fill", fill_json(found))
-        object.__setattr__(self, "_found", found)
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first zone that rubber presses; without one, each count's value with ± two u.
@@ -45,7 +37,7 @@ class FillAnswer(Answer):
         from laminate.press.pressed import PressedFill
         from laminate.show.engineer_page import asked_of, neighbours
 
-        found: Any = object.__getattribute__(self, "_found")
+        found = object.__getattribute__(self, "_found")
         for zone in found.zones if attribute in (None, BLEED, SECTION) else ():
             room = found.asked.room_of(zone.zone) if found.asked is not None else None
             ask = asked_of(found, room) if room is not None else None
@@ -60,12 +52,6 @@ class FillAnswer(Answer):
 
 class CoreAnswer(Answer):
     """The answer of `core`: one row a core."""
-
-    def __init__(self, found: Cores) -> None:
-        from laminate.show.core_json import core_json
-
-        super().__init__("core", core_json(found))
-        object.__setattr__(self, "_found", found)
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first core of rubber.
@@ -84,7 +70,7 @@ class CoreAnswer(Answer):
         ------
         ValueError : where there is nothing to draw
         """
-        found: Any = object.__getattribute__(self, "_found")
+        found = object.__getattribute__(self, "_found")
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):
             return super().plot(ax, attribute)
         for core in found.cores:

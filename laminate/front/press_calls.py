@@ -60,10 +60,12 @@ def fill(
     """
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as filled
+    from laminate.show.fill_json import fill_json
 
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
-    return FillAnswer(_told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill"))
+    found = _told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill")
+    return FillAnswer("fill", fill_json(found), found)
 
 
 def core(
@@ -101,6 +103,7 @@ def core(
     """
     from laminate.front.press_answer import CoreAnswer
     from laminate.press.pressing import core as pressed
+    from laminate.show.core_json import core_json
 
     part, made, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
@@ -111,7 +114,8 @@ def core(
     }
     if source is None:
         run["stacks"] = stacks_of_options(options)
-    return CoreAnswer(_told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core"))
+    found = _told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core")
+    return CoreAnswer("core", core_json(found), found)
 
 
 def cycle(
@@ -156,12 +160,15 @@ def cycle(
     from laminate.curing.cycling import planned_cycles
     from laminate.files.toml import Fraction
     from laminate.front.cycle_answer import CycleAnswer
+    from laminate.show.cycle_json import cycles_json
 
     humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
     run |= {"stored_humidity": humidity, "plies": plies}
     if isinstance(source, str | Path):
-        return CycleAnswer(judged(Path(source), str(source), **run))
-    return CycleAnswer(planned_cycles(read_part(source), "part", **run))
+        found = judged(Path(source), str(source), **run)
+    else:
+        found = planned_cycles(read_part(source), "part", **run)
+    return CycleAnswer("cycle", cycles_json(found), found)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:

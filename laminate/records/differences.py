@@ -72,9 +72,20 @@ def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = 
     >>> differences({"answer": "conforms", "n": 3.0}, {"answer": "undecided", "n": 3.0 + 1e-12})
     ["answer: the record says 'conforms', computed again it is 'undecided'"]
     """
+    if _written_alike(said, again):
+        return []
     found = list(_walk(said, again, "", _Strictness(wording, chances)))
     more = len(found) - MOST_SHOWN
     return [*found[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
+
+
+def _written_alike(said: Any, again: Any) -> bool:
+    """Whether both are the same bytes as JSON, which tells `true` from 1 and costs little."""
+    try:
+        one, other = (orjson.dumps(each, option=orjson.OPT_SORT_KEYS) for each in (said, again))
+    except TypeError:
+        return False
+    return one == other
 
 
 class _Strictness(NamedTuple):

@@ -320,5 +320,5 @@ def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Not measured", detail=True), *sentences(not_measured)]
+        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(not_measured)]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -103,7 +103,7 @@ class _Rows:
         def add(key: str, value: str) -> str:
             return f'"{key}":{value}'
 
-        methods = list(dict.fromkeys(method for _, method in self.group.results))
+        methods = list(dict.fromkeys(method for _, method in self.group.figures.value))
         parts = [add("specimen", words("specimen")), add("file", _text(table.file))]
         parts += [add(name, words(name)) for name in WORDS]
         parts += [add("plies", _text(recipe.plies)), add("methods", _text(methods))]
@@ -112,7 +112,7 @@ class _Rows:
         parts += [add(name, f"{{{self._measured(key, rows, columns)}}}") for name, key in best.items()]
         others = [
             f'{{"attribute":{_text(key[0])},{self._measured(key, rows, columns)}}}'
-            for key in self.group.results
+            for key in self.group.figures.value
             if best[key[0]] != key
         ]
         parts.append(add("other_methods", f"[{','.join(others)}]"))
@@ -129,13 +129,17 @@ class _Rows:
         return found
 
     def _measured(self, key: Key, rows: slice, columns: list[list[str]]) -> str:
-        unit, u, dof = ATTRIBUTES[key[0]].unit, self.group.u[key][rows], self.group.dof[key][rows]
+        unit, u, dof = (
+            ATTRIBUTES[key[0]].unit,
+            self.group.figures.u[key][rows],
+            self.group.figures.dof[key][rows],
+        )
         endless = bool(np.isinf(dof).all())
         confidence = self.found.measurement.confidence or 0.95
         factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
         if not endless:
             factor = np.asarray(students_t(confidence=confidence, dof=dof))
-        columns.append(_numbers(shown_column(self.group.results[key].value[rows], unit)))
+        columns.append(_numbers(shown_column(self.group.figures.value[key][rows], unit)))
         known = u > 0.0
         told = f'"value":{CHANGES},"unit":{_text(unit.text)}'
         if not known.any():
@@ -158,7 +162,7 @@ class _Rows:
         return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
 
     def _agreements(self, rows: slice, columns: list[list[str]]) -> Iterator[str]:
-        for one in self.group.agreements:
+        for one in self.group.figures.agreements:
             unit = ATTRIBUTES[one.attribute].unit
             columns.append(_numbers(shown_column(one.difference[rows], unit, difference=True)))
             columns.append(_numbers(shown_column(one.allowed[rows], unit, difference=True)))

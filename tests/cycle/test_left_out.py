@@ -308,8 +308,7 @@ NO_GEL = PART[PART.index("gel_time") : PART.index("gel_source")]
     ],
 )
 def test_everything_that_is_null_has_a_reason(tmp_path, press, batch, part):
-    from laminate.records.cycle_schema import EVENTS
-    from laminate.show.cycle_json import cycles_json
+    from laminate.show.cycle_json import EVENTS, cycles_json
 
     zone = cycles_json(answers(tmp_path, press.csv(), batch, part, draws=300))["zones"][0]
     said = zone["not_known"]

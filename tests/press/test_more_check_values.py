@@ -13,7 +13,7 @@ from laminate.press.pressed import verdict
 from laminate.press.windows import bleed_window
 from laminate.values.input_key import Key
 
-from .parts import box, oil, press, tube
+from .parts import box, in_room, oil, press, tube
 from .test_check_values import MAST, mpa, over_hot_face
 
 
@@ -137,29 +137,6 @@ def test_verdicts_of_the_mast(edit, verdicts):
 def test_a_window_without_a_bleed_limit():
     made = press(lambda t: (wanted(t), t["zone"]["skin"].update(bleed_limit="30 %")))
     assert bleed_window(made, "fore", {"skin": 21, "web": 20}).presses == pytest.approx(0.159, abs=0.51e-3)
-
-
-@pytest.mark.parametrize(
-    ("clearance", "gel"), [("0", 4.056), ("0.05", 1.638), ("0.1", 0.0), ("0.15", 0.0), ("0.2", 0.0)]
-)
-def test_clearance_of_a_small_core(clearance, gel):
-    assert press(in_room("40 mm", "400 mm", clearance)).state(MAST, 0.0).pressure("box") == mpa(gel)
-
-
-def in_room(height, length, clearance):
-    """The mast's core in a room with its bare sides."""
-
-    def edit(tables):
-        tables["room"] = {"box": {"width": "38.60 mm", "height": height, "length": length, "opens": "width"}}
-        own = tables["core"]["fore"]
-        for key in ("held", "offset", "projected_area"):
-            own.pop(key)
-        own.update(room="box", clearance=f"{clearance} mm")
-        skin = tables["zone"]["skin"]
-        skin.pop("cavity"), skin.pop("core")
-        skin.update(room="box", side="width")
-
-    return edit
 
 
 def test_one_millimeter_of_end_room_takes_off_almost_one_and_a_half():

@@ -83,8 +83,8 @@ def test_capability_interval_of_the_textbook(tmp_path):
     assert average.high - average.cpk == pytest.approx(0.20025, abs=5e-6)
 
 
-# MIL-HDBK-17 table of k_B, from memory; the table is up to 0.002 above the exact factor.
-@pytest.mark.parametrize(("n", "factor"), [(5, 3.408), (10, 2.355), (20, 1.926), (30, 1.778)])
+# CMH-17-1G, table of k_B, second-hand: https://rdrr.io/cran/cmstatr/src/tests/testthat/test-basis.R
+@pytest.mark.parametrize(("n", "factor"), [(5, 3.408), (10, 2.355), (20, 1.927), (30, 1.778)])
 def test_b_basis_factor(tmp_path, n, factor):
     shop = Shop(tmp_path)
     values = standardized(n, 5.0, 0.1)
