@@ -20,7 +20,7 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         ),
         "schema": (
             "schemas",
-            "Show the JSON Schema of part, batch or record files",
+            "Show the JSON Schema of a file, a record or an answer",
         ),
     },
     "engineer": {

@@ -25,7 +25,7 @@ def schema(
         bool, typer.Option("--json", help="the kinds as JSON; a schema is JSON anyway")
     ] = False,
 ) -> None:
-    """Show the JSON Schema of part, batch or record files, or of the answer of a command.
+    """Show the JSON Schema of a file, a record or an answer.
 
     It stands alone on standard output, ready to be written to a file. Without KIND: which there are.
     """
