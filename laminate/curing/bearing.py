@@ -66,7 +66,7 @@ def laid_up(
     try:
         press = press_of(part, made=made)
         columns = columns or Columns(generator(), DRAWS)
-        x: dict[Any, Any] = {name: columns.of(str(name), value) for name, value in press.known.values.items()}
+        x: dict[Any, Any] = {name: columns.of(name, value) for name, value in press.known.values.items()}
         said = press.counts(plies)
         if zone not in said:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"

@@ -15,8 +15,7 @@ from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.loop import Causes
 from laminate.history.pooled import Coverage
 from laminate.press import cold
-from laminate.press.case import VOID, core_name
-from laminate.press.inputs import FORCE
+from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
 from laminate.press.stack import ingredients
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window

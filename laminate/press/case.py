@@ -13,6 +13,7 @@ from laminate.formulas import cavity, core_contact
 from laminate.formulas.number import choose, real_part
 from laminate.press import stack
 from laminate.press.known import Known
+from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -22,14 +23,6 @@ if TYPE_CHECKING:
     from laminate.press.rooms import Room
 
     Numbers = Mapping[Any, Any]
-
-ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
-VOID = "void content"
-
-
-def core_name(core: str, what: str) -> str:
-    """The name of an input of a core."""
-    return f"core {core} {what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +64,7 @@ class ZoneCase:
     def cold_gap(self, x: Numbers) -> Any:
         """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
-            return x[f"{self.name} gap"]
+            return x[zone_name(self.name, "gap")]
         found, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
         for gap in others:
             found = choose(real_part(gap) < real_part(found), gap, found)
@@ -88,13 +81,13 @@ class ZoneCase:
         if self.room is not None:
             return self.room.gaps(self.name, 1.0 + x[TOOL] * rise, self.growths(x), x)
         if zone.outer_half_width is None:
-            return [cavity.hot_gap_matched(gap=x[f"{self.name} gap"], expansion=x[TOOL], rise=rise)]
+            return [cavity.hot_gap_matched(gap=x[zone_name(self.name, "gap")], expansion=x[TOOL], rise=rise)]
         gap = cavity.hot_gap_two_materials(
-            gap=x[f"{self.name} gap"],
-            outer_half_width=x[f"{self.name} outer half-width"],
+            gap=x[zone_name(self.name, "gap")],
+            outer_half_width=x[zone_name(self.name, "outer half_width")],
             outer_expansion=x[TOOL],
-            inner_half_width=x[f"{self.name} inner half-width"],
-            inner_expansion=x[f"{self.name} inner expansion"],
+            inner_half_width=x[zone_name(self.name, "inner half_width")],
+            inner_expansion=x[zone_name(self.name, "inner expansion")],
             rise=rise,
         )
         return [gap]
@@ -119,10 +112,10 @@ class ZoneCase:
             for core in self.cores
         }
 
-    def size_name(self, what: str) -> str:
+    def size_name(self, what: str) -> Key:
         """The input that a cold size of `sizes` is."""
         if self.room is None:
-            return f"{self.name} gap"
+            return zone_name(self.name, "gap")
         direction = self.room.directions_of(self.name)[0]
         return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
@@ -169,7 +162,7 @@ class ZoneCase:
         moved = {
             (key := Key("prepreg", name, "areal_weight")): x[key] * (1.0 + x[scatter] / count**0.5)
             for name, count in counted.items()
-            if (scatter := f"{self.name} {name} ply scatter") in x
+            if (scatter := scatter_name(self.name, name)) in x
         }
         return {**x, **moved} if moved else x
 
@@ -280,6 +273,6 @@ def take_stack(case: ZoneCase) -> None:
             known.notes[label] = f"{label}: {why}"
     for prepreg in case.counted(1):
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            known.values[f"{name} {prepreg} ply scatter"] = Value(
+            known.values[scatter_name(name, prepreg)] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )

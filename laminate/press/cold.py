@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.core_contact import dummy_thickness
-from laminate.press.case import ROOM, TOOL, core_name
+from laminate.press.names import ROOM, TOOL, core_name
 from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:

@@ -19,12 +19,12 @@ from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.case import GEL, ROOM, core_name
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
+from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import PressForces, VolumeWindow, rows
 from laminate.press.windows import touch, volume_for
 

@@ -29,7 +29,6 @@ from laminate.press.counts import (
     lay,
     rows,
     rules,
-    share_name,
     verdict,
 )
 from laminate.press.inputs import zone_case
@@ -43,12 +42,15 @@ from laminate.press.inverse import (
     tolerances_for,
 )
 from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.names import bleed_share_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import MM
+from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -180,9 +182,13 @@ def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
-            beside = f" with layers of {1e3 * taken:.3f} mm" if taken else ""
-            found = f"a hot gap of {1e3 * gap:.3f} mm{beside}: {why}"
+            beside = Said(" with layers of ", _to_3_places(taken)) if taken else ""
+            found = Said("a hot gap of ", _to_3_places(gap), beside, f": {why}")
             raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
+
+
+def _to_3_places(length: float) -> Figure:
+    return Figure(length, MM, written=f"{1e3 * length:.3f}")
 
 
 def make_case(
@@ -192,7 +198,7 @@ def make_case(
     case = zone_case(part, name, file, made, void_content)
     if not case.has_gap:
         anywhere = "anywhere from none to its end"
-        case.known.values[share_name(case)] = Value(
+        case.known.values[bleed_share_name(case.name)] = Value(
             0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
         )
     check_gap(case, file)
@@ -250,7 +256,7 @@ def fill_zone(
         else {}
     )
     ask = inverse and case.has_gap
-    toleranced = bool(case.known.sources(but=[share_name(case)]))
+    toleranced = bool(case.known.sources(but=[bleed_share_name(case.name)]))
     not_measured = [*case.known.not_measured(), *taken_for_granted(case)]
     return ZoneFill(
         zone=case.name,

@@ -6,18 +6,32 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from laminate.press import stack
-from laminate.press.case import GEL, VOID, ZoneCase, core_name, take_core, take_stack, temperatures
+from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
 from laminate.press.known import Known
 from laminate.press.material import acts_as_rubber, take_modulus
-from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
+from laminate.press.names import (
+    COMPLIANCE,
+    CURE,
+    FORCE,
+    GEL,
+    MAXIMUM,
+    PRESSURE_LIMIT,
+    TOOL_MAXIMUM,
+    VOID,
+    area_name,
+    bladder_name,
+    bleed_name,
+    core_name,
+    room_name,
+    zone_name,
+)
+from laminate.press.rooms import CoreShape, Room, Side
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
-
-CURE, MAXIMUM, TOOL_MAXIMUM = "cure temperature", "maximum temperature", "tool maximum"
-FORCE, PRESSURE_LIMIT = "clamp force", "pressure limit"
 
 
 def zone_case(
@@ -49,7 +63,9 @@ def _beside(part: Part, name: str, known: Known, file: str) -> Room | None:
     else:
         return None
     across = room.directions_of(name)
-    sizes = {table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across}
+    sizes: set[Name] = {
+        table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across
+    }
     sizes |= {side.share for side in room.sides if not side.areas}
     for core in room.cores:
         take_core(part, core.name, known)
@@ -62,22 +78,12 @@ def take_gap(name: str, zone: Zone, known: Known) -> None:
     """Take the gap of a zone between tool halves."""
     if zone.gap is None:
         return
-    known.values[f"{name} gap"] = zone.gap
+    known.values[zone_name(name, "gap")] = zone.gap
     if zone.outer_half_width is not None and zone.inner_half_width is not None:
-        known.values[f"{name} outer half-width"] = zone.outer_half_width
-        known.values[f"{name} inner half-width"] = zone.inner_half_width
+        known.values[zone_name(name, "outer half_width")] = zone.outer_half_width
+        known.values[zone_name(name, "inner half_width")] = zone.inner_half_width
         place = f"zone.{name}.inner_material"
-        known.expansion(f"{name} inner expansion", zone.inner_material, zone.inner_expansion, place)
-
-
-def bleed_name(zone: str) -> str:
-    """The name of the bleed that is stated for a zone."""
-    return f"{zone} bleed"
-
-
-def area_name(table: str, name: str) -> str:
-    """The name of the projected area of a core, zone or room."""
-    return f"{table} {name} projected area"
+        known.expansion(zone_name(name, "inner expansion"), zone.inner_material, zone.inner_expansion, place)
 
 
 def take_cycle(part: Part, known: Known, file: str) -> None:
@@ -117,12 +123,12 @@ def take_areas(part: Part, known: Known) -> None:
             if item.projected_area is not None:
                 put[area_name(table, name)] = item.projected_area
     for name, bladder in part.bladder.items():
-        put[f"bladder {name} pressure"] = bladder.pressure
+        put[bladder_name(name)] = bladder.pressure
     for name, zone in part.zone.items():
         if zone.bleed is not None:
             put[bleed_name(name)] = zone.bleed
         if zone.area is not None:
-            put[f"{name} area"] = zone.area
+            put[zone_name(name, "area")] = zone.area
 
 
 def _hottest(part: Part) -> float:
@@ -158,7 +164,7 @@ def _take_core(part: Part, name: str, known: Known) -> None:
         take_modulus(known, core, name, _hottest(part))
 
 
-def _labels(name: str, *sizes: str) -> dict[str, str]:
+def _labels(name: str, *sizes: str) -> dict[str, Key]:
     return {size: core_name(name, size) for size in sizes}
 
 
@@ -202,10 +208,12 @@ def new_room(part: Part, name: str, known: Known, file: str) -> Room:
     for zone, table in part.zone.items():
         if table.room != name:
             continue
-        put[f"{zone} share"] = table.share
-        known.exact.add(f"{zone} share")
-        area = f"{zone} area" if kind == "volume" else ""
-        sides.append(Side(zone, str(table.side or "volume"), table.walls, f"{zone} share", area=area))
+        put[zone_name(zone, "share")] = table.share
+        known.exact.add(zone_name(zone, "share"))
+        area = zone_name(zone, "area") if kind == "volume" else ""
+        sides.append(
+            Side(zone, str(table.side or "volume"), table.walls, zone_name(zone, "share"), area=area)
+        )
     for core in cores:
         _take_core(part, core, known)
     insert = core_name(cores[0], "insert volume") if part.core[cores[0]].insert_volume else ""
@@ -255,7 +263,7 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
     for zone in zones:
         cavity = part.zone[zone].cavity
         assert cavity is not None  # beside a core: checked as the file was read
-        known.values[f"{zone} cavity"] = cavity
+        known.values[zone_name(zone, "cavity")] = cavity
     _take_core(part, core, known)
     area = area_name("core", core) if table.projected_area is not None else ""
     said = ["the projected area is taken as that of core and laminates together"] if area else []
@@ -274,7 +282,8 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
                 [Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare]
             )
         sides = [
-            Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or f"{z} area") for z in zones
+            Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or zone_name(z, "area"))
+            for z in zones
         ]
         insert = core_name(core, "insert volume") if table.insert_volume is not None else ""
         expansion = core_name(core, "insert expansion") if table.insert_expansion is not None else ""
@@ -293,11 +302,12 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
             old=True,
         )
         return room, said
-    places = tuple(f"{zone} area" for zone in zones) if len(zones) > 1 else ()
+    places = tuple(zone_name(zone, "area") for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"
     sides = [
-        Side(z, side, part.zone[z].walls, share=f"{z} area" if places else "", areas=places) for z in zones
+        Side(z, side, part.zone[z].walls, share=zone_name(z, "area") if places else "", areas=places)
+        for z in zones
     ]
     if places:
         said.append(f"zones {' and '.join(zones)} are taken as places along one core")
@@ -314,7 +324,7 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
     room = Room(
         core,
         "round" if ends else "box",
-        {size: f"{zones[0]} cavity"},
+        {size: zone_name(zones[0], "cavity")},
         tuple(sides),
         (shape,),
         free=rubber and table.held == "no",

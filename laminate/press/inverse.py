@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
-from laminate.press.case import VOID
 from laminate.press.counts import Laid, chances, lay
 from laminate.press.cured import cured
 from laminate.press.known import sampling_error
+from laminate.press.names import VOID
 from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 

@@ -64,7 +64,7 @@ class Known:
             if value.spread > 0.0 and name not in left_out
         ]
 
-    def expansion(self, name: str, material: str | None, given: Value | None, place: str) -> None:
+    def expansion(self, name: Name, material: str | None, given: Value | None, place: str) -> None:
         """Take a linear expansion: the one given, or that of the tables with its note.
 
         place: where the material is named; raises `Refused` where the tables cannot say.

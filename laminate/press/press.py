@@ -11,22 +11,16 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import stack
-from laminate.press.case import GEL, VOID, ZoneCase, core_name, core_temperature, take_stack
+from laminate.press.case import ZoneCase, core_temperature, take_stack
 from laminate.press.conditions import Conditions
-from laminate.press.inputs import (
-    CURE,
-    MAXIMUM,
-    TOOL_MAXIMUM,
-    new_room,
-    old_room,
-    take_areas,
-    take_cycle,
-    take_gap,
-)
+from laminate.press.inputs import new_room, old_room, take_areas, take_cycle, take_gap
 from laminate.press.known import SEED, Known
 from laminate.press.layup import Layup, lay_up
+from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM, VOID, core_name
 from laminate.press.rooms import Room
 from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import DEG_C, MM
+from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -197,7 +191,8 @@ def _check_core(part: Part, core: str, known: Known, file: str) -> None:
         return
     at_gel = float(core_temperature(part.core[core], core, x))
     if own.value < at_gel:
-        found = f"'{own.text}', below its mean at gel, {at_gel - 273.15:.1f} degC"
+        mean = Figure(at_gel, DEG_C, written=f"{at_gel - 273.15:.1f}")
+        found = Said(f"'{own.text}', below its mean at gel, ", mean)
         expected = "its hottest mean, not below that at gel"
         raise Refused(Problem("wrong-order", file, f"core.{core}.maximum", found, expected))
 
@@ -282,14 +277,14 @@ def _check_space(press: Press) -> None:
             for what in ("width", "height", "length") if core.kind == "box" else ("diameter", "length"):
                 size, whole = room.core_size(core, what, x), room.size(what, x)
                 if size > whole or size <= 0.0:
-                    found = f"core {1e3 * size:.4g} mm in a room of {1e3 * whole:.4g} mm"
+                    found = Said("core ", Figure(size, MM), " in a room of ", Figure(whole, MM))
                     expected = f"a core not larger than its room across the {what}"
                     place = f"core.{core.name}.{'width' if room.old else what}"
                     problems.append(Problem("core-too-wide", press.file, place, found, expected))
         bare = room.bare(x)
         if len(problems) == before and sum(room.core_volume(core, x) for core in room.cores) >= bare:
-            found, expected = "cores that fill the room without a laminate", "cores smaller than their room"
+            filled, expected = "cores that fill the room without a laminate", "cores smaller than their room"
             place = f"core.{room.cores[0].name}" if room.old else f"room.{room.name}"
-            problems.append(Problem("core-too-wide", press.file, place, found, expected))
+            problems.append(Problem("core-too-wide", press.file, place, filled, expected))
     if problems:
         raise Refused(problems)

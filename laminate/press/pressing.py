@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
-from laminate.press.case import ROOM, core_name, core_temperature
+from laminate.press.case import core_temperature
 from laminate.press.core_results import CoreAnswer, CoreInZone
 from laminate.press.core_state import RoomQuestion, core_in_room, core_press
 from laminate.press.counts import FITS, TOO_MANY
@@ -18,6 +18,7 @@ from laminate.press.filling import check_gap, fill_zone
 from laminate.press.known import SEED, Estimate, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
+from laminate.press.names import ROOM, core_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_left, check_room, counts_of_all

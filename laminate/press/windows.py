@@ -15,8 +15,7 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
-from laminate.press.case import ROOM, core_name
-from laminate.press.inputs import FORCE
+from laminate.press.names import FORCE, ROOM, core_name
 
 if TYPE_CHECKING:
     from laminate.press.layup import Layup

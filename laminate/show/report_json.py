@@ -12,6 +12,7 @@ from laminate.show.measurement_json import measurement_json
 from laminate.show.numbers import quantity_json
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.judging.characteristic import Characteristic
@@ -99,19 +100,19 @@ def _mean(one: Characteristic, unit: Unit) -> dict[str, Any]:
     }
 
 
-def _way(way: Way, unit: Unit) -> dict[str, Any]:
+def _way(way: Way, unit: Unit, us: Unit | None) -> dict[str, Any]:
     if way.coupons is not None:
         return {
             "coupons": way.coupons,
             "text": f"{way.coupons} coupons in all, if mean and scatter stay as they are",
         }
     now, needed = shown_difference(way.u_now, unit), shown_difference(way.u_needed, unit)
-    sizes = " to ".join(f"± {size:.2g} {unit.text}".rstrip() for size in (now, needed))
-    said = f"{way.source}: from {sizes} of the result (standard)"
-    if not way.inside:
-        said += ", and it does not conform if the value stays"
+    sizes = (Figure(u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
+    fails = "" if way.inside else ", and it does not conform if the value stays"
+    first, then = sizes
+    said = Said(f"{way.source}: from ± ", first, " to ± ", then, " of the result (standard)", fails)
     if not way.enough:
-        said = f"{way.source}: not even if it were exact"
+        said = Said(f"{way.source}: not even if it were exact")
     return {
         **input_json(way.source),
         "contribution_now": now,
@@ -128,7 +129,8 @@ def _reason(one: Characteristic) -> str:
 
 def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
     """One characteristic: limits, result, decision and reason, probability, risks, what would decide it."""
-    p = one.probability
+    p, known = one.probability, ATTRIBUTES.get(one.rule.attribute)
+    us = known.us if known else None
     return {
         "name": one.name,
         "zone": one.zone,
@@ -151,7 +153,7 @@ def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
         "risk_if_accepted": None if p is None else 1.0 - p,
         "risk_if_rejected": p,
         "prior": PRIOR,
-        "to_decide": [_way(way, unit) for way in one.ways],
+        "to_decide": [_way(way, unit, us) for way in one.ways],
     }
 
 

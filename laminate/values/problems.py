@@ -6,6 +6,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
+from laminate.values.said import in_units
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -13,6 +15,7 @@ class Problem:
 
     code: kebab-case word for programs; file: as the person named it ('' for the command line); place: a key
     path, a row and column, a cell or an option; found and expected: plain words; hint: what would mend it.
+    These three are `Said` where the program says a quantity, so that they can be said in other units.
     """
 
     code: str
@@ -22,12 +25,13 @@ class Problem:
     expected: str
     hint: str = ""
 
-    def sentence(self) -> str:
-        """The finding as one line of text."""
+    def sentence(self, units: str = "metric") -> str:
+        """The finding as one line of text; units: 'metric' or 'us', of what the program says in it."""
         where = ": ".join(part for part in (self.file, self.place) if part)
-        text = f"found {self.found}, expected {self.expected}" if self.expected else self.found
+        found, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
+        text = f"found {found}, expected {expected}" if expected else found
         text = f"{where}: {text}" if where else text
-        return f"{text}; {self.hint}" if self.hint else text
+        return f"{text}; {hint}" if hint else text
 
     def as_json(self) -> dict[str, str]:
         """The finding with stable keys."""
@@ -35,9 +39,9 @@ class Problem:
             "code": self.code,
             "file": self.file,
             "place": self.place,
-            "found": self.found,
-            "expected": self.expected,
-            "hint": self.hint,
+            "found": str(self.found),
+            "expected": str(self.expected),
+            "hint": str(self.hint),
         }
 
 

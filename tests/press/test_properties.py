@@ -179,8 +179,8 @@ def test_another_solver_on_a_thousand_rooms():
             "temperatures": {"gel": gel, "maximum": (403.15, 403.15)},
         }
         sizes = ("width", "height", "length")
-        x = {
-            **nominal,
+        named = {str(name): name for name in nominal}
+        changed = {
             **{f"room box {what}": value for what, value in zip(sizes, case["room"], strict=True)},
             **{f"core fore {what}": value for what, value in zip(sizes, case["sizes"], strict=True)},
             "tool expansion": case["tool"],
@@ -191,6 +191,7 @@ def test_another_solver_on_a_thousand_rooms():
             "gel temperature": gel[0],
             "core fore temperature": gel[1],
         }
+        x = {**nominal, **{named[words]: value for words, value in changed.items()}}
         state = made.state(bleed=bleed, x=x)
         for moment in ("gel", "maximum"):
             used = state.bleed["side"]
