@@ -49,7 +49,6 @@ LONG_FUNCTIONS = {
 #: modules that know each other by name: the press's state is asked through its conditions; a coupon's bench
 CIRCLES = [
     {"laminate.press.press", "laminate.press.conditions", "laminate.press.state"},
-    {"laminate.press.rooms", "laminate.press.case"},
     {"laminate.press.core_results", "laminate.press.core_state"},
     {"laminate.coupons.readings", "laminate.coupons.resolution"},
 ]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from laminate.press.names import core_name
 from laminate.press.windows import bleed_at_no_pressure
 
 from .parts import box, press, webbed
@@ -124,7 +125,7 @@ def test_volume_is_kept_and_the_worst_is_the_worst(make, bleed):
         squeezed = 0.0
         for core in room.cores:
             free = state.conditions.free_volume(room, core, moment)
-            k = state.x[f"core {core.name} bulk modulus"]
+            k = state.x[core_name(core.name, "bulk modulus")]
             squeezed += free * (1 + 10 * found / k) ** (-1 / 10)
         assert squeezed == pytest.approx(left, rel=1e-12) if found > 0 else squeezed <= left * (1 + 1e-12)
 
