@@ -3,10 +3,49 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from laminate.show.blocks import Block
 
 _BLOCK = 1000
+
+Html = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
+]
+Units = Annotated[
+    str, typer.Option(metavar="WORD", help="metric, or us for inches, pounds, psi and degF on the screen")
+]
+Why = Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")]
+AsJson = Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")]
+
+
+def give_out(
+    html: Path | None,
+    *,
+    as_json: bool,
+    page: Callable[[], str],
+    answer: Callable[[], Mapping[str, Any]],
+    blocks: Callable[[], Sequence[Block]],
+) -> None:
+    """Write the page of an answer where one is asked for, and print its JSON, or its blocks."""
+    if html is not None:
+        from laminate.values.durable import write_page
+
+        write_page(html, page().encode())
+    if as_json:
+        print_json({**answer(), "html": str(html) if html else None})
+        return
+    from .blocks import show
+
+    show(blocks())
+    if html is not None:
+        print(f"\nThe same with figures: {html}")
 
 
 def print_json(answer: Mapping[str, object]) -> None:

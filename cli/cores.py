@@ -9,7 +9,7 @@ import typer
 
 from laminate.front.options import OF_CORE
 
-from .answers import print_json
+from .answers import AsJson, Html, Units, Why, give_out
 from .filling import quantity
 from .keyed import keyed
 
@@ -50,15 +50,10 @@ def core(
         int, typer.Option(metavar="COUNT", help="of every tolerance", min=1000, max=1_000_000)
     ] = 20_000,
     seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the draws", min=0)] = 1,
-    html: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
-    ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    html: Html = None,
+    why: Why = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Find when an expanding core touches, how hard it presses, what the clamp bears, its cold size.
 
@@ -116,23 +111,17 @@ def core(
         from laminate.front.options import at_options
 
         raise Refused(at_options(refusal.problems, given, "core", spelled=True)) from None
+    from laminate.show.core_json import core_json
     from laminate.show.core_words import core_blocks
+    from laminate.show.engineer_page import core_page
 
-    if html is not None:
-        from laminate.show.engineer_page import core_page
-        from laminate.values.durable import write_page
-
-        write_page(html, core_page(found, units).encode())
-    if as_json:
-        from laminate.show.core_json import core_json
-
-        print_json({**core_json(found), "html": str(html) if html else None})
-    else:
-        from .blocks import show
-
-        show(core_blocks(found, units, why=why))
-        if html is not None:
-            print(f"\nThe same with figures: {html}")
+    give_out(
+        html,
+        as_json=as_json,
+        page=lambda: core_page(found, units),
+        answer=lambda: core_json(found),
+        blocks=lambda: core_blocks(found, units, why=why),
+    )
     if not found.good:
         raise typer.Exit(1)
 

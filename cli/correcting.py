@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .answers import print_json
+from .answers import AsJson, Html, Units, Why, give_out
 
 
 def correct(
@@ -17,15 +17,10 @@ def correct(
     nominal: Annotated[
         bool, typer.Option("--nominal", help="take the next batch's material from the part file")
     ] = False,
-    html: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
-    ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    html: Html = None,
+    why: Why = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Compare batches with what was predicted, and propose what would center the next one.
 
@@ -40,20 +35,14 @@ def correct(
     options.word("--units", units, UNITS)
     options.check()
     found = compared(batches, nominal=nominal)
-    if html is not None:
-        from laminate.show.correct_page import correct_page
-        from laminate.values.durable import write_page
+    from laminate.show.correct_json import correction_json
+    from laminate.show.correct_page import correct_page
+    from laminate.show.correct_words import blocks
 
-        write_page(html, correct_page(found, units).encode())
-    if as_json:
-        from laminate.show.correct_json import correction_json
-
-        print_json({**correction_json(found), "html": str(html) if html else None})
-    else:
-        from laminate.show.correct_words import blocks
-
-        from .blocks import show
-
-        show(blocks(found, units, why=why))
-        if html is not None:
-            print(f"\nThe same with figures: {html}")
+    give_out(
+        html,
+        as_json=as_json,
+        page=lambda: correct_page(found, units),
+        answer=lambda: correction_json(found),
+        blocks=lambda: blocks(found, units, why=why),
+    )

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .answers import print_json
+from .answers import AsJson, Html, Units, Why, give_out
 
 
 def cycle(
@@ -27,17 +27,10 @@ def cycle(
             metavar="VALUE", help="relative, where the prepreg is stored, of a plan", show_default=False
         ),
     ] = None,
-    html: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="also write one self-contained page with the curves", show_default=False
-        ),
-    ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with everything that the answer rests on")] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for degF and psi on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    html: Html = None,
+    why: Why = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Say whether the press presses before the resin gels, and above the vapor of its water.
 
@@ -58,22 +51,16 @@ def cycle(
         counts[zone] = options.count("--plies", number, 1)
     options.check()
     found = judged(file, stored_humidity=humidity, plies=counts)
-    if html is not None:
-        from laminate.show.cycle_page import cycle_page
-        from laminate.values.durable import write_page
+    from laminate.show.cycle_json import cycles_json
+    from laminate.show.cycle_page import cycle_page
+    from laminate.show.cycle_words import cycle_blocks
 
-        write_page(html, cycle_page(found, units).encode())
-    if as_json:
-        from laminate.show.cycle_json import cycles_json
-
-        print_json({**cycles_json(found), "html": str(html) if html else None})
-    else:
-        from laminate.show.cycle_words import cycle_blocks
-
-        from .blocks import show
-
-        show(cycle_blocks(found, units, why=why))
-        if html is not None:
-            print(f"\nThe same with curves: {html}")
+    give_out(
+        html,
+        as_json=as_json,
+        page=lambda: cycle_page(found, units),
+        answer=lambda: cycles_json(found),
+        blocks=lambda: cycle_blocks(found, units, why=why),
+    )
     if not found.good:
         raise typer.Exit(1)

@@ -9,7 +9,7 @@ import typer
 
 from laminate.front.options import OF_FILL
 
-from .answers import print_json
+from .answers import AsJson, Html, Units, Why, give_out
 from .keyed import keyed
 
 if TYPE_CHECKING:
@@ -52,15 +52,10 @@ def fill(
         int, typer.Option(metavar="COUNT", help="Monte Carlo trials", min=1000, max=5_000_000)
     ] = 100_000,
     seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the draws", min=0)] = 1,
-    html: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
-    ] = None,
-    why: Annotated[bool, typer.Option("--why", help="with the reasons, and what is assumed")] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    html: Html = None,
+    why: Why = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Find the ply count that fills each gap at cure temperature, its fiber volume and its chances.
 
@@ -126,23 +121,17 @@ def fill(
         from laminate.front.options import at_options
 
         raise Refused(at_options(refusal.problems, given, "fill", spelled=True)) from None
-    if html is not None:
-        from laminate.show.engineer_page import fill_page
-        from laminate.values.durable import write_page
+    from laminate.show.engineer_page import fill_page
+    from laminate.show.fill_json import fill_json
+    from laminate.show.fill_screen import screen_blocks
+    from laminate.show.fill_words import fill_blocks
 
-        write_page(html, fill_page(found, units).encode())
-    if as_json:
-        from laminate.show.fill_json import fill_json
-
-        print_json({**fill_json(found), "html": str(html) if html else None})
-    else:
-        from laminate.show.fill_screen import screen_blocks
-        from laminate.show.fill_words import fill_blocks
-
-        from .blocks import show
-
-        show(fill_blocks(found, units) if why else screen_blocks(found, units))
-        if html is not None:
-            print(f"\nThe same with figures: {html}")
+    give_out(
+        html,
+        as_json=as_json,
+        page=lambda: fill_page(found, units),
+        answer=lambda: fill_json(found),
+        blocks=lambda: fill_blocks(found, units) if why else screen_blocks(found, units),
+    )
     if not found.every_zone_fits:
         raise typer.Exit(1)

@@ -17,7 +17,8 @@ CASES = {
     "box": "a box over one rubber core: four walls press together, one ply count is stated",
     "oil": "a core heated by oil, hotter than the tool: it presses hardest when the resin gels",
     "bladder": "a tube pressed by a bladder of known pressure",
-    "panel": "a matched tool, woven and unidirectional plies together",
+    "panel": "a matched tool, woven and unidirectional plies together, 25 records for `trend`, one amended",
+    "glass": "burn-off with blanks and a sinker, US units: undecided, then decided by two more coupons",
     "cycle": "two planned press cycles of a tube over a rubber core, and a batch with its press's log",
 }
 
@@ -56,6 +57,13 @@ def example(
         with (folder / file.name).open("xb") as copy:
             copy.write(file.read_bytes())
         written.append(str(folder / file.name))
+    if case == "panel":
+        from laminate.examples.panel_batches import write_records
+
+        from .tables import progress
+
+        with progress("batches judged and sealed") as told:
+            written += [str(path) for path in write_records(folder, told)]
     if as_json:
         print_json({"written": written})
     else:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 from . import brief, tables, wording
 
 if TYPE_CHECKING:
+    from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.suspects import Discrepancy
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 

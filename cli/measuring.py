@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from . import measured_screen
-from .answers import print_json
+from .answers import AsJson, Units, print_json
 
 if TYPE_CHECKING:
     pass
@@ -76,10 +76,8 @@ def measure(
     why: Annotated[
         bool, typer.Option("--why", help="with every average and ±, where it comes from, what is assumed")
     ] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Measure fiber volume, resin content, void content, density and thickness from coupon tables.
 
@@ -115,7 +113,7 @@ def measure(
 
         write_table(found, table)
     if as_json:
-        from laminate.show.measurement_json import measurement_json
+        from laminate.show.measure_json import measurement_json
 
         print_json(measurement_json(found))
     else:

@@ -8,7 +8,6 @@ from laminate.values.problems import Problem, Refused, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-    from pathlib import Path
 
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
@@ -35,14 +34,9 @@ class Options:
         """
         if text is None:
             return None
-        from pydantic import TypeAdapter, ValidationError
+        from laminate.files.toml import read_as
 
-        try:
-            value: Value = TypeAdapter(kind).validate_python(text)
-        except ValidationError as fault:
-            context = fault.errors()[0]["ctx"]
-            self.say(context["code"], option, context["found"], context["expected"], context["hint"])
-            return None
+        value: Value | None = self._noted(lambda: read_as(kind, text, option))
         return value
 
     def count(self, option: str, text: str, lowest: int = 1) -> int:
@@ -52,19 +46,6 @@ class Options:
             return lowest
         return int(text)
 
-    def missing_file(self, file: Path) -> None:
-        """Note that a file is not there, with the nearest one that is."""
-        folder = [p.name for p in file.parent.iterdir() if p.is_file()] if file.parent.is_dir() else []
-        near = nearest(file.name, folder)
-        hint = f"did you mean '{file.parent / near}'?" if near else ""
-        self.problems.append(Problem("file-missing", str(file), "", "no such file", "a coupon table", hint))
-
-    def needed(self, option: str, text: str | None, kind: Any, what: str) -> Value | None:
-        """A quantity that the command cannot do without."""
-        if text is None:
-            self.say("missing-option", option, "nothing", what)
-        return self.quantity(option, text, kind)
-
     def word(self, option: str, text: str, known: tuple[str, ...]) -> str:
         """One of a few words."""
         if text not in known:
@@ -73,18 +54,6 @@ class Options:
             hint = f"did you mean '{near}'?" if near else ""
             self.say("wrong-word", option, f"'{text}'", expected, hint)
         return text
-
-    def read(self, option: str, text: str | None, reader: Callable[[str], Any]) -> Any:
-        """Whatever `reader` makes of the text; it raises `Unreadable`."""
-        from laminate.values.units import Unreadable
-
-        if text is None:
-            return None
-        try:
-            return reader(text)
-        except Unreadable as fault:
-            self.say("unreadable-value", option, fault.found, fault.expected, fault.hint)
-            return None
 
     def part(self, given: Mapping[str, Any], command: str) -> Part | None:
         """The part that options describe, None where something is wrong with them."""

@@ -10,7 +10,7 @@ import typer
 from laminate.front.options import OF_PREDICT
 from laminate.values.input_key import in_words
 
-from .answers import print_json
+from .answers import AsJson, Units, print_json
 from .keyed import keyed
 
 if TYPE_CHECKING:
@@ -47,13 +47,11 @@ def predict(
         ),
     ] = None,
     area: Annotated[str | None, _quantity("one face of the laminate, for the mass of the charge")] = None,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on the screen")
-    ] = "metric",
+    units: Units = "metric",
     why: Annotated[
         bool, typer.Option("--why", help="where each ± comes from, and what is taken as exact")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weight and mass.
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.limits_drawing import between
 from laminate.show.page_words import chance, title
-from laminate.show.report_ahead import (
+from laminate.show.report_cycle import sentences as cycle_sentences
+from laminate.show.report_summary import (
     CHANCE,
     CONFORMS,
     FAILS,
@@ -21,7 +22,6 @@ from laminate.show.report_ahead import (
     not_inside,
     plain,
 )
-from laminate.show.report_cycle import sentences as cycle_sentences
 from laminate.values.said import in_units
 
 from . import brief, tables, wording
@@ -36,11 +36,11 @@ def screen(found: Report, answer: dict[str, Any], units: str, why: bool = False)
     under = [*cause(answer), *in_doubt(answer)]
     under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
     under += [*ahead(answer), low_chance(answer)]
-    told = [in_units(sentence, units) for sentence in under]
+    said = [in_units(sentence, units) for sentence in under]
     rows, spare = _rows(held, units)
     shown = brief.Screen(
         answer_line(answer),
-        [plain(sentence[:1].upper() + sentence[1:]) for sentence in told if sentence],
+        [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence],
         ("what", "limits", "result ± U", "|limits|", "decision"),
         rows,
         spare,
@@ -91,7 +91,7 @@ def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]
     if sure := least_certain(answer):
         tables.paragraph(plain(sure))
     _zones(found, units)
-    ways = [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
+    ways = [f"{title(c)}: {_way(c, way, units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
     wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
     _instruments(answer)
@@ -104,6 +104,18 @@ def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]
     ]
     wording.print_list("Values of this batch in place of nominal ones:", other)
     _risks(found)
+
+
+def _way(c: Mapping[str, Any], way: Mapping[str, Any], units: str) -> str:
+    """What would decide it, the sizes in the units shown."""
+    text = str(way["text"])
+    if "coupons" in way or way["contribution_needed"] is None:
+        return text
+    metric, wanted = (unit.text for unit in _unit(c, units))
+    for size in (way["contribution_now"], way["contribution_needed"]):
+        new = _converted(size, c, units, difference=True)
+        text = text.replace(f"± {size:.2g} {metric}".rstrip(), f"± {new:.2g} {wanted}".rstrip(), 1)
+    return text
 
 
 def _rule(rule: dict[str, Any]) -> str:

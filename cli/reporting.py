@@ -10,7 +10,7 @@ import typer
 from laminate.values.problems import Problem, Refused
 
 from . import tables
-from .answers import print_json
+from .answers import AsJson, Units, print_json
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
@@ -31,10 +31,8 @@ def report(
     why: Annotated[
         bool, typer.Option("--why", help="with budgets, chances, specimens, instruments, assumptions")
     ] = False,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches and pounds on the screen")
-    ] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    units: Units = "metric",
+    as_json: AsJson = False,
 ) -> None:
     """Report whether a batch meets the limits of its part, with the risk of a wrong decision.
 
@@ -49,7 +47,7 @@ def report(
     options.word("--units", units, UNITS)
     options.check()
     found = judged(batch)
-    answer = report_json(found.case, found.judgement, found.measurement, found.digests())
+    answer = report_json(found)
     written = [*(_keep(found, out) if out else []), *([_page(answer, html)] if html else [])]
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})

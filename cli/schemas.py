@@ -18,12 +18,14 @@ _HOW = (
 
 
 def schema(
-    kind: Annotated[str, typer.Argument(metavar="KIND", help="part, batch or record")] = "",
+    kind: Annotated[
+        str, typer.Argument(metavar="KIND", help="part, batch, record, or a command, for its answer")
+    ] = "",
     as_json: Annotated[
         bool, typer.Option("--json", help="the kinds as JSON; a schema is JSON anyway")
     ] = False,
 ) -> None:
-    """Show the JSON Schema of part, batch or record files.
+    """Show the JSON Schema of part, batch or record files, or of the answer of a command.
 
     It stands alone on standard output, ready to be written to a file. Without KIND: which there are.
     """

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import tables
-from .answers import print_json
+from .answers import AsJson, Html, Units, print_json
 
 if TYPE_CHECKING:
     pass
@@ -51,17 +51,12 @@ def trend(
     compute_all: Annotated[
         bool, typer.Option("--recompute", help="judge again also what signatures prove")
     ] = False,
-    html: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
-    ] = None,
-    units: Annotated[
-        str, typer.Option(metavar="WORD", help="metric, or us for inches and ounces on screen and page")
-    ] = "metric",
+    html: Html = None,
+    units: Units = "metric",
     why: Annotated[
         bool, typer.Option("--why", help="every batch, test and capability, and how it is computed")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Show batches over time: control charts, scatter between lots, capability, basis values.
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from laminate.show.numbers import fixed, in_units, spread_text, text
+from laminate.show.numbers import fixed, spread_text, text
 from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Answered, Problem
 from laminate.values.quantities import ATTRIBUTES, Unit
@@ -27,11 +27,6 @@ def unit_of(key: str, units: str) -> Unit:
 def attribute_text(key: str, value: float, spread: float | None, units: str) -> str:
     """An attribute with its ± in its unit."""
     return text(value, spread, unit_of(key, units))
-
-
-def plain_unit(unit: Unit, units: str) -> Unit:
-    """The unit shown of a quantity that is no attribute."""
-    return in_units(unit, units)
 
 
 def budget_rows(contributions: Mapping[Name, float], key: str, units: str) -> list[list[str]]:

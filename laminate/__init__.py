@@ -5,22 +5,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.front.answer import Answer
-    from laminate.front.calls import (
-        correct,
-        cycle,
-        judge,
-        materials,
-        measure,
-        predict,
-        read_batch,
-        read_part,
-        report,
-        trend,
-        verify,
-    )
+    from laminate.front.batch_calls import correct, judge, materials, report, trend, verify
+    from laminate.front.calls import measure, predict, read_batch, read_part
     from laminate.front.frame_averages import combine
     from laminate.front.frames import measure_frame
-    from laminate.front.press_calls import core, fill
+    from laminate.front.press_calls import core, cycle, fill
     from laminate.front.value import Value
     from laminate.values.input_key import Key
     from laminate.values.problems import Problem, Refused
@@ -34,19 +23,19 @@ _HOME = {
     "Value": "front.value",
     "combine": "front.frame_averages",
     "core": "front.press_calls",
-    "correct": "front.calls",
-    "cycle": "front.calls",
+    "correct": "front.batch_calls",
+    "cycle": "front.press_calls",
     "fill": "front.press_calls",
-    "judge": "front.calls",
-    "materials": "front.calls",
+    "judge": "front.batch_calls",
+    "materials": "front.batch_calls",
     "measure": "front.calls",
     "measure_frame": "front.frames",
     "predict": "front.calls",
     "read_batch": "front.calls",
     "read_part": "front.calls",
-    "report": "front.calls",
-    "trend": "front.calls",
-    "verify": "front.calls",
+    "report": "front.batch_calls",
+    "trend": "front.batch_calls",
+    "verify": "front.batch_calls",
 }
 
 __all__ = [

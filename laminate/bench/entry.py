@@ -10,8 +10,8 @@ from laminate.coupons.batch_measure import chooser_of
 from laminate.coupons.blanks import NOTHING
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.evaluation import measure
+from laminate.coupons.instruments import bench_of
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.readings import bench_of
 from laminate.files.coupons import Coupon, Coupons, base_name, gather
 from laminate.values.problems import Answered, Problem, Refused
 
@@ -131,12 +131,12 @@ class Watch:
         return None if impossible(whole, self._bench, recipe) else whole
 
     def _measure(self, mine: Coupon, others: Iterable[Coupon]) -> Measurement | None:
-        """The table with this specimen, and with its fellows as far as they can be evaluated."""
+        """The table with this specimen, and with its peers as far as they can be evaluated."""
         limits = self.case.part.limits
-        fellows = [whole for coupon in others if (whole := self._usable(coupon)) is not None]
+        peers = [whole for coupon in others if (whole := self._usable(coupon)) is not None]
         if self._usable(mine) is None:
             return None
-        for coupons in ((mine, *fellows), (mine,)):
+        for coupons in ((mine, *peers), (mine,)):
             try:
                 return measure(
                     Coupons(coupons, ()),

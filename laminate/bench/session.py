@@ -13,7 +13,7 @@ from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.sheet import choices_of
 from laminate.bench.table import BenchTable, Cell, Changed
-from laminate.coupons.answers import written
+from laminate.coupons.doubt_reasons import written
 from laminate.files.coupons import NUMBERS, POINTS, base_name
 from laminate.values.problems import Answered, Problem, Refused
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, THE_LOG, US, WORDS, heading
 from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
-from laminate.files.cut_for import METHODS
+from laminate.files.method_names import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem, Refused, did_you_mean, nearest

@@ -220,7 +220,7 @@ class BenchTable:
             rows = [row for row in self.view.rows if key_of(self.view, row) == line.key]
             if len(rows) != 1 or self.text(rows[0].number, COLUMN) == str(line.n):
                 break
-            label = next((one.label for one in self.view.headings if one.text == line.column), "")
+            label = next((heading.label for heading in self.view.headings if heading.text == line.column), "")
             number = rows[0].number
             if not label or self.text(number, label) != (line.old or ""):
                 break

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import readings_of
-from laminate.coupons.suspects import NEGATIVE, unit_of_input
+from laminate.coupons.discrepancies import NEGATIVE, unit_of_input
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name
@@ -23,8 +23,8 @@ from laminate.values.quantities import Unit
 from laminate.values.uncertainty import Source
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Measured, Specimen
-    from laminate.coupons.readings import Bench
 
 EXACT = 1e-9
 """Standard uncertainty of a difference that no own error moves [share of volume]."""

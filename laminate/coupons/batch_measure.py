@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from laminate.coupons import recipes
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
 from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.instruments import bench_of, unused_instruments
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
-from laminate.coupons.readings import PREPREG_COLUMNS, bench_of, unused_instruments
+from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.press import stack
@@ -25,78 +26,88 @@ if TYPE_CHECKING:
 OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible with residue", "density")
 """Columns that no incoming test of a prepreg has."""
 
-NO_RECIPE = Recipe({}, lambda x: 0.0, lambda x: 0.0)
-
 
 def chooser_of(case: Case) -> Callable[[Coupon], Made]:
     """How a coupon of a batch finds its zone, its lot's values and its count of plies."""
-    part, batch = case.part, case.batch
-    known: dict[tuple[str, str, int | None], Recipe] = {}
-    lots = {lot.number: lot.prepreg for lot in batch.lot}
+    return _Chooser(case).choose
 
-    def told(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
-        code = "missing-reading" if found.startswith("no ") else "unknown-name"
-        return coupon.located(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
 
-    def checked_lot(coupon: Coupon, problems: list[Problem]) -> str:
+class _Chooser:
+    """Zone, lot and plies of coupons, with the recipe of each kind made once."""
+
+    def __init__(self, case: Case) -> None:
+        self.case, self.part, self.batch = case, case.part, case.batch
+        self.recipes: dict[tuple[str, str, int | None], Recipe] = {}
+        self.lots = {lot.number: lot.prepreg for lot in self.batch.lot}
+
+    def choose(self, coupon: Coupon) -> Made:
+        """What a coupon is made of; raises `Refused` with every name that nothing has."""
+        problems: list[Problem] = []
+        if any(coupon.has(column) for column in PREPREG_COLUMNS):
+            return self._of_prepreg(coupon, problems)
+        zone, lot = self._zone(coupon, problems), self._lot(coupon, problems)
+        plies = self._plies(coupon, zone, problems) if zone in self.part.zone else None
+        if problems:
+            raise Refused(problems)
+        key = (zone, lot, plies)
+        if key not in self.recipes:
+            self.recipes[key] = recipes.of_zone(self.case, zone, frozenset({lot} if lot else ()), plies)
+        return Made(zone, self.recipes[key])
+
+    def _lot(self, coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")
-        if lot and lots and lot not in lots:
-            hint = did_you_mean(lot, lots)
-            problems.append(told(coupon, "lot", f"'{lot}'", "a lot of the batch file", hint))
-        return lot if lot in lots else ""
+        if lot and self.lots and lot not in self.lots:
+            hint = did_you_mean(lot, self.lots)
+            problems.append(_told(coupon, "lot", f"'{lot}'", "a lot of the batch file", hint))
+        return lot if lot in self.lots else ""
 
-    def of_prepreg(coupon: Coupon, problems: list[Problem]) -> Made:
+    def _of_prepreg(self, coupon: Coupon, problems: list[Problem]) -> Made:
         for column in (one for one in OF_LAMINATE if coupon.has(one)):
             found, hint = f"'{column}' beside a reading of an incoming prepreg test", "two rows, two names"
-            problems.append(told(coupon, column, found, "a reading of the laminate or of the prepreg", hint))
-        lot = checked_lot(coupon, problems)
-        named = {lots[lot]} if lot else {*lots.values()} or {*part.prepreg}
+            problems.append(_told(coupon, column, found, "a reading of the laminate or of the prepreg", hint))
+        lot = self._lot(coupon, problems)
+        named = {self.lots[lot]} if lot else {*self.lots.values()} or {*self.part.prepreg}
         if len(named) != 1 and not problems:
-            expected = "the lot, of " + ", ".join(lots or part.prepreg)
-            problems.append(told(coupon, "lot", "no lot for an incoming prepreg test", expected))
+            expected = "the lot, of " + ", ".join(self.lots or self.part.prepreg)
+            problems.append(_told(coupon, "lot", "no lot for an incoming prepreg test", expected))
         if problems:
             raise Refused(problems)
         name = named.pop()
-        basis = part.prepreg[name].resin_basis or "as received"
-        return Made(None, recipes.of_prepreg(case, name, lot), name, basis, Key("prepreg", name, "volatiles"))
+        basis = self.part.prepreg[name].resin_basis or "as received"
+        return Made(
+            None, recipes.of_prepreg(self.case, name, lot), name, basis, Key("prepreg", name, "volatiles")
+        )
 
-    def checked_zone(coupon: Coupon, problems: list[Problem]) -> str:
-        zone = coupon.word("zone") or (next(iter(part.zone)) if len(part.zone) == 1 else "")
+    def _zone(self, coupon: Coupon, problems: list[Problem]) -> str:
+        zone = coupon.word("zone") or (next(iter(self.part.zone)) if len(self.part.zone) == 1 else "")
         if not zone:
-            found, expected = f"no zone for specimen '{coupon.specimen}'", "one of " + ", ".join(part.zone)
-            problems.append(told(coupon, "zone", found, expected))
-        elif zone not in part.zone:
-            hint = did_you_mean(zone, part.zone)
-            problems.append(told(coupon, "zone", f"'{zone}'", "a zone of the part file", hint))
+            found, expected = (
+                f"no zone for specimen '{coupon.specimen}'",
+                "one of " + ", ".join(self.part.zone),
+            )
+            problems.append(_told(coupon, "zone", found, expected))
+        elif zone not in self.part.zone:
+            hint = did_you_mean(zone, self.part.zone)
+            problems.append(_told(coupon, "zone", f"'{zone}'", "a zone of the part file", hint))
         return zone
 
-    def checked_plies(coupon: Coupon, zone: str, problems: list[Problem]) -> int | None:
+    def _plies(self, coupon: Coupon, zone: str, problems: list[Problem]) -> int | None:
         counted = coupon.readings("plies")
-        plies = int(counted[0]) if counted else batch.batch.plies.get(zone)
-        fixed = stack.fixed_plies(part, part.zone[zone])
-        filled = part.zone[zone].fill_with is not None
+        plies = int(counted[0]) if counted else self.batch.batch.plies.get(zone)
+        fixed = stack.fixed_plies(self.part, self.part.zone[zone])
+        filled = self.part.zone[zone].fill_with is not None
         if plies is None:
             return None if filled else fixed
         if plies < fixed or (plies > fixed and not filled):
             least = f"at least the {fixed} that the part file fixes"
             expected = least if filled else f"the {fixed} that the part file fixes"
-            problems.append(told(coupon, "plies", f"'{plies}' plies", expected))
+            problems.append(_told(coupon, "plies", f"'{plies}' plies", expected))
         return plies
 
-    def choose(coupon: Coupon) -> Made:
-        problems: list[Problem] = []
-        if any(coupon.has(column) for column in PREPREG_COLUMNS):
-            return of_prepreg(coupon, problems)
-        zone, lot = checked_zone(coupon, problems), checked_lot(coupon, problems)
-        plies = checked_plies(coupon, zone, problems) if zone in part.zone else None
-        if problems:
-            raise Refused(problems)
-        key = (zone, lot, plies)
-        if key not in known:
-            known[key] = recipes.of_zone(case, zone, frozenset({lot} if lot else ()), plies)
-        return Made(zone, known[key])
 
-    return choose
+def _told(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
+    code = "missing-reading" if found.startswith("no ") else "unknown-name"
+    return coupon.located(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
 
 
 def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
@@ -104,7 +115,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     limits = case.part.limits
     if coupons is None:
         case.check_coupon_files()
-    coupons = coupons or read_coupons(case.coupon_files(), refuse=False)
+    coupons = coupons or read_coupons(case.coupon_files())
     wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]
     measured = measure(
         replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,

@@ -9,15 +9,17 @@ from typing import Any
 
 import numpy as np
 
-from laminate.coupons.answers import answer
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.comparisons import piece_for_loss
-from laminate.coupons.fellows import Interval, intervals
+from laminate.coupons.copied import copies
+from laminate.coupons.doubt_reasons import answer
+from laminate.coupons.instruments import EXACT, Bench
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
-from laminate.coupons.readings import EXACT, Bench, columns_of, plan_of
+from laminate.coupons.peers import Interval, intervals
+from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
-from laminate.coupons.table_checks import copies, reading_scatter
+from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
 from laminate.values.problems import Answered, Problem
@@ -153,12 +155,12 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
     """Warnings about blanks far from what blanks give, from each other, or run in another way."""
     values = [float(part.value[0]) for part in parts]
     what = "residue share of neat resin" if blanks[0].kind == BLANK_RESIN else "loss of bare fiber"
-    fellows = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
+    peers = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
     methods = {s.word("method") for s in specimens if s.word("method") and not s.word("excluded")}
     fits = [PLAUSIBLE.low <= value <= PLAUSIBLE.high for value in values]
     if len(values) == 2 and sum(fits) == 1:  # of two that differ, the one that blanks can give is right
-        fellows = [None, None]
-    for blank, value, like in zip(blanks, values, fellows, strict=True):
+        peers = [None, None]
+    for blank, value, like in zip(blanks, values, peers, strict=True):
         for interval in (PLAUSIBLE, like):
             if interval is None or interval.low <= value <= interval.high:
                 continue

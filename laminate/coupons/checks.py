@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from laminate.coupons.instruments import Bench
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
-from laminate.coupons.readings import Bench, constants_of, needed, plan_of
+from laminate.coupons.readings import constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import reading_scatter
@@ -133,9 +134,8 @@ def _margin(coupon: Coupon, bench: Bench) -> float:
     return max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
 
 
-def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
-    if not coupon.has("mass in liquid"):
-        return
+def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
+    """What floats, and what weighs more in the liquid than it can."""
     if _mean(coupon, "mass in liquid") <= 0.0:
         held = coupon.has("sinker mass in liquid")
         found = f"'{_cell(coupon, 'mass in liquid')}', a specimen that floats" + (
@@ -166,6 +166,12 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
                 found,
                 "specimen, sinker and wire weighed together in the liquid",
             )
+
+
+def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
+    if not coupon.has("mass in liquid"):
+        return
+    yield from _in_liquid(coupon)
     if coupon.has("liquid density") or bench.liquid_density is not None:
         return
     if bench.liquid != "water":

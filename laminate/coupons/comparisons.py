@@ -28,8 +28,8 @@ from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.quantities import ATTRIBUTES, DEG_C, G_CM3, G_M2, MM, NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.readings import Bench
 
 IMMERSED = (
     "mass in liquid", "mass in air", "liquid temperature", "sinker mass in liquid", "saturated mass",

@@ -13,17 +13,19 @@ import numpy as np
 from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
+from laminate.coupons.discrepancies import of_table
+from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key, Plan, attributes
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
-from laminate.coupons.readings import Bench, columns_of, plan_of, signature, unknown_gauges
+from laminate.coupons.readings import columns_of, plan_of, signature
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
-from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
 from laminate.formulas.statistics import (
     critical_normed_residual,
@@ -58,6 +60,60 @@ class Made:
     volatiles: Name = ""
 
 
+def _usable(
+    coupons: Sequence[Coupon],
+    bench: Bench,
+    made_of: Chooser,
+    doubts: Sequence[Problem],
+    problems: list[Problem],
+) -> tuple[list[tuple[Coupon, Made]], list[Specimen]]:
+    """The coupons that can be computed, and the excluded ones that cannot and are only shown.
+
+    Raises `Refused` with every impossible reading, and what is wrong already.
+    """
+    usable: list[tuple[Coupon, Made]] = []
+    only_shown: list[Specimen] = []
+    for coupon in coupons:
+        try:
+            made = made_of(coupon)
+        except Refused as refusal:
+            problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
+            continue
+        found = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
+        if found and coupon.word("excluded"):
+            only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
+            continue
+        problems.extend(blamed_on(doubts, found, coupon, bench, made.recipe))
+        usable.append((coupon, made))
+    if problems:
+        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
+    return usable, only_shown
+
+
+def _by_zone(
+    laminates: Sequence[Specimen],
+    zones: Sequence[str | None],
+    pooled: Mapping[str, Mapping[str, Spread]],
+) -> list[ZoneResult]:
+    """The results of the zones that have specimens, in the order of the part, then of the tables."""
+    order = dict.fromkeys([*zones, *(s.zone for s in laminates)])
+    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled) for zone in order]
+    return [result for result in results if result.specimens]
+
+
+def _notes(
+    results: Sequence[ZoneResult], specimens: Sequence[Specimen], left_out: Collection[Cell]
+) -> list[str]:
+    """What an answer must say of scatter, volatiles, pooled repeats and make-up."""
+    return [
+        *(note for result in results for note in _scatter_notes(result)),
+        *_volatiles(specimens),
+        *pooling_notes(specimens, left_out),
+        *copy_notes([s.coupon for s in specimens]),
+        *dict.fromkeys(note for s in specimens for note in s.recipe.notes),
+    ]
+
+
 def measure(
     coupons: Coupons,
     bench: Bench,
@@ -78,9 +134,7 @@ def measure(
     Raises `Refused` with every impossible reading; an excluded row is computed where it can be, and never
     counted.
     """
-    usable: list[tuple[Coupon, Made]] = []
     problems: list[Problem] = list(coupons.problems)
-    only_shown: list[Specimen] = []
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
     bench = replace(bench, steps=written_steps(coupons.coupons, bench, coupons.unwritten))
     plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
@@ -88,25 +142,11 @@ def measure(
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
     plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
-    for coupon in plain:
-        try:
-            made = made_of(coupon)
-        except Refused as refusal:
-            problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
-            continue
-        found = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
-        if found and coupon.word("excluded"):
-            only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
-            continue
-        problems.extend(blamed_on(doubts, found, coupon, bench, made.recipe))
-        usable.append((coupon, made))
-    if problems:
-        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
+    usable, only_shown = _usable(plain, bench, made_of, doubts, problems)
     left_out: set[Cell] = set()
+    most = MOST_GROUPS if checked is None else checked
     while True:
-        specimens, not_measured, checks = _evaluate(
-            usable, bench, MOST_GROUPS if checked is None else checked, confidence or USUAL, left_out
-        )
+        specimens, not_measured, checks = _evaluate(usable, bench, most, confidence or USUAL, left_out)
         specimens += only_shown
         _link_retests(specimens)
         for specimen in specimens:
@@ -117,15 +157,10 @@ def measure(
             break
         left_out |= doubted  # what is in doubt does not tell how the others scatter
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
-    order = list(dict.fromkeys([*zones, *(s.zone for s in laminates)]))
-    results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled or {}) for zone in order]
-    results = [result for result in results if result.specimens]
+    results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
-    notes += check_notes(checks)
-    notes += [note for result in results for note in _scatter_notes(result)] + _volatiles(specimens)
-    notes += pooling_notes(specimens, left_out)
-    notes += list(dict.fromkeys(note for s in specimens for note in s.recipe.notes))
+    notes += check_notes(checks) + _notes(results, specimens, left_out)
     differ = of_table(laminates, bench)
     return Measurement(
         laminates,
@@ -398,7 +433,7 @@ def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[
 
 def _outliers(result: ZoneResult) -> list[Outlier]:
     """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
-    found: list[Outlier] = []
+    outliers: list[Outlier] = []
     for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
         here = [s for s in result.specimens if (attribute, method) in s.every and s.counts]
         values = [s.every[attribute, method].value for s in here]
@@ -408,7 +443,7 @@ def _outliers(result: ZoneResult) -> list[Outlier]:
         residuals = np.abs(normed_residuals(values=values))
         at = int(residuals.argmax())
         if residuals[at] > critical:
-            found.append(
+            outliers.append(
                 Outlier(attribute, result.zone, method, here[at].name, float(residuals[at]), critical)
             )
-    return found
+    return outliers

@@ -1,4 +1,4 @@
-"""What lot, recipe and the specimen itself say a quantity should be, where fellows are few or cannot tell."""
+"""What lot, recipe and the specimen itself say a quantity should be, where peers are few or cannot tell."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import COMPARED, TWICE, Key, piece_for_loss
-from laminate.coupons.fellows import Interval
 from laminate.coupons.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURATED, WEIGHING
+from laminate.coupons.peers import Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
-from laminate.values.uncertainty import Source, propagate
+from laminate.values.uncertainty import propagate, sources_of
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -65,7 +65,7 @@ def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
     ranges = recipe.ranges
     if ranges is None:
         return {}
-    sources = [Source(name, {name: v.spread}) for name, v in recipe.values.items() if v.spread > 0.0]
+    sources = sources_of(recipe.values)
 
     def ends(x: Mapping[Any, Any]) -> dict[Any, Any]:
         return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
@@ -84,7 +84,7 @@ def of_specimen(
 ) -> dict[Key, Interval]:
     """The interval of every quantity that can be told from the specimen, its lot and its recipe.
 
-    cut: it lost its matrix as a piece cut off it, as its fellows did, and says nothing of one piece.
+    cut: it lost its matrix as a piece cut off it, as its peers did, and says nothing of one piece.
     """
     found: dict[Key, Interval] = {}
     for key in numbers:

@@ -118,7 +118,7 @@ class Specimen:
 
 @dataclass(frozen=True, slots=True)
 class Outlier:
-    """One reading far from its fellows of zone and method."""
+    """One reading far from its peers of zone and method."""
 
     attribute: str
     zone: str | None

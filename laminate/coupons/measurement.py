@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
-from laminate.coupons.readings import Bench
 from laminate.values.averages import Average
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
     from laminate.coupons.adjustment import Adjustment
     from laminate.coupons.charge import Weighed
+    from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.monte_check import Check
-    from laminate.coupons.suspects import Discrepancy
     from laminate.files.coupons import Coupon
 
 
@@ -23,7 +23,7 @@ class Measurement:
     """What a set of coupon tables says.
 
     others: rows of blanks and check standards, the excluded too; blank_doubted: a blank is in open doubt;
-    fed: the characteristics that were judged, and what feeds them: remembered by `judging.feeding.feeds`.
+    fed: the characteristics that were judged, and what they rest on: kept by `judging.evidence.evidence_of`.
     """
 
     specimens: list[Specimen]

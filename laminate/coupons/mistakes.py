@@ -1,4 +1,4 @@
-"""Unlikely readings: what does not fit its fellows, its lot or its own specimen, and what may have been
+"""Unlikely readings: what does not fit its peers, its lot or its own specimen, and what may have been
 meant.
 
 One warning a specimen gathers everything that does not fit, since one wrong cell moves several quantities.
@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.answers import RESULTS, about, answer, is_answered
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
+from laminate.coupons.corrections import ComparedTable, Correction, Deviation, Expected, likely_corrections
+from laminate.coupons.discrepancies import discrepancies
+from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
 from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
-from laminate.coupons.fellows import MANY, Interval, intervals
-from laminate.coupons.meant import Deviation, Expected, Guess, Looked, what_was_meant
 from laminate.coupons.methods import IMMERSION
+from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import factor_words
-from laminate.coupons.suspects import discrepancies
 from laminate.coupons.swaps import find_swaps
 from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit, reading_scatter
 from laminate.files.coupons import NUMBERS, Coupon, base_name
@@ -32,11 +32,11 @@ from laminate.values.quantities import GRAM
 from laminate.values.said import Figure, Said, between, joined
 
 if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.readings import Bench
 
 FACTOR = 5.0
-"""A raw reading that differs from its fellows by more is taken for a slip of unit or decimal point."""
+"""A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
 NEAR_ONE = 0.01
 LEAST_PIECE = 0.03
 """Share of a specimen below which nobody cuts a piece off it to burn or digest."""
@@ -55,7 +55,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
 
     specimens: evaluated, with the agreement of their methods; excluded ones get none; blank_doubted: one is
-    in doubt, so that what it enters says nothing of a specimen but beside its fellows.
+    in doubt, so that what it enters says nothing of a specimen but beside its peers.
     """
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
@@ -121,7 +121,7 @@ def deviations(
         for key, known in expected.items()
         for source, interval in known
         if not interval.low <= values[key] <= interval.high
-        and not (blank_doubted and source != "fellows" and _by_blank(key, specimen))
+        and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
     ]
 
 
@@ -148,12 +148,12 @@ def told_of(
             ]
         if off:
             found[i] = sorted(off, key=_plainest)
-    common, table = _common(found, have), Looked(specimens, inputs, expected, found)
+    common, table = _common(found, have), ComparedTable(specimens, inputs, expected, found)
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(found.items()):
-        told: list[Guess] = []
+        told: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
-            told = what_was_meant(i, table)
+            told = likely_corrections(i, table)
         # a slip of its own in each of several rows is no common cause
         why = "" if told else common.get(off[0].key, "")
         problems[i] = [_problem(specimens[i], off[0], told, why, bench, off)]
@@ -180,12 +180,12 @@ def _cleared(
     name: str,
     astray: Collection[tuple[str, Key]],
 ) -> bool:
-    """Whether what is unlike its fellows gives what lot or part file predict: then they are wrong.
+    """Whether what is unlike its peers gives what lot or part file predict: then they are wrong.
 
     astray: specimen and quantity of everything that its prediction does not fit.
     """
     only = d.interval.words.removeprefix("like specimen ")
-    if d.source == "fellows" and (only, d.key) in astray and (name, d.key) not in astray:
+    if d.source == "peers" and (only, d.key) in astray and (name, d.key) not in astray:
         return True
     if d.key[0] != "read":
         return False
@@ -302,8 +302,8 @@ def _expected(
             found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
-        for i, interval in _of_fellows(key, rows, specimens, values):
-            found[i][key].append(("fellows", interval))
+        for i, interval in _of_peers(key, rows, specimens, values):
+            found[i][key].append(("peers", interval))
     return found
 
 
@@ -313,7 +313,7 @@ def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, flo
     return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
 
 
-def _of_fellows(
+def _of_peers(
     key: Key, rows: list[int], specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
 ) -> Iterable[tuple[int, Interval]]:
     mine = np.array([values[i][key] for i in rows])
@@ -356,7 +356,7 @@ def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
 
 
 CODES = {
-    "fellows": "unlike-fellows",
+    "peers": "unlike-fellows",
     "prediction": "unlike-prediction",
     "itself": "unlike-itself",
 }
@@ -365,7 +365,7 @@ CODES = {
 def _problem(
     specimen: Specimen,
     first: Deviation,
-    meant: Sequence[Guess],
+    meant: Sequence[Correction],
     common: str,
     bench: Bench,
     off: Sequence[Deviation],

@@ -11,9 +11,9 @@ import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupons.copied import Copies, alike, copied, signs_in
+from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
-from laminate.coupons.fellows import WEIGHT, Interval, factor, intervals
-from laminate.coupons.meant import Deviation, Expected
 from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
 from laminate.coupons.mistakes import (
     FACTOR,
@@ -24,17 +24,13 @@ from laminate.coupons.mistakes import (
     deviations,
     told_of,
 )
+from laminate.coupons.peers import WEIGHT, Interval, factor, intervals
 from laminate.coupons.plain_group import Group, means
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
-    FINE,
-    NO_SIGN,
     REPEATS,
-    alike,
     digits_unlike,
     elsewhere,
-    signs_of,
-    steps_of,
     unlike_repeat,
     usual_places,
 )
@@ -42,6 +38,8 @@ from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from laminate.coupons.measured import Specimen
@@ -125,7 +123,7 @@ def _repeats(group: Group) -> list[tuple[int, Problem]]:
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
-    """Rows of repeats (n, k) of which one lies outside what the others say: see `fellows`."""
+    """Rows of repeats (n, k) of which one lies outside what the others say: see `peers`."""
     count = values.shape[1] - 1
     found = np.ones(len(values), bool)
     if count > 3:  # the farthest is left out of so many: looked at one by one
@@ -192,57 +190,26 @@ def _decimals(group: Group) -> list[tuple[int, Problem]]:
     return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
 
 
-def _copies(group: Group) -> list[tuple[int, Problem]]:
-    """Rows with the readings of one before."""
-    import pandas as pd
-
-    table = group.table
-    codes: dict[str, Any] = {}
-    fine = np.zeros(len(group), np.int64)
-    for label, column in table.columns.items():
-        if NUMBERS[column.heading.name] not in ("mass", "length") or column.heading.name in NO_SIGN:
-            continue
-        codes[label] = pd.factorize(column.number)[0].astype(np.int64)
-        step = _steps(column)
-        steps = np.divide(np.abs(column.number), step, out=np.zeros(len(step)), where=step > 0.0)
-        near = np.flatnonzero(np.abs(steps - FINE) < 1e-6 * FINE)
-        steps[near] = [steps_of(group[at].coupon, label) for at in near.tolist()]
-        fine = 2 * fine + (steps >= FINE)
-    # rows with as fine readings have the same signs
-    patterns = [np.flatnonzero(fine == one) for one in np.unique(fine)]
-    signs = [
-        [tuple(label for label, _ in sign) for sign in signs_of(group[int(rows[0])].coupon)]
-        for rows in patterns
-    ]
-    other, before = np.full(len(group), -1), {}
-    for sign in dict.fromkeys(one for found in signs for one in found):
-        having = np.concatenate([rows for rows, found in zip(patterns, signs, strict=True) if sign in found])
-        before[sign] = _earliest([codes[label] for label in sign], np.sort(having))
-    for rows, found in zip(patterns, signs, strict=True):
-        for sign in found:
-            first = before[sign][rows]
-            other[rows] = np.where((other[rows] < 0) & (first < rows), first, other[rows])
+def _copies(group: Group) -> Iterator[tuple[int, Problem]]:
+    """Rows that may be copied from one before."""
+    other, table = copies_of(group).other, group.table
     names, heading = table.words["specimen"], next(h for h in table.headings if h.name == "specimen")
-    return [
-        (at, alike(names[at], names[other[at]], table.file, f"row {at + 2}, column '{heading.label}'"))
-        for at in np.flatnonzero(other >= 0).tolist()
-    ]
+    for at in np.flatnonzero(other >= 0).tolist():
+        place = f"row {at + 2}, column '{heading.label}'"
+        yield at, alike(names[at], names[int(other[at])], table.file, place)
 
 
-def _earliest(codes: list[Any], having: Any) -> Any:
-    """Of each row (n,) the first of the rows `having` with the same codes, n where there is none."""
-    import pandas as pd
-
-    code = np.zeros(len(codes[0]), np.int64)
-    for one in codes:
-        code = pd.factorize(code * (int(one.max()) + 1) + one)[0].astype(np.int64)
-    first = np.full(int(code.max()) + 1, len(code))
-    first[code[having[::-1]]] = having[::-1]
-    return first[code]
+def copies_of(group: Group) -> Copies:
+    """The rows that are alike; found once for a table."""
+    if group.copies is None:
+        columns = {label: column for label, column in group.table.columns.items() if signs_in(label)}
+        steps = {label: _steps(column) for label, column in columns.items()}
+        group.copies = copied({label: column.number for label, column in columns.items()}, steps)
+    return group.copies
 
 
 class Unlike:
-    """What every row is compared with: quantities (n,), the intervals of the fellows, rows outside any."""
+    """What every row is compared with: quantities (n,), the intervals of the peers, rows outside any."""
 
     def __init__(self, group: Group) -> None:
         self.group, self.predictions = group, Predictions()
@@ -257,11 +224,11 @@ class Unlike:
         self.own = self._own_scatter(x, first)
         self.off = np.zeros(count, bool)
         self.cut = np.zeros(count, bool)
-        self.fellows: list[dict[Key, Interval]] = []
+        self.peers: list[dict[Key, Interval]] = []
         self.zone = np.zeros(count, int)
         for at, rows in enumerate(group.zones().values()):
             self.zone[rows] = at
-            self.fellows.append(self._zone(rows))
+            self.peers.append(self._zone(rows))
         self._by_itself(first)
 
     def _own_scatter(self, x: dict[Any, Any], first: Specimen) -> dict[Key, Array]:
@@ -330,12 +297,12 @@ class Unlike:
         of_first = of_specimen(first, self._of(0), self.predictions, cut=False)
         for key, _value in self.values.items():
             if key[0] == "void content":
-                u = self.group.u["void_content", key[1]]
+                u = self.group.figures.u["void_content", key[1]]
                 self.off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u)
             elif key[0] == "same piece":
                 self.off |= ~self.cut & self._outside(key, *ONE_PIECE)
             elif key[0] == "between":
-                one = next(a for a in self.group.agreements if key[1:] == (a.attribute, *a.methods))
+                one = next(a for a in self.group.figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
                 local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
                 half = np.hypot(1.5 * one.allowed, local) * LOOSE
@@ -359,9 +326,9 @@ class Unlike:
             told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
             for key, interval in told.items():
                 found[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-            for key, interval in self.fellows[self.zone[at]].items():
+            for key, interval in self.peers[self.zone[at]].items():
                 if key[0] != "read" or mine[key] > 0.0:
-                    found[key].append(("fellows", interval))
+                    found[key].append(("peers", interval))
             off = deviations(specimen, mine, found)
             if off:
                 inputs[at], values[at] = readings_of(specimen, self.group.bench), mine

@@ -9,19 +9,21 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.answers import about
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.copied import untold_words
+from laminate.coupons.discrepancies import Discrepancy, discrepancies
+from laminate.coupons.doubt_reasons import about
 from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
-from laminate.coupons.fellows import MANY
 from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import told_better
-from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
+from laminate.coupons.peers import MANY
+from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import (
     Group,
     adjust_group,
-    compare,
+    averaged,
     disagreeing,
     evaluate,
     plain_group,
@@ -29,16 +31,15 @@ from laminate.coupons.plain_group import (
 )
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
-from laminate.coupons.suspects import Discrepancy, discrepancies
 from laminate.coupons.swaps import MOST
 from laminate.files.coupons import base_name
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals
-from laminate.values.averages import Average, average, over_zones
+from laminate.values.averages import Average, over_zones
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.recipes import Recipe
     from laminate.files.plain_table import PlainTable
 
@@ -77,10 +78,7 @@ def measure_plain(
     group.made.clear()
     left_out: dict[str, set[int]] = {}
     while True:
-        evaluate(group, confidence)
-        sources = {source.name for result in group.results.values() for source in result.sources}
-        alike = all(len(result.sources) == len(sources) for result in group.results.values())
-        if not group.results or not alike or not compare(group, confidence):
+        if not evaluate(group, confidence) or not group.figures.value:
             return None
         warnings = _warnings(group)
         if warnings is None:
@@ -161,14 +159,14 @@ def _warnings(group: Group) -> dict[int, list[Problem]] | None:
 def _measurement(
     group: Group, found: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
 ) -> Measurement:
-    zones = [_zone(group, zone, rows) for zone, rows in group.zones().items()]
+    zones = [_zone(group, zone, at, rows) for at, (zone, rows) in enumerate(group.zones().items())]
     whole = zones[0] if len(zones) == 1 else _whole(group, zones)
     notes = check_notes(group.checks)
-    for zone, rows in zip(zones, group.zones().values(), strict=True):
-        notes += scatter_notes(zone, _own_variances(group, zone, rows))
+    for at, (zone, rows) in enumerate(zip(zones, group.zones().values(), strict=True)):
+        notes += scatter_notes(zone, _own_variances(group, zone, at, len(rows)))
     names = group.table.words["specimen"]
     told = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
-    notes += pooling_words(told)
+    notes += pooling_words(told) + untold_words(copies_of(group), len(group))
     return Measurement(
         [],
         [],
@@ -187,11 +185,11 @@ def _measurement(
     )
 
 
-def _zone(group: Group, zone: str | None, rows: Any) -> ZoneResult:
+def _zone(group: Group, zone: str | None, at: int, rows: Any) -> ZoneResult:
     result = ZoneResult(zone, [])
     for attribute, key in group.best.items():
         result.methods[attribute] = key[1]
-        result.averages[attribute] = average([group.results[key].rows(rows)])
+        result.averages[attribute] = averaged(group, key, at, rows)
         result.left_out[attribute] = 0
     return result
 
@@ -200,23 +198,22 @@ def _whole(group: Group, zones: list[ZoneResult]) -> ZoneResult:
     result = ZoneResult(None, [], methods=dict(zones[0].methods), left_out=dict(zones[0].left_out))
     for attribute, key in group.best.items():
         means: list[Average] = [zone.averages[attribute] for zone in zones]
-        result.averages[attribute] = over_zones(means, group.results[key].value.tolist())
+        result.averages[attribute] = over_zones(means, group.figures.value[key].tolist())
     return result
 
 
-def _own_variances(group: Group, zone: ZoneResult, rows: Any) -> dict[str, float]:
+def _own_variances(group: Group, zone: ZoneResult, at: int, count: int) -> dict[str, float]:
     found: dict[str, float] = {}
     for attribute in zone.averages:
-        result = group.results[group.best[attribute]]
-        own = [at for at, source in enumerate(result.sources) if not source.shared]
-        found[attribute] = float(np.square(result.contributions[own][:, rows]).sum(axis=0).mean())
+        own = [i for i, source in enumerate(group.sources) if not source.shared]
+        found[attribute] = float(group.figures.squares[group.best[attribute]][at][own].sum()) / count
     return found
 
 
 def _outliers(group: Group, zone: str | None, rows: Any) -> list[Outlier]:
     found: list[Outlier] = []
-    for (attribute, method), result in group.results.items():
-        values = result.value[rows]
+    for (attribute, method), column in group.figures.value.items():
+        values = column[rows]
         if len(values) < OUTLIERS_FROM or values.max() == values.min():
             continue
         critical = critical_normed_residual(n=len(values))

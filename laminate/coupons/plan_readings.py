@@ -7,10 +7,11 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from laminate.coupons.readings import PREPREG_COLUMNS, bench_of
+from laminate.coupons.instruments import bench_of
+from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import LOSS_METHODS, NUMBERS, base_name
-from laminate.files.cut_for import methods_in
 from laminate.files.entries import histories_of, history_name, read_history
+from laminate.files.method_names import methods_in
 from laminate.press.stack import prepregs_of
 from laminate.values.problems import Problem, did_you_mean, nearest
 
@@ -57,7 +58,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
     if not rows:
         return []
     zone = zone_of(case)
-    found: list[Problem] = []
+    problems: list[Problem] = []
     typed = _typed(case)
     for coupon in rows:
         plan = case.part.plan.get(zone(coupon) or "")
@@ -69,7 +70,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
         for odd in (one for one in only if one not in plan.measured_by):
             hint = did_you_mean(odd, plan.measured_by) if nearest(odd, plan.measured_by) else ""
             expected = f"methods of its plan: {told}; an empty cell where it was cut for all of them"
-            found.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
+            problems.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
         mine = {column for method in only for column in _OWN.get(method, ())}
@@ -79,8 +80,8 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
                 what = f"{said}, and {coupon.specimen} has or had '{others[0]}'"
                 expected = "methods that include every one it was measured by"
                 hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
-                found.append(Problem("contradicting", coupon.file, place, what, expected, hint))
-    return found
+                problems.append(Problem("contradicting", coupon.file, place, what, expected, hint))
+    return problems
 
 
 def _typed(case: Case) -> dict[str, set[str]]:

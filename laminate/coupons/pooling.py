@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from laminate.coupons.answers import about
+from laminate.coupons.doubt_reasons import about
 from laminate.files.coupons import Coupon, base_name
 from laminate.values.problems import Answered
 
@@ -24,13 +24,13 @@ def sound_repeats(coupons: Sequence[Coupon], column: str, left_out: Collection[C
 
 def doubted_repeats(specimens: Iterable[Specimen]) -> set[Cell]:
     """The repeated readings that an open doubt is about."""
-    found: set[Cell] = set()
+    repeats: set[Cell] = set()
     for specimen in specimens:
         for warning in specimen.warnings:
             column = base_name(about(specimen.coupon, warning)[0])
             if not isinstance(warning, Answered) and len(specimen.coupon.readings(column)) > 1:
-                found.add((specimen.name, column))
-    return found
+                repeats.add((specimen.name, column))
+    return repeats
 
 
 def pooling_notes(specimens: Iterable[Specimen], left_out: Collection[Cell]) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -85,6 +85,22 @@ def of_thickness(plies: int | None) -> Recipe:
     return Recipe({}, lambda x: 1.0, lambda x: 1.0, plies=plies)
 
 
+def _density(
+    kind: str, names: Collection[str], layers: Sequence[Layer], summed: Callable[[Numbers], stack.Sums]
+) -> Function:
+    """Density of the fiber or of the resin of a zone: of the only one, else mass over volume of all."""
+    if len(names) == 1 and not any(layer.counts_as == kind and layer.stays for layer in layers):
+        only = Key(kind, next(iter(names)), "density")
+        return lambda x: x[only]
+
+    def of_all(x: Numbers) -> Any:
+        s = summed(x)
+        mass, layer_mass = getattr(s, kind), getattr(s, f"layer_{kind}")
+        return (mass + layer_mass) / (getattr(s, f"{kind}_thickness") + getattr(s, f"layer_{kind}_thickness"))
+
+    return of_all
+
+
 def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> Recipe:
     """The recipe of a zone of the part, with the values of the batch and of the lots that coupons name."""
     part, place = case.part, case.part.zone[zone]
@@ -100,18 +116,6 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
 
     def summed(x: Numbers) -> stack.Sums:
         return stack.sums(part, place, counted, made, x)
-
-    def fiber_density(x: Numbers) -> Any:
-        if len(fibers) == 1 and not any(layer.counts_as == "fiber" and layer.stays for layer in layers):
-            return x[Key("fiber", next(iter(fibers)), "density")]
-        s = summed(x)
-        return (s.fiber + s.layer_fiber) / (s.fiber_thickness + s.layer_fiber_thickness)
-
-    def resin_density(x: Numbers) -> Any:
-        if len(resins) == 1 and not any(layer.counts_as == "resin" and layer.stays for layer in layers):
-            return x[Key("resin", next(iter(resins)), "density")]
-        s = summed(x)
-        return (s.resin + s.layer_resin) / (s.resin_thickness + s.layer_resin_thickness)
 
     def fiber_areal_weight(x: Numbers) -> Any:
         s = summed(x)
@@ -133,8 +137,8 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     densities = [made.values[key].value for key in constituents]
     return Recipe(
         values,
-        fiber_density,
-        resin_density,
+        _density("fiber", fibers, layers, summed),
+        _density("resin", resins, layers, summed),
         fiber_areal_weight if plies is not None else None,
         void_free_thickness if plies is not None and not bleeds else None,
         (lambda x: summed(x).layers_that_stay) if any(layer.stays for layer in layers) else None,

@@ -14,16 +14,13 @@ from laminate.values.uncertainty import Source
 from laminate.values.units import column_unit
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench, Column
     from laminate.files.plain_table import PlainTable
 
 ROOT_12 = math.sqrt(12.0)
 SUFFIX = ", resolution"
 TYPED = 14
 """A number of more significant digits than this was computed, not read."""
-
-Column = tuple[str, str, str, str]
-"""Name, instrument, file and unit of a column."""
 
 
 def _column(coupon: Coupon, label: str, bench: Bench) -> Column:

@@ -32,7 +32,7 @@ _COST = {TRANSPOSED: 0, MOVED: 0, DROPPED: 1, DOUBLED: 1, REPLACED: 2}
 
 
 @dataclass(frozen=True, slots=True)
-class Meant:
+class Slip:
     """A reading that may have been meant: text to write, its number, which slip made it, how rare that is."""
 
     text: str
@@ -64,7 +64,7 @@ def decimals_of(text: str) -> int | None:
     return len(found[4]) if found and found[3] and found[2] + found[4] else None
 
 
-def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
+def one_slip_away(text: str, kind: str) -> Iterator[Slip]:
     """Every reading that one slip would have turned into `text`, each once, likely slips first.
 
     text: of the cell; kind: of its quantity ('mass', 'length', ...), for the units that get mixed up.
@@ -81,13 +81,13 @@ def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
     at = len(found[2])
     seen = {here}
 
-    def written(new: str, point: int, how: str) -> Iterator[Meant]:
+    def written(new: str, point: int, how: str) -> Iterator[Slip]:
         whole, rest = new[:point], new[point:]
         shown = f"{sign}{whole.lstrip('0') or '0'}{(mark or '.') + rest if rest else ''}"
         number = number_of(shown)
         if number is not None and number not in seen:
             seen.add(number)
-            yield Meant(shown, number, how, _COST[how])
+            yield Slip(shown, number, how, _COST[how])
 
     for i in range(len(digits) - 1):
         new = digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]
@@ -109,11 +109,11 @@ def one_slip_away(text: str, kind: str) -> Iterator[Meant]:
         for number in (here * factor, here / factor):
             if number not in seen:
                 seen.add(number)
-                yield Meant(f"{number:.5g}", number, how, 0)
+                yield Slip(f"{number:.5g}", number, how, 0)
 
 
 def factor_words(ratio: float, kind: str) -> str:
-    """What a reading that is `ratio` times its fellows was probably mixed up with, '' for no known factor.
+    """What a reading that is `ratio` times its peers was probably mixed up with, '' for no known factor.
 
     >>> factor_words(25.1, "length"), factor_words(0.0101, "mass"), factor_words(3.0, "mass")
     ('a factor near 25.4: inches and millimeters mixed up', 'a factor near 100: the decimal point moved', '')

@@ -56,14 +56,14 @@ def find_swaps(
         for key in mine:
             if key[0] in EXCHANGED:
                 groups[specimens[i].zone, key].append(i)
-    told: set[int] = set()
+    swaps: set[int] = set()
     for (_, key), rows in groups.items():
         if not FEWEST <= len(rows) <= MOST:
             continue
         best = _best(specimens, inputs, {i: values[i][key] for i in rows}, key)
-        if best is None or told & {*best[:2]}:
+        if best is None or swaps & {*best[:2]}:
             continue
-        told |= {*best[:2]}
+        swaps |= {*best[:2]}
         yield from _problems(specimens, *best, key)
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.coupons.fellows import MANY, Interval, intervals
+from laminate.coupons.copied import ALIKE, ONE_MASS, copies, step_of
+from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
-    from laminate.coupons.readings import Bench
+    from laminate.coupons.instruments import Bench
 
 # plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
 REPEATS = {
@@ -34,16 +34,6 @@ CLUSTERED = 1.5
 DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
 SAME_CRUCIBLE = 0.001
 """Share of its mass by which a crucible may change from one use to the next (common practice, no source)."""
-ALIKE = 3
-"""Masses and lengths, or repeats of one column, that two specimens can hardly have in common."""
-WEIGHED_ALIKE = 2
-"""So many weighings, each of a mass of its own, neither can they."""
-FINE = 1000
-"""Readings of fewer steps than this are often alike by chance."""
-NO_SIGN = ("crucible mass", "sinker mass in liquid")
-"""Masses that several rows have in common: of one crucible, of one sinker."""
-ONE_MASS = {"specimen mass": "mass in air", "dry mass": "mass in air"}
-"""Masses of one piece, which count once."""
 
 
 def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
@@ -95,7 +85,7 @@ def unlike_repeat(
 ) -> Problem | None:
     """The warning about the first of repeats that is unlike the others.
 
-    others: scatter of the repeats of its fellows [SI]; usual: what it was elsewhere [SI], 0 where nothing
+    others: scatter of the repeats of its peers [SI]; usual: what it was elsewhere [SI], 0 where nothing
     tells.
     """
     values = [coupon.numbers[label] for label in labels]
@@ -103,7 +93,7 @@ def unlike_repeat(
     plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
     if others and kind == "length":
         plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
-    scatter = max(plausible, _resolution(coupon, labels[0]), _repeatability(coupon, column, bench, middle))
+    scatter = max(plausible, step_of(coupon, labels[0]), _repeatability(coupon, column, bench, middle))
     if max(values) - min(values) <= ALWAYS_IN * scatter:
         return None
     known = [*zip(labels, values, intervals(values, scatter, ""), strict=True)]
@@ -118,7 +108,7 @@ def unlike_repeat(
 
 
 def elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
-    """What it was elsewhere [SI]: the piece in another weighing, its fellows; 0 where nothing tells."""
+    """What it was elsewhere [SI]: the piece in another weighing, its peers; 0 where nothing tells."""
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
         alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
@@ -155,16 +145,6 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
     )
 
 
-def _resolution(coupon: Coupon, label: str) -> float:
-    """One step of the last digit written [SI]."""
-    text = coupon.texts[label]
-    here, places = number_of(text), decimals_of(text)
-    if not here or not places:
-        return 0.0
-    scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
-    return abs(10.0**-places * scale)
-
-
 def half_digit(coupon: Coupon, label: str) -> float:
     """Half a step of the last digit written [SI], of whole numbers too."""
     text = coupon.texts[label]
@@ -194,7 +174,7 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
         if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
     ]
     mean = sum(coupon.numbers[label] for label in labels) / len(labels)
-    one = max(min(_resolution(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
+    one = max(min(step_of(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
     return one / math.sqrt(len(labels))
 
 
@@ -265,7 +245,7 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
 
 
 def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Problem:
-    """The warning about a cell with other decimal places than its fellows have."""
+    """The warning about a cell with other decimal places than its peers have."""
     words = "a digit dropped" if places < usual else "a digit too many"
     found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
     hint = f"{words}? read it again; or give the reason in 'accepted'"
@@ -298,49 +278,3 @@ def usual_places(times: dict[int, int]) -> int | None:
     """The decimal places that three cells or more and three quarters of all have, None where none has."""
     places = max(times, key=lambda p: times[p])
     return places if times[places] >= ALIKE and times[places] >= 0.75 * sum(times.values()) else None
-
-
-def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
-    """Specimens that have the same masses and lengths to the digit, two weighings, or three repeats."""
-    first: dict[Any, Coupon] = {}
-    for i, coupon in used:
-        signs = signs_of(coupon)
-        other = next((first[sign] for sign in signs if sign in first), None)
-        if other is not None:
-            yield i, alike(coupon.specimen, other.specimen, coupon.file, coupon.place("specimen"))
-        for sign in signs:
-            first.setdefault(sign, coupon)
-
-
-def alike(specimen: str, other: str, file: str, place: str) -> Problem:
-    """The warning about a specimen that has the readings of another."""
-    found = f"the readings of '{specimen}' the same as of '{other}'"
-    hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-    return Problem("rows-alike", file, place, found, "readings of its own", hint)
-
-
-def signs_of(coupon: Coupon) -> list[Any]:
-    """What a copied row would have in common with its original."""
-    readings = [
-        (label, number)
-        for label, number in sorted(coupon.numbers.items())
-        if NUMBERS[base_name(label)] in ("mass", "length") and base_name(label) not in NO_SIGN
-    ]
-    found: list[Any] = [tuple(readings)] if len(readings) >= ALIKE else []
-    fine = [(label, number) for label, number in readings if steps_of(coupon, label) >= FINE]
-    masses = {
-        ONE_MASS.get(base_name(label), base_name(label)): (label, number)
-        for label, number in fine
-        if NUMBERS[base_name(label)] == "mass"
-    }
-    found += combinations(sorted(masses.values()), WEIGHED_ALIKE)
-    for column in dict.fromkeys(base_name(label) for label, _ in fine):
-        repeats = [one for one in fine if base_name(one[0]) == column]
-        found += combinations(repeats, ALIKE)
-    return found
-
-
-def steps_of(coupon: Coupon, label: str) -> float:
-    """A reading in steps of its last digit."""
-    step = _resolution(coupon, label)
-    return abs(coupon.numbers[label]) / step if step else 0.0

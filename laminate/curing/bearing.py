@@ -8,6 +8,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, VAPOR
 from laminate.curing.draws import Columns, generator
+from laminate.press.shared_inputs import core_name
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.layup import Layup
     from laminate.press.press import Press
+    from laminate.press.rooms import Room
     from laminate.press.stack import Ingredients
 
 NEAR = 0.01
@@ -30,18 +32,38 @@ OFTEN = 0.05
 class LaidUp:
     """What lies in a zone in every column of draws, and how much of its resin leaves.
 
-    press: of the part; x: its inputs by name; layup: of the zone; stated: whether the bleed is stated.
+    press: of the part; x: its inputs by name; layup: of the zone; moduli: of cores whose bulk modulus is
+    given along temperature, those temperatures [K] and its values (temperatures, columns) [Pa].
     """
 
     def __init__(self, press: Press, x: Mapping[Any, Any], zone: str, plies: Mapping[str, int]) -> None:
         self.press, self.x, self.plies = press, x, dict(plies)
+        self.moduli: dict[str, tuple[np.ndarray, np.ndarray]] = {}
         self.layups: dict[str, Layup] = press.layups(self.plies, x)
         self.zone = zone
         self.layup = self.layups[zone]
 
+    def moduli_at(self, temperatures: Mapping[str, np.ndarray]) -> dict[Any, np.ndarray]:
+        """Bulk moduli of those cores at temperatures (times, columns), straight lines between [Pa]."""
+        found = {}
+        for core, (at, values) in self.moduli.items():
+            if core in temperatures:
+                wide = np.broadcast_to(temperatures[core], (len(temperatures[core]), values.shape[1]))
+                each = [np.interp(wide[:, k], at, values[:, k]) for k in range(values.shape[1])]
+                found[core_name(core, "bulk modulus")] = np.column_stack(each)
+        return found
+
+    def one_modulus(self, room: Room) -> list[str]:
+        """Cores of a room whose one bulk modulus is taken at every temperature, and what to write."""
+        return [
+            f"bulk modulus of core {core.name} along temperature: bulk_modulus in [heat.core.{core.name}]"
+            for core in room.cores
+            if core.name not in self.moduli
+        ]
+
     def bleed(self, zone: str, *, most: bool) -> Any:
         """Bleed of a zone [0..1]: the stated one, else all that can leave, or none."""
-        state = self.press.at(self.x).state(self.plies, layups=self.layups)
+        state = self.press.state(self.plies, x=self.x, layups=self.layups)
         if self.press.stated(zone) is not None:
             return state.stated(zone)
         return self.layups[zone].end if most else 0.0
@@ -66,11 +88,19 @@ def laid_up(
     try:
         press = press_of(part, made=made)
         columns = columns or Columns(generator(), DRAWS)
-        x: dict[Any, Any] = {name: columns.of(name, value) for name, value in press.known.values.items()}
+        x: dict[Any, Any] = {
+            name: columns.of(str(name), value) for name, value in press.inputs.values.items()
+        }
         said = press.counts(plies)
         if zone not in said:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"
-        return LaidUp(press, x, zone, plies)
+        found = LaidUp(press, x, zone, plies)
+        for core, heat in part.heat.core.items():
+            if heat.bulk_modulus:
+                warm = np.array([at.value for at, _ in heat.bulk_modulus])
+                name = f"bulk modulus of {core} along temperature"
+                found.moduli[core] = warm, columns.curve(name, [value for _, value in heat.bulk_modulus])
+        return found
     except Refused as refusal:
         return f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.curing.heat_stack import Stack
 from laminate.formulas.conduction import conduct, gap_conductance
-from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
+from laminate.press.shared_inputs import ROOM, core_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -24,17 +24,23 @@ if TYPE_CHECKING:
     Face = Callable[[float], np.ndarray]
 
 
+NO_ROOM = 1e12
+"""Where laminates leave a core no room at all, its pressure is this, in place of infinity [Pa]."""
+
+
 @dataclass(frozen=True)
 class Grown:
     """A core along a cycle, every array (times, columns).
 
-    cube: volume over the cold one; mean: temperature [K]; gap: open width toward the laminate as laid up [m],
-    0 or less once it touches.
+    cube: volume over the cold one; mean, coldest, hottest: temperature [K]; gap: open width toward the
+    laminate as laid up [m], 0 or less once it touches.
     """
 
     cube: np.ndarray
     mean: np.ndarray
     gap: np.ndarray
+    coldest: np.ndarray
+    hottest: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -139,7 +145,8 @@ def heated(
         mean = (_rows(weights, begin) * cells[:, core]).sum(axis=1)
         local = 1.0 + seat.expansion * (cells[:, core] - seat.laid.x[ROOM])
         cube = (_rows(weights, begin) * local**3).sum(axis=1)
-        grown = Grown(cube, mean, seat.gap(of_tool, mean))
+        inside = cells[:, core]
+        grown = Grown(cube, mean, seat.gap(of_tool, mean), inside.min(axis=1), inside.max(axis=1))
     return Heated(seconds, of_tool, cells[:, stack.laminate], grown)
 
 
@@ -154,7 +161,8 @@ def _wide(net: Any, like: np.ndarray) -> Any:
 
 def given_core(seat: Seat, tool: np.ndarray, mean: np.ndarray) -> Grown:
     """A core whose mean temperature is given along the cycle (times, columns) [K]."""
-    return Grown((1.0 + seat.expansion * (mean - seat.laid.x[ROOM])) ** 3, mean, seat.gap(tool, mean))
+    cube = (1.0 + seat.expansion * (mean - seat.laid.x[ROOM])) ** 3
+    return Grown(cube, mean, seat.gap(tool, mean), mean, mean)
 
 
 def pressure_along(
@@ -170,9 +178,10 @@ def pressure_along(
 
     most_bleed: all bleeds that can where no bleed is stated; as_laid_up: laminates locked as laid up.
     Below 0 while the room is not full: the bulk modulus times what is lacking, so that straight lines between
-    two times find when it is.
+    two times find when it is. The bulk modulus is that at the mean temperature of each core.
     """
-    conditions = laid.press.at(laid.x)
+    x = {**laid.x, **laid.moduli_at({name: one.mean for name, one in cores.items()})}
+    conditions = laid.press.at(x)
     free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
     thick = {
         zone: layup.laid_up if as_laid_up else layup.thickness(laid.bleed(zone, most=most_bleed))
@@ -183,9 +192,9 @@ def pressure_along(
     found = conditions.pressure(room, free, left)
     if found is None:
         return None
-    modulus = laid.x[core_name(room.cores[0].name, "bulk modulus")]
+    modulus = x[core_name(room.cores[0].name, "bulk modulus")]
     lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
-    return np.asarray(np.where(np.asarray(found) > 0.0, found, np.minimum(lacking, 0.0)))
+    return np.asarray(np.where(np.asarray(found) > 0.0, np.minimum(found, NO_ROOM), np.minimum(lacking, 0.0)))
 
 
 def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
@@ -194,9 +203,10 @@ def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
     force: of the clamp [N], None for that of the part. None where force, projected area or pressure limit is
     not known.
     """
+    from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 
     x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
-    state = laid.press.at(x).state(laid.plies, layups=laid.layups)
+    state = laid.press.state(laid.plies, x=x, layups=laid.layups)
     limits = [state.clamp_limit(room), x.get(PRESSURE_LIMIT)]
     if any(limit is None for limit in limits):
         return None

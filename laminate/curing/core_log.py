@@ -2,22 +2,35 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import DRAWS, LaidUp, laid_up
 from laminate.curing.core_heat import Grown, Seat, clamp_limit, given_core, heated, pressure_along
 from laminate.curing.draws import Columns, generator
-from laminate.curing.heat_stack import INSIDE, OUTSIDE, PLATEN, TOOL, core_behind, lacking, stack_of
+from laminate.curing.heat_stack import (
+    INSIDE,
+    OUTSIDE,
+    PLATEN,
+    TOOL,
+    between_cores,
+    core_behind,
+    lacking,
+    stack_of,
+)
 from laminate.curing.pressing import CoreCurves, Trace, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
+SWAPPED = 5.0
+"""A sensor in a core may read this much beyond what conduction gives [K]; no source."""
 
-    from laminate.curing.heat_stack import CoreBehind
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Thermometers
     from laminate.files.batch import Case
@@ -31,7 +44,8 @@ def core_pressing(
     """Add to what presses on a zone the pressure of its core, or why it is not known.
 
     Least: the coldest sensor drives laminate and core, all bleeds that can unless bleed is stated. Most: the
-    hottest sensor touches the core, nothing bleeds unless it is stated.
+    hottest sensor touches the core, nothing bleeds unless it is stated. A sensor in the core tells where it
+    lies, not the mean: it is held against what conduction gives.
     """
     part = case.part
     columns = Columns(generator(seed), DRAWS)
@@ -48,16 +62,23 @@ def core_pressing(
         return
     every = np.array([one.temperature for one in heat.sensors])
     grid = time_grid(file.seconds, every.max(axis=0), float(every[:, 0].min()))
-    curves = [_curve(laid, room, case, file, heat, columns, grid, most=most) for most in (False, True)]
-    if isinstance(curves[0], str) or isinstance(curves[1], str):
-        presses.why.append(f"the core's pressure is not known: {curves[0]}")
-        return
-    least, most = np.minimum(curves[0], curves[1]), np.maximum(curves[0], curves[1])
-    presses.cores = CoreCurves(grid, least, most)
+    log = _Log(case, file, heat, laid, room, columns, grid, _errors(heat, columns))
+    curves, grown = [], []
+    for most in (False, True):
+        cores = log.cores(most=most)
+        pressure = cores if isinstance(cores, str) else log.pressure(cores, most=most)
+        if isinstance(pressure, str) or isinstance(cores, str):
+            presses.why.append(f"the core's pressure is not known: {pressure}")
+            return
+        curves.append(pressure)
+        grown.append(cores)
+    least, most_of_all = np.minimum(*curves), np.maximum(*curves)
+    presses.doubts += log.contradicted(*grown)
+    presses.cores = CoreCurves(grid, least, most_of_all)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
-    presses.not_measured += laid.press.known.not_measured()
+    presses.not_measured += [*laid.press.inputs.not_measured(), *laid.one_modulus(room)]
 
 
 def _outermost(heat: Thermometers, file: LogFile) -> str:
@@ -72,7 +93,8 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
     said = laid.press.counts(laid.plies)
     found = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in said]
     cores = tuple(core.name for core in room.cores)
-    modulus = [c for c in cores if f"core {c} bulk modulus" not in {str(k) for k in laid.x}]
+    given = {*laid.moduli, *(c for c in cores if f"core {c} bulk modulus" in {str(k) for k in laid.x})}
+    modulus = [core for core in cores if core not in given]
     found += [f"bulk_modulus in [core.{core}]" for core in modulus]
     if room.free:
         found.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
@@ -80,11 +102,19 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
         found.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
     lost = [one.name for one in file.reading("platen", "tool") if not np.isfinite(one.values).any()]
     found += [f"readings of {name}" for name in lost]
-    if not _core_sensor(file):
-        outermost = _outermost(heat, file)
-        words = lacking(case.part, cores, outermost)
-        found += [f"{one} in the part file" for one in words]
-    return found
+    inside = [core for core in cores if _heated_inside(case, core)]
+    if inside and _core_sensor(file) is None:
+        found.append(f"a column that reads core: {inside[0]} is heated from inside")
+    outermost = _outermost(heat, file)
+    if between_cores(room, laid.zone) and not heat.own:
+        found.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
+    words = lacking(case.part, tuple(core for core in cores if core not in inside), outermost)
+    return found + [f"{one} in the part file" for one in words]
+
+
+def _heated_inside(case: Case, core: str) -> bool:
+    """Whether a cycle of the part gives the temperature of a core: it is heated from inside."""
+    return any(core in cycle.core for cycle in case.part.cycle.values())
 
 
 def _limit(file: LogFile, laid: LaidUp, room: Room, grid: np.ndarray) -> np.ndarray | None:
@@ -99,65 +129,107 @@ def _core_sensor(file: LogFile) -> Any:
     return next((one for one in file.reading("core") if np.isfinite(one.values).sum() > 1), None)
 
 
-def _curve(
-    laid: LaidUp,
-    room: Room,
-    case: Case,
-    file: LogFile,
-    heat: Thermometers,
-    columns: Columns,
-    grid: np.ndarray,
-    *,
-    most: bool,
-) -> np.ndarray | str:
-    """Pressure of the room with what is unknown taken to one side, over ambient (times, columns) [Pa]."""
-    part, zone = case.part, laid.zone
-    every = np.array([one.temperature for one in heat.sensors])
-    drive = every.max(axis=0) if most else every.min(axis=0)
-    error = _errors(heat, case, columns)
-    others = [_to_one_side(one.values, most=most) for one in file.reading("platen", "tool")]
-    around = np.array([*every, *others])
-    tool = around.min(axis=0) if most else around.max(axis=0)
+@dataclass
+class _Log:
+    """What the cores of a room do along a log; error: of the sensors in every column [K]."""
 
-    def at(values: np.ndarray) -> Callable[[float], np.ndarray]:
-        return lambda t: np.asarray(float(np.interp(t, file.seconds, values)) + error)
+    case: Case
+    file: LogFile
+    heat: Thermometers
+    laid: LaidUp
+    room: Room
+    columns: Columns
+    grid: np.ndarray
+    error: np.ndarray
 
-    start = float(drive[0]) if most else min(float(drive[0]), room_of(part))
-    outermost = _outermost(heat, file)
-    outermost = INSIDE if most and outermost == OUTSIDE else outermost
-    sensor = _core_sensor(file)
-    cores: dict[str, Grown] = {}
-    for shape in room.cores:
-        has_heat = not lacking(part, (shape.name,), outermost)
-        behind = core_behind(part, room, shape, zone, laid.x, columns)
-        if isinstance(behind, str):
-            return behind
-        seat, found = Seat(laid, room, shape, behind), []
-        if has_heat:
-            found.append(
-                _driven(laid, part, behind, seat, outermost, columns, grid, at(drive), start, tool, file)
-            )
-        if sensor is not None:
+    def __post_init__(self) -> None:
+        self.every = np.array([one.temperature for one in self.heat.sensors])
+        self.others = self.file.reading("platen", "tool")
+
+    def around(self, *, most: bool) -> np.ndarray:
+        """All that is beside the core at every row, what is missing taken to one side (sensors, rows) [K]."""
+        others = [_to_one_side(one.values, most=most) for one in self.others]
+        return np.array([*self.every, *others])
+
+    def tool(self, *, most: bool) -> np.ndarray:
+        """The tool at every row [K]; a hot one leaves the core more room."""
+        around = self.around(most=most)
+        if not self.others and not most:
+            return np.full(around.shape[1], float(around.max()))
+        return np.asarray(around.min(axis=0) if most else around.max(axis=0))
+
+    def cores(self, *, most: bool) -> dict[str, Grown] | str:
+        """What each core does with what is unknown taken to one side, or what to write."""
+        part, grid, tool = self.case.part, self.grid, self.tool(most=most)
+        outermost = _outermost(self.heat, self.file)
+        outermost = INSIDE if most and outermost == OUTSIDE else outermost
+        between = between_cores(self.room, self.laid.zone)
+        found: dict[str, Grown] = {}
+        for shape in self.room.cores:
+            behind = core_behind(part, self.room, shape, self.laid, self.columns)
+            if isinstance(behind, str):
+                return behind
+            if between and most:
+                behind = replace(behind, half=behind.half / 2.0)
+            seat = Seat(self.laid, self.room, shape, behind)
+            if _heated_inside(self.case, shape.name):
+                sensor = _core_sensor(self.file)
+                assert sensor is not None  # asked before
+                mean = self.along(sensor.values) + self.error
+                found[shape.name] = given_core(seat, self.along(tool), mean)
+                continue
+            hottest = self.around(most=True).max(axis=0) if between else self.every.max(axis=0)
+            drive = hottest if most else self.every.min(axis=0)
+            start = float(drive[0]) if most else min(float(drive[0]), room_of(part))
+            thickness = self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False))
+            stack = stack_of(part, thickness, behind, outermost, self.columns)
+            around = None if stack.tool is not None else self._face(tool, exact=True)
+            core = heated(stack, grid, self._face(drive), start, around, seat).core
+            assert core is not None
+            found[shape.name] = core
+        return found
+
+    def _face(self, values: np.ndarray, *, exact: bool = False) -> Callable[[float], np.ndarray]:
+        error = 0.0 if exact else self.error
+        return lambda t: np.asarray(float(np.interp(t, self.file.seconds, values)) + error)
+
+    def along(self, values: np.ndarray) -> np.ndarray:
+        """Readings along the grid (times, 1) [K]."""
+        there = np.isfinite(values)
+        return np.asarray(np.interp(self.grid, self.file.seconds[there], values[there]))[:, None]
+
+    def pressure(self, cores: Mapping[str, Grown], *, most: bool) -> np.ndarray | str:
+        """Pressure of the room, over ambient (times, columns) [Pa]."""
+        of_tool = self.along(self.tool(most=most)) + self.error
+        found = pressure_along(self.laid, self.room, cores, of_tool, most_bleed=not most)
+        return "no bulk modulus" if found is None else found
+
+    def contradicted(
+        self, least: Mapping[str, Grown], most: Mapping[str, Grown]
+    ) -> list[tuple[str, tuple[str, ...]]]:
+        """Sensors of a core that read what conduction cannot give anywhere in it, while it heats."""
+        found: list[tuple[str, tuple[str, ...]]] = []
+        peak = self.file.seconds[int(np.argmax(self.every.max(axis=0)))]
+        beside = self.along(self.around(most=True).max(axis=0))[:, 0]
+        for sensor in self.file.reading("core"):
             there = np.isfinite(sensor.values)
-            mean = np.interp(grid, file.seconds[there], sensor.values[there])[:, None] + error
-            found.append(given_core(seat, np.interp(grid, file.seconds, tool)[:, None], mean))
-        pick = np.maximum if most else np.minimum
-        cores[shape.name] = Grown(pick.reduce([one.cube for one in found]), found[0].mean, found[0].gap)
-    of_tool = np.interp(grid, file.seconds, tool)[:, None] + error
-    pressure = pressure_along(laid, room, cores, of_tool, most_bleed=not most)
-    return "no bulk modulus" if pressure is None else pressure
-
-
-def _driven(
-    laid: LaidUp, part: Any, behind: CoreBehind, seat: Seat, outermost: str, columns: Columns,
-    grid: np.ndarray, face: Callable[[float], np.ndarray], start: float, tool: np.ndarray, file: LogFile,
-) -> Grown:  # fmt: skip
-    thickness = laid.layup.thickness(laid.bleed(laid.zone, most=False))
-    stack = stack_of(part, thickness, behind, outermost, columns)
-    around = None if stack.tool is not None else (lambda t: np.asarray(np.interp(t, file.seconds, tool)))
-    found = heated(stack, grid, face, start, around, seat)
-    assert found.core is not None
-    return found.core
+            if there.sum() < 2:
+                continue
+            near = max(one.u for one in self.heat.sensors) + SWAPPED
+            reads = self.along(sensor.values)[:, 0]
+            rows = (self.grid <= peak) & (self.grid >= self.file.seconds[there][0])
+            rows &= self.grid <= self.file.seconds[there][-1]
+            for name, one in least.items():
+                if _heated_inside(self.case, name):
+                    continue
+                high = np.maximum(most[name].hottest.max(axis=1), beside) + near
+                low = one.coldest.min(axis=1) - near
+                words = f"{sensor.name} reads {{}} than heat conduction can make core {name}"
+                if np.any(rows & (reads < low)):
+                    found.append((words.format("colder"), (IN_TIME,)))
+                if np.any(rows & (reads > high)):
+                    found.append((words.format("hotter"), (IN_TIME, LATE, VAPOR)))
+        return found
 
 
 def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
@@ -169,7 +241,7 @@ def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
     return np.where(np.isfinite(values), values, side)
 
 
-def _errors(heat: Thermometers, case: Case, columns: Columns) -> np.ndarray:
+def _errors(heat: Thermometers, columns: Columns) -> np.ndarray:
     """Error of the sensors in every column [K]."""
     u = max(one.u for one in heat.sensors)
     noise = u * columns.random.standard_normal(columns.draws)

@@ -11,6 +11,7 @@ from laminate.curing.logged import of_zone
 from laminate.curing.planned import DRAWS as PLAN_DRAWS
 from laminate.curing.planned import planned
 from laminate.curing.sensors import below_zero, clean
+from laminate.curing.verdict import nothing
 from laminate.curing.view import room_of
 from laminate.files.batch import Case, beside, read_batch
 from laminate.files.log_file import read_log
@@ -123,10 +124,13 @@ def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
 
 
 def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[str, ZoneCycle]:
-    """The answer of each zone that a log of the batch tells of, by zone. Raises `Refused`."""
+    """The answer of each zone, by zone: `cannot say` where no log tells of it. Raises `Refused`."""
     found: dict[str, ZoneCycle] = {}
     for log in case.batch.log:
         found |= _of_log(case, log, draws, seed)
+    for zone in case.part.zone:
+        if zone not in found:
+            found[zone] = nothing(ZoneCycle(zone), "no [[log]] tells of this zone: its zones do not name it")
     return found
 
 

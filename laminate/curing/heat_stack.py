@@ -11,6 +11,7 @@ import numpy as np
 from laminate.formulas.conduction import Layer, Mesh, mesh
 
 if TYPE_CHECKING:
+    from laminate.curing.bearing import LaidUp
     from laminate.curing.draws import Columns
     from laminate.files.cycle_keys import Heat
     from laminate.files.part import Part
@@ -71,33 +72,44 @@ def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool 
         own = heat.core.get(core)
         if own is None:
             found.append(f"[heat.core.{core}] with conductivity and heat_capacity")
-        own_contact = own is not None and own.contact is not None and own.contact.laminate is not None
-        if not own_contact and (contact is None or contact.laminate is None):
+        if own is None or own.contact is None or own.contact.laminate is None:
             found.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
     return list(dict.fromkeys(found))
 
 
-def core_behind(
-    part: Part, room: Room, shape: CoreShape, zone: str, x: Any, columns: Columns
-) -> CoreBehind | str:
-    """The core behind a zone's laminate, or what to write."""
+def between_cores(room: Room, zone: str) -> bool:
+    """Whether a zone lies between two cores of its room."""
+    return len(room.cores) > 1 and next(one for one in room.sides if one.zone == zone).walls == 1
+
+
+def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns: Columns) -> CoreBehind | str:
+    """The core behind a zone's laminate, or what to write.
+
+    Cores in a row pass their heat on to each other: the row, with the laminates in it, is one wide core.
+    Between two cores a laminate has one of them behind it, whose far face is taken as insulated: the slower
+    way.
+    """
+    zone, x = laid.zone, laid.x
     heat = part.heat.core.get(shape.name)
     given = heat.thickness if heat is not None else None
     side = next(one for one in room.sides if one.zone == zone)
-    if len(room.cores) > 1 and side.walls == 1:
-        return f"zone {zone} lies between cores: how heat reaches it is not computed"
-    names = {"round": ("diameter",), "all": ("width", "height"), "volume": ()}.get(side.side, (side.side,))
+    names = room.directions_of(zone)
     sized = shape.kind in ("box", "round") and bool(names)
     direction = names[0] if sized else ""
     if given is not None:
         whole = columns.of(f"heat.core.{shape.name} thickness", given)
+        if direction == "width" and side.walls == 2:
+            whole = whole * len(room.cores)
+    elif sized and side.walls == 1:
+        whole = np.minimum.reduce([np.asarray(room.core_size(shape, name, x)) for name in names])
     elif sized:
-        sizes = [np.asarray(room.core_size(shape, name, x)) for name in names]
+        within = {one.zone: laid.layups[one.zone].laid_up for one in room.sides if one.walls == 1}
+        thick = {one.zone: within.get(one.zone, 0.0) for one in room.sides}
+        sizes = [np.asarray(room.taken(name, x) + room.across(name, thick, x)) for name in names]
         whole = np.minimum.reduce(sizes)
         direction = names[int(np.argmin([float(np.ravel(one)[0]) for one in sizes]))]
     else:
         return f"thickness in [heat.core.{shape.name}]: it has no size across the laminate"
-    # one wall: the far face is taken as insulated, the slower way
     return CoreBehind(shape.name, whole / (2.0 if side.walls == 2 else 1.0), side.side == "round", direction)
 
 
@@ -156,7 +168,6 @@ def stack_of(
         own_heat = heat.core[core.name]
         label = f"core.{core.name}"
         closed = _contact(own_heat, label, "laminate", columns)
-        closed = to_laminate if closed is None else closed
         last = _layer(own_heat, label, core.half, closed, columns, finer)._replace(rod=core.rod)
         layers.append(last)
         at["core"] = slice(start + layer.cells, start + layer.cells + last.cells)

@@ -15,7 +15,7 @@ from laminate.curing.matters import what_matters
 from laminate.curing.pressing import pressing
 from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome
 from laminate.curing.thermometers import Sensor, thermometers
-from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing
+from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import LogView
 
 if TYPE_CHECKING:
@@ -40,7 +40,9 @@ def of_zone(
     file: the log, cleaned; gone: its sensors that are lost; thickness: of the laminate [m], None where it is
     not known.
     """
-    found = ZoneCycle(zone, mended=list(file.mended), left_out=list(file.left_out), screening=[SCREENING])
+    found = ZoneCycle(
+        zone, mended=list(file.mended), left_out=list(file.left_out), screening=[SCREENING, GLASSY]
+    )
     found.columns = [(one.name, one.reads) for one in file.channels.values()]
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
@@ -80,12 +82,13 @@ def _answered(found: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCyc
     events.clamp_reached(found, view)
     events.pressure_and_vapor(found, view, nominal, needed.value if needed else None)
     decide(found, view, worst, best)
-    if found.verdict == CANNOT and 0.0 < float(np.mean(worst.both)) < 1.0:
+    if found.verdict == CANNOT and found.chance.both is not None and 0.0 < float(np.mean(worst.both)) < 1.0:
         by_time = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
         pressed = found.event("pressed")
         edge = (pressed.time.value if pressed else None) if by_time else 0.0
         found.matters_most = what_matters(drawn.inputs, worst.first if by_time else worst.slack, edge)
     cautions(found)
+    not_there(found, view)
     return found
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from laminate.curing.bearing import LaidUp, laid_up
 from laminate.curing.core_heat import Grown, Heated, Seat, given_core, heated
-from laminate.curing.heat_stack import PLATEN, core_behind, lacking, stack_of
+from laminate.curing.heat_stack import PLATEN, between_cores, core_behind, lacking, stack_of
 from laminate.curing.pressing import kind_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
@@ -143,7 +143,10 @@ class _Run:
         self, shape: CoreShape, cycle: Cycle, inside: tuple[str, ...], thickness: np.ndarray
     ) -> tuple[Heated, Grown | None] | str:
         assert self.room is not None
-        behind = core_behind(self.part, self.room, shape, self.laid.zone, self.laid.x, self.columns)
+        if between_cores(self.room, self.laid.zone):
+            reaches = "heat reaches it through them and along its edges, not in one direction"
+            return f"zone {self.laid.zone} lies between cores: {reaches}; log a sensor in it"
+        behind = core_behind(self.part, self.room, shape, self.laid, self.columns)
         if isinstance(behind, str):
             return behind
         seat = Seat(self.laid, self.room, shape, behind)

@@ -20,7 +20,7 @@ from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import Pressing, Trace, each_at
 from laminate.curing.scenario import Outcome, bound, weigh
 from laminate.curing.thermometers import Sensor, Thermometers
-from laminate.curing.verdict import SCREENING, cautions, clock, decide, nothing
+from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import View
 from laminate.formulas.gel_clock import REFERENCE
 
@@ -89,7 +89,7 @@ def planned(
 
 
 def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
-    found = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, NO_REACTION])
+    found = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, GLASSY, NO_REACTION])
     found.humidity = 1.0 if humidity is None else humidity.value
     found.humidity_stated = humidity is not None
     return found
@@ -163,7 +163,9 @@ def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None)
     best = _outcome(run, times.latest, share_of, least=False)
     nominal = _outcome(run, times.plain, share_of, least=True)
     view = _view(run)
-    found.not_measured += [*run.presses.not_measured, *run.heat.laid.press.known.not_measured()]
+    found.not_measured += [*run.presses.not_measured, *run.heat.laid.press.inputs.not_measured()]
+    if run.presses.by_balance and run.heat.room is not None:
+        found.not_measured += run.heat.laid.one_modulus(run.heat.room)
     _rules(found, view, run, worst)
     clock(found, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at
@@ -173,12 +175,13 @@ def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None)
     events.pressure_and_vapor(found, view, nominal, needed.value if needed is not None else None)
     _curves(found, run)
     decide(found, view, worst, best)
-    if found.verdict == CANNOT and 0.0 < float(np.mean(worst.both)) < 1.0:
+    if found.verdict == CANNOT and found.chance.both is not None and 0.0 < float(np.mean(worst.both)) < 1.0:
         by_pressure = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
         own = run.needed
         slack = worst.applied - (0.0 if own is None else own) if by_pressure else worst.slack
         found.matters_most = what_matters(run.columns.inputs, slack, 0.0)
     cautions(found)
+    not_there(found, view)
     return found
 
 

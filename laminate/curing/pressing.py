@@ -83,7 +83,7 @@ class Pressing:
     press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
     laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
     which applied is the first of the least; limit: at which clamp or walls give way (times, columns) [Pa];
-    why: reasons for what is not known.
+    why: reasons for what is not known; doubts: what contradicts it, and the verdicts that this keeps back.
     """
 
     applied: Trace | None = None
@@ -97,6 +97,7 @@ class Pressing:
     cores: CoreCurves | None = None
     limit: np.ndarray | None = None
     why: list[str] = field(default_factory=list)
+    doubts: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
     not_measured: list[str] = field(default_factory=list)
 
     @property
@@ -164,22 +165,36 @@ def _absolute(channel: Channel) -> np.ndarray:
     return ATMOSPHERE + (channel.values if base == "over ambient" else -channel.values)
 
 
+def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
+    """The least that columns of a kind read, absolute [Pa] or force [N], and which is least most often."""
+    curves = []
+    for one in log.reading(*reads):
+        values = one.values if one.reads == "clamp force" else _absolute(one)
+        if one.reads == "ram pressure" and one.column.ram_area is not None:
+            values = (values - ATMOSPHERE) * one.column.ram_area.value
+        curves.append((one.name, values))
+    lowest = np.full(len(log.seconds), np.inf)
+    for _, values in curves:
+        lowest = np.minimum(lowest, values)  # a missing one may be the lowest: then none is known
+    there = known(log, np.where(np.isfinite(lowest), lowest, np.nan))
+    often = [int(np.sum(values == lowest)) for _, values in curves]
+    return there, curves[int(np.argmax(often))][0] if curves else ""
+
+
 def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     """What presses on a zone, from the log's gauges."""
     place = part.zone[zone]
     found = Pressing(needed=place.pressed_at.value if place.pressed_at else None)
-    cavity = [known(log, _absolute(one)) for one in log.reading("cavity pressure")]
-    found.gas = next((one for one in cavity if one is not None), None)
+    found.gas, _ = _least(log, "cavity pressure")
     if found.gas is None and part.tool is not None and part.tool.evacuated:
         found.gas = vacuum(log.seconds)
-    sensor = log.reading("resin pressure")
-    if sensor:
-        found.absolute, found.channel = known(log, _absolute(sensor[0])), sensor[0].name
+    if log.reading("resin pressure"):
+        found.absolute, found.channel = _least(log, "resin pressure")
         return found
-    bladders = log.reading("bladder pressure")
     if place.bladder is not None:
-        if bladders:
-            found.applied, found.channel = known(log, _absolute(bladders[0]) - ATMOSPHERE), bladders[0].name
+        bladder, found.channel = _least(log, "bladder pressure")
+        if bladder is not None:
+            found.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
         if found.applied is None:
             found.why.append("no bladder pressure is logged")
             found.not_measured.append("bladder pressure")
@@ -225,14 +240,8 @@ def kind_of(part: Part, zone: str) -> str:
 
 def force_of(log: LogFile) -> tuple[Trace, str] | None:
     """Clamp force along a log [N], and the name of its column; None where none is logged."""
-    for one in log.reading("clamp force", "ram pressure"):
-        values = one.values
-        if one.reads == "ram pressure" and one.column.ram_area is not None:
-            values = (_absolute(one) - ATMOSPHERE) * one.column.ram_area.value
-        there = known(log, values)
-        if there is not None:
-            return there, one.name
-    return None
+    found, name = _least(log, "clamp force", "ram pressure")
+    return None if found is None else (found, name)
 
 
 def area_of(part: Part) -> float | None:

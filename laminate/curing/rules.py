@@ -10,6 +10,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.pressing import known
 from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.formulas.gel_clock import gel_time
 
@@ -36,6 +37,9 @@ def apply(found: ZoneCycle, view: LogView, first: np.ndarray) -> None:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
         view.blocks.add(reason, IN_TIME)
     _swapped(found, view, end)
+    _wanted(found, view, end)
+    _since(view)
+    _unstated(view)
     _traced(found, view)
     if view.presses.absolute is None and view.presses.applied is not None:
         case = view.case
@@ -46,11 +50,14 @@ def apply(found: ZoneCycle, view: LogView, first: np.ndarray) -> None:
 def of_any_cycle(found: ZoneCycle, view: View, first: np.ndarray) -> None:
     """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
     _clamp(found, view, first)
+    _tabulated(view)
     _range(view)
     _start(found, view)
     _releases(found, view)
     for reason in view.presses.why:
         view.blocks.add(reason, IN_TIME, VAPOR)
+    for reason, verdicts in view.presses.doubts:
+        view.blocks.add(reason, *verdicts)
     if not found.humidity_stated:
         view.blocks.add("stored_humidity is not stated: 100 % was taken", VAPOR)
 
@@ -67,6 +74,21 @@ def _clamp(found: ZoneCycle, view: View, first: np.ndarray) -> None:
         view.blocks.add("the press may open before gel: what it holds is reached", IN_TIME)
 
 
+def _tabulated(view: View) -> None:
+    """A core's own numbers must be this shop's: those of a table may press more."""
+    if not view.presses.by_balance:
+        return
+    part, place = view.part, view.part.zone[view.zone]
+    for name, core in part.core.items():
+        if name != place.core and (place.room is None or core.room != place.room):
+            continue
+        along = name in part.heat.core and part.heat.core[name].bulk_modulus
+        given = {"expansion": core.expansion, "bulk_modulus": core.bulk_modulus or along}
+        for key in (key for key, value in given.items() if not value):
+            reason = f"{key} of core {name} is that of a table: write that of this rubber in [core.{name}]"
+            view.blocks.add(reason, IN_TIME)
+
+
 def _sensors(found: ZoneCycle, view: LogView) -> None:
     blocks, file, heat = view.blocks, view.file, view.heat
     if not heat.own:
@@ -80,9 +102,9 @@ def _sensors(found: ZoneCycle, view: LogView) -> None:
         names = ", ".join(file.unnamed)
         hint = 'reads = "other" where they are not in the zone'
         blocks.add(f"temperatures that [log.columns] does not name: {names}; {hint}", IN_TIME)
-    if view.presses.rubber and file.unnamed_forces:
+    if file.unnamed_forces:
         names = ", ".join(file.unnamed_forces)
-        hint = 'reads = "clamp force", or "other"'
+        hint = 'what each reads, or "other"'
         blocks.add(f"forces or pressures that [log.columns] does not name: {names}; {hint}", IN_TIME)
     middle = any(one.column.place == "middle" for one in file.reading("laminate"))
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
@@ -93,6 +115,49 @@ def _sensors(found: ZoneCycle, view: LogView) -> None:
             found.warnings.append(
                 f'{one.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
             )
+
+
+def _wanted(found: ZoneCycle, view: LogView, end: int) -> None:
+    """Sensors that the part wants in a log, which must read up to gel."""
+    wanted, at = view.part.zone[view.zone].sensors, view.seconds[[end]]
+    if not wanted:
+        line = f"sensors = {{ laminate = 1 }} in [zone.{view.zone}]"
+        found.unknown["sensors"] = f"whether one was left out of the log: {line} says how many there are"
+    for reads, least in wanted.items():
+        there = [known(view.file, one.values) for one in view.file.reading(reads)]
+        count = sum(1 for one in there if one is not None and bool(one.known(at)[0]))
+        if count < least:
+            reason = f"{count} of {least} sensors that read {reads} up to gel, which the part wants"
+            view.blocks.add(reason, IN_TIME)
+
+
+def _since(view: LogView) -> None:
+    """A charge that was at room temperature at a time must be read so then."""
+    since = view.log.charge_heated_since
+    if since is None or not view.heat.own or since.value < view.seconds[0]:
+        return
+    for one in view.heat.sensors:
+        warm = float(np.interp(since.value, view.seconds, one.temperature))
+        if warm > view.room + WARM_START:
+            reason = f"charge_heated_since {since.text}, but {one.name} reads {warm - 273.15:.0f} degC then"
+            view.blocks.add(reason, IN_TIME)
+
+
+def _unstated(view: LogView) -> None:
+    """Columns that decide, where nothing says how far off they may be."""
+    names = [*(one.name for one in view.heat.sensors), view.presses.channel]
+    for name in dict.fromkeys(names):
+        reader = view.file.channels.get(name)
+        if reader is None:
+            continue
+        own = reader.column.instrument
+        if own is None:
+            line = "instrument = ... in its column, and [instrument.NAME] with calibration"
+        elif view.case.batch.instrument[own].calibration is None:
+            line = f"calibration in [instrument.{own}]"
+        else:
+            continue
+        view.blocks.add(f"how far off {name} may be is not stated: write {line}", IN_TIME)
 
 
 def _range(view: View) -> None:

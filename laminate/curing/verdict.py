@@ -20,6 +20,9 @@ OPEN = 0.05
 """A chance within this of 0 or 1 decides."""
 LAST_FIFTH = 0.8
 SCREENING = "until the shop's own batches with measured voids are in"
+GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
+"""On the page and with --why."""
+PLIES = "condition single plies, not stacks: hours against weeks"
 
 
 def decided_beyond(draws: int) -> tuple[float, float]:
@@ -41,6 +44,7 @@ def nothing(found: ZoneCycle, why: str) -> ZoneCycle:
         "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "chance", "events", "times_released",
     ):  # fmt: skip
         found.unknown[key] = why
+    found.unknown["matters_most"] = why
     return found
 
 
@@ -91,12 +95,13 @@ def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outco
         wanted = LATE if late else VAPOR if vapor else IN_TIME
         reasons = blocks.against(wanted)
         found.why += list(dict.fromkeys(reasons))
-        known = view.presses.reading is not None
-        if not reasons or (known and wanted == IN_TIME and both <= high):
+        if not reasons:
             worse = "with every unknown taken to the worse side"
             found.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
-    if view.presses.reading is None and found.verdict != LATE:
-        found.unknown["chance"] = "; ".join(view.presses.why)
+    kept_back = blocks.against(IN_TIME)
+    if kept_back or (view.presses.reading is None and found.verdict != LATE):
+        # draws tell nothing of what keeps the verdict back: a number would look better than what is known
+        found.unknown["chance"] = "; ".join(dict.fromkeys(kept_back or view.presses.why))
         return seen
     no_vapor = "vapor_margin" in found.unknown
     pressed, above = float(np.mean(seen.pressed)), float(np.mean(seen.above))
@@ -106,8 +111,37 @@ def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outco
     return seen
 
 
+def not_there(found: ZoneCycle, view: View) -> None:
+    """Say of every moment and number that is not there why it is not."""
+    presses = view.presses
+    no_pressure = "; ".join(presses.why) or "no pressure is logged"
+    never = no_pressure if presses.reading is None else "never in this cycle"
+    said = {
+        "first pressure": "a core presses as soon as it is liquid full" if presses.by_balance else never,
+        "touch": "a log drives the core from its own readings"
+        if presses.by_balance
+        else "no rubber core presses",
+        "liquid full": never,
+        "released": never,
+        "gel last": found.unknown.get("gel first", never),
+    }
+    for name, reason in said.items():
+        if found.event(name) is None:
+            found.unknown.setdefault(name, reason)
+    if found.gel_clock.when_pressed is None:
+        found.unknown["gel_clock.when_pressed"] = found.unknown.get("pressed", never)
+    if found.matters_most is None:
+        found.unknown["matters_most"] = "asked for where a chance between the limits decides nothing"
+
+
 def cautions(found: ZoneCycle) -> None:
-    """Caution where it was pressed late in the clock."""
+    """Cautions where it was pressed late in the clock, and where vapor counts: how a prepreg is dried.
+
+    Orders of magnitude, from memory, within a factor of 3: 0.15 mm takes 25 min, 3 mm 7 days.
+    """
+    before = found.vapor_before_pressure
+    if (before is not None and before[0] > 0.0) or (found.vapor_margin and found.vapor_margin.value < 0.0):
+        found.warnings.append(PLIES)
     share = found.gel_clock.when_pressed
     if share is not None and share > LAST_FIFTH:
         found.warnings.append(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any, TypeVar
 
-from pydantic import PlainValidator, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from pydantic import WithJsonSchema
 
 from laminate.files.batch_checks import instrument_spread, instrument_step
+from laminate.files.toml import reads
 from laminate.values.units import Spread, Unreadable, Value, kind_of, parse
 
 READING_KINDS = (
@@ -25,16 +25,6 @@ ANY_READING = 'a mass, length, temperature, density, area, pressure or force, su
 
 
 Read = TypeVar("Read")
-
-
-def _refuse(fault: Unreadable) -> PydanticCustomError:
-    context = {
-        "code": "unreadable-value",
-        "found": fault.found,
-        "expected": fault.expected,
-        "hint": fault.hint,
-    }
-    return PydanticCustomError("unreadable", "{found}", context)
 
 
 def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
@@ -56,30 +46,15 @@ def reading_spread(text: Any) -> Spread:
     return _of_any_kind(text, instrument_spread)
 
 
-def _instrument_spread(text: Any) -> Spread:
-    try:
-        return reading_spread(text)
-    except Unreadable as fault:
-        raise _refuse(fault) from None
-
-
-def _instrument_step(text: Any) -> float:
-    try:
-        return _of_any_kind(text, instrument_step)
-    except Unreadable as fault:
-        raise _refuse(fault) from None
-
-
 def _reading(text: Any) -> tuple[str, Value]:
-    try:
-        kind = kind_of(text) if isinstance(text, str) else "number"
-        return kind or "number", parse(text, kind or "number")
-    except Unreadable as fault:
-        raise _refuse(fault) from None
+    kind = kind_of(text) if isinstance(text, str) else "number"
+    return kind or "number", parse(text, kind or "number")
 
 
-AnyStep = Annotated[float, PlainValidator(_instrument_step), WithJsonSchema({"type": "string"})]
-AnySpread = Annotated[Spread, PlainValidator(_instrument_spread), WithJsonSchema({"type": "string"})]
-AnyReading = Annotated[
-    tuple[str, Value], PlainValidator(_reading), WithJsonSchema({"type": ["string", "number"]})
+AnyStep = Annotated[
+    float,
+    reads(lambda text: _of_any_kind(text, instrument_step)),
+    WithJsonSchema({"type": "string"}),
 ]
+AnySpread = Annotated[Spread, reads(reading_spread), WithJsonSchema({"type": "string"})]
+AnyReading = Annotated[tuple[str, Value], reads(_reading), WithJsonSchema({"type": ["string", "number"]})]

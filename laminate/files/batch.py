@@ -10,15 +10,14 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
-from pydantic_core import PydanticCustomError
 
 from laminate.files.any_reading import AnyReading, AnySpread, AnyStep
 from laminate.files.batch_checks import check_batch
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_bytes import log_bytes
 from laminate.files.log_checks import check_batch_cycle
+from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Zero, read_part
-from laminate.files.told import Day, Duration, Named, Untraced, Words
 from laminate.files.toml import (
     AirDensity,
     AnyDensity,
@@ -35,6 +34,7 @@ from laminate.files.toml import (
     TomlTable,
     check,
     load,
+    misread,
     word,
 )
 from laminate.press.stack import Ingredients, ingredients
@@ -49,13 +49,8 @@ DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
 
 def _digest(text: Any) -> Any:
     if isinstance(text, str) and not re.fullmatch("[0-9a-f]{64}", text):
-        context = {
-            "code": "wrong-value",
-            "found": repr(text),
-            "expected": "the SHA-256 of the earlier record.json, 64 hexadecimal digits in small letters",
-            "hint": "'laminate verify' prints it",
-        }
-        raise PydanticCustomError("unreadable", "{found}", context)
+        expected = "the SHA-256 of the earlier record.json, 64 hexadecimal digits in small letters"
+        raise misread("wrong-value", repr(text), expected, "'laminate verify' prints it")
     return text
 
 

@@ -6,7 +6,7 @@ import datetime as dt
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cut_for import METHODS
+from laminate.files.method_names import METHODS
 from laminate.files.toml import Peek
 from laminate.values.problems import nearest
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
@@ -141,20 +141,20 @@ def _blank(peek: Peek) -> None:
 def _exclusions(peek: Peek) -> None:
     seen: dict[tuple[str, str], int] = {}
     exclusions = peek.at("exclusion")
-    for index, one in enumerate(exclusions if isinstance(exclusions, list) else []):
-        if not isinstance(one, dict):
+    for index, exclusion in enumerate(exclusions if isinstance(exclusions, list) else []):
+        if not isinstance(exclusion, dict):
             continue
         keys = ("exclusion", index)
-        method = one.get("method")
+        method = exclusion.get("method")
         if isinstance(method, str):
             peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
-        which = (str(one.get("specimen")), str(method or ""))
+        which = (str(exclusion.get("specimen")), str(method or ""))
         if which in seen:
             found = f"specimen '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
             peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
         seen.setdefault(which, index)
         for key, other in (("molded", "batch"), ("measured", "laboratory")):
-            day, approved = peek.at(other, key), one.get("date")
+            day, approved = peek.at(other, key), exclusion.get("date")
             if isinstance(day, dt.date) and isinstance(approved, dt.date) and approved < day:
                 found = f"{approved}, before the batch was {key} on {day}"
                 peek.say("wrong-order", (*keys, "date"), found, "a later date")
@@ -166,62 +166,52 @@ def _lots(peek: Peek) -> None:
         return
     by_prepreg: dict[Any, list[int]] = {}
     for index, lot in enumerate(lots):
-        if not isinstance(lot, dict):
-            continue
-        keys = ("lot", index)
-        by_prepreg.setdefault(lot.get("prepreg"), []).append(index)
-        if "resin_content" in lot and "resin_basis" not in lot:
-            expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
-            peek.say("missing-key", keys, "resin_content without 'resin_basis'", expected)
-        made, expires = lot.get("made"), lot.get("expires")
-        if isinstance(made, dt.date) and isinstance(expires, dt.date) and expires < made:
-            found = f"{expires}, before it was made on {made}"
-            peek.say("wrong-order", (*keys, "expires"), found, "a later date")
-        if "fiber_areal_weight" in lot and "prepreg_areal_weight" in lot:
-            both = "both fiber_areal_weight and prepreg_areal_weight"
-            peek.say(
-                "both-given",
-                (*keys, "prepreg_areal_weight"),
-                both,
-                "one of them: of the fiber alone, or of the prepreg",
-            )
+        if isinstance(lot, dict):
+            by_prepreg.setdefault(lot.get("prepreg"), []).append(index)
+            _lot(peek, index, lot)
     for prepreg, indexes in by_prepreg.items():
-        if len(indexes) < 2 and "share" not in lots[indexes[0]]:
-            continue
-        shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
-        for index in indexes:
-            if "share" not in lots[index]:
-                peek.say(
-                    "missing-key",
-                    ("lot", index),
-                    f"one of {len(indexes)} lots of '{prepreg}' without 'share'",
-                    'its share, such as "60 %"',
-                )
-        known = [share.value for share in shares if share is not None]
-        if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
-            peek.say(
-                "wrong-sum",
-                ("lot", indexes[-1], "share"),
-                f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %",
-                "100 % together",
-            )
-        for key in (
-            "resin_basis",
-            "fiber_areal_weight",
-            "prepreg_areal_weight",
-            "resin_content",
-            "volatiles",
-        ):
-            given = [lots[index].get(key) for index in indexes]
-            if any(x is None for x in given) != all(x is None for x in given) or (
-                key == "resin_basis" and len(set(map(str, given))) > 1
-            ):
-                peek.say(
-                    "lots-differ",
-                    ("lot", indexes[-1], key),
-                    f"lots of '{prepreg}' that state '{key}' differently",
-                    "the same for every lot of one prepreg",
-                )
+        if len(indexes) > 1 or "share" in lots[indexes[0]]:
+            _shares(peek, prepreg, indexes, lots)
+            _stated_alike(peek, prepreg, indexes, lots)
+
+
+def _lot(peek: Peek, index: int, lot: dict[str, Any]) -> None:
+    """One lot: a basis beside its resin content, dates in order, one areal weight."""
+    keys = ("lot", index)
+    if "resin_content" in lot and "resin_basis" not in lot:
+        expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
+        peek.say("missing-key", keys, "resin_content without 'resin_basis'", expected)
+    made, expires = lot.get("made"), lot.get("expires")
+    if isinstance(made, dt.date) and isinstance(expires, dt.date) and expires < made:
+        found = f"{expires}, before it was made on {made}"
+        peek.say("wrong-order", (*keys, "expires"), found, "a later date")
+    if "fiber_areal_weight" in lot and "prepreg_areal_weight" in lot:
+        both = "both fiber_areal_weight and prepreg_areal_weight"
+        expected = "one of them: of the fiber alone, or of the prepreg"
+        peek.say("both-given", (*keys, "prepreg_areal_weight"), both, expected)
+
+
+def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
+    """Lots of one prepreg: each has its share, 100 % together."""
+    shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
+    for index in indexes:
+        if "share" not in lots[index]:
+            found = f"one of {len(indexes)} lots of '{prepreg}' without 'share'"
+            peek.say("missing-key", ("lot", index), found, 'its share, such as "60 %"')
+    known = [share.value for share in shares if share is not None]
+    if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
+        found = f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %"
+        peek.say("wrong-sum", ("lot", indexes[-1], "share"), found, "100 % together")
+
+
+def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
+    """Lots of one prepreg state the same keys, on the same basis."""
+    for key in ("resin_basis", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles"):
+        given = [lots[index].get(key) for index in indexes]
+        some = any(value is None for value in given) != all(value is None for value in given)
+        if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
+            found = f"lots of '{prepreg}' that state '{key}' differently"
+            peek.say("lots-differ", ("lot", indexes[-1], key), found, "the same for every lot of one prepreg")
 
 
 def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str) -> None:

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
-from laminate.files.cut_for import METHODS, methods_in
+from laminate.files.leading_zeros import same_but_for_zeros
+from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
-from laminate.files.same_names import same_but_for_zeros
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows
@@ -148,7 +148,7 @@ class Coupon:
         """File and place of every cell of it that a finding may name."""
         for label, place in self.places.items():
             yield self.given[label][0] if label in self.given else self.file, place
-        yield from ((one.file, one.place) for one in self.fields)
+        yield from ((field.file, field.place) for field in self.fields)
 
     def before(self, label: str, file: str) -> str:
         """Where a cell is that was read before, as a finding of a file says it."""
@@ -176,12 +176,11 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = True) -> Coupons:
+def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
     """The coupons of one or more tables, CSV or workbook.
 
-    files: path, or the bytes themselves, and the name that the person called it; refuse: False to get what
-    could be read with the findings, so that those of later checks are told with them. Raises `Refused` with
-    every finding.
+    files: path, or the bytes themselves, and the name that the person called it. What could be read comes
+    with the findings, so that those of later checks are told with them.
     """
     problems: list[Problem] = []
     gathered: dict[str, Coupon] = {}
@@ -206,8 +205,6 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]], *, refuse: bool = Tr
     doubles, told = same_but_for_zeros(gathered.values())
     problems.extend(doubles)
     notes.extend(told)
-    if problems and refuse:
-        raise Refused(problems)
     return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
 
 
@@ -321,7 +318,9 @@ class _CouponReader:
         text, place = words.get("crucible", ("", ""))
         if not text or not (plain := _A_READING.fullmatch(text)):
             return
-        cells = [c for c, one in zip(row.cells, self.table.headings, strict=True) if one.name in NUMBERS]
+        cells = [
+            c for c, heading in zip(row.cells, self.table.headings, strict=True) if heading.name in NUMBERS
+        ]
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
             self.say(
@@ -436,10 +435,12 @@ class _CouponReader:
 
 
 def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
-    for one in coupon.fields:
-        counted = (one.fiber or 0.0) + (one.void or 0.0)
-        if counted > one.points:
-            found = f"{counted:g} points counted of {one.points:g}"
+    for view in coupon.fields:
+        counted = (view.fiber or 0.0) + (view.void or 0.0)
+        if counted > view.points:
+            found = f"{counted:g} points counted of {view.points:g}"
             problems.append(
-                Problem("impossible-value", one.file, one.place, found, "no more than the points of the grid")
+                Problem(
+                    "impossible-value", view.file, view.place, found, "no more than the points of the grid"
+                )
             )

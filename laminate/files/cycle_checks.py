@@ -6,7 +6,7 @@ import math
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cycle_keys import CLOCK, PRESSURES, TEMPERATURES
+from laminate.files.cycle_keys import CLOCK, PRESSURES, SENSORS, TEMPERATURES
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -36,8 +36,18 @@ def check_part_cycle(peek: Peek) -> None:
             ):
                 if key not in here:
                     peek.say("missing-key", ("resin", name), f"gel_time without '{key}'", words)
+    for zone in peek.table("zone"):
+        for reads in peek.table("zone", zone, "sensors"):
+            keys = ("zone", zone, "sensors", reads)
+            peek.refers(keys, reads, SENSORS, f"what a column reads: {', '.join(SENSORS)}")
     for name in peek.table("heat", "core"):
         peek.refers(("heat", "core", name), name, peek.table("core"), "a [core.NAME] table")
+        _modulus(peek, ("heat", "core", name, "bulk_modulus"))
+    for name in ("tool", "laminate"):
+        if "bulk_modulus" in peek.table("heat", name):
+            peek.say(
+                "unused-key", ("heat", name, "bulk_modulus"), f"bulk_modulus of {name}", "that of a core"
+            )
     for name in peek.table("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
             _rising(peek, ("cycle", name, key))
@@ -52,14 +62,14 @@ def check_part_cycle(peek: Peek) -> None:
 
 
 def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
-    found = []
+    pairs = []
     rows = peek.at(*keys)
     for index, row in enumerate(rows if isinstance(rows, list) else []):
         if isinstance(row, list) and len(row) == 2:
             pair = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
             if pair[0] is not None and pair[1] is not None:
-                found.append((pair[0], pair[1]))
-    return found
+                pairs.append((pair[0], pair[1]))
+    return pairs
 
 
 def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
@@ -80,6 +90,19 @@ def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
     middle, level = sum(x) / len(x), sum(y) / len(y)
     if sum((a - middle) * (b - level) for a, b in zip(x, y, strict=True)) <= 0.0:
         peek.say("wrong-order", keys, "gel times that do not fall as it gets hotter", expected)
+
+
+def _modulus(peek: Peek, keys: tuple[Any, ...]) -> None:
+    """Bulk moduli of a core: at two temperatures or more, which rise."""
+    rows = peek.at(*keys)
+    if rows is None:
+        return
+    at = [warm.value for warm, _ in _pairs(peek, keys, "temperature", "pressure")]
+    if isinstance(rows, list) and len(at) == len(rows) and (len(at) < 2 or at != sorted(set(at))):
+        expected = (
+            'values at two temperatures or more that rise: [["23 degC", "1.1 GPa"], ["120 degC", "0.85 GPa"]]'
+        )
+        peek.say("wrong-order", keys, f"{len(at)} values of bulk_modulus", expected)
 
 
 def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:

@@ -11,12 +11,12 @@ from laminate.files.toml import (
     Force,
     Fraction,
     Length,
+    Modulus,
     Moment,
     Pressure,
     Temperature,
     Time,
     TomlTable,
-    positive,
     quantity,
     word,
 )
@@ -26,12 +26,16 @@ PRESSURES = ("ram pressure", "bladder pressure", "cavity pressure", "resin press
 NOT_OF_THE_ZONE = "other"
 CLOCK = "time"
 READS = (*TEMPERATURES, "clamp force", *PRESSURES, CLOCK, NOT_OF_THE_ZONE)
+SENSORS = (*TEMPERATURES, "clamp force", *PRESSURES)
 BASES = ("over ambient", "absolute", "below ambient")
 DATES = ("day first", "month first", "ISO")
 GEL_TESTS = ("prepreg", "neat resin")
 RELEASES = ("nothing", "water", "solvent")
 FROM_LOG = ("peak temperature", "cure temperature", "time above", "time from pressed to gel", "vapor margin")
 
+_CONDUCTANCE = quantity("conductance", 1e-3, 1e7, "from 0.001 to 1e7 W/m^2/K")
+_CONDUCTIVITY = quantity("conductivity", 1e-4, 1e4, "from 0.0001 to 10000 W/m/K (diamond has about 2000)")
+_HEAT_CAPACITY = quantity("heat_capacity", 1e2, 1e8, "from 1e2 to 1e8 J/m^3/K (water has 4.2e6)")
 GelPoint = tuple[Temperature, Time]
 
 
@@ -70,17 +74,22 @@ class Log(TomlTable):
 class Contact(TomlTable):
     """Conductance from a tool to platen and laminate, or from a core to the laminate that it touches."""
 
-    platen: positive("conductance") | None = None  # type: ignore[valid-type]
-    laminate: positive("conductance") | None = None  # type: ignore[valid-type]
+    platen: _CONDUCTANCE | None = None  # type: ignore[valid-type]
+    laminate: _CONDUCTANCE | None = None  # type: ignore[valid-type]
 
 
 class Heat(TomlTable):
-    """What a layer between the platens conducts and stores."""
+    """What a layer between the platens conducts and stores.
 
-    conductivity: positive("conductivity")  # type: ignore[valid-type]
-    heat_capacity: positive("heat_capacity")  # type: ignore[valid-type]
+    bulk_modulus: of a core, without pressure, at several temperatures; left out: that of [core.NAME] at every
+    temperature.
+    """
+
+    conductivity: _CONDUCTIVITY  # type: ignore[valid-type]
+    heat_capacity: _HEAT_CAPACITY  # type: ignore[valid-type]
     thickness: Length | None = None
     contact: Contact | None = None
+    bulk_modulus: list[tuple[Temperature, Modulus]] = []
 
 
 class HeatLayers(TomlTable):

@@ -29,8 +29,6 @@ SUFFIX = ".history.jsonl"
 COLUMN = "entry"
 """The column of a table that holds the number of the row's last line."""
 
-NOT_KEPT = ("operator", "time", COLUMN)
-"""Columns that are written with every change; the lines say them otherwise."""
 
 Key = tuple[str, str, str]
 """Specimen, method and field of a row."""
@@ -295,7 +293,7 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[t
     last = {line.column: line for line in lines}
     found: list[tuple[str, str, str]] = []
     for column, line in last.items():
-        at = next((i for i, one in enumerate(table.headings) if one.text == column), None)
+        at = next((i for i, heading in enumerate(table.headings) if heading.text == column), None)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
         if (line.new or "") in cells:
             continue
@@ -316,7 +314,7 @@ def with_old(data: bytes, name: str, correction: Correction) -> bytes | None:
     if decoded is None or len(tables) != 1:
         return None
     table, key = tables[0], (correction.specimen, correction.method, correction.field)
-    at = next((i for i, one in enumerate(table.headings) if one.text == correction.column), None)
+    at = next((i for i, heading in enumerate(table.headings) if heading.text == correction.column), None)
     rows = [row for row in table.rows if key_of(table, row) == key]
     if at is None or not rows:
         return None

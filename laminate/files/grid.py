@@ -294,7 +294,7 @@ def _named_rows(
     def texts(cells: Sequence[str], indices: Sequence[int]) -> list[str]:
         return [cells[index] for index in indices if index < len(cells) and cells[index]]
 
-    found = []
+    rows = []
     for _, cells in body:
         named = texts(cells, names)
         others = named or texts(cells, words)
@@ -306,8 +306,8 @@ def _named_rows(
             what = ""  # a letter with a zone or a method beside it is the name of a specimen
         elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
             what = "lone"
-        found.append((name, what))
-    return found
+        rows.append((name, what))
+    return rows
 
 
 def _check_width(
@@ -389,7 +389,7 @@ def _split_words(cells: Sequence[str], last: int, headings: Sequence[Heading]) -
     They are, where joining them puts a number, or nothing, into every column of numbers.
     """
     for more in range(len(cells) - last, 0, -1):
-        found = []
+        words = []
         for heading in headings:
             if heading.name not in ("remark", "excluded", "accepted"):
                 continue
@@ -400,9 +400,9 @@ def _split_words(cells: Sequence[str], last: int, headings: Sequence[Heading]) -
             if all(re.search(r"[^\W\d_]", piece) for piece in pieces) and all(
                 not cell or looks_like_number(cell, ".") for cell in numbers
             ):
-                found.append(f'"{", ".join(pieces)}"')
-        if len(found) == 1:
-            return found[0]
+                words.append(f'"{", ".join(pieces)}"')
+        if len(words) == 1:
+            return words[0]
     return ""
 
 

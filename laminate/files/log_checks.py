@@ -42,9 +42,15 @@ def _log(peek: Peek, index: int, log: dict[str, Any], part: Part | None, taken: 
         elif isinstance(zone, str):
             taken[zone] = index
             _pressed_at(peek, keys, zone, part, log)
+    used: dict[tuple[str, str], str] = {}
     for name, column in peek.table("log", index, "columns").items():
         if isinstance(column, dict):
             _column(peek, ("log", index, "columns", name), column)
+            reads, own = column.get("reads"), column.get("instrument")
+            if isinstance(reads, str) and isinstance(own, str) and own in peek.table("instrument"):
+                used[own, kind_read(reads)] = reads
+    for (own, _), reads in used.items():
+        _spreads(peek, own, reads)
 
 
 def _pressed_at(peek: Peek, keys: tuple[Any, ...], zone: str, part: Part | None, log: dict[str, Any]) -> None:
@@ -76,20 +82,26 @@ def _column(peek: Peek, keys: tuple[Any, ...], column: dict[str, Any]) -> None:
         except Unreadable as fault:
             peek.say("wrong-unit", (*keys, "unit"), fault.found, fault.expected, fault.hint)
     name = column.get("instrument")
-    if not isinstance(name, str) or not isinstance(reads, str):
-        return
-    known = peek.table("instrument")
-    if not peek.refers((*keys, "instrument"), name, known, "an [instrument.NAME] table") or name not in known:
-        return
+    if isinstance(name, str):
+        peek.refers((*keys, "instrument"), name, peek.table("instrument"), "an [instrument.NAME] table")
+
+
+def _spreads(peek: Peek, name: str, reads: str) -> None:
+    """What an instrument says of itself must fit what its columns read."""
     kind = kind_read(reads)
     kind = "temperature_difference" if kind == "temperature" else kind
-    for key in ("repeatability", "calibration"):
+    for key in ("repeatability", "calibration") if kind != "time" else ():
         text = peek.at("instrument", name, key)
-        if isinstance(text, str) and kind != "time":
-            try:
-                parse_spread(text, kind)
-            except Unreadable as fault:
-                peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
+        if not isinstance(text, str):
+            continue
+        try:
+            relative = parse_spread(text, kind).relative
+        except Unreadable as fault:
+            peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
+            continue
+        if relative and kind == "temperature_difference":
+            expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
+            peek.say("wrong-kind", ("instrument", name, key), f"'{text}' of a thermometer", expected)
 
 
 def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.files import log_time
 from laminate.files.cycle_checks import kind_read
-from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE, TEMPERATURES
+from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE
 from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Unreadable, column_unit
@@ -68,7 +68,7 @@ class LogFile:
 
     def reading(self, *reads: str) -> list[Channel]:
         """The channels that read one of these."""
-        return [one for one in self.channels.values() if one.reads in reads]
+        return [channel for channel in self.channels.values() if channel.reads in reads]
 
 
 def read_log(file: str, data: bytes, log: Log) -> LogFile:
@@ -97,6 +97,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
         raise Refused(problems)
     found.unnamed = _unnamed(cells, log.columns, "temperature")
     found.unnamed_forces = _unnamed(cells, log.columns, "force")
+    found.unnamed += [one for one in _without_unit(cells, log.columns) if one not in found.unnamed_forces]
     return found
 
 
@@ -192,8 +193,9 @@ def _channel(
         numbers[place] = value
         mark = "," if cells.comma else "."
         decimals = max(decimals, len(text.partition(mark)[2]) if "e" not in text.lower() else 0)
-    values = numbers * factor + offset
-    impossible = (values < COLDEST) | (values > HOTTEST) if kind == "temperature" else values != values
+    with np.errstate(over="ignore"):
+        values = numbers * factor + offset
+    impossible = (values < COLDEST) | (values > HOTTEST) if kind == "temperature" else np.isinf(values)
     count = int(np.sum(impossible & ~np.isnan(values)))
     values[impossible] = np.nan
     if words + count:
@@ -201,14 +203,29 @@ def _channel(
     return Channel(name, column, values, factor * 10.0 ** -min(decimals, 6))
 
 
-def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[str]:
-    """Columns of a kind that [log.columns] does not name, by their unit, or by their name without one."""
+def _not_named(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
+    """Headings that neither [log.columns] nor the time names."""
     headings = list(cells.columns)
     named = {heading for name in columns for heading in matching(headings, name)} | set(cells.time)
+    return [heading for heading in headings if heading not in named]
+
+
+def _without_unit(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
+    """Columns of numbers that nobody names and that have no unit: they may be temperatures."""
     found = []
-    for heading in headings:
-        if heading in named:
+    for heading in _not_named(cells, columns):
+        if cells.units.get(heading) or _NAMES["temperature"].fullmatch(heading):
             continue
+        numbers = {_number(text, cells.comma) for text in cells.columns[heading]} - {None, 0.0, 1.0}
+        if len(numbers) > 2:
+            found.append(heading)
+    return found
+
+
+def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[str]:
+    """Columns of a kind that [log.columns] does not name, by their unit, or by their name without one."""
+    found = []
+    for heading in _not_named(cells, columns):
         unit = cells.units.get(heading, "")
         if not (_NAMES[kind].fullmatch(heading) if not unit else any(_fits(unit, k) for k in _KINDS[kind])):
             continue
@@ -222,8 +239,3 @@ def _fits(unit: str, kind: str) -> bool:
     except Unreadable:
         return False
     return True
-
-
-def temperature_channels(log: LogFile) -> list[Channel]:
-    """Every channel that reads a temperature."""
-    return log.reading(*TEMPERATURES)

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJsonSchema
-from pydantic_core import PydanticCustomError
 
 from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
@@ -44,6 +43,7 @@ from laminate.files.toml import (
     VolumeFraction,
     check,
     load,
+    misread,
     spread,
     word,
 )
@@ -66,8 +66,7 @@ def _coupons(given: Any) -> Any:
         one = "a whole number" if not whole else "1 or more"
         words = f"{one} for each method" if isinstance(given, dict) else one
         code = "wrong-value" if whole else "wrong-type"
-        context = {"code": code, "found": repr(given), "expected": words, "hint": ""}
-        raise PydanticCustomError("unreadable", "{found}", context)
+        raise misread(code, repr(given), words)
     return given
 
 
@@ -259,7 +258,7 @@ class Zone(TomlTable):
 
     side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
     the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
-    resin, expected.
+    resin, expected; sensors: least columns of a log by what they read.
     """
 
     gap: Length | None = None
@@ -284,6 +283,7 @@ class Zone(TomlTable):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
+    sensors: dict[str, Count] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
@@ -334,7 +334,23 @@ class Plan(TomlTable):
 
 
 class Part(TomlTable):
-    """A part file."""
+    """A part file, checked: what is fixed for a part before molding.
+
+    Its attributes are the tables of the file, quantities in SI units; `laminate schema part` lists every key.
+    `read_part` makes one.
+
+    Raises
+    ------
+    ValidationError : of pydantic, where it is made directly; `read_part` tells the same as `Refused`
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> from laminate import read_part
+    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part.fiber["carbon"].density.value
+    1790.0
+    """
 
     read_apart: ClassVar[tuple[str, ...]] = ("limits",)
     format: Format

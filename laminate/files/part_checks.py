@@ -6,8 +6,8 @@ import re
 from itertools import pairwise
 from typing import Any
 
-from laminate.files.cut_for import METHODS
 from laminate.files.cycle_checks import check_part_cycle
+from laminate.files.method_names import METHODS
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
 from laminate.values.problems import did_you_mean
@@ -313,19 +313,19 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
 def _asks(peek: Peek) -> None:
     """What a batch must tell: table, name where the table has names, key."""
     asks = peek.at("part", "asks")
-    for index, one in enumerate(asks if isinstance(asks, list) else []):
+    for index, ask in enumerate(asks if isinstance(asks, list) else []):
         keys = ("part", "asks", index)
-        if not isinstance(one, str):
+        if not isinstance(ask, str):
             continue
-        table, _, rest = one.partition(".")
+        table, _, rest = ask.partition(".")
         name, _, key = rest.rpartition(".")
         if not peek.refers(keys, table, ASKED, f"a table of the batch file: {', '.join(ASKED)}"):
             continue
         own, known = ASKED[table]
         peek.refers(keys, key, known, f"a key of [{table}]: {', '.join(known)}")
         if own and not name:
-            peek.say("wrong-value", keys, repr(one), f'a name too, such as "{table}.NAME.{key}"')
+            peek.say("wrong-value", keys, repr(ask), f'a name too, such as "{table}.NAME.{key}"')
         elif (own and own != table) or own in ("fiber", "resin"):
             peek.refers(keys, name, peek.table(own), f"a [{own}.NAME] table of this file")
         elif not own and name:
-            peek.say("wrong-value", keys, repr(one), f'"{table}.{key}", without a name')
+            peek.say("wrong-value", keys, repr(ask), f'"{table}.{key}", without a name')

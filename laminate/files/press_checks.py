@@ -220,7 +220,7 @@ def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
 
 def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
     """Side, zone, walls and share of every laminate of a room."""
-    found = []
+    sides = []
     for name in peek.table("zone"):
         here = peek.table("zone", name)
         if here.get("room") != room or not isinstance(here.get("side"), str):
@@ -228,8 +228,8 @@ def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
         share = peek.value("fraction", "zone", name, "share")
         walls = here.get("walls", 1)
         walls = float(walls) if isinstance(walls, int) and 1 <= walls <= 2 else 1.0
-        found.append((here["side"], name, walls, share.value if share else 1.0))
-    return found
+        sides.append((here["side"], name, walls, share.value if share else 1.0))
+    return sides
 
 
 def _cover(peek: Peek, room: str) -> None:

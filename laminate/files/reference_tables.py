@@ -40,7 +40,6 @@ PROPERTIES = {
     "diffusivity": "thermal diffusivity",
 }
 KINDS = ("tool", "core", "fiber", "resin", "laminate")
-HOW_KNOWN = ("read", "second-hand", "from memory", "no source")
 
 
 class UnknownMaterial(LookupError):

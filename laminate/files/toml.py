@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationError, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    PlainValidator,
+    TypeAdapter,
+    ValidationError,
+    WithJsonSchema,
+)
 from pydantic_core import PydanticCustomError
 
 from laminate.files.toml_faults import explained, too_deep
@@ -28,10 +36,22 @@ class TomlTable(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
-def _custom(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
-    return PydanticCustomError(
-        "unreadable", "{found}", {"code": code, "found": found, "expected": expected, "hint": hint}
-    )
+def misread(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
+    """The error of a validator, with what a `Problem` says."""
+    context = {"code": code, "found": found, "expected": expected, "hint": hint}
+    return PydanticCustomError("unreadable", "{found}", context)
+
+
+def reads(read: Callable[[Any], Any]) -> PlainValidator:
+    """The validator of a key whose text is read by a function that raises `Unreadable`."""
+
+    def take(text: Any) -> Any:
+        try:
+            return read(text)
+        except Unreadable as fault:
+            raise misread("unreadable-value", fault.found, fault.expected, fault.hint) from None
+
+    return PlainValidator(take)
 
 
 def check_range(value: Value, words: str, low: float | None, high: float | None, bounds: str) -> None:
@@ -69,31 +89,31 @@ def quantity(
     def read(text: Any) -> Value:
         if isinstance(text, Value):
             return text
-        try:
-            value = parse(text, kind)
-            check_basis(value, basis)
-            check_range(value, words, low, high, bounds)
-        except Unreadable as fault:
-            raise _custom("unreadable-value", fault.found, fault.expected, fault.hint) from None
+        value = parse(text, kind)
+        check_basis(value, basis)
+        check_range(value, words, low, high, bounds)
         return value
 
     pattern: dict[str, Any] = {"description": f'{words}, such as "{example}"', "examples": [example]}
     pattern["type"] = ["string", "number"] if kind == "number" else "string"
-    return Annotated[Value, PlainValidator(read), WithJsonSchema(pattern)]
+    return Annotated[Value, reads(read), WithJsonSchema(pattern)]
 
 
 def spread(kind: str) -> Any:
     """The type of an uncertainty that stands alone, for readings of one kind."""
     words, example = kind_words(kind)
-
-    def read(text: Any) -> Spread:
-        try:
-            return parse_spread(text, kind)
-        except Unreadable as fault:
-            raise _custom("unreadable-value", fault.found, fault.expected, fault.hint) from None
-
     schema = {"type": "string", "description": f'an uncertainty of {words}, such as "{example} (standard)"'}
-    return Annotated[Spread, PlainValidator(read), WithJsonSchema(schema)]
+    return Annotated[Spread, reads(lambda text: parse_spread(text, kind)), WithJsonSchema(schema)]
+
+
+def read_as(kind: Any, text: Any, place: str) -> Any:
+    """One value outside a file, checked like a key of that type; place: of a finding. Raises `Refused`."""
+    try:
+        return TypeAdapter(kind).validate_python(text)
+    except ValidationError as fault:
+        said = fault.errors()[0]["ctx"]
+        problem = Problem(said["code"], "", place, said["found"], said["expected"], said["hint"])
+        raise Refused(problem) from None
 
 
 def word(*choices: str) -> Any:
@@ -103,10 +123,8 @@ def word(*choices: str) -> Any:
         if text in choices:
             return text
         near = nearest(text, choices) if isinstance(text, str) else None
-        hint = f"did you mean '{near}'?" if near else ""
-        raise _custom(
-            "wrong-word", repr(text), "one of " + ", ".join(f"'{choice}'" for choice in choices), hint
-        )
+        expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
+        raise misread("wrong-word", repr(text), expected, f"did you mean '{near}'?" if near else "")
 
     return Annotated[str, BeforeValidator(read), WithJsonSchema({"enum": list(choices)})]
 

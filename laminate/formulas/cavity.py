@@ -17,19 +17,6 @@ CLOSE_PACKED = math.pi / math.sqrt(12.0)
 """Share of a section that equal round fibers fill where they all touch, in hexagons (plane geometry)."""
 
 
-def liquid_resin_density(*, uncured_density: Number, expansion: Number, temperature_rise: Number) -> Number:
-    """Density of the resin while it is still liquid and hot, ``rho_rl = rho_uncured/(1 + beta_l dT)``.
-
-    uncured_density : rho_uncured, at room temperature [kg/m3]
-    expansion : beta_l, volumetric, of the liquid [1/K]
-    temperature_rise : dT, gel over room temperature [K]
-
-    >>> round(liquid_resin_density(uncured_density=1200.0, expansion=6e-4, temperature_rise=100.0), 1)
-    1132.1
-    """
-    return uncured_density / (1 + expansion * temperature_rise)
-
-
 def stack_thickness(
     *, fiber_thickness: Number, resin_areal_weight: Number, liquid_density: Number, bleed: Number = 0.0
 ) -> Number:
@@ -59,32 +46,6 @@ def fill_ratio(*, stack: Number, layers: Number, gap: Number) -> Number:
     1.034
     """
     return (stack + layers) / gap
-
-
-def resin_to_bleed(
-    *,
-    gap: Number,
-    layers: Number,
-    fiber_thickness: Number,
-    resin_areal_weight: Number,
-    liquid_density: Number,
-) -> Number:
-    """Mass fraction of the resin that must leave before the tool closes.
-
-    ``b = 1 - (h_g - t_L - sum m_f/rho_f) rho_rl / sum m_r0``. Below zero it is a shortfall, not a bleed;
-    above one the fiber alone is thicker than the gap.
-
-    gap : h_g, hot [m]
-    layers : t_L, layers in the gap [m]
-    fiber_thickness : sum of m_f/rho_f [m]
-    resin_areal_weight : sum of m_r0 [kg/m2], not 0
-    liquid_density : rho_rl at gel temperature [kg/m3]
-
-    >>> round(resin_to_bleed(gap=2.1e-3, layers=0.0, fiber_thickness=1.2e-3, resin_areal_weight=1.0,
-    ...                      liquid_density=1000.0), 6)
-    0.1
-    """
-    return 1 - (gap - layers - fiber_thickness) * liquid_density / resin_areal_weight
 
 
 def fiber_volume_in_gap(*, fiber_thickness: Number, gap: Number, layers: Number) -> Number:
@@ -139,19 +100,6 @@ def hot_gap_matched(*, gap: Number, expansion: Number, rise: Number) -> Number:
     return gap * (1 + expansion * rise)
 
 
-def cold_gap_matched(*, gap: Number, expansion: Number, rise: Number) -> Number:
-    """Cold gap that gives a wanted hot gap between matched halves: the inverse of `hot_gap_matched`.
-
-    gap : h_g, hot [m]
-    expansion : a_t, linear, mean over the rise [1/K]
-    rise : dT of the tool over room temperature [K]
-
-    >>> round(1e3 * cold_gap_matched(gap=2.956753e-3, expansion=23.6e-6, rise=97.0), 3)
-    2.95
-    """
-    return gap / (1 + expansion * rise)
-
-
 def hot_gap_two_materials(
     *,
     gap: Number,
@@ -177,23 +125,6 @@ def hot_gap_two_materials(
     3.1181
     """
     return gap + (outer_half_width * outer_expansion - inner_half_width * inner_expansion) * rise
-
-
-def laid_up_thickness(
-    *, bulk_factor: Number, plies: Number, void_free_thickness: Number, layers: Number
-) -> Number:
-    """Thickness of the stack as it is laid up, ``B n t_0 + t_L``.
-
-    bulk_factor : B, laid up over void-free cured thickness [-], 1 or more
-    plies : n [-]
-    void_free_thickness : t_0 of one ply [m]
-    layers : t_L, layers in the gap [m]
-
-    >>> round(1e3 * laid_up_thickness(bulk_factor=1.1, plies=20, void_free_thickness=0.13e-3,
-    ...                               layers=0.05e-3), 3)
-    2.91
-    """
-    return bulk_factor * plies * void_free_thickness + layers
 
 
 def smallest_hot_gap(
@@ -242,7 +173,7 @@ def cold_window_shortfall(
 
     cold_gap : h_cold [m]
     hot_gap : h_g [m]
-    laid_up : B n t_0 + t_L, from `laid_up_thickness` [m]
+    laid_up : B n t_0 + t_L [m]
     stack : s, liquid full, without layers [m]
     layers : t_L, layers in the gap [m]
 

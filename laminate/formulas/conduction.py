@@ -88,7 +88,7 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
 
 
 def _rows(values: Sequence[Number], shape: tuple[int, ...]) -> np.ndarray:
-    return np.array([np.broadcast_to(one, shape) for one in values], dtype=float).reshape(-1, *shape)
+    return np.array([np.broadcast_to(value, shape) for value in values], dtype=float).reshape(-1, *shape)
 
 
 def gap_conductance(*, contact: Number, gap: Number) -> Number:

@@ -8,7 +8,7 @@ import numpy as np
 
 from . import special
 from .joint_conformity import joint_probability as joint_probability
-from .number import Number, choose, real_part
+from .number import Number
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 
@@ -120,73 +120,3 @@ def probability_of_conformity(
     """
     inside = 1 - _outside(value, standard_uncertainty, dof, minimum, maximum)
     return inside if inside.ndim else float(inside)
-
-
-def false_accept_risk(
-    *,
-    value: Number,
-    standard_uncertainty: Number,
-    dof: Number = math.inf,
-    minimum: float | None,
-    maximum: float | None,
-) -> Number:
-    """Risk that an accepted value is in truth outside the limits: one minus the probability of conformity.
-
-    ILAC-G8:09/2019, 4.2.3: at the limit less U (k = 2), 2.28 %.
-
-    value : measured [unit of the limits]
-    standard_uncertainty : u, 0 or more [unit of the limits]
-    dof : degrees of freedom of u [-]
-    minimum : lower limit, None where there is none
-    maximum : upper limit, None where there is none
-
-    >>> round(100 * false_accept_risk(value=9.0, standard_uncertainty=0.5, minimum=None, maximum=10.0), 2)
-    2.28
-    """
-    risk = _outside(value, standard_uncertainty, dof, minimum, maximum)
-    return risk if risk.ndim else float(risk)
-
-
-def false_reject_risk(
-    *,
-    value: Number,
-    standard_uncertainty: Number,
-    dof: Number = math.inf,
-    minimum: float | None,
-    maximum: float | None,
-) -> Number:
-    """Risk that a rejected value is in truth inside the limits: its probability of conformity.
-
-    JCGM 106:2012, 9, for one value already measured.
-
-    value : measured [unit of the limits]
-    standard_uncertainty : u, 0 or more [unit of the limits]
-    dof : degrees of freedom of u [-]
-    minimum : lower limit, None where there is none
-    maximum : upper limit, None where there is none
-
-    >>> round(100 * false_reject_risk(value=11.0, standard_uncertainty=0.5, minimum=None, maximum=10.0), 2)
-    2.28
-    """
-    return probability_of_conformity(
-        value=value, standard_uncertainty=standard_uncertainty, dof=dof, minimum=minimum, maximum=maximum
-    )
-
-
-def largest_expected_difference(
-    *, first: Number, second: Number, covariance: Number = 0.0, coverage_factor: Number = 2.0
-) -> Number:
-    """Difference up to which two methods on one specimen agree, ``k (u1^2 + u2^2 - 2 u12)^0.5``.
-
-    first : u1, standard uncertainty of the one [any unit]
-    second : u2, standard uncertainty of the other [as first]
-    covariance : u12, from the inputs both share [as first, squared]
-    coverage_factor : k [-]
-
-    JCGM 100:2008, 5.2.2, for the difference. Rounding below zero counts as zero.
-
-    >>> largest_expected_difference(first=3.0, second=4.0)
-    10.0
-    """
-    squared = first**2 + second**2 - 2 * covariance
-    return coverage_factor * choose(real_part(squared) > 0, squared, 0.0) ** 0.5

@@ -10,36 +10,6 @@ import math
 from .number import Number, choose, exponential, real_part
 
 
-def core_cast_length(
-    *,
-    tool_length: Number,
-    dummy: Number,
-    walls: Number,
-    tool_expansion: Number,
-    core_expansion: Number,
-    cast_rise: Number,
-    cure_shrinkage: Number,
-) -> Number:
-    """Cold width of a core cast in the tool over a dummy laminate.
-
-    ``L_c0 = [L_t (1 + a_t dT) - walls d] (1 - s)/(1 + a_c dT)``, dT the cast over room temperature.
-
-    tool_length : L_t, cold width of the cavity [m]
-    dummy : d, thickness of the dummy on each wall, at cast temperature [m]
-    walls : laminates the core lies on, 1 or 2 [-]
-    tool_expansion : a_t, linear [1/K]
-    core_expansion : a_c, linear [1/K]
-    cast_rise : dT, cast over room temperature [K]
-    cure_shrinkage : s, linear, measured at cast temperature [0..1]
-
-    >>> round(1e3 * core_cast_length(tool_length=0.04, dummy=4e-3, walls=2, tool_expansion=20e-6,
-    ...                              core_expansion=250e-6, cast_rise=0.0, cure_shrinkage=0.002), 3)
-    31.936
-    """
-    molded = tool_length * (1 + tool_expansion * cast_rise) - walls * dummy
-    return molded * (1 - cure_shrinkage) / (1 + core_expansion * cast_rise)
-
-
 def dummy_thickness(
     *,
     tool_length: Number,
@@ -50,7 +20,9 @@ def dummy_thickness(
     cast_rise: Number,
     cure_shrinkage: Number,
 ) -> Number:
-    """Thickness of the dummy that gives a wanted cold core: the inverse of `core_cast_length`.
+    """Thickness of the dummy that gives a wanted cold width of a core cast over it.
+
+    ``d = [L_t (1 + a_t dT) - L_c0 (1 + a_c dT)/(1 - s)]/walls``, dT the cast over room temperature.
 
     tool_length : L_t, cold width of the cavity [m]
     core : L_c0 wanted, cold, such as from `press.volume_for_pressure` [m]
@@ -66,18 +38,6 @@ def dummy_thickness(
     """
     molded = core * (1 + core_expansion * cast_rise) / (1 - cure_shrinkage)
     return (tool_length * (1 + tool_expansion * cast_rise) - molded) / walls
-
-
-def lag_time(*, thickness: Number, diffusivity: Number) -> Number:
-    """Time constant of a slab heated on both faces, ``tau = L^2/(pi^2 kappa)``.
-
-    thickness : L [m]
-    diffusivity : kappa [m2/s]
-
-    >>> round(lag_time(thickness=0.05, diffusivity=1.1e-7) / 60)
-    38
-    """
-    return thickness**2 / (math.pi**2 * diffusivity)
 
 
 def mean_rise_fraction(*, time: Number, thickness: Number, diffusivity: Number) -> Number:
@@ -100,18 +60,3 @@ def mean_rise_fraction(*, time: Number, thickness: Number, diffusivity: Number) 
     series = sum(exponential(-(k**2) * ratio) / k**2 for k in range(1, 20, 2))
     late = 1 - 8 / math.pi**2 * series
     return choose(early, 4 / math.pi**0.5 * choose(early, scaled, 0.01) ** 0.5, late)
-
-
-def filled_expansion(*, expansion: Number, filler_expansion: Number, filler_volume: Number) -> Number:
-    """Linear expansion of a filled rubber by the rule of mixtures, ``a = a_s (1 - x) + a_filler x``.
-
-    expansion : a_s of the rubber [1/K]
-    filler_expansion : a_filler [1/K]
-    filler_volume : x, volume fraction of filler [0..1]
-
-    An estimate: compounds differ, measure. The source is common practice.
-
-    >>> round(1e6 * filled_expansion(expansion=270e-6, filler_expansion=0.5e-6, filler_volume=0.22))
-    211
-    """
-    return expansion * (1 - filler_volume) + filler_expansion * filler_volume

@@ -94,30 +94,3 @@ def open_porosity(*, dry_mass: Number, saturated_mass: Number, mass_in_liquid: N
     0.05
     """
     return (saturated_mass - dry_mass) / (saturated_mass - mass_in_liquid)
-
-
-def liquid_density_by_plummet(
-    *,
-    mass_in_air: Number,
-    mass_in_liquid: Number,
-    volume: Number,
-    air_density: Number,
-    weight_density: Number = 8000.0,
-) -> Number:
-    """Density of a liquid by weighing a plummet of known volume in air and in it.
-
-    ``rho_l = (m_a - m_i)(1 - rho_air/rho_weights)/V + rho_air``: here the balance's weights do not cancel and
-    are worth 0.00015 g/cm3 in water. 8000 kg/m3 is the convention of OIML D 28.
-
-    mass_in_air : m_a, plummet in air [kg]
-    mass_in_liquid : m_i, plummet in the liquid [kg]
-    volume : V of the plummet [m3]
-    air_density : rho_air [kg/m3]
-    weight_density : rho_weights, of the weights the balance was adjusted with [kg/m3]
-
-    >>> round(liquid_density_by_plummet(mass_in_air=25.0e-3, mass_in_liquid=15.03e-3, volume=10e-6,
-    ...                                 air_density=0.0), 6)
-    997.0
-    """
-    lost = (mass_in_air - mass_in_liquid) * (1 - air_density / weight_density)
-    return lost / volume + air_density

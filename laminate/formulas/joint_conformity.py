@@ -45,6 +45,34 @@ class Mean(NamedTuple):
     maximum: float | None
 
 
+def _joined(
+    values: np.ndarray, own: np.ndarray, shared: np.ndarray, low: float, high: float, mean: Mean | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Individuals, and their average where one is held, as values, own and shared, lower and upper limits."""
+    lows, highs = np.full(values.size, low), np.full(values.size, high)
+    if mean is None:
+        return values, own, shared, lows, highs
+    least, most = _bounds(mean.minimum, mean.maximum)
+    return (
+        np.append(values, mean.value),
+        np.append(own, mean.own),
+        np.column_stack([shared, np.asarray(mean.shared, dtype=float)[: len(shared)]]),
+        np.append(lows, least),
+        np.append(highs, most),
+    )
+
+
+def _inside_at(nodes: Nodes, values: np.ndarray, low: float, high: float, allowed_outside: int) -> np.ndarray:
+    """Chance at each node that all but the allowed ones of the individuals are inside, in blocks."""
+    n, inside = values.size, np.empty(len(nodes.weights))
+    step = max(1, 1_000_000 // max(n, 1))
+    for start in range(0, inside.size, step):
+        block = slice(start, start + step)
+        chances = _inside(values + nodes.offsets[block, :n], nodes.own[:n], low, high)
+        inside[block] = _at_most(chances, allowed_outside)
+    return inside
+
+
 def joint_probability(
     *,
     values: np.ndarray,
@@ -94,30 +122,15 @@ def joint_probability(
     if mean is None and not open_.any():
         return 1.0
     counted = mean is not None or allowed_outside > 0
-    lows, highs = np.full(measured.size, low), np.full(measured.size, high)
-    joined = (measured, alone, together)
-    if mean is not None:
-        joined = (
-            np.append(measured, mean.value),
-            np.append(alone, mean.own),
-            np.column_stack([together, np.asarray(mean.shared, dtype=float)[: len(together)]]),
-        )
-        least, most = _bounds(mean.minimum, mean.maximum)
-        lows, highs = np.append(lows, least), np.append(highs, most)
-    nodes = _common_nodes(*joined, lows, highs, allowed_outside, lattice=counted)
+    joined = _joined(measured, alone, together, low, high, mean)
+    nodes = _common_nodes(*joined, allowed_outside, lattice=counted)
     if nodes is None:
         if counted or measured.size > MOST_ON_LATTICE:
             return None
         return _one_after_another(measured, alone, together, low, high)
-    n = measured.size
-    inside = np.empty(len(nodes.weights))
-    step = max(1, 1_000_000 // max(n, 1))
-    for start in range(0, inside.size, step):
-        block = slice(start, start + step)
-        chances = _inside(measured + nodes.offsets[block, :n], nodes.own[:n], low, high)
-        inside[block] = _at_most(chances, allowed_outside)
+    inside = _inside_at(nodes, measured, low, high, allowed_outside)
     if mean is not None:
-        inside *= _mean_inside(mean, nodes.offsets[:, n], float(nodes.own[n]))
+        inside *= _mean_inside(mean, nodes.offsets[:, measured.size], float(nodes.own[measured.size]))
     return min(max(float(nodes.weights @ inside), 0.0), 1.0)
 
 

@@ -5,8 +5,6 @@ Masses and volumes of constituents add up: arithmetic of the definitions, as in 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from .number import Number
 
 RESIN_BASES = ("as received", "volatile-free", "with volatiles")
@@ -162,46 +160,6 @@ def volume_fraction(*, areal_weight: Number, density: Number, thickness: Number)
     57.42
     """
     return areal_weight / (density * thickness)
-
-
-def effective_density(*, masses: Sequence[Number], densities: Sequence[Number]) -> Number:
-    """Density of several constituents together, the mass-weighted harmonic mean ``sum m / sum (m/rho)``.
-
-    masses : masses, areal weights or mass fractions, one a constituent [kg, kg/m2 or -]
-    densities : rho of each [kg/m3]
-
-    Raises ValueError where the two differ in length.
-
-    >>> round(effective_density(masses=[0.65, 0.35], densities=[1790.0, 1300.0]), 1)
-    1581.4
-    """
-    volume = sum(mass / density for mass, density in zip(masses, densities, strict=True))
-    return sum(masses) / volume
-
-
-def charge_mass(
-    *,
-    volume: Number,
-    fiber_density: Number,
-    fiber_volume: Number,
-    resin_density: Number,
-    resin_volume: Number,
-) -> Number:
-    """Mass that fills a volume, ``M = V (rho_f V_f + rho_r V_r)``; per unit of volume it is the density.
-
-    volume : V of the molding [m3]
-    fiber_density : rho_f [kg/m3]
-    fiber_volume : V_f [0..1]
-    resin_density : rho_r, cured [kg/m3]
-    resin_volume : V_r [0..1]
-
-    HexPly 8552 product data, row 8552/35%/134: density 1.58 g/cm3.
-
-    >>> round(charge_mass(volume=1.0, fiber_density=1790.0, fiber_volume=0.5742,
-    ...                   resin_density=1300.0, resin_volume=0.4258), -1)
-    1580.0
-    """
-    return volume * (fiber_density * fiber_volume + resin_density * resin_volume)
 
 
 def resin_content_by_weighing(

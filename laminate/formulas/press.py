@@ -314,24 +314,6 @@ def opening_force(
     return sum(p * a for p, a in zip(pressures, areas, strict=True)) + matched_pressure * matched_area
 
 
-def thick_wall_compliance(*, outer_over_inner: Number, modulus: Number, poisson: Number) -> Number:
-    """Share of its volume a round bore gains per pressure, axial strain left out.
-
-    ``C_t = (2/E) [(k^2 + 1)/(k^2 - 1) + nu]`` (Lame).
-
-    outer_over_inner : k, outer over inner diameter, above 1 [-]
-    modulus : E of the tool [Pa]
-    poisson : nu of the tool [-]
-
-    Any strength-of-materials text; the source is from memory.
-
-    >>> round(100 * 0.85e9 * thick_wall_compliance(outer_over_inner=2.0, modulus=200e9, poisson=0.3), 2)
-    1.67
-    """
-    squared = outer_over_inner**2
-    return 2 / modulus * ((squared + 1) / (squared - 1) + poisson)
-
-
 def debulk_floor(*, fiber: Number, liquid: Number, cured: Number) -> Number:
     """Least bulk factor that debulking can reach, ``B_min = (f + l_u)/(f + r)``.
 

@@ -17,6 +17,9 @@ from .control_chart import ControlLimits as ControlLimits
 from .control_chart import control_limits_individuals as control_limits_individuals
 from .number import Number
 
+LEVEL = 0.05
+"""Chance of a false yes of the tests here; common practice, no source."""
+
 
 def students_t(*, confidence: Number, dof: Number) -> Number:
     """Coverage factor of Student's t, two-sided; of the normal distribution where the degrees are infinite.
@@ -33,9 +36,29 @@ def students_t(*, confidence: Number, dof: Number) -> Number:
         return _one_students_t(confidence, dof)
     share = (1 + np.asarray(confidence, dtype=float)) / 2
     degrees = np.asarray(dof, dtype=float)
-    endless = np.isinf(degrees)
-    factor = np.where(endless, special.ndtri(share), special.stdtrit(np.where(endless, 1.0, degrees), share))
+    normal = special.ndtri(share)
+    with np.errstate(divide="ignore"):
+        factor = np.asarray(normal + _above_normal(normal, 1.0 / degrees))
+    few = np.broadcast_to(degrees < MANY_DEGREES, factor.shape)
+    if few.any():
+        factor[few] = special.stdtrit(*(np.broadcast_to(x, factor.shape)[few] for x in (degrees, share)))
     return factor if factor.ndim else float(factor)
+
+
+MANY_DEGREES = 1000.0
+"""From so many degrees of freedom on the series of Student's t is exact to 13 digits."""
+
+
+def _above_normal(z: Number, x: Number) -> Number:
+    """What Student's t is above the normal distribution's z at 1/x degrees of freedom.
+
+    Source: Abramowitz and Stegun, 26.7.5, from memory; checked with the distribution itself.
+    """
+    first = (z**3 + z) / 4.0
+    second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0
+    third = (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0
+    fourth = (79.0 * z**9 + 776.0 * z**7 + 1482.0 * z**5 - 1920.0 * z**3 - 945.0 * z) / 92160.0
+    return x * (first + x * (second + x * (third + x * fourth)))
 
 
 @lru_cache(4096)
@@ -79,10 +102,14 @@ def expanded_by_terms(
     >>> round(expanded_by_terms(contributions=[1.0, 1.0], dofs=[2, float("inf")], confidence=0.95), 3)
     4.728
     """
-    factors = np.asarray(students_t(confidence=confidence, dof=np.asarray(dofs, dtype=float)))
-    pairs = zip(factors.tolist(), contributions, strict=True)
-    expanded = np.sqrt(sum((np.square(t * np.asarray(u, dtype=float)) for t, u in pairs), np.zeros(())))
-    return expanded if expanded.ndim else float(expanded)
+    pairs = zip(_factors(confidence, tuple(dofs)), contributions, strict=True)
+    expanded = sum((t * u) ** 2 for t, u in pairs) ** 0.5
+    return np.asarray(expanded) if np.ndim(expanded) else float(expanded)
+
+
+@lru_cache(4096)
+def _factors(confidence: float, dofs: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(_one_students_t(confidence, float(dof)) for dof in dofs)
 
 
 def degrees_of_factor(*, factor: Number, confidence: float) -> Number:
@@ -96,10 +123,17 @@ def degrees_of_factor(*, factor: Number, confidence: float) -> Number:
     """
     share = (1 + confidence) / 2
     given, normal = np.asarray(factor, dtype=float), float(special.ndtri(share))
-    ended = ~(given <= normal * (1 + 1e-9))
-    degrees = np.full(given.shape, np.inf)
-    if ended.any():  # slow: only where it has to be
-        degrees[ended] = special.stdtridf(share, given[ended])
+    above = given - normal
+    ended = ~(above <= normal * 1e-9)
+    few = ended & ~(above <= _above_normal(normal, 1.0 / MANY_DEGREES))
+    x = np.where(ended & ~few, above / _above_normal(normal, 1.0), 0.0)
+    slope = (normal**3 + normal) / 4.0
+    for _ in range(8):  # what follows the first power is at most a thousandth of it
+        x = np.where(x > 0.0, x + (above - _above_normal(normal, x)) / slope, 0.0)
+    with np.errstate(divide="ignore"):
+        degrees = np.asarray(1.0 / x)
+    if few.any():  # slow: only where it has to be
+        degrees[few] = special.stdtridf(share, given[few])
     return degrees if degrees.ndim else float(degrees)
 
 
@@ -125,26 +159,12 @@ def normed_residuals(*, values: Sequence[float]) -> np.ndarray:
     return away / deviation if deviation > 0 else np.zeros_like(sample)
 
 
-def maximum_normed_residual(*, values: Sequence[float]) -> float:
-    """Maximum normed residual, ``max |x_i - mean|/s`` (CMH-17 volume 1, section 8.3.3).
-
-    values : three or more
-
-    Raises ValueError for fewer.
-
-    >>> maximum_normed_residual(values=[1.0, 2.0, 3.0])
-    1.0
-    """
-    return float(normed_residuals(values=values).max())
-
-
-def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
+def critical_normed_residual(*, n: int) -> float:
     """Normed residual above which one value of n is an outlier, two-sided.
 
-    ``(n-1)/sqrt(n) sqrt(t^2/(n-2+t^2))``, t of Student at ``1 - alpha/(2n)`` with n - 2 degrees (CMH-17).
+    ``(n-1)/sqrt(n) sqrt(t^2/(n-2+t^2))``, t of Student at ``1 - LEVEL/(2n)`` with n - 2 degrees (CMH-17).
 
     n : number of values, three or more
-    alpha : chance of flagging a good set [0..1]
 
     Raises ValueError for fewer values. ASTM E178: 1.15, 1.48 for 3, 4 values.
 
@@ -153,23 +173,20 @@ def critical_normed_residual(*, n: int, alpha: float = 0.05) -> float:
     """
     if n < 3:
         raise ValueError(f"needs 3 values or more, got {n}")
-    squared = special.stdtrit(n - 2, 1 - alpha / (2 * n)) ** 2
+    squared = special.stdtrit(n - 2, 1 - LEVEL / (2 * n)) ** 2
     return float((n - 1) / n**0.5 * (squared / (n - 2 + squared)) ** 0.5)
 
 
-def scatters_more(
-    *, deviation: float, dof: float, stated: float, stated_dof: float = np.inf, level: float = 0.05
-) -> bool:
+def scatters_more(*, deviation: float, dof: float, stated: float, stated_dof: float = np.inf) -> bool:
     """Tell whether an observed scatter is more than a stated standard deviation explains.
 
-    ``nu s^2/sigma^2 > chi^2_(1 - level, nu)``, the one-sided test of a variance; where the stated one was
-    estimated itself, ``s^2/sigma^2 > F_(1 - level; nu, its degrees)`` (the same with infinite ones).
+    ``nu s^2/sigma^2 > chi^2_(1 - LEVEL, nu)``, the one-sided test of a variance; where the stated one was
+    estimated itself, ``s^2/sigma^2 > F_(1 - LEVEL; nu, its degrees)`` (the same with infinite ones).
 
     deviation : s, observed [unit of the readings]
     dof : nu, its degrees of freedom [-]
     stated : sigma, 0 where none is stated [unit of the readings]
     stated_dof : degrees of freedom of sigma [-]
-    level : chance of a false yes [-]; 5 % is common practice, no source
 
     Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8, second-hand.
 
@@ -177,28 +194,27 @@ def scatters_more(
     (True, False)
     """
     if np.isinf(stated_dof):
-        most = float(special.chdtri(dof, level)) / dof
+        most = float(special.chdtri(dof, LEVEL)) / dof
     else:
-        most = float(special.fdtri(dof, stated_dof, 1.0 - level))
+        most = float(special.fdtri(dof, stated_dof, 1.0 - LEVEL))
     return deviation > 0.0 and deviation**2 > stated**2 * most
 
 
-def scatters_less(*, deviation: float, dof: float, stated: float, level: float = 0.05) -> bool:
+def scatters_less(*, deviation: float, dof: float, stated: float) -> bool:
     """Tell whether an observed scatter is less than a stated standard deviation lets expect.
 
-    ``nu s^2/sigma^2 < chi^2_(level, nu)``, the one-sided test of a variance.
+    ``nu s^2/sigma^2 < chi^2_(LEVEL, nu)``, the one-sided test of a variance.
 
     deviation : s, observed [unit of the readings]
     dof : nu, its degrees of freedom [-]
     stated : sigma [unit of the readings]
-    level : chance of a false yes [-]; 5 % is common practice, no source
 
     Source of the test: NIST/SEMATECH e-Handbook 1.3.5.8, second-hand.
 
     >>> scatters_less(deviation=0.1, dof=2.0, stated=1.0), scatters_less(deviation=0.5, dof=2.0, stated=1.0)
     (True, False)
     """
-    return dof * deviation**2 < stated**2 * float(special.chdtri(dof, 1.0 - level))
+    return dof * deviation**2 < stated**2 * float(special.chdtri(dof, 1.0 - LEVEL))
 
 
 def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> float:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterator, Mapping, Sequence
+from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
-from laminate.show.numbers import decimals, fixed
+from laminate.show.numbers import with_size
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,12 +19,12 @@ NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "pli
 MOST_LINES, MOST_WIDTH, MOST_HTML_ROWS = 24, 80, 60
 ROWS = {
     "predict": "zones",
-    "fill": "counts",
+    "fill": "zones.counts",
     "core": "cores",
     "measure": "specimens",
     "report": "characteristics",
     "correct": "zones",
-    "trend": "batches",
+    "trend": "series.batches",
     "verify": "signatures",
     "cycle": "zones",
 }
@@ -41,11 +42,13 @@ def seen(found: Any) -> Any:
         return Fields(found)
     if isinstance(found, list) and found and all(isinstance(one, Mapping) for one in found):
         return Rows(found)
-    return found
+    return list(found) if isinstance(found, list) else found
 
 
 class Fields(Mapping[str, Any]):
     """A table of an answer: keys as attributes and by name; never changed."""
+
+    __slots__ = ("_data",)
 
     def __init__(self, data: Mapping[str, Any]) -> None:
         self._data = data
@@ -72,15 +75,15 @@ class Fields(Mapping[str, Any]):
     def __repr__(self) -> str:
         value, unit, spread = (self._data.get(key) for key in ("value", "unit", "expanded_uncertainty"))
         if isinstance(value, float) and isinstance(unit, str):
-            places = decimals(value, spread)
-            shown = fixed(value, places) + (f" ± {fixed(spread, places)}" if spread else "")
-            return f"{shown} {unit}"
+            return with_size(value, spread, unit)
         shown = ", ".join(f"{key}={seen(value)!s:.40}" for key, value in list(self._data.items())[:8])
         return f"({shown}{', ...' if len(self._data) > 8 else ''})"
 
 
 class Rows(Sequence[Any]):
     """Several tables of an answer, by place or by name: `answer.zones["web"]`."""
+
+    __slots__ = ("_data",)
 
     def __init__(self, data: Sequence[Mapping[str, Any]]) -> None:
         self._data = data
@@ -106,19 +109,38 @@ class Rows(Sequence[Any]):
 class Answer:
     """The answer to one question; attributes are the keys of its JSON, quantities are `Value`.
 
-    Where it holds one zone alone, the attributes of that zone stand on the answer too.
+    Where it holds one zone alone, the attributes of that zone stand on the answer too. It does not change. In
+    a notebook it shows its table.
+
+    Raises
+    ------
+    AttributeError : for a key that the answer does not have; the message lists those that it has
+
+    Examples
+    --------
+    >>> from laminate import predict
+    >>> p = predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
+    ...             resin_density="1.30 g/cm^3", plies=12)
+    >>> p.plies, p.thickness.unit
+    (12, 'mm')
     """
 
-    def __init__(self, question: str, data: Mapping[str, Any]) -> None:
+    def __init__(self, question: str, data: Mapping[str, Any], found: Any = None) -> None:
         object.__setattr__(self, "_question", question)
         object.__setattr__(self, "_data", data)
+        object.__setattr__(self, "_found", found)  # what a picture is drawn from
 
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("an answer does not change")
 
     def to_dict(self) -> dict[str, Any]:
-        """The answer as the command's JSON has it, without `format`."""
-        return dict(self._data)
+        """The answer as the command's JSON has it, without `format`.
+
+        Returns
+        -------
+        dict : keys, numbers and units of `--json`
+        """
+        return deepcopy(dict(self._data))
 
     def _one(self) -> Mapping[str, Any]:
         zones = self._data.get("zones")
@@ -144,7 +166,6 @@ class Answer:
         return Rows(self._rows())[name]
 
     def _rows(self) -> list[dict[str, Any]]:
-        key = ROWS.get(self._question, "")
         if self._question == "predict":
             return [
                 {"zone": one.get("zone"), "attribute": name, **quantity}
@@ -152,14 +173,24 @@ class Answer:
                 for name, quantity in one.items()
                 if is_quantity(quantity)
             ]
-        if self._question == "fill":
-            return [{"zone": z["zone"], **row} for z in self._data["zones"] for row in z["counts"]]
-        return list(self._data.get(key, []))
+        if self._question not in ROWS:
+            return [dict(self._data)]
+        outer, _, inner = ROWS[self._question].partition(".")
+        if not inner:
+            return list(self._data[outer])
+        return [
+            {**{key: one[key] for key in ("name", "zone") if key in one}, **row}
+            for one in self._data[outer]
+            for row in one[inner]
+        ]
 
     def to_frame(self) -> pd.DataFrame:
         """One row a specimen, ply count, core, characteristic or attribute.
 
-        A quantity has two columns, its value and its standard uncertainty `u`, with the unit in the heading.
+        Returns
+        -------
+        DataFrame : a quantity has two columns, its value and its standard uncertainty `u`; the unit stands in
+            the heading
         """
         import pandas as pd
 
@@ -198,9 +229,20 @@ class Answer:
         )
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
-        """Draw each row's value with ± two standard uncertainties; returns the axes.
+        """Draw each row's value with ± two standard uncertainties.
 
-        ax: where to draw, a new picture where None; attribute: key of a quantity, the first known where None.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : key of a quantity, the first known where None
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there are no numbers to draw
         """
 
         return draw(self._rows(), ax, attribute)

@@ -7,43 +7,71 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
-from laminate.front.given import file_text, table_text
+from laminate.front.argument_text import call_text, file_text, or_nothing
 from laminate.front.options import OF_PREDICT, part_of_options
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from laminate.files.batch import Case
     from laminate.files.part import Part
-    from laminate.front.cycle_answer import CycleAnswer
     from laminate.press.stack import Ingredients
 
 CALL = "call"
 
 
 def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
-    """The checked part of a part file, or of a mapping with the tables of one.
+    """Read and check a part file.
 
     Parameters
     ----------
-    source : path of part.toml, a mapping as the TOML has it (quantities also as `Value`), or a part
+    source : path of part.toml, a mapping with the tables of one (quantities as text or `Value`), or a part
+
+    Returns
+    -------
+    Part : checked and frozen; its tables are attributes, quantities are in SI units
 
     Raises
     ------
     Refused : with every finding, each with its key path
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part.part.number, sorted(part.zone)
+    ('MAST-04', ['skin', 'web'])
     """
     from laminate.files import part as model
 
     if isinstance(source, model.Part):
         return source
     if isinstance(source, Mapping):
-        return model.part_of(table_text(source), "part")
+        return model.part_of(call_text(source), "part")
     return model.read_part(Path(source))[0]
 
 
 def read_batch(source: str | Path) -> Case:
-    """The checked batch of a batch file with its part. Raises `Refused` with every finding of both files."""
+    """Read and check a batch file with the part that it names.
+
+    Parameters
+    ----------
+    source : path of batch.toml
+
+    Returns
+    -------
+    Case : `case.part` and `case.batch`, checked and frozen, quantities in SI units
+
+    Raises
+    ------
+    Refused : with every finding in both files, each with its key path
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> case = read_batch(files("laminate.examples") / "mast" / "batch.toml")
+    >>> case.batch.batch.plies["web"]
+    20
+    """
     from laminate.files.batch import read_batch as read
 
     return read(Path(source), str(source))
@@ -72,18 +100,11 @@ def counts_of(plies: Any, part: Part) -> dict[str, int]:
     raise Refused(Problem("wrong-value", "", "plies", repr(plies), f"a count for each zone: {known}"))
 
 
-def _quantity(given: Any, place: str, kind: Any) -> Any:
+def quantity_of(given: Any, place: str, kind: Any) -> Any:
     """One quantity of a call, checked like that of a file."""
-    if given is None:
-        return None
-    from pydantic import TypeAdapter, ValidationError
+    from laminate.files.toml import read_as
 
-    try:
-        return TypeAdapter(kind).validate_python(file_text(given, place))
-    except ValidationError as fault:
-        context = fault.errors()[0]["ctx"]
-        told = (context["found"], context["expected"], context["hint"])
-        raise Refused(Problem(context["code"], "", place, *told)) from None
+    return None if given is None else read_as(kind, or_nothing(file_text(given), kind), place)
 
 
 def predict(
@@ -115,6 +136,12 @@ def predict(
     Raises
     ------
     Refused : with every finding, at the name of its parameter or key
+    TypeError : for a parameter that does not exist
+
+    Notes
+    -----
+    Ply thickness ``t = (m_f/rho_f + (1 - b) m_r/rho_r)/(1 - V_v)``, fiber volume ``m_f/(rho_f t)`` (the
+    definitions; ASTM D3171). The ± is of first order (JCGM 100:2008).
 
     Examples
     --------
@@ -128,9 +155,12 @@ def predict(
     from laminate.press.stack import ingredients
     from laminate.show.predict_json import prediction_json
 
-    void = _quantity(void_content, "void_content", VolumeFraction) or NOTHING
-    left = _quantity(bleed, "bleed", MassFraction) or NOTHING
-    face = _quantity(area, "area", Area)
+    beside = {"source": source, "void_content": void_content, "bleed": bleed, "area": area}
+    material = call_text({**material, **beside})
+    source = material.pop("source")
+    void = quantity_of(material.pop("void_content"), "void_content", VolumeFraction) or NOTHING
+    left = quantity_of(material.pop("bleed"), "bleed", MassFraction) or NOTHING
+    face = quantity_of(material.pop("area"), "area", Area)
     if source is None:
         part = part_of_options(known_options(material, OF_PREDICT), "predict")
         made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)
@@ -207,6 +237,13 @@ def measure(source: Any, **options: Any) -> Answer:
     Raises
     ------
     Refused : with every finding, at its row label and column, or its parameter
+    TypeError : for an option that does not exist
+
+    Notes
+    -----
+    Density by immersion (ASTM D792), contents by digestion or ignition (ASTM D3171), voids ``1 - rho sum
+    (w_i/rho_i)`` (ASTM D2734), points counted (ASTM E562). The ± is of first order (JCGM 100:2008), checked
+    by Monte Carlo on the same formula (JCGM 101:2008).
 
     Examples
     --------
@@ -219,150 +256,6 @@ def measure(source: Any, **options: Any) -> Answer:
     5.08
     """
     from laminate.front.measuring import measured_of
-    from laminate.show.measurement_json import measurement_json
+    from laminate.show.measure_json import measurement_json
 
     return Answer("measure", measurement_json(measured_of(source, options)))
-
-
-def report(batch: str | Path) -> Answer:
-    """The batch of a batch file against the limits of its part: `answer.answer`, and why.
-
-    Raises `Refused` with every finding in its files.
-    """
-    from laminate.judging.reported import report as judged
-    from laminate.show.report_json import report_json
-
-    found = judged(Path(batch))
-    return Answer("report", report_json(found.case, found.judgement, found.measurement, found.digests()))
-
-
-def judge(
-    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: float = 0.95
-) -> Answer:
-    """One value with its uncertainty held against limits, with a guard band of guard times U.
-
-    Parameters
-    ----------
-    value : quantity with its ±
-    min, max : limits, None where there is none
-    guard, confidence : guard band in expanded uncertainties; confidence of these, 0 to 1
-
-    Returns
-    -------
-    Answer : `decision` (conforms, does not conform, undecided), `probability_of_conformity` (flat prior)
-
-    Examples
-    --------
-    >>> judge("1.2 % ± 0.1 (standard)", max="2 %").decision
-    'conforms'
-    """
-    from laminate.formulas.statistics import students_t
-    from laminate.judging.held import Reading, hold
-    from laminate.values.units import Unreadable, kind_of, parse
-
-    def read(given: Any, place: str, kind: str | None) -> Any:
-        text = file_text(given, place)
-        try:
-            return parse(text, kind or kind_of(text) or "number")
-        except (Unreadable, TypeError) as fault:
-            found = getattr(fault, "found", repr(given))
-            raise Refused(
-                Problem("unreadable-value", "", place, found, getattr(fault, "expected", "a quantity"))
-            ) from None
-
-    text = file_text(value, "value")
-    kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
-    one = read(value, "value", kind)
-    limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
-    if limits["min"] is None and limits["max"] is None:
-        raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
-    k = float(students_t(confidence=confidence, dof=one.dof))
-    reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
-    held = hold([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
-    said = {
-        "decision": held.decision,
-        "reasons": list(held.reasons),
-        "probability_of_conformity": held.probability,
-        "coverage_factor": k,
-    }
-    return Answer("judge", said | {"answer": held.decision})
-
-
-def cycle(
-    source: Part | Mapping[str, Any] | str | Path,
-    *,
-    stored_humidity: Any = None,
-    plies: Mapping[str, int] | None = None,
-    **run: Any,
-) -> CycleAnswer:
-    """Whether the press presses before the resin gels, and above the vapor of its water; for screening.
-
-    Parameters
-    ----------
-    source : path of batch.toml with [[log]], or a part with [cycle.NAME]: path, mapping, or read before
-    stored_humidity : of the prepreg, of a plan, such as "50 %"; each plan is judged at 30, 50, 70 % too
-    plies : all fiber plies by zone, of a plan
-    run : `draws` and `seed` of the Monte Carlo
-
-    Returns
-    -------
-    CycleAnswer : `answer.verdict`, `answer.zones["skin"].vapor_margin` of a log, `answer.planned("slow")` one
-        a humidity of a plan; `answer.plot()` draws the curves.
-        Times in min, temperatures in degC, pressures in MPa, absolute unless their name says applied
-
-    Raises
-    ------
-    Refused : with every finding in the files
-    """
-    from laminate.curing.cycling import cycle as judged
-    from laminate.curing.cycling import planned_cycles
-    from laminate.files.toml import Fraction
-    from laminate.front.cycle_answer import CycleAnswer
-
-    humidity = _quantity(stored_humidity, "stored_humidity", Fraction)
-    run |= {"stored_humidity": humidity, "plies": plies}
-    if isinstance(source, str | Path):
-        return CycleAnswer(judged(Path(source), str(source), **run))
-    return CycleAnswer(planned_cycles(read_part(source), "part", **run))
-
-
-def correct(*batches: str | Path, nominal: bool = False) -> Answer:
-    """Batches against what was predicted of them, and what would center the next one. Raises `Refused`."""
-    from laminate.history.correcting import correct as compared
-    from laminate.show.correct_json import correction_json
-
-    return Answer("correct", correction_json(compared([Path(one) for one in batches], nominal=nominal)))
-
-
-def trend(folder: str | Path, **options: Any) -> Answer:
-    """The batches of a folder of records over time; options as of the command. Raises `Refused`."""
-    from laminate.history.trending import trend as studied
-    from laminate.records.record import recompute
-    from laminate.show.trend_json import trend_json
-
-    return Answer("trend", trend_json(studied(Path(folder), recompute=recompute, **options)))
-
-
-def verify(
-    record: str | Path, allowed_signers: str | Path, *, revoked: Any = None, need: str | None = None
-) -> Answer:
-    """Who signed a record, and that nothing changed since: `answer.proven`. Raises `Refused`."""
-    from laminate.records.record import page_of, recompute
-    from laminate.records.signature import verify as proved
-
-    paths = (Path(record), Path(allowed_signers), None if revoked is None else Path(revoked))
-    return Answer("verify", proved(*paths, need, recompute=recompute, page=page_of).as_json())
-
-
-def materials(text: str | None = None) -> pd.DataFrame:
-    """Tabulated values of materials, one row each, with the source of each."""
-    import pandas as pd
-
-    from laminate.files.reference_tables import listing
-
-    rows = [
-        {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,
-         "source": row.source, "how known": row.how_known}
-        for row in listing(text=text)
-    ]  # fmt: skip
-    return pd.DataFrame(rows)

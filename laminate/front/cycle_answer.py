@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.front.answer import Answer, Rows
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.curing.answers import Cycles
-
 
 class CycleAnswer(Answer):
     """The answer of `cycle`: one row a zone, or a zone and planned cycle."""
 
-    def __init__(self, found: Cycles) -> None:
-        from laminate.show.cycle_json import cycles_json
-
-        super().__init__("cycle", cycles_json(found))
-        object.__setattr__(self, "_found", found)
-
     def planned(self, cycle: str, zone: str | None = None) -> Rows:
-        """A planned cycle: one answer for each zone and humidity, of one zone where it is named.
+        """A planned cycle: one answer for each zone and humidity.
 
-        Raises AttributeError where nothing has that name.
+        Parameters
+        ----------
+        cycle : its name, NAME of [cycle.NAME]
+        zone : of this zone alone, of all where None
+
+        Returns
+        -------
+        Rows : by place; each has `verdict`, its moments and margins
+
+        Raises
+        ------
+        AttributeError : where nothing has that name
         """
         rows = self.to_dict()["zones"]
         some = [one for one in rows if one["cycle"] == cycle and zone in (None, one["zone"])]
@@ -38,11 +41,20 @@ class CycleAnswer(Answer):
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw laminate temperature [degC] over time [min], and resin and vapor pressure, absolute [MPa].
 
-        ax: where to draw, a new picture where None; attribute: the zone or the planned cycle, the first with
-        curves where None.
-        Raises ValueError where there is none.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : the zone or the planned cycle, the first with curves where None
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there are no curves
         """
-        found: Any = object.__getattribute__(self, "_found")
+        found = object.__getattribute__(self, "_found")
         zones = [
             one for one in found.zones if one.curves is not None and attribute in (None, one.zone, one.cycle)
         ]

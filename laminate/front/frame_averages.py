@@ -60,14 +60,18 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
     Returns
     -------
     DataFrame : one row a zone and attribute: `method`, `unit`, `n`, `left_out` (rows that count but lack the
-        method), `value`, `standard_deviation`, `u` and `expanded` (NaN for a single row), `coverage_factor`.
-        What rows share does not average out: ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum
-        (t_j u_j)^2``, q of the resolution of readings where one was given
+        method), `value`, `standard_deviation`, `u` and `expanded` (NaN for a single row), `coverage_factor`
 
     Raises
     ------
     Refused : where frames differ in their columns
     ValueError : where there is no frame
+
+    Notes
+    -----
+    What rows share does not average out: ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum (t_j
+    u_j)^2``, q of the resolution of readings where one was given (JCGM 100:2008, 5.2; the terms of U by
+    S. K. Banerjee, Sankhya 22 (1960) 357, from memory).
 
     Examples
     --------
@@ -105,16 +109,22 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
         best = preferred([(a, method) for z, a, method in levels if z == zone])
         for attribute, (_, method) in best.items():
             mean = _average(_pairwise(levels[zone, attribute, method]))
-            known = mean.standard_uncertainty is not None
-            rows.append({
-                "zone": zone, "attribute": attribute, "method": method, "unit": units[attribute], "n": mean.n,
-                "left_out": counted[zone] - mean.n, "value": mean.value,
-                "standard_deviation": math.nan if (s := mean.standard_deviation) is None else s,
-                "u": mean.u if known else math.nan,
-                "expanded": mean.expanded(confidence) if known else math.nan,
-                "coverage_factor": mean.coverage_factor(confidence) if known else math.nan,
-            })  # fmt: skip
+            names = {"zone": zone, "attribute": attribute, "method": method, "unit": units[attribute]}
+            counts = {"n": mean.n, "left_out": counted[zone] - mean.n}
+            rows.append({**names, **counts, **_figures(mean, confidence)})
     return pd.DataFrame(rows)
+
+
+def _figures(mean: Average, confidence: float) -> dict[str, float]:
+    """The figures of one average; NaN where one row tells no scatter."""
+    known, s = mean.standard_uncertainty is not None, mean.standard_deviation
+    return {
+        "value": mean.value,
+        "standard_deviation": math.nan if s is None else s,
+        "u": mean.u if known else math.nan,
+        "expanded": mean.expanded(confidence) if known else math.nan,
+        "coverage_factor": mean.coverage_factor(confidence) if known else math.nan,
+    }
 
 
 def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]:

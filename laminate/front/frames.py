@@ -51,7 +51,12 @@ def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
 
     Raises
     ------
+    TypeError : for an option that does not exist
     Refused : with the first 20 rows that cannot be, at row label and column, or with the parameter
+
+    Notes
+    -----
+    The formulas and the ± of `measure`, row by row (ASTM D792, D3171, D2734; JCGM 100:2008).
 
     Examples
     --------
@@ -251,6 +256,7 @@ def _say_columns(table: _Table) -> None:
     from laminate.coupons.methods import attributes
     from laminate.coupons.readings import constants_of, plan_of
     from laminate.coupons.resolution import SUFFIX, step_of
+    from laminate.values.uncertainty import sources_of
 
     setting = table.setting
     bench, coupon = setting.bench, _stand_in(name for name in table.numbers if name != "plies")
@@ -270,7 +276,7 @@ def _say_columns(table: _Table) -> None:
                  "fiber loss": bench.fiber_loss}  # fmt: skip
     if bench.liquid_density is not None:
         constants["liquid density"] = bench.liquid_density
-    table.causes = {str(name): value.dof for name, value in constants.items() if value.spread > 0.0}
+    table.causes = {str(source.name): source.dof for source in sources_of(constants)}
     own: set[float] = set()
     for name in GAUGES:
         gauge = bench.gauges.get(name)

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.given import file_text
+from laminate.front.argument_text import call_text, or_nothing
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from laminate.coupons.evaluation import Made
+    from laminate.coupons.instruments import Bench
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.readings import Bench
     from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon, Coupons
 
@@ -42,7 +42,7 @@ class _Given:
     """The options of a call, read one by one; every finding is kept."""
 
     def __init__(self, options: Mapping[str, Any], spelled: bool) -> None:
-        self.options, self.spelled = options, spelled
+        self.options, self.spelled = call_text(options), spelled
         self.problems: list[Problem] = []
 
     def place(self, name: str) -> str:
@@ -51,50 +51,32 @@ class _Given:
     def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
         self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
 
-    def text(self, name: str) -> Any:
-        given = self.options.get(name)
-        return None if given is None else file_text(given, self.place(name))
-
     def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
-        from pydantic import TypeAdapter, ValidationError
+        from laminate.files.toml import read_as
 
-        text = self.text(name)
+        given = self.options.get(name)
+        text = default if given is None else given
         if text is None:
-            text = default
-        if text is None:
             return None
-        if name == "air_density" and str(text).strip() in ("0", "0.0"):
-            text = "0 g/cm^3"
         try:
-            return TypeAdapter(kind).validate_python(text)
-        except ValidationError as fault:
-            context = fault.errors()[0]["ctx"]
-            self.say(context["code"], name, context["found"], context["expected"], context["hint"])
+            return read_as(kind, or_nothing(text, kind), self.place(name))
+        except Refused as refusal:
+            self.problems += refusal.problems
             return None
 
-    def spread(self, name: str, kind: str) -> Any:
-        from laminate.values.units import Unreadable, parse_spread
-
-        text = self.text(name)
-        try:
-            return None if text is None else parse_spread(text, kind)
-        except Unreadable as fault:
-            self.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
-            return None
-
-    def step(self, name: str, kind: str) -> float:
-        from laminate.files.batch_checks import instrument_step
+    def read(self, name: str, reader: Callable[[Any, str], Any], kind: str) -> Any:
+        """What a reader makes of an option, None where it is not given."""
         from laminate.values.units import Unreadable
 
-        text = self.text(name)
+        text = self.options.get(name)
         try:
-            return 0.0 if text is None else instrument_step(text, kind)
+            return None if text is None else reader(text, kind)
         except Unreadable as fault:
             self.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
-            return 0.0
+            return None
 
     def count(self, name: str) -> int | None:
-        text = self.text(name)
+        text = self.options.get(name)
         if text is None:
             return None
         if not str(text).isdigit() or int(text) < 1:
@@ -124,9 +106,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
         from laminate.files.coupons import read_coupons
 
         _check_files(given, paths)
-        coupons = (
-            read_coupons([(path, str(path)) for path in paths], refuse=False) if not given.problems else None
-        )
+        coupons = read_coupons([(path, str(path)) for path in paths]) if not given.problems else None
     return _evaluate(given, coupons)
 
 
@@ -263,15 +243,17 @@ def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
 
 
 def _bench(given: _Given) -> Bench:
-    from laminate.coupons.readings import EXACT, Bench, Gauge
+    from laminate.coupons.instruments import EXACT, Bench, Gauge
+    from laminate.files.batch_checks import instrument_step
     from laminate.files.toml import AirDensity, AnyDensity, Share
+    from laminate.values.units import parse_spread
 
     air, liquid = given.quantity("air_density", AirDensity), given.quantity("liquid_density", AnyDensity)
     residue, loss = given.quantity("residue_share", Share), given.quantity("fiber_loss", Share)
     gauges = {}
     for name, kind in GAUGES.items():
-        own, shared = given.spread(name, kind), given.spread(f"{name}_calibration", kind)
-        step = given.step(f"{name}_resolution", kind)
+        own, shared = (given.read(key, parse_spread, kind) for key in (name, f"{name}_calibration"))
+        step = given.read(f"{name}_resolution", instrument_step, kind) or 0.0
         if own is not None or shared is not None or step:
             gauges[name] = Gauge(name, own, shared, step)
     return Bench(

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from laminate.front.given import file_text, one_variable_each
+from laminate.front.argument_text import call_text
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
@@ -148,7 +148,7 @@ class _Call:
     """The options of one call: what they describe, and what is missing or wrong."""
 
     def __init__(self, given: Mapping[str, Any], command: str, *, spelled: bool) -> None:
-        self.given = {name: value for name, value in given.items() if value is not None}
+        self.given = call_text({name: value for name, value in given.items() if value is not None})
         self.spelled, self.problems = spelled, list[Problem]()
         self.command = command
         self.room = any(name in self.given for name in ROOM)
@@ -258,7 +258,7 @@ class _Call:
             table = raw
             for key in path[:-1]:
                 table = table.setdefault(key, {})
-            table[path[-1]] = file_text(value, self.place(name))
+            table[path[-1]] = value
         if "temperature" in raw:
             raw["temperature"].setdefault("room", "23 degC")
         return raw
@@ -291,7 +291,6 @@ def part_of_options(given: Mapping[str, Any], command: str = "fill", *, spelled:
     from laminate.files.part import part_of
 
     call = _Call(given, command, spelled=spelled)
-    one_variable_each(call.given)
     call.missing()
     call.clashes()
     try:
@@ -332,14 +331,13 @@ def stacks_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Sta
 
 def _length(call: _Call, name: str, kind: Any) -> Any:
     """A length of the options, None where it is not given or, with its finding noted, cannot be read."""
+    from laminate.files.toml import read_as
+
     if name not in call.given:
         return None
-    from pydantic import TypeAdapter, ValidationError
-
     try:
-        return TypeAdapter(kind).validate_python(file_text(call.given[name], call.place(name)))
-    except ValidationError as fault:
-        context = fault.errors()[0]["ctx"]
+        return read_as(kind, call.given[name], call.place(name))
+    except Refused as refusal:
         if name != "stack":  # that one is read with the part
-            call.say(context["code"], name, context["found"], context["expected"], context["hint"])
+            call.problems += refusal.problems
         return None

@@ -9,9 +9,7 @@ from laminate.front.answer import Answer
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.press.core_state import RoomQuestion
-    from laminate.press.filling import Fill
-    from laminate.press.pressing import Cores
+    from laminate.press.room_question import RoomQuestion
 
 SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 
@@ -19,23 +17,27 @@ SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 class FillAnswer(Answer):
     """The answer of `fill`: one row a zone and count."""
 
-    def __init__(self, found: Fill) -> None:
-        from laminate.show.fill_json import fill_json
-
-        super().__init__("fill", fill_json(found))
-        object.__setattr__(self, "_found", found)
-
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first zone that rubber presses; without one, each count's value with ± two u.
 
-        ax: where to draw, a new picture where None; attribute: 'bleed', pressure above ambient [MPa] against
-        bleed [%] with window and limits, the default; 'section', its room to scale; or the key of a quantity
-        of the counts. Raises ValueError where there is nothing to draw.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : 'bleed', pressure above ambient [MPa] against bleed [%] with window and limits, the
+            default; 'section', its room to scale; or the key of a quantity of the counts
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there is nothing to draw
         """
         from laminate.press.pressed import PressedFill
         from laminate.show.engineer_page import asked_of, neighbours
 
-        found: Any = object.__getattribute__(self, "_found")
+        found = object.__getattribute__(self, "_found")
         for zone in found.zones if attribute in (None, BLEED, SECTION) else ():
             room = found.asked.room_of(zone.zone) if found.asked is not None else None
             ask = asked_of(found, room) if room is not None else None
@@ -51,20 +53,24 @@ class FillAnswer(Answer):
 class CoreAnswer(Answer):
     """The answer of `core`: one row a core."""
 
-    def __init__(self, found: Cores) -> None:
-        from laminate.show.core_json import core_json
-
-        super().__init__("core", core_json(found))
-        object.__setattr__(self, "_found", found)
-
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first core of rubber.
 
-        ax: where to draw, a new picture where None; attribute: 'temperature', pressure above ambient [MPa]
-        against temperature [degC], the default; 'bleed', against bleed [%]; 'section', its room to scale; or
-        the key of a quantity. Raises ValueError where there is nothing to draw.
+        Parameters
+        ----------
+        ax : axes of matplotlib to draw on, a new picture where None
+        attribute : 'temperature', pressure above ambient [MPa] against temperature [degC], the default;
+            'bleed', against bleed [%]; 'section', its room to scale; or the key of a quantity
+
+        Returns
+        -------
+        Axes : those that were drawn on
+
+        Raises
+        ------
+        ValueError : where there is nothing to draw
         """
-        found: Any = object.__getattribute__(self, "_found")
+        found = object.__getattribute__(self, "_found")
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):
             return super().plot(ax, attribute)
         for core in found.cores:

@@ -1,4 +1,4 @@
-"""`fill` and `core` as functions: plain values in, an answer out."""
+"""What the press does as functions, `fill`, `core` and `cycle`: plain values in, an answer out."""
 
 from __future__ import annotations
 
@@ -6,11 +6,21 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.calls import CALL, counts_of, known_options, material_of, refuse_beside_source
+from laminate.front.calls import (
+    CALL,
+    counts_of,
+    known_options,
+    material_of,
+    quantity_of,
+    read_part,
+    refuse_beside_source,
+)
 from laminate.front.options import OF_CORE, OF_FILL, at_options, part_of_options, stacks_of_options
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part
+    from laminate.front.cycle_answer import CycleAnswer
     from laminate.front.press_answer import CoreAnswer, FillAnswer
 
 
@@ -33,13 +43,29 @@ def fill(
     Raises
     ------
     Refused : with every finding
+    TypeError : for an option that does not exist
+
+    Notes
+    -----
+    Between hard faces the gap is fixed and the resin above it must bleed: ``b = 1 - (h - t_L - m_f/rho_f)
+    rho_l/m_r``. Rubber and bladders leave no gap; bleed is stated and the pressure follows. Chances by Monte
+    Carlo (JCGM 101:2008). The formulas of the press are arithmetic of volumes, with no other source.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> f = fill(files("laminate.examples") / "mast" / "part.toml", zones=["web"], draws=1000)
+    >>> f.zones["web"].use
+    20
     """
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as filled
+    from laminate.show.fill_json import fill_json
 
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
-    return FillAnswer(_told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill"))
+    found = _told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill")
+    return FillAnswer("fill", fill_json(found), found)
 
 
 def core(
@@ -60,9 +86,24 @@ def core(
     Raises
     ------
     Refused : with every finding
+    TypeError : for an option that does not exist
+
+    Notes
+    -----
+    ``P = (K/K') [(V_core/V_room)^K' - 1]`` (Murnaghan, Proc. Natl. Acad. Sci. 30 (1944) 244,
+    second-hand): V_core free and hot, V_room what tool and laminates leave. Friction, creep and air are left
+    out.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> c = core(files("laminate.examples") / "mast" / "part.toml", draws=1000)
+    >>> c.cores["fore"].tool_holds
+    True
     """
     from laminate.front.press_answer import CoreAnswer
     from laminate.press.pressing import core as pressed
+    from laminate.show.core_json import core_json
 
     part, made, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
@@ -73,7 +114,61 @@ def core(
     }
     if source is None:
         run["stacks"] = stacks_of_options(options)
-    return CoreAnswer(_told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core"))
+    found = _told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core")
+    return CoreAnswer("core", core_json(found), found)
+
+
+def cycle(
+    source: Part | Mapping[str, Any] | str | Path,
+    *,
+    stored_humidity: Any = None,
+    plies: Mapping[str, int] | None = None,
+    **run: Any,
+) -> CycleAnswer:
+    """Whether the press presses before the resin gels, and above the vapor of its water; for screening.
+
+    Parameters
+    ----------
+    source : path of batch.toml with [[log]], or a part with [cycle.NAME]: path, mapping, or read before
+    stored_humidity : of the prepreg, of a plan, such as "50 %"; each plan is judged at 30, 50, 70 % too
+    plies : all fiber plies by zone, of a plan
+    run : `draws` and `seed` of the Monte Carlo
+
+    Returns
+    -------
+    CycleAnswer : `answer.verdict`, `answer.zones["skin"].vapor_margin` of a log, `answer.planned("slow")` one
+        a humidity of a plan; `answer.plot()` draws the curves.
+        Times in min, temperatures in degC, pressures in MPa, absolute unless their name says applied
+
+    Raises
+    ------
+    Refused : with every finding in the files
+
+    Notes
+    -----
+    A resin uses up its time to gel, ``integral dt/t_gel(T)``, exact for a cure with one activation energy.
+    Vapor pressure of water by IAPWS-IF97. Chances by Monte Carlo (JCGM 101:2008).
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> c = cycle(files("laminate.examples") / "cycle" / "batch.toml", draws=100)
+    >>> [zone.zone for zone in c.zones]
+    ['wall']
+    """
+    from laminate.curing.cycling import cycle as judged
+    from laminate.curing.cycling import planned_cycles
+    from laminate.files.toml import Fraction
+    from laminate.front.cycle_answer import CycleAnswer
+    from laminate.show.cycle_json import cycles_json
+
+    humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
+    run |= {"stored_humidity": humidity, "plies": plies}
+    if isinstance(source, str | Path):
+        found = judged(Path(source), str(source), **run)
+    else:
+        found = planned_cycles(read_part(source), "part", **run)
+    return CycleAnswer("cycle", cycles_json(found), found)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:

@@ -22,6 +22,10 @@ class Value:
     u : standard uncertainty in `unit` (for a temperature in degrees of its scale), None where none was given
     dof : degrees of freedom of `u`
 
+    Raises
+    ------
+    Refused : by `kind`, `si` and `to`, where the unit is not known
+
     Examples
     --------
     >>> t = Value(2.856, "mm", u=0.012)
@@ -38,14 +42,25 @@ class Value:
 
     @classmethod
     def parse(cls, text: str) -> Value:
-        """Read a value as the files write it. Raises `Refused` where it cannot be read."""
+        """Read a value as the files write it.
+
+        Parameters
+        ----------
+        text : number, unit, and what the ± means: "1.79 g/cm^3 ± 0.01 (k=2)"
+
+        Returns
+        -------
+        Value : in the unit of the text, with its standard uncertainty
+
+        Raises
+        ------
+        Refused : where it cannot be read
+        """
         try:
             kind = kind_of(text) or "number"
             inner = parse(text, kind)
         except Unreadable as fault:
-            raise Refused(
-                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
-            ) from None
+            raise _refused(fault) from None
         factor, offset = scale(inner.unit, kind) if inner.unit else (1.0, 0.0)
         u = None if inner.u is None else _round(inner.u / factor)
         return cls(_round((inner.value - offset) / factor), inner.unit, u, inner.dof)
@@ -61,9 +76,7 @@ class Value:
             kind = (kind_of(text) if self.unit else None) or "number"
             return kind, parse(text, kind)
         except Unreadable as fault:
-            raise Refused(
-                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
-            ) from None
+            raise _refused(fault) from None
 
     @property
     def text(self) -> str:
@@ -87,15 +100,26 @@ class Value:
         return ufloat(self.value, self.u) if self.u else self.value
 
     def to(self, unit: str) -> Value:
-        """The same value in another unit of its kind. Raises `Refused` where the unit is of another kind."""
+        """The same value in another unit of its kind.
+
+        Parameters
+        ----------
+        unit : such as "in"
+
+        Returns
+        -------
+        Value : with its uncertainty in that unit
+
+        Raises
+        ------
+        Refused : where the unit is of another kind
+        """
         kind = self.kind
         try:
             factor, offset = scale(self.unit, kind) if self.unit else (1.0, 0.0)
             other, other_offset = scale(unit, kind)
         except Unreadable as fault:
-            raise Refused(
-                Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint)
-            ) from None
+            raise _refused(fault) from None
         number = (self.value * factor + offset - other_offset) / other
         u = None if self.u is None else _round(self.u * factor / other)
         return Value(_round(number), unit, u, self.dof)
@@ -104,12 +128,18 @@ class Value:
         """Value ± standard uncertainty, to the digits that the uncertainty supports."""
         if not self.u:
             return f"{self.value:.6g} {self.unit}".rstrip()
-        places = max(0, 1 - math.floor(math.log10(self.u)))
-        return f"{self.value:.{places}f} ± {self.u:.{places}f} {self.unit}".rstrip()
+        from laminate.show.numbers import with_size
+
+        return with_size(self.value, self.u, self.unit)
 
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""
         return f"{format(self.value, spec)} {self.unit}".rstrip() if spec else str(self)
+
+
+def _refused(fault: Unreadable) -> Refused:
+    """The refusal of a text or a unit that cannot be read."""
+    return Refused(Problem("unreadable-value", "", "", fault.found, fault.expected, fault.hint))
 
 
 def _round(number: float) -> float:

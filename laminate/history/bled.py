@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.history.achieved import ATTRIBUTES, Causes, Compared, achieved, causes_of, total
 from laminate.history.identities import Identities
-from laminate.history.loop import ATTRIBUTES, Causes, Compared, achieved, causes_of, total
 from laminate.history.pooled import Coverage
 from laminate.press.press import Press, press_of
 from laminate.values.problems import Problem, Refused
@@ -78,7 +78,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     bleed, volume = _told(press, name, counts, thick, void, identities)
     none = 0.0 if void is None else max(void.value, 0.0)
     least = thick.value - coverage.factor(thick) * thick.u
-    thicker = float(press.layups(counts, press.known.numbers())[name].bleed_of(least, none)) < 0.0
+    thicker = float(press.layups(counts, press.inputs.numbers())[name].bleed_of(least, none)) < 0.0
     return RubberRun(
         case,
         name,
@@ -105,7 +105,7 @@ def _told(
 
     Voids below none are readings of none.
     """
-    x = press.known.numbers()
+    x = press.inputs.numbers()
 
     def told(y: Mapping[Any, Any], h: Any, v: Any) -> dict[str, Any]:
         layup = press.layups(counts, y)[zone]
@@ -113,7 +113,7 @@ def _told(
         return {"bleed": bleed, "fiber_volume": layup.attributes(bleed, v, ("fiber_volume",))["fiber_volume"]}
 
     v = 0.0 if void is None else max(void.value, 0.0)
-    of_material = propagate(lambda y: told(y, thick.value, v), x, press.known.sources())
+    of_material = propagate(lambda y: told(y, thick.value, v), x, press.inputs.sources())
     tiny = 1e-30j
     by_thickness, by_void = told(x, thick.value + tiny, v), told(x, thick.value, v + tiny)
     found = []
@@ -136,7 +136,7 @@ def _compared(
         found = press.state(counts, x=y).attributes(zone)
         return {a: 1.0 - found["fiber_content"] if a == "resin_content" else found[a] for a in ATTRIBUTES}
 
-    results = propagate(predicted, press.known.numbers(), press.known.sources())
+    results = propagate(predicted, press.inputs.numbers(), press.inputs.sources())
     return {
         a: Compared(
             a,

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
+from laminate.history.achieved import Causes, attributes_of, predicted, total
 from laminate.history.identities import Identities
-from laminate.history.loop import Causes, attributes_of, predicted, total
 from laminate.press.case import ZoneCase
 from laminate.press.counts import verdict
 from laminate.press.inverse import gap_for
-from laminate.values.input_key import Name
 from laminate.values.uncertainty import STEP
 
 if TYPE_CHECKING:
@@ -120,7 +119,7 @@ class Centring:
         if len(self.aims) < len(AIMED):
             return False
         if self.apart is None:
-            return any(one.hindrance for one in self.aims)
+            return any(aim.hindrance for aim in self.aims)
         return abs(self.apart[0]) > self.apart[1]
 
 
@@ -131,7 +130,7 @@ class Model:
         self, case: ZoneCase, fill_plies: int, identities: Identities, beside: Mapping[str, Pooled]
     ) -> None:
         self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
-        self.x = case.known.numbers()
+        self.x = case.inputs.numbers()
 
     def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
         """The attributes of the next batch: predicted less (predicted minus achieved)."""
@@ -144,13 +143,13 @@ class Model:
         found = attributes_of(self.case, count, x)
         return {a: float(found[a]) - pooled.mean.value for a, pooled in self.beside.items()}
 
-    def slope(self, attribute: str, size: Name, x: Mapping[Any, float]) -> float:
+    def slope(self, attribute: str, size: str, x: Mapping[Any, float]) -> float:
         """Derivative of an attribute by a size, exact."""
         moved: dict[Any, Any] = {**x, size: x[size] + STEP * 1j}
         value = attributes_of(self.case, self.fill_plies, moved)[attribute]
         return float(getattr(value, "imag", 0.0)) / STEP
 
-    def with_sizes(self, size: Name, value: float) -> dict[Any, float]:
+    def with_sizes(self, size: str, value: float) -> dict[Any, float]:
         """The numbers with one size changed."""
         return {**self.x, size: value}
 
@@ -175,14 +174,14 @@ def aim_of(case: ZoneCase, attribute: str) -> Aim | None:
 
 def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> tuple[Change, ...]:
     """Each size alone, with the standard uncertainty that the attribute would have, over its slope."""
-    found: list[Change] = []
+    changes: list[Change] = []
     for size, then in sizes.items():
         name = model.case.size_name(size)
         x = model.with_sizes(name, then)
         slope = model.slope(aim.attribute, name, x)
         u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
-        found.append(Change(size, model.x[name], then, u))
-    return tuple(found)
+        changes.append(Change(size, model.x[name], then, u))
+    return tuple(changes)
 
 
 def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:

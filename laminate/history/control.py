@@ -57,13 +57,13 @@ class Chart:
 
 def _runs(ends: Sequence[int], length: int) -> list[tuple[int, int]]:
     """First and last place of each unbroken stretch of a pattern, from the places where it is complete."""
-    found: list[tuple[int, int]] = []
+    runs: list[tuple[int, int]] = []
     for end in ends:
-        if found and end == found[-1][1] + 1:
-            found[-1] = (found[-1][0], end)
+        if runs and end == runs[-1][1] + 1:
+            runs[-1] = (runs[-1][0], end)
         else:
-            found.append((end - length + 1, end))
-    return found
+            runs.append((end - length + 1, end))
+    return runs
 
 
 def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Signal]:
@@ -71,22 +71,22 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
 
     values: in order of time; centre: the middle; sigma: a third of the distance from middle to limit.
     """
-    found: list[Signal] = []
+    signals: list[Signal] = []
 
     def side(place: int) -> str:
         return "above" if values[place] > centre else "below"
 
     for place in control_chart.beyond_limits(values=values, centre=centre, sigma=sigma):
         limit = "upper" if side(place) == "above" else "lower"
-        found.append(
+        signals.append(
             Signal("beyond-limit", f"{side(place)} the {limit} control limit", place, place, side(place))
         )
     for first, last in _runs(control_chart.nine_on_one_side(values=values, centre=centre), RUN):
         words = f"{_count(last - first + 1)} in a row {side(last)} the middle"
-        found.append(Signal("one-side", words, first, last, side(last)))
+        signals.append(Signal("one-side", words, first, last, side(last)))
     for first, last in _runs(control_chart.six_rising_or_falling(values=values), 6):
         way = "rising" if values[last] > values[last - 1] else "falling"
-        found.append(
+        signals.append(
             Signal("rising-or-falling", f"{_count(last - first + 1)} in a row {way}", first, last, way)
         )
     for code, ends, length, words in (
@@ -105,11 +105,11 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
     ):
         for first, last in _runs(ends, length):
             limit = "upper" if side(last) == "above" else "lower"
-            found.append(Signal(code, words.format(limit=limit), first, last, side(last)))
+            signals.append(Signal(code, words.format(limit=limit), first, last, side(last)))
     for first, last in _runs(control_chart.fourteen_alternating(values=values), 14):
         words = f"{_count(last - first + 1)} in a row up and down in turn"
-        found.append(Signal("alternating", words, first, last))
-    return found
+        signals.append(Signal("alternating", words, first, last))
+    return signals
 
 
 _NUMBERS = {

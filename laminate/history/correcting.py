@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from laminate.history.achieved import ATTRIBUTES, Compared, ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import Centring, Model, centring
-from laminate.history.loop import ATTRIBUTES, Compared, ZoneRun, zone_run
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Pooled, pool
 from laminate.history.rubber import RubberCorrection, correct_rubber
 from laminate.press.counts import lay
 from laminate.press.filling import make_case
-from laminate.press.known import estimates
+from laminate.press.shared_inputs import estimates
 from laminate.press.stack import ingredients
 from laminate.values.problems import Problem, Refused
 
@@ -145,7 +145,7 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         differences,
         centring(model, coverage),
         _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
-        tuple(case.known.not_measured()),
+        tuple(case.inputs.not_measured()),
     )
 
 
@@ -154,9 +154,9 @@ def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> 
     case = run.case
     if thickness is None or not case.has_gap:
         return None
-    laid = lay(case, run.fill_plies, case.known.numbers())
+    laid = lay(case, run.fill_plies, case.inputs.numbers())
     peeled = float(laid.layers - laid.sums.layers_that_stay)
-    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.known)["hot"]
+    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.inputs)["hot"]
     achieved = thickness.achieved.mean
     excess = achieved.value + peeled - gap.value
     expanded = math.hypot(coverage.factor(achieved) * achieved.u, gap.expanded or 0.0)

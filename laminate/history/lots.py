@@ -164,7 +164,7 @@ def _percent(test: Scatter) -> str:
 
 
 def _by(tests: Iterable[Scatter], by: str) -> Scatter | None:
-    return next((one for one in tests if one.by == by), None)
+    return next((test for test in tests if test.by == by), None)
 
 
 def _index(
@@ -231,7 +231,7 @@ def basis_of(series: Series, tests: Sequence[Scatter]) -> list[Basis]:
     if not coupons or series.key.each == LOT:
         return []
     lots = {point.origin.lot for point in series.points if point.origin.lot}
-    found: list[Basis] = []
+    basis: list[Basis] = []
     for letter, (population, least, least_lots) in BASES.items():
         factor = (
             tolerance_factor(n=len(coupons), population=population, confidence=CONFIDENCE)
@@ -243,10 +243,10 @@ def basis_of(series: Series, tests: Sequence[Scatter]) -> list[Basis]:
         if not against and factor is not None:
             mean, deviation = fmean(coupons), stdev(coupons)
             low, high = mean - factor * deviation, mean + factor * deviation
-        found.append(
+        basis.append(
             Basis(letter, population, len(coupons), len(lots), factor, low, high, "; ".join(against))
         )
-    return found
+    return basis
 
 
 def _against_basis(tests: Sequence[Scatter], n: int, least: int, lots: int, least_lots: int) -> list[str]:

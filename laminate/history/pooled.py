@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.formulas.lot_scatter import consistency
 from laminate.formulas.statistics import expanded_by_terms, students_t, welch_satterthwaite
-from laminate.history.loop import Causes, total
+from laminate.history.achieved import Causes, total
 from laminate.values.averages import USUAL
 
 LEVEL = 0.05

@@ -10,7 +10,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from laminate.records.others import Readings, Seen, listed, readings, rules_of, same_readings
+from laminate.records.contradictions import Readings, Seen, listed, readings, rules_of, same_readings
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused

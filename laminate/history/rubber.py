@@ -10,14 +10,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.history.achieved import Causes
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
-from laminate.history.loop import Causes
 from laminate.history.pooled import Coverage
 from laminate.press import cold
-from laminate.press.names import FORCE, VOID, core_name
+from laminate.press.inputs import FORCE
 from laminate.press.press import Press, press_of
+from laminate.press.shared_inputs import VOID, core_name
 from laminate.press.stack import ingredients
+from laminate.press.state import state_on
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window
 from laminate.values.input_key import Key
 from laminate.values.units import Value
@@ -169,7 +171,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         core_alone=None if check else _core_alone(ask, now),
         limit_given=part.tool is not None and part.tool.pressure_limit is not None,
         nominal=nominal,
-        not_measured=tuple(press.known.not_measured()),
+        not_measured=tuple(press.inputs.not_measured()),
     )
 
 
@@ -204,7 +206,7 @@ class _Asked:
         conditions = self.press.at(x)
         if volume is not None:
             conditions = conditions.with_volume(*volume)
-        return conditions.state(counts, {self.zone: None if used is None else max(used + shift, 0.0)})
+        return state_on(conditions, counts, {self.zone: None if used is None else max(used + shift, 0.0)})
 
     def at(self, **change: Any) -> At:
         """The zone after a change, and over the ± of the achieved bleed."""
@@ -262,7 +264,7 @@ class _Asked:
 
     def _dummy(self, core: CoreShape, widths: tuple[float, float]) -> tuple[float, float] | None:
         """Dummies that cast a core of two widths; None where the part does not say how it is cast."""
-        x, room = self.press.known.numbers(), self.table
+        x, room = self.press.inputs.numbers(), self.table
         if self.press.part.core[core.name].cast is None or core.kind != "box" or room.kind != "box":
             return None
         if core_name(core.name, "cast temperature") not in x:
@@ -305,7 +307,7 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
     if bleed <= end:
         less = "below no bleed: there is not so much resin" if bleed < 0.0 else ""
         add("bleed", max(ask.bleed, 0.0), max(bleed, 0.0), {"bleed": max(bleed, 0.0)}, less)
-    x = ask.press.known.numbers()
+    x = ask.press.inputs.numbers()
     for name in ask.press.cases[ask.zone].counted(plies - fixed):
         for quantity in ("resin_content", "areal_weight"):
             key = Key("prepreg", name, quantity)

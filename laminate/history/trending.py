@@ -15,8 +15,8 @@ from laminate.history.control import Chart, chart_of
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, series_of
 from laminate.history.records import Check, Compute, Filed, Progress, gather
+from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.rules import FORMAT, record_of
-from laminate.records.said_again import Again, Recompute, judged_again
 from laminate.records.statement import Malformed
 
 if TYPE_CHECKING:
@@ -51,11 +51,6 @@ class Studied:
     capability: tuple[Capable, ...]
     basis: tuple[Basis, ...]
 
-    @property
-    def lots_scatter(self) -> bool:
-        """Whether material lots differ by more than their batches do."""
-        return any(one.scatters for one in self.scatter if one.by == lots.BY_LOT)
-
 
 @dataclass(frozen=True, slots=True)
 class Trend:
@@ -86,24 +81,24 @@ class Trend:
 
 def marks_of(series: Series) -> list[Mark]:
     """Where material lot, issue of the part, press, core or method change from one batch to the next."""
-    found: list[Mark] = []
+    marks: list[Mark] = []
     for place, (before, here) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
         one, other = before.origin, here.origin
         if one.lot != other.lot:
-            found.append(Mark(place, "lot", f"material lot {other.lot or 'not named'}"))
+            marks.append(Mark(place, "lot", f"material lot {other.lot or 'not named'}"))
         if one.issue != other.issue:
-            found.append(Mark(place, "issue", f"issue {other.issue} of the part"))
+            marks.append(Mark(place, "issue", f"issue {other.issue} of the part"))
         if one.press != other.press:
-            found.append(Mark(place, "press", f"press {other.press or 'not named'}"))
+            marks.append(Mark(place, "press", f"press {other.press or 'not named'}"))
         cores = [
             f"core {name} {identity or 'not named'}"
             for name, identity, _ in other.cores
             if one.core(name)[0] != identity
         ]
-        found += [Mark(place, "core", words) for words in cores]
+        marks += [Mark(place, "core", words) for words in cores]
         if before.method != here.method:
-            found.append(Mark(place, "method", f"measured by {here.method or 'no named method'}"))
-    return found
+            marks.append(Mark(place, "method", f"measured by {here.method or 'no named method'}"))
+    return marks
 
 
 def study(series: Series) -> Studied:
@@ -133,7 +128,7 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
 
     there = {
         "part": sorted({filed.part for filed in records if filed.part}),
-        "zone": sorted({one.key.zone for one in series if one.key.zone}),
+        "zone": sorted({each.key.zone for each in series if each.key.zone}),
     }
     problems: list[Problem] = []
     for what, known in there.items():
@@ -160,7 +155,7 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
 
         try:
             stated = record_of(content)
-            found = proven(path, data, stated, Again((), dict(content)), signers, need, now)
+            found = proven(path, data, stated, Rejudged((), dict(content)), signers, need, now)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
         reasons = [reason.words for reason in found.reasons]
@@ -203,7 +198,7 @@ def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
 
 
 def _findings(recompute: Recompute, data: bytes) -> tuple[str, ...]:
-    return judged_again(recompute, data).findings
+    return rejudge(recompute, data).findings
 
 
 def trend(
@@ -244,7 +239,7 @@ def trend(
         str(folder),
         tuple(records),
         tuple(others),
-        tuple(study(one) for one in series),
+        tuple(study(each) for each in series),
         allowed_signers is not None,
     )
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from laminate.files.limits import Rule
+from laminate.judging.acceptance import UNDECIDED, Acceptance
 from laminate.judging.deciding import Way
-from laminate.judging.held import UNDECIDED, Held
 from laminate.values.averages import Average
 
 
@@ -23,8 +23,8 @@ class Characteristic:
     zone: str | None
     rule: Rule
     method: str = ""
-    individual: Held | None = None
-    average: Held | None = None
+    individual: Acceptance | None = None
+    average: Acceptance | None = None
     average_of: Average | None = None
     decision: str = UNDECIDED
     reasons: list[str] = field(default_factory=list)

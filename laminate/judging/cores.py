@@ -31,7 +31,7 @@ def cores(case: Case) -> list[CoreState]:
     whose moldings nobody told, leaves the batch undecided: it is not known to be the core that the part was
     laid out with, whatever the coupons say.
     """
-    found: list[CoreState] = []
+    states: list[CoreState] = []
     for name, core in case.part.core.items():
         used, limit = case.batch.core_used.get(name), core.limit_moldings
         if used is None and limit is None:
@@ -43,8 +43,8 @@ def cores(case: Case) -> list[CoreState]:
             reason = f"{called}: its moldings are not told, and the part allows {limit}"
         elif limit is not None and moldings is not None and moldings > limit:
             reason = f"{called}: {moldings} moldings, past its limit of {limit}"
-        found.append(CoreState(name, identity, moldings, limit, reason))
-    return found
+        states.append(CoreState(name, identity, moldings, limit, reason))
+    return states
 
 
 def held_by_cores(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:

@@ -49,7 +49,7 @@ def input_needed(
     contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; expanded: U [SI], of
     which each source has its part ``(t c)^2``; inside: whether the value is inside its limits.
     """
-    found: list[Way] = []
+    ways: list[Way] = []
     for source, size in sorted(contributions.items(), key=lambda item: -abs(item[1]))[:3]:
         if size == 0.0 or source == SCATTER:
             continue
@@ -57,8 +57,8 @@ def input_needed(
         too_much = expanded**2 - (band / guard) ** 2 if guard else 0.0
         left = 1.0 - too_much / (float(k) * size) ** 2
         share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
-        found.append(Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside))
-    return found
+        ways.append(Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside))
+    return ways
 
 
 def coupons_needed(

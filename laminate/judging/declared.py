@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.files.told import NOT_RECORDED, Untold
-from laminate.judging.feeding import feeds, read_by
+from laminate.files.not_recorded import NOT_RECORDED, NotRecorded
+from laminate.judging.evidence import evidence_of, read_by
 from laminate.judging.lots import planned_prepregs
 from laminate.judging.stated import constants
 
@@ -29,9 +29,9 @@ class Declared:
 
 def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Declared]:
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
-    fed = feeds(measured, characteristics)
+    fed = evidence_of(measured, characteristics)
     found: list[Declared] = []
-    for name in dict.fromkeys(name for feed in fed for _, name in read_by(feed, measured)):
+    for name in dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)):
         one = case.batch.instrument.get(name)
         if one is not None and one.traceable:
             found.append(Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable))
@@ -39,10 +39,10 @@ def declared(case: Case, measured: Measurement, characteristics: list[Characteri
         if lot.prepreg in planned_prepregs(case):
             for key in ("made", "expires", "out_time", "out_life"):
                 value = getattr(lot, key)
-                if isinstance(value, Untold):
+                if isinstance(value, NotRecorded):
                     of = f"{key.replace('_', ' ')} of lot {lot.number}"
                     found.append(Declared(NOT_RECORDED, of, value.reason))
-    if case.batch.blank is not None and case.batch.blank.none and any(feed.by_loss for feed in fed):
+    if case.batch.blank is not None and case.batch.blank.none and any(evidence.by_loss for evidence in fed):
         found.append(Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none))
     for stated in constants(case, measured, characteristics):
         if stated.exact and stated.value is not None:

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.coupons.answers import RESULTS, about, reasons, written
+from laminate.coupons.doubt_reasons import RESULTS, about, reasons, written
 from laminate.files.coupons import NUMBERS, Coupon, base_name
-from laminate.judging.feeding import Feed, feeds
-from laminate.judging.held import FAILS
+from laminate.judging.acceptance import FAILS
+from laminate.judging.evidence import Evidence, evidence_of
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of
 from laminate.values.problems import Answered, Problem
@@ -43,10 +43,10 @@ def held_by_doubts(
 ) -> list[HeldBack]:
     """Every open doubt; one that a failing figure rests on leaves that figure open."""
     doubts = [*_of_warnings(measured), *_of_methods(measured), *_of_days(case, measured)]
-    fed = feeds(measured, characteristics)
-    by_name: dict[str, list[Feed]] = {}
-    for feed in fed if doubts else ():
-        by_name.setdefault(feed.specimen.name, []).append(feed)
+    fed = evidence_of(measured, characteristics)
+    by_name: dict[str, list[Evidence]] = {}
+    for evidence in fed if doubts else ():
+        by_name.setdefault(evidence.specimen.name, []).append(evidence)
     touched = [
         _touched(doubt, by_name.get(doubt.coupon.specimen, []) if doubt.coupon.kind == "specimen" else fed)
         for doubt in doubts
@@ -124,23 +124,23 @@ def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
             yield Doubt(specimen.coupon, "", f"open doubt, {specimen.coupon.file}: {what}", say)
 
 
-def _touched(doubt: Doubt, fed: list[Feed]) -> dict[str, str]:
+def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
     """Label of every characteristic that a doubt moves -> the specimen that it moves there, '' for all.
 
     fed: of the specimen in doubt, or all where a blank or a check standard is.
     """
     found: dict[str, str] = {}
     kind = doubt.coupon.kind
-    for feed in fed:
-        label = feed.characteristic.label
+    for evidence in fed:
+        label = evidence.characteristic.label
         if kind == STANDARD:
-            if feed.immersed:
+            if evidence.immersed:
                 found[label] = ""
         elif kind != "specimen":
-            if feed.by_loss:
+            if evidence.by_loss:
                 found[label] = ""
-        elif doubt.column in ("", *feed.columns):
-            found[label] = feed.specimen.name
+        elif doubt.column in ("", *evidence.columns):
+            found[label] = evidence.specimen.name
     return found
 
 

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
-from laminate.files.cut_for import METHODS, methods_in
-from laminate.judging.every_specimen import not_excluded, with_every
-from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
+from laminate.files.method_names import METHODS, methods_in
+from laminate.judging.acceptance import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import unfinished
+from laminate.judging.without_exclusions import not_excluded, with_every
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
@@ -159,13 +159,15 @@ def faults(row: ExcludedRow) -> list[tuple[str, str]]:
     operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:
         found.append(("its row names no operator", ""))
-    for one in row.approvals:
-        if plain(one.approved_by) in operators:
-            what = f"'{one.approved_by}' measured it and approved it"
+    for approval in row.approvals:
+        if plain(approval.approved_by) in operators:
+            what = f"'{approval.approved_by}' measured it and approved it"
             found.append((what, "[[exclusion]]: approved_by of another person"))
-        other = _other_methods(row.coupon, one.method)
-        if one.method and other:
-            what = f"its exclusion names {one.method} alone, and its row leaves out {', '.join(other)} too"
+        other = _other_methods(row.coupon, approval.method)
+        if approval.method and other:
+            what = (
+                f"its exclusion names {approval.method} alone, and its row leaves out {', '.join(other)} too"
+            )
             found.append((what, "[[exclusion]]: no method, for all its readings"))
     return found
 
@@ -187,7 +189,7 @@ def plain(name: str) -> str:
 
 def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> list[HeldBack]:
     """Exclusions that matter and that nobody approved in full."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     for row in rows:
         lacking = faults(row) if row.matters else []
         if not lacking:
@@ -198,5 +200,5 @@ def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> list[HeldBack]:
             for _, line in lacking
         ]
         whole = f"{what}; {'; '.join(fault for fault, _ in lacking)}"
-        found.append(HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}"))
-    return found
+        reasons.append(HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}"))
+    return reasons

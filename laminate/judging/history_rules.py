@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.answers import reasons
 from laminate.coupons.batch_measure import measure_batch
+from laminate.coupons.doubt_reasons import reasons
 from laminate.files.coupons import COLUMNS, Coupon, read_coupons
 from laminate.files.entries import (
     COLUMN,
@@ -20,7 +20,7 @@ from laminate.files.entries import (
     with_old,
 )
 from laminate.files.tables import read_table
-from laminate.judging.held import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.acceptance import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 
@@ -37,7 +37,7 @@ def held_by_history(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     histories = histories_of(case)
     for data, called in case.tables():
         name = history_name(called)
@@ -48,12 +48,14 @@ def held_by_history(
             compared = compare(table, history)
             for words in compared.breaks:
                 say = f"put back {name} as it was, or enter the specimen again"
-                found.append(HeldBack(BROKEN, f"{name}: {words}", say))
+                reasons.append(HeldBack(BROKEN, f"{name}: {words}", say))
             for place, specimen, words in compared.outside:
                 what = f"{called}: {place}: {specimen}: changed outside `enter`: {words}"
                 say = f"weigh it again, and type it with `enter` into {called}"
-                found.append(HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics)))
-    return found
+                reasons.append(
+                    HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics))
+                )
+    return reasons
 
 
 def _plain(data: bytes) -> bool:
@@ -71,10 +73,10 @@ def corrected(case: Case) -> list[Correction]:
     """Every correction that the histories of a batch tell, as far as their chains are whole."""
     histories = histories_of(case)
     return [
-        one
+        correction
         for _, called in case.coupon_files()
         if (data := histories.get(history_name(called))) is not None
-        for one in corrections(read_history(data), called)
+        for correction in corrections(read_history(data), called)
     ]
 
 
@@ -141,6 +143,6 @@ def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | 
         return None
     before = replace(case, held={**case.files, **changed})
     try:
-        return measure_batch(before, read_coupons(before.tables(), refuse=False))
+        return measure_batch(before, read_coupons(before.tables()))
     except Refused:  # no specimen can have the old value, so that correcting it was right
         return None

@@ -13,38 +13,38 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
-from laminate.judging.characteristic import Characteristic
-from laminate.judging.cores import CoreState, cores, held_by_cores
-from laminate.judging.covers import Covers, covers, unseen_zone
-from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
-from laminate.judging.declared import Declared, declared
-from laminate.judging.doubts import held_by_doubts
-from laminate.judging.every_specimen import with_every
-from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
-from laminate.judging.feeding import feeds
-from laminate.judging.held import (
+from laminate.judging.acceptance import (
     CONFORMS,
     FAILS,
     MISFIT,
     UNDECIDED,
-    Held,
+    Acceptance,
     Reading,
+    acceptance_of,
     both,
-    hold,
     of_one,
     reasons_of,
     within_allowance,
 )
+from laminate.judging.characteristic import Characteristic
+from laminate.judging.cores import CoreState, cores, held_by_cores
+from laminate.judging.coverage import Coverage, coverage_of, unseen_zone
+from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
+from laminate.judging.declared import Declared, declared
+from laminate.judging.doubts import held_by_doubts
+from laminate.judging.evidence import evidence_of
+from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
+from laminate.judging.impossible_voids import held_by_impossible_voids
 from laminate.judging.logged import cycles_of, held_by_logs, process_value
 from laminate.judging.lots import held_by_lots
-from laminate.judging.misfits import held_by_misfits
 from laminate.judging.planned import PLAN_RULES
 from laminate.judging.remarks import remarks
 from laminate.judging.sampling import NOT_ENOUGH, shortfalls
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
+from laminate.judging.without_exclusions import with_every
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.averages import SCATTER, Average
 from laminate.values.input_key import Name
@@ -68,7 +68,7 @@ HOLDING_RULES: tuple[HoldingRule, ...] = (
     held_by_spreads,
     held_by_blanks,
     held_by_history,
-    held_by_misfits,
+    held_by_impossible_voids,
 )
 
 NO_DATA = "no data"
@@ -96,7 +96,7 @@ class Judgement:
     not_judged: list[str] = field(default_factory=list)
     with_every: Judgement | None = None
     held_back: list[HeldBack] = field(default_factory=list)
-    covers: Covers | None = None
+    covers: Coverage | None = None
     declared: list[Declared] = field(default_factory=list)
     exclusions: list[ExcludedRow] = field(default_factory=list)
     corrections: list[Correction] = field(default_factory=list)
@@ -123,9 +123,11 @@ class _Judge:
         own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
         return Reading(specimen.name, one.value, one.u, one.dof, self.factor(one.dof), shared, own)
 
-    def hold(self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0) -> Held:
+    def hold(
+        self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0
+    ) -> Acceptance:
         low, high = bounds.pair
-        return hold(
+        return acceptance_of(
             list(readings),
             minimum=low,
             maximum=high,
@@ -353,7 +355,7 @@ def _judged(
     for rule in (rule for rule in limits.rules if rule.process):
         value, why = process_value(case, rule, cycles)
         process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
-    states = instruments(case, measured, feeds(measured, characteristics))
+    states = instruments(case, measured, evidence_of(measured, characteristics))
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]
     held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
@@ -383,5 +385,5 @@ def _judged(
         held_back=held_back,
         cycles=cycles,
         declared=declared(case, measured, characteristics),
-        covers=covers(case, characteristics),
+        covers=coverage_of(case, characteristics),
     )

@@ -72,7 +72,7 @@ def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCyc
 
 def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
     """Typed readings that differ from the log of their zone by more than twice their uncertainty."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     for name, reading in case.batch.process.items():
         if reading.value is None:
             continue
@@ -87,5 +87,5 @@ def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
             label = f'process."{name}"'
             what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more than 2 u"
             say = f'[{label}] from = "log" and zone = "{zone}" in the batch file, or the value that is right'
-            found.append(HeldBack(CONTRADICTED, what, say, name=name))
-    return found
+            reasons.append(HeldBack(CONTRADICTED, what, say, name=name))
+    return reasons

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import alike_pairs, incomplete
 from laminate.files.batch import beside
+from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
-from laminate.files.told import Untold
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
@@ -92,27 +92,27 @@ def _measured_in(characteristics: list[Characteristic], zone: str, attributes: l
 
 def held_by_layup(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
     """Mixed stacks, and layers that stay, without a ply count."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     for zone in dict.fromkeys(s.zone for s in measured.specimens if s.recipe.unknown_layup and s.counts):
         opens = tuple(c.label for c in characteristics if c.zone == zone and c.name in BY_LAYUP)
         if opens:
             say = f"{case.name}, [batch]: plies = {{ {zone} = ... }}"
             what = f"zone {zone}: say the plies; its stack is mixed or keeps a layer, so that they decide"
-            found.append(HeldBack(LAYUP, what, say, opens=opens))
-    return found
+            reasons.append(HeldBack(LAYUP, what, say, opens=opens))
+    return reasons
 
 
 def held_by_asks(case: Case, _: Measurement, __: list[Characteristic]) -> list[HeldBack]:
     """What the part asks a batch to tell, and it does not."""
-    found: list[HeldBack] = []
+    reasons: list[HeldBack] = []
     for asked in case.part.part.asks:
         table, _unused, rest = asked.partition(".")
         name, _unused, key = rest.rpartition(".")
-        if not all(_told(one, key) for one in _items(case, table, name)):
+        if not all(_told(item, key) for item in _items(case, table, name)):
             place = f"[[lot]] of {name}" if table == "lot" else f"[{table}.{name}]" if name else f"[{table}]"
             say = f"{case.name}, {place}: {key} = ..."
-            found.append(HeldBack(ASKED, f"the part asks for {asked}, which the batch does not tell", say))
-    return found
+            reasons.append(HeldBack(ASKED, f"the part asks for {asked}, which the batch does not tell", say))
+    return reasons
 
 
 def _items(case: Case, table: str, name: str) -> list[object]:
@@ -126,7 +126,7 @@ def _items(case: Case, table: str, name: str) -> list[object]:
 def _told(table: object, key: str) -> bool:
     given: frozenset[str] = getattr(table, "model_fields_set", frozenset())
     value = getattr(table, key, None)
-    if key not in given or value is None or isinstance(value, Untold):
+    if key not in given or value is None or isinstance(value, NotRecorded):
         return False
     return is_told(value) if isinstance(value, str) else True
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.files.entries import histories_of, history_name
-from laminate.judging.held import within_allowance
+from laminate.judging.acceptance import within_allowance
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
@@ -21,10 +21,11 @@ def remarks(case: Case, measured: Measurement, characteristics: list[Characteris
 
 def _allowed(case: Case, characteristics: list[Characteristic]) -> list[str]:
     return [
-        f"{one.zone} {ATTRIBUTES[one.rule.attribute].words}: {words}"
-        for one in characteristics
-        if one.individual is not None and (plan := case.part.plan.get(one.zone or "")) is not None
-        for words in within_allowance(one.individual, plan.allowed_outside)
+        f"{characteristic.zone} {ATTRIBUTES[characteristic.rule.attribute].words}: {words}"
+        for characteristic in characteristics
+        if characteristic.individual is not None
+        and (plan := case.part.plan.get(characteristic.zone or "")) is not None
+        for words in within_allowance(characteristic.individual, plan.allowed_outside)
     ]
 
 

@@ -14,7 +14,6 @@ from laminate.files.entries import histories_of
 from laminate.judging.concession import check_concession
 from laminate.judging.exclusions import check_exclusions
 from laminate.judging.judgement import Judgement, judge
-from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
@@ -31,10 +30,6 @@ class Report:
     measurement: Measurement
     judgement: Judgement
     files: dict[str, bytes]
-
-    def digests(self) -> list[dict[str, str]]:
-        """File and SHA-256 of everything that was read."""
-        return [{"file": name, "sha256": sha256(data)} for name, data in self.files.items()]
 
 
 def report(path: Path) -> Report:
@@ -63,7 +58,7 @@ def report_of(name: str, files: Mapping[str, bytes]) -> Report:
 
 def _judged(case: Case) -> Report:
     tables = case.tables()
-    coupons = read_coupons(tables, refuse=False) if tables else Coupons((), ())
+    coupons = read_coupons(tables) if tables else Coupons((), ())
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
     check_exclusions(case, measurement)

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
-from laminate.coupons.readings import EXACT
 from laminate.files.batch import beside
-from laminate.judging.feeding import BLANKS, Feed, feeds, read_by
+from laminate.judging.evidence import BLANKS, Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name
@@ -62,7 +62,7 @@ def part_file(case: Case) -> str:
     return beside(case.name, case.batch.batch.part)
 
 
-def of_constant(case: Case, name: Name, feed: Feed) -> Iterator[Stated]:
+def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:
     """Where a constant of a feed is stated; several lots state their own values."""
     if not isinstance(name, Key):
         yield from _blank(case, name) if name in BLANKS else ()
@@ -76,7 +76,7 @@ def of_constant(case: Case, name: Name, feed: Feed) -> Iterator[Stated]:
         layer = case.part.layer[name.name]
         yield Stated(getattr(layer, name.quantity), part_file(case), f"[layer.{name.name}]", name.quantity)
     elif name.table == "prepreg" and name.quantity in ("areal_weight", "resin_content"):
-        yield from _prepreg(case, name.name, name.quantity, feed.specimen.coupon.word("lot"))
+        yield from _prepreg(case, name.name, name.quantity, evidence.specimen.coupon.word("lot"))
 
 
 def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
@@ -99,22 +99,22 @@ def _blank(case: Case, name: str) -> Iterator[Stated]:
         yield Stated(getattr(blank, key), case.name, "[blank]", key)
 
 
-def of_gauges(case: Case, measured: Measurement, fed: list[Feed]) -> Iterator[Stated]:
+def of_gauges(case: Case, measured: Measurement, fed: list[Evidence]) -> Iterator[Stated]:
     """What every instrument of a deciding reading says of its errors."""
-    names = dict.fromkeys(name for feed in fed for _, name in read_by(feed, measured))
+    names = dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured))
     for name in names:
         one = case.batch.instrument.get(name)
         for key in ("repeatability", "calibration") if one is not None else ():
             yield Stated(getattr(one, key), case.name, f"[instrument.{name}]", key)
 
 
-def of_scatter(case: Case, fed: list[Feed]) -> Iterator[Stated]:
+def of_scatter(case: Case, fed: list[Evidence]) -> Iterator[Stated]:
     """The scatter from ply to ply, where thickness and areal weight decide a fiber volume."""
     zones = dict.fromkeys(
-        str(feed.specimen.zone)
-        for feed in fed
-        if feed.characteristic.rule.attribute in ("fiber_volume", "void_content", "fiber_content")
-        and feed.characteristic.method.startswith(AREAL)
+        str(evidence.specimen.zone)
+        for evidence in fed
+        if evidence.characteristic.rule.attribute in ("fiber_volume", "void_content", "fiber_content")
+        and evidence.characteristic.method.startswith(AREAL)
     )
     for prepreg in dict.fromkeys(p for z in zones for p in prepregs_of(case.part, case.part.zone[z])):
         value = case.part.prepreg[prepreg].ply_scatter
@@ -131,12 +131,12 @@ def of_process(case: Case) -> Iterator[Stated]:
 
 def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterator[Stated]:
     """The values of certificates that a limit of a prepreg holds, with what they follow from."""
-    for one in characteristics:
-        if one.rule.prepreg is None or not one.lot:
+    for characteristic in characteristics:
+        if characteristic.rule.prepreg is None or not characteristic.lot:
             continue
         for place, lot in enumerate(case.batch.lot, 1):
-            if lot.prepreg == one.rule.prepreg and one.lot == f"lot {lot.number}":
-                for key in _certified(lot, one.rule.attribute):
+            if lot.prepreg == characteristic.rule.prepreg and characteristic.lot == f"lot {lot.number}":
+                for key in _certified(lot, characteristic.rule.attribute):
                     yield Stated(getattr(lot, key), case.name, f"lot[{place}]", key)
 
 
@@ -155,12 +155,12 @@ def _certified(lot: Lot, attribute: str) -> list[str]:
 
 def constants(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Stated]:
     """Everything stated that moves a deciding figure and must say its ±, each once."""
-    fed = feeds(measured, characteristics)
+    fed = evidence_of(measured, characteristics)
     found = [
         one
-        for feed in fed
-        for name in sorted(feed.constants, key=str)
-        for one in of_constant(case, name, feed)
+        for evidence in fed
+        for name in sorted(evidence.constants, key=str)
+        for one in of_constant(case, name, evidence)
     ]
     found += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
     found += [*of_process(case), *of_certificates(case, characteristics)]
@@ -172,11 +172,11 @@ def held_by_spreads(
 ) -> list[HeldBack]:
     """What decides and says no ±, and what an immersion wants told."""
     found = [
-        HeldBack(NO_SPREAD, f"{one.place}: {_missing(one)}", _line(one))
-        for one in constants(case, measured, characteristics)
-        if one.lacks
+        HeldBack(NO_SPREAD, f"{constant.place}: {_missing(constant)}", _line(constant))
+        for constant in constants(case, measured, characteristics)
+        if constant.lacks
     ]
-    if any(feed.immersed for feed in feeds(measured, characteristics)):
+    if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
         told = case.batch.laboratory.model_fields_set
         found += [
             HeldBack(
@@ -206,7 +206,9 @@ def held_by_blanks(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """A loss of matrix that decides without a blank, or with one of the two alone."""
-    used = {n for feed in feeds(measured, characteristics) for n in feed.constants if n in BLANKS}
+    used = {
+        n for evidence in evidence_of(measured, characteristics) for n in evidence.constants if n in BLANKS
+    }
     blank = case.batch.blank
     if not used or (blank is not None and blank.none):
         return []

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
 from laminate.files.reasons import is_told
-from laminate.judging.feeding import Feed, feeds, read_by
+from laminate.judging.evidence import Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
@@ -43,17 +43,17 @@ class InstrumentState:
 
 def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     """The days on which a row was measured: those of its `time`, else the laboratory's."""
-    found: set[dt.date] = set()
+    days: set[dt.date] = set()
     for text in _DAY.findall(coupon.word("time")):
         try:
-            found.add(dt.date.fromisoformat(text))
+            days.add(dt.date.fromisoformat(text))
         except ValueError:
             continue
     told = case.batch.laboratory.measured
-    return found or ({told} if told else set())
+    return days or ({told} if told else set())
 
 
-def instruments(case: Case, measured: Measurement, fed: list[Feed]) -> list[InstrumentState]:
+def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[InstrumentState]:
     """Every instrument of the batch file, and every deciding reading that names none.
 
     fed: what the deciding figures are computed from; an instrument that none of them uses keeps nothing open.
@@ -61,9 +61,9 @@ def instruments(case: Case, measured: Measurement, fed: list[Feed]) -> list[Inst
     days: dict[str, set[dt.date]] = {}
     undated: set[str] = set()
     without: dict[str, str] = {}
-    for feed in fed:
-        found = days_of(feed.specimen.coupon, case)
-        for column, name in read_by(feed, measured):
+    for evidence in fed:
+        found = days_of(evidence.specimen.coupon, case)
+        for column, name in read_by(evidence, measured):
             if name not in case.batch.instrument:
                 without.setdefault(name or _usual(column), column)
                 continue
@@ -137,24 +137,24 @@ def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> Instrume
 
 def _faults(one: Instrument, days: set[dt.date], undated: bool) -> list[tuple[str, str]]:
     """What is not in order on the days of measuring, each with the line that would mend it."""
-    found: list[tuple[str, str]] = []
+    faults: list[tuple[str, str]] = []
     if not is_told(one.identity):
-        found.append(("no identity", 'identity = "..."'))
+        faults.append(("no identity", 'identity = "..."'))
     if one.due is None and not one.traceable:
-        found.append(("no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'))
+        faults.append(("no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'))
     if one.calibrated is None and not one.traceable:
-        found.append(("no date of calibration", "calibrated = YYYY-MM-DD"))
+        faults.append(("no date of calibration", "calibrated = YYYY-MM-DD"))
     if undated and not (one.traceable and one.due is None and one.calibrated is None):
-        found.append(("due date given, but the day of measuring is not", MEASURED))
+        faults.append(("due date given, but the day of measuring is not", MEASURED))
     for day in sorted(days):
         if one.due is not None and one.due < day:
-            found.append((f"calibration was due on {one.due}, before the day of measuring {day}", ""))
+            faults.append((f"calibration was due on {one.due}, before the day of measuring {day}", ""))
             break
     for day in sorted(days):
         if one.calibrated is not None and one.calibrated > day:
-            found.append((f"calibrated on {one.calibrated}, after the day of measuring {day}", ""))
+            faults.append((f"calibrated on {one.calibrated}, after the day of measuring {day}", ""))
             break
-    return found
+    return faults
 
 
 def held_by_instruments(
@@ -163,6 +163,6 @@ def held_by_instruments(
     """The instruments of deciding figures that nobody can trace."""
     return [
         HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")
-        for state in instruments(case, measured, feeds(measured, characteristics))
+        for state in instruments(case, measured, evidence_of(measured, characteristics))
         if state.reason
     ]

@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, rules
-from laminate.press.known import sampling_error
-from laminate.press.names import FORCE, PRESSURE_LIMIT
+from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -25,43 +24,25 @@ from laminate.press.pressed import (
     draw_counts,
     open_bleeds,
 )
+from laminate.press.shared_inputs import sampling_error
+from laminate.press.unstated import not_stated
 from laminate.press.windows import volume_window
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
-    from laminate.press.rooms import Room
     from laminate.press.state import State
 
 
-def missing_for_use(press: Press, zone: str, state: State) -> tuple[str, ...]:
-    """Keys that must be stated before a count may be advised."""
-    part, room = press.part, press.room_of(zone)
-    missing = [f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)]
-    if part.tool is None or part.tool.clamp_force is None:
-        missing.append("tool.clamp_force")
-    if part.tool is None or part.tool.pressure_limit is None:
-        missing.append("tool.pressure_limit")
-    missing += [words for words in state.left_out if words != "clamp force"]
-    for beside in state.press.rooms:  # every room of rubber pushes on the one clamp
-        missing += _edges(press, beside) if beside.rubber or beside is room else []
-    return tuple(dict.fromkeys(missing))
+def missing_for_use(press: Press, zone: str, state: State, plies: Mapping[str, int]) -> tuple[str, ...]:
+    """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
+    bleeds = [f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)]
+    held = {rule.attribute for rule in rules(press.cases[zone])}
 
+    def at(x: Mapping[Any, Any]) -> State:
+        return press.state(plies, x=x)
 
-def _edges(press: Press, room: Room) -> list[str]:
-    """Sizes and edges of a box that nothing states."""
-    part = press.part
-    if room.kind != "box":
-        return []
-    if room.name not in part.room:
-        return [f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"]
-    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [f"room.{room.name}"]
-    bare += [
-        f"core.{core.name}"
-        for core in room.cores
-        if core.kind == "box" and "corner_radius" not in part.core[core.name].model_fields_set
-    ]
-    return [f"{place}.corner_radius" for place in bare]
+    return tuple(dict.fromkeys([*bleeds, *not_stated(state, at, zone, held)]))
 
 
 def best_of(found: Sequence[PressedRow]) -> PressedRow:
@@ -113,7 +94,7 @@ def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, i
     at = {**plies, zone: row.plies}
     state = press.state(at)
     low, high = bleed_range(press, zone, float(state.layups[zone].end))
-    x, found = press.known.numbers(), []
+    x, found = press.inputs.numbers(), []
     for core in room.cores:
         now = float(room.core_volume(core, x))
         least, most = volume_window(press, core.name, at, low, high)
@@ -138,7 +119,7 @@ def what_moves_it(
     held_to = rules(press.cases[zone])
     few = min(draws, 20_000)
     found = []
-    for source in press.known.sources():
+    for source in press.inputs.sources():
         drawn = draw_counts(
             press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
         )
@@ -152,7 +133,7 @@ def forces(
     """The press with these counts at the stated bleed, or in a state that is known already."""
     from laminate.press.windows import gives_way_at
 
-    state, x = state or press.state(plies), press.known.numbers()
+    state, x = state or press.state(plies), press.inputs.numbers()
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
     left = state.left_to_close

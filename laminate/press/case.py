@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas import cavity, core_contact
 from laminate.formulas.number import choose, real_part
 from laminate.press import stack
-from laminate.press.known import Known
-from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
+from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, SharedInputs, core_name
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -32,7 +31,7 @@ class ZoneCase:
     part: Part
     name: str
     made: stack.Ingredients
-    known: Known
+    inputs: SharedInputs
     room: Room | None = None
 
     @property
@@ -64,7 +63,7 @@ class ZoneCase:
     def cold_gap(self, x: Numbers) -> Any:
         """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
-            return x[zone_name(self.name, "gap")]
+            return x[f"{self.name} gap"]
         found, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
         for gap in others:
             found = choose(real_part(gap) < real_part(found), gap, found)
@@ -81,13 +80,13 @@ class ZoneCase:
         if self.room is not None:
             return self.room.gaps(self.name, 1.0 + x[TOOL] * rise, self.growths(x), x)
         if zone.outer_half_width is None:
-            return [cavity.hot_gap_matched(gap=x[zone_name(self.name, "gap")], expansion=x[TOOL], rise=rise)]
+            return [cavity.hot_gap_matched(gap=x[f"{self.name} gap"], expansion=x[TOOL], rise=rise)]
         gap = cavity.hot_gap_two_materials(
-            gap=x[zone_name(self.name, "gap")],
-            outer_half_width=x[zone_name(self.name, "outer half_width")],
+            gap=x[f"{self.name} gap"],
+            outer_half_width=x[f"{self.name} outer half-width"],
             outer_expansion=x[TOOL],
-            inner_half_width=x[zone_name(self.name, "inner half_width")],
-            inner_expansion=x[zone_name(self.name, "inner expansion")],
+            inner_half_width=x[f"{self.name} inner half-width"],
+            inner_expansion=x[f"{self.name} inner expansion"],
             rise=rise,
         )
         return [gap]
@@ -112,10 +111,10 @@ class ZoneCase:
             for core in self.cores
         }
 
-    def size_name(self, what: str) -> Key:
+    def size_name(self, what: str) -> str:
         """The input that a cold size of `sizes` is."""
         if self.room is None:
-            return zone_name(self.name, "gap")
+            return f"{self.name} gap"
         direction = self.room.directions_of(self.name)[0]
         return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
@@ -162,7 +161,7 @@ class ZoneCase:
         moved = {
             (key := Key("prepreg", name, "areal_weight")): x[key] * (1.0 + x[scatter] / count**0.5)
             for name, count in counted.items()
-            if (scatter := scatter_name(self.name, name)) in x
+            if (scatter := f"{self.name} {name} ply scatter") in x
         }
         return {**x, **moved} if moved else x
 
@@ -184,7 +183,7 @@ class ZoneCase:
         )
 
 
-def taken_for_granted(case: ZoneCase) -> list[str]:
+def assumptions_of(case: ZoneCase) -> list[str]:
     """What the part file does not say and is taken as usual: form of a prepreg, how the press closes."""
     found: list[str] = []
     for name in case.part.prepreg:
@@ -217,11 +216,11 @@ def core_temperature(core: Core, name: str, x: Numbers) -> Any:
     return start + (x[core_name(name, "platen temperature")] - start) * share
 
 
-def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
+def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) -> None:
     """Take the temperatures and the growth of the tool; raises `Refused` for those that are missing."""
     problems = []
     if part.tool is None and not any(part.zone[z].core or part.zone[z].room for z in zones):
-        known.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
+        inputs.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
         return
     if part.temperature is None:
         problems.append(Problem("missing-key", file, "temperature", "no table", "room and gel temperature"))
@@ -232,18 +231,18 @@ def temperatures(part: Part, known: Known, file: str, zones: list[str]) -> None:
         problems.append(Problem("missing-key", file, "tool", "no table", "the material of the tool"))
     if problems or part.temperature is None or part.temperature.gel is None or part.tool is None:
         raise Refused(problems)
-    known.values[ROOM] = part.temperature.room
-    known.exact.add(ROOM)
-    known.values[GEL] = part.temperature.gel
+    inputs.values[ROOM] = part.temperature.room
+    inputs.exact.add(ROOM)
+    inputs.values[GEL] = part.temperature.gel
     if part.tool.temperature is not None:
-        known.values[TOOL_T] = part.tool.temperature
-    known.expansion(TOOL, part.tool.material, part.tool.expansion, "tool.material")
+        inputs.values[TOOL_T] = part.tool.temperature
+    inputs.expansion(TOOL, part.tool.material, part.tool.expansion, "tool.material")
 
 
-def take_core(part: Part, name: str, known: Known) -> None:
+def take_core(part: Part, name: str, inputs: SharedInputs) -> None:
     """Take growth, place and temperature of a core."""
-    core, put = part.core[name], known.values
-    known.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
+    core, put = part.core[name], inputs.values
+    inputs.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
     if core.insert_thickness is not None:
         put[core_name(name, "insert thickness")] = core.insert_thickness
     if core.offset.value or core.offset.u:
@@ -259,20 +258,20 @@ def take_core(part: Part, name: str, known: Known) -> None:
         put[core_name(name, "temperature")] = core.temperature
     else:
         label = core_name(name, "temperature")
-        known.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
+        inputs.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
 
 
 def take_stack(case: ZoneCase) -> None:
     """Take what lies in the zone: its materials and the scatter of its plies."""
-    part, zone, name, made, known = case.part, case.zone, case.name, case.made, case.known
+    part, zone, name, made, inputs = case.part, case.zone, case.name, case.made, case.inputs
     for label in stack.names_of(part, zone):
         if label in made.values:
-            known.values[label] = made.values[label]
+            inputs.values[label] = made.values[label]
         elif label.quantity == "liquid_density":
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
-            known.notes[label] = f"{label}: {why}"
+            inputs.notes[label] = f"{label}: {why}"
     for prepreg in case.counted(1):
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            known.values[scatter_name(name, prepreg)] = Value(
+            inputs.values[f"{name} {prepreg} ply scatter"] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_stack
-from laminate.press.known import Estimate, Known, estimates
-from laminate.press.names import zone_name
+from laminate.press.shared_inputs import Estimate, SharedInputs, estimates
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -48,23 +47,22 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     The mass of a wall is its area times the areal weights of prepreg, as received, and of layers; what zones
     have in common moves their masses together.
     """
-    known, made = Known(), made or stack.ingredients(part)
-    cases = {name: ZoneCase(part, name, made, known) for name in plies}
+    inputs, made = SharedInputs(), made or stack.ingredients(part)
+    cases = {name: ZoneCase(part, name, made, inputs) for name in plies}
     for case in cases.values():
         take_stack(case)
     areas = {name: area for name in plies if (area := part.zone[name].area) is not None}
-    known.values.update({zone_name(name, "area"): area for name, area in areas.items()})
+    inputs.values.update({f"{name} area": area for name, area in areas.items()})
 
     def masses(x: Mapping[Any, Any]) -> dict[str, Any]:
         found = {
-            name: x[zone_name(name, "area")]
-            * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
+            name: x[f"{name} area"] * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
             for name in areas
         }
         total = sum(part.zone[name].walls * mass for name, mass in found.items())
         return {**found, "": total} if found else {}
 
-    told = estimates(masses, known) if areas else {}
+    told = estimates(masses, inputs) if areas else {}
     zones = [
         LaidUp(name, count, walls := part.zone[name].walls, areas.get(name), mass := told.get(name),
                None if mass is None else _times(mass, walls))

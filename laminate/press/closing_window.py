@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, press
 from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, Laid, Row, closes_cold, fills_and_closes, lay
-from laminate.press.known import Estimate, estimates
+from laminate.press.shared_inputs import Estimate, estimates
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -88,8 +88,8 @@ def _at(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> dict[str, Any]:
 
 def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWindow:
     """The window of a row, and what opens it where it is shut."""
-    x, count = case.known.numbers(), row.fill_plies
-    laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.known)
+    x, count = case.inputs.numbers(), row.fill_plies
+    laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.inputs)
     fills, closes = (bool(flag) for flag in fills_and_closes(laid))
     cold = closes_cold(case)
     shortfall = cavity.cold_window_shortfall(
@@ -184,7 +184,7 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
         return ()
     few = [row for row in rows if row.verdict == TOO_FEW][-1:]
     many = [row for row in rows if row.verdict == TOO_MANY][:1]
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     gap, found = float(case.hot_gap(x)), []
     for row in (*few, *many):
         laid = lay(case, row.fill_plies, x)
@@ -205,6 +205,6 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
 
 def bleed_rule(case: ZoneCase, row: Row) -> BleedRule:
     """The bleed limit from which on a count always exists for about so many plies (formula 5)."""
-    laid = lay(case, row.fill_plies, case.known.numbers())
+    laid = lay(case, row.fill_plies, case.inputs.numbers())
     share = float(laid.sums.liquid_thickness / (laid.full - laid.layers))
     return BleedRule(row.plies, float(cavity.smallest_bleed_limit(plies=row.plies, resin_volume=share)))

@@ -10,13 +10,12 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.press.case import core_temperature
-from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T, core_name
-from laminate.press.rooms import CoreShape, Room
+from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM
+from laminate.press.rooms import COMPLIANCE, CoreShape, Room
+from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, core_name
 
 if TYPE_CHECKING:
-    from laminate.press.layup import Layup
-    from laminate.press.press import Press
-    from laminate.press.state import State
+    from laminate.press.setup import Setup
 
     Numbers = Mapping[Any, Any]
 
@@ -34,7 +33,7 @@ def smaller(one: Any, other: Any) -> Any:
 class Conditions:
     """The press on one set of numbers: temperatures, growths and free volumes at every moment, kept."""
 
-    def __init__(self, press: Press, x: Numbers) -> None:
+    def __init__(self, press: Setup, x: Numbers) -> None:
         self.press, self.x = press, x
         self._kept: dict[tuple[str, ...], Any] = {}
 
@@ -122,14 +121,3 @@ class Conditions:
             room=left,
             give=self.give(room),
         )
-
-    def state(
-        self,
-        plies: Mapping[str, int] | None = None,
-        bleed: Any = None,
-        layups: Mapping[str, Layup] | None = None,
-    ) -> State:
-        """The state on these numbers; as `Press.state`."""
-        from laminate.press.state import State
-
-        return State(self, self.press.layups(plies or {}, self.x, layups), bleed)

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.press.known import Estimate
+from laminate.press.shared_inputs import Estimate
 from laminate.press.steam import Steam
 
 if TYPE_CHECKING:
-    from laminate.press.core_state import CorePress
+    from laminate.press.pressed import PressForces, VolumeWindow
+    from laminate.press.room_question import RoomQuestion
     from laminate.values.units import Value
 
 MOMENTS = ("at_gel", "at_maximum")
@@ -65,6 +66,50 @@ class CoreInZone:
     pull_out: Estimate | None
     pull_out_of_hot_stack: bool
     not_measured: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CorePress:
+    """What the press adds to the answer of one core.
+
+    worst: the largest nominal pressure of any moment [Pa], with the moment; expected_moment: that of the
+    stated bleed; stays_shut, within_limit: whether clamp and walls of the tool hold at every moment, every
+    room liquid full and with no bleed, None where that is not known; opens: share of the draws in which one
+    of them does not, None where that is not known; chance_holds: what is asked for; stated: whether those
+    draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
+    clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
+    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
+    grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
+    temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
+    where that passes the gas in the cavity; missing: what must be stated before the tool may be said to
+    hold; ask: the room with its counts, for what is drawn of it.
+    """
+
+    worst: float | None
+    worst_moment: str | None
+    expected_moment: str | None
+    stays_shut: bool | None
+    within_limit: bool | None
+    opens: float | None
+    chance_holds: float
+    stated: bool
+    limits: Mapping[str, float | None]
+    clearance: Mapping[str, float]
+    windows: tuple[VolumeWindow, ...]
+    vapor: tuple[float, float, float] | None
+    forces: PressForces
+    open_ends: bool
+    vapor_first: tuple[float, float] | None
+    supposed: tuple[str, ...]
+    missing: tuple[str, ...]
+    ask: RoomQuestion
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether the tool holds: False where clamp or walls do not, None where the clamp is not known."""
+        if self.stays_shut is False or self.within_limit is False:
+            return False
+        return self.stays_shut
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +177,15 @@ class CoreAnswer:
     def breaks(self) -> bool:
         """Whether the core passes what the walls of the tool hold, liquid full and with no bleed."""
         return self.in_press.within_limit is False
+
+    @property
+    def open_keys(self) -> tuple[str, ...]:
+        """Keys left out without which nobody can say whether the tool holds; a missing ± is none.
+
+        None of a core by one width, as older files and options give it: its room is not known at all.
+        """
+        told = () if self.in_press.ask.room.old else self.in_press.missing
+        return tuple(words for words in told if not words.startswith("± of "))
 
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""

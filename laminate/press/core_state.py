@@ -9,8 +9,7 @@ locked maximum gelled as it was laid up. SI units; pressures are above ambient.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,17 +18,17 @@ from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.core_results import CoreInZone, Pressure
+from laminate.press.core_results import CoreInZone, CorePress, Pressure
 from laminate.press.inputs import zone_case
-from laminate.press.known import Estimate, Known, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
-from laminate.press.names import GEL, ROOM, core_name
-from laminate.press.pressed import PressForces, VolumeWindow, rows
+from laminate.press.pressed import VolumeWindow, rows
+from laminate.press.shared_inputs import GEL, ROOM, Estimate, SharedInputs, core_name, estimates
+from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
-    from laminate.press.press import Press
+    from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
     from laminate.press.state import State
 
@@ -37,115 +36,17 @@ STATES = ("lowest", "nominal", "locked_maximum", "expected")
 NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
 
 
-@dataclass(frozen=True, slots=True)
-class CorePress:
-    """What the press adds to the answer of one core.
-
-    worst: the largest nominal pressure of any moment [Pa], with the moment; expected_moment: that of the
-    stated bleed; stays_shut, within_limit: whether clamp and walls of the tool hold at every moment, every
-    room liquid full and with no bleed, None where that is not known; opens: share of the draws in which one
-    of them does not, None where that is not known; chance_holds: what is asked for; stated: whether those
-    draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
-    clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
-    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
-    grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
-    temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
-    where that passes the gas in the cavity; ask: the room with
-    its counts, for what is drawn of it.
-    """
-
-    worst: float | None
-    worst_moment: str | None
-    expected_moment: str | None
-    stays_shut: bool | None
-    within_limit: bool | None
-    opens: float | None
-    chance_holds: float
-    stated: bool
-    limits: Mapping[str, float | None]
-    clearance: Mapping[str, float]
-    windows: tuple[VolumeWindow, ...]
-    vapor: tuple[float, float, float] | None
-    forces: PressForces
-    open_ends: bool
-    vapor_first: tuple[float, float] | None
-    supposed: tuple[str, ...]
-    ask: RoomQuestion
-
-    @property
-    def holds(self) -> bool | None:
-        """Whether the tool holds: False where clamp or walls do not, None where the clamp is not known."""
-        if self.stays_shut is False or self.within_limit is False:
-            return False
-        return self.stays_shut
-
-
-@dataclass(frozen=True, slots=True)
-class RoomQuestion:
-    """A room with its laminates: counts by zone, or thicknesses where no plies are known."""
-
-    press: Press
-    room: Room
-    plies: Mapping[str, int]
-    layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
-
-    def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
-        """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
-        numbers = self.press.known.numbers() if x is None else x
-        laid = self.layups(numbers) if self.layups is not None else None
-        return self.press.state(self.plies, bleed, x=numbers, layups=laid)
-
-    @property
-    def stated(self) -> bool:
-        """Whether a bleed is stated for every zone that rubber presses and resin can leave."""
-        zones = [zone for room in self.press.rooms if room.rubber for zone in room.zones]
-        ends = self.state().layups if self.layups is None else {}
-        return all(
-            zone in ends and (self.press.stated(zone) is not None or float(ends[zone].end) == 0.0)
-            for zone in zones
-        )
-
-    @property
-    def last(self) -> str:
-        """The moment of the highest temperature."""
-        return (self.press.later or ("gel",))[-1]
-
-    def pressures(
-        self, x: Mapping[Any, Any], names: tuple[str, ...], *, clamp: bool = False
-    ) -> dict[str, Any]:
-        """Every state at gel and at the maximum, and the largest of all moments, by name [Pa].
-
-        clamp: also, at '... above', whether that is more than the clamp holds.
-        """
-        found: dict[str, Any] = {}
-        room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
-        for name in names:
-            state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
-            for word, moment in moments.items():
-                locked = name == "locked_maximum"
-                found[f"{name} {word}"] = (
-                    state.locked(room, moment) if locked else state.pressure(room, moment)
-                )
-                if clamp:
-                    found[f"{name} {word} above"] = found[f"{name} {word}"] > state.clamp_limit(room, moment)
-            if name in ("nominal", "expected"):
-                found[f"{name} worst"] = state.worst(room)
-                if clamp:
-                    found[f"{name} worst above"] = ~np.asarray(state.stays_shut, dtype=bool)
-        return found
-
-
 def _names(ask: RoomQuestion) -> tuple[str, ...]:
     """The states that can be told."""
     if ask.layups is not None:
-        layups = ask.layups(ask.press.known.numbers()).values()
+        layups = ask.layups(ask.press.inputs.numbers()).values()
         return STATES[:3] if any(float(one.end) > 0.0 for one in layups) else STATES[1:3]
     return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
 
 
 def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
     press = ask.press
-    plain = {n: float(v) for n, v in ask.pressures(press.known.numbers(), names).items()}
+    plain = {n: float(v) for n, v in ask.pressures(press.inputs.numbers(), names).items()}
     if not all(map(math.isfinite, plain.values())):
         return NO_ROOM
     clamp = ask.state().clamp_limit(ask.room.name) is not None
@@ -157,7 +58,7 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) 
             return f"over the stated tolerances {NO_ROOM}"
         low, high = np.quantile(sample, (0.025, 0.975))
         above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None
-        u = float(sample.std()) if press.known.sources() else 0.0
+        u = float(sample.std()) if press.inputs.sources() else 0.0
         found[name] = Pressure(value, u or None, float(low), float(high), above)
     return found
 
@@ -171,9 +72,9 @@ def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
             "full": touch(state, room, zone, liquid=True),
         }
 
-    plain = formula(ask.press.known.numbers())
+    plain = formula(ask.press.inputs.numbers())
     finite = [name for name, value in plain.items() if math.isfinite(float(value))]
-    found = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.known)
+    found = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.inputs)
     return {name: found.get(name) for name in plain}
 
 
@@ -209,7 +110,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             found["pull"] = left.get(across, next(iter(left.values())))
         return found
 
-    return estimates(formula, press.known)
+    return estimates(formula, press.inputs)
 
 
 def _across(room: Room, zone: str) -> str:
@@ -217,17 +118,17 @@ def _across(room: Room, zone: str) -> str:
     return next(iter(room.directions_of(zone)), "width")
 
 
-def _known(ask: RoomQuestion, zone: str) -> Known:
+def _known(ask: RoomQuestion, zone: str) -> SharedInputs:
     """What the answer stands on: of the whole press, beside a hard core of the zone alone."""
     press = ask.press
     if ask.room.rubber or ask.layups is not None:
-        return press.known
-    return zone_case(press.part, zone, press.file, press.made).known
+        return press.inputs
+    return zone_case(press.part, zone, press.file, press.made).inputs
 
 
 def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
     """Why there is no pressure at all, and why no nominal one."""
-    known = ask.press.known.values
+    known = ask.press.inputs.values
     if not ask.room.rubber:
         made = canonical(ask.press.part.core[core.name].material) or core.name
         return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure", ""
@@ -364,7 +265,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
         windows = [one for one in core_windows(press, zone, row, ask.plies) if one.core == core.name]
         expected = ask.state(bleed=None)
-        need = float(press.needed(zone, press.known.numbers()))
+        need = float(press.needed(zone, press.inputs.numbers()))
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))
         vapor = (float(expected.resin_pressure(zone)), water, need)
     limits = {
@@ -388,5 +289,6 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         open_ends=room.open_ends,
         vapor_first=_vapor_first(ask, state),
         supposed=tuple(press.supposed),
+        missing=tuple(not_stated(state, lambda x: ask.state(x, None), room.zones[0])) if known else (),
         ask=ask,
     )

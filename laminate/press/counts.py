@@ -16,9 +16,8 @@ from laminate.formulas import cavity
 from laminate.formulas.number import choose, real_part
 from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
-from laminate.press.known import Estimate, estimates, sampling_error
 from laminate.press.layup import Layup, lay_up
-from laminate.press.names import VOID, bleed_share_name
+from laminate.press.shared_inputs import VOID, Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -118,6 +117,11 @@ def rules(case: ZoneCase) -> list[Rule]:
     return found
 
 
+def share_name(case: ZoneCase) -> str:
+    """How far the bleed of a bladder zone runs between none and its end."""
+    return f"{case.name} share of the bleed"
+
+
 @dataclass(frozen=True, slots=True)
 class Laid:
     """One count in a zone: its laminate, and the numbers it stands on."""
@@ -183,7 +187,7 @@ class Laid:
             above = real_part(bleed) > real_part(end)
             bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
         else:
-            bleed = self.x[bleed_share_name(self.case.name)] * end
+            bleed = self.x[share_name(self.case)] * end
         return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
 
 
@@ -283,7 +287,7 @@ def chances(
     factors = dict(scaled or {})
     sources = [
         replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
-        for s in case.known.sources()
+        for s in case.inputs.sources()
     ]
 
     names = ("fills", "closes", "individual", "average")
@@ -300,13 +304,13 @@ def chances(
                     found[f"{count} {what}"][block] = mask
         return found
 
-    drawn = monte_carlo(formula, case.known.numbers(), sources, draws=draws, seed=seed)
+    drawn = monte_carlo(formula, case.inputs.numbers(), sources, draws=draws, seed=seed)
     return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
     """Too few, fits or too many, of the nominal values; hot_alone as in `fills_and_closes`."""
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     fills, closes = fills_and_closes(lay(case, fill_plies, x), hot_alone=hot_alone)
     if case.has_gap:
         return TOO_MANY if not closes else FITS if fills else TOO_FEW
@@ -322,8 +326,8 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
 
 def bladder_ends(case: ZoneCase, fill_plies: int) -> list[dict[str, float]]:
     """The part under a bladder with no bleed and at the end of bleed."""
-    x = case.known.numbers()
-    return [lay(case, fill_plies, {**x, bleed_share_name(case.name): share}).part() for share in (0.0, 1.0)]
+    x = case.inputs.numbers()
+    return [lay(case, fill_plies, {**x, share_name(case): share}).part() for share in (0.0, 1.0)]
 
 
 def is_bounded(case: ZoneCase) -> bool:
@@ -354,9 +358,9 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
 def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[Row]:
     """A row for each count of the filling plies."""
     found = []
-    x, held_to = case.known.numbers(), rules(case)
+    x, held_to = case.inputs.numbers(), rules(case)
     for count, chance in zip(fill_plies, chances(case, fill_plies, draws=draws, seed=seed), strict=True):
-        at = estimates(lambda y, n=count: numbers_at(case, n, y), case.known)
+        at = estimates(lambda y, n=count: numbers_at(case, n, y), case.inputs)
         outside = [
             f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= at[r.attribute].value <= r.high
         ]

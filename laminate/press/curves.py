@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.press.names import PRESSURE_LIMIT, ROOM
+from laminate.press.inputs import PRESSURE_LIMIT
 from laminate.press.pressed import FAR_ENDS, bleed_range
+from laminate.press.shared_inputs import ROOM
+from laminate.press.state import state_on
 from laminate.press.windows import (
     Window,
     bleed_at_no_pressure,
@@ -20,7 +22,7 @@ from laminate.press.windows import (
 )
 
 if TYPE_CHECKING:
-    from laminate.press.core_state import RoomQuestion
+    from laminate.press.room_question import RoomQuestion
     from laminate.press.state import State
 
 BLEEDS, TEMPERATURES, DRAWS = 31, 41, 2000
@@ -101,7 +103,7 @@ class AlongTemperature:
 def _with_bleed(ask: RoomQuestion, plies: Mapping[str, int], bleed: float) -> State:
     conditions = ask.press.at()
     laid = ask.layups(conditions.x) if ask.layups is not None else None
-    return conditions.state(plies, dict.fromkeys(ask.room.zones, bleed), laid)
+    return state_on(conditions, plies, dict.fromkeys(ask.room.zones, bleed), laid)
 
 
 def _points(ask: RoomQuestion, plies: Mapping[str, int], bleeds: Sequence[float]) -> CountAlongBleed:

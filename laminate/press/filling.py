@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
-from laminate.press.case import ZoneCase, taken_for_granted
+from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
@@ -29,6 +29,7 @@ from laminate.press.counts import (
     lay,
     rows,
     rules,
+    share_name,
     verdict,
 )
 from laminate.press.inputs import zone_case
@@ -41,12 +42,12 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.known import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
-from laminate.press.names import bleed_share_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.state import state_on
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
@@ -165,20 +166,17 @@ def _has_plies(case: ZoneCase) -> bool:
     return bool(case.zone.fill_with or case.fixed_plies)
 
 
-def check_gap(case: ZoneCase, file: str, *, layers: bool = True) -> None:
-    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count.
-
-    layers: whether room must be left beside the layers too.
-    """
+def check_gap(case: ZoneCase, file: str) -> None:
+    """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count."""
     place = f"zone.{case.name}"
-    sums = case.sums(1, case.known.numbers()) if layers and _has_plies(case) else None
-    if layers and (sums is None or not sums.resin):
+    sums = case.sums(1, case.inputs.numbers()) if _has_plies(case) else None
+    if sums is None or not sums.resin:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     if not case.has_gap:
         return
-    x = case.known.numbers()
-    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap if layers else 0.0
+    x = case.inputs.numbers()
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
@@ -198,7 +196,7 @@ def make_case(
     case = zone_case(part, name, file, made, void_content)
     if not case.has_gap:
         anywhere = "anywhere from none to its end"
-        case.known.values[bleed_share_name(case.name)] = Value(
+        case.inputs.values[share_name(case)] = Value(
             0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
         )
     check_gap(case, file)
@@ -216,6 +214,30 @@ def _fill_plies(case: ZoneCase, plies: int | None, file: str) -> int | None:
             Problem("ply-count", file, f"zone.{case.name}", found, "a count that the stack can have")
         )
     return count
+
+
+def _against(
+    case: ZoneCase, found: tuple[Row, ...], near: tuple[Nearest, ...], asked: int | None, use: Row | None
+) -> Row:
+    """The count that the rest of the answer is about: asked, used, or the one that needs the least change."""
+    if asked is not None:
+        return next(row for row in found if row.plies == asked)
+    if use is not None:
+        return next((row for row in found if row.plies == use.plies), found[0])
+    able = [n for n in near if n.change is not None]
+    if able:
+        closest = min(able, key=lambda n: abs(n.change or 0.0)).plies
+    else:
+        hot = (row.plies for row in found if verdict(case, row.fill_plies, hot_alone=True) == FITS)
+        closest = next(hot, found[0].plies)
+    return next((row for row in found if row.plies == closest), found[0])
+
+
+def _gap_sizes(case: ZoneCase) -> dict[str, Estimate]:
+    """The gap of a zone, hot and cold; nothing where it has none."""
+    if not case.has_gap:
+        return {}
+    return estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
 
 
 def fill_zone(
@@ -239,25 +261,12 @@ def fill_zone(
     found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     bounded = asked is not None or is_bounded(case)
     use, tied = best(found) if bounded else (None, ())
-    near = nearest_two(case, found)
-    able = [n for n in near if n.change is not None]
-    closest = min(able, key=lambda n: abs(n.change or 0.0)).plies if able else None
-    if closest is None:
-        hot = (row.plies for row in found if verdict(case, row.fill_plies, hot_alone=True) == FITS)
-        closest = next(hot, found[0].plies)
-    against = next(
-        (row for row in found if row.plies in (wish.plies, use.plies if use else closest)), found[0]
-    )
-    if wish.plies is not None:
-        against = next(row for row in found if row.plies == wish.plies)
-    sizes = (
-        estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.known)
-        if case.has_gap
-        else {}
-    )
-    ask = inverse and case.has_gap
-    toleranced = bool(case.known.sources(but=[bleed_share_name(case.name)]))
-    not_measured = [*case.known.not_measured(), *taken_for_granted(case)]
+    against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
+    sizes = _gap_sizes(case)
+    ask, volume = inverse and case.has_gap, wish.fiber_volume
+    toleranced = bool(case.inputs.sources(but=[share_name(case)]))
+    short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
+    not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
@@ -277,15 +286,11 @@ def fill_zone(
         window=closing_window(case, against, found) if case.has_gap else None,
         nearest=near,
         bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
-        gap_wanted=gap_for(case, against.fill_plies, wish.fiber_volume)
-        if ask and wish.fiber_volume
-        else None,
-        order=order_for(case, against.fill_plies, wish.fiber_volume) if ask else None,
-        tolerances=(
-            tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
-            if inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
-            else ()
-        ),
+        gap_wanted=gap_for(case, against.fill_plies, volume) if ask and volume else None,
+        order=order_for(case, against.fill_plies, volume) if ask else None,
+        tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
+        if inverse and short
+        else (),
         chance_wanted=wish.chance,
         steam=bladder_steam(case, humidity),
         limits=tuple(rules(case)),
@@ -310,13 +315,13 @@ def _wanted(case: ZoneCase) -> float | None:
 
 def _gaps(case: ZoneCase, found: Sequence[Row]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
-    laid = [lay(case, row.fill_plies, case.known.numbers()) for row in found]
+    laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in found]
     return tuple((float(one.smallest), float(one.full)) for one in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
     """Fiber volume to which the stack packs, each form to its own limit."""
-    laid = lay(case, fill_plies, case.known.numbers())
+    laid = lay(case, fill_plies, case.inputs.numbers())
     return float(laid.sums.fiber_thickness / laid.packed) if laid.sums.plies else 1.0
 
 
@@ -402,7 +407,7 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         word, left, share = NOT_JUDGED, None, 1.0
     else:
         drawn = press.simulate(
-            lambda c: {"closes": c.state(counts).left_to_close >= need},
+            lambda c: {"closes": state_on(c, counts).left_to_close >= need},
             draws=min(draws, FEW_DRAWS),
             seed=seed,
         )

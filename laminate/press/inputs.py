@@ -7,55 +7,41 @@ from typing import TYPE_CHECKING
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
-from laminate.press.known import Known
 from laminate.press.material import acts_as_rubber, take_modulus
-from laminate.press.names import (
-    COMPLIANCE,
-    CURE,
-    FORCE,
-    GEL,
-    MAXIMUM,
-    PRESSURE_LIMIT,
-    TOOL_MAXIMUM,
-    VOID,
-    area_name,
-    bladder_name,
-    bleed_name,
-    core_name,
-    room_name,
-    zone_name,
-)
-from laminate.press.rooms import CoreShape, Room, Side
-from laminate.values.input_key import Key, Name
+from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
+from laminate.press.shared_inputs import GEL, VOID, SharedInputs, core_name
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
 
+CURE, MAXIMUM, TOOL_MAXIMUM = "cure temperature", "maximum temperature", "tool maximum"
+FORCE, PRESSURE_LIMIT = "clamp force", "pressure limit"
+
 
 def zone_case(
     part: Part, name: str, file: str, made: stack.Ingredients | None = None, void_content: Value | None = None
 ) -> ZoneCase:
     """The zone with all its inputs; raises `Refused` where the part does not say enough for a gap."""
-    zone, known, room = part.zone[name], Known(), None
+    zone, inputs, room = part.zone[name], SharedInputs(), None
     if zone.bladder is None:
         if zone.gap is None and zone.core is None and zone.room is None:
             expected = "gap, or cavity and core, or bladder"
             raise Refused(Problem("missing-key", file, f"zone.{name}", "no gap", expected))
-        temperatures(part, known, file, [name])
-        take_gap(name, zone, known)
-        room = _beside(part, name, known, file)
-    case = ZoneCase(part, name, made or stack.ingredients(part), known, room)
+        temperatures(part, inputs, file, [name])
+        take_gap(name, zone, inputs)
+        room = _beside(part, name, inputs, file)
+    case = ZoneCase(part, name, made or stack.ingredients(part), inputs, room)
     take_stack(case)
-    known.values[VOID] = void_content or Value(0.0)
-    known.exact.add(VOID)
+    inputs.values[VOID] = void_content or Value(0.0)
+    inputs.exact.add(VOID)
     return case
 
 
-def _beside(part: Part, name: str, known: Known, file: str) -> Room | None:
+def _beside(part: Part, name: str, inputs: SharedInputs, file: str) -> Room | None:
     """The room that a zone shares with cores, with the sizes across the zone alone."""
-    zone, taken = part.zone[name], Known()
+    zone, taken = part.zone[name], SharedInputs()
     if zone.room is not None:
         room = new_room(part, zone.room, taken, file)
     elif zone.core is not None:
@@ -63,35 +49,43 @@ def _beside(part: Part, name: str, known: Known, file: str) -> Room | None:
     else:
         return None
     across = room.directions_of(name)
-    sizes: set[Name] = {
-        table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across
-    }
+    sizes = {table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across}
     sizes |= {side.share for side in room.sides if not side.areas}
     for core in room.cores:
-        take_core(part, core.name, known)
-    known.values |= {name: value for name, value in taken.values.items() if name in sizes}
-    known.exact |= taken.exact
+        take_core(part, core.name, inputs)
+    inputs.values |= {name: value for name, value in taken.values.items() if name in sizes}
+    inputs.exact |= taken.exact
     return room
 
 
-def take_gap(name: str, zone: Zone, known: Known) -> None:
+def take_gap(name: str, zone: Zone, inputs: SharedInputs) -> None:
     """Take the gap of a zone between tool halves."""
     if zone.gap is None:
         return
-    known.values[zone_name(name, "gap")] = zone.gap
+    inputs.values[f"{name} gap"] = zone.gap
     if zone.outer_half_width is not None and zone.inner_half_width is not None:
-        known.values[zone_name(name, "outer half_width")] = zone.outer_half_width
-        known.values[zone_name(name, "inner half_width")] = zone.inner_half_width
+        inputs.values[f"{name} outer half-width"] = zone.outer_half_width
+        inputs.values[f"{name} inner half-width"] = zone.inner_half_width
         place = f"zone.{name}.inner_material"
-        known.expansion(zone_name(name, "inner expansion"), zone.inner_material, zone.inner_expansion, place)
+        inputs.expansion(f"{name} inner expansion", zone.inner_material, zone.inner_expansion, place)
 
 
-def take_cycle(part: Part, known: Known, file: str) -> None:
+def bleed_name(zone: str) -> str:
+    """The name of the bleed that is stated for a zone."""
+    return f"{zone} bleed"
+
+
+def area_name(table: str, name: str) -> str:
+    """The name of the projected area of a core, zone or room."""
+    return f"{table} {name} projected area"
+
+
+def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
     """Take the temperatures of the cycle, the tool and the press."""
-    put, cycle, tool = known.values, part.temperature, part.tool
+    put, cycle, tool = inputs.values, part.temperature, part.tool
     zones = [name for name, zone in part.zone.items() if zone.bladder is None]
     if zones:
-        temperatures(part, known, file, zones)
+        temperatures(part, inputs, file, zones)
     if GEL not in put and cycle is not None and cycle.gel is not None:
         put[GEL] = cycle.gel
     if cycle is not None:
@@ -100,7 +94,9 @@ def take_cycle(part: Part, known: Known, file: str) -> None:
         if highest is not None and cycle.maximum is not None:
             put[MAXIMUM] = highest
         elif highest is not None:
-            known.notes[MAXIMUM] = f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
+            inputs.notes[MAXIMUM] = (
+                f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
+            )
     if tool is None:
         return
     given = {
@@ -110,25 +106,25 @@ def take_cycle(part: Part, known: Known, file: str) -> None:
         COMPLIANCE: tool.compliance,
     }
     put |= {name: value for name, value in given.items() if value is not None}
-    known.exact |= {FORCE, PRESSURE_LIMIT}
+    inputs.exact |= {FORCE, PRESSURE_LIMIT}
     if not tool.compliance.value:
-        known.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool (the pressure reads high)"
+        inputs.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool (the pressure reads high)"
 
 
-def take_areas(part: Part, known: Known) -> None:
+def take_areas(part: Part, inputs: SharedInputs) -> None:
     """Take projected areas, stated bleed and pressures of bladders."""
-    put = known.values
+    put = inputs.values
     for table, items in (("core", part.core), ("zone", part.zone), ("room", part.room)):
         for name, item in items.items():
             if item.projected_area is not None:
                 put[area_name(table, name)] = item.projected_area
     for name, bladder in part.bladder.items():
-        put[bladder_name(name)] = bladder.pressure
+        put[f"bladder {name} pressure"] = bladder.pressure
     for name, zone in part.zone.items():
         if zone.bleed is not None:
             put[bleed_name(name)] = zone.bleed
         if zone.area is not None:
-            put[zone_name(name, "area")] = zone.area
+            put[f"{name} area"] = zone.area
 
 
 def _hottest(part: Part) -> float:
@@ -137,9 +133,9 @@ def _hottest(part: Part) -> float:
     return next((v.value for v in values if v is not None), 0.0)
 
 
-def _take_core(part: Part, name: str, known: Known) -> None:
-    core, put = part.core[name], known.values
-    take_core(part, name, known)
+def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
+    core, put = part.core[name], inputs.values
+    take_core(part, name, inputs)
     rubber = acts_as_rubber(core)
     sizes: Mapping[str, Value | None] = {
         what: getattr(core, what) for what in ("width", "height", "length", "diameter")
@@ -161,10 +157,10 @@ def _take_core(part: Part, name: str, known: Known) -> None:
     taken = {**sizes, **(more if rubber else {})}  # a hard core fills its sizes, whatever it weighs
     put |= {core_name(name, what): value for what, value in taken.items() if value is not None}
     if rubber:
-        take_modulus(known, core, name, _hottest(part))
+        take_modulus(inputs, core, name, _hottest(part))
 
 
-def _labels(name: str, *sizes: str) -> dict[str, Key]:
+def _labels(name: str, *sizes: str) -> dict[str, str]:
     return {size: core_name(name, size) for size in sizes}
 
 
@@ -181,9 +177,9 @@ def _shape(part: Part, name: str) -> CoreShape:
     return CoreShape(name, "box", _labels(name, "width", *([] if bare else ["height", "length"])), bare)
 
 
-def new_room(part: Part, name: str, known: Known, file: str) -> Room:
+def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     """A room of the file."""
-    room, put = part.room[name], known.values
+    room, put = part.room[name], inputs.values
     sizes = {
         what: value
         for what in ("width", "height", "length", "diameter", "volume")
@@ -208,14 +204,12 @@ def new_room(part: Part, name: str, known: Known, file: str) -> Room:
     for zone, table in part.zone.items():
         if table.room != name:
             continue
-        put[zone_name(zone, "share")] = table.share
-        known.exact.add(zone_name(zone, "share"))
-        area = zone_name(zone, "area") if kind == "volume" else ""
-        sides.append(
-            Side(zone, str(table.side or "volume"), table.walls, zone_name(zone, "share"), area=area)
-        )
+        put[f"{zone} share"] = table.share
+        inputs.exact.add(f"{zone} share")
+        area = f"{zone} area" if kind == "volume" else ""
+        sides.append(Side(zone, str(table.side or "volume"), table.walls, f"{zone} share", area=area))
     for core in cores:
-        _take_core(part, core, known)
+        _take_core(part, core, inputs)
     insert = core_name(cores[0], "insert volume") if part.core[cores[0]].insert_volume else ""
     return Room(
         name,
@@ -249,7 +243,33 @@ def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
     raise Refused(Problem("one-width", file, f"core {core}", found, expected))
 
 
-def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list[str]]:
+def _old_volume_room(part: Part, core: str, zones: list[str], area: str, file: str) -> Room:
+    """The room of a rubber core given by volumes."""
+    table = part.core[core]
+    whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
+    if whole and len(zones) > 1:
+        found, expected = "laminate_area of a core with several zones", "area in each zone"
+        raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", found, expected))
+    bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
+    if bare:
+        expected = "the area of the laminate, as the core has volumes"
+        raise Refused([Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare])
+    sides = [Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or f"{z} area") for z in zones]
+    return Room(
+        core,
+        "volume",
+        {"volume": core_name(core, "cavity volume")},
+        tuple(sides),
+        (CoreShape(core, "volume", {"volume": core_name(core, "volume")}),),
+        insert_volume=core_name(core, "insert volume") if table.insert_volume is not None else "",
+        insert_expansion=core_name(core, "insert expansion") if table.insert_expansion is not None else "",
+        rubber=True,
+        area=area,
+        old=True,
+    )
+
+
+def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Room, list[str]]:
     """The room that the keys of an older part file describe, and what is supposed on the way."""
     table, zones = part.core[core], [name for name, zone in part.zone.items() if zone.core == core]
     rubber = acts_as_rubber(table)
@@ -263,51 +283,20 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
     for zone in zones:
         cavity = part.zone[zone].cavity
         assert cavity is not None  # beside a core: checked as the file was read
-        known.values[zone_name(zone, "cavity")] = cavity
-    _take_core(part, core, known)
+        inputs.values[f"{zone} cavity"] = cavity
+    _take_core(part, core, inputs)
     area = area_name("core", core) if table.projected_area is not None else ""
     said = ["the projected area is taken as that of core and laminates together"] if area else []
     if rubber and (table.offset.value or table.offset.u):
         said.append("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
-        sizes = {"volume": core_name(core, "cavity volume")}
-        whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
-        if whole and len(zones) > 1:
-            found, expected = "laminate_area of a core with several zones", "area in each zone"
-            raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", found, expected))
-        bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
-        if bare:
-            expected = "the area of the laminate, as the core has volumes"
-            raise Refused(
-                [Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare]
-            )
-        sides = [
-            Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or zone_name(z, "area"))
-            for z in zones
-        ]
-        insert = core_name(core, "insert volume") if table.insert_volume is not None else ""
-        expansion = core_name(core, "insert expansion") if table.insert_expansion is not None else ""
-        shape = CoreShape(core, "volume", {"volume": core_name(core, "volume")})
         said.append("thickness and pressure come from the balance of volumes")
-        room = Room(
-            core,
-            "volume",
-            sizes,
-            tuple(sides),
-            (shape,),
-            insert_volume=insert,
-            insert_expansion=expansion,
-            rubber=rubber,
-            area=area,
-            old=True,
-        )
-        return room, said
-    places = tuple(zone_name(zone, "area") for zone in zones) if len(zones) > 1 else ()
+        return _old_volume_room(part, core, zones, area, file), said
+    places = tuple(f"{zone} area" for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"
     sides = [
-        Side(z, side, part.zone[z].walls, share=zone_name(z, "area") if places else "", areas=places)
-        for z in zones
+        Side(z, side, part.zone[z].walls, share=f"{z} area" if places else "", areas=places) for z in zones
     ]
     if places:
         said.append(f"zones {' and '.join(zones)} are taken as places along one core")
@@ -324,7 +313,7 @@ def old_room(part: Part, core: str, known: Known, file: str) -> tuple[Room, list
     room = Room(
         core,
         "round" if ends else "box",
-        {size: zone_name(zones[0], "cavity")},
+        {size: f"{zones[0]} cavity"},
         tuple(sides),
         (shape,),
         free=rubber and table.held == "no",

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.roots import bracketed_root
 from laminate.press.counts import Laid, chances, lay
 from laminate.press.cured import cured
-from laminate.press.known import sampling_error
-from laminate.press.names import VOID
+from laminate.press.shared_inputs import VOID, sampling_error
 from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 
@@ -98,7 +97,7 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
 
     fiber_volume: V_f [0..1]. From formula 6 solved for the bleed, then formula 5 for the hot gap.
     """
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     laid = lay(case, fill_plies, x)
     sums = laid.sums
     thickness = (sums.fiber_thickness + sums.layer_fiber_thickness) / fiber_volume
@@ -117,7 +116,7 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
 
 def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Order:
     """Which areal weight, or which resin content, to order for so many plies in the gap as it stands."""
-    x, plies = case.known.numbers(), [name for _, name in case.zone.fixed() if name in case.part.prepreg]
+    x, plies = case.inputs.numbers(), [name for _, name in case.zone.fixed() if name in case.part.prepreg]
     prepreg = case.zone.fill_with or plies[0]
     weight, resin = Key("prepreg", prepreg, "areal_weight"), Key("prepreg", prepreg, "resin_content")
     gap = float(case.hot_gap(x))
@@ -174,7 +173,7 @@ def tolerances_for(
     wanted: chance [0..1]. The draws are the same for every trial, so the answers differ by the tolerance
     alone. The entry 'all of them' scales every tolerance alike. The most helpful comes first.
     """
-    sources = case.known.sources()
+    sources = case.inputs.sources()
 
     def chance(names: list[Name], factor: float) -> float:
         scaled = dict.fromkeys(names, factor)
@@ -191,7 +190,7 @@ def tolerances_for(
                 middle = (low + high) / 2.0
                 low, high = (middle, high) if chance(names, middle) >= wanted else (low, middle)
             factor = low if now < wanted else 1.0
-        value = case.known.values.get(label, Value(0.0))
+        value = case.inputs.values.get(label, Value(0.0))
         found.append(
             ToleranceWanted(label, value.text, value.spread, factor, best, sampling_error(best, TRIAL_DRAWS))
         )

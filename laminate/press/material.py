@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.names import core_name
-from laminate.values.quantities import DEG_C
-from laminate.values.said import Figure, Said
+from laminate.press.shared_inputs import core_name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Core
-    from laminate.press.known import Known
+    from laminate.press.shared_inputs import SharedInputs
 
 RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 
@@ -37,7 +35,7 @@ def acts_as_rubber(core: Core) -> bool:
     return core.bulk_modulus is not None or bool(core.held in ("sides", "ends"))
 
 
-def take_modulus(known: Known, core: Core, name: str, hottest: float) -> None:
+def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) -> None:
     """Bulk modulus of a rubber and its rise: given, or of the tables; left out where neither says.
 
     hottest: the highest temperature that it is used at [K].
@@ -45,12 +43,12 @@ def take_modulus(known: Known, core: Core, name: str, hottest: float) -> None:
     for what, given in (("bulk modulus", core.bulk_modulus), ("bulk modulus rise", core.bulk_modulus_rise)):
         label, key = core_name(name, what), what.replace(" ", "_")
         if given is not None:
-            known.values[label] = given
+            inputs.values[label] = given
             continue
         if core.material is None:
             if what == "bulk modulus rise" and core.bulk_modulus is not None:
-                known.values[label] = Value(10.0)
-                known.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
+                inputs.values[label] = Value(10.0)
+                inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
             continue
         from laminate.files.reference_tables import find
 
@@ -59,16 +57,15 @@ def take_modulus(known: Known, core: Core, name: str, hottest: float) -> None:
         except LookupError:
             continue
         half = row.tolerance
-        known.values[label] = Value(
+        inputs.values[label] = Value(
             row.value, half / 3**0.5 if half else None, shape="rectangular" if half else "exact"
         )
-        known.notes[label] = f"{label}: {row.note()}"
+        inputs.notes[label] = f"{label}: {row.note()}"
     at, label = core.bulk_modulus_at, core_name(name, "bulk modulus")
     if core.bulk_modulus is not None and at is None:
-        known.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
+        inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
-        used = Figure(hottest, DEG_C, written=f"{hottest - 273.15:.0f}")
-        known.notes[f"{label} at"] = Said(
-            f"{label}: measured at {at.text}, used up to ", used,
-            ", where rubber is softer: the highest pressure is overestimated",
-        )  # fmt: skip
+        found = f"measured at {at.text}, used up to {hottest - 273.15:.0f} degC"
+        inputs.notes[f"{label} at"] = (
+            f"{label}: {found}, where rubber is softer: the highest pressure is overestimated"
+        )

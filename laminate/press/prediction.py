@@ -62,6 +62,16 @@ class Prediction:
         return float(students_t(confidence=CONFIDENCE, dof=dof))
 
 
+def _scatter_plies(part: Part, counted: Mapping[str, int], scalars: Scalars, x: dict[Key, Any]) -> None:
+    """Let areal weights scatter from ply to ply, each independently: the mean of so many plies."""
+    for name, count in counted.items():
+        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
+        if scatter is not None and scatter.u > 0.0:
+            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
+            own = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
+            x[Key("prepreg", name, "areal_weight")] *= 1.0 + own / count**0.5
+
+
 def predict_zone(
     part: Part,
     zone: str,
@@ -84,12 +94,7 @@ def predict_zone(
     names = [name for name in stack.names_of(part, place) if name in made.values]
     x = {name: scalars.take(name, made.values[name]) for name in names}
     counted = stack.counts(place, fill_plies)
-    for name, count in counted.items():
-        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
-        if scatter is not None and scatter.u > 0.0:  # independent from ply to ply: the mean of so many
-            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
-            own = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
-            x[Key("prepreg", name, "areal_weight")] *= 1.0 + own / count**0.5
+    _scatter_plies(part, counted, scalars, x)
     sums = stack.sums(part, place, counted, made, x)
     found = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
     if sums.plies:

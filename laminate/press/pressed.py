@@ -13,7 +13,8 @@ import numpy as np
 
 from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, counts_near, rules
 from laminate.press.counts import verdict as by_limits
-from laminate.press.known import Estimate, estimates, sampling_error
+from laminate.press.shared_inputs import Estimate, estimates, sampling_error
+from laminate.press.state import state_on
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 
 if TYPE_CHECKING:
@@ -270,7 +271,7 @@ def draw_counts(
     def formula(conditions: Any) -> dict[str, Any]:
         found: dict[str, Any] = {}
         for count in counts:
-            state = conditions.state({**plies, zone: count})
+            state = state_on(conditions, {**plies, zone: count})
             pressed = state.pressed(zone)
             found[f"{count} pressed"] = np.True_ if pressed is None else pressed
             found[f"{count} holds"] = state.holds
@@ -352,7 +353,7 @@ def _row(
 ) -> PressedRow:  # fmt: skip
     room, state = press.room_of(zone), press.state(plies)
     (said, window), count = known, plies[zone]
-    part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.known)
+    part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
     outside = tuple(
         f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
     )

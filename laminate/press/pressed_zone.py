@@ -6,11 +6,11 @@ from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
-from laminate.press.case import ZoneCase, taken_for_granted
+from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.counts import is_bounded, rules
-from laminate.press.known import DRAWS, SEED
 from laminate.press.pressed import PressedFill
 from laminate.press.remedy import overfull
+from laminate.press.shared_inputs import DRAWS, SEED
 from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -139,6 +139,14 @@ def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
     return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
 
 
+def _beside(chosen: Mapping[str, int]) -> tuple[str, ...]:
+    """The counts of other zones that this one was judged with."""
+    return tuple(
+        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+        for name, count in chosen.items()
+    )
+
+
 def pressed_zone(
     press: Press,
     zone: str,
@@ -163,7 +171,7 @@ def pressed_zone(
     at = {**plies, zone: best.plies}
     state = press.state(at)
     layup = state.layups[zone]
-    missing = (*advice.missing_for_use(press, zone, state), *(f"zone.{name}.plies" for name in guessed))
+    missing = (*advice.missing_for_use(press, zone, state, at), *(f"zone.{name}.plies" for name in guessed))
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
     grade = advice.grade_of(press, best, missing) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
@@ -190,13 +198,10 @@ def pressed_zone(
         cores=tuple(advice.core_windows(press, zone, best, plies)),
         limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
-        not_measured=(*press.known.not_measured(), *taken_for_granted(press.cases[zone])),
+        not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
-        beside=tuple(
-            f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
-            for name, count in (chosen or {}).items()
-        ),
+        beside=_beside(chosen or {}),
     )

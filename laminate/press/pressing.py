@@ -11,19 +11,19 @@ from typing import TYPE_CHECKING, Any
 from laminate.press import stack
 from laminate.press.case import core_temperature
 from laminate.press.core_results import CoreAnswer, CoreInZone
-from laminate.press.core_state import RoomQuestion, core_in_room, core_press
+from laminate.press.core_state import core_in_room, core_press
 from laminate.press.counts import FITS, TOO_MANY
 from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
-from laminate.press.known import SEED, Estimate, estimates
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
-from laminate.press.names import ROOM, core_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_left, check_room, counts_of_all
-from laminate.press.rooms import Room
-from laminate.press.steam import steam
+from laminate.press.room_question import RoomQuestion
+from laminate.press.rooms import CoreShape, Room
+from laminate.press.shared_inputs import ROOM, SEED, Estimate, core_name, estimates
+from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -58,8 +58,11 @@ class Cores:
 
     @property
     def good(self) -> bool:
-        """Whether the tool holds at every moment and no core is past its limit of moldings."""
-        return not any(core.opens or core.breaks or core.worn for core in self.cores)
+        """Whether the tool holds at every moment, as far as is known, and no core is past its moldings.
+
+        Not where a key is left out on which that rests: silence is no yes.
+        """
+        return not any(core.opens or core.breaks or core.worn or core.open_keys for core in self.cores)
 
 
 def core(
@@ -126,16 +129,16 @@ def _room_of(press: Press, core: str, file: str) -> Room:
 def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks | None) -> RoomQuestion:
     """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
     for core in room.cores:
-        if press.known.values[core_name(core.name, "expansion")].value <= 0.0:
+        if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
             found, place = "an expansion of 0 or less", f"core.{core.name}.expansion"
             raise Refused(
                 Problem("core-does-not-grow", press.file, place, found, "a core that grows as it heats")
             )
     if stacks is not None:
         given = {"stack": stacks.full, "stack laid up": stacks.laid_up, "stack bled": stacks.bled}
-        press.known.values.update({name: value for name, value in given.items() if value is not None})
+        press.inputs.values.update({name: value for name, value in given.items() if value is not None})
         if stacks.laid_up is None:
-            press.known.notes["stack laid up"] = (
+            press.inputs.notes["stack laid up"] = (
                 "stack as laid up: not given, the liquid stack is taken in its place: contact predicted too "
                 "late, pressure too low (unsafe)"
             )
@@ -199,34 +202,9 @@ def _first(zone: CoreInZone) -> float:
     return zone.contact.value if zone.contact else math.inf
 
 
-def _answer(
-    ask: RoomQuestion,
-    name: str,
-    *,
-    gap_wanted: float | None,
-    moldings: int | None,
-    humidity: Value | None,
-    draws: int,
-    seed: int,
-) -> CoreAnswer:
-    """The answer for one core, from the state of the press."""
-    press, room, part = ask.press, ask.room, ask.press.part
-    core, table = next(c for c in room.cores if c.name == name), part.core[name]
-    x, state = press.known.numbers(), ask.state()
-    zones = [
-        core_in_room(
-            ask,
-            core,
-            zone,
-            gap_wanted=gap_wanted,
-            draws=draws,
-            seed=seed,
-            fits=_fits(ask, zone),
-        )
-        for zone in room.zones
-    ]
-    if not room.rubber:
-        zones.sort(key=_first)
+def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
+    """Of a core: its mean temperature at gel, and of its size across the growth, free and in the tool."""
+    press, room, name = ask.press, ask.room, core.name
 
     def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
         at = press.at(y)
@@ -247,9 +225,54 @@ def _answer(
                 found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
         return found
 
-    sizes = estimates(formula, press.known)
+    return estimates(formula, press.inputs)
+
+
+def _steam(part: Part, zone: CoreInZone, humidity: Value | None) -> Steam | None:
+    """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
+    cycle, found = part.temperature, zone.pressure
+    if not found or cycle is None or cycle.cure is None:
+        return None
+    return steam(
+        temperature=cycle.cure.value,
+        humidity=humidity,
+        resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
+        lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
+        evacuated=part.tool is not None and part.tool.evacuated,
+    )
+
+
+def _answer(
+    ask: RoomQuestion,
+    name: str,
+    *,
+    gap_wanted: float | None,
+    moldings: int | None,
+    humidity: Value | None,
+    draws: int,
+    seed: int,
+) -> CoreAnswer:
+    """The answer for one core, from the state of the press."""
+    press, room, part = ask.press, ask.room, ask.press.part
+    core, table = next(c for c in room.cores if c.name == name), part.core[name]
+    x, state = press.inputs.numbers(), ask.state()
+    zones = [
+        core_in_room(
+            ask,
+            core,
+            zone,
+            gap_wanted=gap_wanted,
+            draws=draws,
+            seed=seed,
+            fits=_fits(ask, zone),
+        )
+        for zone in room.zones
+    ]
+    if not room.rubber:
+        zones.sort(key=_first)
+
+    sizes = _sizes(ask, core)
     limit = state.clamp_limit(room.name, "gel")
-    cycle, found = part.temperature, zones[0].pressure
     times = [table.heating.time.value * share / 20.0 for share in range(31)] if table.heating else []
     return CoreAnswer(
         core=name,
@@ -265,7 +288,7 @@ def _answer(
         warming=_warming(table, name, times, x) if times else (),
         free_growth=sizes.get("growth"),
         movement=sizes.get("movement"),
-        expansion=press.known.values[core_name(name, "expansion")],
+        expansion=press.inputs.values[core_name(name, "expansion")],
         bulk_modulus=table.bulk_modulus,
         closes_cold=part.tool is not None and part.tool.closes == "cold",
         cast=table.cast is not None,
@@ -275,17 +298,7 @@ def _answer(
         clamp_left_out=tuple(words.removeprefix(AREA) for words in state.left_out if words.startswith(AREA)),
         moldings=moldings,
         limit_moldings=table.limit_moldings,
-        steam=(
-            steam(
-                temperature=cycle.cure.value,
-                humidity=humidity,
-                resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
-                lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
-                evacuated=part.tool is not None and part.tool.evacuated,
-            )
-            if found and cycle and cycle.cure
-            else None
-        ),
+        steam=_steam(part, zones[0], humidity),
         in_press=core_press(ask, core, draws=draws, seed=seed),
     )
 

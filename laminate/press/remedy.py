@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.press.case import packing_limit
 from laminate.press.counts import Row, chances, closes_cold, lay, rules
-from laminate.press.known import sampling_error
+from laminate.press.shared_inputs import sampling_error
 from laminate.press.stack import sums
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
     """
     if not case.has_gap:
         return None
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     gap, found = float(case.hot_gap(x)), []
     for row in rows:
         inside = _allowed(case, row.fill_plies, x)
@@ -96,8 +96,8 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
 def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
     """The zone with one cold size changed, its tolerance as it is."""
     name = case.size_name(what)
-    value = replace(case.known.values[name], value=size)
-    return replace(case, known=replace(case.known, values={**case.known.values, name: value}))
+    value = replace(case.inputs.values[name], value=size)
+    return replace(case, inputs=replace(case.inputs, values={**case.inputs.values, name: value}))
 
 
 def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[float, float] | None:
@@ -124,7 +124,7 @@ def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[f
 
 def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
     """The prepregs of a zone that hold more fiber, before anything bleeds, than their fibers pack to."""
-    x, found = case.known.numbers(), []
+    x, found = case.inputs.numbers(), []
     for name in case.counted(1):
         if name not in case.part.prepreg:
             continue

@@ -13,8 +13,7 @@ import numpy as np
 
 from laminate.formulas import press
 from laminate.formulas.number import choose, real_part
-from laminate.press.names import TOOL, core_name, room_name
-from laminate.values.input_key import Key, Name
+from laminate.press.shared_inputs import TOOL, core_name
 
 if TYPE_CHECKING:
     Numbers = Mapping[Any, Any]
@@ -22,6 +21,12 @@ if TYPE_CHECKING:
 DIRECTIONS = ("width", "height", "length")
 REACH = {"width": ("width", "all"), "height": ("height", "all"), "diameter": ("round",)}
 """Sides whose laminates lie across a direction, where they are not of its own name."""
+COMPLIANCE = "tool compliance"
+
+
+def room_name(room: str, what: str) -> str:
+    """The name of an input of a room."""
+    return f"room {room} {what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +41,9 @@ class Side:
     zone: str
     side: str
     walls: int
-    share: Name = ""
-    areas: tuple[Name, ...] = ()
-    area: Name = ""
+    share: str = ""
+    areas: tuple[str, ...] = ()
+    area: str = ""
 
     def cover(self, x: Numbers) -> Any:
         """Walls times share; for a room by volume the area of all walls [m^2]."""
@@ -59,7 +64,7 @@ class CoreShape:
 
     name: str
     kind: str
-    sizes: Mapping[str, Key]
+    sizes: Mapping[str, str]
     bare: tuple[str, ...] = ()
 
 
@@ -76,17 +81,17 @@ class Room:
 
     name: str
     kind: str
-    sizes: Mapping[str, Key]
+    sizes: Mapping[str, str]
     sides: tuple[Side, ...]
     cores: tuple[CoreShape, ...]
     rubber: bool = True
     free: bool = False
     opens: str = ""
-    area: Name = ""
+    area: str = ""
     open_ends: bool = False
-    insert: Name = ""
-    insert_volume: Name = ""
-    insert_expansion: Name = ""
+    insert: str = ""
+    insert_volume: str = ""
+    insert_expansion: str = ""
     old: bool = False
 
     @property

@@ -7,16 +7,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press as formulas
-from laminate.press.names import core_name
+from laminate.press.shared_inputs import core_name
 
 if TYPE_CHECKING:
-    from laminate.press.core_state import RoomQuestion
+    from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
     from laminate.press.state import State
 
 BOX, ROUND, SLICE, VOLUME = "box", "round", "slice", "volume"
 OUTER = {"width": ("left", "right"), "height": ("top", "bottom"), "length": ("near end", "far end")}
-ALONG = {"left": "width", "right": "width", "top": "height", "bottom": "height"}
 
 
 @dataclass(frozen=True, slots=True)

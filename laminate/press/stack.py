@@ -7,7 +7,7 @@ uncertainty, so that `predict`, `fill`, `core` and `measure` share one arithmeti
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -34,10 +34,6 @@ class Ingredients:
     origins: dict[Key, str]
     bases: dict[str, str]
     of_prepreg: frozenset[str]
-
-    def tabulated(self, names: Iterable[Key]) -> list[Key]:
-        """The names among these that carry no ±."""
-        return [name for name in names if name in self.values and self.values[name].u is None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,10 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.press.conditions import Conditions, larger, smaller
+from laminate.press.inputs import FORCE, PRESSURE_LIMIT, area_name, bleed_name
 from laminate.press.layup import Layup
-from laminate.press.names import FORCE, PRESSURE_LIMIT, VOID, area_name, bladder_name, bleed_name
 from laminate.press.rooms import Room
+from laminate.press.shared_inputs import VOID
 
 MOMENTS = ("gel", "cure", "maximum")
 CHORDS = 30
@@ -188,7 +189,7 @@ class State:
 
     def bladder_pressure(self, zone: str) -> Any:
         """Pressure that is given in a zone under a bladder [Pa]."""
-        return self.x[bladder_name(str(self.press.part.zone[zone].bladder))]
+        return self.x[f"bladder {self.press.part.zone[zone].bladder} pressure"]
 
     def pressed_by(self, zone: str) -> Any:
         """What presses a zone at gel [Pa]: room or bladder; None between rigid faces or where not known."""
@@ -348,3 +349,13 @@ class State:
         if moment == "gel":
             return rest / (area + self.matched_area)
         return (rest - self.matched_pressure * self.matched_area) / area
+
+
+def state_on(
+    conditions: Conditions,
+    plies: Mapping[str, int] | None = None,
+    bleed: Any = None,
+    layups: Mapping[str, Layup] | None = None,
+) -> State:
+    """The state of the press on its numbers; plies, bleed, layups: as of `Press.state`."""
+    return State(conditions, conditions.press.layups(plies or {}, conditions.x, layups), bleed)

@@ -15,7 +15,9 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
-from laminate.press.names import FORCE, ROOM, core_name
+from laminate.press.inputs import FORCE
+from laminate.press.shared_inputs import ROOM, core_name
+from laminate.press.state import state_on
 
 if TYPE_CHECKING:
     from laminate.press.layup import Layup
@@ -79,7 +81,7 @@ def bleed_window(
     laid = press.layups(plies, conditions.x, layups)
 
     def at(bleed: float) -> State:
-        return conditions.state(plies, dict.fromkeys(zones, bleed), laid)
+        return state_on(conditions, plies, dict.fromkeys(zones, bleed), laid)
 
     def presses(bleed: float) -> bool:
         state = at(bleed)
@@ -194,8 +196,8 @@ def _earliest(over: list[Any], warmer: list[Any], start: Any) -> Any:
     return found
 
 
-def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", bleed: Any = None) -> Any:
-    """Cold volume of a core that gives its room a pressure at a moment, all else as it is [m^3].
+def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any:
+    """Cold volume of a core that gives its room a pressure at gel, all else as it is [m^3].
 
     bleed: zone -> bleed, that of the state where None; pressure 0 gives the core that just fills the room.
     """
@@ -204,7 +206,7 @@ def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", blee
     used = state.bleed if bleed is None else bleed
     thick = {zone: state.layups[zone].thickness(used[zone]) for zone in room.zones}
     others = sum(
-        conditions.free_volume(room, other, moment)
+        conditions.free_volume(room, other, "gel")
         * formulas.compression(
             pressure=pressure,
             bulk_modulus=x[core_name(other.name, "bulk modulus")],
@@ -215,10 +217,10 @@ def volume_for(state: State, core: str, pressure: Any, moment: str = "gel", blee
     )
     return formulas.volume_for_pressure(
         pressure=pressure,
-        room=room.left(thick, conditions.growth(moment), x),
+        room=room.left(thick, conditions.growth("gel"), x),
         give=conditions.give(room),
         others=others,
-        growth=conditions.core_growth_at(core, conditions.core_temperature(core, moment)),
+        growth=conditions.core_growth_at(core, conditions.core_temperature(core, "gel")),
         # without pressure no modulus is needed
         bulk_modulus=x.get(core_name(core, "bulk modulus"), 1e9),
         bulk_modulus_rise=x.get(core_name(core, "bulk modulus rise"), 10.0),
@@ -232,7 +234,7 @@ def volume_window(
     tool holds at the lower one [m^3]; None where no volume that fills the room is held.
     """
     room = next(r for r in press.rooms if any(c.name == core for c in r.cores))
-    laid = press.layups(plies, press.known.numbers())
+    laid = press.layups(plies, press.inputs.numbers())
     ends = {zone: layup.end for zone, layup in laid.items()}
     state = with_bleed(press, room.name, low, plies, laid)
     needed = max(float(real_part(state.needed(zone))) for zone in room.zones)
@@ -242,7 +244,7 @@ def volume_window(
     bleed = dict.fromkeys(room.zones, low)
 
     def holds(volume: float) -> bool:
-        return bool(state.conditions.with_volume(core, volume).state(plies, bleed, laid).holds)
+        return bool(state_on(state.conditions.with_volume(core, volume), plies, bleed, laid).holds)
 
     fills = float(volume_for(state, core, 0.0, bleed={z: min(low, ends[z]) for z in room.zones}))
     return least, _last(holds, 0.5 * fills, 1.3 * fills)

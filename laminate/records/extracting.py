@@ -48,18 +48,18 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
                 "folder-not-empty", str(folder), "", found, "a new or an empty folder", "nothing was written"
             )
         )
-    names = {part for one in files for part in one.name.split("/")}
+    names = {part for file in files for part in file.name.split("/")}
     inner = "in"
     while inner in names:
         inner += "n"
-    below = [inner] * max(climb(one.name) for one in files)
+    below = [inner] * max(climb(file.name) for file in files)
     made: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
         draft = draft_beside(folder / "any")
         made.append(draft)
         draft.mkdir()
-        placed = {one.name: _write(draft, posixpath.join(*below, one.name), one.data) for one in files}
+        placed = {file.name: _write(draft, posixpath.join(*below, file.name), file.data) for file in files}
         for entry in sorted(draft.iterdir()):
             made.append(folder / entry.name)
             os.rename(entry, folder / entry.name)
@@ -82,7 +82,7 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
                 "nothing was written",
             )
         ) from None
-    rows = tuple((folder / placed[one.name], one.role, sha256(one.data)) for one in files)
+    rows = tuple((folder / placed[file.name], file.role, sha256(file.data)) for file in files)
     return Extracted(next(path for path, role, _ in rows if role == "batch"), rows)
 
 

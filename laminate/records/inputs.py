@@ -116,26 +116,26 @@ def embedded(rows: object) -> list[Embedded]:
     if not isinstance(rows, list) or not rows:
         raise Damaged(["the record has no list of 'inputs'"])
     findings: list[str] = []
-    found: list[Embedded] = []
+    files: list[Embedded] = []
     for row in rows:
         try:
-            found.append(_one(row))
+            files.append(_one(row))
         except Damaged as fault:
             findings += fault.findings
-    names = [one.name for one in found]
+    names = [one.name for one in files]
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
-    contents = {(posixpath.normpath(one.name), one.data) for one in found if names.count(one.name) == 1}
+    contents = {(posixpath.normpath(one.name), one.data) for one in files if names.count(one.name) == 1}
     findings += [
         f"two inputs with different bytes would be the one file '{place}'"
         for place in _twice([place for place, _ in sorted(contents)])
     ]
     for role in ("batch", "part"):
-        count = sum(one.role == role for one in found)
+        count = sum(one.role == role for one in files)
         if count != 1 and not findings:
             findings.append(f"the record has {count or 'no'} inputs in the role '{role}', and needs one")
     if findings:
         raise Damaged(findings)
-    return found
+    return files
 
 
 def _twice(names: Sequence[str]) -> list[str]:
@@ -180,8 +180,8 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
 
     Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.
     """
-    batch = next(one for one in files if one.role == "batch")
-    found = {one.name if one is batch else beside(batch.name, one.name): one.data for one in files}
+    batch = next(file for file in files if file.role == "batch")
+    found = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
     _complete(files, batch.name, found)
     return batch.name, found
 
@@ -197,7 +197,7 @@ def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) 
     logs = raw.get("log")
     for log in logs if isinstance(logs, list) else []:
         named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
-    there = {(one.role, one.name) for one in files if one.role != "batch"}
+    there = {(file.role, file.name) for file in files if file.role != "batch"}
     named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
     findings += [

@@ -9,10 +9,10 @@ from laminate.coupons import monte_check
 from laminate.files.batch import beside
 from laminate.formulas import joint_conformity
 from laminate.judging.reported import Report, report_of
+from laminate.records.differences import Rejudged, differences
 from laminate.records.inputs import Damaged, Embedded, embedded, own_names, why_not_a_name
 from laminate.records.inputs import held as held_files
 from laminate.records.rules import FORMAT
-from laminate.records.said_again import Again, differences
 from laminate.values.canonical import DIGITS, canonical, read_canonical, rounded, sha256
 from laminate.values.problems import Problem, Refused
 
@@ -70,8 +70,8 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
             "joint": {"draws": joint_conformity.DRAWS, "seed": joint_conformity.SEED},
             "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
         },
-        **report_json(judged.case, judged.judgement, judged.measurement, judged.digests()),
-        "inputs": [one.as_json() for one in files],
+        **report_json(judged),
+        "inputs": [file.as_json() for file in files],
     }
 
 
@@ -91,7 +91,7 @@ def program() -> dict[str, str]:
     return {"name": "laminate", "version": metadata.version("laminate"), "formulas_sha256": sha256(text)}
 
 
-def recompute(data: bytes) -> Again:
+def recompute(data: bytes) -> Rejudged:
     """Judge the inputs inside a record again, from its bytes alone: what is said today, and what differs.
 
     data: the bytes of the record. Numbers agree within 1e-9 of the larger (chances of other formulas within
@@ -103,22 +103,22 @@ def recompute(data: bytes) -> Again:
         judged = report_of(name, files)
         said = rounded(_content(judged, []))
     except Damaged as fault:
-        return Again(tuple(fault.findings))
+        return Rejudged(tuple(fault.findings))
     except Refused as refusal:
-        return Again(
+        return Rejudged(
             tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems)
         )
     except RecursionError:
-        return Again(("its inputs are nested too deeply to be read",))
+        return Rejudged(("its inputs are nested too deeply to be read",))
     assert isinstance(said, dict)
     if content["format"] != FORMAT:
         words = f"the record has the format {content['format']}, which kept less than the answer needs; "
         words += f"by the rules of today the answer is '{said['answer']}': seal it again with `report --out`"
-        return Again((words,), said)
+        return Rejudged((words,), said)
     return _compared(content, said)
 
 
-def _compared(content: dict[str, Any], said: dict[str, Any]) -> Again:
+def _compared(content: dict[str, Any], said: dict[str, Any]) -> Rejudged:
     then, now = content["program"], said["program"]
     same = then["version"] == now["version"]
     skipped = ("program", "inputs", *(() if same else ("settings",)))
@@ -129,11 +129,11 @@ def _compared(content: dict[str, Any], said: dict[str, Any]) -> Again:
     same_formulas = then["formulas_sha256"] == now["formulas_sha256"]
     found = differences(old, new, wording=same, chances=not same_formulas)
     if then == now:
-        return Again(tuple(found), said)
+        return Rejudged(tuple(found), said)
     other = _other_program(then, now)
     if found:
-        return Again((*found, other), said)
-    return Again((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
+        return Rejudged((*found, other), said)
+    return Rejudged((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
 
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:

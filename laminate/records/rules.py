@@ -207,23 +207,23 @@ def release_faults(record: Record, *, prepared: bool) -> list[Finding]:
 
     prepared: whether a valid `prepared` signature was there before.
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     if not prepared:
-        found.append(Finding("not-prepared", "'released' needs a valid 'prepared' signature before it"))
+        findings.append(Finding("not-prepared", "'released' needs a valid 'prepared' signature before it"))
     if record.answer == CONFORMS:
-        return found
+        return findings
     stands = f"the record's answer is '{record.answer}'"
     open_ones = [name for name in record.unmet if name not in record.covered]
     if record.concession is None:
         words = f"{stands}, and it has no concession" + (f" for {', '.join(open_ones)}" if open_ones else "")
-        found.append(Finding("not-conforming", words))
+        findings.append(Finding("not-conforming", words))
     elif open_ones:
         words = f"{stands}, and its concession does not cover {', '.join(open_ones)}"
-        found.append(Finding("concession-too-narrow", words))
+        findings.append(Finding("concession-too-narrow", words))
     elif not record.judged or not record.unmet:
         words = f"{stands}, and not for want of something that a concession can name"
-        found.append(Finding("concession-without-subject", words))
-    return found
+        findings.append(Finding("concession-without-subject", words))
+    return findings
 
 
 def too_early(statement: Statement, record: Record) -> list[Finding]:
@@ -242,20 +242,20 @@ def conflicts(
 
     statement, key: of this one; others: the same of each other one; a key is None where it is not known.
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for other, other_key in others:
         also = f"'{other.name}' signed as '{other.role}'"
         one_name = same_person(other.name) == same_person(statement.name)
         if one_name and other.role == statement.role:
             words = f"'{other.name}' has already signed this record as '{other.role}'"
-            found.append(Finding("signed-twice", words))
+            findings.append(Finding("signed-twice", words))
         elif one_name:
-            found.append(Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record"))
+            findings.append(Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record"))
         if key is not None and other_key is not None and key.blob == other_key.blob and not one_name:
             words = f"{also} with the same key, {key.fingerprint}; a key stands for one person and one role"
-            found.append(Finding("one-key-twice", words))
+            findings.append(Finding("one-key-twice", words))
         if {statement.role, other.role} == {"released", "rejected"}:
-            found.append(
+            findings.append(
                 Finding("released-and-rejected", f"{also}; a record is released or rejected, not both")
             )
-    return found
+    return findings

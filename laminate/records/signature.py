@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from laminate.records.allowed_signers import utc
-from laminate.records.among import records_among
+from laminate.records.contradictions import Seen, against
 from laminate.records.files import (
+    Found,
     backdated,
     find,
     names_beside,
@@ -20,10 +21,11 @@ from laminate.records.files import (
     remove,
     write_pair,
 )
-from laminate.records.others import Seen, against
+from laminate.records.other_records import records_among
 from laminate.records.rules import (
     FORMAT,
     Finding,
+    Record,
     Rule,
     conflicts,
     read_content,
@@ -31,7 +33,7 @@ from laminate.records.rules import (
     release_faults,
     too_early,
 )
-from laminate.records.sshsig import Passphrase, holds, make, private_key, public_key
+from laminate.records.sshsig import Passphrase, PublicKey, holds, make, private_key, public_key
 from laminate.records.statement import (
     ROLES,
     Malformed,
@@ -86,6 +88,34 @@ class Signed:
         }
 
 
+def _record_to_sign(path: Path, data: bytes) -> Record:
+    """What a record says; raises `Refused` where it is none, or of a format that kept less."""
+    try:
+        record = read_record(data)
+    except Malformed as error:
+        raise Refused(
+            Problem("bad-record", str(path), "", str(error), "a record as `report` writes it")
+        ) from None
+    if record.format < FORMAT:
+        found = f"a record of format {record.format}, which kept less than its answer needs"
+        hint = (
+            "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
+        )
+        raise Refused(Problem("old-record", str(path), "", found, f"format {FORMAT}", hint))
+    return record
+
+
+def _beside_others(statement: Statement, public: PublicKey, there: Sequence[Found]) -> list[Finding]:
+    """What the signatures already there do not allow."""
+    faults = [
+        Finding("unsound-signature-there", f"{one.path.name}: {fault.words}")
+        for one in there
+        for fault in (*one.faults, *other_record(one, statement.record))
+    ]
+    others = [(one.statement, one.signed.key if one.signed else None) for one in there if one.statement]
+    return [*faults, *conflicts(statement, public, others), *backdated(statement, there)]
+
+
 def sign(
     record_path: Path,
     role: str,
@@ -108,18 +138,7 @@ def sign(
     """
     role, name, time, goods = _checked_call(role, name, time, goods)
     data = read_file(record_path, "record", MOST_TABLE)
-    try:
-        record = read_record(data)
-    except Malformed as error:
-        raise Refused(
-            Problem("bad-record", str(record_path), "", str(error), "a record as `report` writes it")
-        ) from None
-    if record.format < FORMAT:
-        found = f"a record of format {record.format}, which kept less than its answer needs"
-        hint = (
-            "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
-        )
-        raise Refused(Problem("old-record", str(record_path), "", found, f"format {FORMAT}", hint))
+    record = _record_to_sign(record_path, data)
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
     before = names_beside(record_path)
@@ -134,17 +153,10 @@ def sign(
         goods=goods,
         concession=record.concession if role == "released" else None,
     )
-    faults = [
-        Finding("unsound-signature-there", f"{one.path.name}: {fault.words}")
-        for one in there
-        for fault in (*one.faults, *other_record(one, statement.record))
-    ]
-    others = [(one.statement, one.signed.key if one.signed else None) for one in there if one.statement]
-    faults += conflicts(statement, public, others)
-    faults += backdated(statement, there)
-    faults += too_early(statement, record)
+    faults = [*_beside_others(statement, public, there), *too_early(statement, record)]
     if role == "released":
-        faults += release_faults(record, prepared=any(other.role == "prepared" for other, _ in others))
+        prepared = any(one.statement and one.statement.role == "prepared" for one in there)
+        faults += release_faults(record, prepared=prepared)
         rest, notes = records_among(record_path, among)
         here = Seen(record_path.name, statement.record, read_content(data))
         faults += [Finding(code, words) for code, words in against(here, rest)]
@@ -154,9 +166,8 @@ def sign(
     written = statement.write()
     armored = make(key, written, namespace(role))
     if not holds(armored, written, public):
-        raise Refused(
-            Problem("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
-        )
+        found = "a key whose signature does not hold"
+        raise Refused(Problem("bad-key", str(key_path), "", found, "a key pair"))
     _place(record_path, path, written, armored, before)
     return Signed(
         path,

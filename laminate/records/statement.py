@@ -119,10 +119,10 @@ def read_statement(data: bytes) -> Statement:
 def _earlier(content: object) -> tuple[Earlier, ...]:
     if not isinstance(content, list):
         raise Malformed("'earlier' is not a list")
-    found: list[Earlier] = []
+    earlier: list[Earlier] = []
     for row in content:
         fields = _object(row, "an entry of 'earlier'", {"role", "name", "statement", "signature"}, set())
-        found.append(
+        earlier.append(
             Earlier(
                 checked_role(_text(fields, "role")),
                 _name(fields),
@@ -130,9 +130,9 @@ def _earlier(content: object) -> tuple[Earlier, ...]:
                 _digest(fields, "signature"),
             )
         )
-    if found != sorted(set(found)):
+    if earlier != sorted(set(earlier)):
         raise Malformed("'earlier' is not in order")
-    return tuple(found)
+    return tuple(earlier)
 
 
 def _object(content: object, what: str, needed: set[str], optional: set[str]) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
+from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.files import Found, backdated, find, other_record, read_file
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
@@ -21,7 +22,6 @@ from laminate.records.rules import (
     release_faults,
     too_early,
 )
-from laminate.records.said_again import Again, Recompute, judged_again
 from laminate.records.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
@@ -94,7 +94,7 @@ class Verification:
     @property
     def released(self) -> bool:
         """Whether a proven signature releases it."""
-        return any(one.proven and one.role == "released" for one in self.signatures)
+        return any(signature.proven and signature.role == "released" for signature in self.signatures)
 
     @property
     def proven(self) -> bool:
@@ -154,7 +154,7 @@ def verify(
         stated = read_record(data)
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
-    again = judged_again(recompute, data) if stated is not None else Again(())
+    again = rejudge(recompute, data) if stated is not None else Rejudged(())
     found = proven(record_path, data, stated, again, signers, role, at)
     sound = found.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
@@ -188,7 +188,7 @@ def proven(
     record_path: Path,
     data: bytes,
     stated: Record | None,
-    again: Again,
+    again: Rejudged,
     signers: Signers,
     role: str | None,
     at: int,
@@ -223,7 +223,7 @@ def proven(
     )
 
 
-def _today(again: Again) -> Record | None:
+def _today(again: Rejudged) -> Record | None:
     """What signing needs to know of what is said today; None where nothing is."""
     if again.content is None:
         return None
@@ -284,14 +284,14 @@ def _signature(one: Found, faults: Sequence[Finding]) -> Signature:
 
 
 def _not_allowed(one: Found, allowed: Sequence[Entry], revoked: Revoked, now: int) -> list[Finding]:
-    found: list[Finding] = []
+    findings: list[Finding] = []
     if one.signed is not None and one.signed.key in revoked:
-        found.append(Finding("revoked", f"the key {one.signed.key.fingerprint} is revoked"))
+        findings.append(Finding("revoked", f"the key {one.signed.key.fingerprint} is revoked"))
     if one.statement is None:
-        return found
+        return findings
     if one.statement.seconds > now + CLOCK_TOLERANCE:
         words = f"the claimed time {one.statement.time} lies ahead of the clock, {utc(now)}"
-        found.append(Finding("time-ahead", words))
+        findings.append(Finding("time-ahead", words))
     if one.signed is not None:
         reason = why_not(
             allowed,
@@ -301,24 +301,24 @@ def _not_allowed(one: Found, allowed: Sequence[Entry], revoked: Revoked, now: in
             at=one.statement.seconds,
         )
         if reason is not None:
-            found.append(Finding(*reason))
-    return found
+            findings.append(Finding(*reason))
+    return findings
 
 
 def _not_as_before(record: Path, one: Found, by_name: dict[str, Found]) -> list[Finding]:
     """What differs between the signatures a statement lists and those that are there."""
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for listed in one.statement.earlier if one.statement else ():
         told = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"
         there = by_name.get(statement_name(record, listed.role, listed.name))
         if there is None or there.data is None or there.armored is None:
-            found.append(Finding("earlier-removed", f"the signature {told} is missing"))
+            findings.append(Finding("earlier-removed", f"the signature {told} is missing"))
             continue
         if sha256(there.data) != listed.statement:
-            found.append(Finding("earlier-changed", f"the statement {told} was changed or replaced since"))
+            findings.append(Finding("earlier-changed", f"the statement {told} was changed or replaced since"))
         if sha256(there.armored) != listed.signature:
-            found.append(Finding("earlier-changed", f"the signature {told} was changed or replaced since"))
-    return found
+            findings.append(Finding("earlier-changed", f"the signature {told} was changed or replaced since"))
+    return findings
 
 
 def _not_releasable(

@@ -49,7 +49,8 @@ _SETTINGS = RLock()
 class Figure:
     """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table.
 
-    aloud: what is read aloud of it before the words, where a table beside it has the same.
+    aloud: what is read aloud of it before the words, where a table beside it has the same; narrow: the same
+    for a telephone, as SVG, where the picture is too wide for one.
     """
 
     svg: str
@@ -58,6 +59,12 @@ class Figure:
     marks: tuple[tuple[str, str], ...] = ()
     numbers: Grid | None = None
     aloud: str = ""
+    narrow: str = ""
+
+    @property
+    def small(self) -> str:
+        """The picture for a telephone as the address of an image, '' where it is the same."""
+        return source_of(self.narrow)
 
     @property
     def source(self) -> str:
@@ -114,10 +121,10 @@ def plain_axes(axes: Axes, across: str, up: str) -> None:
     axes.set_ylabel(up, parse_math=False)
 
 
-def key_below(axes: Axes, columns: int = 2) -> None:
+def key_below(axes: Axes) -> None:
     """The key of the lines below the axes."""
     axes.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=columns, frameon=False, handlelength=2.6,
+        loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False, handlelength=2.6,
         columnspacing=1.2, labelspacing=0.3, borderaxespad=0.2,
     )  # fmt: skip
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, chance, listed, plies, size, with_spread
+from laminate.show.engineer_text import AT_95, chance, few, listed, plies, size, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import in_units
 from laminate.show.pressed_words import core_size_words as window_words
@@ -13,10 +13,9 @@ from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
 if TYPE_CHECKING:
-    from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
-    from laminate.press.core_state import CorePress
-    from laminate.press.known import Estimate
+    from laminate.press.core_results import CoreAnswer, CoreInZone, CorePress, Pressure
     from laminate.press.pressing import Cores
+    from laminate.press.shared_inputs import Estimate
 
 STATES = {
     "lowest": "lowest",
@@ -153,13 +152,16 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
     if found.holds is None:
-        missing = listed(force.left_out)
-        return f"{name}: whether the tool holds is not judged, not given: {missing}; with {bled} {at}."
+        missing = few(found.missing)
+        return f"{name}: whether the tool holds is not judged, not stated: {missing}; with {bled} {at}."
     share, act = found.opens or 0.0, "open the tool"
     act += "" if force.pressure_limit is None else " or pass its pressure limit"
     drawn = f"{chance(share)} of the draws with {bled}"
     if share > 1.0 - found.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
+    if found.missing:
+        missing = few(found.missing)
+        return f"{name}: whether the tool holds is not judged, not stated: {missing}; {drawn} {act}; {at}."
     return f"{name}: does not {act} ({drawn} do); {at}."
 
 
@@ -428,7 +430,7 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Not measured", detail=True), *sentences(list(missing))]
+        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(list(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in found.cores for line in cautions(core, units))

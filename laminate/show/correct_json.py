@@ -1,289 +1,237 @@
-"""Predicted against achieved as JSON."""
+"""The answer of `correct`, predicted against achieved: its keys, in JSON and its schema."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
-from laminate.show.measure_json import budget_json
-from laminate.show.numbers import quantity_json
+from laminate.history.correcting import ZoneCorrection
+from laminate.press.shared_inputs import Estimate
+from laminate.show.fields import (
+    ATTRIBUTE,
+    CHANCE,
+    COUNT,
+    FIGURE,
+    MAYBE_STEP,
+    NULL,
+    QUANTITY,
+    STEP,
+    TEXT,
+    TEXTS,
+    UNIT,
+    VALUE,
+    WORDS,
+    YES,
+    Field,
+    any_of,
+    by_attribute,
+    first,
+    grouped,
+    in_its_unit,
+    in_unit,
+    maybe,
+    of_attribute,
+    quantity,
+    rows,
+    second,
+    table,
+    third,
+    within,
+)
+from laminate.show.measure_json import BUDGET
 from laminate.show.pressed_json import CM3
-from laminate.values.quantities import (
-    ATTRIBUTES,
-    G_M2,
-    MM,
-    MPA,
-    NUMBER,
-    PERCENT,
-    Unit,
-    shown,
-    shown_difference,
-)  # fmt: skip
+from laminate.values.quantities import G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
-if TYPE_CHECKING:
-    from laminate.history.bled import Bled
-    from laminate.history.centring import Centred, Centring, Change, Count
-    from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
-    from laminate.history.loop import Compared
-    from laminate.history.rubber import At, CoreAlone, Proposal
-
-PROPOSAL = "proposed; the person who owns the part file decides"
-
-
-def _difference(value: float, u: float | None, attribute: str) -> dict[str, Any]:
-    unit = ATTRIBUTES[attribute].unit
-    return {
-        "value": shown_difference(value, unit),
-        "unit": unit.text,
-        "standard_uncertainty": None if u is None else shown_difference(u, unit),
-    }
-
-
-def _then(values: Mapping[str, float]) -> dict[str, Any]:
-    return {name: quantity_json(value, None, ATTRIBUTES[name].unit) for name, value in values.items()}
-
-
-def compared_json(batch: str, one: Compared) -> dict[str, Any]:
-    """One attribute of one batch."""
-    unit, found = ATTRIBUTES[one.attribute].unit, one.difference
-    return {
-        "batch": batch,
-        "method": one.method,
-        "coupons": one.coupons,
-        "predicted": quantity_json(one.predicted.value, one.predicted.u, unit),
-        "achieved": quantity_json(one.achieved.value, one.achieved.u, unit),
-        "difference": _difference(found.value, found.u, one.attribute),
-    }
-
-
-def difference_json(one: Difference) -> dict[str, Any]:
-    """One attribute over the batches; the difference is predicted minus achieved."""
-    unit, mean = ATTRIBUTES[one.attribute].unit, one.difference.mean
-    return {
-        "attribute": one.attribute,
-        "predicted": quantity_json(one.predicted.mean.value, one.predicted.mean.u, unit),
-        "achieved": quantity_json(one.achieved.mean.value, one.achieved.mean.u, unit),
-        "difference": {
-            **_difference(mean.value, mean.u, one.attribute),
-            "expanded_uncertainty": shown_difference(one.k * mean.u, unit),
-            "coverage_factor": one.k,
+_COMPARED = table(
+    batch=TEXT(first),
+    **within(
+        second,
+        {
+            "method": TEXT,
+            "coupons": COUNT,
+            "predicted": QUANTITY,
+            "achieved": QUANTITY,
+            "difference": QUANTITY,
         },
-        "means_something": one.means_something,
-        "between_batches": {
-            "chance": one.difference.chance,
-            "scatters_more_than_stated": one.difference.scatters,
+    ),
+)
+_DIFFERENCE = table(
+    "difference",
+    attribute=ATTRIBUTE,
+    predicted=QUANTITY("predicted.mean"),
+    achieved=QUANTITY("achieved.mean"),
+    difference=grouped(
+        value=STEP("difference.mean.value"),
+        unit=UNIT,
+        standard_uncertainty=MAYBE_STEP("difference.mean.u"),
+        expanded_uncertainty=STEP(lambda one: one.k * one.difference.mean.u),
+        coverage_factor=FIGURE("k"),
+    ),
+    means_something=YES,
+    between_batches=grouped(
+        chance=CHANCE("difference.chance"), scatters_more_than_stated=maybe(YES)("difference.scatters")
+    ),
+    batches=rows(_COMPARED),
+    budget=BUDGET(lambda one: one.budget()),
+)
+_CHANGE = table(
+    "change",
+    size=TEXT(lambda change: change.size.replace(" ", "_")),
+    now=quantity(MM),
+    then=quantity(MM),
+    change=in_unit(grouped(value=VALUE("change"), unit=UNIT, standard_uncertainty=MAYBE_STEP("u")), MM),
+)
+_THEN = by_attribute(QUANTITY)("then")
+_CENTRED = table(
+    attribute=ATTRIBUTE("aim.attribute"),
+    aim=QUANTITY("aim.middle"),
+    aim_is_the_middle_of=TEXT("aim.words"),
+    now=QUANTITY,
+    coverage_factor=FIGURE("k"),
+    off_by_more_than_its_uncertainty=YES("means_something"),
+    hot_gap=quantity(MM),
+    hindrance=WORDS,
+    changes=rows(_CHANGE),
+    then=_THEN,
+)
+_BETWEEN = table(hot_gap=quantity(MM), changes=rows(_CHANGE), then=_THEN)
+
+
+def _between(found: Any) -> Any:
+    return found.between if found.between and found.between.hot_gap is not None else None
+
+
+_PROPOSAL = TEXT(lambda _: "proposed; the person who owns the part file decides")
+_HEAD = {
+    "plies": COUNT,
+    "next_is_like": TEXT("like"),
+    "differences": rows(of_attribute(_DIFFERENCE)),
+    "worth_changing": maybe(YES)("change"),
+}
+_ZONE = table(
+    "corrected_zone",
+    zone=TEXT,
+    **_HEAD,
+    **within(
+        "centring",
+        {
+            "proposal": _PROPOSAL,
+            "centre": rows(of_attribute(_CENTRED, "aim.attribute"))("aims"),
+            "both_cannot_be_centred": YES("cannot_both"),
+            "thickness_left_off": quantity(MM)(lambda found: found.apart and found.apart[0]),
+            "between": maybe(_BETWEEN)(_between),
+            "counts": rows(table(plies=COUNT, verdict=TEXT, then=_THEN, outside=TEXTS)),
         },
-        "batches": [compared_json(batch, compared) for batch, compared in one.batches],
-        "budget": budget_json(one.budget(), unit),
-    }
+    ),
+    not_measured=TEXTS,
+)
 
 
-def change_json(change: Change) -> dict[str, Any]:
-    """One size, changed alone; cold."""
-    return {
-        "size": change.size.replace(" ", "_"),
-        "now": quantity_json(change.now, None, MM),
-        "then": quantity_json(change.then, None, MM),
-        "change": quantity_json(change.change, change.u, MM),
-    }
-
-
-def centred_json(one: Centred) -> dict[str, Any]:
-    """How one attribute would come to its middle."""
-    aim = one.aim
-    unit = ATTRIBUTES[aim.attribute].unit
-    return {
-        "attribute": aim.attribute,
-        "aim": quantity_json(aim.middle, None, unit),
-        "aim_is_the_middle_of": aim.words,
-        "now": quantity_json(one.now.value, one.now.u, unit),
-        "coverage_factor": one.k,
-        "off_by_more_than_its_uncertainty": one.means_something,
-        "hot_gap": None if one.hot_gap is None else quantity_json(one.hot_gap, None, MM),
-        "hindrance": one.hindrance or None,
-        "changes": [change_json(change) for change in one.changes],
-        "then": _then(one.then),
-    }
-
-
-def count_json(count: Count) -> dict[str, Any]:
-    """So many plies in the gap as it is."""
-    return {
-        "plies": count.plies,
-        "verdict": count.verdict,
-        "then": _then(count.then),
-        "outside": list(count.outside),
-    }
-
-
-def centring_json(found: Centring) -> dict[str, Any]:
-    """Everything that could be changed in one zone."""
-    between = found.between
-    return {
-        "proposal": PROPOSAL,
-        "centre": [centred_json(one) for one in found.aims],
-        "both_cannot_be_centred": found.cannot_both,
-        "thickness_left_off": None if found.apart is None else quantity_json(found.apart[0], None, MM),
-        "between": None
-        if between is None or between.hot_gap is None
-        else {
-            "hot_gap": quantity_json(between.hot_gap, None, MM),
-            "changes": [change_json(change) for change in between.changes],
-            "then": _then(between.then),
-        },
-        "counts": [count_json(count) for count in found.counts],
-    }
-
-
-def zone_json(zone: ZoneCorrection) -> dict[str, Any]:
-    """One zone: differences, and what would center the next batch."""
-    return {
-        "zone": zone.zone,
-        "plies": zone.plies,
-        "next_is_like": zone.like,
-        "differences": [difference_json(one) for one in zone.differences],
-        "worth_changing": zone.change,
-        **centring_json(zone.centring),
-        "not_measured": list(zone.not_measured),
-    }
-
-
-def _over(found: At, key: str, unit: Unit) -> dict[str, Any] | None:
+def _over(key: str, unit: Unit) -> Field:
     """A number of a state, with its range over the ± of the achieved bleed where it has one."""
-    value = getattr(found, key)
-    if value is None:
-        return None
-    said = quantity_json(value, None, unit)
-    if found.over is not None:
-        ends = [shown(getattr(one, key), unit) for one in found.over]
-        said |= {"low": min(ends), "high": max(ends)}
-    return said
+
+    def read(found: Any) -> Any:
+        value = getattr(found, key)
+        ends = [getattr(one, key) for one in found.over or ()] or [None]
+        return None if value is None else (value, min(ends), max(ends))
+
+    fields = {"value": VALUE(first), "unit": UNIT, "standard_uncertainty": NULL}
+    return maybe(table(**fields, low=VALUE(second, left_out=True), high=VALUE(third, left_out=True)), unit)(
+        read
+    )
 
 
-def _at(found: At | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {
-        "thickness": _over(found, "thickness", MM),
-        "fiber_volume": _over(found, "fiber_volume", PERCENT),
-        **_pressures(found),
-    }
+_PRESSURES = {"at_gel": _over("gel", MPA), "at_worst": _over("worst", MPA)}
+PRESSURES = table("pressures", **_PRESSURES)
+_AT = maybe(
+    table(
+        "state", thickness=_over("thickness", MM), fiber_volume=_over("fiber_volume", PERCENT), **_PRESSURES
+    )
+)
 
 
-def _pressures(found: At) -> dict[str, Any]:
-    return {"at_gel": _over(found, "gel", MPA), "at_worst": _over(found, "worst", MPA)}
+def _size(of: str) -> Field:
+    """A size before or after a proposal, in its unit."""
+
+    def read(one: Any) -> tuple[float, Unit]:
+        weight, count = one.what.endswith("areal_weight"), one.what == "ply_count"
+        return getattr(one, of), NUMBER if count else G_M2 if weight else PERCENT
+
+    return in_its_unit(QUANTITY)(read)
 
 
-def _size(what: str, value: float) -> dict[str, Any]:
-    unit = NUMBER if what == "ply_count" else G_M2 if what.endswith("areal_weight") else PERCENT
-    return quantity_json(value, None, unit)
+def _now_then(unit: Unit) -> Field:
+    return maybe(table(now=QUANTITY(first), then=QUANTITY(second)), unit)
 
 
-def _now_then(found: tuple[float, float] | None, unit: Unit) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {"now": quantity_json(found[0], None, unit), "then": quantity_json(found[1], None, unit)}
-
-
-def _bled(found: Bled) -> dict[str, Any]:
-    return {"batch": found.batch, "bleed_achieved": quantity_json(found.bleed.value, found.bleed.u, PERCENT)}
-
-
-def proposal_json(one: Proposal) -> dict[str, Any]:
-    """One change alone, the zone before and after, and the core that keeps the pressure at gel."""
-    core = one.core
-    return {
-        "what": one.what,
-        "now": _size(one.what, one.now),
-        "then": _size(one.what, one.then),
-        "before": _at(one.before),
-        "after": _at(one.after),
-        "pressure_before": _pressures(one.before),
-        "pressure_after": _pressures(one.after),
-        "refused": one.refused or None,
-        "core_width_to_keep_the_pressure": None
-        if core is None or core.width is None
-        else quantity_json(core.width[1], None, MM),
-        "core_to_keep_the_pressure": None
-        if core is None
-        else {
-            "core": core.core,
-            "volume": _now_then(core.volume, CM3),
-            "width": _now_then(core.width, MM),
-            "dummy_thickness": _now_then(core.dummy, MM),
+_CORE = table(core=TEXT, volume=_now_then(CM3), width=_now_then(MM), dummy_thickness=_now_then(MM)("dummy"))
+_CHANGED = table(
+    "proposal",
+    what=TEXT,
+    now=_size("now"),
+    then=_size("then"),
+    before=_AT,
+    after=_AT,
+    pressure_before=PRESSURES("before"),
+    pressure_after=PRESSURES("after"),
+    refused=WORDS,
+    core_width_to_keep_the_pressure=quantity(MM)(
+        lambda one: one.core.width[1] if one.core and one.core.width else None
+    ),
+    core_to_keep_the_pressure=maybe(_CORE)("core"),
+)
+_SIZES = table(now=QUANTITY(first), least=QUANTITY(second), most=QUANTITY(third))
+_CORE_ALONE = table(
+    core=TEXT,
+    volume=in_unit(_SIZES, CM3)(lambda found: (found.now, *found.volume)),
+    width=maybe(_SIZES, MM)(lambda found: found.width or None),
+    at_least=_AT("least"),
+    at_most=_AT("most"),
+)
+_ACHIEVED = table(thickness=quantity(MM), fiber_volume=quantity(PERCENT), void_content=quantity(PERCENT))
+_AIM = replace(QUANTITY, make=lambda aim, unit: QUANTITY.make(aim.middle, unit))
+_BLED = table(batch=TEXT, bleed_achieved=quantity(PERCENT)("bleed"))
+_RUBBER = table(
+    "rubber_zone",
+    zone=TEXT("answer.zone"),
+    pressed_by=TEXT(lambda _: "rubber"),
+    plies=COUNT("answer.plies"),
+    next_is_like=TEXT("answer.batch"),
+    differences=rows(of_attribute(_DIFFERENCE)),
+    worth_changing=maybe(YES)("answer.change"),
+    proposal=_PROPOSAL,
+    centre=rows(NULL)(lambda _: ()),
+    both_cannot_be_centred=NULL,
+    thickness_left_off=NULL,
+    between=NULL,
+    counts=rows(NULL)(lambda _: ()),
+    **within(
+        "answer",
+        {
+            "predicted": _AT,
+            "achieved": _ACHIEVED("run"),
+            "bleed_achieved": quantity(PERCENT)(lambda zone: Estimate(zone.bleed, zone.run.bled.bleed.u)),
+            "earlier_batches": rows(_BLED)("earlier"),
+            "bleed_at_no_pressure": quantity(PERCENT)("none_left_at"),
+            "pressure_now": PRESSURES("now"),
+            "pressure_limit_given": maybe(YES)("limit_given"),
+            "aim": maybe(of_attribute(_AIM))(lambda zone: zone.aims[0][0] if zone.aims else None),
+            "aim_of": WORDS(lambda zone: zone.aims[0][0].attribute if zone.aims else None),
+            "check": WORDS,
+            "proposals": rows(_CHANGED),
+            "core_alone": maybe(_CORE_ALONE),
+            "not_measured": TEXTS,
         },
-    }
-
-
-def _core_alone(found: CoreAlone | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    width = found.width and [quantity_json(one, None, MM) for one in found.width]
-    return {
-        "core": found.core,
-        "volume": {"now": quantity_json(found.now, None, CM3)}
-        | {k: quantity_json(v, None, CM3) for k, v in zip(("least", "most"), found.volume, strict=True)},
-        "width": None if width is None else dict(zip(("now", "least", "most"), width, strict=True)),
-        "at_least": _at(found.least),
-        "at_most": _at(found.most),
-    }
-
-
-def rubber_json(found: RubberZone) -> dict[str, Any]:
-    """One zone under rubber: the bleed that was achieved, and each change with its pressures.
-
-    What only a gap has is null or empty.
-    """
-    zone, run = found.answer, found.answer.run
-    aim = zone.aims[0][0] if zone.aims else None
-    volume = run.fiber_volume
-    return {
-        "zone": zone.zone,
-        "pressed_by": "rubber",
-        "plies": zone.plies,
-        "next_is_like": zone.batch,
-        "differences": [difference_json(one) for one in found.differences],
-        "worth_changing": zone.change,
-        "proposal": PROPOSAL,
-        "centre": [],
-        "both_cannot_be_centred": None,
-        "thickness_left_off": None,
-        "between": None,
-        "counts": [],
-        "predicted": _at(zone.predicted),
-        "achieved": {
-            "thickness": quantity_json(run.thickness.value, run.thickness.u, MM),
-            "fiber_volume": quantity_json(volume.value, volume.u, PERCENT),
-            "void_content": None
-            if run.void_content is None
-            else quantity_json(run.void_content, None, PERCENT),
-        },
-        "bleed_achieved": quantity_json(zone.bleed, run.bled.bleed.u, PERCENT),
-        "earlier_batches": [_bled(one) for one in zone.earlier],
-        "bleed_at_no_pressure": None
-        if zone.none_left_at is None
-        else quantity_json(zone.none_left_at, None, PERCENT),
-        "pressure_now": _pressures(zone.now),
-        "pressure_limit_given": zone.limit_given,
-        "aim": None if aim is None else quantity_json(aim.middle, None, ATTRIBUTES[aim.attribute].unit),
-        "aim_of": None if aim is None else aim.attribute,
-        "check": zone.check or None,
-        "proposals": [proposal_json(one) for one in zone.proposals],
-        "core_alone": _core_alone(zone.core_alone),
-        "not_measured": list(zone.not_measured),
-    }
-
-
-def correction_json(found: Correction) -> dict[str, Any]:
-    """The whole answer of `correct`."""
-    return {
-        "part_number": found.part_number,
-        "batches": list(found.batches),
-        "material_of_next": "part file" if found.nominal else f"batch {found.batches[-1]}",
-        "difference_is": "predicted minus achieved",
-        "zones": [
-            *(zone_json(zone) for zone in found.zones),
-            *(rubber_json(zone) for zone in found.rubber),
-        ],
-        "notes": list(found.notes),
-    }
+    ),
+)
+ANSWER = table(
+    part_number=TEXT,
+    batches=TEXTS,
+    material_of_next=TEXT(lambda found: "part file" if found.nominal else f"batch {found.batches[-1]}"),
+    difference_is=TEXT(lambda _: "predicted minus achieved"),
+    zones=rows(any_of(lambda zone: isinstance(zone, ZoneCorrection), _ZONE, _RUBBER))(
+        lambda found: [*found.zones, *found.rubber]
+    ),
+    notes=TEXTS,
+)
+correction_json = ANSWER.json

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import decimals, fixed, in_units, typeset
+from laminate.show.numbers import in_units, typeset, with_size
 from laminate.show.pages import page_of
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
+    from laminate.history.achieved import Causes
     from laminate.history.centring import Aim
     from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
-    from laminate.history.loop import Causes
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
 
@@ -57,8 +57,7 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
 def _number(row: Row) -> str:
     if not row.expanded:
         return f"{row.value:.5g}"
-    places = decimals(row.value, row.expanded)
-    return f"{fixed(row.value, places)} ± {fixed(row.expanded, places)}"
+    return with_size(row.value, row.expanded)
 
 
 def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:
@@ -89,7 +88,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                     places = 3 if unit is MM else 4
                     words = (
                         f"{change.size} {now:.{places}f} to {then:.{places}f} {unit.text}"
-                        f" (to centre {ATTRIBUTES[other.aim.attribute].words})"
+                        f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
         figures.append(_figure(zone.zone, one.aim, rows, changes, units))

@@ -15,9 +15,9 @@ from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
+    from laminate.history.achieved import Causes
     from laminate.history.centring import Aim, Centred, Change
     from laminate.history.correcting import Correction, Difference, Thicker, ZoneCorrection
-    from laminate.history.loop import Causes
     from laminate.history.pooled import Coverage
 
 AUTHORITY = (
@@ -313,5 +313,5 @@ def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Not measured", detail=True), *sentences(not_measured)]
+        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(not_measured)]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

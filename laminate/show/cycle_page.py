@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from laminate.curing.answers import Cycles, Event, ZoneCycle
 
 POINTS = 2000
+LEAST = 1e4
+"""Pressures below this [Pa] open no void, and are not drawn."""
 MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached")
 
 
@@ -44,7 +46,8 @@ def moments(one: ZoneCycle) -> list[tuple[str, Event]]:
 def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
     """Draw laminate temperature, and resin pressure against vapor pressure, along the cycle.
 
-    axes: where; pressure gets an axis of its own at the right. Needs curves.
+    axes: where; pressure gets an axis of its own at the right, logarithmic, so that vapor is seen beside it.
+    Needs curves.
     """
     curves = one.curves
     assert curves is not None
@@ -71,19 +74,31 @@ def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
                 label=f"{label} pressure, absolute",
             )  # fmt: skip
     other.set_ylabel(f"pressure, absolute [{press.text}]")
-    taken: list[float] = []
-    wide = max((curves.seconds[-1] - curves.seconds[0]) / 60.0, 1e-9)
-    for letter, event in moments(one):
-        time = event.time.value / 60.0
-        row = sum(abs(time - before) < 0.05 * wide for before in taken)
-        taken.append(time)
-        axes.axvline(time, color=PALE, linestyle=DASHES, linewidth=0.9, zorder=1)
-        ring(axes, time, axes.get_ylim()[1], letter, shift=(0.0, -7.0 - 14.0 * row), dot=False)
+    if other.get_lines():
+        other.set_yscale("log", nonpositive="clip")
+        other.yaxis.set_major_formatter("{x:g}")
+        low, high = other.get_ylim()
+        low = max(low, LEAST * press.per_si)
+        other.set_ylim(low, high * (high / low) ** 0.3)  # rings stand above the curves
+    _mark(axes, one)
     lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
     axes.legend(
         handles=lines, loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False,
         handlelength=2.6, columnspacing=1.2, labelspacing=0.3,
     )  # fmt: skip
+
+
+def _mark(axes: Axes, one: ZoneCycle) -> None:
+    """Rings with letters above the curves; those that would cover each other stand in rows."""
+    assert one.curves is not None
+    wide = max((one.curves.seconds[-1] - one.curves.seconds[0]) / 60.0, 1e-9)
+    times = [event.time.value / 60.0 for _, event in moments(one)]
+    rows = [sum(abs(time - before) < 0.06 * wide for before in times[:i]) for i, time in enumerate(times)]
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + 0.07 * (high - low) * (1 + max(rows, default=-1)))
+    for (letter, _), time, row in zip(moments(one), times, rows, strict=True):
+        axes.axvline(time, color=PALE, linestyle=DASHES, linewidth=0.9, zorder=1)
+        ring(axes, time, axes.get_ylim()[1], letter, shift=(0.0, -7.0 - 14.0 * row), dot=False)
 
 
 def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
 from laminate.show.numbers import fixed, in_units, text, value_text
-from laminate.show.plan_words import percent, plan_answers, plan_blocks, signed_pressure
+from laminate.show.plan_words import (
+    chance_words,
+    percent,
+    plain_key,
+    plan_answers,
+    plan_blocks,
+    signed_pressure,
+)
 from laminate.values.quantities import DEG_C, MPA
 
 if TYPE_CHECKING:
@@ -39,12 +47,13 @@ def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
         said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
         return [*answers, *blocks, Heading("Cautions"), *said]
     again = plan_answers(planned, why=False) if planned else answers
+    screening = [words for words in screening if words != GLASSY]
     return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
 
 
 def _first(one: ZoneCycle) -> str:
     both = one.chance.both
-    chance = f", chance {percent(both)}" if both is not None else ""
+    chance = f", chance {chance_words(both)}" if both is not None else ""
     why = f": {'; '.join(one.why)}" if one.why else ""
     return f"{one.zone}: {one.verdict}{chance}{why}."
 
@@ -116,8 +125,8 @@ def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
         return [*found, f"With --why: columns{', ' if more else ''}{more}."]
     if one.log_file:
         found.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
-    found += [f"Not measured: {words}." for words in one.not_measured]
-    found += [f"Not known: {key}: {words}." for key, words in sorted(one.unknown.items())]
+    found += [f"Not measured: {words.rstrip('.')}." for words in one.not_measured]
+    found += [f"Not known: {plain_key(key)}: {words}." for key, words in sorted(one.unknown.items())]
     return found
 
 

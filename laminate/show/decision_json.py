@@ -1,52 +1,44 @@
-"""What stands beside the answer of a batch, as JSON: what holds it back, what it rests on, its readings."""
+"""What stands beside the answer of a batch: what holds it back, what it rests on, its readings."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.files.coupons import base_name
-from laminate.judging.all_at_once import chance_of_all, correlations
+from laminate.judging.joint_chance import chance_of_all, correlations
+from laminate.show.fields import (
+    ATTRIBUTE,
+    CHANCE,
+    COUNT,
+    COUNTED,
+    NAME,
+    TEXT,
+    TEXTS,
+    WORDS,
+    YES,
+    Field,
+    maybe,
+    one_of,
+    rows,
+    table,
+    within,
+)
 from laminate.values.problems import Answered
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.coupons import Coupon
-    from laminate.judging.covers import Covers
-    from laminate.judging.exclusions import ExcludedRow
-    from laminate.judging.held_back import HeldBack
-    from laminate.judging.judgement import Judgement
 
 
-def decision_json(judgement: Judgement, measurement: Measurement) -> dict[str, Any]:
-    """Reasons, exclusions, accepted doubts, corrections, statements, and every reading as it was typed."""
-    return {
-        "held_back": [held_back_json(one) for one in judgement.held_back],
-        "covers": covers_json(judgement.covers),
-        "exclusions": [exclusion_json(one) for one in judgement.exclusions],
-        "accepted": accepted_json(measurement),
-        "corrections": [one.as_json() for one in judgement.corrections],
-        "declared": [{"key": one.key, "of": one.of, "reason": one.reason} for one in judgement.declared],
-        "chance_of_all": chance_of_all(judgement),
-        "correlations": [
-            {"of": list(one.of), "zone": one.zone, "value": one.value}
-            for one in correlations(measurement.zones)
-        ],
-        "readings": [one for coupon in coupons_of(measurement) for one in readings_json(measurement, coupon)],
-    }
+class Reading(NamedTuple):
+    """A reading of a row as it was typed."""
 
-
-def covers_json(one: Covers | None) -> dict[str, Any] | None:
-    """Zones, quantity and serials that the answer covers."""
-    if one is None:
-        return None
-    return {
-        "zones": list(one.zones),
-        "represented": [{"zone": zone, "by": by} for zone, by in one.represented.items()],
-        "not_measured": [{"zone": zone, "reason": why} for zone, why in one.not_measured.items()],
-        "quantity": one.quantity,
-        "serials": one.serials or None,
-        "text": one.sentence(),
-    }
+    coupon: Coupon
+    column: str
+    typed: str
+    unit: str = ""
+    instrument: str = ""
 
 
 def coupons_of(measurement: Measurement) -> list[Coupon]:
@@ -54,82 +46,86 @@ def coupons_of(measurement: Measurement) -> list[Coupon]:
     return [s.coupon for s in (*measurement.specimens, *measurement.prepregs)] + measurement.others
 
 
-def held_back_json(one: HeldBack) -> dict[str, Any]:
-    """One reason why the batch cannot conform, and what to write."""
-    return {
-        "rule": one.rule,
-        "what": one.what,
-        "say": one.say or None,
-        "name": one.name or None,
-        "concession": one.concession,
-    }
+def _readings(measurement: Measurement) -> Iterator[Reading]:
+    for coupon in coupons_of(measurement):
+        for label, typed in coupon.texts.items():
+            instrument = measurement.bench.gauge(base_name(label), coupon)
+            yield Reading(coupon, label, typed, coupon.given[label][1], instrument)
+        for field in coupon.fields:
+            counts = {"points": field.points, "fiber points": field.fiber, "void points": field.void}
+            for what, count in counts.items():
+                if count is not None:
+                    yield Reading(
+                        coupon, f"{what}, field {field.name}".removesuffix(", field "), f"{count:g}"
+                    )
 
 
-def exclusion_json(one: ExcludedRow) -> dict[str, Any]:
-    """A row that does not count, who approved it, and why it matters."""
-    keys = ("method", "cause", "approved_by", "number")
-    return {
-        "specimen": one.name,
-        "kind": one.coupon.kind,
-        "reason": one.coupon.word("excluded"),
-        "operator": one.coupon.word("operator") or None,
-        "matters": one.matters or None,
-        "approvals": [
-            {**{key: getattr(approval, key) or None for key in keys}, "date": approval.date.isoformat()}
-            for approval in one.approvals
-        ],
-    }
-
-
-def accepted_json(measurement: Measurement) -> list[dict[str, Any]]:
-    """Every doubt that a row answers, with its reason."""
+def _accepted(measurement: Measurement) -> list[tuple[str | None, Answered]]:
+    """Every doubt that a row answers, with the specimen."""
     names = {cell: c.specimen for c in coupons_of(measurement) for cell in c.cells()}
     return [
-        {
-            "specimen": names.get((one.file, one.place)),
-            "code": one.code,
-            "file": one.file,
-            "place": one.place,
-            "found": one.found,
-            "reason": one.reason,
-        }
-        for one in measurement.warnings
-        if isinstance(one, Answered)
+        (names.get((one.file, one.place)), one) for one in measurement.warnings if isinstance(one, Answered)
     ]
 
 
-def readings_json(measurement: Measurement, coupon: Coupon) -> list[dict[str, Any]]:
-    """The readings of a row as they were typed."""
-    when = {"time": coupon.word("time") or None, "operator": coupon.word("operator") or None}
-    found = [
-        {
-            "specimen": coupon.specimen,
-            "kind": coupon.kind,
-            "column": label,
-            "typed": typed,
-            "unit": coupon.given[label][1] or None,
-            "instrument": measurement.bench.gauge(base_name(label), coupon) or None,
-            **when,
-        }
-        for label, typed in coupon.texts.items()
-    ]
-    for field in coupon.fields:
-        for what, count in (
-            ("points", field.points),
-            ("fiber points", field.fiber),
-            ("void points", field.void),
-        ):
-            if count is not None:
-                column = f"{what}, field {field.name}".removesuffix(", field ")
-                found.append(
-                    {
-                        "specimen": coupon.specimen,
-                        "kind": coupon.kind,
-                        "column": column,
-                        "typed": f"{count:g}",
-                        "unit": None,
-                        "instrument": None,
-                        **when,
-                    }
-                )
-    return found
+def _word(column: str) -> Field:
+    return WORDS(lambda row: row.coupon.word(column))
+
+
+_HELD_BACK = table(rule=COUNT, what=TEXT, say=WORDS, name=WORDS, concession=YES)
+_COVERS = table(
+    zones=TEXTS,
+    represented=rows(table(zone=TEXT(lambda pair: pair[0]), by=TEXT(lambda pair: pair[1])))(
+        lambda one: one.represented.items()
+    ),
+    not_measured=rows(table(zone=TEXT(lambda pair: pair[0]), reason=TEXT(lambda pair: pair[1])))(
+        lambda one: one.not_measured.items()
+    ),
+    quantity=COUNTED,
+    serials=WORDS,
+    text=TEXT(lambda one: one.sentence()),
+)
+_APPROVAL = table(method=WORDS, cause=TEXT, approved_by=TEXT, number=TEXT, date=NAME)
+_EXCLUSION = table(
+    specimen=TEXT("name"),
+    kind=TEXT("coupon.kind"),
+    reason=TEXT(lambda row: row.coupon.word("excluded")),
+    operator=_word("operator"),
+    matters=WORDS,
+    approvals=rows(_APPROVAL),
+)
+_ACCEPTED = table(
+    specimen=WORDS(lambda pair: pair[0]),
+    **within(
+        lambda pair: pair[1], {"code": TEXT, "file": TEXT, "place": TEXT, "found": TEXT, "reason": TEXT}
+    ),
+)
+_READING = table(
+    specimen=TEXT("coupon.specimen"),
+    kind=TEXT("coupon.kind"),
+    column=TEXT,
+    typed=TEXT,
+    unit=WORDS,
+    instrument=WORDS,
+    time=_word("time"),
+    operator=_word("operator"),
+)
+_CORRELATION = table(
+    of=rows(ATTRIBUTE, minItems=2, maxItems=2),
+    zone=WORDS,
+    value=Field({"type": "number", "minimum": -1, "maximum": 1}),
+)
+DECISION: dict[str, Any] = {
+    "held_back": rows(_HELD_BACK)("judgement.held_back"),
+    "covers": maybe(_COVERS)("judgement.covers"),
+    "exclusions": rows(_EXCLUSION)("judgement.exclusions"),
+    "accepted": rows(_ACCEPTED)(lambda report: _accepted(report.measurement)),
+    "corrections": rows(Field({"type": "object"}, lambda one, _: one.as_json()))("judgement.corrections"),
+    "declared": rows(table(key=one_of("traceable", "not recorded", "none", "exact"), of=TEXT, reason=TEXT))(
+        "judgement.declared"
+    ),
+    "chance_of_all": CHANCE(lambda report: chance_of_all(report.judgement)),
+    "correlations": rows(_CORRELATION)(lambda report: correlations(report.measurement.zones)),
+    "readings": rows(_READING)(lambda report: _readings(report.measurement)),
+}
+"""Keys of the answer of `report`: reasons, exclusions, accepted doubts, corrections, statements, readings."""

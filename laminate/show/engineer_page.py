@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.core_state import RoomQuestion
 from laminate.press.curves import along_bleed, along_temperature
 from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
+from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
 from laminate.show.core_words import core_blocks
 from laminate.show.engineer_plots import fiber_volume_figure, gaps_figure

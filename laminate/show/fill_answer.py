@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.known import NO_TOLERANCE
+from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.engineer_text import (
     AT_95,
     alone,

@@ -10,7 +10,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from laminate.press.filling import ZoneFill
-from laminate.press.known import NO_TOLERANCE
+from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.filling import ZoneFill
-from laminate.press.known import NO_TOLERANCE
 from laminate.press.pressed import PressedFill
+from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import (
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from laminate.press.charge_list import ChargeList
     from laminate.press.counts import Row
     from laminate.press.filling import Fill
-    from laminate.press.known import Estimate
+    from laminate.press.shared_inputs import Estimate
     from laminate.press.steam import Steam
 
 VERDICTS = (

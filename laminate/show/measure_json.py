@@ -1,133 +1,103 @@
-"""What coupon tables say, as JSON with the contract's keys."""
+"""The answer of `measure`: its keys, in JSON and its schema."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from laminate.show.numbers import quantity_json
-from laminate.values.input_key import Key, Name, in_words
-from laminate.values.problems import Answered, Problem
-from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
+from laminate.show.fields import (
+    ATTRIBUTE,
+    CHANCE,
+    COUNT,
+    COUNTED,
+    FIGURE,
+    FINITE,
+    KEY,
+    KNOWN,
+    MAYBE_STEP,
+    MAYBE_VALUE,
+    MEASURE,
+    NAME,
+    QUANTITY,
+    STEP,
+    TEXT,
+    TEXTS,
+    UNIT,
+    VALUE,
+    WORDS,
+    YES,
+    Field,
+    by_attribute,
+    by_name,
+    grouped,
+    in_its_unit,
+    in_unit,
+    maybe,
+    of_attribute,
+    one_of,
+    rows,
+    spread,
+    table,
+    within,
+)
+from laminate.values.input_key import Name, in_words
+from laminate.values.problems import Answered
+from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
-    from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult
+    from laminate.coupons.measured import Measured, Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.monte_check import Check
     from laminate.values.averages import Average
 
-
-def number_or_none(number: float | None) -> float | None:
-    """A number that JSON can hold; infinite degrees of freedom become null."""
-    return number if number is not None and math.isfinite(number) else None
+EVIDENCE = "evidence only: no value was changed by it"
 
 
-def measured_json(measurement: Measurement, one: Measured) -> dict[str, Any]:
+class Result(NamedTuple):
+    """A value and what the answer says of its uncertainty; nothing where it has none."""
+
+    value: float
+    u: float | None
+    k: float | None
+    expanded: float | None
+    dof: float | None
+    method: str
+    of: Any
+
+
+class MeasuredSpecimen(NamedTuple):
+    """A specimen of a measurement."""
+
+    measurement: Measurement
+    specimen: Specimen
+
+
+class Share(NamedTuple):
+    """A part of a standard uncertainty [SI]; variance: of the whole."""
+
+    source: Name
+    words: str
+    size: float
+    variance: float
+
+
+def measured(measurement: Measurement, one: Measured) -> Result:
     """One attribute of one specimen by one method."""
-    unit = ATTRIBUTES[one.attribute].unit
     k, expanded = measurement.expanded(one)
-    known = one.u > 0.0
-    return {
-        **quantity_json(one.value, one.u if known else None, unit),
-        "expanded_uncertainty": shown_difference(expanded, unit) if known else None,
-        "coverage_factor": k if known else None,
-        "effective_degrees_of_freedom": number_or_none(one.dof),
-        "method": one.method,
-    }
+    if one.u > 0.0:
+        return Result(one.value, one.u, k, expanded, one.dof, one.method, one)
+    return Result(one.value, None, None, None, one.dof, one.method, one)
 
 
-def warning_json(warning: Problem) -> dict[str, Any]:
-    """A warning with the keys of a problem, and the reason with which it was accepted, else null."""
-    return {**warning.as_json(), "accepted": warning.reason if isinstance(warning, Answered) else None}
-
-
-def specimen_json(measurement: Measurement, specimen: Specimen) -> dict[str, Any]:
-    """One specimen: what it is, the attributes it supports, other methods, agreement and warnings."""
-    coupon = specimen.coupon
-    found: dict[str, Any] = {
-        "specimen": specimen.name,
-        "file": coupon.file,
-        "zone": specimen.zone,
-        "position": coupon.word("position") or None,
-        "lot": coupon.word("lot") or None,
-        "plies": specimen.recipe.plies,
-        "methods": specimen.methods,
-        "operator": coupon.word("operator") or None,
-        "time": coupon.word("time") or None,
-        "remark": coupon.word("remark") or None,
-        "excluded": specimen.excluded or None,
-        "replaces": coupon.word("replaces") or None,
-        "replaced_by": specimen.replaced_by or None,
-    }
-    if specimen.prepreg:
-        found["prepreg"] = specimen.prepreg
-    best = specimen.best
-    for attribute, one in best.items():
-        found[attribute] = measured_json(measurement, one)
-    others = [one for key, one in specimen.every.items() if best[key[0]].method != key[1]]
-    found["other_methods"] = [
-        {"attribute": one.attribute, **measured_json(measurement, one)} for one in others
-    ]
-    found["agreement"] = [
-        {
-            "attribute": a.attribute,
-            "methods": list(a.methods),
-            "difference": shown_difference(a.difference, ATTRIBUTES[a.attribute].unit),
-            "allowed": shown_difference(a.allowed, ATTRIBUTES[a.attribute].unit),
-            "unit": ATTRIBUTES[a.attribute].unit.text,
-            "agree": a.agree,
-        }
-        for a in specimen.agreement
-    ]
-    found["warnings"] = [warning_json(w) for w in specimen.warnings]
-    return found
-
-
-def average_json(measurement: Measurement, average: Average, unit: Unit, method: str = "") -> dict[str, Any]:
-    """An average; what one specimen cannot say is null."""
+def averaged(measurement: Measurement, average: Average, method: str = "") -> Result:
+    """An average; what one specimen cannot say is None."""
     u = average.standard_uncertainty
-    k, expanded = measurement.expanded(average) if u is not None else (None, None)
-    deviation = average.standard_deviation
-    return {
-        "value": shown(average.value, unit),
-        "unit": unit.text,
-        "n": average.n,
-        "standard_deviation": None if deviation is None else shown_difference(deviation, unit),
-        "standard_uncertainty": None if u is None else shown_difference(u, unit),
-        "expanded_uncertainty": None if expanded is None else shown_difference(expanded, unit),
-        "coverage_factor": k,
-        "effective_degrees_of_freedom": None
-        if u is None
-        else number_or_none(average.degrees_of_freedom(measurement.confidence)),
-        "method": method or None,
-    }
-
-
-def input_json(name: Name, words: str = "") -> dict[str, Any]:
-    """An input in words, and its key: table, name and quantity, null where no table of a file names it."""
-    return {"input": words or str(name), "key": list(name) if isinstance(name, Key) else None}
-
-
-def budget_json(contributions: Mapping[Any, float], unit: Unit) -> list[dict[str, Any]]:
-    """Where an uncertainty comes from, largest first.
-
-    contributions: source -> signed contribution [SI]. share: % of the variance; standard_uncertainty: the
-    contribution; if_halved: the standard uncertainty of the result if this source were half as large.
-    """
-    variance = math.fsum(c * c for c in contributions.values())
-    words = in_words(contributions)
-    ordered = sorted(((name, c) for name, c in contributions.items() if c), key=lambda item: -abs(item[1]))
-    return [
-        {
-            **input_json(name, words[name]),
-            "share": 100.0 * c * c / variance,
-            "standard_uncertainty": shown_difference(abs(c), unit),
-            "if_halved": shown_difference(math.sqrt(max(variance - 0.75 * c * c, 0.0)), unit),
-            "unit": unit.text,
-        }
-        for name, c in ordered
-    ]
+    if u is None:
+        return Result(average.value, None, None, None, None, method, average)
+    k, expanded = measurement.expanded(average)
+    dof = average.degrees_of_freedom(measurement.confidence)
+    return Result(average.value, u, k, expanded, dof, method, average)
 
 
 def contributions_of(zone: ZoneResult, attribute: str) -> Mapping[Name, float]:
@@ -139,54 +109,240 @@ def contributions_of(zone: ZoneResult, attribute: str) -> Mapping[Name, float]:
     return counted[0].every[attribute, zone.methods[attribute]].contributions() if counted else {}
 
 
-def zone_json(measurement: Measurement, zone: ZoneResult) -> dict[str, Any]:
-    """The averages of a zone and where their uncertainty comes from."""
-    return {
-        "zone": zone.zone,
-        "average": {
-            key: average_json(measurement, average, ATTRIBUTES[key].unit, zone.methods[key])
-            for key, average in zone.averages.items()
-        },
-        "average_with_excluded": {
-            key: average_json(measurement, average, ATTRIBUTES[key].unit, zone.methods[key])
-            for key, average in zone.with_excluded.items()
-        },
-        "budget": budgets_json(zone),
-    }
+def _shares(contributions: Mapping[Any, float]) -> Iterator[Share]:
+    """Parts of a standard uncertainty, the largest first; contributions: source -> signed [SI]."""
+    variance = math.fsum(c * c for c in contributions.values())
+    words = in_words(contributions)
+    for name, c in sorted(contributions.items(), key=lambda item: -abs(item[1])):
+        if c:
+            yield Share(name, words[name], abs(c), variance)
 
 
-def budgets_json(zone: ZoneResult) -> dict[str, list[dict[str, Any]]]:
-    """The budget of every attribute of a zone."""
-    return {key: budget_json(contributions_of(zone, key), ATTRIBUTES[key].unit) for key in zone.averages}
+# if_halved: the standard uncertainty of the result if this source were half as large
+CONTRIBUTION = table(
+    "contribution",
+    input=TEXT("words"),
+    key=KEY("source"),
+    share=FIGURE(lambda c: 100.0 * c.size * c.size / c.variance),
+    standard_uncertainty=STEP("size"),
+    if_halved=STEP(lambda c: math.sqrt(max(c.variance - 0.75 * c.size * c.size, 0.0))),
+    unit=UNIT,
+)
+BUDGET = replace(
+    rows(CONTRIBUTION), make=lambda found, unit: [CONTRIBUTION.make(one, unit) for one in _shares(found)]
+)
+_UNCERTAINTY = {
+    "expanded_uncertainty": MAYBE_STEP("expanded"),
+    "coverage_factor": KNOWN("k"),
+    "effective_degrees_of_freedom": FINITE("dof"),
+}
+_MEASURED = {**MEASURE, **_UNCERTAINTY, "method": TEXT("method")}
+MEASURED = table("measured", **_MEASURED)
+AVERAGE = table(
+    "average",
+    value=VALUE,
+    unit=UNIT,
+    n=COUNT("of.n"),
+    standard_deviation=MAYBE_STEP("of.standard_deviation"),
+    standard_uncertainty=MAYBE_STEP("u"),
+    **_UNCERTAINTY,
+    method=WORDS,
+)
+WARNING = table(
+    "warning",
+    code=TEXT,
+    file=TEXT,
+    place=TEXT,
+    found=TEXT,
+    expected=TEXT,
+    hint=TEXT,
+    accepted=WORDS(lambda one: one.reason if isinstance(one, Answered) else None),
+)
+_AGREEMENT = table(
+    attribute=ATTRIBUTE,
+    methods=rows(TEXT, minItems=1, maxItems=2),
+    difference=STEP,
+    allowed=STEP,
+    unit=UNIT,
+    agree=YES,
+)
 
 
-def outliers_json(outliers: Iterable[Outlier]) -> list[dict[str, Any]]:
-    """Readings far from their fellows; flagged, never removed."""
+def _word(column: str) -> Field:
+    return WORDS(lambda row: row.specimen.coupon.word(column))
+
+
+def _others(row: MeasuredSpecimen) -> list[Result]:
+    best = row.specimen.best
     return [
-        {
-            "attribute": o.attribute,
-            "zone": o.zone,
-            "method": o.method,
-            "specimen": o.specimen,
-            "normed_residual": o.normed_residual,
-            "critical": o.critical,
-        }
-        for o in outliers
+        measured(row.measurement, one)
+        for key, one in row.specimen.every.items()
+        if best[key[0]].method != key[1]
     ]
 
 
-def check_json(one: Check) -> dict[str, Any]:
-    """First order beside Monte Carlo for one specimen of a group."""
-    unit = ATTRIBUTES[one.attribute].unit
-    return {
-        "attribute": one.attribute,
-        "method": one.method,
-        "specimen": one.specimen,
-        "first_order": shown_difference(one.first_order, unit),
-        "monte_carlo": shown_difference(one.monte_carlo, unit),
-        "interval_95": [shown(one.low, unit), shown(one.high, unit)],
-        "unit": unit.text,
-        "draws": one.draws,
-        "agree": one.agree,
-        "used": "first order" if one.agree else "Monte Carlo",
-    }
+SPECIMEN = table(
+    "specimen",
+    specimen=TEXT("specimen.name"),
+    file=TEXT("specimen.coupon.file"),
+    zone=WORDS("specimen.zone"),
+    position=_word("position"),
+    lot=_word("lot"),
+    plies=COUNTED("specimen.recipe.plies"),
+    methods=TEXTS("specimen.methods"),
+    operator=_word("operator"),
+    time=_word("time"),
+    remark=_word("remark"),
+    excluded=WORDS("specimen.excluded"),
+    replaces=_word("replaces"),
+    replaced_by=WORDS("specimen.replaced_by"),
+    prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
+    attributes=spread(by_attribute(MEASURED))(
+        lambda row: {key: measured(row.measurement, one) for key, one in row.specimen.best.items()}
+    ),
+    other_methods=rows(of_attribute(table(attribute=ATTRIBUTE("of.attribute"), **_MEASURED), "of.attribute"))(
+        _others
+    ),
+    agreement=rows(of_attribute(_AGREEMENT))("specimen.agreement"),
+    warnings=rows(WARNING)("specimen.warnings"),
+)
+
+
+class ZoneAverages(NamedTuple):
+    """The averages of a zone of a measurement."""
+
+    measurement: Measurement
+    zone: ZoneResult
+
+    @property
+    def average(self) -> dict[str, Result]:
+        """Averages by attribute."""
+        return self._results(self.zone.averages)
+
+    @property
+    def with_excluded(self) -> dict[str, Result]:
+        """The same of every specimen."""
+        return self._results(self.zone.with_excluded)
+
+    @property
+    def budget(self) -> dict[str, Mapping[Name, float]]:
+        """Where the uncertainty of each average comes from."""
+        return {key: contributions_of(self.zone, key) for key in self.zone.averages}
+
+    def _results(self, averages: Mapping[str, Average]) -> dict[str, Result]:
+        return {key: averaged(self.measurement, one, self.zone.methods[key]) for key, one in averages.items()}
+
+
+_ZONE = {
+    "average": by_attribute(AVERAGE),
+    "average_with_excluded": by_attribute(AVERAGE)("with_excluded"),
+    "budget": by_attribute(BUDGET),
+}
+_OUTLIER = table(
+    attribute=ATTRIBUTE,
+    zone=WORDS,
+    method=TEXT,
+    specimen=TEXT,
+    normed_residual=FIGURE,
+    critical=FIGURE,
+)
+_CHECK = table(
+    attribute=ATTRIBUTE,
+    method=TEXT,
+    specimen=TEXT,
+    first_order=STEP,
+    monte_carlo=STEP,
+    interval_95=rows(VALUE, minItems=2, maxItems=2)(lambda one: (one.low, one.high)),
+    unit=UNIT,
+    draws=COUNT,
+    agree=YES,
+    used=one_of("first order", "Monte Carlo")(lambda one: "first order" if one.agree else "Monte Carlo"),
+)
+
+
+_SUSPECT = table(
+    input=NAME,
+    key=KEY("input"),
+    value=MAYBE_VALUE,
+    reconciled=MAYBE_VALUE,
+    shift=STEP,
+    unit=UNIT,
+    standard_uncertainties=KNOWN,
+    text=TEXT(lambda one: one.sentence()),
+)
+_DISCREPANCY = table(
+    "discrepancy",
+    specimen=TEXT,
+    attribute=ATTRIBUTE,
+    methods=rows(TEXT, minItems=2, maxItems=2),
+    difference=STEP,
+    standard_uncertainty=STEP("u"),
+    unit=UNIT,
+    suspects=rows(in_its_unit(_SUSPECT))(lambda one: [(s, s.unit) for s in one.suspects]),
+)
+_ADJUSTED = table(
+    input=NAME,
+    key=KEY("input"),
+    value=MAYBE_VALUE,
+    adjusted=MAYBE_VALUE,
+    standard_uncertainty=STEP("u"),
+    adjusted_standard_uncertainty=STEP("adjusted_u"),
+    shift_in_u=FIGURE,
+    unit=UNIT,
+)
+_ADJUSTMENT = table(
+    "adjustment",
+    note=TEXT(lambda _: EVIDENCE),
+    chi_squared=FIGURE,
+    degrees_of_freedom=COUNT,
+    p=CHANCE,
+    conditions=COUNT,
+    void_contents_held_to_zero=COUNT("no_voids"),
+    inputs=rows(in_its_unit(_ADJUSTED))(lambda found: [(one, one.unit) for one in found.inputs]),
+    means=by_attribute(
+        table(before=VALUE(lambda pair: pair[0]), after=VALUE(lambda pair: pair[1]), unit=UNIT)
+    ),
+)
+_RESIN = ATTRIBUTES["resin_content"].unit
+_CHARGE = table(
+    prepreg=TEXT,
+    resin_content=in_unit(grouped(**{**MEASURE, "value": VALUE("resin_content")}), _RESIN),
+    mass_left=in_unit(QUANTITY, ATTRIBUTES["mass"].unit)("left"),
+    budget=in_unit(BUDGET, _RESIN)("contributions"),
+    not_measured=TEXTS("exact"),
+)
+
+
+def _zones(measurement: Measurement) -> list[ZoneAverages]:
+    return [ZoneAverages(measurement, zone) for zone in measurement.zones]
+
+
+def _averages_by_zone(measurement: Measurement) -> dict[str, dict[str, Result]]:
+    return {one.zone.zone: one.average for one in _zones(measurement) if one.zone.zone is not None}
+
+
+MEASUREMENT = {
+    "specimens": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, one) for one in m.specimens]),
+    "prepreg": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, one) for one in m.prepregs]),
+    "average": grouped(
+        attributes=spread(by_attribute(AVERAGE))(lambda m: ZoneAverages(m, m.whole).average),
+        zones=by_name(by_attribute(AVERAGE))(_averages_by_zone),
+    ),
+    **within(
+        lambda m: ZoneAverages(m, m.whole), {key: _ZONE[key] for key in ("average_with_excluded", "budget")}
+    ),
+    "zones": rows(table(zone=WORDS("zone.zone"), **_ZONE))(_zones),
+    "outliers": rows(_OUTLIER),
+    "warnings": rows(WARNING),
+    "reconciliation": grouped(
+        discrepancies=rows(of_attribute(_DISCREPANCY)),
+        adjustment=maybe(_ADJUSTMENT),
+    ),
+    "charge": maybe(_CHARGE),
+    "monte_carlo": rows(of_attribute(_CHECK))("checks"),
+    "notes": TEXTS,
+    "not_measured": TEXTS,
+}
+"""The keys of the answer of `measure`, which a record has too."""
+ANSWER = table(**MEASUREMENT)
+measurement_json = ANSWER.json

@@ -10,15 +10,14 @@ import numpy as np
 import orjson
 
 from laminate.formulas.statistics import students_t
-from laminate.show.measure_json import warning_json
-from laminate.show.measurement_json import measurement_json
+from laminate.show.measure_json import WARNING, measurement_json
 from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
     from laminate.coupons.methods import Key
     from laminate.coupons.plain_measure import PlainMeasurement
 
-ROWS = 4096
+ROWS = 1024
 WORDS = ("zone", "position", "lot")
 LATER = ("operator", "time", "remark", "excluded", "replaces", "replaced_by")
 
@@ -42,7 +41,7 @@ def plain_json(found: PlainMeasurement) -> dict[str, Any]:
 
 def _warnings(found: PlainMeasurement) -> Iterator[str]:
     for problems in found.warnings.values():
-        yield ",\n".join(_text(warning_json(problem)) for problem in problems)
+        yield ",\n".join(_text(WARNING.json(problem)) for problem in problems)
 
 
 def _text(value: object) -> str:
@@ -55,21 +54,28 @@ def _numbers(values: Any) -> list[str]:
     return orjson.dumps(column, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].decode().split(",")
 
 
+_POWERS = 10.0 ** np.arange(23)
+
+
 def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
     """`shown`, or `shown_difference`, of a column (n,): 15 digits, free of binary dust."""
     offset = 0.0 if difference else unit.offset
     column = np.asarray(values * unit.per_si + offset, dtype=float)
-    size = np.abs(column)
     with np.errstate(all="ignore"):
-        places = 14 - np.floor(np.log10(size))
-    plain = np.isfinite(column) & (places >= 0) & (places <= 22)
-    power = np.power(10.0, np.where(plain, places, 0.0))
-    whole = np.rint(column * power)
-    found = whole / power
+        places = 14.0 - np.floor(np.log10(np.abs(column)))
+        odd = ~((places >= 0.0) & (places <= 22.0))
+        power = _POWERS[np.where(odd, 0.0, places).astype(np.intp)]
+        whole = np.rint(column * power)
+        found = whole / power
     # a carry into a 16th digit, or a power that is no exact number: one by one
-    for at in np.flatnonzero(~plain | (np.abs(whole) >= 1e15)).tolist():
+    odd |= np.abs(whole) >= 1e15
+    for at in np.flatnonzero(odd).tolist():
         found[at] = shown(float(column[at]), Unit("", 1.0))
     return found
+
+
+CHANGES = "\0"
+"""Stands in the text of a row for what changes from row to row."""
 
 
 class _Rows:
@@ -92,43 +98,50 @@ class _Rows:
                 return "null"
             text = orjson.dumps(table.words[label][rows]).decode()
             columns.append(text[2:-2].split('","'))  # no cell of a plain table has a quotation mark
-            return '"%s"'
+            return f'"{CHANGES}"'
 
         def add(key: str, value: str) -> str:
             return f'"{key}":{value}'
 
-        methods = list(dict.fromkeys(method for _, method in self.group.results))
-        parts = [add("specimen", words("specimen")), add("file", _constant(table.file))]
+        methods = list(dict.fromkeys(method for _, method in self.group.figures.value))
+        parts = [add("specimen", words("specimen")), add("file", _text(table.file))]
         parts += [add(name, words(name)) for name in WORDS]
-        parts += [add("plies", _constant(recipe.plies)), add("methods", _constant(methods))]
+        parts += [add("plies", _text(recipe.plies)), add("methods", _text(methods))]
         parts += [add(name, words(name)) for name in LATER]
         best = self.group.best
         parts += [add(name, f"{{{self._measured(key, rows, columns)}}}") for name, key in best.items()]
         others = [
-            f'{{"attribute":{_constant(key[0])},{self._measured(key, rows, columns)}}}'
-            for key in self.group.results
+            f'{{"attribute":{_text(key[0])},{self._measured(key, rows, columns)}}}'
+            for key in self.group.figures.value
             if best[key[0]] != key
         ]
         parts.append(add("other_methods", f"[{','.join(others)}]"))
         parts.append(add("agreement", f"[{','.join(self._agreements(rows, columns))}]"))
-        parts.append(add("warnings", "[%s]"))
-        columns.append([self._told(at) for at in range(rows.start, rows.stop)])
-        template = f"{{{','.join(parts)}}}"
-        return ",\n".join([template % row for row in zip(*columns, strict=True)])
+        parts.append(add("warnings", f"[{CHANGES}]"))
+        columns.append(self._told(rows))
+        return _woven(f"{{{','.join(parts)}}}".split(CHANGES), columns)
 
-    def _told(self, at: int) -> str:
-        return ",".join(_text(warning_json(problem)) for problem in self.found.warnings.get(at, ()))
+    def _told(self, rows: slice) -> list[str]:
+        found = [""] * (rows.stop - rows.start)
+        for at, problems in self.found.warnings.items():
+            if rows.start <= at < rows.stop:
+                found[at - rows.start] = ",".join(_text(WARNING.json(problem)) for problem in problems)
+        return found
 
     def _measured(self, key: Key, rows: slice, columns: list[list[str]]) -> str:
-        unit, u, dof = ATTRIBUTES[key[0]].unit, self.group.u[key][rows], self.group.dof[key][rows]
+        unit, u, dof = (
+            ATTRIBUTES[key[0]].unit,
+            self.group.figures.u[key][rows],
+            self.group.figures.dof[key][rows],
+        )
         endless = bool(np.isinf(dof).all())
         confidence = self.found.measurement.confidence or 0.95
         factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
         if not endless:
             factor = np.asarray(students_t(confidence=confidence, dof=dof))
-        columns.append(_numbers(shown_column(self.group.results[key].value[rows], unit)))
+        columns.append(_numbers(shown_column(self.group.figures.value[key][rows], unit)))
         known = u > 0.0
-        told = f'"value":%s,"unit":{_constant(unit.text)}'
+        told = f'"value":{CHANGES},"unit":{_text(unit.text)}'
         if not known.any():
             ends = ["null"] * 3
         else:
@@ -137,29 +150,36 @@ class _Rows:
                 shown_column(factor * u, unit, difference=True),
             ):
                 columns.append(_numbers(np.where(known, column, np.nan)))
-            ends = ["%s", "%s", _constant(factor) if endless and known.all() else "%s"]
-            if ends[2] == "%s":
+            ends = [CHANGES, CHANGES, _text(factor) if endless and known.all() else CHANGES]
+            if ends[2] == CHANGES:
                 columns.append(_numbers(np.where(known, factor, np.nan)))
         freedom = "null"
         if not endless:
-            freedom = "%s"
+            freedom = CHANGES
             columns.append(_numbers(dof))
         names = ("standard_uncertainty", "expanded_uncertainty", "coverage_factor")
         told += "".join(f',"{name}":{end}' for name, end in zip(names, ends, strict=True))
-        return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_constant(key[1])}'
+        return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
 
     def _agreements(self, rows: slice, columns: list[list[str]]) -> Iterator[str]:
-        for one in self.group.agreements:
+        for one in self.group.figures.agreements:
             unit = ATTRIBUTES[one.attribute].unit
             columns.append(_numbers(shown_column(one.difference[rows], unit, difference=True)))
             columns.append(_numbers(shown_column(one.allowed[rows], unit, difference=True)))
             columns.append(["true" if agree else "false" for agree in one.agree[rows].tolist()])
             yield (
-                f'{{"attribute":{_constant(one.attribute)},"methods":{_constant(list(one.methods))},'
-                f'"difference":%s,"allowed":%s,"unit":{_constant(unit.text)},"agree":%s}}'
+                f'{{"attribute":{_text(one.attribute)},"methods":{_text(list(one.methods))},'
+                f'"difference":{CHANGES},"allowed":{CHANGES},"unit":{_text(unit.text)},"agree":{CHANGES}}}'
             )
 
 
-def _constant(value: object) -> str:
-    """A text that is the same in all rows, in a template."""
-    return _text(value).replace("%", "%%")
+def _woven(between: list[str], columns: list[list[str]]) -> str:
+    """Rows of text: what stands between the columns, and what each column says of each row."""
+    width, count = 2 * len(columns), len(columns[0])
+    pieces = [""] * (width * count)
+    for at, column in enumerate(columns):
+        pieces[2 * at :: width] = column
+        pieces[2 * at + 1 :: width] = [between[at + 1]] * count
+    pieces[width - 1 :: width] = [f"{between[-1]},\n{between[0]}"] * count
+    pieces[-1] = between[-1]
+    return between[0] + "".join(pieces)

@@ -28,6 +28,16 @@ def percent(share: float) -> str:
     return "above 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
 
 
+def chance_words(chance: float) -> str:
+    """A chance in percent; draws never tell 0 or 100 %."""
+    return percent(min(max(chance, 1e-9), 1.0 - 1e-9))
+
+
+def plain_key(key: str) -> str:
+    """A key of the answer in words."""
+    return key.replace(".", ", ").replace("_", " ")
+
+
 def signed_pressure(value: float, units: str) -> str:
     """A margin of pressure [Pa]: a shortfall says so."""
     press = in_units(MPA, units)
@@ -160,8 +170,8 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
                 note(one.matters_most.text, where)
             for words in one.warnings:
                 note(words, where)
-            unknown |= {f"Not known: {key}: {words}": [] for key, words in one.unknown.items()}
-            unknown |= {f"Not measured: {words}": [] for words in one.not_measured}
+            unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in one.unknown.items()}
+            unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in one.not_measured}
     said = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
     ]

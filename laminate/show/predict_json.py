@@ -1,11 +1,24 @@
-"""A prediction as JSON with the contract's keys."""
+"""The answer of `predict`: its keys, in JSON and its schema."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from laminate.show.measure_json import budget_json
-from laminate.show.numbers import quantity_json
+from laminate.press.shared_inputs import Estimate
+from laminate.show.fields import (
+    COUNT,
+    QUANTITY,
+    TEXT,
+    TEXTS,
+    any_of,
+    by_attribute,
+    by_name,
+    in_unit,
+    rows,
+    spread,
+    table,
+)
+from laminate.show.measure_json import BUDGET
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 
@@ -13,28 +26,35 @@ if TYPE_CHECKING:
     from laminate.press.prediction import Prediction
 
 
-def prediction_json(prediction: Prediction) -> dict[str, Any]:
-    """Attributes of one zone or of the plies given, plies, budget, and inputs without a ±."""
-    found: dict[str, Any] = {} if prediction.zone is None else {"zone": prediction.zone}
-    found["plies"] = prediction.plies
-    if prediction.why:
-        found["plies_from"] = prediction.why
-    for key in prediction.attributes:
-        u = prediction.standard_uncertainty(key)
-        found[key] = quantity_json(prediction.value(key), u, ATTRIBUTES[key].unit)
-    if "mass" in prediction.attributes:
-        u, walls = prediction.standard_uncertainty("mass"), prediction.walls
-        said = quantity_json(
-            walls * prediction.value("mass"), None if u is None else walls * u, ATTRIBUTES["mass"].unit
-        )
-        found["mass_of_all_walls"] = said
-    found["budget"] = {
-        key: budget_json(prediction.contributions(key), ATTRIBUTES[key].unit) for key in prediction.attributes
-    }
-    found["not_measured"] = prediction.not_measured
-    if prediction.warnings:
-        found["warnings"] = prediction.warnings
-    if any(origin != "part file" for origin in prediction.origins.values()):
-        words = in_words(prediction.origins)
-        found["values_from"] = {words[key]: origin for key, origin in prediction.origins.items()}
-    return found
+def _of_walls(one: Prediction) -> Estimate | None:
+    if "mass" not in one.attributes:
+        return None
+    u = one.standard_uncertainty("mass")
+    return Estimate(one.walls * one.value("mass"), None if u is None else one.walls * u)
+
+
+def _origins(one: Prediction) -> dict[str, str] | None:
+    """Where each value comes from, where not all are of the part file."""
+    words = in_words(one.origins)
+    found = {words[key]: origin for key, origin in one.origins.items()}
+    return found if set(found.values()) - {"part file"} else None
+
+
+PREDICTION = table(
+    zone=TEXT("zone", left_out=True),
+    plies=COUNT,
+    plies_from=TEXT(lambda one: one.why or None, left_out=True),
+    attributes=spread(by_attribute(QUANTITY))(
+        lambda one: {k: Estimate(one.value(k), one.standard_uncertainty(k)) for k in one.attributes}
+    ),
+    mass_of_all_walls=in_unit(QUANTITY, ATTRIBUTES["mass"].unit)(_of_walls, left_out=True),
+    budget=by_attribute(BUDGET)(lambda one: {key: one.contributions(key) for key in one.attributes}),
+    not_measured=TEXTS,
+    warnings=TEXTS(lambda one: one.warnings or None, left_out=True),
+    values_from=by_name(TEXT)(_origins, left_out=True),
+)
+ANSWER = any_of(
+    lambda found: isinstance(found, list), table(zones=rows(PREDICTION)(lambda found: found)), PREDICTION
+)
+"""Of a part its zones, of options one laminate."""
+prediction_json = PREDICTION.json

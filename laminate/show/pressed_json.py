@@ -1,170 +1,195 @@
-"""The answer of `fill` for programs, of a zone under rubber or a bladder, and of the press."""
+"""What `fill` answers under rubber or a bladder, and of the press: its keys, in JSON and its schema."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import Any
 
-from laminate.show.engineer_text import plain, quantity
-from laminate.show.measure_json import input_json
+from laminate.press.shared_inputs import Estimate
+from laminate.show.fields import (
+    CHANCE,
+    COUNT,
+    COUNTED,
+    FIGURE,
+    KEY,
+    MAYBE_VALUE,
+    NAME,
+    NULL,
+    QUANTITY,
+    TEXT,
+    TEXTS,
+    UNIT,
+    WORDS,
+    YES,
+    Field,
+    boxed,
+    by_attribute,
+    first,
+    grouped,
+    maybe,
+    quantity,
+    rows,
+    second,
+    spread,
+    table,
+)
 from laminate.show.pressed_words import advice
-from laminate.values.quantities import ATTRIBUTES, DEG_C, KN, MM, MPA, PERCENT, Unit, shown
-
-if TYPE_CHECKING:
-    from laminate.press.pressed import Band, PressedChance, PressedFill, PressedRow, PressForces, VolumeWindow
-    from laminate.press.steam import Steam
+from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT, Unit
 
 CHANCES = ("pressed", "holds", "within_limits", "all", "within_average", "within_individual")
 CM3 = Unit("cm^3", 1e6)
+MOMENTS = ("at_gel", "at_worst")
 
 
-def _band(found: Band | None, unit: Unit) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    value, low, high = (shown(one, unit) if math.isfinite(one) else None for one in found)
-    return {"value": value, "unit": unit.text, "low": low, "high": high}
+def _finite(read: Callable[[Any], float | None]) -> Callable[[Any], float | None]:
+    """A number; none where laminates leave the cores no room, so that no pressure is high enough."""
+
+    def found(owner: Any) -> float | None:
+        value = read(owner)
+        return value if value is not None and math.isfinite(value) else None
+
+    return found
 
 
-def _finite(value: float | None, unit: Unit) -> dict[str, Any] | None:
-    """A quantity; null where laminates leave the cores no room, so that no pressure is high enough."""
-    return plain(value if value is not None and math.isfinite(value) else None, unit)
+def _cold(forces: Any) -> tuple[float | None] | None:
+    return None if forces.cold is None else (_finite(lambda one: one.cold)(forces),)
 
 
-def _chance(chance: PressedChance) -> dict[str, Any]:
-    told = {name: getattr(chance, name) for name in CHANCES}
-    return {"fills": None, "closes": None, **told, "reason": chance.reason or None}
+def _third(values: Any) -> Any:
+    return values[2]
 
 
-def row_json(row: PressedRow) -> dict[str, Any]:
-    """One ply count; what only a gap has is null."""
-    attributes = {key: quantity(found, ATTRIBUTES[key].unit) for key, found in row.part.items()}
-    window = row.window
-    return {
-        "plies": row.plies,
-        "fill_plies": row.fill_plies,
-        "fill_ratio": None,
-        "fill_ratio_standard_uncertainty": None,
-        "fiber_volume": attributes.pop("fiber_volume"),
-        "fiber_volume_in_gap": None,
-        "resin_to_bleed": None,
-        "thickness": attributes.pop("thickness"),
-        "thickness_if_gap_holds": None,
-        "void_if_gap_holds": None,
-        "verdict": row.verdict,
-        "chance": _chance(row.chance),
-        "sampling_error": {name: row.chance.error(name) for name in CHANCES},
-        "pressure_at_gel": _band(row.pressure_at_gel, MPA),
-        "pressure_at_worst": _band(row.pressure_at_worst, MPA),
-        "bleed": _band(row.bleed, PERCENT),
-        "bleed_window": None
-        if window is None
-        else {
-            "tool_holds_from": None if row.left_out else plain(window.holds, PERCENT),
-            "presses_up_to": plain(window.presses, PERCENT),
-            "end_of_bleed": plain(window.end, PERCENT),
-            "empty": None if row.left_out and not window.empty else window.empty,
-        },
-        "bleed_at_no_pressure": plain(row.none_left_at, PERCENT),
-        **attributes,
-        "outside_limits": list(row.outside),
-        **({"bleed_range": [_end(end) for end in row.ends]} if row.ends else {}),
-    }
-
-
-def _end(end: dict[str, float]) -> dict[str, Any]:
-    units = {"thickness": MM, "fiber_volume": PERCENT}
-    return {key: plain(end[key], unit) for key, unit in units.items()}
-
-
-def core_sizes_json(one: VolumeWindow) -> dict[str, Any]:
-    """Sizes of a core with which it presses as needed and the tool holds."""
-    width = one.width
-    return {
-        "core": one.core,
-        "volume": plain(one.now, CM3),
-        "least_volume": plain(one.low, CM3),
-        "most_volume": plain(one.high, CM3),
-        "width": plain(width[0], MM) if width else None,
-        "least_width": plain(width[1], MM) if width else None,
-        "most_width": plain(width[2], MM) if width and one.high is not None else None,
-    }
-
-
-def steam_json(found: Steam | None) -> dict[str, Any] | None:
-    """Water vapor against resin pressure."""
-    if found is None:
-        return None
-    return {
-        "temperature": plain(found.temperature, DEG_C),
-        "stored_humidity": plain(found.humidity, PERCENT),
-        "stored_humidity_stated": found.stated,
-        "water_vapor_pressure": plain(found.water, MPA),
-        "resin_pressure_at_most": plain(found.resin, MPA),
-        "pressures": "absolute",
-        "steam_can_open_voids": found.possible,
-    }
-
-
-def zone_json(zone: PressedFill) -> dict[str, Any]:
-    """One zone; what only a gap has is null."""
-    stated = zone.bleed_stated
-    nothing = dict.fromkeys(
-        ("closing_window", "bleed_limit_with_a_count_for_any_gap", "gap_for_wanted", "order", "chance_wanted")
+BAND = table(
+    "band",
+    value=MAYBE_VALUE(_finite(first)),
+    unit=UNIT,
+    low=MAYBE_VALUE(_finite(second)),
+    high=MAYBE_VALUE(_finite(_third)),
+)
+STEAM = maybe(
+    table(
+        "steam",
+        temperature=quantity(DEG_C),
+        stored_humidity=quantity(PERCENT)("humidity"),
+        stored_humidity_stated=YES("stated"),
+        water_vapor_pressure=quantity(MPA)("water"),
+        resin_pressure_at_most=quantity(MPA)("resin"),
+        pressures=TEXT(lambda _: "absolute"),
+        steam_can_open_voids=maybe(YES)("possible"),
     )
-    return {
-        "zone": zone.zone,
-        "fill_with": zone.fill_with,
-        "fixed_plies": zone.fixed_plies,
-        "pressed_by": zone.pressed_by,
-        "walls": zone.walls,
-        "hot_gap": None,
-        "cold_gap": None,
-        "core": zone.core,
-        "core_shared_with": list(zone.core_shared_with),
-        "bladder_pressure": plain(zone.bladder, MPA),
-        "bleed_limit": plain(zone.bleed_limit, PERCENT),
-        "bleed_stated": None
-        if stated is None
-        else {
-            "value": shown(stated[0], PERCENT),
-            "unit": "%",
-            "standard_uncertainty": shown(stated[1], PERCENT),
-        },
-        "packing_limit": plain(zone.packing_limit, PERCENT),
-        "wanted_pressure": plain(zone.wanted, MPA),
-        "needed_pressure": plain(zone.needed, MPA),
-        "use": zone.use.plies if zone.use else None,
-        "best": zone.best.plies,
-        "grade": zone.grade,
-        "missing_for_use": list(zone.missing),
-        "why": advice(zone, "metric"),
-        "supposed": [*zone.beside, *zone.supposed],
-        "not_measured": list(zone.not_measured),
-        "counts": [row_json(row) for row in zone.rows],
-        "core_sizes": [core_sizes_json(one) for one in zone.cores],
-        "moves_the_chance": [{**input_json(name), "chance_if_halved": share} for name, share in zone.moves],
-        "steam": steam_json(zone.steam),
-        "nearest": [],
-        "tolerance_for_chance": [],
-        **nothing,
-    }
+)
+CORE_SIZES = table(
+    "core_sizes",
+    core=TEXT,
+    volume=quantity(CM3)("now"),
+    least_volume=quantity(CM3)("low"),
+    most_volume=quantity(CM3)("high"),
+    width=quantity(MM)(lambda one: one.width[0] if one.width else None),
+    least_width=quantity(MM)(lambda one: one.width[1] if one.width else None),
+    most_width=quantity(MM)(lambda one: one.width[2] if one.width and one.high is not None else None),
+)
+PRESS = maybe(
+    table(
+        "press",
+        clamp_force=quantity(KN),
+        opening_force=grouped(
+            at_gel=quantity(KN)(_finite(lambda one: one.at_gel)),
+            at_worst=quantity(KN)(_finite(lambda one: one.at_worst)),
+            shut_cold=boxed(quantity(KN))(_cold, left_out=True),
+        ),
+        worst_moment=WORDS,
+        gives_way_at=quantity(DEG_C),
+        pressure_limit=quantity(MPA),
+        left_to_close=quantity(MPA)(_finite(lambda one: one.left_to_close)),
+        chance_holds=CHANCE,
+        left_out=TEXTS,
+    )
+)
 
 
-def press_json(found: PressForces | None) -> dict[str, Any] | None:
-    """The press at the counts that are advised; a force without end is null."""
-    if found is None:
-        return None
-    return {
-        "clamp_force": plain(found.clamp_force, KN),
-        "opening_force": {
-            "at_gel": _finite(found.at_gel, KN),
-            "at_worst": _finite(found.at_worst, KN),
-            **({} if found.cold is None else {"shut_cold": _finite(found.cold, KN)}),
-        },
-        "worst_moment": found.worst_moment,
-        "gives_way_at": plain(found.gives_way_at, DEG_C),
-        "pressure_limit": plain(found.pressure_limit, MPA),
-        "left_to_close": _finite(found.left_to_close, MPA),
-        "chance_holds": found.chance_holds,
-        "left_out": list(found.left_out),
-    }
+def others(row: Any) -> dict[str, Any]:
+    """Attributes of a count beside fiber volume and thickness."""
+    return {key: found for key, found in row.part.items() if key not in ("fiber_volume", "thickness")}
+
+
+def _error(name: str) -> Field:
+    return CHANCE(lambda row: row.chance.error(name))
+
+
+_END = table(
+    thickness=quantity(MM)(lambda end: end["thickness"]),
+    fiber_volume=quantity(PERCENT)(lambda end: end["fiber_volume"]),
+)
+_WINDOW = table(
+    tool_holds_from=quantity(PERCENT)(lambda row: None if row.left_out else row.window.holds),
+    presses_up_to=quantity(PERCENT)("window.presses"),
+    end_of_bleed=quantity(PERCENT)("window.end"),
+    empty=maybe(YES)(lambda row: None if row.left_out and not row.window.empty else row.window.empty),
+)
+_CHANCES = {
+    "fills": NULL,
+    "closes": NULL,
+    **dict.fromkeys(CHANCES, CHANCE),
+    "reason": WORDS,
+}
+_ROW = table(
+    "pressed_count",
+    plies=COUNT,
+    fill_plies=COUNT,
+    fill_ratio=NULL,
+    fill_ratio_standard_uncertainty=NULL,
+    fiber_volume=quantity(PERCENT)(lambda row: row.part["fiber_volume"]),
+    fiber_volume_in_gap=NULL,
+    resin_to_bleed=NULL,
+    thickness=quantity(MM)(lambda row: row.part["thickness"]),
+    thickness_if_gap_holds=NULL,
+    void_if_gap_holds=NULL,
+    verdict=TEXT,
+    chance=table(**_CHANCES),
+    sampling_error=table(**{name: _error(name) for name in CHANCES})(lambda row: row),
+    pressure_at_gel=maybe(BAND, MPA),
+    pressure_at_worst=maybe(BAND, MPA),
+    bleed=maybe(BAND, PERCENT),
+    bleed_window=maybe(_WINDOW)(lambda row: None if row.window is None else row),
+    bleed_at_no_pressure=quantity(PERCENT)("none_left_at"),
+    attributes=spread(by_attribute(maybe(QUANTITY)))(others),
+    outside_limits=TEXTS("outside"),
+    bleed_range=rows(_END)(lambda row: row.ends or None, left_out=True),
+)
+PRESSED_ZONE = table(
+    "pressed_zone",
+    zone=TEXT,
+    fill_with=WORDS,
+    fixed_plies=COUNT,
+    pressed_by=TEXT,
+    walls=COUNT,
+    hot_gap=NULL,
+    cold_gap=NULL,
+    core=WORDS,
+    core_shared_with=TEXTS,
+    bladder_pressure=quantity(MPA)("bladder"),
+    bleed_limit=quantity(PERCENT),
+    bleed_stated=quantity(PERCENT)(lambda zone: zone.bleed_stated and Estimate(*zone.bleed_stated[:2])),
+    packing_limit=quantity(PERCENT),
+    wanted_pressure=quantity(MPA)("wanted"),
+    needed_pressure=quantity(MPA)("needed"),
+    use=COUNTED(lambda zone: zone.use.plies if zone.use else None),
+    best=COUNT("best.plies"),
+    grade=TEXT,
+    missing_for_use=TEXTS("missing"),
+    why=TEXT(lambda zone: advice(zone, "metric")),
+    supposed=TEXTS(lambda zone: [*zone.beside, *zone.supposed]),
+    not_measured=TEXTS,
+    counts=rows(_ROW)("rows"),
+    core_sizes=rows(CORE_SIZES)("cores"),
+    moves_the_chance=rows(table(input=NAME(first), key=KEY(first), chance_if_halved=FIGURE(second)))("moves"),
+    steam=STEAM,
+    nearest=rows(NULL)(lambda _: ()),
+    tolerance_for_chance=rows(NULL)(lambda _: ()),
+    closing_window=NULL,
+    bleed_limit_with_a_count_for_any_gap=NULL,
+    gap_for_wanted=NULL,
+    order=NULL,
+    chance_wanted=NULL,
+)

@@ -6,7 +6,17 @@ import math
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, bare, bare_chance, chance, listed, plies, size, with_spread
+from laminate.show.engineer_text import (
+    AT_95,
+    bare,
+    bare_chance,
+    chance,
+    few,
+    listed,
+    plies,
+    size,
+    with_spread,
+)
 from laminate.show.fill_answer import overfull_words, unbounded_words
 from laminate.show.numbers import in_units
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
@@ -48,7 +58,7 @@ def _advice(zone: PressedFill, units: str) -> str:
             f"Nearest is {count}: {_what(row, units)}."
         )
     if zone.grade == "risky":
-        why = f"; not stated: {listed(zone.missing)}" if zone.missing else ""
+        why = f"; not stated: {few(zone.missing)}" if zone.missing else ""
         return f"{zone.zone}: best is {count}, but risky ({share}): {_what(row, units)}. {_weak(row)}{why}."
     told = f" ({share})" if share else ""
     near = f"{count[0].upper()}{count[1:]} comes nearest{told}: {row.verdict}"

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from laminate.show.blocks import Grid
+from laminate.show.plan_words import chance_words
 from laminate.show.report_view import table
 
 
@@ -14,7 +15,7 @@ def sentences(answer: Mapping[str, Any]) -> list[str]:
     found = []
     for one in _zones(answer):
         both = one["chance"]["both"]
-        chance = "" if both is None else f", chance {100.0 * both:.3g} %"
+        chance = "" if both is None else f", chance {chance_words(both)}"
         why = f": {'; '.join(one['why'])}" if one["why"] else ""
         found.append(f"{one['zone']}: {one['verdict']}{chance}{why}")
     return found

@@ -1,28 +1,52 @@
-"""A judged batch as JSON with the contract's keys."""
+"""The answer of `report`: its keys, in JSON, its schema, and in a record."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.cycle_json import KIND_OF_READING, zone_cycle_json
-from laminate.show.decision_json import decision_json
-from laminate.show.measure_json import input_json, number_or_none
-from laminate.show.measurement_json import measurement_json
-from laminate.show.numbers import quantity_json
+from laminate.show.cycle_json import KIND_OF_READING, ZONE_CYCLE
+from laminate.show.decision_json import DECISION
+from laminate.show.fields import (
+    CHANCE,
+    COUNT,
+    COUNTED,
+    DATE,
+    FIGURE,
+    FINITE,
+    KEY,
+    KNOWN,
+    MAYBE_STEP,
+    MAYBE_VALUE,
+    MEASURE,
+    NAME,
+    STEP,
+    TEXT,
+    TEXTS,
+    UNIT,
+    WORDS,
+    Field,
+    any_of,
+    first,
+    grouped,
+    in_its_unit,
+    maybe,
+    one_of,
+    rows,
+    second,
+    table,
+    within,
+)
+from laminate.show.measure_json import MEASUREMENT
+from laminate.show.measuring_json import MEASURING
+from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
-from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown, shown_difference
-from laminate.values.said import Figure, Said
+from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown_difference
 
 if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.judging.acceptance import Reading
     from laminate.judging.characteristic import Characteristic
-    from laminate.judging.cores import CoreState
     from laminate.judging.deciding import Way
-    from laminate.judging.held import Held
-    from laminate.judging.judgement import Judgement
-    from laminate.judging.reported import Case
-    from laminate.judging.traceability import InstrumentState
-    from laminate.press.stack import Ingredients
 
 KIND_UNITS = {
     "temperature": DEG_C,
@@ -47,234 +71,208 @@ def unit_of(characteristic: Characteristic, kinds: dict[str, str]) -> Unit:
     return KIND_UNITS.get(kinds.get(characteristic.rule.attribute, ""), NUMBER)
 
 
-def _bounds(bounds: Any, unit: Unit) -> dict[str, float | None] | None:
-    if bounds is None:
-        return None
-    low, high = bounds.pair
-    return {
-        "min": None if low is None else shown(low, unit),
-        "max": None if high is None else shown(high, unit),
-    }
-
-
-def _held(held: Held | None, unit: Unit) -> dict[str, Any] | None:
-    if held is None:
-        return None
-    return {
-        "decision": held.decision,
-        "reasons": list(held.reasons),
-        "probability_of_conformity": held.probability,
-        "readings": [
-            {
-                "name": reading.name,
-                **quantity_json(reading.value, reading.u, unit),
-                "expanded_uncertainty": shown_difference(reading.expanded, unit),
-                "coverage_factor": reading.coverage_factor,
-                "effective_degrees_of_freedom": number_or_none(reading.dof),
-                "guard_band": shown_difference(held.guard * reading.expanded, unit),
-                "decision": decision,
-            }
-            for reading, decision in zip(held.readings, held.decisions, strict=True)
-        ],
-    }
-
-
-def _mean(one: Characteristic, unit: Unit) -> dict[str, Any]:
-    """The mean of what was held, with the uncertainty of that mean where it has one."""
-    mean = one.average_of
-    if mean is None:
-        return {
-            "value": None,
-            "unit": unit.text,
-            "standard_uncertainty": None,
-            "expanded_uncertainty": None,
-            "n": 0,
-        }
+def _held_in(one: Characteristic) -> tuple[Any, Reading | None]:
+    """The mean of what was held, and that mean as it was held where it was."""
     held = one.average or (one.individual if one.individual and len(one.individual.readings) == 1 else None)
-    reading = held.readings[0] if held else None
-    u = reading.u if reading else mean.standard_uncertainty
-    return {
-        **quantity_json(mean.value, u, unit),
-        "expanded_uncertainty": shown_difference(reading.expanded, unit) if reading else None,
-        "n": mean.n,
-    }
+    return one.average_of, held.readings[0] if held and one.average_of else None
 
 
-def _way(way: Way, unit: Unit, us: Unit | None) -> dict[str, Any]:
+def _mean_u(one: Characteristic) -> float | None:
+    mean, reading = _held_in(one)
+    return reading.u if reading else mean and mean.standard_uncertainty
+
+
+def _expanded(one: Characteristic) -> float | None:
+    reading = _held_in(one)[1]
+    return reading.expanded if reading else None
+
+
+def _way_words(way: Way, unit: Unit) -> str:
     if way.coupons is not None:
-        return {
-            "coupons": way.coupons,
-            "text": f"{way.coupons} coupons in all, if mean and scatter stay as they are",
-        }
-    now, needed = shown_difference(way.u_now, unit), shown_difference(way.u_needed, unit)
-    sizes = (Figure(u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
-    fails = "" if way.inside else ", and it does not conform if the value stays"
-    first, then = sizes
-    said = Said(f"{way.source}: from ± ", first, " to ± ", then, " of the result (standard)", fails)
+        return f"{way.coupons} coupons in all, if mean and scatter stay as they are"
     if not way.enough:
-        said = Said(f"{way.source}: not even if it were exact")
-    return {
-        **input_json(way.source),
-        "contribution_now": now,
-        "contribution_needed": needed if way.enough else None,
-        "share_of_its_uncertainty": way.share_needed if way.enough else None,
-        "unit": unit.text,
-        "text": said,
-    }
+        return f"{way.source}: not even if it were exact"
+    sizes = (f"± {shown_difference(u, unit):.2g} {unit.text}".rstrip() for u in (way.u_now, way.u_needed))
+    said = f"{way.source}: from {' to '.join(sizes)} of the result (standard)"
+    return said if way.inside else said + ", and it does not conform if the value stays"
 
 
-def _reason(one: Characteristic) -> str:
-    return "; ".join(one.reasons) or "inside the limits by the guard band"
-
-
-def characteristic_json(one: Characteristic, unit: Unit) -> dict[str, Any]:
-    """One characteristic: limits, result, decision and reason, probability, risks, what would decide it."""
-    p, known = one.probability, ATTRIBUTES.get(one.rule.attribute)
-    us = known.us if known else None
-    return {
-        "name": one.name,
-        "zone": one.zone,
-        "label": one.label,
-        "lot": one.lot or None,
-        "method": one.method or None,
-        "limits": {
-            "individual": _bounds(one.rule.individual, unit),
-            "average": _bounds(one.rule.average, unit),
-            "unit": unit.text,
+WAY_TEXT = Field(TEXT.schema, _way_words, lambda way: way)
+_WAY = any_of(
+    lambda way: way.coupons is not None,
+    table(coupons=COUNT, text=WAY_TEXT),
+    table(
+        input=NAME("source"),
+        key=KEY("source"),
+        contribution_now=STEP("u_now"),
+        contribution_needed=MAYBE_STEP(lambda way: way.u_needed if way.enough else None),
+        share_of_its_uncertainty=KNOWN(lambda way: way.share_needed if way.enough else None),
+        unit=UNIT,
+        text=WAY_TEXT,
+    ),
+)
+_DECIDED = one_of("conforms", "does not conform", "undecided")
+_LIMITS = maybe(
+    table("limits", min=MAYBE_VALUE(lambda one: one.pair[0]), max=MAYBE_VALUE(lambda one: one.pair[1]))
+)
+_READING = table(
+    **within(
+        first,
+        {
+            "name": TEXT,
+            **MEASURE,
+            "expanded_uncertainty": STEP("expanded"),
+            "coverage_factor": FIGURE,
+            "effective_degrees_of_freedom": FINITE("dof"),
         },
-        "result": {
-            **_mean(one, unit),
-            "individual": _held(one.individual, unit),
-            "average": _held(one.average, unit),
+    ),
+    guard_band=STEP(lambda row: row[2].guard * row[0].expanded),
+    decision=_DECIDED(second),
+)
+_HELD = maybe(
+    table(
+        "held",
+        decision=_DECIDED,
+        reasons=TEXTS,
+        probability_of_conformity=CHANCE("probability"),
+        readings=rows(_READING)(
+            lambda held: [(r, d, held) for r, d in zip(held.readings, held.decisions, strict=True)]
+        ),
+    )
+)
+_REASON = TEXT(lambda one: "; ".join(one.reasons) or "inside the limits by the guard band")
+_CHARACTERISTIC = {
+    "name": TEXT,
+    "zone": WORDS,
+    "label": TEXT,
+    "lot": WORDS,
+    "method": WORDS,
+    "limits": grouped(individual=_LIMITS("rule.individual"), average=_LIMITS("rule.average"), unit=UNIT),
+    "result": grouped(
+        value=MAYBE_VALUE(lambda one: one.average_of and one.average_of.value),
+        unit=UNIT,
+        standard_uncertainty=MAYBE_STEP(_mean_u),
+        expanded_uncertainty=MAYBE_STEP(_expanded),
+        n=COUNT(lambda one: one.average_of.n if one.average_of else 0),
+        individual=_HELD,
+        average=_HELD,
+    ),
+    "decision": _DECIDED,
+    "reason": _REASON,
+    "probability_of_conformity": CHANCE("probability"),
+    "risk_if_accepted": CHANCE(lambda one: None if one.probability is None else 1.0 - one.probability),
+    "risk_if_rejected": CHANCE("probability"),
+    "prior": TEXT(lambda _: PRIOR),
+    "to_decide": rows(_WAY)("ways"),
+}
+_PROCESS = table("process_reading", **within(first, _CHARACTERISTIC), source=WORDS(second))
+_INSTRUMENT = table(
+    name=TEXT,
+    identity=WORDS,
+    certificate=WORDS,
+    calibrated=DATE,
+    due=DATE,
+    state=TEXT,
+    undecided_because=WORDS("reason"),
+)
+_CORE = table(
+    core=TEXT("name"),
+    identity=WORDS,
+    moldings=COUNTED,
+    limit_moldings=COUNTED("limit"),
+    undecided_because=WORDS("reason"),
+)
+_BATCH = grouped(
+    **within(
+        "case",
+        {
+            "id": TEXT("batch.batch.id"),
+            "part_number": TEXT("part.part.number"),
+            "part_issue": TEXT("part.part.issue"),
+            "part_name": TEXT("part.part.name"),
+            "molded": DATE("batch.batch.molded"),
+            "quantity": COUNTED("batch.batch.quantity"),
+            "serials": WORDS("batch.batch.serials"),
+            "press": WORDS("batch.batch.press"),
+            "retain_until": DATE("batch.batch.retain_until"),
+            "laboratory": WORDS("batch.laboratory.name"),
+            "procedure": WORDS("batch.laboratory.procedure"),
+            "measured": DATE("batch.laboratory.measured"),
+            "lots": rows(table(prepreg=TEXT, number=TEXT, certificate=WORDS))("batch.lot"),
         },
-        "decision": one.decision,
-        "reason": _reason(one),
-        "probability_of_conformity": p,
-        "risk_if_accepted": None if p is None else 1.0 - p,
-        "risk_if_rejected": p,
-        "prior": PRIOR,
-        "to_decide": [_way(way, unit, us) for way in one.ways],
-    }
+    ),
+    cores=rows(_CORE)("judgement.cores"),
+)
+_EVERY = table(
+    answer=_DECIDED,
+    characteristics=rows(
+        table(
+            label=TEXT,
+            lot=WORDS,
+            decision=_DECIDED,
+            reason=_REASON,
+            probability_of_conformity=CHANCE("probability"),
+        )
+    ),
+)
+DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
+_CONCESSION = table(number=TEXT, authority=TEXT, characteristics=TEXTS, reason=TEXT)
+_USED = table(
+    input=TEXT(lambda row: row[0]),
+    key=KEY(second),
+    stated=maybe(TEXT)(lambda row: row[2]),
+    **{"from": TEXT(lambda row: row[3])},
+)
+REPORT = {
+    **within("judgement", {"answer": _DECIDED, "reasons": TEXTS, "remarks": TEXTS, "not_judged": TEXTS}),
+    **DECISION,
+    "with_every_specimen": maybe(_EVERY)("judgement.with_every"),
+    "batch": _BATCH,
+    "decision_rule": table(
+        guard=FIGURE,
+        confidence=KNOWN(lambda limits: None if limits.confidence is None else 100.0 * limits.confidence),
+        coverage_factor=KNOWN,
+    )("case.part.limits"),
+    "characteristics": rows(in_its_unit(table("characteristic", **_CHARACTERISTIC)))(
+        lambda report: [(one, unit_of(one, _kinds(report.case))) for one in report.judgement.characteristics]
+    ),
+    "process": rows(in_its_unit(_PROCESS))(
+        lambda report: [
+            ((one, _source(report.case, one.name)), unit_of(one, _kinds(report.case)))
+            for one in report.judgement.process
+        ]
+    ),
+    "instruments": rows(_INSTRUMENT)("judgement.instruments"),
+    "concession": maybe(_CONCESSION)("case.batch.concession"),
+    "replaces": maybe(table(record=DIGEST, reason=TEXT))("case.batch.replaces"),
+    "cycle": maybe(table(zones=rows(ZONE_CYCLE)(lambda cycles: cycles.values())))(
+        lambda report: report.judgement.cycles or None
+    ),
+    "values": rows(_USED)(lambda report: _used(report.case)),
+    "measuring": MEASURING,
+    "inputs": rows(table(file=TEXT(first), sha256=DIGEST(second)))(
+        lambda report: [(name, sha256(data)) for name, data in report.files.items()]
+    ),
+    **within("measurement", MEASUREMENT),
+}
+"""The keys of the answer of `report`, which a record has too."""
+ANSWER = table(**REPORT)
+report_json = ANSWER.json
 
 
-def instrument_json(state: InstrumentState) -> dict[str, Any]:
-    """One instrument on the day of measuring."""
+def _kinds(case: Case) -> dict[str, str]:
+    """Process reading -> kind of quantity."""
     return {
-        "name": state.name,
-        "identity": state.identity or None,
-        "certificate": state.certificate or None,
-        "calibrated": state.calibrated.isoformat() if state.calibrated else None,
-        "due": state.due.isoformat() if state.due else None,
-        "state": state.state,
-        "undecided_because": state.reason or None,
-    }
-
-
-def batch_json(case: Case, cores: Iterable[CoreState]) -> dict[str, Any]:
-    """Which batch and part this is."""
-    head, part, laboratory = case.batch.batch, case.part.part, case.batch.laboratory
-    return {
-        "id": head.id,
-        "part_number": part.number,
-        "part_issue": part.issue,
-        "part_name": part.name,
-        "molded": head.molded.isoformat() if head.molded else None,
-        "quantity": head.quantity,
-        "serials": head.serials or None,
-        "press": head.press or None,
-        "retain_until": head.retain_until.isoformat() if head.retain_until else None,
-        "laboratory": laboratory.name or None,
-        "procedure": laboratory.procedure or None,
-        "measured": laboratory.measured.isoformat() if laboratory.measured else None,
-        "lots": [
-            {"prepreg": lot.prepreg, "number": lot.number, "certificate": lot.certificate or None}
-            for lot in case.batch.lot
-        ],
-        "cores": [
-            {
-                "core": core.name,
-                "identity": core.identity or None,
-                "moldings": core.moldings,
-                "limit_moldings": core.limit,
-                "undecided_because": core.reason or None,
-            }
-            for core in cores
-        ],
-    }
-
-
-def values_json(made: Ingredients) -> list[dict[str, Any]]:
-    """Which material values were used, and where each comes from."""
-    words = in_words(made.values)
-    return [
-        {**input_json(key, words[key]), "stated": value.text, "from": made.origins[key]}
-        for key, value in made.values.items()
-    ]
-
-
-def with_every_json(judgement: Judgement) -> dict[str, Any] | None:
-    """What the answer would be if every specimen counted; None where every one does."""
-    every = judgement.with_every
-    if every is None:
-        return None
-    return {
-        "answer": every.answer,
-        "characteristics": [
-            {
-                "label": one.label,
-                "lot": one.lot or None,
-                "decision": one.decision,
-                "reason": _reason(one),
-                "probability_of_conformity": one.probability,
-            }
-            for one in every.characteristics
-        ],
-    }
-
-
-def report_json(
-    case: Case, judgement: Judgement, measurement: Any, inputs: list[dict[str, str]]
-) -> dict[str, Any]:
-    """The whole answer of `report`.
-
-    inputs: file and SHA-256 of everything that was read.
-    """
-    kinds = {
         name: reading.value[0] if reading.value is not None else KIND_OF_READING.get(name, "number")
         for name, reading in case.batch.process.items()
     }
-    concession = case.batch.concession
-    replaces = case.batch.replaces
-    return {
-        "answer": judgement.answer,
-        "reasons": judgement.reasons,
-        "remarks": judgement.remarks,
-        "not_judged": judgement.not_judged,
-        **decision_json(judgement, measurement),
-        "with_every_specimen": with_every_json(judgement),
-        "batch": batch_json(case, judgement.cores),
-        "decision_rule": {
-            "guard": case.part.limits.guard,
-            "confidence": None
-            if case.part.limits.confidence is None
-            else 100.0 * case.part.limits.confidence,
-            "coverage_factor": case.part.limits.coverage_factor,
-        },
-        "characteristics": [characteristic_json(c, unit_of(c, kinds)) for c in judgement.characteristics],
-        "process": [
-            {**characteristic_json(c, unit_of(c, kinds)), "source": _source(case, c.name)}
-            for c in judgement.process
-        ],
-        "instruments": [instrument_json(state) for state in judgement.instruments],
-        "concession": concession.model_dump() if concession else None,
-        "replaces": replaces.model_dump() if replaces else None,
-        "cycle": {"zones": [zone_cycle_json(one) for one in judgement.cycles.values()]}
-        if judgement.cycles
-        else None,
-        "values": values_json(case.ingredients()),
-        "inputs": inputs,
-        **measurement_json(measurement),
-    }
+
+
+def _used(case: Case) -> list[tuple[str, Any, str, str]]:
+    """Which material values were used: in words, key, as stated, where from."""
+    made = case.ingredients()
+    words = in_words(made.values)
+    return [(words[key], key, value.text, made.origins[key]) for key, value in made.values.items()]
 
 
 def _source(case: Case, name: str) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.show import report_ahead, report_cycle, report_tables, report_view
+from laminate.show import report_cycle, report_formulas, report_summary, report_tables, report_view
 from laminate.show.pages import render
 
 HEADINGS = {
@@ -14,6 +14,7 @@ HEADINGS = {
     "process": "Process readings",
     "cycle": "Press cycle, from the log: for screening",
     "measured": "What was measured, by which method",
+    "computed": "How it is computed",
     "excluded": "Excluded and replaced specimens",
     "warnings": "Warnings and notes",
     "instruments": "Instruments",
@@ -38,7 +39,7 @@ def page(
         "headings": HEADINGS,
         "batch": answer["batch"],
         "head": report_view.headline(answer),
-        "chance": report_ahead.CHANCE,
+        "chance": report_summary.CHANCE,
         "facts": report_view.facts(answer),
         "summary": report_view.summary(answer),
         "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],
@@ -50,10 +51,12 @@ def page(
             *report_tables.evidence(answer),
         ],
         "specimens": [*report_tables.specimens(answer), *report_tables.readings(answer)],
+        "formulas": report_formulas.formulas(answer),
+        "uncertainty": report_formulas.UNCERTAINTY,
         "excluded": report_tables.excluded(answer),
         "warnings": report_tables.warnings(answer),
         "notes": report_tables.notes(answer),
-        "instruments": report_tables.instruments(answer),
+        "instruments": [*report_tables.instruments(answer), *report_formulas.measuring(answer)],
         "materials": report_tables.materials(answer),
         "cautions": report_tables.cautions(answer),
         "files": report_tables.files(answer),

@@ -15,6 +15,9 @@ from laminate.values.quantities import ATTRIBUTES
 SHIFT_WORTH_SAYING = 0.5
 """Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""
 
+RESULTS_BESIDE, READINGS_BESIDE = 3, 5
+"""Specimens that stand beside each other in a table."""
+
 SUSPECTS_SHOWN = 3
 """The likeliest inputs that are listed for a discrepancy; the record has them all."""
 
@@ -81,21 +84,38 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
 
 
 def readings(answer: Mapping[str, Any]) -> list[Grid]:
-    """Every reading as it was typed: of what, with what, when and by whom."""
-    rows = [
-        (
-            one["specimen"] if one["kind"] == "specimen" else f"{one['specimen']} ({one['kind']})",
-            one["column"],
-            one["typed"],
-            or_dash(one["unit"]),
-            or_dash(one["instrument"]),
-            or_dash(one["time"]),
-            or_dash(one["operator"]),
-        )
-        for one in answer["readings"]
-    ]
-    columns = ("specimen", "column", "as typed", "unit", "instrument", "time", "who")
-    return [table("Readings as they were typed", columns, rows, 2)] if rows else []
+    """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
+    usual = {one["specimen"]: one["operator"] for one in (*answer["specimens"], *answer["prepreg"])}
+    cells: dict[tuple[str, ...], dict[str, str]] = {}
+    for one in answer["readings"]:
+        name = one["specimen"] if one["kind"] == "specimen" else f"{one['specimen']} ({one['kind']})"
+        row = (one["column"], or_dash(one["unit"]), or_dash(one["instrument"]))
+        who = "" if one["operator"] == usual.get(one["specimen"]) else one["operator"]
+        told = "\n".join(text for text in (one["typed"], one["time"], who) if text)
+        cells.setdefault(row, {})[name] = told
+    caption = "Readings as they were typed"
+    return _side_by_side(caption, ("column", "unit", "instrument"), cells, READINGS_BESIDE)
+
+
+def _side_by_side(
+    caption: str, columns: tuple[str, ...], cells: Mapping[tuple[str, ...], Mapping[str, str]], beside: int
+) -> list[Grid]:
+    """A table for each few specimens, which stand beside each other.
+
+    cells: what begins a row -> its text for each specimen, a dash where it has none; beside: so many.
+    """
+    names = list(dict.fromkeys(name for row in cells.values() for name in row))
+    found = []
+    for start in range(0, len(names), beside):
+        some = names[start : start + beside]
+        rows = [
+            (*row, *(or_dash(told.get(name)) for name in some))
+            for row, told in cells.items()
+            if any(name in told for name in some)
+        ]
+        of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
+        found.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
+    return found
 
 
 def specimens(answer: Mapping[str, Any]) -> list[Grid]:
@@ -117,23 +137,17 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     ]
     columns = ("specimen", "zone or prepreg", "position", "lot", "plies", "counts", "operator, time, remark")
     tables = [table("Specimens", columns, rows)]
-    results = [
-        (
-            one["specimen"],
-            attribute(key),
-            quantity(one[key]["value"], one[key]["expanded_uncertainty"], one[key]["unit"]),
-            one[key]["method"],
-        )
-        for one in ones
-        for key in ATTRIBUTES
-        if isinstance(one.get(key), dict)
-    ]
-    headings = ("specimen", "attribute", "result ± U", "method")
-    return (
-        [*tables, table("Results of each specimen with expanded uncertainty U", headings, results, 2)]
-        if results
-        else tables
-    )
+    results: dict[tuple[str, ...], dict[str, str]] = {}
+    for one in ones:
+        for key in ATTRIBUTES:
+            if isinstance(one.get(key), dict):
+                told = one[key]
+                value = quantity(told["value"], told["expanded_uncertainty"], told["unit"])
+                k = told["coverage_factor"]
+                cell = value if k is None else f"{value}\nk {k:.3g}"
+                results.setdefault((attribute(key), told["method"]), {})[one["specimen"]] = cell
+    caption = "Results of each specimen with expanded uncertainty U = k u"
+    return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
 
 
 def _state(one: Mapping[str, Any]) -> str:
@@ -248,15 +262,15 @@ def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
         )
         for one in answer["warnings"]
     ]
-    found += [
-        (
-            f"{one['specimen']}: its {attribute(one['attribute'])} by {one['method']} lies far from the "
-            f"others of zone {or_dash(one['zone'])} (normed residual {one['normed_residual']:.2f}, "
-            f"critical {one['critical']:.2f})",
-            "flagged, not removed",
-        )
-        for one in answer["outliers"]
-    ]
+    far: dict[str, list[Mapping[str, Any]]] = {}
+    for one in answer["outliers"]:
+        far.setdefault(one["specimen"], []).append(one)
+    for name, ones in far.items():
+        most = max(ones, key=lambda one: float(one["normed_residual"]))
+        what = "; ".join(f"{attribute(one['attribute'])} by {one['method']}" for one in ones)
+        where = f"{name} lies far from the others of zone {or_dash(most['zone'])}: {what}"
+        size = f"normed residual up to {most['normed_residual']:.2f}, critical {most['critical']:.2f}"
+        found.append((f"{where} ({size})", "flagged, not removed"))
     return found
 
 

@@ -23,7 +23,7 @@ from laminate.show.page_words import (
     title,
     unit,
 )
-from laminate.show.report_ahead import (
+from laminate.show.report_summary import (
     CONFORMS,
     FAILS,
     ahead,

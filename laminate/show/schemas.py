@@ -1,9 +1,10 @@
-"""JSON Schemas of part file, batch file and record, so that an editor completes and checks them."""
+"""JSON Schemas of part file, batch file and record, so that an editor checks them, and of answers."""
 
 from __future__ import annotations
 
 import tomllib
 from functools import cache
+from importlib import import_module
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -19,21 +20,36 @@ KINDS = {
     "part": "a part file: what engineering fixes",
     "batch": "a batch file: what happened to one batch",
     "record": "a record: a judged batch with every file it was read from",
+    **{
+        command: f"the answer of `{command} --json`"
+        for command in ("predict", "fill", "core", "cycle", "correct", "measure", "report", "trend")
+    },
 }
 
 
 def schema(kind: str) -> Schema:
-    """The JSON Schema of one kind of file.
+    """The JSON Schema of one kind of file, or of the answer of a command.
 
     kind: one of `KINDS`. A TOML date is a text such as 2026-11-18 to a schema.
     """
-    if kind == "record":
-        from laminate.records.schema import record
-
-        found = record()
-    else:
-        found = _part() if kind == "part" else _batch()
+    files = {"part": _part, "batch": _batch, "record": _record}
+    found = files[kind]() if kind in files else _answer(kind)
     return {"$schema": DIALECT, "title": KINDS[kind], **found}
+
+
+def _answer(command: str) -> Schema:
+    """An answer as its command prints it: with its format, and the pages and files that it wrote."""
+    from laminate.show.fields import TEXTS, WORDS, schema_of
+
+    def printed(one: Schema) -> Schema:
+        own = {"html": WORDS.schema, "written": TEXTS.schema}
+        properties = {"format": {"const": 1}, **one["properties"], **own}
+        return {**one, "properties": properties, "required": ["format", *one["required"]]}
+
+    found = schema_of(import_module(f"laminate.show.{command}_json").ANSWER)
+    return (
+        {**found, "anyOf": [printed(one) for one in found["anyOf"]]} if "anyOf" in found else printed(found)
+    )
 
 
 def _of(model: type[BaseModel]) -> Schema:
@@ -79,6 +95,26 @@ def _part() -> Schema:
     found["properties"]["limits"] = _limits()
     found["$defs"].update(_rules())
     return found
+
+
+def _record() -> Schema:
+    """The record that `report --out` writes: what was said, and every file that it was read from."""
+    from laminate.records.rules import FORMAT
+    from laminate.show.fields import COUNT, TEXT, Field, one_of, rows, schema_of, table
+    from laminate.show.report_json import DIGEST, REPORT
+
+    drawn = table(draws=COUNT, seed=COUNT)
+    file = {"type": "string", "description": "relative to the batch file"}
+    roles = one_of("batch", "part", "coupons", "history", "log")
+    content = Field({"type": "string", "contentEncoding": "base64"})
+    fields = {
+        "format": Field({"const": FORMAT}),
+        "program": table(name=Field({"const": "laminate"}), version=TEXT, formulas_sha256=DIGEST),
+        "settings": table(significant_digits=COUNT, joint=drawn, check=drawn),
+        **REPORT,
+        "inputs": rows(table(file=Field(file), role=roles, sha256=DIGEST, base64=content)),
+    }
+    return schema_of(table(**fields))
 
 
 def _limits() -> Schema:

@@ -27,8 +27,9 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
         for letter, signal in trend_plot.lettered(chart)
     )
     svg = trend_plot.chart_svg(studied, scale, names, what)
+    narrow = trend_plot.chart_svg(studied, scale, names, what, trend_plot.NARROWEST)
     caption = trend_plot.caption(studied, scale)
-    return Figure(svg, f"Control chart: {title}", caption, marks, aloud=f"{answer}.")
+    return Figure(svg, f"Control chart: {title}", caption, marks, aloud=f"{answer}.", narrow=narrow)
 
 
 def _series(studied: Studied, number: int, units: str, *, with_part: bool) -> Section:

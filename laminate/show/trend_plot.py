@@ -21,8 +21,8 @@ NARROWEST, WIDEST, HIGH = 4.2, 9.0, 3.4
 """Inches."""
 
 
-def _names(names: Sequence[str]) -> list[tuple[int, str]]:
-    step = -(-len(names) // MOST_NAMES)
+def _names(names: Sequence[str], most: int) -> list[tuple[int, str]]:
+    step = -(-len(names) // most)
     return [(place, name) for place, name in enumerate(names) if place % step == 0]
 
 
@@ -31,24 +31,30 @@ def lettered(chart: Chart) -> list[tuple[str, Signal]]:
     return list(zip(ascii_lowercase, chart.signals, strict=False))
 
 
-def chart_svg(studied: Studied, scale: Scale, names: Sequence[str], what: str) -> str:
+def chart_svg(studied: Studied, scale: Scale, names: Sequence[str], what: str, widest: float = WIDEST) -> str:
     """The chart as SVG, with its words as text; needs a chart.
 
-    names: of the points; what: is shown on the axis, with its unit.
+    names: of the points; what: is shown on the axis, with its unit; widest: [inches].
     """
     from matplotlib.figure import Figure
 
     if studied.chart is None:
         raise ValueError("a series without a chart has no picture")
-    width = max(NARROWEST, min(WIDEST, 0.24 * len(names) + 2.2))
-    with styled():
+    width = max(NARROWEST, min(widest, 0.24 * len(names) + 2.2))
+    with styled("narrow" if widest < WIDEST else "laminate"):
         figure = Figure(figsize=(width, HIGH), layout="constrained")
-        draw_chart(figure.add_subplot(), studied, scale, names, what)
+        most = MOST_NAMES if widest == WIDEST else MOST_NAMES // 2
+        draw_chart(figure.add_subplot(), studied, scale, names, what, most)
         return svg_of(figure)
 
 
-def draw_chart(axes: Axes, studied: Studied, scale: Scale, names: Sequence[str], what: str) -> None:
-    """Draw the points of a series with ±, middle, control limits, limits of the part and signals."""
+def draw_chart(
+    axes: Axes, studied: Studied, scale: Scale, names: Sequence[str], what: str, most: int = MOST_NAMES
+) -> None:
+    """Draw the points of a series with ±, middle, control limits, limits of the part and signals.
+
+    most: names that stand below the axis.
+    """
     chart, points = studied.chart, studied.series.points
     assert chart is not None
     values = [scale.to(point.value) for point in points]
@@ -73,7 +79,7 @@ def draw_chart(axes: Axes, studied: Studied, scale: Scale, names: Sequence[str],
     for mark in studied.marks:
         if mark.what == "lot":
             axes.axvline(mark.place - 0.5, color=PALE, linewidth=1.0, linestyle=DOTS)
-    ticks = _names(names)
+    ticks = _names(names, most)
     axes.set_xticks(
         [place for place, _ in ticks], [name for _, name in ticks], rotation=60, ha="right", parse_math=False
     )

@@ -134,10 +134,6 @@ class Average:
         scatters = tuple(scatter.of_count(n) for scatter in self.scatters)
         return _with_scatter(replace(self, n=n, scatters=scatters))
 
-    def with_share(self, source: Name, share: float) -> Average:
-        """The same with a share of what one source contributes."""
-        return replace(self, contributions={**self.contributions, source: share * self.contributions[source]})
-
     def budget(self) -> dict[Name, float]:
         """Share of every source in the variance of the mean, largest first."""
         return shares_of({name: value**2 for name, value in self.contributions.items()})

@@ -13,9 +13,18 @@ from laminate.values.said import in_units
 class Problem:
     """One finding in one place of one input.
 
-    code: kebab-case word for programs; file: as the person named it ('' for the command line); place: a key
-    path, a row and column, a cell or an option; found and expected: plain words; hint: what would mend it.
-    These three are `Said` where the program says a quantity, so that they can be said in other units.
+    Parameters
+    ----------
+    code : kebab-case word for programs
+    file : as the person named it, '' for a call or the command line
+    place : a key path, a row and column, a cell, an option or a parameter
+    found, expected : in words, `Said` where they carry quantities of the program
+    hint : what to write, '' where there is nothing to add
+
+    Examples
+    --------
+    >>> Problem("missing-key", "part.toml", "zone.web", "no key 'gap'", "a length").sentence()
+    "part.toml: zone.web: found no key 'gap', expected a length"
     """
 
     code: str
@@ -26,7 +35,16 @@ class Problem:
     hint: str = ""
 
     def sentence(self, units: str = "metric") -> str:
-        """The finding as one line of text; units: 'metric' or 'us', of what the program says in it."""
+        """The finding as one line of text.
+
+        Parameters
+        ----------
+        units : 'metric' or 'us', of the quantities that the program says in it
+
+        Returns
+        -------
+        str : place, what was found and expected, and the hint
+        """
         where = ": ".join(part for part in (self.file, self.place) if part)
         found, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
         text = f"found {found}, expected {expected}" if expected else found
@@ -34,7 +52,12 @@ class Problem:
         return f"{text}; {hint}" if hint else text
 
     def as_json(self) -> dict[str, str]:
-        """The finding with stable keys."""
+        """The finding with stable keys.
+
+        Returns
+        -------
+        dict : `code`, `file`, `place`, `found`, `expected`, `hint`
+        """
         return {
             "code": self.code,
             "file": self.file,
@@ -53,7 +76,21 @@ class Answered(Problem):
 
 
 class Refused(Exception):
-    """An input that cannot be used; carries every `Problem` found in it."""
+    """An input that cannot be used; carries every `Problem` found in it.
+
+    Parameters
+    ----------
+    problems : one finding or several; they stand in `problems`, and one a line in the message
+
+    Examples
+    --------
+    >>> from laminate import Value
+    >>> try:
+    ...     Value.parse("1.79 parsec")
+    ... except Refused as refusal:
+    ...     print([problem.code for problem in refusal.problems])
+    ['unreadable-value']
+    """
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)

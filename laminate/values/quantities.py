@@ -28,7 +28,6 @@ METER = Unit("m", 1.0)
 CM2 = Unit("cm^2", 1e4)
 M2 = Unit("m^2", 1.0)
 KELVIN = Unit("K", 1.0)
-PER_K = Unit("/K", 1.0)
 NUMBER = Unit("", 1.0)
 
 INCH = Unit("in", 1 / 0.0254)

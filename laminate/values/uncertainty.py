@@ -20,7 +20,6 @@ import numpy as np
 from laminate.formulas.statistics import (
     degrees_of_factor,
     expanded_by_terms,
-    students_t,
     welch_satterthwaite,
 )
 
@@ -32,11 +31,9 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
     Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
-    Draws = np.random.Generator | np.random.RandomState
 
 STEP = 1e-25
 BLOCK = 8192
-BATCH = 10_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +53,23 @@ class Source:
     dof: float = math.inf
     shape: Shape = "normal"
     rounded: bool = False
+
+
+def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = None) -> list[Source]:
+    """One cause of error a value that carries a ±, and one an uncertain number that moves several of them.
+
+    values: by the name of the input; causes: input -> its identity, where that is not its name.
+    """
+    own = [
+        Source((causes or {}).get(name, name), {name: value.own}, dof=value.dof, shape=value.shape)
+        for name, value in values.items()
+        if value.own > 0.0
+    ]
+    shared: dict[str, dict[Any, float]] = {}
+    for name, value in values.items():
+        for number, move in value.shared:
+            shared.setdefault(number, {})[name] = move
+    return own + [Source(number, moves) for number, moves in shared.items()]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -168,29 +182,13 @@ def propagate(formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Sou
     return {name: Result(value, contributions.get(name, none), kept) for name, value in values.items()}
 
 
-def _draw(source: Source, size: tuple[int, int], generator: Draws) -> Array:
+def _draw(source: Source, size: tuple[int, int], generator: np.random.Generator) -> Array:
     """Draws of one source in standard uncertainties (JCGM 101:2008, 6.4)."""
     if source.shape == "rectangular":
         return generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), size)
     if math.isfinite(source.dof):
         return generator.standard_t(source.dof, size)
     return generator.standard_normal(size)
-
-
-def _drawn(
-    formula: Formula,
-    inputs: Mapping[Any, Any],
-    sources: Sequence[Source],
-    draws: int,
-    generator: Draws,
-) -> dict[str, Array]:
-    rows = _rows(inputs)
-    moved: dict[Any, Any] = dict(inputs)
-    for source in sources:
-        z = _draw(source, (draws, 1 if source.shared else rows), generator)
-        for name, move in source.moves.items():
-            moved[name] = moved[name] + z * move
-    return {name: np.broadcast_to(value, (draws, rows)) for name, value in formula(moved).items()}
 
 
 def monte_carlo(
@@ -201,32 +199,13 @@ def monte_carlo(
     Own sources are drawn anew in every row, shared ones once a draw. All draws are held at once: for a
     handful of rows, or few draws. Source: JCGM 101:2008, clause 7.
     """
-    return _drawn(formula, inputs, sources, draws, np.random.default_rng(seed))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Validation:
-    """First order held against Monte Carlo, one attribute over n rows (JCGM 101:2008, clause 8), SI units.
-
-    value, standard_uncertainty, low, high: mean, u and coverage interval by Monte Carlo (n,); d_low, d_high:
-    how far the ends of the first-order interval are from these (n,); tolerance: what they may differ by (n,);
-    settled: the number of draws sufficed to tell (n,); draws: their number.
-    """
-
-    value: Array
-    standard_uncertainty: Array
-    low: Array
-    high: Array
-    d_low: Array
-    d_high: Array
-    tolerance: Array
-    settled: NDArray[np.bool_]
-    draws: int
-
-    @property
-    def validated(self) -> NDArray[np.bool_]:
-        """Whether both ends of the first-order interval are within the tolerance (n,)."""
-        return np.maximum(self.d_low, self.d_high) <= self.tolerance
+    rows, generator = _rows(inputs), np.random.default_rng(seed)
+    moved: dict[Any, Any] = dict(inputs)
+    for source in sources:
+        z = _draw(source, (draws, 1 if source.shared else rows), generator)
+        for name, move in source.moves.items():
+            moved[name] = moved[name] + z * move
+    return {name: np.broadcast_to(value, (draws, rows)) for name, value in formula(moved).items()}
 
 
 def numerical_tolerance(u: Any, digits: int = 1) -> Array:
@@ -240,63 +219,6 @@ def numerical_tolerance(u: Any, digits: int = 1) -> Array:
     last = np.floor(np.log10(u)) - (digits - 1)
     carried = np.round(u / 10.0**last) >= 10.0**digits  # 0.0996 has one digit 0.1, not 0.09
     return np.asarray(0.5 * 10.0 ** (last + carried))
-
-
-def validate(
-    formula: Formula,
-    inputs: Mapping[Any, Any],
-    sources: Sequence[Source],
-    *,
-    seed: int,
-    confidence: float = 0.95,
-    digits: int = 1,
-    most_draws: int = 1_000_000,
-) -> dict[str, Validation]:
-    """Check the first-order coverage interval of every attribute against Monte Carlo.
-
-    digits: significant digits of u in which both must agree; confidence: of the interval, probabilistically
-    symmetric; batches are drawn until mean, u and both ends are known to a fifth of the tolerance (twice
-    their standard deviation), or `most_draws` is reached. Source: JCGM 101:2008, 7.9.4 and clause 8.
-    """
-    # frozen for good (NEP 19): what a record says of this check must come out again with any numpy
-    generator = np.random.RandomState(seed)
-    first = propagate(formula, inputs, sources)
-    seen: dict[str, list[Array]] = {name: [] for name in first}
-    shares = [(1.0 - confidence) / 2.0, (1.0 + confidence) / 2.0]
-    found: dict[str, Validation] = {}
-    for batch in range(1, max(2, most_draws // BATCH) + 1):
-        for name, values in _drawn(formula, inputs, sources, BATCH, generator).items():
-            ends = np.quantile(values, shares, axis=0)
-            seen[name].append(np.array([values.mean(axis=0), values.std(axis=0, ddof=1), *ends]))
-        if batch >= 10 or batch * BATCH >= most_draws:
-            found = {n: _compared(first[n], np.array(seen[n]), confidence, digits) for n in first}
-            if all(validation.settled.all() for validation in found.values()):
-                break
-    return found
-
-
-def _compared(first: Result, batches: Array, confidence: float, digits: int) -> Validation:
-    """First order beside the batches (h, 4, n) of mean, u, low and high."""
-    h = len(batches)
-    value, u, low, high = batches.mean(axis=0)
-    error = 2.0 * batches.std(axis=0, ddof=1).max(axis=0) / math.sqrt(h)
-    own = first.standard_uncertainty
-    smallest = np.maximum(1e-12 * np.abs(first.value), np.finfo(float).tiny)
-    tolerance = np.maximum(
-        numerical_tolerance(np.maximum(np.where(own > 0.0, own, u), smallest), digits), smallest
-    )
-    half = np.asarray(students_t(confidence=confidence, dof=first.degrees_of_freedom)) * own
-    return Validation(
-        value=value,
-        standard_uncertainty=u,
-        low=low,
-        high=high,
-        d_low=np.abs(first.value - half - low),
-        d_high=np.abs(first.value + half - high),
-        tolerance=tolerance,
-        settled=error <= tolerance / 5.0,
-        draws=h * BATCH,
-    )
 
 
 class Scalars:
@@ -319,15 +241,24 @@ class Scalars:
             raise ValueError(f"'{name}' is already {self.values[name].text}, not {value.text}")
         if name not in self.variables:
             self.values[name] = value
-            if value.spread > 0.0:
+            number: Any = value.value
+            if value.own > 0.0:
                 from uncertainties import ufloat
 
-                variable = ufloat(value.value, value.spread, tag=str(name))
-                self._names[variable] = name
-                self.variables[name] = variable
-            else:
-                self.variables[name] = value.value
+                number = ufloat(value.value, value.own, tag=str(name))
+                self._names[number] = name
+            self.variables[name] = number + sum(move * self._shared(at) for at, move in value.shared)
         return self.variables[name]
+
+    def _shared(self, name: str) -> Any:
+        """An uncertain number that moves several inputs, as 0 ± 1."""
+        from uncertainties import ufloat
+
+        found = next((variable for variable, one in self._names.items() if one == name), None)
+        if found is None:
+            found = ufloat(0.0, 1.0, tag=name)
+            self._names[found] = name
+        return found
 
     def contributions(self, number: Any) -> dict[Name, float]:
         """Signed contribution of every input to a computed number [SI]."""

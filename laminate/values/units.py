@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any, Literal
 
@@ -52,7 +52,8 @@ class Value:
     value: [SI unit of its kind; temperatures in K, fractions 0 to 1]; u: standard uncertainty [same unit],
     None where none was stated, 0.0 where it was said to be exact; dof: its degrees of freedom; shape:
     distribution that the words stand for; unit and text: as written; relative: the ± was a share of the
-    value.
+    value; shared: uncertain numbers that move other inputs of the call too, each with the signed change of
+    this value for one standard uncertainty of it.
     """
 
     value: float
@@ -62,6 +63,7 @@ class Value:
     unit: str = ""
     text: str = ""
     relative: bool = False
+    shared: tuple[tuple[str, float], ...] = ()
 
     @property
     def spread(self) -> float:
@@ -69,9 +71,10 @@ class Value:
         return self.u or 0.0
 
     @property
-    def exact_on_purpose(self) -> bool:
-        """Whether it was said to carry no error: `(exact)`, or a ± of 0."""
-        return self.u == 0.0
+    def own(self) -> float:
+        """The part of the standard uncertainty that moves nothing else."""
+        left = self.spread**2 - math.fsum(move * move for _, move in self.shared)
+        return math.sqrt(left) if left > 1e-12 * self.spread**2 else 0.0
 
     @property
     def half_width(self) -> float:
@@ -253,6 +256,12 @@ def _checked(value: Value, kind: str) -> Value:
     return value
 
 
+class SharedText(str):
+    """A value as the files write it, and what moves it together with other inputs, in its unit."""
+
+    shared: tuple[tuple[str, float], ...] = ()
+
+
 def parse(text: str | float | int, kind: str) -> Value:
     """Read a value: number first, then its unit, then ± and what the ± means.
 
@@ -273,6 +282,10 @@ def parse(text: str | float | int, kind: str) -> Value:
         if kind != "number":
             raise _missing_unit(number, kind, f"{text}")
         return _checked(Value(number, text=f"{text}"), kind)
+    if isinstance(text, SharedText) and text.shared:
+        found = parse(str(text), kind)
+        factor = scale(found.unit, kind)[0] if found.unit else 1.0
+        return replace(found, shared=tuple((name, move * factor) for name, move in text.shared))
     written = short(text, kind)
     head, tail, enclosed = halves(text, kind, written)
     number, digits, unit = read(head, kind, written)

@@ -50,14 +50,13 @@ def bare(cases):
     found = []
     for case in cases:
         generator = np.random.default_rng(1)
-        x = dict(case.known.numbers())
-        for source in case.known.sources():
+        x = dict(case.inputs.numbers())
+        for source in case.inputs.sources():
             if source.shape == "rectangular":
                 z = generator.uniform(-np.sqrt(3.0), np.sqrt(3.0), (DRAWS, 1))
             else:
                 z = generator.standard_normal((DRAWS, 1))
             x[source.name] = x[source.name] + z * source.moves[source.name]
-        x |= {str(name): value for name, value in x.items()}
         name, (core,) = case.name, case.cores
         rise, core_rise = (
             x["gel temperature"] - x["room temperature"],

@@ -11,8 +11,9 @@ from uncertainties import ufloat
 
 from laminate.coupons import recipes
 from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import attributes
-from laminate.coupons.readings import Bench, Gauge, columns_of, plan_of
+from laminate.coupons.readings import columns_of, plan_of
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.uncertainty import propagate
 from laminate.values.units import Spread, Value

@@ -13,6 +13,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.press import press_of
+from laminate.press.state import state_on
 from laminate.values.input_key import Key
 
 DRAWS = 100_000
@@ -32,7 +33,7 @@ def whole(press):
     def formula(conditions):
         found = {}
         for count in COUNTS:
-            state = conditions.state({"skin": count})
+            state = state_on(conditions, {"skin": count})
             found[f"{count} gel"], found[f"{count} worst"] = state.pressure("fore"), state.worst("fore")
         return found
 
@@ -42,8 +43,8 @@ def whole(press):
 def bare(press):
     """The same sources drawn in the same order, and the shortest numpy that gives the same pressures."""
     generator = np.random.default_rng(1)
-    x = dict(press.known.numbers())
-    for source in press.known.sources():
+    x = dict(press.inputs.numbers())
+    for source in press.inputs.sources():
         if source.shape == "rectangular":
             z = generator.uniform(-np.sqrt(3.0), np.sqrt(3.0), (DRAWS, 1))
         else:
@@ -54,7 +55,6 @@ def bare(press):
     for start in range(0, DRAWS, 8192):
         block = slice(start, start + 8192)
         y = {name: value[block, 0] if np.ndim(value) else value for name, value in x.items()}
-        y |= {str(name): value for name, value in y.items()}
         for count in COUNTS:
             for name, value in _bare_count(y, count).items():
                 found.setdefault(f"{count} {name}", []).append(value)

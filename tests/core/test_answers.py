@@ -1,13 +1,17 @@
 """Clamp, wear, hard cores, heating, sizes: what the answer on a core says besides its pressures."""
 
 import math
+from pathlib import Path
 
 import pytest
 
+from laminate.files.part import read_part
 from laminate.press.curves import along_temperature
 from laminate.press.pressing import core
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "mast" / "part.toml"
 
 
 def said(found):
@@ -46,8 +50,8 @@ def test_without_a_clamp_force_nothing_is_said_of_it(part):
     assert "no clamp force is given" in said(found)
 
 
-def test_a_worn_core(part):
-    fresh, worn = (core(part(), draws=2000, moldings={"fore": n}) for n in (50, 51))
+def test_a_worn_core():
+    fresh, worn = (core(read_part(EXAMPLE)[0], draws=2000, moldings={"fore": n}) for n in (50, 51))
     assert fresh.good
     assert not worn.good
     assert "51 moldings, past its limit of 50. Take another core." in said(worn)

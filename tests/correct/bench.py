@@ -11,7 +11,7 @@ import numpy as np
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import Case, read_batch
 from laminate.formulas.water import water_density
-from laminate.history.loop import attributes_of
+from laminate.history.achieved import attributes_of
 from laminate.press.case import ZoneCase
 from laminate.press.inputs import zone_case
 from laminate.values.input_key import Key
@@ -155,7 +155,7 @@ class Bench:
     def truth(self, opened: float) -> Truth:
         """Draw every stated input, its lots aside, from its distribution."""
         numbers = {}
-        for source in self.case(next(iter(self.lots))).known.sources():
+        for source in self.case(next(iter(self.lots))).inputs.sources():
             (name, move), *_ = source.moves.items()
             numbers[name] = self._draw(source.shape) * move
         return Truth(
@@ -176,13 +176,13 @@ class Bench:
     def plate(self, truth: Truth, lot: str, *, extra: float = 0.0, moved: float = 0.0) -> dict[str, float]:
         """The true plate: the model at the true inputs, the gap opened, more so in this batch, and moved."""
         case = self.case(lot)
-        x = {name: value + truth.numbers.get(name, 0.0) for name, value in case.known.numbers().items()}
+        x = {name: value + truth.numbers.get(name, 0.0) for name, value in case.inputs.numbers().items()}
         x[case.size_name(next(iter(case.sizes(x))))] += truth.opened + extra + moved
         return {name: float(value) for name, value in attributes_of(case, 20, x).items()}
 
     def densities(self, truth: Truth) -> tuple[float, float]:
         """True densities of fiber and resin."""
-        known = self.case(next(iter(self.lots))).known.numbers()
+        known = self.case(next(iter(self.lots))).inputs.numbers()
         fiber, resin = (known[key] + truth.numbers[key] for key in DENSITIES)
         return fiber, resin
 

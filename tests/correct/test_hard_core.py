@@ -51,7 +51,7 @@ def test_each_size_alone_brings_the_gap_that_centers(tmp_path, part, sizes, plac
     aim = zone.centring.aims[0]
     assert (aim.hindrance, [change.size for change in aim.changes]) == ("", sizes)
     case = bench.case("L1")
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     for change in aim.changes:
         moved = {**x, case.size_name(change.size): change.then}
         assert case.hot_gap(moved) == pytest.approx(aim.hot_gap, rel=1e-12)

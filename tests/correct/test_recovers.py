@@ -9,14 +9,12 @@ import numpy as np
 import pytest
 
 from laminate.coupons import evaluation as measure
+from laminate.history.achieved import attributes_of
 from laminate.history.correcting import correct_cases
-from laminate.history.loop import attributes_of
-from laminate.press.names import zone_name
 
 from .bench import Bench, measured
 
 CASES = 400
-GAP = zone_name("web", "gap")
 OPENED = 60e-6
 """More than the gap's tolerance of 0.03 mm [m]."""
 ATTRIBUTES = ("fiber_volume", "thickness", "cured_ply_thickness", "resin_content")
@@ -50,8 +48,8 @@ def single(tmp_path_factory):
 def effect(bench: Bench, attribute: str) -> float:
     """What the opened gap does to an attribute: predicted at the gap of the file minus at the true one."""
     case = bench.case("L1")
-    x = case.known.numbers()
-    opened = {**x, GAP: x[GAP] + OPENED}
+    x = case.inputs.numbers()
+    opened = {**x, "web gap": x["web gap"] + OPENED}
     return float(attributes_of(case, 20, x)[attribute] - attributes_of(case, 20, opened)[attribute])
 
 

@@ -340,3 +340,16 @@ def test_an_evacuated_tool_boils_earlier_until_it_is_full(tmp_path):
     before = [one.vapor_before_pressure[0] for one in (plain, stated, evacuated)]
     assert before[0] < before[1] < before[2]
     assert plain.resin_pressure_at_gel == evacuated.resin_pressure_at_gel
+
+
+@pytest.mark.parametrize("value", ["1e308 W/m/K", "1e-300 W/m/K"])
+def test_what_conducts_like_nothing_there_is_is_refused(tmp_path, value):
+    with pytest.raises(Refused) as refused:
+        planned(tmp_path, changed(PART, ("167 W/m/K", value)), draws=2)
+    assert [problem.code for problem in refused.value.problems] == ["unreadable-value"]
+
+
+def test_a_core_without_any_room_is_answered(tmp_path):
+    found = first(tmp_path, changed(PART, ("31.20 mm", "38.50 mm")), draws=20)
+    assert found.verdict == CANNOT
+    assert np.isfinite(found.applied_pressure_at_gel.value)

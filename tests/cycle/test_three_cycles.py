@@ -1,16 +1,21 @@
 """Three cycles and three cores by the program's own heat, gap and balance, gel by a published rate law.
 
 Invented case: 3 mm laminate on both sides of a core, cavity 46 mm, tool 20 mm of aluminium, core 0.20 W/m/K
-and 0.80 GPa. The expected pressures [MPa] are from a separate computation by other code, whose expansion,
-contacts, hold time and laid-up thickness are not known; those here are chosen for it. So rows are held to
-1.5 or 2 MPa where that suffices, and to their order where it does not.
+and 0.80 GPa. The expected pressures [MPa] are from a separate computation by other code. Its expansion,
+contacts, hold, heat capacity and laid-up thickness are not known: those here were found from its eighteen
+pressures and two delays, eight numbers from twenty, so that the rest of them are a check. Its naive way takes
+what the laminates leave of the cavity for the thickness of every core.
 """
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from laminate.curing import plan_heat
 from laminate.curing.core_heat import Seat
 from laminate.curing.draws import Columns, generator
+from laminate.curing.heat_stack import core_behind
 from laminate.curing.plan_heat import heat_of
 from laminate.curing.plan_pressure import pressing_of
 from laminate.files.part import part_of
@@ -21,27 +26,34 @@ from .shop import changed
 
 CYCLES = """
 [cycle.hold]
-platen = [["0 min", "23 degC"], ["29 min", "110 degC"], ["89 min", "110 degC"], ["111 min", "177 degC"],
-          ["220 min", "177 degC"]]
+platen = [["0 min", "23 degC"], ["29 min", "110 degC"], ["67 min", "110 degC"], ["89.33 min", "177 degC"],
+          ["200 min", "177 degC"]]
 [cycle.ramp]
 platen = [["0 min", "23 degC"], ["51.33 min", "177 degC"], ["140 min", "177 degC"]]
 [cycle.hot]
 platen = [["0 min", "150 degC"], ["9 min", "177 degC"], ["120 min", "177 degC"]]
 """
 WIDTHS = ("37.45", "37.10", "36.70")
+NAIVE = {"hold": (28.1, 18.4, 8.3), "ramp": (24.8, 15.4, 5.6), "hot": (17.9, 9.2, 0.1)}
+FIRST = {"hold": (27.9, 18.1, 7.4), "ramp": (21.8, 11.7, 0.6), "hot": (6.8, 0.0, 0.0)}
+LATE = {("hot", "37.10"): 2.0, ("hot", "36.70"): 12.0}
+NAIVE_HALF = 0.020
 
 
-def part(folder, width, contact):
+def part(folder, width):
     text = changed(
         PART[: PART.index("[cycle.slow]")],
         ('width = "38.60 mm"', 'width = "46.00 mm"'),
         ('width = "31.20 mm"', f'width = "{width} mm"'),
         ("0.85 GPa ± 0.2 (tolerance)", "0.80 GPa"),
+        ('expansion = "265e-6 /K"', 'expansion = "281e-6 /K"'),
+        ('"150 g/m^2"', '"148.35 g/m^2"'),
         ('resin_content = "33 %"', 'resin_content = "33.0786 %"'),
-        ("bulk_factor = 1.10", "bulk_factor = 1.20"),
-        ('conductivity = "0.25 W/m/K"', 'conductivity = "0.20 W/m/K"'),
-        ("1000 W/m^2/K ± 600 (tolerance)", f"{contact} W/m^2/K"),
-        ("2000 W/m^2/K ± 1000 (tolerance)", f"{contact} W/m^2/K"),
+        ("bulk_factor = 1.10", "bulk_factor = 1.164"),
+        ('"0.25 W/m/K"\nheat_capacity = "1.6e6 J/m^3/K"', '"0.20 W/m/K"\nheat_capacity = "1.69e6 J/m^3/K"'),
+        ('platen = "1000 W/m^2/K ± 600 (tolerance)"', 'platen = "2600 W/m^2/K"'),
+        ("2000 W/m^2/K ± 1000 (tolerance)", "3000 W/m^2/K"),
+        ("1000 W/m^2/K ± 600 (tolerance)", "660 W/m^2/K"),
     )
     path = folder / "part.toml"
     path.write_text(text + CYCLES, "utf-8")
@@ -82,12 +94,17 @@ def test_the_rate_law_gels_as_published_sets_of_it_do():
         assert found[0] / 60.0 == pytest.approx(minutes, abs=0.02)
 
 
-def pressures(folder, cycle, width, contact, *, naive, monkeypatch):
+def pressures(folder, cycle, width, *, naive, monkeypatch):
     """Pressure at gel [MPa], and how late the laminate is full [min]; naive: last ply, always in contact."""
-    own = part(folder, width, contact)
+    own = part(folder, width)
     with monkeypatch.context() as patch:
         if naive:
             patch.setattr(Seat, "gap", lambda self, tool, mean: np.zeros(np.shape(mean)))
+            patch.setattr(
+                plan_heat,
+                "core_behind",
+                lambda *given: replace(core_behind(*given), half=np.array([NAIVE_HALF])),
+            )
         columns = Columns(generator(), 2)
         heat = heat_of(own, cycle, "skin", {}, columns)
         applied = pressing_of(own, cycle, heat, columns).applied
@@ -97,36 +114,22 @@ def pressures(folder, cycle, width, contact, *, naive, monkeypatch):
     return max(float(np.interp(at, applied.seconds, applied.values)), 0.0) / 1e6, (full - at) / 60.0
 
 
-@pytest.mark.parametrize(
-    ("width", "naive", "first"),
-    [("37.45", 24.8, 21.8), ("37.10", 15.4, 11.7), ("36.70", 5.6, 0.6)],
-)
-def test_a_straight_ramp(tmp_path, monkeypatch, width, naive, first):
-    for expected, how in ((naive, True), (first, False)):
-        found, _ = pressures(tmp_path, "ramp", width, 1000, naive=how, monkeypatch=monkeypatch)
-        assert found == pytest.approx(expected, abs=1.5)
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("cycle", ["hold", "ramp", "hot"])
+def test_pressure_at_gel_of_three_cores_in_three_cycles(tmp_path, monkeypatch, cycle, width):
+    at = WIDTHS.index(width)
+    first, late = pressures(tmp_path, cycle, width, naive=False, monkeypatch=monkeypatch)
+    naive, _ = pressures(tmp_path, cycle, width, naive=True, monkeypatch=monkeypatch)
+    assert first == pytest.approx(FIRST[cycle][at], abs=0.5)
+    assert naive == pytest.approx(NAIVE[cycle][at], abs=0.5)
+    if (cycle, width) in LATE:
+        assert late == pytest.approx(LATE[cycle, width], abs=1.0)
+    else:
+        assert late < 0.0
 
 
-@pytest.mark.parametrize(
-    ("width", "first", "late"), [("37.45", 6.8, None), ("37.10", 0.0, 2.0), ("36.70", 0.0, 12.0)]
-)
-def test_into_a_hot_press_the_first_ply_gels_before_it_is_full(tmp_path, monkeypatch, width, first, late):
-    found, behind = pressures(tmp_path, "hot", width, 3000, naive=False, monkeypatch=monkeypatch)
-    naive, _ = pressures(tmp_path, "hot", width, 3000, naive=True, monkeypatch=monkeypatch)
-    assert found == pytest.approx(first, abs=2.0)
-    assert naive > found + (1.0 if width == "36.70" else 5.0)
-    if late is not None:
-        assert behind == pytest.approx(late, abs=1.5)
-
-
-def test_a_long_hold_makes_the_naive_way_nearly_right(tmp_path, monkeypatch):
-    loss = {
-        cycle: [
-            pressures(tmp_path, cycle, width, 1000, naive=True, monkeypatch=monkeypatch)[0]
-            - pressures(tmp_path, cycle, width, 1000, naive=False, monkeypatch=monkeypatch)[0]
-            for width in WIDTHS
-        ]
-        for cycle in ("hold", "ramp", "hot")
-    }
-    assert all(0.0 < held < straight for held, straight in zip(loss["hold"], loss["ramp"], strict=True))
-    assert all(straight < hot for straight, hot in zip(loss["ramp"][:2], loss["hot"][:2], strict=True))
+def test_the_naive_way_calls_a_core_certain_that_is_late(tmp_path, monkeypatch):
+    naive, _ = pressures(tmp_path, "hot", "37.10", naive=True, monkeypatch=monkeypatch)
+    first, late = pressures(tmp_path, "hot", "37.10", naive=False, monkeypatch=monkeypatch)
+    assert naive > 8.0
+    assert (first, late > 0.5) == (0.0, True)

@@ -150,7 +150,7 @@ def test_mast_is_answered_use(capsys):
     assert (zone_of(answer, "skin")["grade"], zone_of(answer, "skin")["use"]) == ("use", 20)
 
 
-@pytest.mark.parametrize("case", sorted(set(CASES) - {"mast"}))
+@pytest.mark.parametrize("case", sorted(set(CASES) - {"mast", "panel"}))  # panel: test_panel_batches
 def test_a_case_is_written_whole(tmp_path, capsys, case):
     assert app.status(["example", str(tmp_path / "try"), "--case", case]) == 0
     capsys.readouterr()
@@ -184,7 +184,7 @@ def test_core_names_its_worst_moment(capsys, case, moment):
     assert [core["worst_moment"] for core in answer["cores"]] == [moment]
 
 
-@pytest.mark.parametrize("case", ["bladder", "panel"])
+@pytest.mark.parametrize("case", ["bladder", "panel", "glass"])
 def test_without_a_core_core_is_refused(capsys, case):
     assert run(capsys, "core", case)[0] == 2
 

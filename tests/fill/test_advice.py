@@ -7,7 +7,7 @@ import re
 import pytest
 
 from laminate.press.filling import fill
-from laminate.press.known import Estimate
+from laminate.press.shared_inputs import Estimate
 from laminate.show.fill_json import fill_json
 from laminate.show.fill_words import fill_blocks, headline
 from laminate.show.pressed_words import advice

@@ -8,7 +8,7 @@ import pytest
 
 from laminate.press.counts import Chance, Row
 from laminate.press.filling import best
-from laminate.press.known import Estimate
+from laminate.press.shared_inputs import Estimate
 
 
 def exact(raw):
@@ -62,11 +62,11 @@ def test_first_order_agrees_with_draws_where_nearly_linear(part):
     from laminate.values.uncertainty import monte_carlo
 
     case = make_case(part(), "web", "part.toml", None, None)
-    x = case.known.numbers()
-    drawn = monte_carlo(lambda y: numbers_at(case, 16, y), x, case.known.sources(), draws=40_000, seed=3)
-    from laminate.press.known import estimates
+    x = case.inputs.numbers()
+    drawn = monte_carlo(lambda y: numbers_at(case, 16, y), x, case.inputs.sources(), draws=40_000, seed=3)
+    from laminate.press.shared_inputs import estimates
 
-    first = estimates(lambda y: numbers_at(case, 16, y), case.known)
+    first = estimates(lambda y: numbers_at(case, 16, y), case.inputs)
     for name in ("fill_ratio", "bleed", "thickness_if_gap_holds", "fiber_volume_in_gap"):
         assert float(np.std(drawn[name])) == pytest.approx(first[name].u, rel=0.02), name
 

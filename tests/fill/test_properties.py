@@ -10,7 +10,6 @@ from laminate.files.part import part_of
 from laminate.press.counts import lay, numbers_at
 from laminate.press.filling import make_case
 from laminate.press.inputs import zone_case
-from laminate.press.names import VOID
 from laminate.press.stack import ingredients
 
 SETTINGS = settings(max_examples=60, deadline=None)
@@ -50,7 +49,7 @@ def part(
 @given(st.floats(50, 400), st.floats(20, 60), st.floats(1, 8), st.integers(1, 60))
 def test_one_ply_more_never_lowers_the_fiber_volume_in_the_gap(areal, resin, gap, count):
     case = zone_case(part(areal, resin, gap), "g", "part.toml")
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     one, more = (numbers_at(case, n, x)["fiber_volume_in_gap"] for n in (count, count + 1))
     assert more >= one
 
@@ -61,7 +60,7 @@ def test_hotter_never_widens_a_gap_whose_hard_core_outgrows_its_cavity(gel, hott
     gaps = []
     for temperature in (gel, gel + hotter):
         case = zone_case(part(gel=temperature, held="no", expansion=expansion), "c", "part.toml")
-        gaps.append(case.hot_gap(case.known.numbers()))
+        gaps.append(case.hot_gap(case.inputs.numbers()))
     # the core outgrows the cavity where c d(g)/dT > W a_t; at 60e-6/K and these widths it always does
     assert gaps[1] <= gaps[0] + 1e-15
 
@@ -70,7 +69,7 @@ def test_hotter_never_widens_a_gap_whose_hard_core_outgrows_its_cavity(gel, hott
 @given(st.floats(50, 400), st.floats(20, 60), st.floats(1, 8), st.integers(1, 60), st.floats(0, 0.05))
 def test_masses_and_volumes_close(areal, resin, gap, count, voids):
     case = zone_case(part(areal, resin, gap), "g", "part.toml")
-    x = {**case.known.numbers(), VOID: voids}
+    x = {**case.inputs.numbers(), "void content": voids}
     laid = lay(case, count, x)
     found = laid.part()
     area = found["density"] * found["thickness"]
@@ -88,7 +87,7 @@ def test_masses_and_volumes_close(areal, resin, gap, count, voids):
 @given(st.floats(50, 400), st.floats(20, 60), st.floats(1, 8), st.integers(1, 60))
 def test_what_must_bleed_makes_the_stack_as_thick_as_the_gap(areal, resin, gap, count):
     case = zone_case(part(areal, resin, gap), "g", "part.toml")
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     laid = lay(case, count, x)
     bleed = laid.to_bleed(case.hot_gap(x))
     left = laid.sums.fiber_thickness + (1 - bleed) * laid.sums.liquid_thickness + laid.layers
@@ -151,7 +150,7 @@ def test_the_verdict_follows_ratio_and_limits(areal, resin, gap):
     case = make_case(part(areal, resin, gap), "g", "part.toml", ingredients(part(areal, resin, gap)), None)
     from laminate.press.counts import counts_near, verdict
 
-    x = case.known.numbers()
+    x = case.inputs.numbers()
     for count in counts_near(case):
         at = numbers_at(case, count, x)
         said = verdict(case, count)

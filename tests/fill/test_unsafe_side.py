@@ -9,6 +9,7 @@ from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressed import PressedFill
 from laminate.press.pressing import core
+from laminate.press.state import state_on
 from laminate.show.core_words import verdict_words
 from laminate.show.fill_json import fill_json
 
@@ -45,7 +46,7 @@ def random_edit(draw, *, whole=False):
     def edit(raw):
         tool = raw["tool"]
         tool.pop("clamp_force"), tool.pop("pressure_limit")
-        tool["compliance"] = f"{compliance} MPa^-1"
+        tool["compliance"] = f"{compliance} MPa^-1 (exact)"
         if force is not None:
             tool["clamp_force"] = f"{force:.0f} kN"
         if limit is not None:
@@ -54,11 +55,12 @@ def random_edit(draw, *, whole=False):
         for one, name in zip(each, raw["zone"], strict=False):
             room, own, zone = raw["room"][name], raw["core"][name], raw["zone"][name]
             own.update(
-                width=f"{one['width']:.3f} mm ± 0.03 (tolerance)", temperature=f"{one['heat']:.1f} degC"
+                width=f"{one['width']:.3f} mm ± 0.03 (tolerance)",
+                temperature=f"{one['heat']:.1f} degC ± 1 (tolerance)",
             )
             own.pop("maximum", None)
             if one["own"] is not None:
-                own["maximum"] = f"{one['own']:.1f} degC"
+                own["maximum"] = f"{one['own']:.1f} degC ± 1 (tolerance)"
             if not one["edges"]:
                 own.pop("corner_radius")
             room.pop("wanted_pressure")
@@ -75,7 +77,7 @@ def random_edit(draw, *, whole=False):
         if matched:
             raw["zone"]["web"] = {
                 "gap": "2.95 mm ± 0.03 (tolerance)", "stack": ["20 ud150"], "bleed_limit": "15 %",
-                "projected_area": "0.006 m^2",
+                "projected_area": "0.006 m^2 (exact)",
             }  # fmt: skip
 
     return edit
@@ -93,7 +95,7 @@ def opening(press, counts):
     tool = press.part.tool
 
     def formula(conditions):
-        state = conditions.state(counts)
+        state = state_on(conditions, counts)
         opens = np.False_
         for moment in ("gel", *press.later):
             force = 0.0

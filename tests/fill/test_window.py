@@ -110,7 +110,7 @@ def test_no_debulk_is_advised_that_nobody_can_reach(zone, part):
 
     def floor(edit):
         case = make_case(part(edit), "web", "part.toml", None, None)
-        return least_bulk_factor(case, 20, case.known.numbers())
+        return least_bulk_factor(case, 20, case.inputs.numbers())
 
     assert (floor(bare), floor(dense)) == pytest.approx((1.038, 1.014), abs=0.51e-3)
     needed = 2.95 / (20 * (0.0837989 + 0.0609216))

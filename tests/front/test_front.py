@@ -1,5 +1,6 @@
 """The library as a notebook calls it: plain values in, answers that show themselves out."""
 
+import json
 import math
 import subprocess
 import sys
@@ -56,14 +57,132 @@ def test_a_number_with_uncertainty_keeps_it():
     assert number.fiber_volume.u == pytest.approx(text.fiber_volume.u, rel=1e-12)
 
 
-def test_numbers_that_move_together_are_refused_not_flattened():
-    x = ufloat(1.79, 0.005)
-    with pytest.raises(lam.Refused) as refusal:
-        lam.predict(**{**PLY, "fiber_density": (x, "g/cm^3"), "resin_density": (x - 0.5, "g/cm^3")})
-    assert places(refusal) == {("correlated-input", "resin_density")}
-    with pytest.raises(lam.Refused) as refusal:
-        lam.predict(**{**PLY, "fiber_density": (x + ufloat(0, 0.001), "g/cm^3")})
-    assert places(refusal) == {("correlated-input", "fiber_density")}
+def fiber_volume(x):
+    """With uncertainties alone: fiber thickness over fiber and resin thickness, of the ply above."""
+    of = {"fiber_density": 1.79, "resin_density": 1.30, "resin_content": 35, **x}
+    fiber = 134 / of["fiber_density"]
+    resin = 134 * of["resin_content"] / (100 - of["resin_content"]) / of["resin_density"]
+    return 100 * fiber / (fiber + resin)
+
+
+def given(x):
+    units = {"fiber_density": "g/cm^3", "resin_density": "g/cm^3", "resin_content": "%"}
+    return {**PLY, "fiber_density": "1.79 g/cm^3"} | {name: (value, units[name]) for name, value in x.items()}
+
+
+def moved_together():
+    """Numbers that share what moves them: by a step, by more than one cause, over tables, and all the way."""
+    step, scale, other = ufloat(0, 0.005, tag="liquid"), ufloat(1, 0.004), ufloat(0, 0.002)
+    content = ufloat(35, 1)
+    return {
+        "step": {"fiber_density": 1.79 + step, "resin_density": 1.30 + step},
+        "scale": {"fiber_density": 1.79 * scale, "resin_density": 1.30 * scale},
+        "own": {"fiber_density": 1.79 + step + other, "resin_density": 1.30 - step},
+        "basis": {"resin_content": content, "resin_density": 1.30 + (content - 35) / 500},
+        "alone": {"fiber_density": 1.79 + step + other},
+    }
+
+
+@pytest.mark.parametrize("case", moved_together())
+def test_numbers_that_move_together_keep_their_correlation(case):
+    x = moved_together()[case]
+    wanted = fiber_volume(x)
+    p = lam.predict(**given(x))
+    assert p.fiber_volume.value == pytest.approx(wanted.n, rel=1e-12)
+    assert (p.fiber_volume.u or 0.0) == pytest.approx(wanted.s, rel=1e-9, abs=1e-9)
+    if case in ("step", "own"):
+        assert "liquid" in {row["input"] for row in p.to_dict()["budget"]["fiber_volume"]}
+        flat = fiber_volume({name: ufloat(value.n, value.s) for name, value in x.items()})
+        assert abs(flat.s - wanted.s) > 0.1 * wanted.s
+
+
+def test_a_shared_number_moves_every_table_of_a_part():
+    """The same densities within a mapping of a part, and beside options, give the same."""
+    x = moved_together()["step"]
+    options = lam.predict(**given(x))
+    prepreg = {"fiber": "c", "resin": "e", "fiber_areal_weight": "134 g/m^2", "resin_content": "35 %"}
+    part = {
+        "format": 1,
+        "part": {"number": "P", "issue": "A"},
+        "fiber": {"c": {"kind": "carbon", "density": (x["fiber_density"], "g/cm^3")}},
+        "resin": {"e": {"density": (x["resin_density"], "g/cm^3")}},
+        "prepreg": {"u": prepreg},
+        "temperature": {"room": "23 degC", "gel": "120 degC"},
+        "tool": {"material": "aluminum 6061"},
+        "zone": {"web": {"gap": "1.6 mm", "bleed_limit": "15 %", "fill_with": "u"}},
+    }  # fmt: skip
+    tables = lam.predict(part, plies={"web": 1})
+    assert tables.fiber_volume.u == pytest.approx(options.fiber_volume.u, rel=1e-12)
+    filled = lam.fill(part, draws=2000)
+    row = filled.zones["web"].counts[0]
+    flat = {name: ufloat(value.n, value.s) for name, value in x.items()}
+    part["fiber"]["c"]["density"] = (flat["fiber_density"], "g/cm^3")
+    part["resin"]["e"]["density"] = (flat["resin_density"], "g/cm^3")
+    other = lam.fill(part, draws=2000).zones["web"].counts[0]
+    assert other.thickness.value == pytest.approx(row.thickness.value, rel=1e-12)
+    bled, other_bled = (
+        row.get("resin_to_bleed") or row.shortfall,
+        other.get("resin_to_bleed") or other.shortfall,
+    )
+    assert bled.value == pytest.approx(other_bled.value, rel=1e-9)
+    assert abs(bled.u / other_bled.u - 1) > 0.05
+
+
+def test_a_shared_number_moves_coupons_as_one_cause():
+    """Densities that move together by a share move the void content as one cause, held to a closed form."""
+    scale = ufloat(1, 0.004, tag="balance of the densities")
+    frame = pd.DataFrame(KAW)
+    densities = {"fiber_density": (2.5 * scale, "g/cm^3"), "resin_density": (1.2 * scale, "g/cm^3")}
+    m = lam.measure(frame, **densities, air_density=0)
+    share = 2.595 / 3.697
+    density = 3.697 / (3.697 - 1.636)
+    wanted = 100 * (1 - density * (share / (2.5 * scale) + (1 - share) / (1.2 * scale)))
+    assert m["A"].void_content.value == pytest.approx(wanted.n, rel=1e-9)
+    found = {row["input"]: row["standard_uncertainty"] for row in m.to_dict()["budget"]["void_content"]}
+    assert found["balance of the densities"] == pytest.approx(wanted.s, rel=2e-3)
+    rows = lam.measure_frame(frame, **densities, air_density=0)
+    column = rows["void_content from balance of the densities [%]"]
+    assert abs(column.iloc[0]) == pytest.approx(wanted.s, rel=1e-9)
+
+
+def test_nothing_needs_no_unit():
+    assert lam.predict(**PLY, void_content=0).to_dict() == lam.predict(**PLY, void_content="0 %").to_dict()
+    for wrong in ({**PLY, "fiber_density": 0}, {**PLY, "void_content": 1}, {**PLY, "void_content": False}):
+        with pytest.raises(lam.Refused):
+            lam.predict(**wrong)
+
+
+def test_what_an_answer_gives_away_does_not_change_it(shop):
+    """Every question, of the example's files: its dictionary, its lists and its tables."""
+    batch, part = shop.folder / "batch.toml", shop.folder / "part.toml"
+    assert shop.run("report", "batch.toml", "--out", "kept").status == 0
+    answers = [
+        lam.measure(batch), lam.report(batch), lam.correct(batch), lam.trend(shop.folder / "kept"),
+        lam.fill(part, draws=1000), lam.judge("1.2 % ± 0.1 (standard)", max="2 %"),
+    ]  # fmt: skip
+    for answer in answers:
+        before = json.dumps(answer.to_dict())
+        waiting = [answer.to_dict()]
+        while waiting:
+            one = waiting.pop()
+            waiting += [value for value in one.values() if isinstance(value, dict)]
+            waiting += [row for value in one.values() if isinstance(value, list) for row in value
+                        if isinstance(row, dict)]  # fmt: skip
+            for value in one.values():
+                if isinstance(value, list):
+                    value.append("more")
+            one["more"] = 1
+        assert json.dumps(answer.to_dict()) == before
+    measured = answers[0]
+    measured.notes.append("more")
+    assert "more" not in measured.notes
+    with pytest.raises(AttributeError):
+        measured.average.void_content = 0.0
+    for answer in answers:
+        assert len(answer.to_frame()) > 0, answer
+    frame = answers[3].to_frame()
+    assert {"name", "zone", "batch", "value", "standard_uncertainty"} <= set(frame.columns)
+    assert len(frame) == sum(len(one["batches"]) for one in answers[3].to_dict()["series"])
 
 
 def test_findings_stand_at_the_parameters():

@@ -48,7 +48,7 @@ def test_what_was_there_is_kept_and_told(folder):
     judged = report(folder / "batch.toml")
     (one,) = judged.judgement.corrections
     assert (one.old, one.new, one.why, one.who, one.doubts) == (was, "2.868", "read wrongly", "JM", ())
-    answer = report_json(judged.case, judged.judgement, judged.measurement, judged.digests())
+    answer = report_json(judged)
     assert answer["corrections"] == [one.as_json()]
     assert "coupons.csv.history.jsonl" in [file["file"] for file in answer["inputs"]]
     assert rules(folder) == before

@@ -8,7 +8,7 @@ import pytest
 
 from laminate.formulas.conformity import decide, probability_of_conformity
 from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms
-from laminate.judging.held import CONFORMS, FAILS, Reading, hold
+from laminate.judging.acceptance import CONFORMS, FAILS, Reading, acceptance_of
 from laminate.values.averages import SCATTER, average
 from laminate.values.uncertainty import Result, Source
 
@@ -72,7 +72,7 @@ def test_the_columns_are_what_the_program_averages_and_holds():
         assert one.degrees_of_freedom() == pytest.approx(dof[row], rel=1e-9)
         assert one.coverage_factor(0.95) == pytest.approx(k[row], rel=1e-12)
         reading = Reading("average", one.value, u[row], dof[row], k[row], {}, one.contributions[SCATTER])
-        held = hold([reading], minimum=LOW, maximum=HIGH, guard=1.0, attribute="fiber_volume")
+        held = acceptance_of([reading], minimum=LOW, maximum=HIGH, guard=1.0, attribute="fiber_volume")
         assert held.decision == decide(value=mean[row], expanded=k[row] * u[row], minimum=LOW, maximum=HIGH)
 
 
@@ -147,7 +147,7 @@ def test_the_probability_of_several_individuals_together_is_right():
             Reading(str(i), v, u, math.inf, 2.0, {"density": SHARED}, own)
             for i, v in enumerate(measured_values)
         ]
-        held = hold(readings, minimum=LOW, maximum=HIGH, guard=1.0, attribute="fiber_volume")
+        held = acceptance_of(readings, minimum=LOW, maximum=HIGH, guard=1.0, attribute="fiber_volume")
         stated[row] = held.probability
     conforms = ((truth >= LOW) & (truth <= HIGH)).all(axis=1)
     for fifth in range(5):

@@ -127,7 +127,7 @@ def test_of_two_repeats_the_one_that_fits_the_lot_is_right(shop):
     ],
 )
 def test_of_two_repeats_the_less_likely_one_is_accused(rows, place, shop):
-    """Its fellows, or another weighing of the piece, tell which of the two it is."""
+    """Its peers, or another weighing of the piece, tell which of the two it is."""
     head = "specimen,zone,thickness 1 [mm],thickness 2 [mm],mass in air 1 [g],mass in air 2 [g],dry mass [g]"
     shop.table(head, *(f"{row},{'1.4425' if row[-1] != ',' else ''}" for row in rows))
     told = warnings(shop)

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from laminate.coupons.adjustment import adjust
+from laminate.coupons.discrepancies import of_table
 from laminate.coupons.evaluation import Made, measure
-from laminate.coupons.readings import Bench, Gauge
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.recipes import of_options
-from laminate.coupons.suspects import of_table
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.units import parse, parse_spread
 

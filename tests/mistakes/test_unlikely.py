@@ -152,7 +152,7 @@ def test_a_unit_in_the_heading_is_wrong_for_all_rows(shop):
 
 
 def test_one_coupon_is_held_against_its_certificate(shop):
-    """Without fellows lot, recipe and bleed limit tell: 20 plies of 2.37 mm are too thin."""
+    """Without peers lot, recipe and bleed limit tell: 20 plies of 2.37 mm are too thin."""
     shop.table("specimen,zone,plies,thickness [mm]", "1,web,20,2.371")
     (warning,) = warnings(shop)
     assert (warning["code"], warning["place"]) == ("unlike-prediction", "row 2, column 'thickness'")

@@ -8,7 +8,7 @@ import pytest
 
 from laminate.coupons.monte_check import check
 from laminate.formulas import press
-from laminate.judging.held import Reading, both, hold
+from laminate.judging.acceptance import Reading, acceptance_of, both
 from laminate.values.uncertainty import Source, propagate
 
 
@@ -47,11 +47,11 @@ def test_repeats_beyond_the_repeatability_bring_their_own_freedom(shop):
 def test_all_together_are_never_likelier_than_one_alone():
     """Two individuals whose u has one degree of freedom: Cauchy, 1 - atan(1/2)/pi... by hand."""
     readings = [Reading(name, 0.0, 1.0, 1.0, 12.7, {}, 1.0) for name in "ab"]
-    held = hold(readings, minimum=-2.0, maximum=None, guard=0.0, attribute="density")
+    held = acceptance_of(readings, minimum=-2.0, maximum=None, guard=0.0, attribute="density")
     alone = 0.5 + math.atan(2.0) / math.pi
     assert held.probability == pytest.approx(min(alone, 0.97725**2), abs=1e-4)
     assert held.probability <= alone
-    average = hold(
+    average = acceptance_of(
         [Reading("average", 0.0, 1.0, 1.0, 12.7, {}, 1.0)], minimum=-2.0, maximum=None, guard=0.0,
         attribute="density",
     )  # fmt: skip
@@ -88,7 +88,7 @@ def test_monte_carlo_agrees_on_a_line_whatever_the_freedom():
 def test_the_coupon_that_decides_is_the_one_over_its_guard_band():
     near = Reading("near, known well", 2.940, 0.0019, math.inf, 1.96, {}, 0.0019)
     far = Reading("further, known badly", 2.930, 0.0116, math.inf, 1.96, {}, 0.0116)
-    held = hold([near, far], minimum=None, maximum=2.95, guard=1.0, attribute="thickness")
+    held = acceptance_of([near, far], minimum=None, maximum=2.95, guard=1.0, attribute="thickness")
     assert held.decisions == ("conforms", "undecided")
     assert held.worst is far
 

@@ -215,3 +215,18 @@ def test_hostile_text_is_seen_as_it_was_typed(browser, pages, example, tmp_path)
         tab.evaluate("document.querySelectorAll('main svg, main b, main img:not([src^=data])').length") == 0
     )
     tab.close()
+
+
+def test_a_printed_page_is_tagged(browser, pages):
+    """What reads a PDF aloud finds language, headings, header cells and the words of each picture."""
+    tab = browser.new_page()
+    tab.goto(pages["example"].as_uri())
+    data = tab.pdf(format="A4", tagged=True, outline=True)
+    tab.close()
+    assert b"/StructTreeRoot" in data
+    assert b"/Marked true" in data
+    assert re.search(rb"/Lang ?\(en", data)
+    kinds = set(re.findall(rb"/S /(\w+)", data))
+    assert kinds >= {b"H1", b"H2", b"H3", b"Table", b"TR", b"TH", b"TD", b"Figure"}
+    assert data.count(b"/Alt ") >= 5
+    assert b"/Outlines" in data

@@ -56,7 +56,7 @@ def test_the_same_batch_gives_the_same_page(shop, tmp_path):
     assert page_of(tmp_path) == page_of(tmp_path)
     sealed = seal(report(tmp_path / "batch.toml"))
     found = report(tmp_path / "batch.toml")
-    live = report_json(found.case, found.judgement, found.measurement, found.digests())
+    live = report_json(found)
     text, _ = read(page(live, sha256(sealed)))
     assert text.replace(f"{tmp_path}/", "") == said(shop, tmp_path)
 
@@ -209,7 +209,7 @@ def test_no_limits_and_no_coupons(shop, tmp_path):
 
 def test_a_page_without_a_record_says_so(shop, tmp_path):
     found = report(tmp_path / "batch.toml")
-    answer = report_json(found.case, found.judgement, found.measurement, found.digests())
+    answer = report_json(found)
     text, _ = read(page(answer, None))
     assert "no record was sealed with this page, so there is nothing to sign" in text
     assert "SHA-256 of the record: no record was sealed." in text

@@ -125,3 +125,19 @@ def oil(edit: Callable[[dict], object] | None = None) -> Press:
             edit(tables)
 
     return press(change)
+
+
+def in_room(height, length, clearance):
+    """The mast's core in a room with its bare sides."""
+
+    def edit(tables):
+        tables["room"] = {"box": {"width": "38.60 mm", "height": height, "length": length, "opens": "width"}}
+        own = tables["core"]["fore"]
+        for key in ("held", "offset", "projected_area"):
+            own.pop(key)
+        own.update(room="box", clearance=f"{clearance} mm")
+        skin = tables["zone"]["skin"]
+        skin.pop("cavity"), skin.pop("core")
+        skin.update(room="box", side="width")
+
+    return edit

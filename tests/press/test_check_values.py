@@ -15,7 +15,7 @@ from laminate.press.windows import (
     volume_window,
 )
 
-from .parts import box, oil, press, tube, webbed
+from .parts import box, in_room, oil, press, tube, webbed
 
 MAST = {"skin": 20, "web": 20}
 
@@ -153,23 +153,12 @@ def test_mast_core_sizes():
     ("size", "clearance", "gel", "highest"),
     [("60", "0", 4.056, 11.914), ("60", "0.05", 2.437, 10.152), ("60", "0.1", 0.845, 8.420),
      ("60", "0.15", 0.0, 6.716), ("60", "0.2", 0.0, 5.041),
-     ("40", "0.05", 1.638, None), ("40", "0.1", 0.0, None)],
+     ("40", "0", 4.056, None), ("40", "0.05", 1.638, None), ("40", "0.1", 0.0, None),
+     ("40", "0.15", 0.0, None), ("40", "0.2", 0.0, None)],
 )  # fmt: skip
 def test_clearance_of_the_bare_sides(size, clearance, gel, highest):
-    def rooms(tables):
-        length = {"60": "600 mm", "40": "400 mm"}[size]
-        tables["room"] = {
-            "box": {"width": "38.60 mm", "height": f"{size} mm", "length": length, "opens": "width"}
-        }
-        own = tables["core"]["fore"]
-        for key in ("held", "offset", "projected_area"):
-            own.pop(key)
-        own.update(room="box", clearance=f"{clearance} mm")
-        skin = tables["zone"]["skin"]
-        skin.pop("cavity"), skin.pop("core")
-        skin.update(room="box", side="width")
-
-    state = press(rooms).state(MAST, 0.0)
+    length = {"60": "600 mm", "40": "400 mm"}[size]
+    state = press(in_room(f"{size} mm", length, clearance)).state(MAST, 0.0)
     assert state.pressure("box") == mpa(gel)
     if highest is not None:
         assert state.pressure("box", "maximum") == mpa(highest)
@@ -199,7 +188,7 @@ def test_box_without_pressure_and_locked():
 
 
 def test_box_area_counts_the_laminates():
-    assert box().state(bleed=0.0).press.room("box").projected_area(box().known.numbers()) == pytest.approx(
+    assert box().state(bleed=0.0).press.room("box").projected_area(box().inputs.numbers()) == pytest.approx(
         0.0276
     )
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from laminate.press.names import GEL
+from laminate.press.state import state_on
 from laminate.press.windows import bleed_at_no_pressure, bleed_window, gives_way_at, touch, volume_window
 from laminate.values.uncertainty import propagate
 
@@ -20,7 +20,7 @@ def chances(made, counts, **more):
     def formula(conditions):
         found = {}
         for n in counts:
-            state = conditions.state({"skin": n, "web": 20})
+            state = state_on(conditions, {"skin": n, "web": 20})
             found[f"{n} pressed"], found[f"{n} holds"] = state.pressed("skin"), state.holds
         return found
 
@@ -50,13 +50,13 @@ def test_a_draw_is_the_state_of_its_numbers():
     made = press(stated)
 
     def formula(conditions):
-        state = conditions.state({"skin": 20, "web": 20})
+        state = state_on(conditions, {"skin": 20, "web": 20})
         kept = {name: value for name, value in conditions.x.items() if np.ndim(value)}
         return {"P": state.pressure("fore"), "worst": state.worst("fore"), "b": state.bleed["skin"], **kept}
 
     drawn = made.simulate(formula, draws=200, seed=2)
     for i in range(0, 200, 7):
-        x = {name: float(drawn[name][i]) if name in drawn else v for name, v in made.known.numbers().items()}
+        x = {name: float(drawn[name][i]) if name in drawn else v for name, v in made.inputs.numbers().items()}
         state = made.state({"skin": 20, "web": 20}, x=x)
         assert state.pressure("fore") == pytest.approx(drawn["P"][i], abs=1e-3)
         assert state.worst("fore") == pytest.approx(drawn["worst"][i], abs=1e-3)
@@ -71,15 +71,15 @@ def test_derivatives_are_those_of_differences(make, bleed):
     def formula(x):
         state = made.state({"skin": 20, "web": 20}, bleed, x=x)
         return {
-            "gel": state.pressure(room) + 0.0 * state.x[GEL],
+            "gel": state.pressure(room) + 0.0 * state.x["gel temperature"],
             "worst": state.worst(room),
             "bleed": state.bleed[made.rooms[0].zones[0]],
             "force": state.worst_force,
             "touch": touch(state, room),
         }
 
-    x = made.known.numbers()
-    sources = made.known.sources()
+    x = made.inputs.numbers()
+    sources = made.inputs.sources()
     found = propagate(formula, x, sources)
     for i, source in enumerate(sources):
         ((name, move),) = source.moves.items()

@@ -7,7 +7,6 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
-from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
 from laminate.show.core_json import core_json
@@ -107,8 +106,8 @@ def test_where_it_touches_the_gap_is_the_stack(material, together, liquid):
     at = touch(state, "box", "skin", together=together, liquid=liquid)
     layup, x = state.layups["skin"], state.x
     stack = layup.thickness(0.0) if liquid else layup.laid_up
-    growth = 1 + 23.6e-6 * ((at if together else x[GEL]) - x[ROOM])
-    grown = 1 + x[core_name("fore", "expansion")] * (at - x[ROOM])
+    growth = 1 + 23.6e-6 * ((at if together else x["gel temperature"]) - x["room temperature"])
+    grown = 1 + x["core fore expansion"] * (at - x["room temperature"])
     if abs(at) < 1e4:
         assert (38.6e-3 * growth - 31.2e-3 * grown) / 2 == pytest.approx(stack, rel=1e-9)
     else:  # a core of the tool's own growth closes no gap
@@ -133,7 +132,7 @@ def test_touch_has_exact_derivatives(edit, together):
     def formula(x):
         return {"touch": touch(made.state(COUNTS, x=x), room, together=together)}
 
-    x, sources = made.known.numbers(), made.known.sources()
+    x, sources = made.inputs.numbers(), made.inputs.sources()
     result = propagate(formula, x, sources)["touch"]
     found = {s.name: float(c[0]) for s, c in zip(result.sources, result.contributions, strict=True)}
     for source in sources:
@@ -188,11 +187,11 @@ def test_all_round_a_box_both_gaps_must_close():
     made = box(hard)
     grown, tool = 1 + 150e-6 * 95, 1 + 23.6e-6 * 97
     wide, high = ((46 * tool - 39.02 * grown) / 2, (34 * tool - 27.5 * grown) / 2)
-    assert [1e3 * g for g in made.cases["ring"].sides(made.known.numbers())] == pytest.approx([wide, high])
+    assert [1e3 * g for g in made.cases["ring"].sides(made.inputs.numbers())] == pytest.approx([wide, high])
     answer = fill(made.part, "part.toml", draws=500, inverse=False).zones[0]
     fits = {row.plies: row.verdict for row in answer.rows}
     for plies, word in fits.items():
-        laid = made.layups({"ring": plies}, made.known.numbers())["ring"]
+        laid = made.layups({"ring": plies}, made.inputs.numbers())["ring"]
         full, least = 1e3 * laid.thickness(0.0), 1e3 * laid.thickness(laid.end)
         good = full >= max(wide, high) and least <= min(wide, high)
         assert (word == "fits") is good

@@ -7,7 +7,6 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.layup import Layup
-from laminate.press.names import core_name
 from laminate.press.pressing import core
 from laminate.show.core_json import core_json
 from laminate.values.problems import Refused
@@ -42,7 +41,7 @@ def refusal(make):
 def test_held_on_its_sides_is_a_slice_a_meter_high_and_long():
     made = press()
     (room,) = made.rooms
-    x = made.known.numbers()
+    x = made.inputs.numbers()
     assert (room.kind, room.rubber, room.free, room.side_of("skin")) == ("box", True, False, "width")
     assert [room.size(what, x) for what in ("width", "height", "length")] == [38.6e-3, 1.0, 1.0]
     assert room.core_volume(room.cores[0], x) == 30.64e-3
@@ -54,7 +53,7 @@ def test_held_on_its_sides_is_a_slice_a_meter_high_and_long():
 def test_held_between_end_walls_is_a_slice_of_a_round_room():
     made = press(fore(held="ends", width="31 mm"))
     (room,) = made.rooms
-    x = made.known.numbers()
+    x = made.inputs.numbers()
     assert (room.kind, room.side_of("skin")) == ("round", "round")
     assert room.core_volume(room.cores[0], x) == pytest.approx(math.pi / 4 * 0.031**2)
     assert "clearance" in said(made)
@@ -103,7 +102,7 @@ VOLUMES = {
 def test_volumes_stay_volumes_for_all_questions():
     made = press(fore(**VOLUMES))
     (room,) = made.rooms
-    assert (room.kind, room.insert_volume) == ("volume", core_name("fore", "insert volume"))
+    assert (room.kind, room.insert_volume) == ("volume", "core fore insert volume")
     assert "volumes" in said(made)
     found = of(fore(**VOLUMES))
     assert core_json(found)["cores"][0]["balance"] == "volumes"
@@ -134,7 +133,7 @@ def two(first=None, **second):
 def test_two_zones_with_areas_are_places_along_one_core():
     made = press(two("0.03 m^2", area="0.01 m^2"))
     (room,) = made.rooms
-    x = made.known.numbers()
+    x = made.inputs.numbers()
     assert [side.cover(x) for side in room.sides] == pytest.approx([1.5, 0.5])
     assert "along one core" in said(made)
 
@@ -184,7 +183,7 @@ def test_a_wanted_gap_is_a_core_without_pressure():
 def test_an_offset_moves_a_hard_core_alone():
     aside = {"offset": "0.1 mm"}
     plain, moved = (press(fore(**PTFE, **more)) for more in ({}, aside))
-    gaps = moved.cases["skin"].sides(moved.known.numbers())
+    gaps = moved.cases["skin"].sides(moved.inputs.numbers())
     gap = plain.state(COUNTS).gap("skin")
     assert gaps == pytest.approx([gap + 1e-4, gap - 1e-4], rel=1e-12)
     pressed = press(fore(**aside))
@@ -195,7 +194,7 @@ def test_an_offset_moves_a_hard_core_alone():
 def test_a_projected_area_of_the_core_is_that_of_its_laminates_too():
     made = press()
     (room,) = made.rooms
-    assert room.projected_area(made.known.numbers()) == 0.036
+    assert room.projected_area(made.inputs.numbers()) == 0.036
     assert "projected area" in said(made)
 
 

@@ -6,8 +6,8 @@ import re
 import numpy as np
 import pytest
 
-from laminate.press.core_state import RoomQuestion
 from laminate.press.curves import along_bleed, along_temperature
+from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
 from laminate.press.windows import bleed_window, gives_way_at
 from laminate.show.press_pictures import bleed_figure, temperature_figure

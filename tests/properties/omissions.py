@@ -14,7 +14,7 @@ from typing import Any
 
 from laminate.coupons import evaluation
 from laminate.files import batch as batch_files
-from laminate.judging import held, judgement
+from laminate.judging import acceptance, judgement
 from laminate.judging.reported import report_of
 from laminate.values.problems import Refused
 
@@ -58,7 +58,7 @@ def without_figures(monkeypatch) -> None:
 
     monkeypatch.setattr(batch_files, "read_part", remembered)
     monkeypatch.setattr(evaluation, "check", lambda formula, inputs, sources, results, names: (results, []))
-    monkeypatch.setattr(held, "_probability", lambda *_: None)
+    monkeypatch.setattr(acceptance, "_probability", lambda *_: None)
     monkeypatch.setattr(judgement, "both", lambda *_: None)
     monkeypatch.setattr(judgement._Judge, "_ways", lambda *_: [])
     monkeypatch.setattr(judgement, "with_every", lambda *_: None)

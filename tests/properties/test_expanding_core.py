@@ -99,7 +99,8 @@ def test_dummy_and_cast_length_undo_each_other(length, dummy, walls, rise):
         "tool_length": length, "walls": walls, "tool_expansion": 23e-6, "core_expansion": 265e-6,
         "cast_rise": rise, "cure_shrinkage": 0.002,
     }  # fmt: skip
-    core = core_contact.core_cast_length(dummy=dummy, **terms)
+    molded = length * (1 + 23e-6 * rise) - walls * dummy
+    core = molded * (1 - 0.002) / (1 + 265e-6 * rise)
     assert core_contact.dummy_thickness(core=core, **terms) == pytest.approx(dummy, rel=1e-9)
 
 
@@ -120,8 +121,7 @@ def test_mean_rise_against_finite_volumes(scaled):
 
 
 def test_mean_rise_is_whole_from_start_to_end():
-    """50 mm silicone, 1.1e-7 m2/s: tau 38 min and 45 % after 15 min (arithmetic of the design)."""
-    assert core_contact.lag_time(thickness=0.05, diffusivity=1.1e-7) / 60 == pytest.approx(38, abs=0.5)
+    """50 mm silicone, 1.1e-7 m2/s: 45 % after 15 min (arithmetic)."""
     times = np.array([0.0, 900.0, 1e6])
     rise = core_contact.mean_rise_fraction(time=times, thickness=0.05, diffusivity=1.1e-7)
     assert rise == pytest.approx([0.0, 0.45, 1.0], abs=0.005)

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from laminate.files.part import part_of
 from laminate.press.counts import numbers_at
 from laminate.press.inputs import zone_case
-from laminate.press.known import estimates
 from laminate.press.prediction import predict_zone
+from laminate.press.shared_inputs import estimates
 from laminate.values.input_key import Key, in_words
 
 NAMES = st.sampled_from(["main", "stack", "liquid", "air", "web", "a b", "web gap", "charge", "é", "fiber"])
@@ -51,7 +51,7 @@ def part(fiber, resin, prepreg, layer, zone="web"):
 def numbers(made, zone="web"):
     one = predict_zone(made, zone, 20)
     case = zone_case(made, zone, "part.toml")
-    laid = estimates(lambda x: numbers_at(case, 20, x), case.known)
+    laid = estimates(lambda x: numbers_at(case, 20, x), case.inputs)
     return [
         *((one.value(key), one.standard_uncertainty(key)) for key in one.attributes),
         *((one.value, one.u) for one in laid.values()),

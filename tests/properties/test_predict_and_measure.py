@@ -10,8 +10,9 @@ from uncertainties import ufloat
 
 from laminate.coupons import recipes
 from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import attributes
-from laminate.coupons.readings import Bench, Gauge, columns_of, plan_of
+from laminate.coupons.readings import columns_of, plan_of
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.part import part_of
 from laminate.press.prediction import predict_zone

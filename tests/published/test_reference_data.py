@@ -27,7 +27,7 @@ def test_mean_and_deviation_of_a_certified_data_set():
     assert len(values) == 100
     mean = statistics.control_limits_individuals(values=values).centre
     assert mean == pytest.approx(299.852400000000, rel=1e-15)
-    farthest = statistics.maximum_normed_residual(values=values)
+    farthest = statistics.normed_residuals(values=values).max()
     assert (299.852400000000 - 299.62) / farthest == pytest.approx(0.0790105478190518, rel=1e-11)
 
 
@@ -89,9 +89,3 @@ def test_full_rigid_cavity():
     assert alone == pytest.approx(exact, rel=5e-3)
     assert alone / 1e6 == pytest.approx(32.299, abs=0.0006)
     assert modulus * math.log(ratio) == pytest.approx(0.81 * exact, rel=0.01)
-
-
-def test_thick_wall_bore():
-    """Steel, outer over inner 2: K C_t 1.67 % for K 0.85 GPa (Lame, strength of materials; from memory)."""
-    compliance = press.thick_wall_compliance(outer_over_inner=2.0, modulus=200e9, poisson=0.3)
-    assert 100 * 0.85e9 * compliance == pytest.approx(1.67, abs=0.005)

@@ -65,7 +65,7 @@ def test_a_block_at_the_end_is_left_out_whole(read: Read) -> None:
 def told(text: str, tmp_path) -> list[tuple[str, str, str]]:  # type: ignore[no-untyped-def]
     path = tmp_path / "coupons.csv"
     path.write_text(text, "utf-8")
-    problems = read_coupons([(path, "coupons.csv")], refuse=False).problems
+    problems = read_coupons([(path, "coupons.csv")]).problems
     return [(problem.code, problem.place, problem.found) for problem in problems]
 
 

@@ -1,9 +1,12 @@
 """What the README shows is what the program says, numbers included."""
 
 import doctest
+import json
 import re
+import runpy
 import shlex
 import textwrap
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -70,7 +73,67 @@ def test_the_part_file_and_the_table_shown_are_read(folder, capsys):
     assert capsys.readouterr().err == ""
 
 
+def test_the_batch_file_to_begin_with_asks_for_what_is_missing(folder, capsys):
+    """The part, batch and table shown, as they stand: read, judged, and each line to write is printed."""
+    shown = {
+        "part.toml": re.search(r"This one is whole:\n\n((?:    .*\n)+)", README)[1],
+        "batch.toml": re.search(r"has them all:\n\n((?:    .*\n)+)", README)[1],
+        "coupons.csv": re.search(r"may be missing:\n\n((?:    .*\n)+)", README)[1],
+    }
+    for name, text in shown.items():
+        (folder / name).write_text(textwrap.dedent(text), "utf-8")
+    assert app.status(["report", "batch.toml", "--json"]) == 1
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["answer"] == "undecided"
+    asked = " ".join(one["say"] or "" for one in answer["held_back"])
+    for line in ("[instrument.balance]", "[instrument.thermometer]", "[[lot]]", "[laboratory]", "[blank]"):
+        assert line in asked
+
+
 def test_every_case_is_named():
     from laminate.cli.general import CASES
 
     assert all(f"`{case}`" in README for case in set(CASES) - {"mast"})
+
+
+# row of the README's table, by how its source begins -> example, results and what each is multiplied with
+CHECKED = {
+    "prepreg data sheet": ("hexply_8552", {"fiber volume": 100, "thickness": 1e3}),
+    "Kaw": ("kaw_digestion", {"voids": 100}),
+    "burn-off of glass": ("burn_off", {"voids": 100}),
+    "ASTM D792": ("water_d792", {"water": 1e-3}),
+    "Tanaka": ("water_tanaka", {"at 20": 1}),
+    "IAPWS-IF97": ("vapor_if97", {"at 500": 1e-6}),
+    "manual of a density kit": ("hanger_wires", {"factor": 1}),
+    "NIST TN 1297": ("students_t", {"dof 4": 1}),
+    "ILAC-G8": ("accept_limit", {"chance": 100}),
+    "NIST/SEMATECH 7.4.3": ("anova_resistors", {"lots.ratio": 1}),
+    "CMH-17-1G": ("b_basis", {"10 values": 1}),
+}
+
+
+def test_the_table_of_published_values_is_computed():
+    """Each value of the column 'here' to its last digit, and how its source was seen."""
+    published = Path(__file__).parents[1] / "published"
+    checks = runpy.run_path(str(published / "test_worked_examples.py"))
+    table = re.search(r"^## How the numbers were checked\n(?:.*\n)*?\|---.*\n((?:\|.*\n)+)", README, re.M)
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table[1].splitlines()]
+    assert len(rows) == len(CHECKED)
+    for (source, printed_there, here), (begins, (name, wanted)) in zip(rows, CHECKED.items(), strict=True):
+        assert source.startswith(begins)
+        example = tomllib.loads((published / "data" / f"{name}.toml").read_text("utf-8"))
+        assert f"({example['how_known']})" in source
+        results = checks["run"](example)
+        numbers = re.findall(r"\d+\.\d+", here)
+        assert len(numbers) == len(wanted), source
+        for text, (result, factor) in zip(numbers, wanted.items(), strict=True):
+            value = float(checks["argument"](f"={result}", results)) * factor
+            value = 100 - value if begins == "ILAC-G8" else value  # of a chance to accept falsely
+            assert value == pytest.approx(float(text), abs=0.51 * 10.0 ** -len(text.partition(".")[2])), (
+                source
+            )
+        printed = re.findall(r"\d+\.\d+", printed_there)
+        assert len(printed) == len(numbers)
+        for text, said in zip(numbers, printed, strict=True):
+            digits = len(said.partition(".")[2])
+            assert float(text) == pytest.approx(float(said), abs=0.51 * 10.0**-digits), source

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from laminate.judging.reported import report
+from laminate.records.differences import WORDING, differences
 from laminate.records.record import recompute, seal
-from laminate.records.said_again import WORDING, differences
 from laminate.values.canonical import canonical
 
 GLASS = Path(__file__).parents[1] / "properties" / "glass" / "batch.toml"

@@ -244,4 +244,5 @@ def test_the_command_lists_the_kinds(shop):
 def test_the_command_names_the_kind_that_was_meant(shop):
     answer = shop.run("schema", "recrod")
     assert (answer.status, answer.out) == (2, "")
-    assert answer.err == "KIND: found 'recrod', expected one of part, batch, record; did you mean 'record'?\n"
+    assert answer.err.startswith("KIND: found 'recrod', expected one of part, batch, record, predict, ")
+    assert answer.err.endswith("; did you mean 'record'?\n")

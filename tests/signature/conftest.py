@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from laminate.records.said_again import Again
+from laminate.records.differences import Rejudged
 from laminate.records.signature import Signed, Verification, sign, verify
 from laminate.values.canonical import canonical, read_canonical
 
@@ -63,13 +63,13 @@ def record_bytes(
     )
 
 
-def believed(data: bytes) -> Again:
+def believed(data: bytes) -> Rejudged:
     """The answer of a recomputation that says what the record says."""
     try:
         content = read_canonical(data)
     except ValueError:
-        return Again(())
-    return Again((), content if isinstance(content, dict) else None)
+        return Rejudged(())
+    return Rejudged((), content if isinstance(content, dict) else None)
 
 
 @dataclass

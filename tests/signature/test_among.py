@@ -9,8 +9,8 @@ import pytest
 
 from laminate.history.trending import trend
 from laminate.judging.reported import report
+from laminate.records.differences import Rejudged
 from laminate.records.record import recompute, seal
-from laminate.records.said_again import Again
 from laminate.records.signature import Rule
 from laminate.values.canonical import sha256
 
@@ -110,7 +110,7 @@ def test_trend_names_all_three(first: Shop) -> None:
     limits = ("part.toml", 'max = "2 %"', 'max = "3 %"')
     names = [("coupons.csv", f"010{n}", f"040{n}") for n in (1, 2, 3)]
     put(first, sealed(files, ("batch.toml", 'id = "26-031"', 'id = "26-034"'), *names, limits), "limits")
-    found = trend(first.folder.parent, recompute=lambda _: Again(()))
+    found = trend(first.folder.parent, recompute=lambda _: Rejudged(()))
     by_file = {one.file: one for one in found.records}
     assert [by_file[f"{name}/record.json"].rival for name in ("26-031", "readings", "fine", "limits")] == [
         True, True, False, False,
@@ -134,7 +134,7 @@ def test_a_claimed_day_before_measuring_or_molding_is_refused_and_not_proven(sho
 def test_what_signatures_prove_is_not_computed_again(first: Shop) -> None:
     asked: list[bytes] = []
 
-    def counted(data: bytes) -> Again:
+    def counted(data: bytes) -> Rejudged:
         asked.append(data)
         return recompute(data)
 
@@ -147,10 +147,10 @@ def test_what_signatures_prove_is_not_computed_again(first: Shop) -> None:
 def test_one_record_that_breaks_the_program_stops_no_other(first: Shop) -> None:
     put(first, sealed(first.folder.parent / "files", ("batch.toml", '"26-031"', '"26-040"')))
 
-    def broken(data: bytes) -> Again:
+    def broken(data: bytes) -> Rejudged:
         if b"26-040" in data:
             raise ZeroDivisionError
-        return Again(())
+        return Rejudged(())
 
     found = trend(first.folder.parent, recompute=broken)
     by_file = {one.file: one.verifies for one in found.records}

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from laminate.records.said_again import Again
+from laminate.records.differences import Rejudged
 from laminate.records.signature import sign, verify
 from laminate.values.canonical import read_canonical, sha256
 from laminate.values.problems import Refused
@@ -170,7 +170,7 @@ def test_what_is_not_checked_is_said(signed: Shop) -> None:
 def test_recomputing_speaks_through_its_hook(signed: Shop) -> None:
     given: list[bytes] = []
 
-    def recompute(record: bytes) -> Again:
+    def recompute(record: bytes) -> Rejudged:
         given.append(record)
         return replace(believed(record), findings=("fiber_volume.web: 57.4 %, its inputs give 58.1 %",))
 
@@ -198,7 +198,7 @@ def test_what_is_unmet_comes_from_the_recomputation_never_from_the_record(shop: 
 def test_a_release_of_a_record_that_cannot_be_computed_again_is_not_proven_and_still_named(
     signed: Shop,
 ) -> None:
-    found = signed.verify(recompute=lambda _: Again(("its inputs are refused now",)))
+    found = signed.verify(recompute=lambda _: Rejudged(("its inputs are refused now",)))
     assert not found.proven
     assert found.answer_today is None
     verdicts = {one.role: [reason.code for reason in one.reasons] for one in found.signatures}

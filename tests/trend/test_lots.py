@@ -27,6 +27,10 @@ def lots_of(*shifts, each=6, coupons=3, between=0.2, within=0.4, seed=1):
     return table, names
 
 
+def by_lot(found):
+    return next(one for one in found.scatter if one.by == "material lot")
+
+
 def studied(table, names, **more):
     series = series_of([fmean(row) for row in table], lots=names, coupons=table, **more)
     series.limits = dict(LIMITS)
@@ -35,7 +39,7 @@ def studied(table, names, **more):
 
 def test_lots_that_do_not_differ_are_pooled():
     found = studied(*lots_of(0, 0, 0, between=0.0))
-    assert not found.lots_scatter
+    assert not by_lot(found).scatters
     average = next(one for one in found.capability if one.scope == "average")
     assert (average.of, average.n) == ("all lots", 18)
     individual = next(one for one in found.capability if one.scope == "individual")
@@ -47,7 +51,7 @@ def test_lots_that_do_not_differ_are_pooled():
 
 def test_lots_that_differ_are_not_pooled():
     found = studied(*lots_of(0, 2, -2))
-    assert found.lots_scatter
+    assert by_lot(found).scatters
     average = [one for one in found.capability if one.scope == "average"]
     assert [(one.of, one.cpk is None) for one in average] == [
         ("all lots", True),
@@ -61,7 +65,7 @@ def test_lots_that_differ_are_not_pooled():
 
 def test_batches_that_differ_count_as_batches_not_as_coupons():
     found = studied(*lots_of(0, 0, 0, between=1.0, within=0.1, seed=4))
-    assert not found.lots_scatter
+    assert not by_lot(found).scatters
     individual = next(one for one in found.capability if one.scope == "individual")
     assert individual.n == 18
     parts = variance_components(lots=[point.coupons for point in found.series.points])

@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import covariance_matrix, ufloat
 
-from laminate.values.uncertainty import Scalars, Source, deviation, monte_carlo, nominal, propagate, validate
+from laminate.values.uncertainty import Scalars, Source, deviation, monte_carlo, nominal, propagate
 from laminate.values.units import Value
+
+from .validation import validate
 
 ATTRIBUTES = ("density", "fiber_volume", "void_content")
 

@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 
 from laminate.values.averages import SCATTER, average
-from laminate.values.uncertainty import Source, numerical_tolerance, propagate, validate
+from laminate.values.uncertainty import Source, numerical_tolerance, propagate
+
+from .validation import validate
 
 ROOT3 = math.sqrt(3.0)
 

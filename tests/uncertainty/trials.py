@@ -10,8 +10,9 @@ from dataclasses import replace
 import numpy as np
 
 from laminate.coupons.counted import FEW
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import Plan, attributes
-from laminate.coupons.readings import Bench, Gauge, columns_of
+from laminate.coupons.readings import columns_of
 from laminate.coupons.recipes import of_options
 from laminate.files.coupons import NUMBERS, Coupon
 from laminate.formulas.point_count import rare_half_width

@@ -1,0 +1,233 @@
+"""Rows copied from one another: readings that two specimens can hardly have in common.
+
+Two specimens are alike where they have in common, to the digit, all masses and lengths (three or more), two
+weighings of pieces of their own, or three repeats of one column. In a long table chance alone makes such
+pairs, so each way of being alike is told only where fewer than `CHANCE` pairs are expected by chance. What
+is expected follows from the table itself: see `by_chance`. Up to `FEW` rows every way is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from laminate.coupons.slips import decimals_of, number_of
+from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.values.problems import Problem
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+    Codes = NDArray[np.int64]
+    Sign = tuple[str, ...]
+
+ALIKE = 3
+"""Masses and lengths, or repeats of one column, that two specimens can hardly have in common."""
+WEIGHED_ALIKE = 2
+"""So many weighings, each of a mass of its own, neither can they."""
+FINE = 1000 * (1 - 1e-9)
+"""Readings of fewer steps than this are often alike by chance."""
+NO_SIGN = ("crucible mass", "sinker mass in liquid")
+"""Masses that several rows have in common: of one crucible, of one sinker."""
+ONE_MASS = {"specimen mass": "mass in air", "dry mass": "mass in air"}
+"""Masses of one piece, which count once."""
+FEW = 10
+"""In so few rows no pair is expected by chance."""
+CHANCE = 0.01
+"""Pairs expected by chance in a table below which a pair is told (common practice, no source)."""
+COARSER = (2, 3, 5, 10)
+"""Steps in which near pairs are looked for, the finest first."""
+NEAR_PAIRS = 10
+"""So many near pairs tell how many are alike by chance."""
+LOOKED_AT = 10_000
+"""So many rows tell how many pairs are alike by chance."""
+
+
+class Copies(NamedTuple):
+    """Of each row the first before it that it may be copied from, -1 where there is none.
+
+    untold: rows that are alike only in ways in which chance alone makes some of the table alike.
+    """
+
+    other: Codes
+    untold: int = 0
+
+
+def alike(specimen: str, other: str, file: str, place: str) -> Problem:
+    """The warning about a specimen that has the readings of another."""
+    found = f"the readings of '{specimen}' the same as of '{other}'"
+    hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
+    return Problem("rows-alike", file, place, found, "readings of its own", hint)
+
+
+def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
+    """The specimens that chance alone does not make like one before them, with their warnings."""
+    found = _of_coupons([coupon for _, coupon in used])
+    for at in np.flatnonzero(found.other >= 0).tolist():
+        (i, coupon), (_, other) = used[at], used[int(found.other[at])]
+        yield i, alike(coupon.specimen, other.specimen, coupon.file, coupon.place("specimen"))
+
+
+def copy_notes(coupons: Sequence[Coupon]) -> list[str]:
+    """What is said of the specimens that are alike as chance makes them."""
+    used = [coupon for coupon in coupons if not coupon.word("excluded")]
+    return untold_words(_of_coupons(used), len(used)) if len(used) > FEW else []
+
+
+def untold_words(found: Copies, count: int) -> list[str]:
+    """That specimens are alike in ways which chance makes among so many."""
+    if not found.untold:
+        return []
+    return [
+        f"{found.untold} specimens have two masses, or three repeats, in common with another: among {count} "
+        "specimens that happens by chance, so only those that have more in common are warned of"
+    ]
+
+
+def signs_in(label: str) -> bool:
+    """Whether a column's readings are a specimen's own: masses and lengths."""
+    name = base_name(label)
+    return NUMBERS[name] in ("mass", "length") and name not in NO_SIGN
+
+
+def _of_coupons(coupons: Sequence[Coupon]) -> Copies:
+    numbers: dict[str, Any] = {}
+    steps: dict[str, Any] = {}
+    for at, coupon in enumerate(coupons):
+        for label, number in coupon.numbers.items():
+            if not signs_in(label):
+                continue
+            if label not in numbers:
+                numbers[label], steps[label] = np.full(len(coupons), np.nan), np.zeros(len(coupons))
+            numbers[label][at], steps[label][at] = number, step_of(coupon, label)
+    return copied(numbers, steps)
+
+
+def step_of(coupon: Coupon, label: str) -> float:
+    """One step of the last digit written [SI], 0 of whole numbers."""
+    text = coupon.texts[label]
+    here, places = number_of(text), decimals_of(text)
+    if not here or not places:
+        return 0.0
+    scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+    return abs(10.0**-places * scale)
+
+
+def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
+    """Find rows alike. numbers: readings (n,) [SI] by label, NaN where there is none; steps: of each (n,)."""
+    labels = sorted(numbers)
+    count = len(numbers[labels[0]]) if labels else 0
+    other = np.full(count, -1)
+    if count < 2:
+        return Copies(other)
+    has = {label: ~np.isnan(numbers[label]) for label in labels}
+    with np.errstate(invalid="ignore"):
+        fine = {
+            label: has[label] & (steps[label] > 0.0) & (np.abs(numbers[label]) >= FINE * steps[label])
+            for label in labels
+        }
+    pattern = _joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
+    firsts = np.unique(pattern, return_index=True)[1]
+    signs = [
+        _signs([one for one in labels if has[one][at]], [one for one in labels if fine[one][at]])
+        for at in firsts.tolist()
+    ]
+    codes = {label: np.unique(numbers[label], return_inverse=True)[1].astype(np.int64) for label in labels}
+    by_chance_alone = np.zeros(count, bool)
+    for sign in dict.fromkeys(one for found in signs for one in found):
+        having = np.flatnonzero(np.isin(pattern, [at for at, found in enumerate(signs) if sign in found]))
+        first = _earliest(_joined([codes[label][having] for label in sign]), having)
+        again = first < having
+        if count > FEW and again.any():
+            chance = by_chance(np.column_stack([_in_steps(numbers[one], steps[one])[having] for one in sign]))
+            if chance > CHANCE:
+                by_chance_alone[having] |= again
+                continue
+        other[having] = np.where((other[having] < 0) & again, first, other[having])
+    return Copies(other, int((by_chance_alone & (other < 0)).sum()))
+
+
+def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
+    """What a copied row would have in common with its original; fine: labels of fine readings."""
+    found: list[Sign] = [tuple(labels)] if len(labels) >= ALIKE else []
+    masses = {
+        ONE_MASS.get(base_name(label), base_name(label)): label
+        for label in fine
+        if NUMBERS[base_name(label)] == "mass"
+    }
+    repeats = [
+        [one for one in fine if base_name(one) == column] for column in dict.fromkeys(map(base_name, fine))
+    ]
+    for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, one) for one in repeats)):
+        if len(many) > least:
+            found.append(tuple(many))
+        found += combinations(many, least)
+    return found
+
+
+def _joined(codes: Sequence[Codes]) -> Codes:
+    """One code for each distinct row of several (n,)."""
+    found, size = np.zeros(len(codes[0]), np.int64), 1
+    for code in codes:
+        top = int(code.max()) + 1
+        if size * top > 2**62:
+            found = np.unique(found, return_inverse=True)[1].astype(np.int64)
+            size = int(found.max()) + 1
+        found, size = found * top + code, size * top
+    return np.unique(found, return_inverse=True)[1].astype(np.int64)
+
+
+def _earliest(code: Codes, rows: Codes) -> Codes:
+    """Of each row the first with the same code."""
+    first = np.empty(int(code.max()) + 1, np.int64)
+    first[code[::-1]] = rows[::-1]
+    return first[code]
+
+
+def _in_steps(numbers: Array, steps: Array) -> Array:
+    """Readings in steps of the finest last digit that the column has."""
+    known = steps[steps > 0.0]
+    if known.size:
+        step = float(known.min())
+    else:
+        apart = np.diff(np.unique(numbers[~np.isnan(numbers)]))
+        step = float(apart.min()) if apart.size else 1.0
+    return np.rint(numbers / step)
+
+
+def by_chance(steps: Array) -> float:
+    """How many pairs of rows chance alone makes alike, from readings in steps of their last digit (n, d).
+
+    Different rows alone are counted, so that copies do not hide themselves. Where readings go together, as
+    masses in air and in liquid, rows that are alike in steps b times as coarse tell it: of these about one in
+    b^d is alike by chance. Where readings hardly scatter, the share of equal pairs of each column tells it,
+    multiplied over the columns; the larger of both is taken.
+    """
+    count = len(steps)
+    some = steps[:: -(-count // LOOKED_AT)]
+    rows = some[np.unique(_codes(some), return_index=True)[1]]
+    every = len(rows) * (len(rows) - 1) / 2.0
+    if not every:
+        return 0.0
+    share = float(np.prod([_pairs(_codes(column[:, None])) / every for column in rows.T]))
+    expected = share * len(some) * (len(some) - 1) / 2.0
+    for coarser in COARSER:
+        near = _pairs(_codes(np.floor(rows / coarser)))
+        if near >= NEAR_PAIRS or coarser == COARSER[-1]:
+            expected = max(expected, near / (coarser ** float(steps.shape[1]) - 1.0))
+            break
+    return expected * (count / len(some)) ** 2
+
+
+def _codes(rows: Array) -> Codes:
+    return _joined([np.unique(column, return_inverse=True)[1].astype(np.int64) for column in rows.T])
+
+
+def _pairs(code: Codes) -> float:
+    """Pairs of rows with the same code."""
+    times = np.bincount(code).astype(float)
+    return float((times * (times - 1.0)).sum() / 2.0)

@@ -1,0 +1,244 @@
+"""Which cell of a specimen, read otherwise by one slip, would make everything fit."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.checks import COLDEST, HOTTEST
+from laminate.coupons.comparisons import Key, compared_of, numbers
+from laminate.coupons.peers import Interval
+from laminate.coupons.slips import (
+    DOUBLED,
+    DROPPED,
+    MOVED,
+    REPLACED,
+    TRANSPOSED,
+    Slip,
+    decimals_of,
+    number_of,
+    one_slip_away,
+)
+from laminate.files.coupons import NUMBERS, Coupon, base_name
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
+
+SEEN = 40
+"""So many specimens are looked at for the decimal places of a column."""
+SWAPS = 25
+"""So many specimens that do not fit are looked at for cells that were swapped."""
+FITS = 0.7
+"""Share of the interval within which a reading that may have been meant must lie."""
+ALIKE = 0.5
+"""Two changes that differ by less of an interval are both named."""
+Expected = dict[Key, list[tuple[str, Interval]]]
+"""The intervals of every quantity of a specimen, each with who says so: peers, prediction or itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """One quantity of a specimen outside one interval."""
+
+    key: Key
+    value: float
+    interval: Interval
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedTable:
+    """What is known of a table as its readings are compared, each by row in `specimens`.
+
+    inputs: by name [SI]; expected: every interval; off: the specimens with something that does not fit.
+    """
+
+    specimens: Sequence[Specimen]
+    inputs: Mapping[int, Mapping[str, Any]]
+    expected: Mapping[int, Expected]
+    off: Mapping[int, Sequence[Deviation]]
+
+    def misses(self, at: int, changed: Mapping[str, Any], count: int) -> Any:
+        """How far what does not fit would be from its center with some inputs changed; see `_misses`."""
+        wrong = {(d.key, id(d.interval)) for d in self.off[at]}
+        return _misses(self.specimens[at], {**self.inputs[at], **changed}, wrong, self.expected[at], count)
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A change that would make everything fit: a question to whoever has the note, never an instruction.
+
+    reads: what stands there; note: what the note on the bench would have to say.
+    """
+
+    place: str
+    reads: str
+    note: str
+
+    def sentence(self, advice: str) -> str:
+        """To read again, and to correct only what was written down otherwise.
+
+        >>> Correction("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
+        "mass in air reads '1.4247': weigh it again; if the note on the bench reads 1.4427, correct it"
+        """
+        again, _, why = advice.partition(": ")
+        words = f"{self.reads}: {again}; if the note on the bench reads {self.note}, correct it"
+        return f"{words}; else {why}" if why else words
+
+
+def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
+    """The likeliest change that makes everything fit, with another of as good; empty where there is none.
+
+    at: row of the specimen.
+    """
+    coupon, x, off = table.specimens[at].coupon, table.inputs[at], table.off[at]
+    columns = {c for d in off for c in compared_of(d.key).columns}
+    if all(d.key[0] == "between" for d in off):
+        columns -= {"plies"}
+    labels = [label for label in coupon.texts if base_name(label) in columns]
+    fitting: list[tuple[float, Correction]] = []
+    for label in labels:
+        column, text = base_name(label), coupon.texts[label]
+        if column == "plies" and _counted_alike(at, text, table.specimens):
+            continue
+        tried = [
+            *_swapped_between(at, label, table),
+            *((meant, None) for meant in _other_readings(at, label, table.specimens)),
+        ]
+        if not tried:
+            continue
+        new = _moved(coupon, label, [meant.number for meant, _ in tried], x[column])
+        misses = table.misses(at, {column: new}, len(tried))
+        likely = [
+            (meant.cost + float(far), meant)
+            for (meant, other), far in zip(tried, misses, strict=True)
+            if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
+        ]
+        if likely:
+            score, meant = min(likely, key=lambda one: one[0])
+            note = f"{meant.text} ({meant.how})"
+            fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
+    for label, beside in _swapped_within(coupon, labels):
+        a, b = base_name(label), base_name(beside)
+        far = table.misses(at, {a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, 1)[0]
+        if far <= FITS:
+            reads = f"{label} reads '{coupon.texts[label]}', {beside} '{coupon.texts[beside]}'"
+            fitting.append((float(far), Correction(coupon.places[label], reads, "the two swapped")))
+    if not fitting:
+        return []
+    score, best = min(fitting, key=lambda one: one[0])
+    alike = [other for s, other in fitting if other.place != best.place and s < score + ALIKE]
+    return [best, *alike[:1]]
+
+
+def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
+    """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
+    if getattr(specimens, "counted_alike", False):
+        return True
+    zone = specimens[at].zone
+    others = [s.coupon.texts.get("plies") for i, s in enumerate(specimens) if i != at and s.zone == zone]
+    return len(others) > 1 and set(others) == {plies}
+
+
+def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tuple[Slip, int]]:
+    """Readings of others that do not fit either, each with its row."""
+    mine = number_of(table.specimens[at].coupon.texts[label])
+    for j in list(table.off)[:SWAPS]:
+        other = table.specimens[j].coupon
+        number = number_of(other.texts.get(label, ""))
+        if j != at and number is not None and mine is not None and number != mine:
+            yield Slip(other.texts[label], number, f"swapped with specimen {other.specimen}", -1), j
+
+
+def _would_fit(at: int, label: str, beside: Coupon, table: ComparedTable) -> bool:
+    """Whether a row that does not fit would with the reading of another coupon."""
+    coupon, column = table.specimens[at].coupon, base_name(label)
+    new = _moved(coupon, label, [float(number_of(beside.texts[label]) or 0.0)], table.inputs[at][column])
+    return bool(table.misses(at, {column: new}, 1)[0] <= FITS)
+
+
+def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Pairs of readings of one kind that were taken once each."""
+    single = [label for label in labels if len(coupon.readings(base_name(label))) == 1]
+    for i, label in enumerate(single):
+        for beside in single[i + 1 :]:
+            if NUMBERS[base_name(label)] == NUMBERS[base_name(beside)]:
+                yield label, beside
+
+
+def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[Slip]:
+    """The readings one slip away that the column could hold: no digits beyond its display, whole plies."""
+    column, text = base_name(label), specimens[at].coupon.texts[label]
+    tried = list(one_slip_away(text, NUMBERS[column]))
+    if column == "plies":
+        return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
+    places = _places(at, column, specimens)
+    return [meant for meant in tried if places is None or _can_show(meant, places)]
+
+
+def _can_show(meant: Slip, places: int) -> bool:
+    """Whether a display of so many decimal places could have shown a reading; a last 0 may be left out."""
+    written = decimals_of(meant.text) or 0
+    if meant.how in (DROPPED, DOUBLED):
+        return written == places
+    return written <= places or meant.how not in (TRANSPOSED, MOVED, REPLACED)
+
+
+def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:
+    """The decimal places of the column's other cells, else of the specimen's own cells of its kind."""
+    others = Counter(
+        decimals_of(text) or 0
+        for j, specimen in enumerate(specimens[:SEEN])
+        if j != at
+        for label, text in specimen.coupon.texts.items()
+        if base_name(label) == column
+    ) or Counter(
+        decimals_of(text) or 0
+        for label, text in specimens[at].coupon.texts.items()
+        if NUMBERS[base_name(label)] == NUMBERS[column]
+    )
+    return max(others, key=lambda places: (others[places], places)) if others else None
+
+
+def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> Any:
+    """The column's mean [SI] with each of the numbers in the place of one reading."""
+    here, si = number_of(coupon.texts[label]), coupon.numbers[label]
+    assert here is not None
+    count = len(coupon.readings(base_name(label)))
+    if NUMBERS[base_name(label)] == "temperature":
+        scale = 1.0 if min(abs(si - 273.15 - here), abs(si - here)) < 0.01 else 5.0 / 9.0
+    else:
+        scale = si / here if here else 1.0
+    return mean + (np.array(tried) - here) * scale / count
+
+
+def _misses(
+    specimen: Specimen, x: Mapping[Any, Any], wrong: set[tuple[Key, int]], expected: Expected, count: int
+) -> Any:
+    """How far the worst of what did not fit is from its center, in half-widths, for each tried reading.
+
+    Infinite where something else no longer fits.
+    """
+    worst = np.zeros(count)
+    temperature = np.asarray(x.get("liquid temperature", COLDEST))
+    if temperature.ndim:
+        outside = (temperature < COLDEST) | (temperature > HOTTEST)
+        x = {**x, "liquid temperature": np.where(outside, COLDEST, temperature)}
+        worst[outside] = np.inf
+    with np.errstate(all="ignore"):
+        found = numbers(x, specimen)
+    for key, known in expected.items():
+        # another count of plies is another recipe, which the difference of methods does not follow
+        if key not in found or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
+            continue
+        for _, interval in known:
+            far = interval.distance(np.asarray(found[key], dtype=float))
+            if (key, id(interval)) in wrong:
+                worst = np.maximum(worst, far)
+            else:
+                worst = np.where(far <= 1.0, worst, np.inf)
+    return worst

@@ -1,0 +1,131 @@
+"""The reasons with which a row answers warnings about it: each answers what it names, and nothing else.
+
+`accepted` holds one reason or several with ';' between. `thickness 2: on a ridge` answers a warning about
+that cell, `thickness 2 2.868: on a ridge` only as long as the cell reads so. A reason that names nothing
+answers the only warning that there is; beside several it answers none, since nobody can tell which was meant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from laminate.files.coupons import COLUMNS, Coupon, base_name
+from laminate.values.problems import Answered, Problem
+from laminate.values.said import Figure, Said, joined
+
+# findings about a result rather than a cell, and what a reason calls them
+RESULTS = {
+    "negative-void-content": "void content",
+    "methods-disagree": "methods",
+    "weighed-twice": "one piece",
+}
+SEPARATOR = ";"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """A reason, and what it is about: the label of a cell and what it read, '' where it does not say."""
+
+    about: str
+    reads: str
+    words: str
+
+
+def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
+    """What a reason must name to answer a warning: label of a cell, or a result; and what the cell reads."""
+    if warning.code in RESULTS:
+        parts = warning.found.parts if isinstance(warning.found, Said) else ()
+        weighed = (part.text() for part in parts if isinstance(part, Figure))
+        return RESULTS[warning.code], next(weighed, "") if RESULTS[warning.code] == "one piece" else ""
+    for label, place in coupon.places.items():
+        if place == warning.place:
+            return label, coupon.texts.get(label, "")
+    for field in coupon.fields:
+        if field.place == warning.place:
+            return f"field {field.name}".strip(), ""
+    return "specimen", ""
+
+
+def reasons(coupon: Coupon) -> list[Reason]:
+    """The reasons that stand in a row's `accepted`."""
+    found: list[Reason] = []
+    for part in filter(None, (part.strip() for part in coupon.word("accepted").split(SEPARATOR))):
+        head, colon, words = part.partition(":")
+        named = _named(" ".join(head.split()), coupon) if colon else None
+        if named is not None:
+            found.append(Reason(*named, words.strip()))
+        elif found:
+            found[-1] = replace(found[-1], words=f"{found[-1].words}{SEPARATOR} {part}")
+        else:
+            found.append(Reason("", "", part))
+    return found
+
+
+def _named(head: str, coupon: Coupon) -> tuple[str, str] | None:
+    """What the words before a colon name, None where they are part of the reason."""
+    fields = [f"field {field.name}" for field in coupon.fields]
+    labels = sorted({*coupon.places, *COLUMNS, *RESULTS.values(), *fields}, key=len, reverse=True)
+    for label in labels:
+        if head.casefold() == label.casefold():
+            return label, ""
+        named = base_name(label) in COLUMNS or label in RESULTS.values()
+        if head.casefold().startswith(f"{label.casefold()} ") and named:
+            reads = head[len(label) :].strip()
+            return (label, reads) if reads[:1].isdigit() or reads[:1] in "+-." else None
+    return None
+
+
+def written(coupon: Coupon, warnings: Sequence[Problem], words: str) -> str:
+    """The text of `accepted` in which one reason answers each of the warnings."""
+    named = dict.fromkeys(" ".join(filter(None, about(coupon, warning))) for warning in warnings)
+    return f"{SEPARATOR} ".join(f"{name}: {words}" for name in named)
+
+
+def is_answered(coupon: Coupon, warning: Problem) -> bool:
+    """Whether a reason of the row names what a warning is about."""
+    return _reason(coupon, warning, reasons(coupon)) is not None
+
+
+def _reason(coupon: Coupon, warning: Problem, known: Sequence[Reason]) -> Reason | None:
+    label, reads = about(coupon, warning)
+    same = [reason for reason in known if reason.about == label and reason.reads in ("", reads)]
+    return same[0] if same else None
+
+
+def answer(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
+    """The warnings about a row, those that it answers with their reason."""
+    known = reasons(coupon)
+    problems: list[Problem] = []
+    for warning in warnings:
+        reason = _reason(coupon, warning, known)
+        problems.append(_answered(warning, reason.words) if reason else warning)
+    open_ = [at for at, warning in enumerate(problems) if not isinstance(warning, Answered)]
+    plain = [reason for reason in known if not reason.about]
+    if plain and len(open_) == 1:
+        problems[open_[0]] = _answered(problems[open_[0]], plain[0].words)
+        return problems
+    for at in open_:
+        problems[at] = _still_open(coupon, problems[at], known, len(open_))
+    return problems
+
+
+def _answered(warning: Problem, words: str) -> Answered:
+    kept = {key: getattr(warning, key) for key in warning.as_json()}
+    return Answered(**kept, reason=words)
+
+
+def _still_open(coupon: Coupon, warning: Problem, known: Sequence[Reason], count: int) -> Problem:
+    """Say why a row's reason does not answer a warning."""
+    label, _ = about(coupon, warning)
+    stale = next((reason for reason in known if reason.about == label), None)
+    if stale is not None:
+        told = f"the reason '{stale.words}' was given when it read '{stale.reads}'"
+    elif any(not reason.about for reason in known):
+        told = (
+            f"the reason in 'accepted' does not say which of {count} warnings it answers: '{label}: ...' is "
+            "about this one"
+        )
+    else:
+        return warning
+    return replace(warning, hint=joined("; ", [*filter(None, (warning.hint, told))]))

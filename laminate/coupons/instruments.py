@@ -1,0 +1,146 @@
+"""The instruments that read a table of coupons, and what else of the bench every reading shares."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from laminate.files.batch_checks import INSTRUMENT_KINDS
+from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon
+from laminate.files.toml import path_text
+from laminate.values.problems import Problem, did_you_mean, nearest
+from laminate.values.units import Spread, Unreadable, Value, parse_spread
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+
+EXACT = Value(0.0)
+AIR = Value(1.2, text="0.0012 g/cm^3")
+UNMEASURED = ("plies", "points", "fiber points", "void points")
+
+Column = tuple[str, str, str, str]
+"""Name, instrument, file and unit of a column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """An instrument: what each reading scatters, what all of them share, its smallest step [SI], 0 untold."""
+
+    name: str
+    repeatability: Spread | None = None
+    calibration: Spread | None = None
+    resolution: float = 0.0
+
+
+@dataclass(frozen=True)
+class Bench:
+    """How a table was measured.
+
+    gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
+    fiber_loss: of the blanks, `EXACT` where nobody told one; blank: whether any was stated or run, or said
+    not to be; registered: whether every instrument must be among the gauges; steps: the last decimal of each
+    column [SI].
+    """
+
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
+    air_density: Value = AIR
+    liquid: str = "water"
+    liquid_density: Value | None = None
+    wires: int = 0
+    wire_diameter: Value | None = None
+    beaker_diameter: Value | None = None
+    residue_share: Value = EXACT
+    fiber_loss: Value = EXACT
+    blank: bool = False
+    registered: bool = False
+    steps: Mapping[Column, float] = field(default_factory=dict)
+
+    def gauge(self, column: str, coupon: Coupon) -> str:
+        """The name of the instrument that read a column of a coupon, '' where none is stated."""
+        kind = NUMBERS[column]
+        if column in self.gauges:
+            return column
+        if kind == "mass":
+            named = coupon.word("liquid balance" if column in IN_LIQUID else "balance")
+            balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
+            return next((name for name in (named, *balances) if name in self.gauges), named)
+        usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
+        usual += ["density"] if kind == "density" else ["template"] if kind == "area" else []
+        if column in ("length", "width"):
+            usual.insert(0, "caliper")
+        return next((name for name in usual if name in self.gauges), "")
+
+
+def bench_of(case: Case) -> Bench:
+    """The bench that a batch file describes."""
+    batch, laboratory = case.batch, case.batch.laboratory
+    told = batch.blank.model_fields_set if batch.blank else frozenset()
+    gauges = {
+        name: Gauge(name, one.repeatability, one.calibration, one.resolution or 0.0)
+        for name, one in batch.instrument.items()
+    }
+    water = laboratory.liquid.strip().casefold() == "water"
+    return Bench(
+        gauges,
+        laboratory.air_density,
+        "water" if water else laboratory.liquid,
+        laboratory.liquid_density,
+        laboratory.wires,
+        laboratory.wire_diameter,
+        laboratory.beaker_diameter,
+        batch.blank.residue_share if batch.blank and "residue_share" in told else EXACT,
+        batch.blank.fiber_loss if batch.blank and "fiber_loss" in told else EXACT,
+        batch.blank is not None,
+        registered=True,
+    )
+
+
+def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
+    """The cells that name a balance which the batch file does not have, or something that is no balance."""
+    problems: list[Problem] = []
+    for column in ("balance", "liquid balance") if bench.registered else ():
+        name = coupon.word(column)
+        if not name or (name in bench.gauges and _weighs(bench.gauges[name])):
+            continue
+        balances = [known for known, gauge in bench.gauges.items() if _weighs(gauge)]
+        found = f"'{name}'" + (", which does not measure masses" if name in bench.gauges else "")
+        place, hint = coupon.place(column), did_you_mean(name, balances)
+        expected = "the name of a balance of the batch file, as in [instrument.NAME]"
+        problem = Problem("unknown-name", coupon.file, place, found, expected, hint)
+        problems.append(coupon.located(problem))
+    return problems
+
+
+def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> list[Problem]:
+    """The instruments of a batch file that no reading can be of: their uncertainty would count for nothing.
+
+    Read are the columns of coupon tables, each kind of reading by its usual instrument, and the columns of
+    logs; a balance may have any name that a row states.
+    """
+    stated = {coupon.word(column) for coupon in coupons for column in ("balance", "liquid balance")} - {""}
+    stated |= {nearest(name, case.batch.instrument) or name for name in stated}  # told at its cell
+    logged = {column.instrument for log in case.batch.log for column in log.columns.values()}
+    usual = [*INSTRUMENT_KINDS, *(name for name in NUMBERS if name not in UNMEASURED)]
+    problems: list[Problem] = []
+    for name in case.batch.instrument:
+        if name in usual or name in stated or name in logged:
+            continue
+        expected = "the name of a column, one of " + ", ".join(f"'{known}'" for known in INSTRUMENT_KINDS)
+        expected += ", or the name of a balance that a row states in its column 'balance'"
+        plain = " ".join(name.casefold().replace("_", " ").split())
+        hint = f"did you mean '{near}'?" if (near := nearest(plain, usual)) else ""
+        place = path_text(("instrument", name))
+        found = f"'{name}', of which there is no reading"
+        problems.append(Problem("unknown-name", case.name, place, found, expected, hint))
+    return problems
+
+
+def _weighs(gauge: Gauge) -> bool:
+    try:
+        for spread in (gauge.repeatability, gauge.calibration):
+            if spread is not None:
+                parse_spread(spread.text, "mass")
+    except Unreadable:
+        return False
+    return True

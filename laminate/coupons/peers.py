@@ -1,0 +1,89 @@
+"""What a reading should be like: an interval from its peers, and a plausible scatter where they are few."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from laminate.formulas.statistics import students_t
+
+CHANCE = 1e-3
+"""Chance that a good reading falls outside its interval, two-sided."""
+WEIGHT = 8.0
+"""Degrees of freedom that the plausible scatter is worth beside that of the peers."""
+MANY = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Where a good reading lies: from low to high, around center, and what says so in words."""
+
+    low: float
+    center: float
+    high: float
+    words: str
+
+    def distance(self, value: Any) -> Any:
+        """How far a value, or each of a column, lies from the center, in half-widths of the side it lies on.
+
+        >>> Interval(1.0, 2.0, 4.0, "").distance(3.0).item()
+        0.5
+        """
+        sides = np.where(np.asarray(value) >= self.center, self.high - self.center, self.center - self.low)
+        with np.errstate(all="ignore"):
+            far = np.abs(value - self.center) / sides
+        return np.where(np.isfinite(far), far, np.inf)
+
+
+def factor(peers: int) -> float:
+    """Coverage factor of the interval that so many peers give."""
+    return float(students_t(confidence=1.0 - CHANCE, dof=WEIGHT + max(peers - 1, 0)))
+
+
+def from_others(others: Sequence[float], scatter: float) -> tuple[float, float]:
+    """Center and half-width of the interval for one more value of a few.
+
+    others: of like specimens, one or more; scatter: the plausible standard deviation between them. The median
+    is the center. The scatter of the others is pooled with the plausible one; of four or more the farthest is
+    left out of it, so that a second slip does not hide the first.
+
+    >>> center, half = from_others([1.54, 1.55], 0.006)
+    >>> round(center, 3), round(half, 3)
+    (1.545, 0.036)
+    """
+    values = np.sort(np.asarray(others, dtype=float))
+    center = float(np.median(values))
+    near = values
+    if len(values) >= 4:
+        near = np.delete(values, int(np.argmax(np.abs(values - center))))
+    n = len(near)
+    squares = WEIGHT * scatter**2 + float(np.square(near - near.mean()).sum())
+    dof = WEIGHT + n - 1
+    return center, factor(n) * math.sqrt(squares / dof * (1.0 + 1.0 / n))
+
+
+def intervals(values: Sequence[float], scatter: float, words: str) -> list[Interval | None]:
+    """The interval that its peers give for each value; None where there is no other.
+
+    values: of like specimens; scatter: plausible standard deviation; words: who the peers are.
+    """
+    sample = np.asarray(values, dtype=float)
+    n = len(sample)
+    if n < 2:
+        return [None] * n
+    if n > MANY:
+        center = float(np.median(sample))
+        deviation = 1.4826 * float(np.median(np.abs(sample - center)))
+        size = math.sqrt((WEIGHT * scatter**2 + n * deviation**2) / (WEIGHT + n))
+        # among many good ones some lie far out: the chance is that of one in the whole table
+        half = float(students_t(confidence=1.0 - CHANCE * MANY / n / 4.0, dof=math.inf)) * size
+        return [Interval(center - half, center, center + half, words)] * n
+    found: list[Interval | None] = []
+    for i in range(n):
+        center, half = from_others(np.delete(sample, i), scatter)  # type: ignore[arg-type]
+        found.append(Interval(center - half, center, center + half, words))
+    return found

@@ -1,0 +1,107 @@
+"""Words that stand where a value would: a reason in words, and 'not recorded: reason'."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
+
+from laminate.files.reasons import is_reason, is_told
+from laminate.files.toml import check_range, misread
+from laminate.values.units import Unreadable, Value, kind_words, parse
+
+NOT_RECORDED = "not recorded"
+UNTRACED = "no"
+
+
+@dataclass(frozen=True, slots=True)
+class NotRecorded:
+    """What a shop has no record of, and why."""
+
+    reason: str
+
+
+def after(text: Any, word: str) -> str | None:
+    """The reason behind `word:` [text], None where the text does not start so."""
+    if not isinstance(text, str):
+        return None
+    head, colon, tail = text.partition(":")
+    return tail.strip() if colon and " ".join(head.split()).casefold() == word else None
+
+
+def _words(text: Any) -> Any:
+    if isinstance(text, str) and not is_reason(text):
+        raise misread("wrong-value", repr(text), "words that say it")
+    return text.strip() if isinstance(text, str) else text
+
+
+def _named(text: Any) -> Any:
+    if isinstance(text, str) and not is_told(text):
+        raise misread("wrong-value", repr(text), "a number or name, in quotes")
+    return text.strip() if isinstance(text, str) else text
+
+
+def _untraced(text: Any) -> Any:
+    if not isinstance(text, str):
+        return text
+    reason = after(text, UNTRACED)
+    if reason is None or not is_reason(reason):
+        example = "no: checked with weight W-3, 100 g, before use"
+        raise misread("wrong-value", repr(text), f'why it is not traceable, such as "{example}"')
+    return reason
+
+
+def _or_untold(read: Callable[[Any], Any], expected: str) -> Callable[[Any], Any]:
+    def take(text: Any) -> Any:
+        reason = after(text, NOT_RECORDED)
+        if reason is None:
+            return read(text)
+        if not is_reason(reason):
+            raise misread("wrong-value", repr(text), f'{expected}, or "{NOT_RECORDED}: " and why')
+        return NotRecorded(reason)
+
+    return take
+
+
+def _day(text: Any) -> dt.date:
+    if type(text) is dt.date:
+        return text
+    try:
+        return dt.date.fromisoformat(text if isinstance(text, str) else "")
+    except ValueError:
+        expected = f'a date such as 2026-11-18, or "{NOT_RECORDED}: " and why'
+        raise misread("wrong-type", repr(text), expected) from None
+
+
+def _duration(text: Any) -> Value:
+    words, _ = kind_words("time")
+    try:
+        value = parse(text, "time")
+        check_range(value, words, 0.0, None, "of 0 or more")
+    except Unreadable as fault:
+        expected = f'a time, such as "12 d" or "40 h", or "{NOT_RECORDED}: " and why'
+        raise misread("unreadable-value", fault.found, expected, fault.hint) from None
+    return value
+
+
+_UNTOLD = {"type": "string", "description": f'"{NOT_RECORDED}: " and why there is no record'}
+Words = Annotated[str, BeforeValidator(_words)]
+Named = Annotated[str, BeforeValidator(_named)]
+Untraced = Annotated[
+    str,
+    BeforeValidator(_untraced),
+    WithJsonSchema({"type": "string", "pattern": "^ *[Nn][Oo] *:.", "description": '"no: " and why'}),
+]
+Day = Annotated[
+    dt.date | NotRecorded,
+    PlainValidator(_or_untold(_day, "a date such as 2026-11-18")),
+    WithJsonSchema({"type": "string", "description": f'a date, or "{NOT_RECORDED}: " and why'}),
+]
+Duration = Annotated[
+    Value | NotRecorded,
+    PlainValidator(_or_untold(_duration, 'a time, such as "12 d"')),
+    WithJsonSchema({**_UNTOLD, "description": f'a time, such as "12 d", or "{NOT_RECORDED}: " and why'}),
+]

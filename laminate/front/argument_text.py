@@ -1,0 +1,112 @@
+"""What a caller gives for a quantity, as the text of a file: so one reader knows every rule about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import PurePath
+from typing import Any
+
+from laminate.front.value import Value
+from laminate.values.units import SharedText
+
+FORMS = "text with its unit, a Value, a quantity of a unit library, or (number, unit)"
+
+
+def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
+    """A quantity as the files write it; text, counts, words and tables pass as they are.
+
+    given: text, `Value`, a quantity of a unit library (with `.magnitude` and `.units`), a pair (number or
+    number of `uncertainties`, unit), or 0; shared: what moves other inputs too -> its name.
+
+    >>> file_text((1.79, "g/cm^3"))
+    '1.79 g/cm^3'
+    """
+    if isinstance(given, Value):
+        return given.text
+    if isinstance(given, tuple) and len(given) == 2 and isinstance(given[1], str):
+        return _with_unit(given[0], given[1], shared or {})
+    if hasattr(given, "magnitude") and hasattr(given, "units"):
+        unit = f"{given.units:~C}".replace("**", "^")
+        return _with_unit(given.magnitude, _plain_unit(unit), shared or {})
+    if hasattr(given, "nominal_value"):
+        return _with_unit(given, "", shared or {})
+    if hasattr(given, "item") and not isinstance(given, Mapping):  # a number of numpy
+        return given.item()
+    return str(given) if isinstance(given, PurePath) else given
+
+
+def or_nothing(given: Any, kind: Any) -> Any:
+    """What is given for a quantity; a bare 0 is nothing in whatever unit, but of a temperature.
+
+    kind: type of a key of a file, such as `Area`.
+    """
+    if str(given).strip() in ("0", "0.0"):
+        unit = str(kind.__metadata__[-1].json_schema["examples"][0]).split()[1]
+        return given if unit.startswith("deg") else f"0 {unit}"
+    return given
+
+
+def _plain_unit(unit: str) -> str:
+    words = {
+        "degree_Celsius": "degC",
+        "°C": "degC",
+        "°F": "degF",
+        "delta_degC": "K",
+        "dimensionless": "",
+        "Δ°C": "K",
+    }
+    return words.get(unit, unit)
+
+
+def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
+    if not hasattr(number, "nominal_value"):
+        return f"{float(number)!r} {unit}".rstrip()
+    if not number.std_dev:
+        return f"{number.nominal_value!r} {unit}".rstrip()
+    text = SharedText(f"{number.nominal_value!r} {unit} ± {number.std_dev!r} (standard)")
+    text.shared = tuple(
+        (shared[variable], float(slope * variable.std_dev))
+        for variable, slope in number.derivatives.items()
+        if variable in shared
+    )
+    return text
+
+
+def call_text(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Everything that a call gives, as text: tables, lists and quantities.
+
+    A number of `uncertainties` that moves several inputs stays one cause of error that moves them all, named
+    by its tag, else by the inputs.
+    """
+    homes: dict[Any, list[str]] = {}
+    _variables(given, "", homes)
+    shared: dict[Any, str] = {}
+    for variable, places in homes.items():
+        if len(places) > 1:
+            name = getattr(variable, "tag", None) or f"number in {' and '.join(places)}"
+            taken = sum(known.partition(" #")[0] == name for known in shared.values())
+            shared[variable] = f"{name} #{taken + 1}" if taken else str(name)
+    found: dict[str, Any] = _texts(given, shared)
+    return found
+
+
+def _variables(given: Any, place: str, homes: dict[Any, list[str]]) -> None:
+    """The independent numbers of `uncertainties` in what is given, each with the places that it moves."""
+    if isinstance(given, Mapping):
+        for key, value in given.items():
+            _variables(value, f"{place}.{key}".lstrip("."), homes)
+    elif isinstance(given, list):
+        for number, value in enumerate(given, 1):
+            _variables(value, f"{place}[{number}]", homes)
+    else:
+        number = given[0] if isinstance(given, tuple) and given else getattr(given, "magnitude", given)
+        for variable in getattr(number, "derivatives", ()):
+            homes.setdefault(variable, []).append(place)
+
+
+def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
+    if isinstance(table, Mapping):
+        return {str(key): _texts(value, shared) for key, value in table.items()}
+    if isinstance(table, list):
+        return [_texts(value, shared) for value in table]
+    return file_text(table, shared)

@@ -1,0 +1,251 @@
+"""Batches, records and reference tables as functions: plain values in, an `Answer` out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from laminate.front.answer import Answer
+from laminate.front.argument_text import file_text
+from laminate.values.problems import Problem, Refused
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def report(batch: str | Path) -> Answer:
+    """Judge the batch of a batch file against the limits of its part.
+
+    Parameters
+    ----------
+    batch : path of batch.toml; the part and the coupon tables that it names are read too
+
+    Returns
+    -------
+    Answer : `answer.answer` is 'conforms', 'does not conform' or 'undecided'; `answer.to_frame()` has one row
+        a characteristic, with the chance that it is inside its limits
+
+    Raises
+    ------
+    Refused : with every finding in its files
+
+    Notes
+    -----
+    A value is accepted where it stays inside its limits by the guard band, a multiple of its expanded
+    uncertainty (JCGM 106:2012, 8.3).
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> r = report(files("laminate.examples") / "mast" / "batch.toml")
+    >>> r.answer
+    'conforms'
+    """
+    from laminate.judging.reported import report as judged
+    from laminate.show.report_json import report_json
+
+    found = judged(Path(batch))
+    return Answer("report", report_json(found))
+
+
+def judge(
+    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: float = 0.95
+) -> Answer:
+    """Judge one value with its uncertainty against limits, with a guard band of `guard` times U.
+
+    Parameters
+    ----------
+    value : quantity with its ±
+    min, max : limits, None where there is none
+    guard, confidence : guard band in expanded uncertainties; confidence of these, 0 to 1
+
+    Returns
+    -------
+    Answer : `decision` (conforms, does not conform, undecided), `probability_of_conformity` (flat prior)
+
+    Raises
+    ------
+    Refused : where a quantity cannot be read, or no limit is given
+
+    Notes
+    -----
+    Accepted from ``min + guard U`` to ``max - guard U``, rejected beyond the same bands outside; U = k u,
+    k of Student's t (JCGM 106:2012, 8.3; JCGM 100:2008, annex G).
+
+    Examples
+    --------
+    >>> judge("1.2 % ± 0.1 (standard)", max="2 %").decision
+    'conforms'
+    """
+    from laminate.formulas.statistics import students_t
+    from laminate.judging.acceptance import Reading, acceptance_of
+    from laminate.values.units import Unreadable, kind_of, parse
+
+    def read(given: Any, place: str, kind: str | None) -> Any:
+        text = file_text(given)
+        try:
+            return parse(text, kind or kind_of(text) or "number")
+        except (Unreadable, TypeError) as fault:
+            found = getattr(fault, "found", repr(given))
+            raise Refused(
+                Problem("unreadable-value", "", place, found, getattr(fault, "expected", "a quantity"))
+            ) from None
+
+    text = file_text(value)
+    kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
+    one = read(value, "value", kind)
+    limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
+    if limits["min"] is None and limits["max"] is None:
+        raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
+    k = float(students_t(confidence=confidence, dof=one.dof))
+    reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
+    held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
+    said = {
+        "decision": held.decision,
+        "reasons": list(held.reasons),
+        "probability_of_conformity": held.probability,
+        "coverage_factor": k,
+    }
+    return Answer("judge", said | {"answer": held.decision})
+
+
+def correct(*batches: str | Path, nominal: bool = False) -> Answer:
+    """Compare batches with what was predicted of them, and propose what would center the next one.
+
+    Parameters
+    ----------
+    batches : paths of batch.toml, one or more, of one part
+    nominal : predict from the part file alone, without the certificates of the lots used
+
+    Returns
+    -------
+    Answer : `answer.zones["web"]` tells whether predicted and achieved differ by more than their ±, and what
+        to change: gap, core, ply count, resin, fiber weight or bleed
+
+    Raises
+    ------
+    Refused : with every finding in the files
+
+    Notes
+    -----
+    A difference keeps the signed part of each cause that both figures share (JCGM 100:2008, 5.2); it is real
+    where it is larger than its expanded uncertainty.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> c = correct(files("laminate.examples") / "mast" / "batch.toml")
+    >>> [zone.zone for zone in c.zones]
+    ['web']
+    """
+    from laminate.history.correcting import correct as compared
+    from laminate.show.correct_json import correction_json
+
+    return Answer("correct", correction_json(compared([Path(one) for one in batches], nominal=nominal)))
+
+
+def trend(folder: str | Path, **options: Any) -> Answer:
+    """Follow batches over time, from the records in a folder.
+
+    Parameters
+    ----------
+    folder : with records, in it or in the folders below
+    options : `zone`, `attribute`, `allowed_signers` and so on, as of the command, `-` as `_`
+
+    Returns
+    -------
+    Answer : control charts with their signals, scatter between lots, capability and basis values of each
+        series; `answer.to_frame()` has one row a batch
+
+    Raises
+    ------
+    Refused : where the folder cannot be read, or holds no record
+
+    Notes
+    -----
+    Charts of individual values with the run tests of Nelson, J. Quality Technology 16 (1984) 237
+    (second-hand); basis values by one-sided tolerance factors (CMH-17 volume 1, chapter 8).
+
+    Examples
+    --------
+    >>> from laminate import Refused
+    >>> try:
+    ...     trend("no-such-folder")
+    ... except Refused as refusal:
+    ...     print(refusal.problems[0].file)
+    no-such-folder
+    """
+    from laminate.history.trending import trend as studied
+    from laminate.records.record import recompute
+    from laminate.show.trend_json import trend_json
+
+    return Answer("trend", trend_json(studied(Path(folder), recompute=recompute, **options)))
+
+
+def verify(
+    record: str | Path, allowed_signers: str | Path, *, revoked: Any = None, need: str | None = None
+) -> Answer:
+    """Prove who signed a record, and that nothing changed since.
+
+    Parameters
+    ----------
+    record : path of record.json; its signatures stand beside it
+    allowed_signers : path of an OpenSSH allowed-signers file
+    revoked : path of a list of revoked keys, or None
+    need : role that must have signed, such as "approved", or None
+
+    Returns
+    -------
+    Answer : `answer.proven`; `answer.to_frame()` has one row a signature
+
+    Raises
+    ------
+    Refused : where a file cannot be read
+
+    Notes
+    -----
+    Signatures of OpenSSH (PROTOCOL.sshsig). The record is judged again from the inputs inside it.
+
+    Examples
+    --------
+    >>> from laminate import Refused
+    >>> try:
+    ...     verify("kept/record.json", "signers")
+    ... except Refused as refusal:
+    ...     print(refusal.problems[0].code)
+    file-access
+    """
+    from laminate.records.record import page_of, recompute
+    from laminate.records.signature import verify as proved
+
+    paths = (Path(record), Path(allowed_signers), None if revoked is None else Path(revoked))
+    return Answer("verify", proved(*paths, need, recompute=recompute, page=page_of).as_json())
+
+
+def materials(text: str | None = None) -> pd.DataFrame:
+    """Tabulated values of materials, each with its source.
+
+    Parameters
+    ----------
+    text : narrows the list to materials, properties or sources with this text; None for all
+
+    Returns
+    -------
+    DataFrame : one row a value, as printed: `material`, `property`, `value`, `at`, `source`, `how known`;
+        empty where no row has the text
+
+    Examples
+    --------
+    >>> materials("PTFE").set_index("property")["value"]["density"]
+    '2.17 g/cm^3'
+    """
+    import pandas as pd
+
+    from laminate.files.reference_tables import listing
+
+    rows = [
+        {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,
+         "source": row.source, "how known": row.how_known}
+        for row in listing(text=text)
+    ]  # fmt: skip
+    return pd.DataFrame(rows)

@@ -1,0 +1,179 @@
+"""What a batch became against what was predicted of it, zone by zone, with what both stand on.
+
+Predicted and achieved share inputs, first of all the densities: a difference keeps the signed contribution
+of each cause of error, by an identity that tells whether two batches mean the same cause. SI units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.history.identities import OF_READINGS, Identities
+from laminate.press.case import ZoneCase
+from laminate.press.counts import numbers_at
+from laminate.press.filling import make_case
+from laminate.values.averages import SCATTER
+from laminate.values.input_key import Name
+from laminate.values.problems import Problem, Refused
+from laminate.values.uncertainty import Result, propagate
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import ZoneResult
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+
+ATTRIBUTES = ("fiber_volume", "thickness", "cured_ply_thickness", "resin_content", "areal_weight")
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """A number with the signed contribution of every cause of error, by identity [SI], and their dof."""
+
+    value: float
+    parts: Mapping[str, float]
+    dofs: Mapping[str, float]
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty."""
+        return math.hypot(*self.parts.values())
+
+    def times(self, factor: float) -> Causes:
+        """The number, and each contribution, times an exact factor."""
+        parts = {name: factor * part for name, part in self.parts.items()}
+        return Causes(factor * self.value, parts, self.dofs)
+
+
+def total(terms: Iterable[Causes]) -> Causes:
+    """The sum: equal causes add with their sign, so that what is shared may cancel."""
+    value, parts, dofs = 0.0, dict[str, float](), dict[str, float]()
+    for term in terms:
+        value += term.value
+        for name, part in term.parts.items():
+            parts[name] = parts.get(name, 0.0) + part
+            dofs[name] = min(dofs.get(name, math.inf), term.dofs[name])
+    return Causes(value, parts, dofs)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One attribute of a zone of one batch: predicted, achieved and by which method."""
+
+    attribute: str
+    method: str
+    coupons: int
+    predicted: Causes
+    achieved: Causes
+
+    @property
+    def difference(self) -> Causes:
+        """Predicted minus achieved."""
+        return total([self.predicted, self.achieved.times(-1.0)])
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneRun:
+    """A zone of one batch as it was laid up, with its comparisons by attribute."""
+
+    batch: str
+    case: ZoneCase
+    fill_plies: int
+    identities: Identities
+    compared: Mapping[str, Compared]
+
+    @property
+    def plies(self) -> int:
+        """All fiber plies."""
+        return self.case.plies(self.fill_plies)
+
+
+def attributes_of(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
+    """The predicted attributes as coupons show them: whatever is not fiber is measured as resin."""
+    found = numbers_at(case, fill_plies, x)
+    found["resin_content"] = 1.0 - found["fiber_content"]
+    return {name: found[name] for name in ATTRIBUTES}
+
+
+def predicted(
+    case: ZoneCase, fill_plies: int, identities: Identities, x: Mapping[Any, float] | None = None
+) -> dict[str, Causes]:
+    """The attributes of a zone with so many filling plies, each with its causes.
+
+    x: numbers in the place of those of the files.
+    """
+    results = propagate(
+        lambda y: attributes_of(case, fill_plies, y), x or case.inputs.numbers(), case.inputs.sources()
+    )
+    return {name: causes_of(result, identities) for name, result in results.items()}
+
+
+def causes_of(result: Result, identities: Identities) -> Causes:
+    """A propagated number with its causes."""
+    contributions = {
+        source.name: float(row[0]) for source, row in zip(result.sources, result.contributions, strict=True)
+    }
+    dofs = {source.name: source.dof for source in result.sources}
+    return named(float(result.value[0]), contributions, dofs, identities)
+
+
+def named(
+    value: float,
+    contributions: Mapping[Name, float],
+    dofs: Mapping[Name, float],
+    identities: Identities,
+    attribute: str = "",
+) -> Causes:
+    """A number whose contributions go by input [SI], with those of its causes."""
+    terms = [Causes(value, {}, {})]
+    for name, part in contributions.items():
+        causes = identities.of(name, attribute)
+        shares = {cause: share * part for cause, share in causes.items()}
+        terms.append(Causes(0.0, shares, dict.fromkeys(causes, dofs[name])))
+    return total(terms)
+
+
+def achieved(zone: ZoneResult, attribute: str, identities: Identities) -> Causes:
+    """The average of a zone; of one coupon its own uncertainty, which knows no scatter between coupons."""
+    mean = zone.averages[attribute]
+    parts, dofs = dict(mean.contributions), dict(mean.dofs)
+    if SCATTER not in parts:
+        one = zone.counted(attribute)[0].every[attribute, zone.methods[attribute]]
+        contributions = one.contributions()
+        shared = {s.name for s in one.result.sources if s.shared}
+        own = math.hypot(*(part for name, part in contributions.items() if name not in shared))
+        parts = {name: part for name, part in contributions.items() if name in shared}
+        parts[OF_READINGS] = own
+        dofs = {s.name: s.dof for s in one.result.sources if s.shared} | {OF_READINGS: math.inf}
+    return named(mean.value, parts, dofs, identities, attribute)
+
+
+def zone_run(case: Case, measured: Measurement, zone: ZoneResult) -> ZoneRun:
+    """Compare one zone of a batch. Raises `Refused` where its plies or its gap are not known."""
+    name = zone.zone or ""
+    plies = case.batch.batch.plies.get(name)
+    if plies is None:
+        raise Refused(
+            Problem(
+                "missing-key", case.name, f"batch.plies.{name}", "no count", "the plies laid up in this zone"
+            )
+        )
+    ingredients = case.ingredients()
+    made = make_case(case.part, name, case.name, ingredients, None)
+    fill_plies = plies - made.fixed_plies
+    identities = Identities(case, measured, name, ingredients)
+    expected = predicted(made, fill_plies, identities)
+    compared = {
+        attribute: Compared(
+            attribute,
+            zone.methods[attribute],
+            zone.averages[attribute].n,
+            expected[attribute],
+            achieved(zone, attribute, identities),
+        )
+        for attribute in ATTRIBUTES
+        if attribute in zone.averages
+    }
+    return ZoneRun(case.batch.batch.id, made, fill_plies, identities, compared)

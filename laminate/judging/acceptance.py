@@ -1,0 +1,251 @@
+"""Values held against one pair of limits: individuals one by one and together, or an average."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
+from laminate.formulas.joint_conformity import Mean, joint_probability
+from laminate.values.input_key import Name
+from laminate.values.quantities import ATTRIBUTES
+
+CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+CANNOT = "this method cannot accept against this limit"
+MISFIT = "the densities do not fit this laminate"
+MISFIT_AT = -2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value with its uncertainty against limits, SI units.
+
+    shared: contributions of sources that other readings share, by name; own: the rest of the standard
+    uncertainty; half_width: of the rectangular distribution, where it is the only cause.
+    """
+
+    name: str
+    value: float
+    u: float
+    dof: float
+    k: float
+    shared: Mapping[Name, float] = field(default_factory=dict)
+    own: float = 0.0
+    half_width: float | None = None
+
+    @property
+    def expanded(self) -> float:
+        """U = k u, and no more than the half-width where the value can lie nowhere else."""
+        wide = self.k * self.u
+        return wide if self.half_width is None else min(wide, self.half_width)
+
+    @property
+    def coverage_factor(self) -> float:
+        """The factor that makes U of u: k, less where the half-width is reached."""
+        return self.expanded / self.u if self.u > 0.0 else self.k
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """The outcome of holding readings against limits.
+
+    decisions: one a reading; short: how much too large U is for any acceptance, None where there is room.
+    """
+
+    minimum: float | None
+    maximum: float | None
+    guard: float
+    readings: tuple[Reading, ...]
+    decisions: tuple[str, ...]
+    decision: str
+    reasons: tuple[str, ...]
+    probability: float | None
+    room: float | None = None
+
+    @property
+    def worst(self) -> Reading:
+        """The reading that decides: furthest over its guard band, among the undecided if there are any."""
+        pairs = list(zip(self.readings, self.decisions, strict=True))
+        open_ = [reading for reading, decision in pairs if decision == UNDECIDED]
+        return min(open_ or self.readings, key=lambda r: self.margin(r) - self.guard * r.expanded)
+
+    def margin(self, reading: Reading) -> float:
+        """Distance inside the nearest limit [SI]; negative outside."""
+        low = reading.value - self.minimum if self.minimum is not None else math.inf
+        high = self.maximum - reading.value if self.maximum is not None else math.inf
+        return min(low, high)
+
+
+def room_for(minimum: float | None, maximum: float | None, attribute: str) -> float:
+    """The widest guard band that leaves an acceptance interval, natural bounds counted [SI]."""
+    known = ATTRIBUTES.get(attribute)
+    low, high = (known.lowest, known.highest) if known else (None, None)
+    room = math.inf
+    if minimum is not None and maximum is not None:
+        room = (maximum - minimum) / 2.0
+    if maximum is not None and low is not None and minimum is None:
+        room = min(room, maximum - low)
+    if minimum is not None and high is not None and maximum is None:
+        room = min(room, high - minimum)
+    return room
+
+
+def acceptance_of(
+    readings: Sequence[Reading],
+    *,
+    minimum: float | None,
+    maximum: float | None,
+    guard: float,
+    attribute: str,
+    allowed_outside: int = 0,
+) -> Acceptance:
+    """Hold one or more readings of an attribute against limits by guarded acceptance (JCGM 106:2012, 8.3).
+
+    allowed_outside: how many individuals may fail. A void content below -2u is never accepted.
+    """
+    known = ATTRIBUTES.get(attribute)
+    decisions: list[str] = []
+    reasons: list[str] = []
+    cannot: list[str] = []
+    misfits: list[str] = []
+    for reading in readings:
+        decision = str(
+            decide(
+                value=reading.value, expanded=reading.expanded, minimum=minimum, maximum=maximum, guard=guard
+            )
+        )
+        possible = has_acceptance_interval(
+            expanded=reading.expanded,
+            minimum=minimum,
+            maximum=maximum,
+            guard=guard,
+            hard_minimum=known.lowest if known else None,
+            hard_maximum=known.highest if known else None,
+        )
+        if decision != FAILS and not possible:
+            decision = UNDECIDED
+            cannot.append(reading.name)
+        if attribute == "void_content" and reading.value < MISFIT_AT * reading.u:
+            decision = UNDECIDED
+            misfits.append(reading.name)
+        decisions.append(decision)
+    failed, open_ = decisions.count(FAILS), decisions.count(UNDECIDED)
+    if failed > allowed_outside:
+        overall = FAILS
+    else:
+        overall = UNDECIDED if failed + open_ > allowed_outside or misfits else CONFORMS
+    if misfits:
+        reasons.append(MISFIT)
+    if cannot and overall == UNDECIDED:
+        reasons.append(CANNOT)
+    probability = None if misfits else _probability(readings, minimum, maximum, allowed_outside)
+    room = room_for(minimum, maximum, attribute) if cannot else None
+    return Acceptance(
+        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, tuple(reasons), probability, room
+    )
+
+
+def _shared_table(readings: Sequence[Reading]) -> np.ndarray:
+    names = list(dict.fromkeys(name for reading in readings for name in reading.shared))
+    return np.array([[reading.shared.get(name, 0.0) for reading in readings] for name in names])
+
+
+def _probability(
+    readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
+) -> float | None:
+    if len(readings) == 1:
+        return _alone(readings[0], minimum, maximum)
+    joint = joint_probability(
+        values=np.array([r.value for r in readings]),
+        own=np.array([r.own for r in readings]),
+        shared=_shared_table(readings),
+        minimum=minimum,
+        maximum=maximum,
+        allowed_outside=allowed_outside,
+    )
+    if joint is None or allowed_outside:
+        return joint
+    # all together are never likelier than the least likely alone, with the degrees of freedom it has
+    return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
+
+
+def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
+    """Probability that one value is inside: Student's t, or a rectangle where that is all there is."""
+    if one.half_width is not None:
+        low = -math.inf if minimum is None else minimum
+        high = math.inf if maximum is None else maximum
+        inside = min(one.value + one.half_width, high) - max(one.value - one.half_width, low)
+        return min(max(inside / (2.0 * one.half_width), 0.0), 1.0)
+    return float(
+        probability_of_conformity(
+            value=one.value, standard_uncertainty=one.u, dof=one.dof, minimum=minimum, maximum=maximum
+        )
+    )
+
+
+def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:
+    """Probability that individuals and average conform together, given what they share.
+
+    The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given the
+    shared inputs, individuals and average are taken as independent. None where it cannot be said.
+    """
+    if individual.probability is None or average.probability is None:
+        return None
+    mean = average.readings[0]
+    shared = _shared_table((*individual.readings, mean))
+    chance = joint_probability(
+        values=np.array([r.value for r in individual.readings]),
+        own=np.array([r.own for r in individual.readings]),
+        shared=shared[:, :-1] if shared.size else shared,
+        minimum=individual.minimum,
+        maximum=individual.maximum,
+        allowed_outside=allowed_outside,
+        mean=Mean(
+            mean.value,
+            mean.own,
+            shared[:, -1] if shared.size else shared,
+            mean.dof,
+            average.minimum,
+            average.maximum,
+        ),
+    )
+    return None if chance is None else min(chance, individual.probability, average.probability)
+
+
+def of_one(individual: Acceptance, average: Acceptance) -> float | None:
+    """Probability that one value that stands for itself and for the average is inside the limits of both."""
+    if individual.probability is None or average.probability is None:
+        return None
+    lows = [held.minimum for held in (individual, average) if held.minimum is not None]
+    highs = [held.maximum for held in (individual, average) if held.maximum is not None]
+    return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
+
+
+def within_allowance(held: Acceptance, allowed: int) -> list[str]:
+    """The individuals that are not inside though all of them conform, and how many the plan allows."""
+    if held.decision != CONFORMS:
+        return []
+    found: list[str] = []
+    total = len(held.readings)
+    for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
+        some = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == decision]
+        if some:
+            its = "is {} its limit" if len(some) == 1 else "are {} their limits"
+            told = f"{len(some)} of {total} coupons {its.format(words)}"
+            found.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
+    return found
+
+
+def reasons_of(which: str, held: Acceptance) -> list[str]:
+    """Why what was held is not inside its limits; which: individual or average."""
+    reasons = list(held.reasons)
+    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
+    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
+    if failed:
+        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
+    if open_ and CANNOT not in reasons and MISFIT not in reasons:
+        reasons.append(f"{which} too close to a limit to call: {', '.join(open_)}")
+    return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]

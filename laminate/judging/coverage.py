@@ -1,0 +1,62 @@
+"""What the answer about a batch covers: zones measured, represented or left out, quantity and serials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.files.reasons import is_told
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.judging.characteristic import Characteristic
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """What an answer covers.
+
+    zones: those judged on their own coupons; represented: zone -> the one that stands for it; not_measured:
+    zone -> why; quantity, serials: of the batch file, None and '' where not told.
+    """
+
+    zones: tuple[str, ...]
+    represented: dict[str, str]
+    not_measured: dict[str, str]
+    quantity: int | None
+    serials: str
+
+    def sentence(self) -> str:
+        """It in words, on one line."""
+        parts = [f"zone {', '.join(self.zones)}"] if self.zones else ["no zone"]
+        parts += [f"zone {zone}, represented by {by}" for zone, by in self.represented.items()]
+        parts += [f"not zone {zone}: {why}" for zone, why in self.not_measured.items()]
+        parts.append("quantity not told" if self.quantity is None else f"quantity {self.quantity}")
+        parts.append(f"serials {self.serials}" if is_told(self.serials) else "serials not told")
+        return "It covers " + "; ".join(parts) + "."
+
+
+def coverage_of(case: Case, characteristics: list[Characteristic]) -> Coverage:
+    """What the characteristics of a batch cover."""
+    seen = {c.zone for c in characteristics if c.zone and c.average_of is not None}
+    plans = case.part.plan
+    return Coverage(
+        tuple(zone for zone in case.part.zone if zone in seen),
+        {z: p.represented_by for z, p in plans.items() if p.represented_by and z not in seen},
+        {z: p.not_measured for z, p in plans.items() if p.not_measured and z not in seen},
+        case.batch.batch.quantity,
+        case.batch.batch.serials,
+    )
+
+
+def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
+    """Why a zone has no characteristic."""
+    plan = case.part.plan.get(zone)
+    if plan is not None and plan.represented_by:
+        return f"zone {zone}: represented by {plan.represented_by}"
+    if plan is not None and plan.not_measured:
+        return f"zone {zone}: not measured: {plan.not_measured}"
+    there = any(specimen.zone == zone and specimen.counts for specimen in measured.specimens)
+    done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
+    return f"zone {zone}: {done if plan or there else 'neither planned nor measured'}; no limit holds for it"

@@ -1,0 +1,34 @@
+"""Void contents so far below zero that the densities cannot be those of the laminate."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from laminate.judging.acceptance import MISFIT
+from laminate.judging.held_back import HeldBack
+
+if TYPE_CHECKING:
+    from laminate.coupons.measurement import Measurement
+    from laminate.files.batch import Case
+    from laminate.judging.characteristic import Characteristic
+
+RULE = 9
+
+
+def held_by_impossible_voids(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> list[HeldBack]:
+    """Void contents below -2u: no concession covers a figure that cannot be true."""
+    return [
+        HeldBack(
+            RULE,
+            f"{characteristic.label}: below zero by more than 2 u; {MISFIT}",
+            f"{case.name}, the density of its fiber and resin, or weigh it again",
+        )
+        for characteristic in characteristics
+        if any(
+            MISFIT in held.reasons
+            for held in (characteristic.individual, characteristic.average)
+            if held is not None
+        )
+    ]

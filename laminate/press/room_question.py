@@ -1,0 +1,70 @@
+"""A room of the press with its laminates, and the pressures that are asked of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from laminate.press.layup import Layup
+    from laminate.press.press import Press
+    from laminate.press.rooms import Room
+    from laminate.press.state import State
+
+
+@dataclass(frozen=True, slots=True)
+class RoomQuestion:
+    """A room with its laminates: counts by zone, or thicknesses where no plies are known."""
+
+    press: Press
+    room: Room
+    plies: Mapping[str, int]
+    layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
+
+    def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
+        """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
+        numbers = self.press.inputs.numbers() if x is None else x
+        laid = self.layups(numbers) if self.layups is not None else None
+        return self.press.state(self.plies, bleed, x=numbers, layups=laid)
+
+    @property
+    def stated(self) -> bool:
+        """Whether a bleed is stated for every zone that rubber presses and resin can leave."""
+        zones = [zone for room in self.press.rooms if room.rubber for zone in room.zones]
+        ends = self.state().layups if self.layups is None else {}
+        return all(
+            zone in ends and (self.press.stated(zone) is not None or float(ends[zone].end) == 0.0)
+            for zone in zones
+        )
+
+    @property
+    def last(self) -> str:
+        """The moment of the highest temperature."""
+        return (self.press.later or ("gel",))[-1]
+
+    def pressures(
+        self, x: Mapping[Any, Any], names: tuple[str, ...], *, clamp: bool = False
+    ) -> dict[str, Any]:
+        """Every state at gel and at the maximum, and the largest of all moments, by name [Pa].
+
+        clamp: also, at '... above', whether that is more than the clamp holds.
+        """
+        found: dict[str, Any] = {}
+        room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
+        for name in names:
+            state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
+            for word, moment in moments.items():
+                locked = name == "locked_maximum"
+                found[f"{name} {word}"] = (
+                    state.locked(room, moment) if locked else state.pressure(room, moment)
+                )
+                if clamp:
+                    found[f"{name} {word} above"] = found[f"{name} {word}"] > state.clamp_limit(room, moment)
+            if name in ("nominal", "expected"):
+                found[f"{name} worst"] = state.worst(room)
+                if clamp:
+                    found[f"{name} worst above"] = ~np.asarray(state.stays_shut, dtype=bool)
+        return found

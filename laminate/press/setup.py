@@ -1,0 +1,110 @@
+"""A part in its tool and press: its rooms, its inputs by name, what lies in each zone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from laminate.formulas import press as formulas
+from laminate.formulas.water import water_vapor_pressure
+from laminate.press import stack
+from laminate.press.case import ZoneCase
+from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM
+from laminate.press.layup import Layup, lay_up
+from laminate.press.rooms import Room
+from laminate.press.shared_inputs import GEL, SharedInputs, core_name
+from laminate.values.problems import Problem, Refused
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part
+
+    Numbers = Mapping[Any, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A part in its tool and press.
+
+    inputs: by name; rooms: rubber and hard ones; alone: zones without a core or room: matched tool
+    halves, or under a bladder; cases: every zone; supposed: what the part file leaves open and is supposed,
+    in sentences.
+    """
+
+    part: Part
+    file: str
+    made: stack.Ingredients
+    inputs: SharedInputs
+    rooms: tuple[Room, ...]
+    alone: tuple[str, ...]
+    cases: Mapping[str, ZoneCase]
+    supposed: tuple[str, ...]
+
+    def room(self, name: str) -> Room:
+        """A room by its name: of [room], or for older keys that of its core."""
+        return next(room for room in self.rooms if room.name == name)
+
+    def room_of(self, zone: str) -> Room | None:
+        """The room that a zone lies in; None where it lies in none."""
+        return next((room for room in self.rooms if zone in room.zones), None)
+
+    @property
+    def later(self) -> tuple[str, ...]:
+        """Moments after gel that the part file knows."""
+        known = self.inputs.values
+        hottest = [MAXIMUM, TOOL_MAXIMUM, *(core_name(core, "maximum") for core in self.part.core)]
+        found = ("cure",) if CURE in known else ()
+        return (*found, "maximum") if any(name in known for name in hottest) else found
+
+    def fill_plies(self, zone: str, plies: int) -> int:
+        """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""
+        fixed = self.cases[zone].fixed_plies
+        count = plies - fixed
+        if count < (0 if fixed else 1) or (count and not self.part.zone[zone].fill_with):
+            found = f"{plies} plies where {fixed} are fixed"
+            expected = "a count that the stack can have"
+            raise Refused(Problem("ply-count", self.file, f"zone.{zone}", found, expected))
+        return count
+
+    def counts(self, plies: Mapping[str, int]) -> dict[str, int]:
+        """Fiber plies by zone: those asked for, else those of the part file, else a fixed stack."""
+        found = {}
+        for name, zone in self.part.zone.items():
+            count = plies.get(name, zone.plies)
+            if count is None and not zone.fill_with:
+                count = self.cases[name].fixed_plies
+            if count is not None:
+                found[name] = count
+        return found
+
+    def layups(
+        self, plies: Mapping[str, int], x: Numbers, given: Mapping[str, Layup] | None = None
+    ) -> dict[str, Layup]:
+        """What lies in every zone whose count is known; given: instead of plies, by zone."""
+        found = {
+            zone: lay_up(self.cases[zone], self.fill_plies(zone, count), x)
+            for zone, count in self.counts(plies).items()
+            if zone not in (given or {})
+        }
+        return found | dict(given or {})
+
+    def stated(self, zone: str) -> Value | None:
+        """The bleed that the part file states for a zone."""
+        return self.part.zone[zone].bleed
+
+    def wanted(self, zone: str) -> Value | None:
+        """The pressure that is wanted at gel, of its room or of the zone itself; None where none is."""
+        room, own = self.room_of(zone), self.part.zone[zone]
+        if room is not None and room.name in self.part.room:
+            return self.part.room[room.name].wanted_pressure
+        return own.wanted_pressure
+
+    def needed(self, zone: str, x: Numbers) -> Any:
+        """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
+        wanted = self.wanted(zone)
+        least = 0.0 if wanted is None else wanted.value
+        if GEL not in x:
+            return least
+        vapor = x["relative humidity"] * water_vapor_pressure(temperature=x[GEL])
+        return formulas.pressure_needed(wanted=least, vapor=vapor)

@@ -1,0 +1,135 @@
+"""Named inputs of a computation: their values, what moves them, and which of them nobody has measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from laminate.values.input_key import Name
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.values.uncertainty import Result, Source
+
+DRAWS = 100_000
+SEED = 1
+ROUNDING = 1e-12
+CONFIDENCE = 0.95
+NORMAL = 1.959963984540054  # coverage factor of a normal distribution at 95 %
+ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
+VOID = "void content"
+NO_TOLERANCE = "no tolerance was stated, so the chances only say inside or outside"
+
+
+def core_name(core: str, what: str) -> str:
+    """The name of an input of a core."""
+    return f"core {core} {what}"
+
+
+class Estimate(NamedTuple):
+    """A computed number and its standard uncertainty [SI], None where no input of it carries a ±.
+
+    k: coverage factor at 95 %, Student's for the degrees of freedom of its inputs.
+    """
+
+    value: float
+    u: float | None = None
+    k: float = NORMAL
+
+    @property
+    def expanded(self) -> float | None:
+        """Its expanded uncertainty at 95 % [SI]."""
+        return None if self.u is None else self.k * self.u
+
+
+@dataclass(slots=True)
+class SharedInputs:
+    """Inputs by their key, or in words.
+
+    values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
+    measured comes from, or what stands in for one that is not given; exact: names that are settings, not
+    measurements.
+    """
+
+    values: dict[Name, Value] = field(default_factory=dict)
+    notes: dict[Name, str] = field(default_factory=dict)
+    exact: set[Name] = field(default_factory=set)
+
+    def numbers(self) -> dict[Name, float]:
+        """The plain number of every input [SI]."""
+        return {name: value.value for name, value in self.values.items()}
+
+    def sources(self, but: Iterable[Name] = ()) -> list[Source]:
+        """One cause of error an input that carries a ±, without those in `but`."""
+        from laminate.values.uncertainty import sources_of
+
+        left_out = set(but)
+        return sources_of({name: value for name, value in self.values.items() if name not in left_out})
+
+    def expansion(self, name: str, material: str | None, given: Value | None, place: str) -> None:
+        """Take a linear expansion: the one given, or that of the tables with its note.
+
+        place: where the material is named; raises `Refused` where the tables cannot say.
+        """
+        if given is not None:
+            self.values[name] = given
+            return
+        from laminate.files.reference_tables import find
+        from laminate.values.problems import Problem, Refused
+
+        try:
+            row = find(str(material), "expansion")
+        except LookupError as fault:
+            near = getattr(fault, "near", ())
+            hint = f"did you mean '{near[0]}'?" if near else "`laminate materials` lists them"
+            raise Refused(Problem("unknown-material", "", place, str(fault), "", hint)) from None
+        half = row.tolerance
+        self.values[name] = Value(
+            row.value, None if half is None else half / 3**0.5, shape="rectangular" if half else "exact"
+        )
+        self.notes[name] = f"{name}: {row.note()}"
+
+    def not_measured(self) -> list[str]:
+        """A sentence for each input without ±, from a table or in place of one not given."""
+        said = [note for name, note in self.notes.items() if name not in self.values]
+        for name, value in self.values.items():
+            if name in self.notes:
+                said.append(self.notes[name])
+            elif value.u is None and name not in self.exact:
+                said.append(
+                    f"{name} {value.text}: no ± stated"
+                    if value.text
+                    else f"{name}: not given, taken as {value.value:g}"
+                )
+        return said
+
+
+def estimate(result: Result) -> Estimate:
+    """The one row of a first-order result; a u that is rounding alone is none."""
+    u = float(result.standard_uncertainty[0])
+    value = float(result.value[0])
+    if u <= ROUNDING * abs(value):
+        return Estimate(value)
+    from laminate.formulas.statistics import students_t
+
+    return Estimate(value, u, float(students_t(confidence=CONFIDENCE, dof=result.degrees_of_freedom[0])))
+
+
+def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:
+    """Every number that a formula makes of the inputs, with its first-order standard uncertainty."""
+    from laminate.values.uncertainty import propagate
+
+    return {k: estimate(r) for k, r in propagate(formula, inputs.numbers(), inputs.sources()).items()}
+
+
+def sampling_error(chance: float, draws: int) -> float:
+    """Standard error of a chance counted in draws, with one draw each way so that it is never 0.
+
+    Agresti and Coull's adjusted proportion (Am. Stat. 52 (1998) 119; second-hand).
+
+    >>> round(sampling_error(0.5, 10_000), 4)
+    0.005
+    """
+    share = (chance * draws + 1.0) / (draws + 2.0)
+    return float((share * (1.0 - share) / draws) ** 0.5)

@@ -1,0 +1,153 @@
+"""What a part file leaves open that moves the answer of the press: silence never buys a better one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from typing import TYPE_CHECKING, Any
+
+from laminate.press import stack
+from laminate.press.case import assumptions_of
+from laminate.press.inputs import MAXIMUM, TOOL_MAXIMUM
+from laminate.press.shared_inputs import core_name
+from laminate.values.input_key import Key
+
+if TYPE_CHECKING:
+    from laminate.press.rooms import Room
+    from laminate.press.setup import Setup
+    from laminate.press.state import State
+
+STEP = 1e-5
+MOVED = 1e-9
+"""Least relative change of a number, for a relative change of `STEP` of an input, that counts as moved."""
+
+
+def not_stated(
+    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str] = ()
+) -> list[str]:
+    """What must be said before anybody may rely on the press: keys left out, and inputs that need a ±.
+
+    state: of the press; at: the same on other numbers; zone: under rubber or a bladder; held: attributes that
+    its limits speak of. Left out are keys whose usual value may be the better one. A ± is needed, or
+    `(exact)`: else the chances count a number as exact that nobody calls so.
+    """
+    press = state.press
+    part, room = press.part, press.room_of(zone)
+    rubber = [one for one in press.rooms if one.rubber]
+    found = [
+        f"tool.{key}"
+        for key in ("clamp_force", "pressure_limit")
+        if part.tool is None or getattr(part.tool, key) is None
+    ]
+    found += [words for words in state.left_out if words != "clamp force"]
+    for one in rubber:  # every room of rubber pushes on the one clamp
+        found += [*_edges(press, one), *_room_keys(press, one)]
+    zones = [z for one in rubber for z in one.zones] if room is not None else [zone]
+    if all(layup.sums is not None for layup in state.layups.values()):
+        found += _material_keys(press, zones)
+    if rubber and not _hottest_stated(press):
+        found.append("temperature.maximum")
+    if part.tool is not None and "compliance" not in part.tool.model_fields_set and room is not None:
+        found.append("tool.compliance")
+    return [*dict.fromkeys(found), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
+
+
+def _edges(press: Setup, room: Room) -> list[str]:
+    """Sizes and edges of a box that nothing states."""
+    part = press.part
+    if room.kind != "box":
+        return []
+    if room.name not in part.room:
+        return [f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"]
+    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [f"room.{room.name}"]
+    bare += [
+        f"core.{core.name}"
+        for core in room.cores
+        if core.kind == "box" and "corner_radius" not in part.core[core.name].model_fields_set
+    ]
+    return [f"{place}.corner_radius" for place in bare]
+
+
+def _room_keys(press: Setup, room: Room) -> list[str]:
+    part, found = press.part, []
+    if room.name in part.room and "ends" not in part.room[room.name].model_fields_set:
+        found.append(f"room.{room.name}.ends")
+    for core in room.cores:
+        own = part.core[core.name]
+        if own.temperature is None and own.heating is None:
+            found.append(f"core.{core.name}.temperature")
+        found += [
+            f"core.{core.name}.{key}"
+            for key in ("expansion", "bulk_modulus", "bulk_modulus_at")
+            if getattr(own, key) is None
+        ]
+    return found + [
+        f"zone.{side.zone}.walls"
+        for side in room.sides
+        if "walls" not in part.zone[side.zone].model_fields_set
+    ]
+
+
+def _material_keys(press: Setup, zones: list[str]) -> list[str]:
+    part, found, stated = press.part, list[str](), _volatiles_stated(press)
+    for zone in zones:
+        case = press.cases[zone]
+        for name in case.counted(1):
+            prepreg = part.prepreg.get(name)
+            if prepreg is None:
+                continue
+            free = prepreg.resin_basis == "volatile-free"
+            if not free and Key("prepreg", name, "volatiles") not in stated:
+                found.append(f"prepreg.{name}.volatiles")
+            if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
+                found.append(f"prepreg.{name}.form")
+        found += [
+            f"resin.{label.name}.liquid_density"
+            for label in stack.names_of(part, part.zone[zone])
+            if label.quantity == "liquid_density" and label not in press.made.values
+        ]
+    return found
+
+
+def _volatiles_stated(press: Setup) -> set[Key]:
+    """Volatiles that the part file or a lot states."""
+    own = {
+        Key("prepreg", name, "volatiles")
+        for name, table in press.part.prepreg.items()
+        if "volatiles" in table.model_fields_set
+    }
+    return own | {key for key, origin in press.made.origins.items() if origin != stack.NOMINAL}
+
+
+def _hottest_stated(press: Setup) -> bool:
+    """Whether the highest temperatures are stated, of the cycle or of tool and every core apart."""
+    known = press.inputs.values
+    cores = [core.name for room in press.rooms if room.rubber for core in room.cores]
+    return MAXIMUM in known or (
+        TOOL_MAXIMUM in known and all(core_name(core, "maximum") in known for core in cores)
+    )
+
+
+def _without_spread(
+    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
+) -> list[str]:
+    """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
+    known, x = state.press.inputs, state.press.inputs.numbers()
+    before = _numbers(at(x), zone, held)
+    found = []
+    for name, value in known.values.items():
+        if value.u is not None or name in known.exact or str(name).endswith("bulk modulus rise"):
+            continue
+        after = _numbers(at({**x, name: x[name] * (1.0 + STEP)}), zone, held)
+        if any(abs(b - a) > MOVED * abs(b) for b, a in zip(before, after, strict=True)):
+            found.append(str(name))
+    return found
+
+
+def _numbers(state: State, zone: str, held: Collection[str]) -> list[float]:
+    """What the verdict and the chances of a zone rest on."""
+    rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
+    found = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
+    own = state.pressed_by(zone)
+    found += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
+    told = state.attributes(zone, held).values() if held else ()
+    return [float(number) for number in (*found, *told)]

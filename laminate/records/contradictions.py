@@ -1,0 +1,145 @@
+"""What other records say against one: the same batch, the same readings, the same issue with other limits."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from laminate.files.coupons import Coupon, read_coupons
+from laminate.records.inputs import Damaged, Embedded, embedded
+from laminate.values.canonical import sha256
+from laminate.values.problems import Refused
+
+Readings = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A record among others: where it lies, the SHA-256 of its bytes, and what it says."""
+
+    file: str
+    sha256: str
+    content: Mapping[str, Any]
+
+    @property
+    def replaces(self) -> str:
+        """SHA-256 of the record that it says it replaces, '' for none."""
+        told = self.content.get("replaces")
+        word = told.get("record") if isinstance(told, Mapping) else None
+        return word.lower() if isinstance(word, str) else ""
+
+    def of_batch(self, key: str) -> str:
+        """A word of what it says of its batch, '' for none."""
+        told = self.content.get("batch")
+        word = told.get(key) if isinstance(told, Mapping) else None
+        return word if isinstance(word, str) else ""
+
+    @property
+    def part(self) -> tuple[str, str]:
+        """Number and issue of its part."""
+        return self.of_batch("part_number"), self.of_batch("part_issue")
+
+    def specimens(self) -> set[str]:
+        """The names of its specimens."""
+        rows = self.content.get("specimens")
+        return {str(row.get("specimen")) for row in rows if isinstance(row, Mapping)} if rows else set()
+
+
+def against(one: Seen, others: Iterable[Seen]) -> list[tuple[str, str]]:
+    """A code and a sentence for each other record that stands against releasing this one."""
+    rest = [other for other in others if other.sha256 != one.sha256]
+    found: list[tuple[str, str]] = []
+    earlier = _replaced(one, rest)
+    mine = readings(one)
+    for other in rest:
+        later = one.sha256 in _replaced(other, [one, *rest])
+        same_batch = one.of_batch("id") != "" and other.of_batch("id") == one.of_batch("id")
+        if later:
+            found.append(("replaced", f"'{other.file}' says in [replaces] that it stands for this record"))
+        elif same_batch and other.sha256 not in earlier:
+            words = (
+                f"'{other.file}' is of the same batch {one.of_batch('id')}, and neither says in [replaces] "
+            )
+            found.append(("same-batch", f"{words}that it stands for the other"))
+        elif not same_batch and other.sha256 not in earlier:
+            alike = same_readings(mine, readings(other)) if one.specimens() & other.specimens() else []
+            if alike:
+                words = f"'{other.file}', batch {other.of_batch('id')}, has the same readings of "
+                found.append(("same-readings", f"{words}{listed(alike)}"))
+        if one.part == other.part and rules_of(one) != rules_of(other):
+            words = f"'{other.file}' is of the same part {one.part[0]} issue {one.part[1]} with another plan "
+            found.append(("other-limits", f"{words}or other limits: they need a new issue of the part"))
+    return found
+
+
+def _replaced(one: Seen, others: Iterable[Seen]) -> set[str]:
+    """The digests of every record that one replaces, over those between."""
+    by_digest = {other.sha256: other for other in others}
+    found: set[str] = set()
+    at: Seen | None = one
+    while at is not None and at.replaces and at.replaces not in found:
+        found.add(at.replaces)
+        at = by_digest.get(at.replaces)
+    return found
+
+
+def readings(one: Seen) -> dict[str, Readings]:
+    """Specimen -> what was read of it, by column [SI]; nothing where its tables cannot be read."""
+    tables = [(file.data, file.name) for file in _files(one) if file.role == "coupons"]
+    try:
+        coupons = read_coupons(tables).coupons if tables else ()
+    except Refused:
+        return {}
+    found = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}
+    return {name: numbers for name, numbers in found.items() if numbers}
+
+
+def _numbers(coupon: Coupon) -> Readings:
+    counted = [
+        (f"{field.name} {what}", value)
+        for field in coupon.fields
+        for what, value in (("points", field.points), ("fiber", field.fiber), ("void", field.void))
+        if value is not None
+    ]
+    read = [(label, value) for label, value in coupon.numbers.items() if label != "plies"]
+    return tuple(sorted([*read, *counted]))
+
+
+def same_readings(one: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
+    """The specimens of both with the same readings, where that is no accident.
+
+    Two readings or more that are equal, or every specimen of one of the two: one equal thickness may be
+    chance.
+    """
+    same = [name for name in one if other.get(name) == one[name]]
+    sure = [name for name in same if len(one[name]) > 1]
+    return same if same and len(same) == min(len(one), len(other)) else sure
+
+
+def rules_of(one: Seen) -> str:
+    """What stands for plan and limits of its part: equal exactly where they are."""
+    for file in _files(one):
+        if file.role == "part":
+            try:
+                tables = tomllib.loads(file.data.decode("utf-8-sig").replace("\r\n", "\n"))
+            except ValueError:
+                return ""
+            kept = {key: tables.get(key, {}) for key in ("plan", "limits")}
+            return sha256(json.dumps(kept, sort_keys=True, default=str).encode())
+    return ""
+
+
+def _files(one: Seen) -> list[Embedded]:
+    try:
+        return embedded(one.content.get("inputs"))
+    except Damaged:
+        return []
+
+
+def listed(names: list[str]) -> str:
+    """Names in words, the first six of many."""
+    rest = len(names) - 6
+    return ", ".join(names[:6]) + (f" and {rest} more" if rest > 0 else "")

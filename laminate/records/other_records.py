@@ -1,0 +1,53 @@
+"""The other records among which one is released."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from laminate.records.contradictions import Seen
+from laminate.values.canonical import read_json, sha256
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.problems import Problem, Refused
+
+RECORD = "record.json"
+MARKS = ("answer", "batch", "inputs")
+
+
+def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[str]]:
+    """The other records, and in words which of them could not be read.
+
+    among: a folder, records in it or below it; None: `record.json` in the record's own folder and in those
+    beside it. Raises Refused where there is no such folder.
+    """
+    found: list[Seen] = []
+    notes: list[str] = []
+    own = record.resolve()
+    for path in _beside(record) if among is None else _below(among):
+        if path.resolve() == own:
+            continue
+        try:
+            data = read_regular(path, MOST_TABLE)
+            content = read_json(data)
+        except (OSError, ValueError):
+            if path.name == RECORD:
+                notes.append(f"'{path}' cannot be read, so this record was not held against it")
+            continue
+        if isinstance(content, dict) and all(mark in content for mark in MARKS):
+            found.append(Seen(str(path), sha256(data), content))
+    return found, notes
+
+
+def _beside(record: Path) -> Iterable[Path]:
+    folder = record.resolve().parent
+    return sorted({path for path in (folder / RECORD, *folder.parent.glob(f"*/{RECORD}")) if path.is_file()})
+
+
+def _below(among: Path) -> Iterable[Path]:
+    if not among.is_dir():
+        found = "not a folder" if among.exists() else "no such folder"
+        raise Refused(Problem("file-missing", "", "--among", f"'{among}', {found}", "a folder with records"))
+    return sorted(
+        Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(".json")
+    )

@@ -1,0 +1,230 @@
+"""What stands in an answer, said once: under each key its JSON Schema, and how its value is made."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+from operator import attrgetter, itemgetter
+from typing import Any
+
+from laminate.values.input_key import Key
+from laminate.values.quantities import ATTRIBUTES, NUMBER, Unit, shown, shown_difference
+
+Schema = dict[str, Any]
+Make = Callable[[Any, Unit], Any]
+
+first, second, third = itemgetter(0), itemgetter(1), itemgetter(2)
+_DEFINITIONS: dict[str, Schema] = {}
+_REF = "#/$defs/"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """What stands under one key of an answer.
+
+    schema: its JSON Schema; make: its value from what was computed and the unit of its table; read: what was
+    computed, from the owner of the table (None: its attribute of the key's name); left_out: whether the key
+    is missing where that is None; spread: whether the keys of its value stand in the owner's table itself.
+    """
+
+    schema: Schema
+    make: Make = lambda value, unit: value
+    read: Callable[[Any], Any] | None = None
+    left_out: bool = False
+    spread: bool = False
+
+    def __call__(self, source: str | Callable[[Any], Any], *, left_out: bool = False) -> Field:
+        """The same from another attribute (`a.b` of a part of the owner), or computed from the owner."""
+        read = attrgetter(source) if isinstance(source, str) else source
+        return replace(self, read=read, left_out=left_out)
+
+    def json(self, owner: Any) -> dict[str, Any]:
+        """The whole answer, of a table."""
+        found: dict[str, Any] = self.make(owner, NUMBER)
+        return found
+
+
+def table(name: str = "", /, **fields: Field) -> Field:
+    """An object with these keys and no other; name: of its definition where a schema refers to it."""
+    rows = [(key, one, one.read or attrgetter(key), one.make) for key, one in fields.items()]
+
+    def make(owner: Any, unit: Unit) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for key, one, read, made in rows:
+            value = read(owner)
+            if one.spread:
+                found |= made(value, unit)
+            elif value is not None or not one.left_out:
+                found[key] = made(value, unit)
+        return found
+
+    schema: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
+    for key, one in fields.items():
+        if one.spread:
+            schema["properties"] |= one.schema["properties"]
+            schema["required"] += one.schema.get("required", [])
+        else:
+            schema["properties"][key] = one.schema
+            schema["required"] += [] if one.left_out else [key]
+    return Field(_defined(name, schema), make)
+
+
+def _defined(name: str, schema: Schema) -> Schema:
+    if not name:
+        return schema
+    assert name not in _DEFINITIONS, name
+    _DEFINITIONS[name] = schema
+    return {"$ref": _REF + name}
+
+
+def grouped(**fields: Field) -> Field:
+    """An object that groups keys of the owner itself."""
+    return table(**fields)(lambda owner: owner)
+
+
+def any_of(is_first: Callable[[Any], bool], one: Field, other: Field) -> Field:
+    """The one where it holds, else the other."""
+    return Field(
+        {"anyOf": [one.schema, other.schema]},
+        lambda value, unit: (one if is_first(value) else other).make(value, unit),
+    )
+
+
+def within(path: str | Callable[[Any], Any], fields: dict[str, Field]) -> dict[str, Field]:
+    """The same fields, read from a part of the owner."""
+    part = attrgetter(path) if isinstance(path, str) else path
+
+    def inner(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
+        return lambda owner: read(part(owner))
+
+    return {key: replace(one, read=inner(one.read or attrgetter(key))) for key, one in fields.items()}
+
+
+def schema_of(field: Field) -> Schema:
+    """The JSON Schema of an answer, with the definitions that it refers to."""
+    wanted: dict[str, Schema] = {}
+    waiting: list[Any] = [field.schema]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, list):
+            waiting += one
+        elif isinstance(one, dict):
+            waiting += one.values()
+            name = str(one.get("$ref", "")).removeprefix(_REF)
+            if name and name not in wanted:
+                wanted[name] = _DEFINITIONS[name]
+                waiting.append(wanted[name])
+    top = wanted.get(str(field.schema.get("$ref", "")).removeprefix(_REF), field.schema)
+    return {**top, **({"$defs": dict(sorted(wanted.items()))} if wanted else {})}
+
+
+def rows(field: Field, unit: Unit | None = None, **bounds: int) -> Field:
+    """A list; unit: of its tables, where they do not have that of the list's owner; bounds: of its length."""
+    schema = {"type": "array", "items": field.schema, **bounds}
+    return Field(schema, lambda values, of: [field.make(value, unit or of) for value in values])
+
+
+def in_its_unit(field: Field) -> Field:
+    """From a pair: what was computed, and the unit in which it is shown."""
+    return replace(field, make=lambda pair, _: field.make(*pair))
+
+
+def maybe(field: Field, unit: Unit | None = None) -> Field:
+    """Something, or null."""
+    kind = field.schema.get("type")
+    schema = (
+        {**field.schema, "type": [kind, "null"]}
+        if isinstance(kind, str) and kind not in ("object", "array")
+        else {"anyOf": [field.schema, {"type": "null"}]}
+    )
+    return Field(schema, lambda value, of: None if value is None else field.make(value, unit or of))
+
+
+def by_name(field: Field, unit: Unit | None = None) -> Field:
+    """An object with names of people as its keys."""
+    schema = {"type": "object", "additionalProperties": field.schema}
+    return Field(schema, lambda found, of: {k: field.make(v, unit or of) for k, v in found.items()})
+
+
+def by_attribute(field: Field) -> Field:
+    """An object with attributes as its keys, each in its unit."""
+    properties = dict.fromkeys(ATTRIBUTES, field.schema)
+    schema = {"type": "object", "properties": properties, "additionalProperties": False}
+    return Field(schema, lambda found, _: {k: field.make(v, ATTRIBUTES[k].unit) for k, v in found.items()})
+
+
+def one_of(*words: str) -> Field:
+    """One of these words."""
+    return Field({"enum": list(words)})
+
+
+def as_value(value: float | None, unit: Unit) -> float | None:
+    """A number [SI] in the unit of its table."""
+    return None if value is None else shown(value, unit)
+
+
+def as_step(value: float | None, unit: Unit) -> float | None:
+    """A difference, or an uncertainty [SI], in the unit of its table."""
+    return None if value is None else shown_difference(value, unit)
+
+
+NULL = Field({"type": "null"}, read=lambda _: None)
+TEXT = Field({"type": "string"})
+NAME = Field({"type": "string"}, lambda value, _: str(value))
+WORDS = Field({"type": ["string", "null"]}, lambda value, _: value or None)
+DATE = Field({"type": ["string", "null"]}, lambda day, _: day.isoformat() if isinstance(day, date) else None)
+TEXTS = rows(NAME)
+YES = Field({"type": "boolean"})
+FIGURE = Field({"type": "number"})
+KNOWN = maybe(FIGURE)
+FINITE = replace(
+    KNOWN, make=lambda number, _: number if number is not None and math.isfinite(number) else None
+)
+COUNT = Field({"type": "integer", "minimum": 0})
+COUNTED = maybe(COUNT)
+CHANCE = maybe(Field({"type": "number", "minimum": 0, "maximum": 1}))
+VALUE = Field({"type": "number"}, as_value)
+STEP = Field({"type": "number"}, as_step)
+MAYBE_VALUE, MAYBE_STEP = maybe(VALUE), maybe(STEP)
+UNIT = Field({"type": "string"}, lambda _, unit: unit.text, lambda owner: owner)
+ATTRIBUTE = one_of(*ATTRIBUTES)
+KEY = Field(
+    {"type": ["array", "null"], "items": {"type": "string"}, "minItems": 3, "maxItems": 3},
+    lambda name, _: list(name) if isinstance(name, Key) else None,
+)
+MEASURE = {"value": VALUE, "unit": UNIT, "standard_uncertainty": MAYBE_STEP("u")}
+"""The keys of a quantity."""
+QUANTITY = table(
+    "quantity",
+    value=VALUE(lambda one: getattr(one, "value", one)),
+    unit=UNIT,
+    standard_uncertainty=MAYBE_STEP(lambda one: getattr(one, "u", None)),
+)
+
+
+def in_unit(field: Field, unit: Unit) -> Field:
+    """A table whose numbers are shown in this unit."""
+    return replace(field, make=lambda value, _: field.make(value, unit))
+
+
+def quantity(unit: Unit) -> Field:
+    """A number or an estimate [SI] with its unit, or null."""
+    return maybe(QUANTITY, unit)
+
+
+def of_attribute(field: Field, attribute: str = "attribute") -> Field:
+    """A table about an attribute, in its unit; attribute: what has its key."""
+    key = attrgetter(attribute)
+    return replace(field, make=lambda one, _: field.make(one, ATTRIBUTES[key(one)].unit))
+
+
+def boxed(field: Field) -> Field:
+    """From a tuple of one, so that a null stays where a missing key is left out."""
+    return replace(field, make=lambda box, unit: field.make(box[0], unit))
+
+
+def spread(field: Field) -> Field:
+    """A table whose keys stand among those of its owner."""
+    return replace(field, spread=True)

@@ -1,0 +1,56 @@
+"""With what the coupons were measured, as JSON: instruments, liquid, air, wires and blanks as stated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from laminate.files.batch_checks import INSTRUMENT_KINDS
+from laminate.show.fields import TEXT, WORDS, first, rows, second, table, third
+from laminate.values.quantities import GRAM, KELVIN, MM, Unit, shown_difference
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case, Instrument
+
+TOLD, TAKEN = "batch file", "not stated, taken so"
+_STEPS: dict[str, Unit] = {"mass": GRAM, "length": MM, "temperature_difference": KELVIN}
+
+
+def _stated(case: Case) -> list[tuple[str, str, str]]:
+    """What an auditor needs beside readings and material values: name, text and origin of each."""
+    batch, laboratory = case.batch, case.batch.laboratory
+    found: list[tuple[str, str, str]] = []
+    for name, instrument in batch.instrument.items():
+        found += [(f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument)]
+    if batch.batch.coupons:
+        told = laboratory.model_fields_set
+        found.append(("liquid", laboratory.liquid, TOLD if "liquid" in told else TAKEN))
+        if laboratory.liquid_density is not None:
+            found.append(("liquid density", laboratory.liquid_density.text, TOLD))
+        found.append(("air density", laboratory.air_density.text, TOLD if "air_density" in told else TAKEN))
+        found.append(("wires through the surface", str(laboratory.wires), TOLD if "wires" in told else TAKEN))
+        for what, value in (
+            ("wire diameter", laboratory.wire_diameter),
+            ("beaker diameter", laboratory.beaker_diameter),
+        ):
+            if value is not None:
+                found.append((what, value.text, TOLD))
+    for what, key in (("residue share of neat resin", "residue_share"), ("loss of bare fiber", "fiber_loss")):
+        if batch.blank is not None and key in batch.blank.model_fields_set:
+            found.append((what, getattr(batch.blank, key).text, TOLD))
+    return found
+
+
+def _spreads(name: str, instrument: Instrument) -> Iterator[tuple[str, str]]:
+    for what in ("repeatability", "calibration"):
+        spread = getattr(instrument, what)
+        if spread is not None:
+            yield what, spread.text
+    unit = _STEPS.get(INSTRUMENT_KINDS.get(name, "mass"))
+    if instrument.resolution is not None and unit is not None:
+        yield "resolution", f"{shown_difference(instrument.resolution, unit):g} {unit.text}"
+
+
+MEASURING = rows(table(input=TEXT(first), stated=WORDS(second), **{"from": TEXT(third)}))(
+    lambda report: _stated(report.case)
+)

@@ -1,0 +1,138 @@
+"""No better answer is got by telling less: what is left out is named, and nothing is advised on it."""
+
+import pytest
+
+from laminate.press.advice import missing_for_use
+from laminate.press.filling import fill
+from laminate.press.press import press_of
+from laminate.press.pressing import core
+from laminate.show.core_words import verdict_words
+
+from .test_together import rooms
+
+COUNTS = {"fore": 20}
+
+KEYS = {
+    "room.fore.ends": "room.fore.ends",
+    "room.fore.corner_radius": "room.fore.corner_radius",
+    "room.fore.opens": "projected area of room fore",
+    "core.fore.corner_radius": "core.fore.corner_radius",
+    "core.fore.temperature": "core.fore.temperature",
+    "core.fore.expansion": "core.fore.expansion",
+    "core.fore.bulk_modulus_at": "core.fore.bulk_modulus_at",
+    "tool.clamp_force": "tool.clamp_force",
+    "tool.pressure_limit": "tool.pressure_limit",
+    "tool.compliance": "tool.compliance",
+    "tool.expansion": "± of tool expansion",
+    "temperature.maximum": "temperature.maximum",
+    "zone.fore.walls": "zone.fore.walls",
+    "zone.fore.bleed": "zone.fore.bleed",
+    "resin.epoxy.liquid_density": "resin.epoxy.liquid_density",
+    "prepreg.ud150.volatiles": "prepreg.ud150.volatiles",
+}
+SPREADS = {
+    "fiber.carbon.density": "carbon density",
+    "resin.epoxy.liquid_density": "epoxy liquid density",
+    "prepreg.ud150.fiber_areal_weight": "ud150 areal weight",
+    "prepreg.ud150.resin_content": "ud150 resin content",
+    "room.fore.width": "room fore width",
+    "room.fore.height": "room fore height",
+    "room.fore.length": "room fore length",
+    "core.fore.width": "core fore width",
+    "core.fore.expansion": "core fore expansion",
+    "core.fore.bulk_modulus": "core fore bulk modulus",
+    "core.fore.temperature": "core fore temperature",
+    "core.fore.maximum": "core fore maximum",
+    "temperature.gel": "gel temperature",
+    "zone.fore.bleed": "fore bleed",
+}
+
+
+def at(raw, key):
+    *tables, last = key.split(".")
+    for table in tables:
+        raw = raw[table]
+    return raw, last
+
+
+def without(key):
+    def edit(raw):
+        table, last = at(raw, key)
+        table.pop(last)
+
+    return edit
+
+
+def bare(key, more=""):
+    def edit(raw):
+        table, last = at(raw, key)
+        table[last] = table[last].split(" ±")[0] + more
+
+    return edit
+
+
+def missing(edit=lambda raw: None):
+    press = press_of(rooms(edit, ("fore",)), "part.toml")
+    return missing_for_use(press, "fore", press.state(COUNTS), COUNTS)
+
+
+def test_the_example_lacks_nothing():
+    assert missing() == ()
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_a_key_left_out_is_named(key):
+    assert KEYS[key] in missing(without(key))
+
+
+@pytest.mark.parametrize("key", SPREADS)
+def test_an_input_without_a_spread_is_named(key):
+    assert missing(bare(key)) == (f"± of {SPREADS[key]}",)
+    assert missing(bare(key, " (exact)")) == ()
+
+
+def test_the_form_of_a_prepreg_is_asked_for():
+    def edit(raw):
+        raw["prepreg"]["ud150"].pop("form")
+        raw["prepreg"]["ud150"].pop("packing_limit")
+
+    assert missing(edit) == ("prepreg.ud150.form",)
+
+
+def test_what_does_not_move_the_answer_needs_no_spread():
+    """The area of a face weighs the charge; a bulk factor is that of the stack before it is pressed."""
+    assert missing(lambda raw: raw["zone"]["fore"].update(area="0.036 m^2")) == ()
+    assert missing(lambda raw: raw["prepreg"]["ud150"].update(bulk_factor=1.2)) == ()
+
+
+@pytest.mark.parametrize("edit", [without("room.fore.ends"), bare("core.fore.bulk_modulus")])
+def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
+    part = rooms(edit, ("fore",))
+    (zone,) = fill(part, "part.toml", draws=500, inverse=False, plies=COUNTS).zones
+    assert (zone.grade, zone.use) == ("risky", None)
+    found = core(part, "part.toml", plies=COUNTS, draws=200)
+    assert "does not open" not in verdict_words(found.cores[0], "metric")
+    assert found.good == (found.cores[0].open_keys == ())
+
+
+def test_a_core_that_opens_the_tool_is_no_yes_without_the_clamp_force():
+    def weak(raw):
+        raw["tool"]["clamp_force"] = "100 kN"
+
+    def silent(raw):
+        raw["tool"].pop("clamp_force")
+
+    for edit in (weak, silent):
+        assert not core(rooms(edit, ("fore",)), "part.toml", plies=COUNTS, draws=200).good
+
+
+def test_a_bladder_without_a_spread_is_not_advised():
+    def edit(raw):
+        raw["bladder"] = {"bag": {"pressure": "0.7 MPa"}}
+        raw["zone"] = {"skin": {"bladder": "bag", "stack": ["12 ud150"], "projected_area": "0.03 m^2 (exact)",
+                                "bleed": "3 % ± 2 (tolerance)", "bleed_limit": "15 %"}}  # fmt: skip
+        raw["room"], raw["core"] = {}, {}
+
+    (zone,) = fill(rooms(edit, ("fore",)), "part.toml", draws=500, inverse=False).zones
+    assert zone.missing == ("± of bladder bag pressure",)
+    assert zone.use is None

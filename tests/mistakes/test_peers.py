@@ -1,0 +1,84 @@
+"""The interval that peers give, and the readings one slip away."""
+
+import math
+
+import pytest
+
+from laminate.coupons.peers import MANY, WEIGHT, factor, from_others, intervals
+from laminate.coupons.slips import decimals_of, factor_words, one_slip_away
+
+
+def test_two_equal_fellows_leave_the_plausible_scatter():
+    """Pooled: (8 x 2^2 + 0)/(8 + 1), with 9 degrees of freedom, for one more beside two."""
+    center, half = from_others([10.0, 10.0], 2.0)
+    assert WEIGHT == 8.0
+    assert center == 10.0
+    assert half == pytest.approx(factor(2) * math.sqrt(32 / 9 * 1.5), rel=1e-12)
+
+
+def test_the_factor_is_students():
+    """t at 0.9995 is 4.781 with 9 and 4.587 with 10 degrees of freedom (from memory)."""
+    assert factor(2) == pytest.approx(4.781, abs=5e-4)
+    assert factor(3) == pytest.approx(4.587, abs=5e-4)
+
+
+def test_a_second_slip_does_not_hide_the_first():
+    center, half = from_others([1.55, 1.551, 1.549, 1.70], 0.005)
+    without, smaller = from_others([1.55, 1.551, 1.549], 0.005)
+    assert center == pytest.approx(1.5505)
+    assert (without, smaller) == (pytest.approx(1.55), pytest.approx(half, rel=0.01))
+
+
+@pytest.mark.parametrize("n", [2, 6, MANY + 1, 400])
+def test_one_far_reading_is_outside_and_the_others_are_not(n):
+    values = [1.55 + 0.001 * (i % 3) for i in range(n - 1)] + [1.65]
+    found = intervals(values, 0.003, "like the others")
+    inside = [interval.low <= value <= interval.high for value, interval in zip(values, found, strict=True)]
+    assert inside[-1] is False
+    assert all(inside[:-1]) or n == 2  # of two that differ neither can be told to be the wrong one
+
+
+def test_one_reading_has_no_fellow():
+    assert intervals([1.55], 0.003, "") == [None]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "meant"),
+    [
+        ("1.4247", "mass", "1.4427"),
+        ("1442.7", "mass", "1.4427"),
+        ("0.511", "mass", "0.5117"),
+        ("1.44427", "mass", "1.4427"),
+        ("1.9427", "mass", "1.4427"),
+        ("0.05089", "mass", "1.4427"),
+        ("72.949", "length", "2.872"),
+        ("2,143", "length", "2,413"),
+        ("-0.52", "mass", "-5.2"),
+    ],
+)
+def test_the_reading_that_was_meant_is_one_slip_away(text, kind, meant):
+    wanted = float(meant.replace(",", "."))
+    assert any(math.isclose(one.number, wanted, rel_tol=2e-4) for one in one_slip_away(text, kind))
+
+
+@pytest.mark.parametrize("text", ["", "NA", "0.0", "1e-3"])
+def test_what_is_no_written_number_has_no_slips(text):
+    assert list(one_slip_away(text, "mass")) == []
+
+
+def test_every_reading_is_offered_once():
+    numbers = [one.number for one in one_slip_away("1.1221", "mass")]
+    assert len(numbers) == len(set(numbers))
+    assert 1.1221 not in numbers
+
+
+@pytest.mark.parametrize(
+    ("ratio", "words"), [(1 / 25.4, "inches"), (28.0, "ounces"), (0.1, "decimal"), (2, "")]
+)
+def test_the_factor_between_units(ratio, words):
+    kind = "length" if words == "inches" else "mass"
+    assert (words in factor_words(ratio, kind)) if words else factor_words(ratio, kind) == ""
+
+
+def test_decimal_places_of_what_is_written():
+    assert [decimals_of(text) for text in ("1.20", "1,2", "12", "12.", "abc")] == [2, 1, None, 0, None]
