@@ -301,7 +301,7 @@ def _expected(
             found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
-        for i, interval in _of_fellows(key, rows, specimens, values):
+        for i, interval in _of_peers(key, rows, specimens, values):
             found[i][key].append(("peers", interval))
     return found
 
@@ -312,7 +312,7 @@ def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, flo
     return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
 
 
-def _of_fellows(
+def _of_peers(
     key: Key, rows: list[int], specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
 ) -> Iterable[tuple[int, Interval]]:
     mine = np.array([values[i][key] for i in rows])

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterator, Mapping, Sequence
+from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
-from laminate.show.numbers import decimals, fixed
+from laminate.show.numbers import with_size
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,12 +19,12 @@ NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "pli
 MOST_LINES, MOST_WIDTH, MOST_HTML_ROWS = 24, 80, 60
 ROWS = {
     "predict": "zones",
-    "fill": "counts",
+    "fill": "zones.counts",
     "core": "cores",
     "measure": "specimens",
     "report": "characteristics",
     "correct": "zones",
-    "trend": "batches",
+    "trend": "series.batches",
     "verify": "signatures",
     "cycle": "zones",
 }
@@ -41,11 +42,13 @@ def seen(found: Any) -> Any:
         return Fields(found)
     if isinstance(found, list) and found and all(isinstance(one, Mapping) for one in found):
         return Rows(found)
-    return found
+    return list(found) if isinstance(found, list) else found
 
 
 class Fields(Mapping[str, Any]):
     """A table of an answer: keys as attributes and by name; never changed."""
+
+    __slots__ = ("_data",)
 
     def __init__(self, data: Mapping[str, Any]) -> None:
         self._data = data
@@ -72,15 +75,15 @@ class Fields(Mapping[str, Any]):
     def __repr__(self) -> str:
         value, unit, spread = (self._data.get(key) for key in ("value", "unit", "expanded_uncertainty"))
         if isinstance(value, float) and isinstance(unit, str):
-            places = decimals(value, spread)
-            shown = fixed(value, places) + (f" ± {fixed(spread, places)}" if spread else "")
-            return f"{shown} {unit}"
+            return with_size(value, spread, unit)
         shown = ", ".join(f"{key}={seen(value)!s:.40}" for key, value in list(self._data.items())[:8])
         return f"({shown}{', ...' if len(self._data) > 8 else ''})"
 
 
 class Rows(Sequence[Any]):
     """Several tables of an answer, by place or by name: `answer.zones["web"]`."""
+
+    __slots__ = ("_data",)
 
     def __init__(self, data: Sequence[Mapping[str, Any]]) -> None:
         self._data = data
@@ -137,7 +140,7 @@ class Answer:
         -------
         dict : keys, numbers and units of `--json`
         """
-        return dict(self._data)
+        return deepcopy(dict(self._data))
 
     def _one(self) -> Mapping[str, Any]:
         zones = self._data.get("zones")
@@ -163,7 +166,6 @@ class Answer:
         return Rows(self._rows())[name]
 
     def _rows(self) -> list[dict[str, Any]]:
-        key = ROWS.get(self._question, "")
         if self._question == "predict":
             return [
                 {"zone": one.get("zone"), "attribute": name, **quantity}
@@ -171,9 +173,16 @@ class Answer:
                 for name, quantity in one.items()
                 if is_quantity(quantity)
             ]
-        if self._question == "fill":
-            return [{"zone": z["zone"], **row} for z in self._data["zones"] for row in z["counts"]]
-        return list(self._data.get(key, []))
+        if self._question not in ROWS:
+            return [dict(self._data)]
+        outer, _, inner = ROWS[self._question].partition(".")
+        if not inner:
+            return list(self._data[outer])
+        return [
+            {**{key: one[key] for key in ("name", "zone") if key in one}, **row}
+            for one in self._data[outer]
+            for row in one[inner]
+        ]
 
     def to_frame(self) -> pd.DataFrame:
         """One row a specimen, ply count, core, characteristic or attribute.

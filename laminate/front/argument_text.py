@@ -35,6 +35,17 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
     return str(given) if isinstance(given, PurePath) else given
 
 
+def or_nothing(given: Any, kind: Any) -> Any:
+    """What is given for a quantity; a bare 0 is nothing in whatever unit, but of a temperature.
+
+    kind: type of a key of a file, such as `Area`.
+    """
+    if str(given).strip() in ("0", "0.0"):
+        unit = str(kind.__metadata__[-1].json_schema["examples"][0]).split()[1]
+        return given if unit.startswith("deg") else f"0 {unit}"
+    return given
+
+
 def _plain_unit(unit: str) -> str:
     words = {
         "degree_Celsius": "degC",

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
-from laminate.front.argument_text import call_text, file_text
+from laminate.front.argument_text import call_text, file_text, or_nothing
 from laminate.front.options import OF_PREDICT, part_of_options
 from laminate.values.problems import Problem, Refused
 
@@ -104,7 +104,7 @@ def quantity_of(given: Any, place: str, kind: Any) -> Any:
     """One quantity of a call, checked like that of a file."""
     from laminate.files.toml import read_as
 
-    return None if given is None else read_as(kind, file_text(given), place)
+    return None if given is None else read_as(kind, or_nothing(file_text(given), kind), place)
 
 
 def predict(

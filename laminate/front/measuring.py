@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.argument_text import call_text
+from laminate.front.argument_text import call_text, or_nothing
 from laminate.values.problems import Problem, Refused, did_you_mean
 
 if TYPE_CHECKING:
@@ -54,15 +54,12 @@ class _Given:
     def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
         from laminate.files.toml import read_as
 
-        text = self.options.get(name)
-        if text is None:
-            text = default
+        given = self.options.get(name)
+        text = default if given is None else given
         if text is None:
             return None
-        if name == "air_density" and str(text).strip() in ("0", "0.0"):
-            text = "0 g/cm^3"
         try:
-            return read_as(kind, text, self.place(name))
+            return read_as(kind, or_nothing(text, kind), self.place(name))
         except Refused as refusal:
             self.problems += refusal.problems
             return None

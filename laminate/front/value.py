@@ -128,8 +128,9 @@ class Value:
         """Value ± standard uncertainty, to the digits that the uncertainty supports."""
         if not self.u:
             return f"{self.value:.6g} {self.unit}".rstrip()
-        places = max(0, 1 - math.floor(math.log10(self.u)))
-        return f"{self.value:.{places}f} ± {self.u:.{places}f} {self.unit}".rstrip()
+        from laminate.show.numbers import with_size
+
+        return with_size(self.value, self.u, self.unit)
 
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
-from laminate.press.case import ZoneCase, taken_for_granted
+from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
     BleedRule,
@@ -260,7 +260,7 @@ def fill_zone(
     ask, volume = inverse and case.has_gap, wish.fiber_volume
     toleranced = bool(case.inputs.sources(but=[share_name(case)]))
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
-    not_measured = [*case.inputs.not_measured(), *taken_for_granted(case)]
+    not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
-from laminate.press.case import ZoneCase, taken_for_granted
+from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.counts import is_bounded, rules
 from laminate.press.pressed import PressedFill
 from laminate.press.remedy import overfull
@@ -198,7 +198,7 @@ def pressed_zone(
         cores=tuple(advice.core_windows(press, zone, best, plies)),
         limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
-        not_measured=(*press.inputs.not_measured(), *taken_for_granted(press.cases[zone])),
+        not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,
         overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import decimals, fixed, typeset
+from laminate.show.numbers import typeset, with_size
 from laminate.show.pages import page_of
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
@@ -57,8 +57,7 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
 def _number(row: Row) -> str:
     if not row.expanded:
         return f"{row.value:.5g}"
-    places = decimals(row.value, row.expanded)
-    return f"{fixed(row.value, places)} ± {fixed(row.expanded, places)}"
+    return with_size(row.value, row.expanded)
 
 
 def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from laminate.show.numbers import decimals, fixed, in_units, quantity_json, text, value_text
+from laminate.show.numbers import decimals, fixed, in_units, text, value_text
 from laminate.values.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -81,28 +81,6 @@ def bare_chance(share: float) -> str:
     return chance(share).replace("over ", ">").replace("under ", "<").removesuffix(" %")
 
 
-def quantity(found: Estimate | None, unit: Unit) -> dict[str, Any] | None:
-    """A quantity for programs; null where there is none."""
-    return None if found is None else quantity_json(found.value, found.u, unit)
-
-
-def plain(value: float | None, unit: Unit) -> dict[str, Any] | None:
-    """A quantity without uncertainty for programs; null where there is none."""
-    return None if value is None else quantity_json(value, None, unit)
-
-
-def quantities(values: Mapping[str, float], unit: Unit) -> dict[str, Any]:
-    """Quantities by name, for programs."""
-    return {name.replace(" ", "_"): plain(value, unit) for name, value in values.items()}
-
-
-def difference(value: float | None, unit: Unit) -> dict[str, Any] | None:
-    """A difference for programs: without the offset of a temperature scale."""
-    if value is None:
-        return None
-    return {"value": shown_difference(value, unit), "unit": unit.text, "standard_uncertainty": None}
-
-
 def listed(words: Iterable[str], last: str = "and") -> str:
     """Words with commas and a last joint.
 
@@ -146,12 +124,8 @@ __all__ = [
     "bare_chance",
     "chance",
     "change",
-    "difference",
     "listed",
-    "plain",
     "plies",
-    "quantities",
-    "quantity",
     "size",
     "sizes_words",
     "with_spread",

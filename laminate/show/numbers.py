@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Any
 
 from laminate.values.quantities import US, Unit, shown, shown_difference
 
@@ -92,14 +91,15 @@ def text(value: float, spread: float | None, unit: Unit) -> str:
     >>> text(0.57418, 0.0061, PERCENT)
     '57.42 ± 0.61 %'
     """
-    if not spread:
-        return value_text(value, None, unit)
-    number, size = shown(value, unit), shown_difference(spread, unit)
+    return with_size(shown(value, unit), shown_difference(spread, unit) if spread else None, unit.text)
+
+
+def with_size(number: float, size: float | None, unit: str = "") -> str:
+    """A number and its ±, both in the unit already, to the digits that the ± supports.
+
+    >>> with_size(1.65234, 0.0996, "g")
+    '1.65 ± 0.10 g'
+    """
     places = decimals(number, size)
-    return f"{fixed(number, places)} ± {fixed(size, places)} {unit.text}".rstrip()
-
-
-def quantity_json(value: float, standard_uncertainty: float | None, unit: Unit) -> dict[str, Any]:
-    """A quantity with the contract's keys; the uncertainty is null where none was stated."""
-    spread = None if standard_uncertainty is None else shown_difference(standard_uncertainty, unit)
-    return {"value": shown(value, unit), "unit": unit.text, "standard_uncertainty": spread}
+    spread = f" ± {fixed(size, places)}" if size else ""
+    return f"{fixed(number, places)}{spread} {unit}".rstrip()

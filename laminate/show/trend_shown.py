@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from laminate.show.numbers import decimals, fixed
+from laminate.show.numbers import decimals, fixed, with_size
 from laminate.values import quantities
 from laminate.values.quantities import NUMBER, Unit
 
@@ -94,6 +94,4 @@ class Scale:
 
     def step(self, value: float, spread: float) -> str:
         """A difference ± its standard uncertainty with its unit."""
-        size = self.by(spread)
-        places = decimals(self.by(value), size)
-        return f"{fixed(self.by(value), places)} ± {fixed(size, places)} {self.unit}".rstrip()
+        return with_size(self.by(value), self.by(spread), self.unit)

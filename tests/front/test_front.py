@@ -1,5 +1,6 @@
 """The library as a notebook calls it: plain values in, answers that show themselves out."""
 
+import json
 import math
 import subprocess
 import sys
@@ -142,6 +143,46 @@ def test_a_shared_number_moves_coupons_as_one_cause():
     rows = lam.measure_frame(frame, **densities, air_density=0)
     column = rows["void_content from balance of the densities [%]"]
     assert abs(column.iloc[0]) == pytest.approx(wanted.s, rel=1e-9)
+
+
+def test_nothing_needs_no_unit():
+    assert lam.predict(**PLY, void_content=0).to_dict() == lam.predict(**PLY, void_content="0 %").to_dict()
+    for wrong in ({**PLY, "fiber_density": 0}, {**PLY, "void_content": 1}, {**PLY, "void_content": False}):
+        with pytest.raises(lam.Refused):
+            lam.predict(**wrong)
+
+
+def test_what_an_answer_gives_away_does_not_change_it(shop):
+    """Every question, of the example's files: its dictionary, its lists and its tables."""
+    batch, part = shop.folder / "batch.toml", shop.folder / "part.toml"
+    assert shop.run("report", "batch.toml", "--out", "kept").status == 0
+    answers = [
+        lam.measure(batch), lam.report(batch), lam.correct(batch), lam.trend(shop.folder / "kept"),
+        lam.fill(part, draws=1000), lam.judge("1.2 % ± 0.1 (standard)", max="2 %"),
+    ]  # fmt: skip
+    for answer in answers:
+        before = json.dumps(answer.to_dict())
+        waiting = [answer.to_dict()]
+        while waiting:
+            one = waiting.pop()
+            waiting += [value for value in one.values() if isinstance(value, dict)]
+            waiting += [row for value in one.values() if isinstance(value, list) for row in value
+                        if isinstance(row, dict)]  # fmt: skip
+            for value in one.values():
+                if isinstance(value, list):
+                    value.append("more")
+            one["more"] = 1
+        assert json.dumps(answer.to_dict()) == before
+    measured = answers[0]
+    measured.notes.append("more")
+    assert "more" not in measured.notes
+    with pytest.raises(AttributeError):
+        measured.average.void_content = 0.0
+    for answer in answers:
+        assert len(answer.to_frame()) > 0, answer
+    frame = answers[3].to_frame()
+    assert {"name", "zone", "batch", "value", "standard_uncertainty"} <= set(frame.columns)
+    assert len(frame) == sum(len(one["batches"]) for one in answers[3].to_dict()["series"])
 
 
 def test_findings_stand_at_the_parameters():
