@@ -137,3 +137,14 @@ def test_the_table_of_published_values_is_computed():
         for text, said in zip(numbers, printed, strict=True):
             digits = len(said.partition(".")[2])
             assert float(text) == pytest.approx(float(said), abs=0.51 * 10.0**-digits), source
+
+
+def test_the_pictures_are_those_of_the_pages():
+    """What stands in each picture, words and numbers; its lines follow them."""
+    made = runpy.run_path(str(Path(__file__).with_name("pictures.py")))["pictures"]()
+    for name, svg in made.items():
+        assert f"(tests/readme/{name})" in README
+        kept = Path(__file__).with_name(name).read_text("utf-8")
+        shown = [re.findall(r"<text[^>]*>([^<]*)</text>", text) for text in (svg, kept)]
+        assert shown[0] == shown[1]
+        assert len(shown[0]) > 5
