@@ -1,4 +1,4 @@
-"""Formulas held to another computation of the same thing, where an error of sign would stay unseen at zero."""
+"""Formulas held to another computation of the same, where an error of sign stays unseen at zero."""
 
 import pytest
 from scipy.stats import binomtest
