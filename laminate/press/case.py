@@ -271,6 +271,10 @@ def take_stack(case: ZoneCase) -> None:
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
             inputs.notes[label] = f"{label}: {why}"
     for prepreg in case.counted(1):
+        label = Key("prepreg", prepreg, "bulk_factor")
+        if label in made.values and made.values[label].value == 1.0 and not made.values[label].text:
+            where = "contact is predicted too late, and a tool shut cold closes too easily"
+            inputs.notes[label] = f"{label}: not given, taken as 1, less than debulking reaches: {where}"
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
             inputs.values[f"{name} {prepreg} ply scatter"] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"

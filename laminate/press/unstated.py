@@ -46,8 +46,8 @@ def not_stated(
         found += _material_keys(press, zones)
     if rubber and not _hottest_stated(press):
         found.append("temperature.maximum")
-    if part.tool is not None and "compliance" not in part.tool.model_fields_set and room is not None:
-        found.append("tool.compliance")
+    if part.tool is not None and room is not None:
+        found += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
     return [*dict.fromkeys(found), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
 
 
@@ -98,6 +98,9 @@ def _material_keys(press: Setup, zones: list[str]) -> list[str]:
             free = prepreg.resin_basis == "volatile-free"
             if not free and Key("prepreg", name, "volatiles") not in stated:
                 found.append(f"prepreg.{name}.volatiles")
+            cold = part.tool is not None and part.tool.closes == "cold"
+            if cold and "bulk_factor" not in prepreg.model_fields_set:
+                found.append(f"prepreg.{name}.bulk_factor")
             if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
                 found.append(f"prepreg.{name}.form")
         found += [

@@ -404,16 +404,16 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
     heads = [headline(core, units, why=why) for core in found.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
+    shown = set()
     for core in found.cores:
-        for zone in core.zones if why else core.zones[:1]:
-            grid = pressures_grid(core, zone, units)
-            if grid is not None:
-                explained = [Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)]))] if why else []
-                blocks += [
-                    Heading(f"{core.core} in zone {zone.zone}: pressure above ambient"),
-                    grid,
-                    *explained,
-                ]
+        room = core.in_press.ask.room.name
+        grid = pressures_grid(core, core.governing, units)
+        if grid is not None and room not in shown:  # all in a room are under one pressure
+            shown.add(room)
+            explained = [Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)]))] if why else []
+            zones = listed(zone.zone for zone in core.zones)
+            where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
+            blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid, *explained]
         if core.in_press.forces.at_worst or core.rubber:
             blocks += sentences(press_words(core.in_press.forces, units))
             if why:

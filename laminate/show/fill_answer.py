@@ -134,6 +134,8 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
         "to meet the limits": row.chance.within_limits,
     }
     told = listed(f"{words} {chance(share)}" for words, share in each.items() if share < 0.95)
+    if row.chance.all >= 0.5:
+        return f"with these tolerances the chance {told}"
     return f"with these tolerances it is likelier to fail than not (the chance {told})"
 
 
@@ -142,6 +144,8 @@ def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
     found = zone.remedy
     if found is None and row.ends:
         return "Change the ply count or the prepreg; a bladder has no gap to change."
+    if found is None and zone.advised:
+        return "Closer tolerances help."
     if found is None:
         return (
             "No gap brings these counts inside the limits: change the prepreg, the bleed limit or the limits."

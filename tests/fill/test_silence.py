@@ -1,12 +1,17 @@
 """No better answer is got by telling less: what is left out is named, and nothing is advised on it."""
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
+from laminate.files.part import part_of
 from laminate.press.advice import missing_for_use
 from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressing import core
-from laminate.show.core_words import verdict_words
+from laminate.show.blocks import Grid
+from laminate.show.core_words import core_blocks, verdict_words
 
 from .test_together import rooms
 
@@ -23,6 +28,7 @@ KEYS = {
     "tool.clamp_force": "tool.clamp_force",
     "tool.pressure_limit": "tool.pressure_limit",
     "tool.compliance": "tool.compliance",
+    "tool.closes": "tool.closes",
     "tool.expansion": "± of tool expansion",
     "temperature.maximum": "temperature.maximum",
     "zone.fore.walls": "zone.fore.walls",
@@ -136,3 +142,28 @@ def test_a_bladder_without_a_spread_is_not_advised():
     (zone,) = fill(rooms(edit, ("fore",)), "part.toml", draws=500, inverse=False).zones
     assert zone.missing == ("± of bladder bag pressure",)
     assert zone.use is None
+
+
+def test_a_bulk_factor_left_out_lies_below_what_debulking_reaches():
+    """Of a stack shut cold it must be stated; else it is said, as contact and a locked core rest on it."""
+
+    def silent(raw):
+        raw["prepreg"]["ud150"].pop("bulk_factor")
+
+    def cold(raw):
+        silent(raw)
+        raw["tool"]["closes"] = "cold"
+
+    assert missing(silent) == ()
+    assert "prepreg.ud150.bulk_factor" in missing(cold)
+    notes = press_of(rooms(silent, ("fore",)), "part.toml").inputs.not_measured()
+    assert any("bulk factor" in note and "debulking" in note for note in notes)
+    stated = press_of(rooms(lambda raw: None, ("fore",)), "part.toml").inputs.not_measured()
+    assert not any("debulking" in note for note in stated)
+
+
+def test_one_room_has_one_table_of_pressures():
+    raw = tomllib.loads((Path(__file__).parents[2] / "examples" / "box" / "part.toml").read_text("utf-8"))
+    found = core(part_of(raw, "part.toml"), plies={"sides": 20}, draws=200)
+    tables = [b for b in core_blocks(found, "metric") if isinstance(b, Grid) and "at gel [MPa]" in b.columns]
+    assert (len(found.cores[0].zones), len(tables)) == (2, 1)
