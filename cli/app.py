@@ -9,6 +9,7 @@ import gc
 import os
 import sys
 from io import TextIOWrapper
+from itertools import pairwise
 from typing import TYPE_CHECKING, NoReturn
 
 from . import commands
@@ -62,11 +63,18 @@ def _answered(arguments: Sequence[str], in_json: bool) -> int:
     except BrokenPipeError:
         raise
     except Exception as error:  # noqa: BLE001 (the one place where anything may arrive)
-        _tell(_problems_of(error), in_json=in_json)
+        _tell(_problems_of(error), in_json=in_json, units=_units(arguments))
         return WRONG
     finally:
         if sys.stdout is not None:  # closed by the caller
             sys.stdout.flush()
+
+
+def _units(arguments: Sequence[str]) -> str:
+    """The units that a call asks for, wherever it goes wrong."""
+    asked = [*arguments, ""]
+    us = "--units=us" in asked or ("--units", "us") in pairwise(asked)
+    return "us" if us else "metric"
 
 
 def main() -> NoReturn:
@@ -82,7 +90,7 @@ def main() -> NoReturn:
     sys.exit(status(sys.argv[1:]))
 
 
-def _tell(problems: Iterable[Problem], *, in_json: bool) -> None:
+def _tell(problems: Iterable[Problem], *, in_json: bool, units: str = "metric") -> None:
     if in_json:
         from .answers import print_json
 
@@ -91,7 +99,7 @@ def _tell(problems: Iterable[Problem], *, in_json: bool) -> None:
         from . import tables
 
         for problem in problems:
-            tables.complain(problem.sentence())
+            tables.complain(problem.sentence(units))
 
 
 def _problems_of(error: Exception) -> Sequence[Problem]:

@@ -38,7 +38,7 @@ def screen(found: Measurement, units: str, why: bool = False) -> None:
     answers = [_answer(found, zone, units) for zone in found.zones]
     lone = [zone.zone or "" for zone in found.zones if _lone(zone)]
     under = [*answers[1:], *(note for note in found.notes if note.startswith("incomplete: "))]
-    under += [f"In doubt: {wording.warning_text(warning)}" for warning in found.warnings]
+    under += [f"In doubt: {wording.warning_text(warning, units)}" for warning in found.warnings]
     under += [f"Methods disagree: {said}" for s in found.specimens for said in _differences(s, units)]
     under += [f"Far from the others: {o.specimen}, {_words(o.attribute)}" for o in found.outliers]
     under += [f"Excluded: {s.name}: {s.excluded}" for s in found.specimens if s.excluded]
@@ -211,12 +211,16 @@ def _chance(p: float) -> str:
     return "p below 0.0001, which no uncertainty explains: look for a wrong reading first"
 
 
-def _reconciliation(found: Measurement) -> None:
+def _reconciliation(found: Measurement, units: str) -> None:
     """Print what would reconcile methods that disagree, one line a specimen, and the adjustment."""
+    from laminate.values.said import in_units
+
     first: dict[str, Discrepancy] = {}
     for one in sorted(found.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")):
         first.setdefault(one.specimen, one)
-    said = [f"coupon {name}: {one.sentence()}" for name, one in first.items() if one.suspects]
+    said = [
+        f"coupon {name}: {in_units(one.sentence(), units)}" for name, one in first.items() if one.suspects
+    ]
     wording.print_list(
         "One change that would make the methods agree, the smallest first (nothing was changed):", said
     )
@@ -255,11 +259,11 @@ def notes(found: Measurement, units: str, *, told: bool = False) -> None:
 
     wording.print_list(
         "Readings in doubt, to be looked at while the coupons can still be weighed again:",
-        [wording.warning_text(w) for w in found.warnings if not told],
+        [wording.warning_text(w, units) for w in found.warnings if not told],
     )
     differ = [sentence for s in found.specimens for sentence in _differences(s, units)]
     wording.print_list("Methods that disagree:", [] if told else differ)
-    _reconciliation(found)
+    _reconciliation(found, units)
     wording.print_list(
         "Far from the other coupons (shown, never removed by the program):",
         [

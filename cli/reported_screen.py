@@ -22,6 +22,7 @@ from laminate.show.report_summary import (
     not_inside,
     plain,
 )
+from laminate.values.said import in_units
 
 from . import brief, tables, wording
 
@@ -39,10 +40,11 @@ def screen(
     under = [*cause(answer), *in_doubt(answer)]
     under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
     under += [*ahead(answer), low_chance(answer)]
+    said = [in_units(sentence, units) for sentence in under]
     rows, spare = _rows(held, units)
     shown = brief.Screen(
         answer_line(answer),
-        [plain(sentence[:1].upper() + sentence[1:]) for sentence in under if sentence],
+        [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence],
         ("what", "limits", "result ± U", "|limits|", "decision"),
         rows,
         spare,

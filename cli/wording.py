@@ -70,11 +70,11 @@ def print_list(heading: str, sentences: Iterable[str]) -> None:
             tables.paragraph(f"- {sentence}", indent=2)
 
 
-def warning_text(warning: Problem) -> str:
+def warning_text(warning: Problem, units: str) -> str:
     """A warning as one sentence, with the reason with which it was accepted instead of advice."""
     if isinstance(warning, Answered):
-        return f"{replace(warning, hint='').sentence()} [accepted: {warning.reason}]"
-    return warning.sentence()
+        return f"{replace(warning, hint='').sentence(units)} [accepted: {warning.reason}]"
+    return warning.sentence(units)
 
 
 def exact_sentence(names: Iterable[str]) -> list[str]:

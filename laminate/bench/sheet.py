@@ -13,6 +13,8 @@ from laminate.files.method_names import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.quantities import DEG_C
+from laminate.values.said import Said, between, in_units
 from laminate.values.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:
@@ -319,11 +321,16 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
     unit = (US if units == "us" else METRIC)[kind]
     if name == "liquid temperature" and "water" in case.batch.laboratory.liquid.casefold():
         low, equal, high = COLDEST, True, HOTTEST
-        words = "water from 32 to 104 degF" if unit == "degF" else "water from 0 to 40 degC"
+        words = Said("water from ", between(COLDEST, HOTTEST, DEG_C))
     if name == "mass in liquid" and SINKER not in names:
         low, equal, words = 0.0, False, "a mass above 0 (a coupon that floats needs a sinker)"
     factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
-    return round((low - offset) / factor, 9), equal, round((high - offset) / factor, 9), words
+    return (
+        round((low - offset) / factor, 9),
+        equal,
+        round((high - offset) / factor, 9),
+        in_units(words, units),
+    )
 
 
 def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:

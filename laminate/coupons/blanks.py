@@ -23,6 +23,8 @@ from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
 from laminate.values.problems import Answered, Problem
+from laminate.values.quantities import G_CM3
+from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Result, propagate
 from laminate.values.units import Value
 
@@ -229,8 +231,8 @@ def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
     u = math.hypot(max(own, step), 0.5 * reading_scatter(coupon, "density", bench))
     if abs(found - stated) <= COVERAGE * u:
         return []
-    text = f"a check standard at {found / 1000:.5g} ± {COVERAGE * u / 1000:.2g} g/cm^3 (k=2)"
-    text += f", stated {stated / 1000:.5g} g/cm^3"
+    measured, told = Figure(found, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
+    text = Said("a check standard at ", measured, " (k=2), stated ", told)
     hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
     return [
         Problem(

@@ -19,6 +19,8 @@ from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.input_key import Name
 from laminate.values.problems import Problem
+from laminate.values.quantities import DEG_C, G_CM3, MM
+from laminate.values.said import Figure, Said, between
 
 # first, what it must be below; the finding stands at the one that is weighed later
 ORDERS = (
@@ -199,7 +201,11 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             "water-temperature",
             "liquid temperature",
             found,
-            "water from 0 to 40 degC" + (", the uncertainty of the thermometer included" if margin else ""),
+            Said(
+                "water from ",
+                between(COLDEST, HOTTEST, DEG_C),
+                ", the uncertainty of the thermometer included" if margin else "",
+            ),
             "is the unit in the heading right? for another liquid give its density",
         )
 
@@ -337,9 +343,9 @@ def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[A
         problems.append(_say(coupon, "impossible-content", "fiber mass", told, "from 0 to 100 %", hint))
     volume = float(found.get(("fiber_volume", AREAL), 0.0))
     if volume > 1.0:
-        fibers = 1e3 * volume * x["thickness"]
-        told = f"a thickness of '{_cell(coupon, 'thickness')}', {1e3 * x['thickness']:.4g} mm"
-        expected = f"more than {fibers:.4g} mm, which the fibers of its plies alone take"
+        cell, taken = _cell(coupon, "thickness"), Figure(volume * x["thickness"], MM)
+        told = Said(f"a thickness of '{cell}', ", Figure(x["thickness"], MM))
+        expected = Said("more than ", taken, ", which the fibers of its plies alone take")
         factor = factor_words(volume / LIKELY_VOLUME, "length")
         hint = "; ".join(
             filter(None, (factor, "measure again: is a digit, the unit or the count of plies wrong?"))
@@ -354,8 +360,8 @@ def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Seq
     if low <= rho <= high:
         return []
     from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
-    found = f"a density of {rho / 1000.0:.4g} g/cm^3 from {', '.join(from_cells)}"
-    expected = f"from {low / 1000.0:.3g} to {high / 1000.0:.3g} g/cm^3, which the constituents allow"
+    found = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(from_cells)}")
+    expected = Said("from ", between(low, high, G_CM3, 3), ", which the constituents allow")
     return [
         _say(
             coupon,

@@ -28,6 +28,7 @@ from laminate.values.quantities import (
     shown,
     shown_difference,
 )
+from laminate.values.said import Figure, Said, joined
 from laminate.values.uncertainty import STEP, Source
 
 if TYPE_CHECKING:
@@ -71,11 +72,15 @@ class Suspect:
         tail = "no ± stated" if size is None else f"{abs(size):.1f} u"
         if self.value is None or self.reconciled is None:
             step = KELVIN if self.unit == DEG_C else self.unit
-            return f"{self.input}: {shown_difference(self.shift, step):+.2g} {step.text}, {tail}"
+            sign = "+" if self.shift >= 0.0 else ""
+            return Said(f"{self.input}: {sign}", Figure(self.shift, step, 2, difference=True), f", {tail}")
         change = abs(shown_difference(self.shift, self.unit))
         places = max(0, 1 - math.floor(math.log10(change))) if change > 0.0 else 3
-        before, after = (f"{shown(v, self.unit):.{places}f}" for v in (self.value, self.reconciled))
-        return f"{self.input} {before} -> {after} {self.unit.text}".rstrip() + f", {tail}"
+        before, after = (
+            Figure(v, self.unit, written=f"{shown(v, self.unit):.{places}f}", bare=bare)
+            for v, bare in ((self.value, True), (self.reconciled, False))
+        )
+        return Said(f"{self.input} ", before, " -> ", after, f", {tail}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +109,10 @@ class Discrepancy:
 
     def sentence(self, most: int = 3) -> str:
         """The first suspects in one line, and whether to look for a wrong reading before them."""
-        told = "; or ".join(suspect.sentence() for suspect in self.suspects[:most])
+        told = joined("; or ", [suspect.sentence() for suspect in self.suspects[:most]])
         if not self.wrong_reading:
             return told
-        return f"{told} (none of them is likely: look for a wrong reading first, and measure it again)"
+        return Said(told, " (none of them is likely: look for a wrong reading first, and measure it again)")
 
 
 def unit_of_input(name: Name) -> Unit:

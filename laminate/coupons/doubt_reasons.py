@@ -7,12 +7,12 @@ answers the only warning that there is; beside several it answers none, since no
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from laminate.files.coupons import COLUMNS, Coupon, base_name
 from laminate.values.problems import Answered, Problem
+from laminate.values.said import Figure, Said, joined
 
 # findings about a result rather than a cell, and what a reason calls them
 RESULTS = {
@@ -21,7 +21,6 @@ RESULTS = {
     "weighed-twice": "one piece",
 }
 SEPARATOR = ";"
-_PIECE = re.compile(r"one piece of (\S+ g)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +35,9 @@ class Reason:
 def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
     """What a reason must name to answer a warning: label of a cell, or a result; and what the cell reads."""
     if warning.code in RESULTS:
-        weighed = _PIECE.match(warning.found)
-        return RESULTS[warning.code], weighed[1] if weighed else ""
+        parts = warning.found.parts if isinstance(warning.found, Said) else ()
+        weighed = (part.text() for part in parts if isinstance(part, Figure))
+        return RESULTS[warning.code], next(weighed, "") if RESULTS[warning.code] == "one piece" else ""
     for label, place in coupon.places.items():
         if place == warning.place:
             return label, coupon.texts.get(label, "")
@@ -111,7 +111,8 @@ def answer(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
 
 
 def _answered(warning: Problem, words: str) -> Answered:
-    return Answered(**warning.as_json(), reason=words)
+    kept = {key: getattr(warning, key) for key in warning.as_json()}
+    return Answered(**kept, reason=words)
 
 
 def _still_open(coupon: Coupon, warning: Problem, known: Sequence[Reason], count: int) -> Problem:
@@ -127,4 +128,4 @@ def _still_open(coupon: Coupon, warning: Problem, known: Sequence[Reason], count
         )
     else:
         return warning
-    return replace(warning, hint="; ".join(filter(None, (warning.hint, told))))
+    return replace(warning, hint=joined("; ", [*filter(None, (warning.hint, told))]))

@@ -28,7 +28,8 @@ from laminate.coupons.swaps import find_swaps
 from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit, reading_scatter
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
-from laminate.values.quantities import shown
+from laminate.values.quantities import GRAM
+from laminate.values.said import Figure, Said, between, joined
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
@@ -384,13 +385,12 @@ def _problem(
     place = (
         meant[0].place if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
     )
-    hint = "; or ".join([guess.sentence(known.advice) for guess in meant])
+    hint: str = joined("; or ", [guess.sentence(known.advice) for guess in meant])
     if not meant:
-        hint = "; ".join(
-            part for part in (common, _cause(specimen, first, code, cell, common, bench)) if part
-        )
+        cause = _cause(specimen, first, code, cell, common, bench)
+        hint = joined("; ", [part for part in (common, cause) if part])
     begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
-    hint = f"{hint or known.advice}; or give the reason in 'accepted'{begun}"
+    hint = Said(hint or known.advice, f"; or give the reason in 'accepted'{begun}")
     if first.key[0] == "same piece":
         return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
     return Problem(code, coupon.file, place, _told(first), _range(first), hint)
@@ -409,11 +409,12 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     """Found and expected of one piece of which the masses differ."""
     means = {name: sum(readings) / len(readings) for name in NUMBERS if (readings := coupon.readings(name))}
     column = next(name for name in WEIGHED if name in means)
-    piece, whole = 1e3 * piece_for_loss(means), 1e3 * means[column]
+    piece, whole = float(piece_for_loss(means)), float(means[column])
     where = "in the crucible" if "crucible mass" in means else "as specimen mass"
     low, high = whole * d.interval.low, whole * d.interval.high
-    found = f"one piece of {piece:.5g} g {where} and {whole:.5g} g as {column}"
-    return found, f"{low:.5g} to {high:.5g} g, {d.interval.words}"
+    first, second = (Figure(mass, GRAM, 5) for mass in (piece, whole))
+    found = Said("one piece of ", first, f" {where} and ", second, f" as {column}")
+    return found, Said(between(low, high, GRAM, 5), f", {d.interval.words}")
 
 
 def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:
@@ -425,7 +426,7 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
         return factor
     if code in ("methods-disagree", "negative-void-content"):
         told = next((d.sentence() for d in discrepancies(specimen, bench)), "")
-        return f"what would explain it alone: {told}" if told else ""
+        return Said("what would explain it alone: ", told) if told else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"
     return compared_of(first.key).advice if not common else ""
@@ -433,10 +434,9 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
 
 def _told(d: Deviation) -> str:
     known = compared_of(d.key)
-    return f"{known.words} {shown(d.value, known.unit):.4g} {known.unit.text}".rstrip()
+    return Said(f"{known.words} ", Figure(d.value, known.unit))
 
 
 def _range(d: Deviation) -> str:
     unit = compared_of(d.key).unit
-    low, high = (shown(end, unit) for end in (d.interval.low, d.interval.high))
-    return f"{low:.4g} to {high:.4g} {unit.text}, {d.interval.words}".replace(" ,", ",")
+    return Said(between(d.interval.low, d.interval.high, unit), f", {d.interval.words}")

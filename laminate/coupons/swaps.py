@@ -15,7 +15,7 @@ import numpy as np
 
 from laminate.coupons.comparisons import Key, compared_of, numbers
 from laminate.values.problems import Problem
-from laminate.values.quantities import shown_difference
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -104,11 +104,11 @@ def _problems(
     specimens: Sequence[Specimen], i: int, j: int, column: str, before: float, after: float, key: Key
 ) -> Iterator[tuple[int, Problem]]:
     known = compared_of(key)
-    scatter = [f"{shown_difference(size, known.unit):.2g} {known.unit.text}" for size in (before, after)]
-    hint = (
-        f"exchanged, the {known.words} of the zone would scatter by {scatter[1]} instead of {scatter[0]} "
-        "(standard deviation): look at the labels and weigh both again; or give the reason in 'accepted'"
-    )
+    now, then = (Figure(size, known.unit, 2, difference=True) for size in (before, after))
+    hint = Said(
+        f"exchanged, the {known.words} of the zone would scatter by ", then, " instead of ", now,
+        " (standard deviation): look at the labels and weigh both again; or give the reason in 'accepted'",
+    )  # fmt: skip
     for row, other in ((i, j), (j, i)):
         coupon, beside = specimens[row].coupon, specimens[other].coupon
         mine, theirs = (c.texts.get(column, "") for c in (coupon, beside))

@@ -16,6 +16,8 @@ from laminate.files.table import Heading, Row, Table, looks_like_number, parse_n
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows
 from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.quantities import DEG_C, G_CM3, KG, M2, METER
+from laminate.values.said import Figure, Said, between
 from laminate.values.units import Unreadable, column_unit
 
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
@@ -50,16 +52,16 @@ COLUMNS = (*TEXT, *NUMBERS)
 
 # column -> lowest, whether it may be equal, highest [SI], the bounds in words
 BOUNDS: dict[str, tuple[float, bool, float, str]] = {
-    **dict.fromkeys(MASSES, (0.0, False, 100.0, "a mass above 0, up to 100 kg")),
-    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, "a mass of 0 or more, up to 100 kg")),
-    "mass in liquid": (-100.0, True, 100.0, "a mass up to 100 kg"),
-    "liquid temperature": (173.15, True, 473.15, "a temperature from -100 to 200 degC"),
-    "liquid density": (300.0, True, 4000.0, "a density from 0.3 to 4 g/cm^3"),
-    "density": (5.0, True, 25000.0, "a density from 0.005 to 25 g/cm^3"),
-    "thickness": (0.0, False, 1.0, "a thickness above 0, up to 1 m"),
-    "length": (0.0, False, 10.0, "a length above 0, up to 10 m"),
-    "width": (0.0, False, 10.0, "a width above 0, up to 10 m"),
-    "area": (0.0, False, 10.0, "an area above 0, up to 10 m^2"),
+    **dict.fromkeys(MASSES, (0.0, False, 100.0, Said("a mass above 0, up to ", Figure(100.0, KG)))),
+    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, Said("a mass of 0 or more, up to ", Figure(100.0, KG)))),
+    "mass in liquid": (-100.0, True, 100.0, Said("a mass up to ", Figure(100.0, KG))),
+    "liquid temperature": (173.15, True, 473.15, Said("a temperature from ", between(173.15, 473.15, DEG_C))),
+    "liquid density": (300.0, True, 4000.0, Said("a density from ", between(300.0, 4000.0, G_CM3))),
+    "density": (5.0, True, 25000.0, Said("a density from ", between(5.0, 25000.0, G_CM3))),
+    "thickness": (0.0, False, 1.0, Said("a thickness above 0, up to ", Figure(1.0, METER))),
+    "length": (0.0, False, 10.0, Said("a length above 0, up to ", Figure(10.0, METER))),
+    "width": (0.0, False, 10.0, Said("a width above 0, up to ", Figure(10.0, METER))),
+    "area": (0.0, False, 10.0, Said("an area above 0, up to ", Figure(10.0, M2))),
     "plies": (1.0, True, 10000.0, "a whole number of plies, 1 or more"),
     "points": (1.0, True, 1e7, "a count of points, 1 or more"),
     "fiber points": (0.0, True, 1e7, "a count of points"),

@@ -23,6 +23,8 @@ from pydantic_core import PydanticCustomError
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT, read_regular
 from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
+from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
 
 Raw = Mapping[str, Any]
@@ -56,7 +58,7 @@ def reads(read: Callable[[Any], Any]) -> PlainValidator:
 def check_range(value: Value, words: str, low: float | None, high: float | None, bounds: str) -> None:
     """Raise `Unreadable` where a value, or its tolerance, leaves what is physically possible."""
     if (low is not None and value.value < low) or (high is not None and value.value > high):
-        raise Unreadable(f"'{value.text}'", f"{words} {bounds}")
+        raise Unreadable(f"'{value.text}'", Said(f"{words} ", bounds))
     wide = value.shape == "rectangular" and value.half_width >= value.value
     if (
         low is not None
@@ -140,15 +142,22 @@ Fraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %")
 MassFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "mass")
 Bleed = quantity("fraction", -1e-12, 1.0, "from 0 to 100 %", "mass")
 VolumeFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "volume")
-Temperature = quantity("temperature", 73.15, 1273.15, "from -200 to 1000 degC")
-AnyDensity = quantity("density", 5.0, 25000.0, "from 0.005 to 25 g/cm^3")
-FiberDensity = quantity("density", 800.0, 9000.0, "of a fiber, from 0.8 to 9 g/cm^3")
-ResinDensity = quantity("density", 500.0, 3000.0, "of a resin, from 0.5 to 3 g/cm^3")
-ArealWeight = quantity("areal_weight", 1e-3, 50.0, "from 1 to 50000 g/m^2")
+Temperature = quantity("temperature", 73.15, 1273.15, Said("from ", between(73.15, 1273.15, DEG_C)))
+AnyDensity = quantity("density", 5.0, 25000.0, Said("from ", between(5.0, 25000.0, G_CM3)))
+FiberDensity = quantity("density", 800.0, 9000.0, Said("of a fiber, from ", between(800.0, 9000.0, G_CM3)))
+ResinDensity = quantity("density", 500.0, 3000.0, Said("of a resin, from ", between(500.0, 3000.0, G_CM3)))
+ArealWeight = quantity("areal_weight", 1e-3, 50.0, Said("from ", between(1e-3, 50.0, G_M2, 5)))
 Expansion = quantity("expansion", -5e-5, 2e-3, "from -50e-6 to 2000e-6 /K (was 1e-6 forgotten?)")
-Modulus = quantity("pressure", 1e5, 5e11, "from 0.1 MPa to 500 GPa (diamond has about 440 GPa)")
-Pressure = quantity("pressure", 0.0, 1e9, "from 0 to 1 GPa")
-Compliance = quantity("compliance", 0.0, 1e-5, "from 0 to 10 MPa^-1")
+_MODULI = (Figure(1e5, MPA), " to ", Figure(5e11, GPA), " (diamond has about ", Figure(4.4e11, GPA, 3))
+PER_PSI = Unit("psi^-1", 1 / PSI.per_si)
+Modulus = quantity("pressure", 1e5, 5e11, Said("from ", *_MODULI, ")"))
+Pressure = quantity("pressure", 0.0, 1e9, Said("from 0 to ", Figure(1e9, GPA)))
+Compliance = quantity(
+    "compliance",
+    0.0,
+    1e-5,
+    Said("from 0 to ", Figure(1e-5, Unit("MPa^-1", 1e6), us=PER_PSI)),
+)
 Force = positive("force")
 Area = positive("area")
 Volume = positive("volume")
@@ -159,7 +168,7 @@ Diffusivity = positive("diffusivity")
 Angle = quantity("angle", 0.0, 1.3963, "from 0 to 80 deg")
 Factor = positive("number")
 BulkFactor = quantity("number", 1.0, 3.0, "from 1 to 3")
-AirDensity = quantity("density", 0.0, 5.0, "of air, from 0 to 0.005 g/cm^3")
+AirDensity = quantity("density", 0.0, 5.0, Said("of air, from ", between(0.0, 5.0, G_CM3)))
 Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
 
 

@@ -14,6 +14,7 @@ from laminate.judging.evidence import Evidence, evidence_of
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of
 from laminate.values.problems import Answered, Problem
+from laminate.values.said import Said
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -80,7 +81,7 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
         yield Doubt(
             coupon,
             column,
-            f"open doubt, {warning.file}: {warning.place}: {warning.found}",
+            Said(f"open doubt, {warning.file}: {warning.place}: ", warning.found),
             f"{warning.file}, row of {coupon.specimen}: weigh it again, or accepted = {answer}",
         )
 

@@ -50,6 +50,8 @@ from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, es
 from laminate.press.state import state_on
 from laminate.press.steam import Steam
 from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import MM
+from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -178,9 +180,13 @@ def check_gap(case: ZoneCase, file: str) -> None:
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
-            beside = f" with layers of {1e3 * taken:.3f} mm" if taken else ""
-            found = f"a hot gap of {1e3 * gap:.3f} mm{beside}: {why}"
+            beside = Said(" with layers of ", _to_3_places(taken)) if taken else ""
+            found = Said("a hot gap of ", _to_3_places(gap), beside, f": {why}")
             raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
+
+
+def _to_3_places(length: float) -> Figure:
+    return Figure(length, MM, written=f"{1e3 * length:.3f}")
 
 
 def make_case(

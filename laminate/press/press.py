@@ -24,6 +24,8 @@ from laminate.press.setup import Setup
 from laminate.press.shared_inputs import GEL, SEED, VOID, SharedInputs
 from laminate.press.state import State, state_on
 from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import MM
+from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -195,14 +197,14 @@ def _check_space(press: Press) -> None:
             for what in ("width", "height", "length") if core.kind == "box" else ("diameter", "length"):
                 size, whole = room.core_size(core, what, x), room.size(what, x)
                 if size > whole or size <= 0.0:
-                    found = f"core {1e3 * size:.4g} mm in a room of {1e3 * whole:.4g} mm"
+                    found = Said("core ", Figure(size, MM), " in a room of ", Figure(whole, MM))
                     expected = f"a core not larger than its room across the {what}"
                     place = f"core.{core.name}.{'width' if room.old else what}"
                     problems.append(Problem("core-too-wide", press.file, place, found, expected))
         bare = room.bare(x)
         if len(problems) == before and sum(room.core_volume(core, x) for core in room.cores) >= bare:
-            found, expected = "cores that fill the room without a laminate", "cores smaller than their room"
+            filled, expected = "cores that fill the room without a laminate", "cores smaller than their room"
             place = f"core.{room.cores[0].name}" if room.old else f"room.{room.name}"
-            problems.append(Problem("core-too-wide", press.file, place, found, expected))
+            problems.append(Problem("core-too-wide", press.file, place, filled, expected))
     if problems:
         raise Refused(problems)

@@ -148,7 +148,8 @@ def _is_number(value: Any) -> bool:
 def _same(said: Any, again: Any) -> bool:
     if _is_number(said) and _is_number(again):
         return bool(abs(said - again) <= max(RELATIVE * max(abs(said), abs(again)), LEFT_OVER))
-    return bool(type(said) is type(again) and said == again)
+    texts = isinstance(said, str) and isinstance(again, str)
+    return bool((texts or type(said) is type(again)) and said == again)
 
 
 def _name(row: Any) -> str:

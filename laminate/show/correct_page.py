@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import typeset, with_size
+from laminate.show.numbers import in_units, typeset, with_size
 from laminate.show.pages import page_of
 from laminate.show.rubber_words import change_words
-from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
@@ -83,8 +83,11 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
         if zone.thicker is None and not one.hindrance:
             for other in zone.centring.aims:
                 for change in other.changes if other.then else ():
+                    unit = in_units(MM, units)
+                    now, then = (shown(size, unit) for size in (change.now, change.then))
+                    places = 3 if unit is MM else 4
                     words = (
-                        f"{change.size} {1e3 * change.now:.3f} to {1e3 * change.then:.3f} mm"
+                        f"{change.size} {now:.{places}f} to {then:.{places}f} {unit.text}"
                         f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 CAUTIONS = (
     "The press and its tool are hot and close with force: this answer replaces no interlock and no guard.",
-    "Opened hot: while the laminate is above 100 degC its vapor can blister a part that was good until then.",
+    "Opened hot: while the laminate is above the boiling point of water, its vapor can blister a part that "
+    "was good until then.",
 )
 
 
@@ -98,7 +99,8 @@ def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
         found.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
     if one.vapor_margin_after_gel is not None:
         margin = signed_pressure(one.vapor_margin_after_gel, units)
-        found.append(f"Smallest margin after gel, above 100 degC: {margin}.")
+        boiling = value_text(373.15, None, in_units(DEG_C, units))
+        found.append(f"Smallest margin after gel, above {boiling}: {margin}.")
     if one.vapor_before_pressure is not None and one.vapor_before_pressure[0] > 0.0:
         minutes, worst = one.vapor_before_pressure
         found.append(

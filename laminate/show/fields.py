@@ -172,7 +172,7 @@ def as_step(value: float | None, unit: Unit) -> float | None:
 
 NULL = Field({"type": "null"}, read=lambda _: None)
 TEXT = Field({"type": "string"})
-NAME = Field({"type": "string"}, lambda value, _: str(value))
+NAME = Field({"type": "string"}, lambda value, _: value if isinstance(value, str) else str(value))
 WORDS = Field({"type": ["string", "null"]}, lambda value, _: value or None)
 DATE = Field({"type": ["string", "null"]}, lambda day, _: day.isoformat() if isinstance(day, date) else None)
 TEXTS = rows(NAME)

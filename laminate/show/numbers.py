@@ -34,7 +34,7 @@ def typeset(text: str) -> str:
 
 def typeset_text(value: object) -> object:
     """`typeset` for what a page shows, where it is plain text; what is markup already stays."""
-    return typeset(value) if type(value) is str else value
+    return typeset(value) if isinstance(value, str) and not hasattr(value, "__html__") else value
 
 
 def in_units(unit: Unit, units: str = "metric") -> Unit:

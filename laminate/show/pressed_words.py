@@ -190,7 +190,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     if weak and zone.cores:
         said.append(
             "Cheapest first: shims at the end of the room, or a shorter core; "
-            "1 mm in 600 mm is 0.17 % of the volume."
+            "0.1 % of its length is 0.1 % of its volume."
         )
     told = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
     if weak and told:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from laminate.show.page_words import NO_BREAK, chance, title
+from laminate.values.said import Said
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 INCOMPLETE = "incomplete: "
@@ -40,7 +41,7 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
 
 
 def _reason(word: str, reason: str, line: str | None) -> str:
-    return f"{word}: {reason}." + (f" To write in {line}" if line else "")
+    return Said(f"{word}: ", reason, "." + (f" To write in {line}" if line else ""))
 
 
 SAID = {

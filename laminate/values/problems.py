@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
+from laminate.values.said import in_units
+
 NOTHING = "nothing"
 """What is found where something is missing."""
 
@@ -36,7 +38,7 @@ class Problem:
     code : kebab-case word for programs
     file : as the person named it, '' for a call or the command line
     place : a key path, a row and column, a cell, an option or a parameter
-    found, expected : in words
+    found, expected : in words, `Said` where they carry quantities of the program
     hint : what to write, '' where there is nothing to add
 
     Examples
@@ -52,23 +54,28 @@ class Problem:
     expected: str
     hint: str = ""
 
-    def sentence(self) -> str:
+    def sentence(self, units: str = "metric") -> str:
         """The finding as one line of text.
+
+        Parameters
+        ----------
+        units : 'metric' or 'us', of the quantities that the program says in it
 
         Returns
         -------
         str : place, what was found and expected, and the hint
         """
         where = ": ".join(part for part in (self.file, self.place) if part)
-        found, missing = _cut(self.found), _MISSING.fullmatch(self.found)
-        if self.found == NOTHING and where:
-            text = f"{where} is missing: {self.expected}"
+        found, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
+        missing = _MISSING.fullmatch(found)
+        if found == NOTHING and where:
+            text = f"{where} is missing: {expected}"
         elif missing and where:
-            text = f"{where}: key '{missing[1]}' is missing: {self.expected}"
+            text = f"{where}: key '{missing[1]}' is missing: {expected}"
         else:
-            text = f"found {found}, expected {self.expected}" if self.expected else found
+            text = f"found {_cut(found)}, expected {expected}" if expected else _cut(found)
             text = f"{where}: {text}" if where else text
-        return _marked(f"{text}; {self.hint}" if self.hint else text)
+        return _marked(f"{text}; {hint}" if hint else text)
 
     def as_json(self) -> dict[str, str]:
         """The finding with stable keys.
@@ -81,9 +88,9 @@ class Problem:
             "code": self.code,
             "file": self.file,
             "place": self.place,
-            "found": self.found,
-            "expected": self.expected,
-            "hint": self.hint,
+            "found": str(self.found),
+            "expected": str(self.expected),
+            "hint": str(self.hint),
         }
 
 

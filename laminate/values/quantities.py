@@ -20,13 +20,18 @@ G_CM3 = Unit("g/cm^3", 1e-3)
 PERCENT = Unit("%", 1e2)
 DEG_C = Unit("degC", 1.0, -273.15)
 MPA = Unit("MPa", 1e-6)
+GPA = Unit("GPa", 1e-9)
 KN = Unit("kN", 1e-3)
 GRAM = Unit("g", 1e3)
+KG = Unit("kg", 1.0)
+METER = Unit("m", 1.0)
+CM2 = Unit("cm^2", 1e4)
 M2 = Unit("m^2", 1.0)
 KELVIN = Unit("K", 1.0)
 NUMBER = Unit("", 1.0)
 
 INCH = Unit("in", 1 / 0.0254)
+IN2 = Unit("in^2", 1 / 0.0254**2)
 MIL = Unit("mil", 1 / 25.4e-6)
 OZ_YD2 = Unit("oz/yd^2", 0.83612736 / 0.028349523125)
 LB_IN3 = Unit("lb/in^3", 0.0254**3 / 0.45359237)
@@ -42,8 +47,13 @@ US = {
     G_CM3: LB_IN3,
     DEG_C: DEG_F,
     MPA: PSI,
+    GPA: PSI,
     KN: LBF,
     GRAM: POUND,
+    KG: POUND,
+    METER: INCH,
+    CM2: IN2,
+    M2: IN2,
     KELVIN: DEG_F_STEP,
 }
 

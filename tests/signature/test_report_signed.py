@@ -168,11 +168,12 @@ def test_the_page_beside_a_record_is_held_against_it(
 def test_the_page_of_another_version_cannot_be_compared(
     shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import laminate
+    from laminate.records import record
 
     assert reported(shop, batch) == 0
     shop.sign_all()
-    monkeypatch.setattr(laminate, "__version__", "99.0.0")
+    today = {**record.program(), "version": "99.0.0"}
+    monkeypatch.setattr(record, "program", lambda: today)
     capsys.readouterr()
     assert verified(shop) == 0
     said = "cannot be compared with the record: another version of this program made the record"

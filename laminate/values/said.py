@@ -1,0 +1,94 @@
+"""Sentences that carry their quantities: text in metric units, to be said in others too."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Self
+
+from laminate.values.quantities import US, Unit, shown, shown_difference
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A quantity inside a sentence.
+
+    value: [SI]; unit: metric, shown; digits: significant ones; u: a ± of it [SI], to two digits; bare: its
+    unit stands with the next one; difference: a step, not a point of its scale; us: the customary unit where
+    it is not the usual one; written: the number as it is said in metric units, where that is not by digits.
+    """
+
+    value: float
+    unit: Unit
+    digits: int = 4
+    u: float | None = None
+    bare: bool = False
+    difference: bool = False
+    us: Unit | None = None
+    written: str = ""
+
+    def text(self, units: str = "metric") -> str:
+        """The number with its unit; units: 'metric' or 'us'.
+
+        >>> from laminate.values.quantities import DEG_C, MM
+        >>> Figure(0.0029, MM).text(), Figure(0.0254, MM).text("us"), Figure(293.15, DEG_C).text("us")
+        ('2.9 mm', '1 in', '68 degF')
+        """
+        unit = (self.us or US.get(self.unit, self.unit)) if units == "us" else self.unit
+        told = (shown_difference if self.difference else shown)(self.value, unit)
+        number = self.written if self.written and unit is self.unit else f"{told:.{self.digits}g}"
+        if self.u is not None:
+            number += f" ± {shown_difference(self.u, unit):.2g}"
+        if "e" in number and 1e-6 < abs(told) < 1e9:  # the reader wants digits, not powers
+            places = max(0, self.digits - 1 - math.floor(math.log10(abs(told))))
+            number = f"{told:.{places}f}"
+        return number if self.bare else f"{number} {unit.text}".rstrip()
+
+
+class Said(str):
+    """A sentence made of texts and figures. It is its own text, in metric units."""
+
+    __slots__ = ("parts",)
+    parts: tuple[str | Figure, ...]
+
+    def __new__(cls, *parts: str | Figure) -> Self:
+        """Join texts, sentences and figures."""
+        flat: list[str | Figure] = []
+        for part in parts:
+            flat += part.parts if isinstance(part, Said) else [part]
+        made = super().__new__(cls, "".join(p.text() if isinstance(p, Figure) else p for p in flat))
+        made.parts = tuple(flat)
+        return made
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """What a copy is made of."""
+        return Said, self.parts
+
+
+def between(low: float, high: float, unit: Unit, digits: int = 4, us: Unit | None = None) -> Said:
+    """Two figures with one unit.
+
+    >>> from laminate.values.quantities import G_CM3
+    >>> str(between(800.0, 9000.0, G_CM3))
+    '0.8 to 9 g/cm^3'
+    """
+    first = Figure(low, unit, digits, bare=True, us=us)
+    return Said(first, " to ", Figure(high, unit, digits, us=us))
+
+
+def joined(separator: str, texts: list[str]) -> Said:
+    """Texts with a separator between, their figures kept."""
+    parts = [part for text in texts for part in (separator, text)]
+    return Said(*parts[1:])
+
+
+def in_units(text: str, units: str) -> str:
+    """A text in a system of units, 'metric' or 'us': its figures are said in it, the rest stays.
+
+    >>> from laminate.values.quantities import MM
+    >>> in_units(Said("a gap of ", Figure(0.0254, MM)), "us"), in_units("a gap of '25.4 mm'", "us")
+    ('a gap of 1 in', "a gap of '25.4 mm'")
+    """
+    if units != "us" or not isinstance(text, Said):
+        return text
+    return "".join(part.text("us") if isinstance(part, Figure) else part for part in text.parts)
