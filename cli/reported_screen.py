@@ -96,7 +96,7 @@ def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]
     if sure := least_certain(answer):
         tables.paragraph(plain(sure))
     _zones(found, units)
-    ways = [f"{title(c)}: {_way(c, way, units)}" for c in held for way in c["to_decide"]]
+    ways = [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
     wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
     _instruments(answer)
@@ -109,18 +109,6 @@ def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]
     ]
     wording.print_list("Values of this batch in place of nominal ones:", other)
     _risks(found)
-
-
-def _way(c: Mapping[str, Any], way: Mapping[str, Any], units: str) -> str:
-    """What would decide it, the sizes in the units shown."""
-    text = str(way["text"])
-    if "coupons" in way or way["contribution_needed"] is None:
-        return text
-    metric, wanted = (unit.text for unit in _unit(c, units))
-    for size in (way["contribution_now"], way["contribution_needed"]):
-        new = _converted(size, c, units, difference=True)
-        text = text.replace(f"± {size:.2g} {metric}".rstrip(), f"± {new:.2g} {wanted}".rstrip(), 1)
-    return text
 
 
 def _rule(rule: dict[str, Any]) -> str:

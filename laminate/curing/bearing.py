@@ -8,7 +8,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, VAPOR
 from laminate.curing.draws import Columns, generator
-from laminate.press.shared_inputs import core_name
+from laminate.press.names import core_name
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
@@ -88,9 +88,7 @@ def laid_up(
     try:
         press = press_of(part, made=made)
         columns = columns or Columns(generator(), DRAWS)
-        x: dict[Any, Any] = {
-            name: columns.of(str(name), value) for name, value in press.inputs.values.items()
-        }
+        x: dict[Any, Any] = {name: columns.of(name, value) for name, value in press.inputs.values.items()}
         said = press.counts(plies)
         if zone not in said:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"

@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.curing.heat_stack import Stack
 from laminate.formulas.conduction import conduct, gap_conductance
-from laminate.press.shared_inputs import ROOM, core_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -203,7 +203,6 @@ def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
     force: of the clamp [N], None for that of the part. None where force, projected area or pressure limit is
     not known.
     """
-    from laminate.press.inputs import FORCE, PRESSURE_LIMIT
 
     x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
     state = laid.press.state(laid.plies, x=x, layups=laid.layups)

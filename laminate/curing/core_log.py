@@ -24,6 +24,7 @@ from laminate.curing.heat_stack import (
 from laminate.curing.pressing import CoreCurves, Trace, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
+from laminate.press.names import core_name
 
 SWAPPED = 5.0
 """A sensor in a core may read this much beyond what conduction gives [K]; no source."""
@@ -93,7 +94,7 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
     said = laid.press.counts(laid.plies)
     found = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in said]
     cores = tuple(core.name for core in room.cores)
-    given = {*laid.moduli, *(c for c in cores if f"core {c} bulk modulus" in {str(k) for k in laid.x})}
+    given = {*laid.moduli, *(c for c in cores if core_name(c, "bulk modulus") in laid.x)}
     modulus = [core for core in cores if core not in given]
     found += [f"bulk_modulus in [core.{core}]" for core in modulus]
     if room.free:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.formulas.gel_clock import REFERENCE
+from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -59,15 +60,15 @@ class Columns:
 
     def __init__(self, random: Draws, draws: int) -> None:
         self.random, self.draws = random, draws
-        self.inputs: dict[str, np.ndarray] = {}
-        self._drawn: dict[str, np.ndarray] = {}
+        self.inputs: dict[Name, np.ndarray] = {}
+        self._drawn: dict[Name, np.ndarray] = {}
 
     @property
     def width(self) -> int:
         """How many columns there are."""
         return self.draws + 1
 
-    def of(self, name: str, value: Value, least: float | None = None) -> np.ndarray:
+    def of(self, name: Name, value: Value, least: float | None = None) -> np.ndarray:
         """A value in every column [SI], the same whenever asked for; least: draws are not below this."""
         if not value.spread:
             return np.full(self.width, value.value)
@@ -90,7 +91,7 @@ class Columns:
 
 
 def gel_lines(
-    charge: Charge, random: Draws, n: int, inputs: dict[str, np.ndarray]
+    charge: Charge, random: Draws, n: int, inputs: dict[Name, np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray]:
     """Draws of a and b of `formulas.gel_clock`; what was drawn is noted in inputs."""
     hot = np.array([temperature.value for temperature, _ in charge.points])

@@ -9,6 +9,7 @@ import numpy as np
 
 from laminate.curing.answers import Matters
 from laminate.curing.draws import rank_correlation
+from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,7 +18,7 @@ ONE_SIDED = 1.6448536269514722
 FEWEST = 100
 
 
-def what_matters(inputs: Mapping[str, np.ndarray], slack: np.ndarray, edge: float | None) -> Matters | None:
+def what_matters(inputs: Mapping[Name, np.ndarray], slack: np.ndarray, edge: float | None) -> Matters | None:
     """The input with the largest rank correlation to what keeps the verdict open.
 
     inputs: draws by name; slack: draws of what is open, such as time to gel [s], or pressure above vapor
@@ -32,10 +33,11 @@ def what_matters(inputs: Mapping[str, np.ndarray], slack: np.ndarray, edge: floa
     if r == 0.0:
         return None
     if edge is None:
-        return Matters(name, r, f"{name} matters most")
+        return Matters(str(name), r, f"{name} matters most")
     margin = float(np.mean(slack[there])) - edge
     allowed = (abs(margin) / ONE_SIDED) ** 2 - float(np.var(slack[there])) * (1.0 - r * r)
     if allowed <= 0.0:
-        return Matters(name, r, f"{name} matters most, and not even exact it would decide alone")
+        return Matters(str(name), r, f"{name} matters most, and not even exact it would decide alone")
     share = min(math.sqrt(allowed) / (float(np.std(slack[there])) * abs(r)), 1.0)
-    return Matters(name, r, f"{name} matters most: {share:.0%} of its ± would decide, if its value stays")
+    told = f"{name} matters most: {share:.0%} of its ± would decide, if its value stays"
+    return Matters(str(name), r, told)

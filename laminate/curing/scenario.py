@@ -11,6 +11,7 @@ from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines, of_spread,
 from laminate.curing.pressing import ATMOSPHERE
 from laminate.curing.thermometers import errors
 from laminate.formulas.water import water_vapor_pressure
+from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
     from laminate.curing.charges import Charge, Contents
@@ -35,7 +36,7 @@ class Drawn:
     gauge: tuple[np.ndarray, np.ndarray]
     needed: np.ndarray | None
     humidity: np.ndarray
-    inputs: dict[str, np.ndarray] = field(default_factory=dict)
+    inputs: dict[Name, np.ndarray] = field(default_factory=dict)
 
 
 def draw(
@@ -49,7 +50,7 @@ def draw(
     n: int,
 ) -> Drawn:
     """Draw everything that is uncertain, once."""
-    inputs: dict[str, np.ndarray] = {}
+    inputs: dict[Name, np.ndarray] = {}
     lines = [gel_lines(charge, random, n, inputs) for charge in inside.charges]
     starts: list[np.ndarray | None] = []
     for charge in inside.charges:

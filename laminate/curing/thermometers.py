@@ -10,6 +10,7 @@ import numpy as np
 
 from laminate.curing.draws import of_spread
 from laminate.curing.pressing import Trace, known
+from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Draws
@@ -105,7 +106,7 @@ def errors(
     instruments: dict[str, Instrument],
     random: Draws,
     n: int,
-    inputs: dict[str, np.ndarray],
+    inputs: dict[Name, np.ndarray],
 ) -> dict[str, np.ndarray]:
     """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument."""
     shared: dict[str, np.ndarray] = {}

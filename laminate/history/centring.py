@@ -17,6 +17,7 @@ from laminate.history.identities import Identities
 from laminate.press.case import ZoneCase
 from laminate.press.counts import verdict
 from laminate.press.inverse import gap_for
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import STEP
 
 if TYPE_CHECKING:
@@ -143,13 +144,13 @@ class Model:
         found = attributes_of(self.case, count, x)
         return {a: float(found[a]) - pooled.mean.value for a, pooled in self.beside.items()}
 
-    def slope(self, attribute: str, size: str, x: Mapping[Any, float]) -> float:
+    def slope(self, attribute: str, size: Name, x: Mapping[Any, float]) -> float:
         """Derivative of an attribute by a size, exact."""
         moved: dict[Any, Any] = {**x, size: x[size] + STEP * 1j}
         value = attributes_of(self.case, self.fill_plies, moved)[attribute]
         return float(getattr(value, "imag", 0.0)) / STEP
 
-    def with_sizes(self, size: str, value: float) -> dict[Any, float]:
+    def with_sizes(self, size: Name, value: float) -> dict[Any, float]:
         """The numbers with one size changed."""
         return {**self.x, size: value}
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.resolution import SUFFIX
-from laminate.press.shared_inputs import core_name
+from laminate.press.names import core_name
 from laminate.values.averages import SCATTER
 from laminate.values.input_key import LOT, Key, Name
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from laminate.values.units import Value
 
 OF_READINGS = "readings of the coupon"
+OF_PRESS = ("temperature", "tool", "core", "room", "bladder", "zone", "scatter", "supposed")
 OF_LOTS = {
     "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
     "resin_content": ("resin_content",),
@@ -54,7 +55,9 @@ class Identities:
 
     def _said(self, name: Name) -> str:
         """The input in words that no input of another table has in any batch."""
-        return f"{name}, {name.table} {name.name!r}" if isinstance(name, Key) else name
+        if not isinstance(name, Key):
+            return name
+        return f"{name}, {name.table} {name.name!r}" if name.name else str(name)
 
     def _lots(self, key: Key) -> list[tuple[Lot, float]]:
         """The lots that a material value is the mean of, with their shares of it."""
@@ -76,6 +79,8 @@ class Identities:
     def _of_key(self, key: Key) -> str:
         """The cause of a value that a file's table names."""
         batch, said = self.case.batch, self._said(key)
+        if key.table in OF_PRESS:
+            return self._of_press(key)
         if key.table == "instrument":
             gauge = batch.instrument.get(key.name)
             if gauge is None or not gauge.identity:
@@ -90,6 +95,21 @@ class Identities:
                 return self._of_lot(Key("prepreg", prepreg, quantity), lot)
         return f"{said} of batch {batch.batch.id}"
 
+    def _of_press(self, key: Key) -> str:
+        """The cause of a size, a temperature or a scatter of the press."""
+        batch = self.case.batch.batch
+        if key.table == "scatter" or (key.table, key.quantity) == ("zone", "bleed"):
+            return f"{key} of batch {batch.id}"  # what it is differs from batch to batch
+        core = self.case.part.zone[self.zone].core
+        if core is not None and key == core_name(core, "width"):
+            used = self.case.batch.core_used.get(core)
+            return (
+                f"{self._said(key)} {used.identity}"
+                if used and used.identity
+                else f"{key} of batch {batch.id}"
+            )
+        return f"{self._said(key)} of issue {batch.part_issue}"
+
     def _one(self, name: Name, attribute: str) -> str:
         if isinstance(name, Key):
             return self._of_key(name)
@@ -97,15 +117,11 @@ class Identities:
         own = f"{name} of batch {batch.batch.id}"
         if name in (SCATTER, OF_READINGS):
             return f"{own}, {self.zone}, {attribute}"
-        if name.endswith((" ply scatter", " bleed", SUFFIX)):  # what it is differs from batch to batch
+        if name.endswith(SUFFIX):  # what it is differs from batch to batch
             return own
         stated = self._stated()
         if name in stated:
             return f"{name}: {stated[name]}" if stated[name] else own
-        core = self.case.part.zone[self.zone].core
-        if core is not None and name == core_name(core, "width"):
-            used = batch.core_used.get(core)
-            return f"{name} {used.identity}" if used and used.identity else own
         return f"{name} of issue {batch.batch.part_issue}"
 
     def _stated(self) -> Mapping[str, str]:

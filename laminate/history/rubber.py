@@ -15,9 +15,8 @@ from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.pooled import Coverage
 from laminate.press import cold
-from laminate.press.inputs import FORCE
+from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
-from laminate.press.shared_inputs import VOID, core_name
 from laminate.press.stack import ingredients
 from laminate.press.state import state_on
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window

@@ -11,7 +11,7 @@ import numpy as np
 from laminate.coupons.methods import IMMERSION, POINTS, SATURATED, Key, attributes
 from laminate.coupons.readings import columns_of, needed
 from laminate.files.coupons import IN_LIQUID
-from laminate.values.input_key import Name
+from laminate.values.input_key import Name, of_quantity
 from laminate.values.uncertainty import Result, Source, propagate
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
         return {}
     x, _, _ = columns_of([specimen.coupon], plan, recipe, measured.bench)
     names = list(x)
-    volatile = next((name for name in recipe.values if str(name).endswith("volatiles")), None)
+    volatile = next((n for n in recipe.values if of_quantity(n, "prepreg", "volatiles")), None)
     if plan.volatiles and volatile is not None:
         x["volatiles"] = x[volatile]
 

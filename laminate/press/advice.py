@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, rules
-from laminate.press.inputs import FORCE, PRESSURE_LIMIT
+from laminate.press.names import FORCE, PRESSURE_LIMIT
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,

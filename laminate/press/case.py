@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas import cavity, core_contact
 from laminate.formulas.number import choose, real_part
 from laminate.press import stack
-from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, SharedInputs, core_name
+from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
+from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
@@ -63,7 +64,7 @@ class ZoneCase:
     def cold_gap(self, x: Numbers) -> Any:
         """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
-            return x[f"{self.name} gap"]
+            return x[zone_name(self.name, "gap")]
         found, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
         for gap in others:
             found = choose(real_part(gap) < real_part(found), gap, found)
@@ -80,13 +81,13 @@ class ZoneCase:
         if self.room is not None:
             return self.room.gaps(self.name, 1.0 + x[TOOL] * rise, self.growths(x), x)
         if zone.outer_half_width is None:
-            return [cavity.hot_gap_matched(gap=x[f"{self.name} gap"], expansion=x[TOOL], rise=rise)]
+            return [cavity.hot_gap_matched(gap=x[zone_name(self.name, "gap")], expansion=x[TOOL], rise=rise)]
         gap = cavity.hot_gap_two_materials(
-            gap=x[f"{self.name} gap"],
-            outer_half_width=x[f"{self.name} outer half-width"],
+            gap=x[zone_name(self.name, "gap")],
+            outer_half_width=x[zone_name(self.name, "outer half_width")],
             outer_expansion=x[TOOL],
-            inner_half_width=x[f"{self.name} inner half-width"],
-            inner_expansion=x[f"{self.name} inner expansion"],
+            inner_half_width=x[zone_name(self.name, "inner half_width")],
+            inner_expansion=x[zone_name(self.name, "inner expansion")],
             rise=rise,
         )
         return [gap]
@@ -111,10 +112,10 @@ class ZoneCase:
             for core in self.cores
         }
 
-    def size_name(self, what: str) -> str:
+    def size_name(self, what: str) -> Key:
         """The input that a cold size of `sizes` is."""
         if self.room is None:
-            return f"{self.name} gap"
+            return zone_name(self.name, "gap")
         direction = self.room.directions_of(self.name)[0]
         return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
@@ -161,7 +162,7 @@ class ZoneCase:
         moved = {
             (key := Key("prepreg", name, "areal_weight")): x[key] * (1.0 + x[scatter] / count**0.5)
             for name, count in counted.items()
-            if (scatter := f"{self.name} {name} ply scatter") in x
+            if (scatter := scatter_name(self.name, name)) in x
         }
         return {**x, **moved} if moved else x
 
@@ -276,6 +277,6 @@ def take_stack(case: ZoneCase) -> None:
             where = "contact is predicted too late, and a tool shut cold closes too easily"
             inputs.notes[label] = f"{label}: not given, taken as 1, less than debulking reaches: {where}"
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            inputs.values[f"{name} {prepreg} ply scatter"] = Value(
+            inputs.values[scatter_name(name, prepreg)] = Value(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_stack
+from laminate.press.names import zone_name
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates
 from laminate.values.input_key import Key
 
@@ -52,11 +53,12 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     for case in cases.values():
         take_stack(case)
     areas = {name: area for name in plies if (area := part.zone[name].area) is not None}
-    inputs.values.update({f"{name} area": area for name, area in areas.items()})
+    inputs.values.update({zone_name(name, "area"): area for name, area in areas.items()})
 
     def masses(x: Mapping[Any, Any]) -> dict[str, Any]:
         found = {
-            name: x[f"{name} area"] * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
+            name: x[zone_name(name, "area")]
+            * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
             for name in areas
         }
         total = sum(part.zone[name].walls * mass for name, mass in found.items())

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.core_contact import dummy_thickness
+from laminate.press.names import ROOM, TOOL, core_name
 from laminate.press.rooms import DIRECTIONS
-from laminate.press.shared_inputs import ROOM, TOOL, core_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -10,9 +10,8 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.press.case import core_temperature
-from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM
-from laminate.press.rooms import COMPLIANCE, CoreShape, Room
-from laminate.press.shared_inputs import GEL, ROOM, TOOL, TOOL_T, core_name
+from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T, core_name
+from laminate.press.rooms import CoreShape, Room
 
 if TYPE_CHECKING:
     from laminate.press.setup import Setup

@@ -22,8 +22,9 @@ from laminate.press.core_results import CoreInZone, CorePress, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
+from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import VolumeWindow, rows
-from laminate.press.shared_inputs import GEL, ROOM, Estimate, SharedInputs, core_name, estimates
+from laminate.press.shared_inputs import Estimate, SharedInputs, estimates
 from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
 

@@ -17,7 +17,8 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
 from laminate.press.layup import Layup, lay_up
-from laminate.press.shared_inputs import VOID, Estimate, estimates, sampling_error
+from laminate.press.names import VOID, bleed_share_name
+from laminate.press.shared_inputs import Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -117,11 +118,6 @@ def rules(case: ZoneCase) -> list[Rule]:
     return found
 
 
-def share_name(case: ZoneCase) -> str:
-    """How far the bleed of a bladder zone runs between none and its end."""
-    return f"{case.name} share of the bleed"
-
-
 @dataclass(frozen=True, slots=True)
 class Laid:
     """One count in a zone: its laminate, and the numbers it stands on."""
@@ -187,7 +183,7 @@ class Laid:
             above = real_part(bleed) > real_part(end)
             bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
         else:
-            bleed = self.x[share_name(self.case)] * end
+            bleed = self.x[bleed_share_name(self.case.name)] * end
         return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
 
 
@@ -327,7 +323,7 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
 def bladder_ends(case: ZoneCase, fill_plies: int) -> list[dict[str, float]]:
     """The part under a bladder with no bleed and at the end of bleed."""
     x = case.inputs.numbers()
-    return [lay(case, fill_plies, {**x, share_name(case): share}).part() for share in (0.0, 1.0)]
+    return [lay(case, fill_plies, {**x, bleed_share_name(case.name): share}).part() for share in (0.0, 1.0)]
 
 
 def is_bounded(case: ZoneCase) -> bool:

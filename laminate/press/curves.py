@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.press.inputs import PRESSURE_LIMIT
+from laminate.press.names import PRESSURE_LIMIT, ROOM
 from laminate.press.pressed import FAR_ENDS, bleed_range
-from laminate.press.shared_inputs import ROOM
 from laminate.press.state import state_on
 from laminate.press.windows import (
     Window,

@@ -29,7 +29,6 @@ from laminate.press.counts import (
     lay,
     rows,
     rules,
-    share_name,
     verdict,
 )
 from laminate.press.inputs import zone_case
@@ -42,6 +41,7 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
+from laminate.press.names import bleed_share_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import PressedFill, PressForces
 from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
@@ -196,7 +196,7 @@ def make_case(
     case = zone_case(part, name, file, made, void_content)
     if not case.has_gap:
         anywhere = "anywhere from none to its end"
-        case.inputs.values[share_name(case)] = Value(
+        case.inputs.values[bleed_share_name(case.name)] = Value(
             0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
         )
     check_gap(case, file)
@@ -264,7 +264,7 @@ def fill_zone(
     against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
     sizes = _gap_sizes(case)
     ask, volume = inverse and case.has_gap, wish.fiber_volume
-    toleranced = bool(case.inputs.sources(but=[share_name(case)]))
+    toleranced = bool(case.inputs.sources(but=[bleed_share_name(case.name)]))
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(

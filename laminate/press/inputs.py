@@ -8,16 +8,30 @@ from typing import TYPE_CHECKING
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
 from laminate.press.material import acts_as_rubber, take_modulus
-from laminate.press.rooms import COMPLIANCE, CoreShape, Room, Side, room_name
-from laminate.press.shared_inputs import GEL, VOID, SharedInputs, core_name
+from laminate.press.names import (
+    COMPLIANCE,
+    CURE,
+    FORCE,
+    GEL,
+    MAXIMUM,
+    PRESSURE_LIMIT,
+    TOOL_MAXIMUM,
+    VOID,
+    area_name,
+    bladder_name,
+    bleed_name,
+    core_name,
+    room_name,
+    zone_name,
+)
+from laminate.press.rooms import CoreShape, Room, Side
+from laminate.press.shared_inputs import SharedInputs
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
-
-CURE, MAXIMUM, TOOL_MAXIMUM = "cure temperature", "maximum temperature", "tool maximum"
-FORCE, PRESSURE_LIMIT = "clamp force", "pressure limit"
 
 
 def zone_case(
@@ -49,7 +63,9 @@ def _beside(part: Part, name: str, inputs: SharedInputs, file: str) -> Room | No
     else:
         return None
     across = room.directions_of(name)
-    sizes = {table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across}
+    sizes: set[Name] = {
+        table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across
+    }
     sizes |= {side.share for side in room.sides if not side.areas}
     for core in room.cores:
         take_core(part, core.name, inputs)
@@ -62,22 +78,12 @@ def take_gap(name: str, zone: Zone, inputs: SharedInputs) -> None:
     """Take the gap of a zone between tool halves."""
     if zone.gap is None:
         return
-    inputs.values[f"{name} gap"] = zone.gap
+    inputs.values[zone_name(name, "gap")] = zone.gap
     if zone.outer_half_width is not None and zone.inner_half_width is not None:
-        inputs.values[f"{name} outer half-width"] = zone.outer_half_width
-        inputs.values[f"{name} inner half-width"] = zone.inner_half_width
+        inputs.values[zone_name(name, "outer half_width")] = zone.outer_half_width
+        inputs.values[zone_name(name, "inner half_width")] = zone.inner_half_width
         place = f"zone.{name}.inner_material"
-        inputs.expansion(f"{name} inner expansion", zone.inner_material, zone.inner_expansion, place)
-
-
-def bleed_name(zone: str) -> str:
-    """The name of the bleed that is stated for a zone."""
-    return f"{zone} bleed"
-
-
-def area_name(table: str, name: str) -> str:
-    """The name of the projected area of a core, zone or room."""
-    return f"{table} {name} projected area"
+        inputs.expansion(zone_name(name, "inner expansion"), zone.inner_material, zone.inner_expansion, place)
 
 
 def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
@@ -119,12 +125,12 @@ def take_areas(part: Part, inputs: SharedInputs) -> None:
             if item.projected_area is not None:
                 put[area_name(table, name)] = item.projected_area
     for name, bladder in part.bladder.items():
-        put[f"bladder {name} pressure"] = bladder.pressure
+        put[bladder_name(name)] = bladder.pressure
     for name, zone in part.zone.items():
         if zone.bleed is not None:
             put[bleed_name(name)] = zone.bleed
         if zone.area is not None:
-            put[f"{name} area"] = zone.area
+            put[zone_name(name, "area")] = zone.area
 
 
 def _hottest(part: Part) -> float:
@@ -160,7 +166,7 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
         take_modulus(inputs, core, name, _hottest(part))
 
 
-def _labels(name: str, *sizes: str) -> dict[str, str]:
+def _labels(name: str, *sizes: str) -> dict[str, Key]:
     return {size: core_name(name, size) for size in sizes}
 
 
@@ -204,10 +210,12 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     for zone, table in part.zone.items():
         if table.room != name:
             continue
-        put[f"{zone} share"] = table.share
-        inputs.exact.add(f"{zone} share")
-        area = f"{zone} area" if kind == "volume" else ""
-        sides.append(Side(zone, str(table.side or "volume"), table.walls, f"{zone} share", area=area))
+        put[zone_name(zone, "share")] = table.share
+        inputs.exact.add(zone_name(zone, "share"))
+        area = zone_name(zone, "area") if kind == "volume" else ""
+        sides.append(
+            Side(zone, str(table.side or "volume"), table.walls, zone_name(zone, "share"), area=area)
+        )
     for core in cores:
         _take_core(part, core, inputs)
     insert = core_name(cores[0], "insert volume") if part.core[cores[0]].insert_volume else ""
@@ -243,7 +251,7 @@ def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
     raise Refused(Problem("one-width", file, f"core {core}", found, expected))
 
 
-def _old_volume_room(part: Part, core: str, zones: list[str], area: str, file: str) -> Room:
+def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: str) -> Room:
     """The room of a rubber core given by volumes."""
     table = part.core[core]
     whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
@@ -254,7 +262,10 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: str, file: s
     if bare:
         expected = "the area of the laminate, as the core has volumes"
         raise Refused([Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare])
-    sides = [Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or f"{z} area") for z in zones]
+    sides = [
+        Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or zone_name(z, "area"))
+        for z in zones
+    ]
     return Room(
         core,
         "volume",
@@ -283,7 +294,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
     for zone in zones:
         cavity = part.zone[zone].cavity
         assert cavity is not None  # beside a core: checked as the file was read
-        inputs.values[f"{zone} cavity"] = cavity
+        inputs.values[zone_name(zone, "cavity")] = cavity
     _take_core(part, core, inputs)
     area = area_name("core", core) if table.projected_area is not None else ""
     said = ["the projected area is taken as that of core and laminates together"] if area else []
@@ -292,11 +303,12 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
     if by_volume and rubber:
         said.append("thickness and pressure come from the balance of volumes")
         return _old_volume_room(part, core, zones, area, file), said
-    places = tuple(f"{zone} area" for zone in zones) if len(zones) > 1 else ()
+    places = tuple(zone_name(zone, "area") for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"
     sides = [
-        Side(z, side, part.zone[z].walls, share=f"{z} area" if places else "", areas=places) for z in zones
+        Side(z, side, part.zone[z].walls, share=zone_name(z, "area") if places else "", areas=places)
+        for z in zones
     ]
     if places:
         said.append(f"zones {' and '.join(zones)} are taken as places along one core")
@@ -313,7 +325,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
     room = Room(
         core,
         "round" if ends else "box",
-        {size: f"{zones[0]} cavity"},
+        {size: zone_name(zones[0], "cavity")},
         tuple(sides),
         (shape,),
         free=rubber and table.held == "no",

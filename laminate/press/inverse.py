@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.roots import bracketed_root
 from laminate.press.counts import Laid, chances, lay
 from laminate.press.cured import cured
-from laminate.press.shared_inputs import VOID, sampling_error
+from laminate.press.names import VOID
+from laminate.press.shared_inputs import sampling_error
 from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.shared_inputs import core_name
+from laminate.press.names import core_name
+from laminate.values.quantities import DEG_C
+from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -65,7 +67,8 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
     if core.bulk_modulus is not None and at is None:
         inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
-        found = f"measured at {at.text}, used up to {hottest - 273.15:.0f} degC"
-        inputs.notes[f"{label} at"] = (
-            f"{label}: {found}, where rubber is softer: the highest pressure is overestimated"
-        )
+        used = Figure(hottest, DEG_C, written=f"{hottest - 273.15:.0f}")
+        inputs.notes[f"{label} at"] = Said(
+            f"{label}: measured at {at.text}, used up to ", used,
+            ", where rubber is softer: the highest pressure is overestimated",
+        )  # fmt: skip

@@ -11,20 +11,15 @@ import numpy as np
 from laminate.press import stack
 from laminate.press.case import ZoneCase, core_temperature, take_stack
 from laminate.press.conditions import Conditions
-from laminate.press.inputs import (
-    new_room,
-    old_room,
-    take_areas,
-    take_cycle,
-    take_gap,
-)
+from laminate.press.inputs import new_room, old_room, take_areas, take_cycle, take_gap
 from laminate.press.layup import Layup
+from laminate.press.names import GEL, VOID
 from laminate.press.rooms import Room
 from laminate.press.setup import Setup
-from laminate.press.shared_inputs import GEL, SEED, VOID, SharedInputs
+from laminate.press.shared_inputs import SEED, SharedInputs
 from laminate.press.state import State, state_on
 from laminate.values.problems import Problem, Refused
-from laminate.values.quantities import MM
+from laminate.values.quantities import DEG_C, MM
 from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
@@ -103,7 +98,8 @@ def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
         return
     at_gel = float(core_temperature(part.core[core], core, x))
     if own.value < at_gel:
-        found = f"'{own.text}', below its mean at gel, {at_gel - 273.15:.1f} degC"
+        mean = Figure(at_gel, DEG_C, written=f"{at_gel - 273.15:.1f}")
+        found = Said(f"'{own.text}', below its mean at gel, ", mean)
         expected = "its hottest mean, not below that at gel"
         raise Refused(Problem("wrong-order", file, f"core.{core}.maximum", found, expected))
 

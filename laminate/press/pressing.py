@@ -17,12 +17,13 @@ from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
+from laminate.press.names import ROOM, core_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion
 from laminate.press.rooms import CoreShape, Room
-from laminate.press.shared_inputs import ROOM, SEED, Estimate, core_name, estimates
+from laminate.press.shared_inputs import SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value

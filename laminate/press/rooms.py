@@ -13,7 +13,8 @@ import numpy as np
 
 from laminate.formulas import press
 from laminate.formulas.number import choose, real_part
-from laminate.press.shared_inputs import TOOL, core_name
+from laminate.press.names import TOOL, core_name, room_name
+from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     Numbers = Mapping[Any, Any]
@@ -21,12 +22,6 @@ if TYPE_CHECKING:
 DIRECTIONS = ("width", "height", "length")
 REACH = {"width": ("width", "all"), "height": ("height", "all"), "diameter": ("round",)}
 """Sides whose laminates lie across a direction, where they are not of its own name."""
-COMPLIANCE = "tool compliance"
-
-
-def room_name(room: str, what: str) -> str:
-    """The name of an input of a room."""
-    return f"room {room} {what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +36,9 @@ class Side:
     zone: str
     side: str
     walls: int
-    share: str = ""
-    areas: tuple[str, ...] = ()
-    area: str = ""
+    share: Name = ""
+    areas: tuple[Name, ...] = ()
+    area: Name = ""
 
     def cover(self, x: Numbers) -> Any:
         """Walls times share; for a room by volume the area of all walls [m^2]."""
@@ -64,7 +59,7 @@ class CoreShape:
 
     name: str
     kind: str
-    sizes: Mapping[str, str]
+    sizes: Mapping[str, Key]
     bare: tuple[str, ...] = ()
 
 
@@ -81,17 +76,17 @@ class Room:
 
     name: str
     kind: str
-    sizes: Mapping[str, str]
+    sizes: Mapping[str, Key]
     sides: tuple[Side, ...]
     cores: tuple[CoreShape, ...]
     rubber: bool = True
     free: bool = False
     opens: str = ""
-    area: str = ""
+    area: Name = ""
     open_ends: bool = False
-    insert: str = ""
-    insert_volume: str = ""
-    insert_expansion: str = ""
+    insert: Name = ""
+    insert_volume: Name = ""
+    insert_expansion: Name = ""
     old: bool = False
 
     @property

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press as formulas
-from laminate.press.shared_inputs import core_name
+from laminate.press.names import core_name
 
 if TYPE_CHECKING:
     from laminate.press.room_question import RoomQuestion

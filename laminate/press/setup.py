@@ -10,10 +10,10 @@ from laminate.formulas import press as formulas
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import stack
 from laminate.press.case import ZoneCase
-from laminate.press.inputs import CURE, MAXIMUM, TOOL_MAXIMUM
 from laminate.press.layup import Layup, lay_up
+from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.press.rooms import Room
-from laminate.press.shared_inputs import GEL, SharedInputs, core_name
+from laminate.press.shared_inputs import SharedInputs
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 

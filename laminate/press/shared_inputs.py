@@ -17,14 +17,7 @@ SEED = 1
 ROUNDING = 1e-12
 CONFIDENCE = 0.95
 NORMAL = 1.959963984540054  # coverage factor of a normal distribution at 95 %
-ROOM, GEL, TOOL, TOOL_T = "room temperature", "gel temperature", "tool expansion", "tool temperature"
-VOID = "void content"
 NO_TOLERANCE = "no tolerance was stated, so the chances only say inside or outside"
-
-
-def core_name(core: str, what: str) -> str:
-    """The name of an input of a core."""
-    return f"core {core} {what}"
 
 
 class Estimate(NamedTuple):
@@ -67,7 +60,7 @@ class SharedInputs:
         left_out = set(but)
         return sources_of({name: value for name, value in self.values.items() if name not in left_out})
 
-    def expansion(self, name: str, material: str | None, given: Value | None, place: str) -> None:
+    def expansion(self, name: Name, material: str | None, given: Value | None, place: str) -> None:
         """Take a linear expansion: the one given, or that of the tables with its note.
 
         place: where the material is named; raises `Refused` where the tables cannot say.

@@ -15,10 +15,9 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.press.conditions import Conditions, larger, smaller
-from laminate.press.inputs import FORCE, PRESSURE_LIMIT, area_name, bleed_name
 from laminate.press.layup import Layup
+from laminate.press.names import FORCE, PRESSURE_LIMIT, VOID, area_name, bladder_name, bleed_name
 from laminate.press.rooms import Room
-from laminate.press.shared_inputs import VOID
 
 MOMENTS = ("gel", "cure", "maximum")
 CHORDS = 30
@@ -189,7 +188,7 @@ class State:
 
     def bladder_pressure(self, zone: str) -> Any:
         """Pressure that is given in a zone under a bladder [Pa]."""
-        return self.x[f"bladder {self.press.part.zone[zone].bladder} pressure"]
+        return self.x[bladder_name(str(self.press.part.zone[zone].bladder))]
 
     def pressed_by(self, zone: str) -> Any:
         """What presses a zone at gel [Pa]: room or bladder; None between rigid faces or where not known."""

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
 from laminate.press.case import assumptions_of
-from laminate.press.inputs import MAXIMUM, TOOL_MAXIMUM
-from laminate.press.shared_inputs import core_name
+from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:

@@ -15,8 +15,7 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
-from laminate.press.inputs import FORCE
-from laminate.press.shared_inputs import ROOM, core_name
+from laminate.press.names import FORCE, ROOM, core_name
 from laminate.press.state import state_on
 
 if TYPE_CHECKING:

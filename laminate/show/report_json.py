@@ -40,7 +40,8 @@ from laminate.show.measure_json import MEASUREMENT
 from laminate.show.measuring_json import MEASURING
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
-from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit, shown_difference
+from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -92,9 +93,10 @@ def _way_words(way: Way, unit: Unit) -> str:
         return f"{way.coupons} coupons in all, if mean and scatter stay as they are"
     if not way.enough:
         return f"{way.source}: not even if it were exact"
-    sizes = (f"± {shown_difference(u, unit):.2g} {unit.text}".rstrip() for u in (way.u_now, way.u_needed))
-    said = f"{way.source}: from {' to '.join(sizes)} of the result (standard)"
-    return said if way.inside else said + ", and it does not conform if the value stays"
+    us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
+    first_, then = (Figure(u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
+    fails = "" if way.inside else ", and it does not conform if the value stays"
+    return Said(f"{way.source}: from ± ", first_, " to ± ", then, " of the result (standard)", fails)
 
 
 WAY_TEXT = Field(TEXT.schema, _way_words, lambda way: way)

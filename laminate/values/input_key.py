@@ -7,6 +7,14 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 LOT, CERTIFICATE = "lot", "certificate"
+ITSELF = ("core", "room", "bladder")
+"""Tables that are said before their names."""
+WORDS = {
+    "outer_half_width": "outer half-width",
+    "inner_half_width": "inner half-width",
+    "clamp_force": "clamp force",
+    "pressure_limit": "pressure limit",
+}
 
 
 class Key(NamedTuple):
@@ -18,13 +26,17 @@ class Key(NamedTuple):
         only compared with
     name : in the table, '' where the table has no names; of a lot its number
     quantity : the key, such as "density"; of a lot prepreg and key with a point between
+        What no file says has a table of its own: 'scatter' of the plies of a prepreg in a zone, with prepreg
+        and quantity likewise; 'supposed'
 
     Examples
     --------
     >>> str(Key("fiber", "carbon", "density")), str(Key("instrument", "balance", "calibration"))
     ('carbon density', 'calibration of balance')
-    >>> str(Key("lot", "L2231", "ud150.resin_content"))
-    'ud150 resin content, lot L2231'
+    >>> str(Key("lot", "L2231", "ud150.resin_content")), str(Key("core", "fore", "bulk_modulus"))
+    ('ud150 resin content, lot L2231', 'core fore bulk modulus')
+    >>> str(Key("temperature", "", "gel")), str(Key("tool", "", "expansion")), str(Key("zone", "web", "gap"))
+    ('gel temperature', 'tool expansion', 'web gap')
     """
 
     table: str
@@ -32,15 +44,31 @@ class Key(NamedTuple):
     quantity: str
 
     def __str__(self) -> str:
+        of, _, last = self.quantity.rpartition(".")
+        words = WORDS.get(last) or last.replace("_", " ")
         if self.table in (LOT, CERTIFICATE):
-            prepreg, _, quantity = self.quantity.rpartition(".")
-            return f"{prepreg} {quantity.replace('_', ' ')}, {self.table} {self.name}"
-        quantity = self.quantity.replace("_", " ")
-        return f"{quantity} of {self.name}" if self.table == "instrument" else f"{self.name} {quantity}"
+            return f"{of} {words}, {self.table} {self.name}"
+        if self.table == "instrument":
+            return f"{words} of {self.name}"
+        if self.table == "temperature":
+            return f"{words} temperature"
+        if not self.name:
+            return words if last in WORDS or self.table == "supposed" else f"{self.table} {words}"
+        before = self.table if self.table in ITSELF or last == "projected_area" else ""
+        return " ".join(part for part in (before, self.name, of, words) if part)
 
 
 Name = Key | str
 """What an input or a cause of error goes by."""
+
+
+def of_quantity(name: Name, table: str, quantity: str) -> bool:
+    """Whether an input is that quantity of some name of a table.
+
+    >>> of_quantity(Key("prepreg", "a", "volatiles"), "prepreg", "volatiles"), of_quantity("a", "", "a")
+    (True, False)
+    """
+    return isinstance(name, Key) and (name.table, name.quantity) == (table, quantity)
 
 
 def in_words(names: Iterable[Name]) -> dict[Name, str]:

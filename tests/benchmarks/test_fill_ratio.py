@@ -57,6 +57,7 @@ def bare(cases):
             else:
                 z = generator.standard_normal((DRAWS, 1))
             x[source.name] = x[source.name] + z * source.moves[source.name]
+        x |= {str(name): value for name, value in x.items()}
         name, (core,) = case.name, case.cores
         rise, core_rise = (
             x["gel temperature"] - x["room temperature"],

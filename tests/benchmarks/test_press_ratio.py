@@ -55,6 +55,7 @@ def bare(press):
     for start in range(0, DRAWS, 8192):
         block = slice(start, start + 8192)
         y = {name: value[block, 0] if np.ndim(value) else value for name, value in x.items()}
+        y |= {str(name): value for name, value in y.items()}
         for count in COUNTS:
             for name, value in _bare_count(y, count).items():
                 found.setdefault(f"{count} {name}", []).append(value)

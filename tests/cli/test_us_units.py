@@ -183,6 +183,13 @@ FAULTY = {
         ],
         ["core", "fill"],
     ),
+    "nomax": (
+        [
+            (PART, 'maximum = "130 degC"                         # of', "# of"),
+            (PART, 'maximum = "130 degC ± 2 (tolerance)"\n', ""),
+        ],
+        ["core", "fill"],
+    ),
     "layer": ([(PART, 'thickness = "0.05 mm"', 'thickness = "3.05 mm"')], ["fill", "predict"]),
 }
 """What is wrong or doubtful -> changes of the example's files, and commands that have to do with it."""

@@ -10,6 +10,7 @@ from laminate.files.part import part_of
 from laminate.press.counts import lay, numbers_at
 from laminate.press.filling import make_case
 from laminate.press.inputs import zone_case
+from laminate.press.names import VOID
 from laminate.press.stack import ingredients
 
 SETTINGS = settings(max_examples=60, deadline=None)
@@ -69,7 +70,7 @@ def test_hotter_never_widens_a_gap_whose_hard_core_outgrows_its_cavity(gel, hott
 @given(st.floats(50, 400), st.floats(20, 60), st.floats(1, 8), st.integers(1, 60), st.floats(0, 0.05))
 def test_masses_and_volumes_close(areal, resin, gap, count, voids):
     case = zone_case(part(areal, resin, gap), "g", "part.toml")
-    x = {**case.inputs.numbers(), "void content": voids}
+    x = {**case.inputs.numbers(), VOID: voids}
     laid = lay(case, count, x)
     found = laid.part()
     area = found["density"] * found["thickness"]

@@ -8,7 +8,9 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from .conftest import Module, _modules
+from .test_arrows import ROOMS
 
+ORDER = [*ROOMS, "cli"]
 BEGIN, END = "<!-- drawn by python -m tests.house.drawing --write -->", "<!-- end of the drawing -->"
 RUNS, TYPES = "x", "."
 
@@ -52,23 +54,17 @@ def in_page(text: str) -> str:
     return text.partition(f"{BEGIN}\n```\n")[2].partition(f"\n```\n{END}")[0]
 
 
-def drawn(checkout: Path) -> str:
-    """The drawing of the project."""
-    from .test_arrows import ROOMS
-
-    return drawing(_modules(checkout), [*ROOMS, "cli"])
-
-
 def main() -> None:
     """Print the drawing, or write it."""
     checkout = Path(__file__).parents[2]
+    drawn = drawing(_modules(checkout), ORDER)
     if "--write" not in sys.argv:
-        print(drawn(checkout))
+        print(drawn)
         return
     page = checkout / "DEVELOPERS.md"
     head, _, rest = page.read_text("utf-8").partition(BEGIN)
     tail = rest.partition(END)[2]
-    page.write_text(f"{head}{BEGIN}\n```\n{drawn(checkout)}\n```\n{END}{tail}", "utf-8")
+    page.write_text(f"{head}{BEGIN}\n```\n{drawn}\n```\n{END}{tail}", "utf-8")
 
 
 if __name__ == "__main__":

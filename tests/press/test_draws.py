@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from laminate.press.names import GEL
 from laminate.press.state import state_on
 from laminate.press.windows import bleed_at_no_pressure, bleed_window, gives_way_at, touch, volume_window
 from laminate.values.uncertainty import propagate
@@ -71,7 +72,7 @@ def test_derivatives_are_those_of_differences(make, bleed):
     def formula(x):
         state = made.state({"skin": 20, "web": 20}, bleed, x=x)
         return {
-            "gel": state.pressure(room) + 0.0 * state.x["gel temperature"],
+            "gel": state.pressure(room) + 0.0 * state.x[GEL],
             "worst": state.worst(room),
             "bleed": state.bleed[made.rooms[0].zones[0]],
             "force": state.worst_force,

@@ -7,6 +7,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
+from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
 from laminate.show.core_json import core_json
@@ -106,8 +107,8 @@ def test_where_it_touches_the_gap_is_the_stack(material, together, liquid):
     at = touch(state, "box", "skin", together=together, liquid=liquid)
     layup, x = state.layups["skin"], state.x
     stack = layup.thickness(0.0) if liquid else layup.laid_up
-    growth = 1 + 23.6e-6 * ((at if together else x["gel temperature"]) - x["room temperature"])
-    grown = 1 + x["core fore expansion"] * (at - x["room temperature"])
+    growth = 1 + 23.6e-6 * ((at if together else x[GEL]) - x[ROOM])
+    grown = 1 + x[core_name("fore", "expansion")] * (at - x[ROOM])
     if abs(at) < 1e4:
         assert (38.6e-3 * growth - 31.2e-3 * grown) / 2 == pytest.approx(stack, rel=1e-9)
     else:  # a core of the tool's own growth closes no gap

@@ -7,6 +7,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.layup import Layup
+from laminate.press.names import core_name
 from laminate.press.pressing import core
 from laminate.show.core_json import core_json
 from laminate.values.problems import Refused
@@ -102,7 +103,7 @@ VOLUMES = {
 def test_volumes_stay_volumes_for_all_questions():
     made = press(fore(**VOLUMES))
     (room,) = made.rooms
-    assert (room.kind, room.insert_volume) == ("volume", "core fore insert volume")
+    assert (room.kind, room.insert_volume) == ("volume", core_name("fore", "insert volume"))
     assert "volumes" in said(made)
     found = of(fore(**VOLUMES))
     assert core_json(found)["cores"][0]["balance"] == "volumes"

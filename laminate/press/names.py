@@ -1,0 +1,56 @@
+"""The keys of the inputs of a press: as the part file spells them, else with a table of their own."""
+
+from __future__ import annotations
+
+from laminate.values.input_key import Key
+
+ROOM, GEL = Key("temperature", "", "room"), Key("temperature", "", "gel")
+CURE, MAXIMUM = Key("temperature", "", "cure"), Key("temperature", "", "maximum")
+TOOL, TOOL_T = Key("tool", "", "expansion"), Key("tool", "", "temperature")
+TOOL_MAXIMUM, COMPLIANCE = Key("tool", "", "maximum"), Key("tool", "", "compliance")
+FORCE, PRESSURE_LIMIT = Key("tool", "", "clamp_force"), Key("tool", "", "pressure_limit")
+VOID = Key("supposed", "", "void_content")
+
+
+def _quantity(what: str) -> str:
+    return what.replace(" ", "_")
+
+
+def core_name(core: str, what: str) -> Key:
+    """The key of an input of a core; what: with blanks or '_'."""
+    return Key("core", core, _quantity(what))
+
+
+def room_name(room: str, what: str) -> Key:
+    """The key of an input of a room."""
+    return Key("room", room, _quantity(what))
+
+
+def zone_name(zone: str, what: str) -> Key:
+    """The key of an input of a zone."""
+    return Key("zone", zone, _quantity(what))
+
+
+def bladder_name(bladder: str) -> Key:
+    """The key of the pressure of a bladder."""
+    return Key("bladder", bladder, "pressure")
+
+
+def scatter_name(zone: str, prepreg: str) -> Key:
+    """The key of how the plies of a prepreg scatter in a zone, each zone on its own."""
+    return Key("scatter", zone, f"{prepreg}.ply_scatter")
+
+
+def bleed_name(zone: str) -> Key:
+    """The key of the bleed that is stated for a zone."""
+    return zone_name(zone, "bleed")
+
+
+def bleed_share_name(zone: str) -> Key:
+    """The key of how far the bleed of a bladder zone runs between none and its end."""
+    return Key("supposed", zone, "share_of_the_bleed")
+
+
+def area_name(table: str, name: str) -> Key:
+    """The key of the projected area of a core, zone or room."""
+    return Key(table, name, "projected_area")
