@@ -7,18 +7,18 @@ from laminate.values.problems import nearest
 
 QUOTE = ("a quote that opens here and is not closed", "the same quote at its end")
 SLIPS = {
-    "a quote left open": ('side = "width"', 'side = "width', "line 84, column 8", *QUOTE),
-    "a single quote left open": ('side = "width"', "side = 'width", "line 84, column 8", *QUOTE),
+    "a quote left open": ('side = "width"', 'side = "width', "line 85, column 8", *QUOTE),
+    "a single quote left open": ('side = "width"', "side = 'width", "line 85, column 8", *QUOTE),
     "three quotes left open": ('name = "hydrofoil', 'name = """hydrofoil', "line 7, column 8", *QUOTE),
-    "a key twice": ("walls = 2", "walls = 2\nwalls = 1", "line 86, column 10",
+    "a key twice": ("walls = 2", "walls = 2\nwalls = 1", "line 87, column 10",
                     "a key that stands above already", "each key once"),
-    "a word without quotes": ("walls = 2", "walls = two", "line 85, column 9",
+    "a word without quotes": ("walls = 2", "walls = two", "line 86, column 9",
                               "a value that is no number, date, list or table",
                               'text in quotes: key = "value"'),
-    "a quantity without quotes": ('gap = "2.95 mm', "gap = 2.95 mm", "line 74, column 12",
+    "a quantity without quotes": ('gap = "2.95 mm', "gap = 2.95 mm", "line 75, column 12",
                                   "more after the value",
                                   "one key = value a line, text and values with a unit in quotes"),
-    "a table name left open": ("[core.fore]", "[core.fore", "line 57, column 11",
+    "a table name left open": ("[core.fore]", "[core.fore", "line 58, column 11",
                                "a table name that is not closed", "a ] after the name of the table"),
 }  # fmt: skip
 
