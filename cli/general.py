@@ -11,6 +11,7 @@ from laminate.values.problems import Problem, Refused, near_hint
 
 from .answers import print_json
 
+ONE_SCREEN = 24
 CASES = {
     "mast": "a rubber core in a closed press, with a batch and its coupons; `fill` says use",
     "paddle": "a shaft that no ply count fills, and a blade with a risky one",
@@ -65,7 +66,8 @@ def example(
     if as_json:
         print_json({"written": written})
     else:
-        print("\n".join(written))
         batch = folder / "batch.toml"
         then = f"report {batch}" if (folder / "coupons.csv").exists() else f"fill {folder / 'part.toml'}"
-        print(f"{len(written)} {'file' if len(written) == 1 else 'files'} written. Try: laminate {then}")
+        last = f"{len(written)} {'file' if len(written) == 1 else 'files'} written. Try: laminate {then}"
+        first = [last] if len(written) > ONE_SCREEN else []
+        print("\n".join([*first, *written, last]))

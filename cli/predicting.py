@@ -220,7 +220,8 @@ def _screen(found: list[Prediction], units: str, why: bool) -> None:
         for key in ("fiber_volume", "cured_ply_thickness"):
             wording.print_budget(one.contributions(key), key, units)
     _origins(found, why)
-    if len(found) > 1 or why:
+    of_lots = any(origin != "part file" for one in found for origin in one.origins.values())
+    if len(found) > 1 or why or of_lots:
         print()
         for line in lines:
             tables.paragraph(

@@ -302,7 +302,8 @@ def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
         if pressed.differences:
             made += _differences(pressed.differences, units, found.coverage, why=why)
     for zone in found.zones:
-        made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
+        if why or len(found.zones) + len(found.rubber) > 1:
+            made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += [
             *_differences(zone.differences, units, found.coverage, why=why),
             *_centre(zone, units, found.coverage),

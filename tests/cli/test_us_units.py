@@ -185,7 +185,7 @@ FAULTY = {
     ),
     "nomax": (
         [
-            (PART, 'maximum = "130 degC"                         # of', "# of"),
+            (PART, 'maximum = "130 degC (exact)"                 # of', "# of"),
             (PART, 'maximum = "130 degC ± 2 (tolerance)"\n', ""),
         ],
         ["core", "fill"],

@@ -15,7 +15,7 @@ def answer(capsys: pytest.CaptureFixture[str], *arguments: str, expected: int = 
 
 
 def test_a_material_with_unit_source_and_how_known(capsys: pytest.CaptureFixture[str]) -> None:
-    out, err = answer(capsys, "ptfe", "--property", "expansion")
+    out, err = answer(capsys, "ptfe", "--property", "expansion", "--why")
     assert err == ""
     row = next(line for line in out.splitlines() if line.startswith("PTFE "))
     for part in ("linear expansion", "126–216e-6/K", "Callister B.6", "read"):
@@ -35,7 +35,7 @@ def test_the_row_taken_by_default_is_marked_in_words(capsys: pytest.CaptureFixtu
 def test_all_materials_come_without_a_name_and_a_pipe_cuts_nothing(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    out, _ = answer(capsys)
+    out, _ = answer(capsys, "--why")
     for name in ("aluminium 7075", "stainless steel 304", "silicone rubber with 60 phr silica", "E-glass"):
         assert any(line.startswith(f"{name} ") for line in out.splitlines()), name
     assert "…" not in out
