@@ -261,7 +261,7 @@ def _without_totals(
     rows = _named_rows(headings, body)
     end, between = split(rows)
     notes.extend(
-        f"{_where(grid, number)}: '{name}' is no specimen, left out"
+        f"{_where(grid, number)}: '{name}' is no coupon, left out"
         for (number, _), (name, _) in zip(body[end:], rows[end:], strict=True)
     )
     told = []

@@ -224,7 +224,7 @@ def test_a_planned_zone_that_no_limit_holds_for_is_told_as_such(shop):
     shop.write("part.toml", text)
     found = shop.json("report", "batch.toml", status=(0, 1))
     (skin,) = found["not_judged"]
-    assert skin == "zone skin: planned, not measured; no limit holds for it"
+    assert skin == "zone skin was not judged: planned, not measured, without a limit"
 
 
 # quantities of one vote
