@@ -147,16 +147,16 @@ GOOD = {
         PLAIN,
         ONE,
         [
-            "row 3: 'Mean' is no specimen, left out",
-            "row 4: 'std. dev.' is no specimen, left out",
-            "row 5: 'Total:' is no specimen, left out",
+            "row 3: 'Mean' is no coupon, left out",
+            "row 4: 'std. dev.' is no coupon, left out",
+            "row 5: 'Total:' is no coupon, left out",
         ],
     ),
     "a total with its count": Good(
         HEAD + "01,web,1.5,2.855\nAverage (n=1),,1.5,2.855\n",
         PLAIN,
         ONE,
-        ["row 3: 'Average (n=1)' is no specimen, left out"],
+        ["row 3: 'Average (n=1)' is no coupon, left out"],
     ),
     "the header again": Good(
         HEAD + "01,web,1.5,2.855\n" + HEAD + "02,web,1.6,2.85\n",

@@ -87,7 +87,7 @@ GOOD = {
     "totals are left out, whatever is in them": Good(
         rows(HEAD, ROW, ["mean", None, "=AVERAGE(C2:C2)", "#DIV/0!"]),
         [(2, READ)],
-        ["Coupons row 3: 'mean' is no specimen, left out"],
+        ["Coupons row 3: 'mean' is no coupon, left out"],
     ),
     "hidden rows and columns": Good(
         also(
