@@ -44,7 +44,7 @@ class Problem:
     Examples
     --------
     >>> Problem("missing-key", "part.toml", "zone.web", "no key 'gap'", "a length").sentence()
-    "part.toml: zone.web: found no key 'gap', expected a length"
+    "part.toml: zone.web: key 'gap' is missing: a length"
     """
 
     code: str
