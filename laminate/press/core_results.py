@@ -178,15 +178,6 @@ class CoreAnswer:
         """Whether the core passes what the walls of the tool hold, liquid full and with no bleed."""
         return self.in_press.within_limit is False
 
-    @property
-    def open_keys(self) -> tuple[str, ...]:
-        """Keys left out without which nobody can say whether the tool holds; a missing ± is none.
-
-        None of a core by one width, as older files and options give it: its room is not known at all.
-        """
-        told = () if self.in_press.ask.room.old else self.in_press.missing
-        return tuple(words for words in told if not words.startswith("± of "))
-
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""
         found = self.governing.pressure

@@ -218,6 +218,8 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         )
     for core in cores:
         _take_core(part, core, inputs)
+    if rubber and "ends" not in room.model_fields_set:
+        inputs.notes[room_name(name, "ends")] = f"ends of room {name}: not given, taken as closed"
     insert = core_name(cores[0], "insert volume") if part.core[cores[0]].insert_volume else ""
     return Room(
         name,

@@ -59,11 +59,8 @@ class Cores:
 
     @property
     def good(self) -> bool:
-        """Whether the tool holds at every moment, as far as is known, and no core is past its moldings.
-
-        Not where a key is left out on which that rests: silence is no yes.
-        """
-        return not any(core.opens or core.breaks or core.worn or core.open_keys for core in self.cores)
+        """Whether the tool holds at every moment, as far as is known, and no core is past its moldings."""
+        return not any(core.opens or core.breaks or core.worn for core in self.cores)
 
 
 def core(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.press import stack
 from laminate.press.case import assumptions_of
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
-from laminate.values.input_key import Key
+from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     from laminate.press.rooms import Room
@@ -67,9 +67,7 @@ def _edges(press: Setup, room: Room) -> list[str]:
 
 
 def _room_keys(press: Setup, room: Room) -> list[str]:
-    part, found = press.part, []
-    if room.name in part.room and "ends" not in part.room[room.name].model_fields_set:
-        found.append(f"room.{room.name}.ends")
+    part, found = press.part, list[str]()
     for core in room.cores:
         own = part.core[core.name]
         if own.temperature is None and own.heating is None:
@@ -129,6 +127,14 @@ def _hottest_stated(press: Setup) -> bool:
     )
 
 
+def _nominal(name: Name) -> bool:
+    """Whether an input is one that drawings and cycles state without a ±: a length, an area, a set point."""
+    return isinstance(name, Key) and (
+        name.quantity in ("length", "projected_area", "bulk_modulus_rise")
+        or (name.table == "temperature" and name.quantity != "gel")
+    )
+
+
 def _without_spread(
     state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
 ) -> list[str]:
@@ -137,7 +143,7 @@ def _without_spread(
     before = _numbers(at(x), zone, held)
     found = []
     for name, value in known.values.items():
-        if value.u is not None or name in known.exact or str(name).endswith("bulk modulus rise"):
+        if value.u is not None or name in known.exact or _nominal(name):
             continue
         after = _numbers(at({**x, name: x[name] * (1.0 + STEP)}), zone, held)
         if any(abs(b - a) > MOVED * abs(b) for b, a in zip(before, after, strict=True)):

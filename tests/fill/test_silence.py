@@ -18,7 +18,6 @@ from .test_together import rooms
 COUNTS = {"fore": 20}
 
 KEYS = {
-    "room.fore.ends": "room.fore.ends",
     "room.fore.corner_radius": "room.fore.corner_radius",
     "room.fore.opens": "projected area of room fore",
     "core.fore.corner_radius": "core.fore.corner_radius",
@@ -43,7 +42,6 @@ SPREADS = {
     "prepreg.ud150.resin_content": "ud150 resin content",
     "room.fore.width": "room fore width",
     "room.fore.height": "room fore height",
-    "room.fore.length": "room fore length",
     "core.fore.width": "core fore width",
     "core.fore.expansion": "core fore expansion",
     "core.fore.bulk_modulus": "core fore bulk modulus",
@@ -111,25 +109,31 @@ def test_what_does_not_move_the_answer_needs_no_spread():
     assert missing(lambda raw: raw["prepreg"]["ud150"].update(bulk_factor=1.2)) == ()
 
 
-@pytest.mark.parametrize("edit", [without("room.fore.ends"), bare("core.fore.bulk_modulus")])
+@pytest.mark.parametrize("edit", [without("zone.fore.walls"), bare("core.fore.bulk_modulus")])
 def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
     part = rooms(edit, ("fore",))
     (zone,) = fill(part, "part.toml", draws=500, inverse=False, plies=COUNTS).zones
     assert (zone.grade, zone.use) == ("risky", None)
     found = core(part, "part.toml", plies=COUNTS, draws=200)
     assert "does not open" not in verdict_words(found.cores[0], "metric")
-    assert found.good == (found.cores[0].open_keys == ())
 
 
-def test_a_core_that_opens_the_tool_is_no_yes_without_the_clamp_force():
-    def weak(raw):
-        raw["tool"]["clamp_force"] = "100 kN"
-
+def test_a_tool_without_a_clamp_force_is_not_said_to_hold():
     def silent(raw):
         raw["tool"].pop("clamp_force")
 
-    for edit in (weak, silent):
-        assert not core(rooms(edit, ("fore",)), "part.toml", plies=COUNTS, draws=200).good
+    found = core(rooms(silent, ("fore",)), "part.toml", plies=COUNTS, draws=200)
+    assert found.cores[0].in_press.holds is None
+    assert "does not open" not in verdict_words(found.cores[0], "metric")
+
+
+def test_drawings_and_cycles_state_some_numbers_without_a_spread():
+    """Lengths, areas, set points but that of gel; open ends are stated, closed ones are taken, and said."""
+    for key in ("temperature.room", "temperature.maximum", "room.fore.length", "core.fore.length"):
+        assert missing(bare(key)) == ()
+    press = press_of(rooms(without("room.fore.ends"), ("fore",)), "part.toml")
+    assert missing(without("room.fore.ends")) == ()
+    assert "ends of room fore: not given, taken as closed" in press.inputs.not_measured()
 
 
 def test_a_bladder_without_a_spread_is_not_advised():
