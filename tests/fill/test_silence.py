@@ -109,7 +109,7 @@ def test_what_does_not_move_the_answer_needs_no_spread():
     assert missing(lambda raw: raw["prepreg"]["ud150"].update(bulk_factor=1.2)) == ()
 
 
-@pytest.mark.parametrize("edit", [without("zone.fore.walls"), bare("core.fore.bulk_modulus")])
+@pytest.mark.parametrize("edit", [without("core.fore.bulk_modulus_at"), bare("core.fore.bulk_modulus")])
 def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
     part = rooms(edit, ("fore",))
     (zone,) = fill(part, "part.toml", draws=500, inverse=False, plies=COUNTS).zones
