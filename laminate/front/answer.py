@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
 MOST_LINES, MOST_WIDTH, MOST_HTML_ROWS = 24, 80, 60
+MOST_LETTERS = 24
+"""Of a word in a repr: a digest would leave no room beside it."""
 ROWS = {
     "predict": "zones",
     "fill": "zones.counts",
@@ -274,7 +276,8 @@ def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
 def _cell(value: Any) -> str:
     if value is None or value != value:
         return ""
-    return f"{value:.5g}" if isinstance(value, float) else str(value)
+    text = f"{value:.5g}" if isinstance(value, float) else str(value)
+    return text if len(text) <= MOST_LETTERS else f"{text[: MOST_LETTERS - 1]}…"
 
 
 def _narrow(frame: pd.DataFrame) -> pd.DataFrame:
@@ -282,11 +285,11 @@ def _narrow(frame: pd.DataFrame) -> pd.DataFrame:
     kept: list[Any] = []
     width = 0
     for name in frame.columns:
-        if frame[name].isna().all():
+        if (frame[name].isna() | (frame[name] == "")).all():
             continue
         wide = max([len(str(name)), *(len(_cell(value)) for value in frame[name].head(MOST_LINES))]) + 2
         if kept and width + wide > MOST_WIDTH:
             continue
         kept.append(name)
         width += wide
-    return frame[kept]
+    return frame[kept].map(lambda value: _cell(value) if isinstance(value, str) else value)
