@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from laminate.press import stack
 from laminate.press.case import assumptions_of
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
@@ -140,22 +142,25 @@ def _without_spread(
 ) -> list[str]:
     """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
     known, x = state.press.inputs, state.press.inputs.numbers()
-    before = _numbers(at(x), zone, held)
-    found = []
-    for name, value in known.values.items():
-        if value.u is not None or name in known.exact or _nominal(name):
-            continue
-        after = _numbers(at({**x, name: x[name] * (1.0 + STEP)}), zone, held)
-        if any(abs(b - a) > MOVED * abs(b) for b, a in zip(before, after, strict=True)):
-            found.append(str(name))
-    return found
+    bare = [
+        name
+        for name, value in known.values.items()
+        if value.u is None and name not in known.exact and not _nominal(name)
+    ]
+    steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved
+    numbers = _numbers(
+        at({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}}), zone, held
+    )
+    table = np.array([np.broadcast_to(np.asarray(number, dtype=float), 1 + len(bare)) for number in numbers])
+    moved = (np.abs(table[:, 1:] - table[:, :1]) > MOVED * np.abs(table[:, :1])).any(axis=0)
+    return [str(name) for name, matters in zip(bare, moved, strict=True) if matters]
 
 
-def _numbers(state: State, zone: str, held: Collection[str]) -> list[float]:
+def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     """What the verdict and the chances of a zone rest on."""
     rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     found = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
     own = state.pressed_by(zone)
     found += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
     told = state.attributes(zone, held).values() if held else ()
-    return [float(number) for number in (*found, *told)]
+    return [*found, *told]

@@ -3,7 +3,6 @@
 import json
 import os
 import re
-import shutil
 from dataclasses import dataclass
 
 import pytest
@@ -185,7 +184,6 @@ def test_one_screen_between_the_answers(case, rendered):
 
 
 @pytest.mark.openssh
-@pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="needs ssh-keygen")
 def test_screens_of_signatures(rendered):
     rendered.call("example", "case")
     os.chdir("case")
