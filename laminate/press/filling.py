@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
+from laminate.press.advice import one_less
 from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
@@ -25,7 +26,6 @@ from laminate.press.counts import (
     Row,
     Rule,
     counts_near,
-    is_bounded,
     lay,
     rows,
     rules,
@@ -41,14 +41,13 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.names import bleed_share_name
 from laminate.press.press import Press, press_of
-from laminate.press.pressed import PressedFill, PressForces
-from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
+from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
+from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.state import state_on
-from laminate.press.steam import Steam
+from laminate.press.unstated import not_stated_of_gap, shape_not_stated
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -63,46 +62,44 @@ FEW_DRAWS = 2000
 
 @dataclass(frozen=True, slots=True)
 class ZoneFill:
-    """The answer for one zone.
+    """The answer for one zone in a gap between hard walls.
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
-    does; against: the row that window and inverse answers are for; bladder: its pressure, where it presses;
-    toleranced: whether any input carries a ±, without which a chance says only inside or outside; missed:
-    limits that the row to use does not meet; wanted: pressure that the gap is to close with, left_to_close:
-    what the clamp has left for it [Pa], None where left_out names what is not given; remedy: the gap in which
-    a count would, where that row is not advised; overfull: prepregs that hold more fiber than they pack to;
-    gaps: smallest and largest hot gap that each row fills and closes to [m], none under a bladder.
+    does; against: the row that window and inverse answers are for; toleranced: whether any input carries a ±,
+    without which a chance says only inside or outside; missed: limits that the row to use does not meet;
+    missing: what is not stated and may make the answer look better; wanted: pressure that the gap is to close
+    with, left_to_close: what the clamp has left for it [Pa], None where left_out names what is not given;
+    remedy: the gap in which a count would, where that row is not advised; overfull: prepregs that hold more
+    fiber than they pack to; gaps: smallest and largest hot gap that each row fills and closes to [m].
     """
 
     zone: str
     fill_with: str | None
     fixed_plies: int
-    hot_gap: Estimate | None
-    cold_gap: Estimate | None
+    hot_gap: Estimate
+    cold_gap: Estimate
     core: str | None
     core_shared_with: tuple[str, ...]
-    bladder: float | None
     bleed_limit: float
     packing_limit: float
     rows: tuple[Row, ...]
     use: Row | None
-    bounded: bool
     against: Row
     tied: tuple[int, ...]
-    window: ClosingWindow | None
+    window: ClosingWindow
     nearest: tuple[Nearest, ...]
     bleed_rule: BleedRule | None
     gap_wanted: GapWanted | None
     order: Order | None
     tolerances: tuple[ToleranceWanted, ...]
     chance_wanted: float
-    steam: Steam | None
     limits: tuple[Rule, ...]
     toleranced: bool
     missed: tuple[Missed, ...]
     remedy: Remedy | None
     overfull: tuple[Overfull, ...]
     not_measured: tuple[str, ...]
+    missing: tuple[str, ...] = ()
     walls: int = 1
     wanted: float | None = None
     chance_for_use: float = 0.9
@@ -119,6 +116,13 @@ class ZoneFill:
     def advised(self) -> bool:
         """Whether the count to use is likelier to come out within limits than not, nominally inside too."""
         return self.use is not None and self.use.advised
+
+    @property
+    def grade(self) -> str:
+        """How far the count can be advised; one grade less where something is not stated."""
+        if self.use is None or not self.advised:
+            return DO_NOT
+        return one_less(USE if self.use.chance.all >= self.chance_for_use else RISKY, self.missing)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +143,10 @@ class Fill:
 
     @property
     def every_zone_fits(self) -> bool:
-        """Whether each zone has a count to use."""
-        return all(zone.use is not None for zone in self.zones)
+        """Whether each zone has a count, and none that is not to be laid up as something is not stated."""
+        return all(
+            zone.use is not None and not (zone.missing and zone.grade == DO_NOT) for zone in self.zones
+        )
 
 
 def best(found: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
@@ -158,7 +164,7 @@ def best(found: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
         for row in fitting
         if top.chance.all - row.chance.all <= math.hypot(top.chance.error(), row.chance.error())
     ]
-    chosen = min(tied, key=lambda row: (row.bleed.value if row.bleed else 0.0, row.plies))
+    chosen = min(tied, key=lambda row: (row.bleed.value, row.plies))
     return chosen, tuple(row.plies for row in tied if row is not chosen)
 
 
@@ -173,8 +179,6 @@ def check_gap(case: ZoneCase, file: str) -> None:
     if sums is None or not sums.resin:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
-    if not case.has_gap:
-        return
     x = case.inputs.numbers()
     taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
     for gap in case.sides(x):
@@ -194,11 +198,6 @@ def make_case(
 ) -> ZoneCase:
     """The zone with its inputs, checked."""
     case = zone_case(part, name, file, made, void_content)
-    if not case.has_gap:
-        anywhere = "anywhere from none to its end"
-        case.inputs.values[bleed_share_name(case.name)] = Value(
-            0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
-        )
     check_gap(case, file)
     return case
 
@@ -233,77 +232,73 @@ def _against(
     return next((row for row in found if row.plies == closest), found[0])
 
 
-def _gap_sizes(case: ZoneCase) -> dict[str, Estimate]:
-    """The gap of a zone, hot and cold; nothing where it has none."""
-    if not case.has_gap:
-        return {}
-    return estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
-
-
 def fill_zone(
     case: ZoneCase,
     *,
     wanted: Wanted | None = None,
-    humidity: Value | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
     file: str = "",
     inverse: bool = True,
 ) -> ZoneFill:
-    """The answer for one zone.
+    """The answer for one zone in a gap.
 
-    wanted: what is asked the other way round; humidity: relative, at which the prepreg was stored; draws,
-    seed: of the chances; file: as the person called it; inverse: whether to look for gap, order and
-    tolerances too.
+    wanted: what is asked the other way round; draws, seed: of the chances; file: as the person called it;
+    inverse: whether to look for gap, order and tolerances too.
     """
     wish = wanted or Wanted()
     asked = _fill_plies(case, wish.plies, file)
     found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
-    bounded = asked is not None or is_bounded(case)
-    use, tied = best(found) if bounded else (None, ())
+    shape = tuple(shape_not_stated(case))
+    if shape:
+        found = tuple(_not_judged(row) for row in found)
+    use, tied = best(found)
     against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
-    sizes = _gap_sizes(case)
-    ask, volume = inverse and case.has_gap, wish.fiber_volume
-    toleranced = bool(case.inputs.sources(but=[bleed_share_name(case.name)]))
+    sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
+    volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
         fixed_plies=case.fixed_plies,
-        hot_gap=sizes.get("hot"),
-        cold_gap=sizes.get("cold"),
+        hot_gap=sizes["hot"],
+        cold_gap=sizes["cold"],
         core=", ".join(case.cores) or None,
         core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
-        bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
         bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),
         rows=found,
         use=use,
-        bounded=bounded,
         against=against,
         tied=tied,
-        window=closing_window(case, against, found) if case.has_gap else None,
+        window=closing_window(case, against, found),
         nearest=near,
-        bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
-        gap_wanted=gap_for(case, against.fill_plies, volume) if ask and volume else None,
-        order=order_for(case, against.fill_plies, volume) if ask else None,
+        bleed_rule=bleed_rule(case, against) if use is None else None,
+        gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
+        order=order_for(case, against.fill_plies, volume) if inverse else None,
         tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
         if inverse and short
         else (),
         chance_wanted=wish.chance,
-        steam=bladder_steam(case, humidity),
         limits=tuple(rules(case)),
         toleranced=toleranced,
         missed=missed(case, use) if use else (),
         remedy=remedy(case, found, seed=seed) if use and not use.advised else None,
         overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
+        missing=not_stated_of_gap(case, against.fill_plies),
         walls=case.zone.walls,
         wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,
-        gaps=_gaps(case, found) if case.has_gap else (),
+        left_out=shape,
+        gaps=_gaps(case, found),
     )
+
+
+def _not_judged(row: Row) -> Row:
+    """The same where nobody knows whether it fits."""
+    return replace(row, verdict=NOT_JUDGED) if row.verdict == FITS else row
 
 
 def _wanted(case: ZoneCase) -> float | None:
@@ -371,9 +366,7 @@ def fill(
         told, counts = zones_together(press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed)
         answers |= told
     for name, case in cases.items():
-        found = fill_zone(
-            case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
-        )
+        found = fill_zone(case, wanted=wishes[name], draws=draws, seed=seed, file=file, inverse=inverse)
         answers[name] = found if press is None else _with_press(found, press, counts, draws, seed)
     forces = None
     if press is not None and under:
@@ -424,7 +417,7 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         use=use if use is not None and use.verdict == FITS else None,
         against=same[found.against.plies],
         left_to_close=None if left is None else float(left),
-        left_out=state.left_out,
+        left_out=(*found.left_out, *state.left_out),
         not_measured=(*found.not_measured, *_taken(press, counts)),
     )
 

@@ -1,25 +1,62 @@
-"""What a part file leaves open that moves the answer of the press: silence never buys a better one."""
+"""What a part file leaves open that moves the answer of press or gap: silence never buys a better one."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.press import stack
-from laminate.press.case import assumptions_of
+from laminate.press.case import ZoneCase, assumptions_of
+from laminate.press.counts import closes_cold, lay, rules
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     from laminate.press.rooms import Room
     from laminate.press.setup import Setup
+    from laminate.press.shared_inputs import SharedInputs
     from laminate.press.state import State
 
 STEP = 1e-5
 MOVED = 1e-9
 """Least relative change of a number, for a relative change of `STEP` of an input, that counts as moved."""
+SMALL = 0.02
+"""The same of a gap: an input wrong by a tenth moves what fills it by less than 0.2 %, and is only named."""
+
+
+def shape_not_stated(case: ZoneCase) -> list[str]:
+    """Keys without which nobody knows the gaps beside a hard core: as usual they may look wider, or even."""
+    if not case.cores:
+        return []
+    found = [] if "walls" in case.zone.model_fields_set else [f"zone.{case.name}.walls"]
+    if "offset" not in case.part.core[case.cores[0]].model_fields_set:
+        found.append(f"core.{case.cores[0]}.offset")
+    for core in case.cores:
+        own = case.part.core[core]
+        if own.temperature is None and own.heating is None:
+            found.append(f"core.{core}.temperature")
+    return found
+
+
+def not_stated_of_gap(case: ZoneCase, fill_plies: int) -> tuple[str, ...]:
+    """What must be said before a count in a gap between hard walls may be relied on.
+
+    As `not_stated` says of rubber; an input that moves little needs no ±.
+    """
+    held = {rule.attribute for rule in rules(case)}
+
+    def numbers(x: Mapping[Any, Any]) -> list[Any]:
+        laid = lay(case, fill_plies, x)
+        cold = [case.cold_gap(x), laid.laid_up] if closes_cold(case) else []
+        return [laid.full, laid.smallest, *case.sides(x), *cold, *laid.part(only=held).values()]
+
+    found = [*shape_not_stated(case), *_material_keys([case])]
+    if case.part.tool is not None and "closes" not in case.part.tool.model_fields_set:
+        found.append("tool.closes")
+    bare = _moving(case.inputs, numbers, SMALL * STEP)
+    return (*dict.fromkeys(found), *(f"± of {name}" for name in bare))
 
 
 def not_stated(
@@ -44,12 +81,13 @@ def not_stated(
         found += [*_edges(press, one), *_room_keys(press, one)]
     zones = [z for one in rubber for z in one.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
-        found += _material_keys(press, zones)
+        found += _material_keys([press.cases[zone] for zone in zones])
     if rubber and not _hottest_stated(press):
         found.append("temperature.maximum")
     if part.tool is not None and room is not None:
         found += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
-    return [*dict.fromkeys(found), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
+    bare = _moving(press.inputs, lambda x: _numbers(at(x), zone, held), MOVED)
+    return [*dict.fromkeys(found), *(f"± of {name}" for name in bare)]
 
 
 def _edges(press: Setup, room: Room) -> list[str]:
@@ -86,10 +124,10 @@ def _room_keys(press: Setup, room: Room) -> list[str]:
     ]
 
 
-def _material_keys(press: Setup, zones: list[str]) -> list[str]:
-    part, found, stated = press.part, list[str](), _volatiles_stated(press)
-    for zone in zones:
-        case = press.cases[zone]
+def _material_keys(cases: Iterable[ZoneCase]) -> list[str]:
+    found = list[str]()
+    for case in cases:
+        part, stated = case.part, _volatiles_stated(case)
         for name in case.counted(1):
             prepreg = part.prepreg.get(name)
             if prepreg is None:
@@ -97,27 +135,28 @@ def _material_keys(press: Setup, zones: list[str]) -> list[str]:
             free = prepreg.resin_basis == "volatile-free"
             if not free and Key("prepreg", name, "volatiles") not in stated:
                 found.append(f"prepreg.{name}.volatiles")
-            cold = part.tool is not None and part.tool.closes == "cold"
-            if cold and "bulk_factor" not in prepreg.model_fields_set:
+            if closes_cold(case) and "bulk_factor" not in prepreg.model_fields_set:
                 found.append(f"prepreg.{name}.bulk_factor")
+            if prepreg.ply_scatter is None:
+                found.append(f"prepreg.{name}.ply_scatter")
             if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
                 found.append(f"prepreg.{name}.form")
         found += [
             f"resin.{label.name}.liquid_density"
-            for label in stack.names_of(part, part.zone[zone])
-            if label.quantity == "liquid_density" and label not in press.made.values
+            for label in stack.names_of(part, case.zone)
+            if label.quantity == "liquid_density" and label not in case.made.values
         ]
     return found
 
 
-def _volatiles_stated(press: Setup) -> set[Key]:
+def _volatiles_stated(case: ZoneCase) -> set[Key]:
     """Volatiles that the part file or a lot states."""
     own = {
         Key("prepreg", name, "volatiles")
-        for name, table in press.part.prepreg.items()
+        for name, table in case.part.prepreg.items()
         if "volatiles" in table.model_fields_set
     }
-    return own | {key for key, origin in press.made.origins.items() if origin != stack.NOMINAL}
+    return own | {key for key, origin in case.made.origins.items() if origin != stack.NOMINAL}
 
 
 def _hottest_stated(press: Setup) -> bool:
@@ -137,23 +176,26 @@ def _nominal(name: Name) -> bool:
     )
 
 
-def _without_spread(
-    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
-) -> list[str]:
-    """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
-    known, x = state.press.inputs, state.press.inputs.numbers()
+def _moving(
+    known: SharedInputs, numbers: Callable[[Mapping[Any, Any]], list[Any]], least: float
+) -> list[Name]:
+    """Inputs that carry no ±, are not called exact, and change a number by more than `least` for a `STEP`."""
+    x = known.numbers()
     bare = [
         name
         for name, value in known.values.items()
         if value.u is None and name not in known.exact and not _nominal(name)
     ]
     steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved
-    numbers = _numbers(
-        at({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}}), zone, held
-    )
-    table = np.array([np.broadcast_to(np.asarray(number, dtype=float), 1 + len(bare)) for number in numbers])
-    moved = (np.abs(table[:, 1:] - table[:, :1]) > MOVED * np.abs(table[:, :1])).any(axis=0)
-    return [str(name) for name, matters in zip(bare, moved, strict=True) if matters]
+    found = numbers({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}})
+    table = np.array([np.broadcast_to(np.asarray(number, dtype=float), 1 + len(bare)) for number in found])
+    moved = (np.abs(table[:, 1:] - table[:, :1]) > least * np.abs(table[:, :1])).any(axis=0)
+    return [name for name, matters in zip(bare, moved, strict=True) if matters or _off_center(name)]
+
+
+def _off_center(name: Name) -> bool:
+    """Whether it is how far a core lies off center: its ± goes by the tool, not by its own size."""
+    return isinstance(name, Key) and name.quantity == "offset"
 
 
 def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:

@@ -25,7 +25,7 @@ COUNTS = {"skin": 24, "web": 20}
 def ptfe(tables):
     tables["core"]["fore"] = {
         "material": "PTFE", "expansion": "150e-6 /K", "held": "no", "width": "20.0 mm",
-        "temperature": "155 degC",
+        "temperature": "155 degC", "offset": "0 mm",
     }  # fmt: skip
 
 
@@ -34,7 +34,7 @@ def old(material, width="31.2 mm"):
 
     def edit(tables):
         made = tables["core"]["fore"]
-        made.update(material=material, expansion=HARD[material], held="no", width=width)
+        made.update(material=material, expansion=HARD[material], held="no", width=width, offset="0 mm")
 
     return edit
 
@@ -45,7 +45,7 @@ def new(material, width="31.2 mm", side="width"):
     def edit(tables):
         old(material, width)(tables)
         made = tables["core"]["fore"]
-        for key in ("held", "projected_area", "cast", "offset"):
+        for key in ("held", "projected_area", "cast"):
             made.pop(key, None)
         other = "height" if side == "width" else "width"
         tables["room"] = {"box": {side: tables["zone"]["skin"]["cavity"], other: "60 mm", "length": "600 mm"}}
@@ -181,7 +181,7 @@ def test_all_round_a_box_both_gaps_must_close():
     """39.02 in 46 mm leaves 3.44 mm, 27.5 in 34 mm 3.01 mm hot (arithmetic); 22 plies fill one, not both."""
 
     def hard(tables):
-        tables["core"]["fore"].update(acts_as="hard", expansion="150e-6 /K", height="27.5 mm")
+        tables["core"]["fore"].update(acts_as="hard", expansion="150e-6 /K", height="27.5 mm", offset="0 mm")
         tables["zone"] = {"ring": {"room": "box", "side": "all", "walls": 2, "fill_with": "ud150"}}
         tables["zone"]["ring"]["bleed_limit"] = "15 %"
 
