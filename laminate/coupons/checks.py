@@ -14,7 +14,7 @@ from laminate.coupons.instruments import Bench
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
 from laminate.coupons.readings import constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.slips import factor_words
+from laminate.coupons.slips import factor_words, known_factor
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.input_key import Name
@@ -73,6 +73,7 @@ WIDE = 6.0
 COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
+RESIDUES = ("crucible with residue", "residue mass")
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
 
@@ -109,11 +110,9 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             found = f"{large} '{_cell(coupon, large)}', not above {small} '{_cell(coupon, small)}'"
             expected, place = f"{large} above {small}", large
         if small == "mass in liquid":
-            lost = factor_words(low / high, "mass")
-            hint = "are the two cells swapped?" + (
-                f" or {lost.partition(': ')[2]}?" if low > 2 * high and lost else ""
-            )
-        elif small.endswith("residue") or small == "residue mass":
+            lost = known_factor(low / high, "mass")[1]
+            hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
+        elif small in RESIDUES:
             hint = OUTWEIGHS
         else:
             hint = "are cells swapped or mistyped?"

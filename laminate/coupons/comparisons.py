@@ -48,7 +48,8 @@ class Compared:
 
     words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
     plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
-    practice, no source); advice: what to do where no slip of a single cell explains it.
+    practice, no source); advice: what to do where no slip of a single cell explains it;
+    besides: what else may be the cause.
     """
 
     words: str
@@ -57,19 +58,25 @@ class Compared:
     scatter: float = 0.0
     relative: bool = False
     advice: str = "read and weigh it again"
+    besides: str = ""
+
+    @property
+    def remedy(self) -> str:
+        """What to do, with what else may be the cause."""
+        return f"{self.advice}: {self.besides}" if self.besides else self.advice
 
 
-WEIGH_AGAIN = "weigh it again: bubbles, or another coupon on the pan?"
-ONE_PIECE = "weigh it again: one piece weighs the same twice, dry"
+WEIGH_AGAIN = ("weigh it again", "bubbles, or another coupon on the pan?")
+ONE_PIECE = ("weigh it again", "one piece weighs the same twice, dry")
 COMPARED: dict[str, Compared] = {
-    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
+    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, *WEIGH_AGAIN),
     "density given": Compared("density", ("density",), G_CM3, 0.003, True),
     "fiber content": Compared(
         "fiber content", LOST, PERCENT, 0.005, False,
-        "weigh it again: is all of the matrix gone, and no fiber lost?",
+        "weigh it again", "is all of the matrix gone, and no fiber lost?",
     ),
     "void content": Compared(
-        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN
+        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, *WEIGH_AGAIN
     ),
     "open void content": Compared(
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
@@ -78,15 +85,15 @@ COMPARED: dict[str, Compared] = {
     "size": Compared(
         "mass of the coupon",
         ("crucible with specimen", "crucible mass", "specimen mass", "mass in air", "dry mass"),
-        Unit("g", 1e3), 0.08, True, "weigh it again: another specimen, or another crucible?",
+        Unit("g", 1e3), 0.08, True, "weigh it again", "another specimen, or another crucible?",
     ),
     "same piece": Compared(
         "specimen mass over mass in air",
         ("specimen mass", "mass in air", "crucible with specimen", "crucible mass", "dry mass"),
-        NUMBER, 0.0003, False, ONE_PIECE,
+        NUMBER, 0.0003, False, *ONE_PIECE,
     ),
     "dry": Compared(
-        "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE
+        "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, *ONE_PIECE
     ),
     "crucible drift": Compared(
         "crucible again minus crucible mass, over the coupon", ("crucible again", "crucible mass"),

@@ -79,15 +79,14 @@ class Correction:
     reads: str
     note: str
 
-    def sentence(self, advice: str) -> str:
+    def sentence(self, advice: str, besides: str = "") -> str:
         """To read again, and to correct only what was written down otherwise.
 
         >>> Correction("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
         "mass in air reads '1.4247': weigh it again; if the note on the bench reads 1.4427, correct it"
         """
-        again, _, why = advice.partition(": ")
-        words = f"{self.reads}: {again}; if the note on the bench reads {self.note}, correct it"
-        return f"{words}; else {why}" if why else words
+        words = f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
+        return f"{words}; else {besides}" if besides else words
 
 
 def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:

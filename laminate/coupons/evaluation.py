@@ -224,11 +224,12 @@ def row_of(problem: Problem) -> tuple[str, str, int]:
 
 def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
     """What is impossible whatever a coupon is made of and whatever its unread cells hold."""
-    found = impossible(coupon, bench, NOTHING)
+    problems = impossible(coupon, bench, NOTHING)
     if not coupon.unread:
-        return found
-    certain = ("wrong-order", "water-temperature")
-    return [p for p in found if p.code in certain and not p.found.startswith("mass in liquid")]
+        return problems
+    certain = ("wrong-order", "water-temperature")  # an unread sinker would make a large mass in liquid right
+    possible = () if coupon.has("sinker mass in liquid") else (coupon.place("mass in liquid"),)
+    return [p for p in problems if p.code in certain and p.place not in possible]
 
 
 def _evaluate(

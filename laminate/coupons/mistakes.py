@@ -184,8 +184,7 @@ def _cleared(
 
     astray: specimen and quantity of everything that its prediction does not fit.
     """
-    only = d.interval.words.removeprefix("like coupon ")
-    if d.source == "peers" and (only, d.key) in astray and (name, d.key) not in astray:
+    if d.source == "peers" and (d.interval.peer, d.key) in astray and (name, d.key) not in astray:
         return True
     if d.key[0] != "read":
         return False
@@ -326,7 +325,7 @@ def _of_peers(
             near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
             if near <= 0.0 or mine[at] <= 0.0:
                 continue
-            yield i, Interval(near / FACTOR, near, near * FACTOR, _words(i, rows, specimens))
+            yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
         return
     if known.scatter == 0.0 or key[0] in ("crucible drift",):
         return
@@ -337,7 +336,8 @@ def _of_peers(
         others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
         if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
             continue
-        yield i, replace(interval, words=_words(i, rows, specimens))
+        words, peer = _words(i, rows, specimens)
+        yield i, replace(interval, words=words, peer=peer)
 
 
 def _usual(value: float, others: Any) -> float:
@@ -348,11 +348,13 @@ def _usual(value: float, others: Any) -> float:
     return float(by_ratio[(len(by_ratio) - 1) // 2])
 
 
-def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
+def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
+    """The others in words, and the name of a single one."""
     if len(rows) > 3:
-        return f"like the {len(rows) - 1} others"
+        return f"like the {len(rows) - 1} others", ""
     others = [specimens[j].name for j in rows if j != i]
-    return f"like coupon{'s' if len(others) > 1 else ''} {' and '.join(others)}"
+    several = len(others) > 1
+    return f"like coupon{'s' if several else ''} {' and '.join(others)}", "" if several else others[0]
 
 
 CODES = {
@@ -385,12 +387,12 @@ def _problem(
     place = (
         meant[0].place if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
     )
-    hint: str = joined("; or ", [guess.sentence(known.advice) for guess in meant])
+    hint: str = joined("; or ", [guess.sentence(known.advice, known.besides) for guess in meant])
     if not meant:
         cause = _cause(specimen, first, code, cell, common, bench)
         hint = joined("; ", [part for part in (common, cause) if part])
     begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
-    hint = Said(hint or known.advice, f"; or give the reason in 'accepted'{begun}")
+    hint = Said(hint or known.remedy, f"; or give the reason in 'accepted'{begun}")
     if first.key[0] == "same piece":
         return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
     return Problem(code, coupon.file, place, _told(first), _range(first), hint)
@@ -429,7 +431,7 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
         return Said("what would explain it alone: ", told) if told else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"
-    return compared_of(first.key).advice if not common else ""
+    return compared_of(first.key).remedy if not common else ""
 
 
 def _told(d: Deviation) -> str:

@@ -20,12 +20,16 @@ MANY = 40
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """Where a good reading lies: from low to high, around center, and what says so in words."""
+    """Where a good reading lies: from low to high, around center, and what says so in words.
+
+    peer: the coupon that says so, where it is a single one.
+    """
 
     low: float
     center: float
     high: float
     words: str
+    peer: str = ""
 
     def distance(self, value: Any) -> Any:
         """How far a value, or each of a column, lies from the center, in half-widths of the side it lies on.

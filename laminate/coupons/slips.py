@@ -118,8 +118,14 @@ def factor_words(ratio: float, kind: str) -> str:
     >>> factor_words(25.1, "length"), factor_words(0.0101, "mass"), factor_words(3.0, "mass")
     ('a factor near 25.4: inches and millimeters mixed up', 'a factor near 100: the decimal point moved', '')
     """
+    factor, how = known_factor(ratio, kind)
+    return f"a factor near {factor:.4g}: {how}" if how else ""
+
+
+def known_factor(ratio: float, kind: str) -> tuple[float, str]:
+    """The known factor that a ratio lies near and how it comes about, '' for none."""
     size = max(ratio, 1.0 / ratio)
     known = [*UNIT_FACTORS.get(kind, ()), *((10.0**n, MOVED) for n in (1, 2, 3))]
     near = [(abs(math.log(size / factor)), factor, how) for factor, how in known]
     away, factor, how = min(near)
-    return f"a factor near {factor:.4g}: {how}" if away < NEAR else ""
+    return factor, how if away < NEAR else ""
