@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from .wording import Catalog
+from .messages.wording import Catalog
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

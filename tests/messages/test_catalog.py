@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.wording import Catalog, facts
+from .wording import Catalog, facts
 
 PROBLEM = {"code": "not-a-number", "file": "a.csv", "place": "row 2"}
 

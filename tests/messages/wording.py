@@ -1,6 +1,6 @@
 """The catalog of wording: what the program says of each mistake, in one file that people read.
 
-A test holds code, place and facts of a finding; the sentence stands in `messages/wording.csv` alone, and
+A test holds code, place and facts of a finding; the sentence stands in `wording.csv` alone, and
 `pytest tests/messages --rewrite-wording` writes it anew. A rewrite may change a sentence, never its facts:
 what is quoted, options, and numbers with their units.
 """
@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-FILE = Path(__file__).parent / "messages" / "wording.csv"
+FILE = Path(__file__).parent / "wording.csv"
 COLUMNS = ("case", "code", "place", "facts", "sentence")
 FACTS = re.compile(
     r"'(?:[^']*)'|\"[^\"]*\"|`[^`]*`|--[a-z][a-z-]+"
