@@ -116,16 +116,14 @@ def core(
 
         raise Refused(at_options(refusal.problems, given, "core", spelled=True)) from None
     from laminate.show.core_json import core_json
-    from laminate.show.core_words import core_blocks
-    from laminate.show.engineer_page import core_page
+    from laminate.show.engineer_page import core_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: core_page(found, units),
         answer=lambda: core_json(found),
-        blocks=lambda: core_blocks(found, units, why=why),
-        brief=(lambda: core_blocks(found, units, why=False)) if why else None,
+        document=lambda: core_document(found, units),
+        why=why,
     )
     if not found.good:
         raise typer.Exit(1)

@@ -52,16 +52,14 @@ def cycle(
     options.check()
     found = judged(file, stored_humidity=humidity, plies=counts)
     from laminate.show.cycle_json import cycles_json
-    from laminate.show.cycle_page import cycle_page
-    from laminate.show.cycle_words import cycle_blocks
+    from laminate.show.cycle_page import cycle_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: cycle_page(found, units),
         answer=lambda: cycles_json(found),
-        blocks=lambda: cycle_blocks(found, units, why=why),
-        brief=(lambda: cycle_blocks(found, units, why=False)) if why else None,
+        document=lambda: cycle_document(found, units),
+        why=why,
     )
     if not found.good:
         raise typer.Exit(1)

@@ -122,18 +122,15 @@ def fill(
         from laminate.front.options import at_options
 
         raise Refused(at_options(refusal.problems, given, "fill", spelled=True)) from None
-    from laminate.show.engineer_page import fill_page
+    from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
-    from laminate.show.fill_screen import screen_blocks
-    from laminate.show.fill_words import fill_blocks
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: fill_page(found, units),
         answer=lambda: fill_json(found),
-        blocks=lambda: fill_blocks(found, units) if why else screen_blocks(found, units),
-        brief=(lambda: screen_blocks(found, units)) if why else None,
+        document=lambda: fill_document(found, units),
+        why=why,
     )
     if not found.every_zone_fits:
         raise typer.Exit(1)

@@ -98,10 +98,8 @@ def trend(
 
         print_json({**trend_json(found), **({"written": [str(html)]} if html else {})})
     else:
-        from laminate.show.trend_words import blocks
+        from laminate.show.trend_page import trend_document
 
-        from .blocks import show
-
-        show(blocks(found, units, why=why), html)
+        tables.show(trend_document(found, units).screen(why=why, written=html))
     if not found.all_verify:
         raise typer.Exit(NO)

@@ -60,12 +60,13 @@ def fill(
     """
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as filled
+    from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
 
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
     found = _told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill")
-    return FillAnswer("fill", fill_json(found), found)
+    return FillAnswer("fill", fill_json(found), found, fill_document)
 
 
 def core(
@@ -104,6 +105,7 @@ def core(
     from laminate.front.press_answer import CoreAnswer
     from laminate.press.pressing import core as pressed
     from laminate.show.core_json import core_json
+    from laminate.show.engineer_page import core_document
 
     part, made, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
@@ -115,7 +117,7 @@ def core(
     if source is None:
         run["stacks"] = stacks_of_options(options)
     found = _told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core")
-    return CoreAnswer("core", core_json(found), found)
+    return CoreAnswer("core", core_json(found), found, core_document)
 
 
 def cycle(
@@ -161,6 +163,7 @@ def cycle(
     from laminate.files.toml import Fraction
     from laminate.front.cycle_answer import CycleAnswer
     from laminate.show.cycle_json import cycles_json
+    from laminate.show.cycle_page import cycle_document
 
     humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
     run |= {"stored_humidity": humidity, "plies": plies}
@@ -168,7 +171,7 @@ def cycle(
         found = judged(Path(source), str(source), **run)
     else:
         found = planned_cycles(read_part(source), "part", **run)
-    return CycleAnswer("cycle", cycles_json(found), found)
+    return CycleAnswer("cycle", cycles_json(found), found, cycle_document)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:
