@@ -104,7 +104,7 @@ def fill(
     from laminate.values.problems import Refused
 
     try:
-        found = filled(
+        answer = filled(
             part,
             name,
             zones=wanted_zones,
@@ -130,10 +130,10 @@ def fill(
     give_out(
         html,
         as_json=as_json,
-        page=lambda: fill_page(found, units),
-        answer=lambda: fill_json(found),
-        blocks=lambda: fill_blocks(found, units) if why else screen_blocks(found, units),
-        brief=(lambda: screen_blocks(found, units)) if why else None,
+        page=lambda: fill_page(answer, units),
+        answer=lambda: fill_json(answer),
+        blocks=lambda: fill_blocks(answer, units) if why else screen_blocks(answer, units),
+        brief=(lambda: screen_blocks(answer, units)) if why else None,
     )
-    if not found.every_zone_fits:
+    if not answer.every_zone_fits:
         raise typer.Exit(1)

@@ -180,12 +180,12 @@ def _nodes(values: np.ndarray) -> np.ndarray:
 
 
 def _lagrange(nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
-    found = np.ones((len(nodes), len(values)))
+    weights = np.ones((len(nodes), len(values)))
     for at, node in enumerate(nodes):
         for other, place in enumerate(nodes):
             if other != at:
-                found[at] *= (values - place) / (node - place)
-    return found
+                weights[at] *= (values - place) / (node - place)
+    return weights
 
 
 def rank_correlation(one: np.ndarray, other: np.ndarray) -> float:

@@ -56,25 +56,25 @@ class Stack:
 
 def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool = True) -> list[str]:
     """What to write before heat can be computed; outermost: what has its temperature given."""
-    heat, found = part.heat, []
+    heat, missing = part.heat, []
     if outermost == PLATEN and (heat.tool is None or heat.tool.thickness is None):
-        found.append("[heat.tool] with conductivity, heat_capacity and thickness")
+        missing.append("[heat.tool] with conductivity, heat_capacity and thickness")
     contact = heat.tool.contact if heat.tool is not None else None
     if outermost == PLATEN and (contact is None or contact.platen is None):
-        found.append("contact = { platen = ..., laminate = ... } in [heat.tool]")
+        missing.append("contact = { platen = ..., laminate = ... } in [heat.tool]")
     elif outermost in (PLATEN, TOOL) and (contact is None or contact.laminate is None):
-        found.append("contact = { laminate = ... } in [heat.tool]")
+        missing.append("contact = { laminate = ... } in [heat.tool]")
     if heat.laminate is None:
-        found.append("[heat.laminate] with conductivity and heat_capacity")
+        missing.append("[heat.laminate] with conductivity and heat_capacity")
     elif not thickness and heat.laminate.thickness is None:
-        found.append("thickness in [heat.laminate]")
+        missing.append("thickness in [heat.laminate]")
     for core in cores:
         own = heat.core.get(core)
         if own is None:
-            found.append(f"[heat.core.{core}] with conductivity and heat_capacity")
+            missing.append(f"[heat.core.{core}] with conductivity and heat_capacity")
         if own is None or own.contact is None or own.contact.laminate is None:
-            found.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
-    return list(dict.fromkeys(found))
+            missing.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
+    return list(dict.fromkeys(missing))
 
 
 def between_cores(room: Room, zone: str) -> bool:

@@ -176,8 +176,8 @@ def outcome(
         applied = applied - ATMOSPHERE if pressing.absolute is not None else applied
         applied = applied * factor + offset
         resin = pressing.resin_of(at, applied)
-    found = weigh(first, last, applied, resin, vapor, drawn.needed, by_balance=pressing.by_balance)
-    return found.known_where(there, least=least)
+    weights = weigh(first, last, applied, resin, vapor, drawn.needed, by_balance=pressing.by_balance)
+    return weights.known_where(there, least=least)
 
 
 def weigh(

@@ -81,13 +81,13 @@ def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrumen
     if not every:
         return None
     bound = np.max([one.temperature for one in every], axis=0) if others else None
-    found = Thermometers(own or others, bool(own), bound, lost)
-    found._seconds = log.seconds
-    return found
+    thermometers = Thermometers(own or others, bool(own), bound, lost)
+    thermometers._seconds = log.seconds
+    return thermometers
 
 
 def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instrument]) -> list[Sensor]:
-    found = []
+    sensors = []
     for one in channels:
         there = known(log, one.values)
         if there is None:
@@ -97,8 +97,8 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
         spread = instruments[name].calibration if name in instruments else None
         u = math.hypot(spread.u if spread else 0.0, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         lacks = not bool(np.all(there.known(log.seconds)))
-        found.append(Sensor(one.name, there.at(log.seconds), there, name, edge, u, lacks))
-    return found
+        sensors.append(Sensor(one.name, there.at(log.seconds), there, name, edge, u, lacks))
+    return sensors
 
 
 def errors(
@@ -110,7 +110,7 @@ def errors(
 ) -> dict[str, np.ndarray]:
     """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument."""
     shared: dict[str, np.ndarray] = {}
-    found: dict[str, np.ndarray] = {}
+    error_by_name: dict[str, np.ndarray] = {}
     for one in sensors:
         if one.instrument not in shared:
             spread = instruments[one.instrument].calibration if one.instrument in instruments else None
@@ -122,5 +122,5 @@ def errors(
             place = AT_THE_EDGE * random.uniform(-1.0, 1.0, n)
             inputs[f"place of {one.name}"] = place
             error = error + place
-        found[one.name] = error
-    return found
+        error_by_name[one.name] = error
+    return error_by_name

@@ -44,8 +44,8 @@ def report(batch: str | Path) -> Answer:
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
-    found = judged(Path(batch))
-    return Answer("report", report_json(found))
+    answer = judged(Path(batch))
+    return Answer("report", report_json(answer))
 
 
 def judge(

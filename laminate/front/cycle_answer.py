@@ -54,9 +54,9 @@ class CycleAnswer(Answer):
         ------
         ValueError : where there are no curves
         """
-        found = object.__getattribute__(self, "_found")
+        answer = object.__getattribute__(self, "_found")
         zones = [
-            one for one in found.zones if one.curves is not None and attribute in (None, one.zone, one.cycle)
+            one for one in answer.zones if one.curves is not None and attribute in (None, one.zone, one.cycle)
         ]
         if not zones:
             raise ValueError(f"no curves of {attribute!r}" if attribute else "no zone has curves")

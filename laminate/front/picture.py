@@ -13,9 +13,9 @@ DRAWING = Lock()
 DRAWN = ("fiber_volume", "void_content", "thickness", "resin_content", "density")
 
 
-def is_quantity(found: Any) -> bool:
+def is_quantity(value: Any) -> bool:
     """Whether a part of an answer is a number with its unit."""
-    return isinstance(found, Mapping) and "value" in found and "unit" in found
+    return isinstance(value, Mapping) and "value" in value and "unit" in value
 
 
 def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None) -> Axes:
@@ -54,8 +54,8 @@ def _quantities(row: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     name = str(next((row[one] for one in names if row.get(one) is not None), ""))
     if is_quantity(row):
         return name, {"value": row}
-    found = {key: value for key, value in row.items() if is_quantity(value)}
+    quantities = {key: value for key, value in row.items() if is_quantity(value)}
     result = row.get("result")
     if is_quantity(result):
-        found["result"] = result
-    return name, found
+        quantities["result"] = result
+    return name, quantities

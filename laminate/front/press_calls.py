@@ -64,8 +64,8 @@ def fill(
 
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
-    found = _told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill")
-    return FillAnswer("fill", fill_json(found), found)
+    answer = _told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill")
+    return FillAnswer("fill", fill_json(answer), answer)
 
 
 def core(
@@ -114,8 +114,8 @@ def core(
     }
     if source is None:
         run["stacks"] = stacks_of_options(options)
-    found = _told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core")
-    return CoreAnswer("core", core_json(found), found)
+    answer = _told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core")
+    return CoreAnswer("core", core_json(answer), answer)
 
 
 def cycle(
@@ -165,10 +165,10 @@ def cycle(
     humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
     run |= {"stored_humidity": humidity, "plies": plies}
     if isinstance(source, str | Path):
-        found = judged(Path(source), str(source), **run)
+        answer = judged(Path(source), str(source), **run)
     else:
-        found = planned_cycles(read_part(source), "part", **run)
-    return CycleAnswer("cycle", cycles_json(found), found)
+        answer = planned_cycles(read_part(source), "part", **run)
+    return CycleAnswer("cycle", cycles_json(answer), answer)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:

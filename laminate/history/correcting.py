@@ -108,15 +108,15 @@ def differences_of(
     """Every attribute over the batches; each with its name and its comparisons by attribute."""
     differences = []
     for attribute in ATTRIBUTES:
-        found = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
-        if found:
-            difference = pool([one.difference for _, one in found])
+        pairs = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
+        if pairs:
+            difference = pool([one.difference for _, one in pairs])
             differences.append(
                 Difference(
                     attribute,
-                    tuple(found),
-                    pool([one.predicted for _, one in found]),
-                    pool([one.achieved for _, one in found]),
+                    tuple(pairs),
+                    pool([one.predicted for _, one in pairs]),
+                    pool([one.achieved for _, one in pairs]),
                     difference,
                     coverage.factor(difference.mean),
                 )
@@ -174,16 +174,16 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     runs: dict[str, list[ZoneRun]] = {}
     under: dict[str, list[RubberRun]] = {}
     problems: list[Problem] = []
-    for case, found in ordered:
-        for zone in found.zones:
+    for case, compared in ordered:
+        for zone in compared.zones:
             if zone.zone is None:
                 continue
             try:
-                pressed = rubber_run(case, found, zone)
+                pressed = rubber_run(case, compared, zone)
                 if pressed is not None:
                     under.setdefault(pressed.zone, []).append(pressed)
                     continue
-                run = zone_run(case, found, zone)
+                run = zone_run(case, compared, zone)
             except Refused as refusal:
                 problems += refusal.problems
                 continue

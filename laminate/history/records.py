@@ -121,8 +121,8 @@ def gather(
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
-        for (filed, _), found in zip(waiting, compute([data for _, data in waiting]), strict=True):
-            filed.faults += found
+        for (filed, _), record in zip(waiting, compute([data for _, data in waiting]), strict=True):
+            filed.faults += record
         waiting.clear()
 
     for done, path in enumerate(paths):
@@ -228,8 +228,8 @@ def _same_readings(seen: list[Seen]) -> Iterator[tuple[str, str, list[str]]]:
     times = Counter(name for one in seen for name in one.specimens())
     read = {one.file: readings(one) for one in seen if any(times[name] > 1 for name in one.specimens())}
     by_reading: dict[tuple[str, Readings], list[str]] = {}
-    for file, found in read.items():
-        for row in found.items():
+    for file, records in read.items():
+        for row in records.items():
             by_reading.setdefault(row, []).append(file)
     batch = {one.file: one.of_batch("id") for one in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
@@ -289,4 +289,4 @@ def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
     for filed in records:
         if filed.verifies and not filed.replaced_by:
             by_batch.setdefault((filed.part, filed.batch), []).append(filed)
-    return (found for found in by_batch.values() if len(found) > 1)
+    return (group for group in by_batch.values() if len(group) > 1)

@@ -228,15 +228,15 @@ def within_allowance(held: Acceptance, allowed: int) -> list[str]:
     """The individuals that are not inside though all of them conform, and how many the plan allows."""
     if held.decision != CONFORMS:
         return []
-    found: list[str] = []
+    sentences: list[str] = []
     total = len(held.readings)
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
         some = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == decision]
         if some:
             its = "is {} its limit" if len(some) == 1 else "are {} their limits"
             told = f"{len(some)} of {total} coupons {its.format(words)}"
-            found.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
-    return found
+            sentences.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
+    return sentences
 
 
 def reasons_of(which: str, held: Acceptance) -> list[str]:

@@ -129,19 +129,19 @@ def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
 
     fed: of the specimen in doubt, or all where a blank or a check standard is.
     """
-    found: dict[str, str] = {}
+    doubts: dict[str, str] = {}
     kind = doubt.coupon.kind
     for evidence in fed:
         label = evidence.characteristic.label
         if kind == STANDARD:
             if evidence.immersed:
-                found[label] = ""
+                doubts[label] = ""
         elif kind != "specimen":
             if evidence.by_loss:
-                found[label] = ""
+                doubts[label] = ""
         elif doubt.column in ("", *evidence.columns):
-            found[label] = evidence.specimen.name
-    return found
+            doubts[label] = evidence.specimen.name
+    return doubts
 
 
 def _rests(case: Case, one: Characteristic, touched: list[dict[str, str]]) -> bool:

@@ -82,13 +82,13 @@ def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[Exc
         return []
     names, decided = {row.name for row in rows}, decide(measured)
     open_ = {row.name for row in rows if faults(row)}
-    found: dict[str, str] = {}
+    reasons: dict[str, str] = {}
     for some in ({name} for name in sorted(names)):
         why = _matters(case, measured, some, decided, decide)
-        found |= dict.fromkeys(some, why)
-    if open_ and not any(found[name] for name in open_):
-        found |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
-    return [ExcludedRow(row.coupon, row.approvals, found[row.name]) for row in rows]
+        reasons |= dict.fromkeys(some, why)
+    if open_ and not any(reasons[name] for name in open_):
+        reasons |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
+    return [ExcludedRow(row.coupon, row.approvals, reasons[row.name]) for row in rows]
 
 
 def _matters(
@@ -140,8 +140,8 @@ def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
 
 def _parts(words: str) -> set[str]:
     """The methods of a plan that a figure comes from, in whose words areal weight goes with thickness."""
-    found = {method for method in METHODS if method in words}
-    return found - {"areal weight"} if "thickness" in found else found
+    methods = {method for method in METHODS if method in words}
+    return methods - {"areal weight"} if "thickness" in methods else methods
 
 
 def _measured_with(case: Case, measured: Measurement, names: Collection[str]) -> Measurement:
@@ -155,21 +155,21 @@ def faults(row: ExcludedRow) -> list[tuple[str, str]]:
     if not row.approvals:
         keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
         return [("nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}')]
-    found: list[tuple[str, str]] = []
+    fault_list: list[tuple[str, str]] = []
     operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:
-        found.append(("its row names no operator", ""))
+        fault_list.append(("its row names no operator", ""))
     for approval in row.approvals:
         if plain(approval.approved_by) in operators:
             what = f"'{approval.approved_by}' measured it and approved it"
-            found.append((what, "[[exclusion]]: approved_by of another person"))
+            fault_list.append((what, "[[exclusion]]: approved_by of another person"))
         other = _other_methods(row.coupon, approval.method)
         if approval.method and other:
             what = (
                 f"its exclusion names {approval.method} alone, and its row leaves out {', '.join(other)} too"
             )
-            found.append((what, "[[exclusion]]: no method, for all its readings"))
-    return found
+            fault_list.append((what, "[[exclusion]]: no method, for all its readings"))
+    return fault_list
 
 
 def _other_methods(coupon: Coupon, method: str) -> list[str]:

@@ -83,7 +83,7 @@ def corrected(case: Case) -> list[Correction]:
 def held_by_corrections(
     case: Case,
     measured: Measurement,
-    found: Sequence[Correction],
+    corrections: Sequence[Correction],
     now: Sequence[Characteristic],
     decide: Callable[[Measurement], Sequence[Characteristic]],
 ) -> list[HeldBack]:
@@ -94,10 +94,10 @@ def held_by_corrections(
     """
     ranks = {one.label: RANKS[one.decision] for one in now}
     coupons = {c.specimen: c for c in _coupons(measured)}
-    first = {(one.table, one.specimen): one.doubts for one in reversed(found)}
+    first = {(one.table, one.specimen): one.doubts for one in reversed(corrections)}
     undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
         one
-        for one in found
+        for one in corrections
         if not first[one.table, one.specimen] and not _answered(coupons.get(one.specimen), one)
     ]
     held: list[HeldBack] = []

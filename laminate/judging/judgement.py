@@ -238,8 +238,8 @@ class _Judge:
                 most = max(retests or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
-            found = (mean.contributions, mean.dofs) if held is made.average and mean else None
-            contributions, dofs = found or self._contributions(made, worst, mean)
+            terms = (mean.contributions, mean.dofs) if held is made.average and mean else None
+            contributions, dofs = terms or self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
                 ways += input_needed(
@@ -293,11 +293,11 @@ class _Judge:
             made = self.zone(rule, None, result)
             made.name = name
             return [made]
-        found = lot_values(self.case, rule.prepreg, rule.attribute)
+        values = lot_values(self.case, rule.prepreg, rule.attribute)
         missing = f"{NO_DATA}: neither an incoming test nor a lot certificate gives it"
-        if not found:
+        if not values:
             return [self.single(rule, name, None, missing)]
-        return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in found]
+        return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in values]
 
 
 def judge(case: Case, measured: Measurement) -> Judgement:

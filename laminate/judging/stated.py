@@ -156,29 +156,29 @@ def _certified(lot: Lot, attribute: str) -> list[str]:
 def constants(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Stated]:
     """Everything stated that moves a deciding figure and must say its ±, each once."""
     fed = evidence_of(measured, characteristics)
-    found = [
+    stated = [
         one
         for evidence in fed
         for name in sorted(evidence.constants, key=str)
         for one in of_constant(case, name, evidence)
     ]
-    found += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
-    found += [*of_process(case), *of_certificates(case, characteristics)]
-    return list({(one.file, one.place): one for one in found}.values())
+    stated += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
+    stated += [*of_process(case), *of_certificates(case, characteristics)]
+    return list({(one.file, one.place): one for one in stated}.values())
 
 
 def held_by_spreads(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """What decides and says no ±, and what an immersion wants told."""
-    found = [
+    reasons = [
         HeldBack(NO_SPREAD, f"{constant.place}: {_missing(constant)}", _line(constant))
         for constant in constants(case, measured, characteristics)
         if constant.lacks
     ]
     if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
         told = case.batch.laboratory.model_fields_set
-        found += [
+        reasons += [
             HeldBack(
                 NO_SPREAD,
                 f"[laboratory] {key} is not stated, and an immersion decides",
@@ -187,7 +187,7 @@ def held_by_spreads(
             for key, example in TOLD.items()
             if key not in told
         ]
-    return found
+    return reasons
 
 
 def _missing(one: Stated) -> str:

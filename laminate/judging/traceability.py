@@ -62,13 +62,13 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
     undated: set[str] = set()
     without: dict[str, str] = {}
     for evidence in fed:
-        found = days_of(evidence.specimen.coupon, case)
+        dates = days_of(evidence.specimen.coupon, case)
         for column, name in read_by(evidence, measured):
             if name not in case.batch.instrument:
                 without.setdefault(name or _usual(column), column)
                 continue
-            days.setdefault(name, set()).update(found)
-            if not found:
+            days.setdefault(name, set()).update(dates)
+            if not dates:
                 undated.add(name)
     used = {
         measured.bench.gauge(column, specimen.coupon)

@@ -51,39 +51,39 @@ class Seen:
 def against(one: Seen, others: Iterable[Seen]) -> list[tuple[str, str]]:
     """A code and a sentence for each other record that stands against releasing this one."""
     rest = [other for other in others if other.sha256 != one.sha256]
-    found: list[tuple[str, str]] = []
+    results: list[tuple[str, str]] = []
     earlier = _replaced(one, rest)
     mine = readings(one)
     for other in rest:
         later = one.sha256 in _replaced(other, [one, *rest])
         same_batch = one.of_batch("id") != "" and other.of_batch("id") == one.of_batch("id")
         if later:
-            found.append(("replaced", f"'{other.file}' says in [replaces] that it stands for this record"))
+            results.append(("replaced", f"'{other.file}' says in [replaces] that it stands for this record"))
         elif same_batch and other.sha256 not in earlier:
             words = (
                 f"'{other.file}' is of the same batch {one.of_batch('id')}, and neither says in [replaces] "
             )
-            found.append(("same-batch", f"{words}that it stands for the other"))
+            results.append(("same-batch", f"{words}that it stands for the other"))
         elif not same_batch and other.sha256 not in earlier:
             alike = same_readings(mine, readings(other)) if one.specimens() & other.specimens() else []
             if alike:
                 words = f"'{other.file}', batch {other.of_batch('id')}, has the same readings of "
-                found.append(("same-readings", f"{words}{listed(alike)}"))
+                results.append(("same-readings", f"{words}{listed(alike)}"))
         if one.part == other.part and rules_of(one) != rules_of(other):
             words = f"'{other.file}' is of the same part {one.part[0]} issue {one.part[1]} with another plan "
-            found.append(("other-limits", f"{words}or other limits: they need a new issue of the part"))
-    return found
+            results.append(("other-limits", f"{words}or other limits: they need a new issue of the part"))
+    return results
 
 
 def _replaced(one: Seen, others: Iterable[Seen]) -> set[str]:
     """The digests of every record that one replaces, over those between."""
     by_digest = {other.sha256: other for other in others}
-    found: set[str] = set()
+    results: set[str] = set()
     at: Seen | None = one
-    while at is not None and at.replaces and at.replaces not in found:
-        found.add(at.replaces)
+    while at is not None and at.replaces and at.replaces not in results:
+        results.add(at.replaces)
         at = by_digest.get(at.replaces)
-    return found
+    return results
 
 
 def readings(one: Seen) -> dict[str, Readings]:
@@ -93,8 +93,8 @@ def readings(one: Seen) -> dict[str, Readings]:
         coupons = read_coupons(tables).coupons if tables else ()
     except Refused:
         return {}
-    found = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}
-    return {name: numbers for name, numbers in found.items() if numbers}
+    by_name = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}
+    return {name: numbers for name, numbers in by_name.items() if numbers}
 
 
 def _numbers(coupon: Coupon) -> Readings:

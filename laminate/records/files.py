@@ -178,7 +178,7 @@ def other_record(one: Found, digest: str, *, others_match: bool = False) -> list
     return [Finding("record-changed", f"{words} (signed {one.statement.record}, here {digest})")]
 
 
-def backdated(statement: Statement, found: Sequence[Found]) -> list[Finding]:
+def backdated(statement: Statement, matches: Sequence[Found]) -> list[Finding]:
     """The signatures listed as already there whose claimed time is later than this one's."""
     listed = {(one.role, one.name) for one in statement.earlier}
     return [
@@ -187,7 +187,7 @@ def backdated(statement: Statement, found: Sequence[Found]) -> list[Finding]:
             f"the claimed time {statement.time} is before {one.statement.time}, "
             f"claimed by '{one.statement.name}', whose signature was there already",
         )
-        for one in found
+        for one in matches
         if one.statement is not None
         and (one.statement.role, one.statement.name) in listed
         and one.statement.seconds > statement.seconds

@@ -181,14 +181,14 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.
     """
     batch = next(file for file in files if file.role == "batch")
-    found = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
-    _complete(files, batch.name, found)
-    return batch.name, found
+    contents = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
+    _complete(files, batch.name, contents)
+    return batch.name, contents
 
 
-def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) -> None:
+def _complete(files: Sequence[Embedded], name: str, contents: Mapping[str, bytes]) -> None:
     try:
-        raw, _ = load(Path(name), name, found)
+        raw, _ = load(Path(name), name, contents)
     except Refused:
         return  # said in full when the batch is read
     head = raw.get("batch")

@@ -155,11 +155,13 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    found = proven(record_path, data, stated, again, signers, role, at)
-    sound = found.computed and not again.findings
+    verification = proven(record_path, data, stated, again, signers, role, at)
+    sound = verification.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
     return replace(
-        found, reasons=(*reasons, *found.reasons, *against), notes=(*found.notes, *told, *signers.notes)
+        verification,
+        reasons=(*reasons, *verification.reasons, *against),
+        notes=(*verification.notes, *told, *signers.notes),
     )
 
 
@@ -199,8 +201,8 @@ def proven(
     role: that must be among the proven ones; at: the present [s since 1970 UTC].
     """
     today = _today(again)
-    found = find(record_path)
-    signatures = _judged(record_path, today, sha256(data), found, signers.allowed, signers.revoked, at)
+    files = find(record_path)
+    signatures = _judged(record_path, today, sha256(data), files, signers.allowed, signers.revoked, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     reasons: list[Finding] = []
     if not signatures:
@@ -237,27 +239,27 @@ def _judged(
     record_path: Path,
     record: Record | None,
     digest: str,
-    found: Sequence[Found],
+    matches: Sequence[Found],
     allowed: Sequence[Entry],
     revoked: Revoked,
     now: int,
 ) -> list[Signature]:
-    current = any(not one.faults and one.statement and one.statement.record == digest for one in found)
-    by_name = {one.path.name: one for one in found}
+    current = any(not one.faults and one.statement and one.statement.record == digest for one in matches)
+    by_name = {one.path.name: one for one in matches}
     alone: dict[str, list[Finding]] = {}
-    for one in found:
+    for one in matches:
         faults = [*one.faults, *other_record(one, digest, others_match=current)]
         faults += _not_allowed(one, allowed, revoked, now)
         faults += _not_as_before(record_path, one, by_name)
-        faults += backdated(one.statement, found) if one.statement else []
+        faults += backdated(one.statement, matches) if one.statement else []
         alone[one.path.name] = faults
     together: list[Signature] = []
-    for one in found:
+    for one in matches:
         faults = list(alone[one.path.name])
         if one.statement is not None:
             others = [
                 (other.statement, other.signed.key if other.signed else None)
-                for other in found
+                for other in matches
                 if other is not one and other.statement is not None
             ]
             faults += conflicts(one.statement, one.signed.key if one.signed else None, others)
@@ -331,8 +333,8 @@ def _not_releasable(
         listed.role == "prepared" and alone.get(statement_name(record_path, listed.role, listed.name)) == []
         for listed in statement.earlier
     )
-    found = release_faults(record, prepared=prepared)
+    findings = release_faults(record, prepared=prepared)
     if statement.concession != record.concession:
         words = "the concession in the record is not the one that was signed"
-        found.append(Finding("other-concession", words))
-    return found
+        findings.append(Finding("other-concession", words))
+    return findings

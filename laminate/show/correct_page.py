@@ -31,8 +31,8 @@ def _row(name: str, value: float, u: float, k: float, unit: Unit) -> Row:
     return Row(name, shown(value, unit), shown_difference(k * u, unit), 0.0)
 
 
-def _measured(name: str, found: Causes, k: float, unit: Unit) -> Row:
-    return _row(name, found.value, found.u, k, unit)
+def _measured(name: str, causes: Causes, k: float, unit: Unit) -> Row:
+    return _row(name, causes.value, causes.u, k, unit)
 
 
 def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], units: str) -> Figure:
@@ -117,17 +117,17 @@ def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
     return figures
 
 
-def correct_figures(found: Correction, units: str) -> list[Figure]:
+def correct_figures(correction: Correction, units: str) -> list[Figure]:
     """One picture for each attribute that a zone is centred by."""
-    figures = [figure for zone in found.zones for figure in _gap_figures(zone, units)]
-    return figures + [figure for zone in found.rubber for figure in _rubber_figures(zone, units)]
+    figures = [figure for zone in correction.zones for figure in _gap_figures(zone, units)]
+    return figures + [figure for zone in correction.rubber for figure in _rubber_figures(zone, units)]
 
 
-def correct_page(found: Correction, units: str) -> str:
+def correct_page(correction: Correction, units: str) -> str:
     """The page of `correct`."""
     return page_of(
         "Achieved against predicted",
-        f"{found.part_number}, {', '.join(found.batches)}",
-        blocks(found, units),
-        correct_figures(found, units),
+        f"{correction.part_number}, {', '.join(correction.batches)}",
+        blocks(correction, units),
+        correct_figures(correction, units),
     )

@@ -170,23 +170,23 @@ def _scatter(one: Difference) -> str:
     return f"{words}: the batches agree within what is stated of each."
 
 
-def _changes(found: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
+def _changes(changes: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
     unit = in_units(MM, units)
     return "; or ".join(
         f"{change.size} {_step(change.change, k * change.u, unit)} ± {spread_text(k * change.u, unit)} "
         f"({coverage_words(coverage)}), from {length(change.now, units)} to {length(change.then, units)}"
-        for change in found
+        for change in changes
     )
 
 
 def _then(zone: ZoneCorrection, one: Centred, units: str) -> str:
-    found = []
+    results = []
     for other in zone.centring.aims:
         attribute = other.aim.attribute
         if attribute in one.then:
             value = value_text(one.then[attribute], other.now.u, _unit(attribute, units))
-            found.append(f"{_words(attribute)} {value}")
-    return listed(found)
+            results.append(f"{_words(attribute)} {value}")
+    return listed(results)
 
 
 HINDRANCES = {
@@ -196,15 +196,15 @@ HINDRANCES = {
 }
 
 
-def thicker_words(found: Thicker, units: str) -> str:
+def thicker_words(thicker: Thicker, units: str) -> str:
     """That no closed tool makes such a part."""
     unit = in_units(MM, units)
     return (
-        f"The part came out {value_text(found.achieved, found.expanded, unit)} thick, "
-        f"{value_text(found.excess, found.expanded, unit)} more than the hot gap of "
-        f"{value_text(found.hot_gap, found.expanded, unit)} lets a closed tool make. Either the tool did not "
-        "close (too many plies, too little bleed or clamp force, something between its halves), or the gap "
-        "is not what the part file says. Measure the gap and look at the closing first; no size is proposed "
+        f"The part came out {value_text(thicker.achieved, thicker.expanded, unit)} thick, "
+        f"{value_text(thicker.excess, thicker.expanded, unit)} more than the hot gap of "
+        f"{value_text(thicker.hot_gap, thicker.expanded, unit)} lets a closed tool make. "
+        "Either the tool did not close (too many plies, too little bleed or clamp force, something between "
+        "its halves), or the gap is not what the part file says. Measure the gap and look at the closing first; no size is proposed "
         "until then."
     )
 
@@ -230,20 +230,20 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
                 f"{start}: {_changes(one.changes, one.k, units, coverage)}. Then: {_then(zone, one, units)}.",
                 strong=True,
             )
-    found = zone.centring
-    if found.cannot_both and found.apart is None:
+    centring = zone.centring
+    if centring.cannot_both and centring.apart is None:
         yield Sentence(f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg.", strong=True)
-    if found.cannot_both and found.apart is not None:
+    if centring.cannot_both and centring.apart is not None:
         yield Sentence(
             f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg: with fiber volume in "
-            f"its middle, thickness is off by {signed(found.apart[0], units)}.",
+            f"its middle, thickness is off by {signed(centring.apart[0], units)}.",
             strong=True,
         )
-        if found.between is not None:
+        if centring.between is not None:
             yield Sentence(
                 f"Equally far from both: "
-                f"{_changes(found.between.changes, found.between.k, units, coverage)}. "
-                f"Then: {_then(zone, found.between, units)}."
+                f"{_changes(centring.between.changes, centring.between.k, units, coverage)}. "
+                f"Then: {_then(zone, centring.between, units)}."
             )
 
 
@@ -279,45 +279,49 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
-def last_line(found: Correction, units: str) -> Sentence:
+def last_line(correction: Correction, units: str) -> Sentence:
     """The answers of every zone again, in few words, for the end of a screen."""
-    heads = [first_answer(zone, units) for zone in found.zones]
-    heads += [rubber_words.first_line(zone.answer, units) for zone in found.rubber]
+    heads = [first_answer(zone, units) for zone in correction.zones]
+    heads += [rubber_words.first_line(zone.answer, units) for zone in correction.rubber]
     return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
-def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
+def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
-    several = len(found.batches) > 1
-    made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
-    made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in found.rubber]
+    several = len(correction.batches) > 1
+    made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in correction.zones]
+    made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
     made.append(
         Sentence(
-            f"{found.part_number}, batch{'es' if several else ''} {listed(found.batches)}: "
+            f"{correction.part_number}, batch{'es' if several else ''} {listed(correction.batches)}: "
             "achieved against predicted."
         )
     )
-    for pressed in found.rubber:
+    for pressed in correction.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
-            made += _differences(pressed.differences, units, found.coverage, why=why)
-    for zone in found.zones:
-        if why or len(found.zones) + len(found.rubber) > 1:
+            made += _differences(pressed.differences, units, correction.coverage, why=why)
+    for zone in correction.zones:
+        if why or len(correction.zones) + len(correction.rubber) > 1:
             made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += [
-            *_differences(zone.differences, units, found.coverage, why=why),
-            *_centre(zone, units, found.coverage),
+            *_differences(zone.differences, units, correction.coverage, why=why),
+            *_centre(zone, units, correction.coverage),
             *(_counts(zone, units) if why else ()),
             *(_budget(zone, units) if why else ()),
         ]
-    material = "the part file's material" if found.nominal else f"the material of batch {found.batches[-1]}"
+    material = (
+        "the part file's material"
+        if correction.nominal
+        else f"the material of batch {correction.batches[-1]}"
+    )
     if why:
         made += [Heading("How it is computed", detail=True), Sentence(HOW)]
         made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
-    missing = [word for zone in found.zones for word in zone.not_measured]
-    missing += [word for one in found.rubber for word in one.answer.not_measured]
+    missing = [word for zone in correction.zones for word in zone.not_measured]
+    missing += [word for one in correction.rubber for word in one.answer.not_measured]
     not_measured = list(dict.fromkeys(missing))
-    made += sentences(list(found.notes))
+    made += sentences(list(correction.notes))
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:

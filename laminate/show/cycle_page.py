@@ -22,14 +22,14 @@ LEAST = 1e4
 MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached")
 
 
-def cycle_page(found: Cycles, units: str) -> str:
+def cycle_page(cycles: Cycles, units: str) -> str:
     """The page of `cycle`."""
     each: dict[tuple[str, str], ZoneCycle] = {}
-    for one in found.zones:
+    for one in cycles.zones:
         if one.curves is not None:
             each.setdefault((one.zone, one.cycle), one)
     figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(each.values())]
-    return page_of("Press cycle", found.title, cycle_blocks(found, units), figures)
+    return page_of("Press cycle", cycles.title, cycle_blocks(cycles, units), figures)
 
 
 def title_of(one: ZoneCycle) -> str:
@@ -39,8 +39,8 @@ def title_of(one: ZoneCycle) -> str:
 
 def moments(one: ZoneCycle) -> list[tuple[str, Event]]:
     """The moments that are marked on the curves, in their order, with their letters."""
-    found = sorted((e for e in one.events if e.event in MARKED), key=lambda e: e.time.value)
-    return list(zip(ascii_lowercase, found, strict=False))
+    events = sorted((e for e in one.events if e.event in MARKED), key=lambda e: e.time.value)
+    return list(zip(ascii_lowercase, events, strict=False))
 
 
 def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:

@@ -30,19 +30,19 @@ CAUTIONS = (
 )
 
 
-def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
+def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]:
     """The answer for screen and page; units: 'metric' or 'us'; why: with all that it rests on."""
-    planned = [one for one in found.zones if one.cycle]
+    planned = [one for one in cycles.zones if one.cycle]
     answers: list[Block] = []
     blocks: list[Block] = []
     if planned:
         answers += plan_answers(planned)
         blocks += plan_blocks(planned, units, why=why)
-    for one in found.zones:
+    for one in cycles.zones:
         if not one.cycle:
             answers.append(Sentence(_first(one), strong=True))
             blocks += _zone(one, units, why=why)
-    screening = list(dict.fromkeys(words for one in found.zones for words in one.screening))
+    screening = list(dict.fromkeys(words for one in cycles.zones for words in one.screening))
     if why:
         said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
         return [*answers, *blocks, Heading("Cautions"), *said]
@@ -79,7 +79,7 @@ def _row(event: Event, units: str) -> tuple[str, ...]:
 
 
 def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
-    found: list[str] = []
+    lines: list[str] = []
     clock = one.gel_clock
     if clock.tested is not None:
         low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
@@ -88,7 +88,7 @@ def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
         below = (
             "" if not clock.below_tested_range else f"; {percent(clock.below_tested_range)} of it below that"
         )
-        found.append(
+        lines.append(
             f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
         )
     humidity = f"{100 * one.humidity:.0f} %" + (
@@ -96,38 +96,38 @@ def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
     )
     if one.vapor_margin is not None:
         margin = signed_pressure(one.vapor_margin.value, units)
-        found.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
+        lines.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
     if one.vapor_margin_after_gel is not None:
         margin = signed_pressure(one.vapor_margin_after_gel, units)
         boiling = value_text(373.15, None, in_units(DEG_C, units))
-        found.append(f"Smallest margin after gel, above {boiling}: {margin}.")
+        lines.append(f"Smallest margin after gel, above {boiling}: {margin}.")
     if one.vapor_before_pressure is not None and one.vapor_before_pressure[0] > 0.0:
         minutes, worst = one.vapor_before_pressure
-        found.append(
+        lines.append(
             f"Before it was pressed, vapor was above the resin for {minutes / 60.0:.1f} min, "
             f"at worst {signed_pressure(-worst, units)}."
         )
     if one.times_released:
-        found.append(
+        lines.append(
             f"The press was released {one.times_released} times before gel; its last closing counts."
         )
-    found += [
+    lines += [
         _reading(name, value, units) for name, value in sorted(one.readings.items()) if name != "vapor margin"
     ]
     if one.matters_most is not None:
-        found.append(f"{one.matters_most.text}.")
-    found += [f"Mended: {words}." for words in one.mended]
-    found += [f"Left out: {words}." for words in one.left_out]
-    found += [f"Mind: {words}." for words in one.warnings]
+        lines.append(f"{one.matters_most.text}.")
+    lines += [f"Mended: {words}." for words in one.mended]
+    lines += [f"Left out: {words}." for words in one.left_out]
+    lines += [f"Mind: {words}." for words in one.warnings]
     if not why:
         counted = {"not measured": len(one.not_measured), "not known": len(one.unknown)}
         more = ", ".join(f"{count} {name}" for name, count in counted.items() if count)
-        return [*found, f"With --why: columns{', ' if more else ''}{more}."]
+        return [*lines, f"With --why: columns{', ' if more else ''}{more}."]
     if one.log_file:
-        found.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
-    found += [f"Not measured: {words.rstrip('.')}." for words in one.not_measured]
-    found += [f"Not known: {plain_key(key)}: {words}." for key, words in sorted(one.unknown.items())]
-    return found
+        lines.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
+    lines += [f"Not measured: {words.rstrip('.')}." for words in one.not_measured]
+    lines += [f"Not known: {plain_key(key)}: {words}." for key, words in sorted(one.unknown.items())]
+    return lines
 
 
 def _reading(name: str, value: Known, units: str) -> str:

@@ -42,8 +42,8 @@ class Field:
 
     def json(self, owner: Any) -> dict[str, Any]:
         """The whole answer, of a table."""
-        found: dict[str, Any] = self.make(owner, NUMBER)
-        return found
+        schema: dict[str, Any] = self.make(owner, NUMBER)
+        return schema
 
 
 def table(name: str = "", /, **fields: Field) -> Field:
@@ -51,14 +51,14 @@ def table(name: str = "", /, **fields: Field) -> Field:
     rows = [(key, one, one.read or attrgetter(key), one.make) for key, one in fields.items()]
 
     def make(owner: Any, unit: Unit) -> dict[str, Any]:
-        found: dict[str, Any] = {}
+        values: dict[str, Any] = {}
         for key, one, read, made in rows:
             value = read(owner)
             if one.spread:
-                found |= made(value, unit)
+                values |= made(value, unit)
             elif value is not None or not one.left_out:
-                found[key] = made(value, unit)
-        return found
+                values[key] = made(value, unit)
+        return values
 
     schema: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
     for key, one in fields.items():

@@ -124,8 +124,8 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
     said = []
     for one in zone.missed:
         attribute, way = ATTRIBUTES[one.attribute], "below" if one.below else "above"
-        found, bound = size(one.value, units, attribute.unit), size(one.bound, units, attribute.unit)
-        said.append(f"{attribute.words} {found} lies {way} the {one.scope} limit of {bound}")
+        value, bound = size(one.value, units, attribute.unit), size(one.bound, units, attribute.unit)
+        said.append(f"{attribute.words} {value} lies {way} the {one.scope} limit of {bound}")
     if said:
         return listed(said)
     each = {
@@ -141,22 +141,22 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
 
 def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
     """What to change where a count fits and is not advised."""
-    found = zone.remedy
-    if found is None and row.ends:
+    remedy = zone.remedy
+    if remedy is None and row.ends:
         return "Change the ply count or the prepreg; a bladder has no gap to change."
-    if found is None and zone.advised:
+    if remedy is None and zone.advised:
         return "Closer tolerances help."
-    if found is None:
+    if remedy is None:
         return (
             "No gap brings these counts inside the limits: change the prepreg, the bleed limit or the limits."
         )
-    way = "smaller" if found.change < 0.0 else "larger"
-    at = f"{plies(found.plies)} in a hot gap {way} by {size(abs(found.change), units)}"
-    near = f"{at} ({sizes_words(found.sizes, units)}), the middle of what is allowed"
-    then = f": the chance is then {chance(found.chance)}" if zone.toleranced else ""
-    start = "What would do" if found.chance >= 0.5 else "The best that a gap can do"
+    way = "smaller" if remedy.change < 0.0 else "larger"
+    at = f"{plies(remedy.plies)} in a hot gap {way} by {size(abs(remedy.change), units)}"
+    near = f"{at} ({sizes_words(remedy.sizes, units)}), the middle of what is allowed"
+    then = f": the chance is then {chance(remedy.chance)}" if zone.toleranced else ""
+    start = "What would do" if remedy.chance >= 0.5 else "The best that a gap can do"
     where = ", as listed below" if zone.tolerances else ""
-    enough = not zone.toleranced or (zone.missed and found.chance >= 0.5)
+    enough = not zone.toleranced or (zone.missed and remedy.chance >= 0.5)
     closer = "" if enough else f" Closer tolerances help too{where}."
     return f"{start}: {near}{then}.{closer}"
 

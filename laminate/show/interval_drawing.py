@@ -48,7 +48,7 @@ class Group:
 
 def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
     """What is drawn of a characteristic of `report`'s JSON: the individuals, then the average."""
-    found: list[Group] = []
+    groups: list[Group] = []
     for which in ("individual", "average"):
         held, limits = characteristic["result"][which], characteristic["limits"][which]
         if held is None or limits is None:
@@ -62,8 +62,8 @@ def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
             )
             for one in held["readings"]
         )
-        found.append(Group(rows, limits["min"], limits["max"], which == "average"))
-    return found
+        groups.append(Group(rows, limits["min"], limits["max"], which == "average"))
+    return groups
 
 
 def drawing(groups: Sequence[Group], unit: str) -> str:

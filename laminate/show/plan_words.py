@@ -52,15 +52,15 @@ def humidity_of(one: ZoneCycle) -> str:
 
 def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
     """The answers of each zone and cycle, one a humidity."""
-    found: dict[tuple[str, str], list[ZoneCycle]] = {}
+    cycles: dict[tuple[str, str], list[ZoneCycle]] = {}
     for one in zones:
-        found.setdefault((one.zone, one.cycle), []).append(one)
-    return found
+        cycles.setdefault((one.zone, one.cycle), []).append(one)
+    return cycles
 
 
 def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]:
     """One sentence a zone and cycle: the verdict, where it differs by humidity; why: and the first reason."""
-    found: list[str] = []
+    lines: list[str] = []
     for (zone, cycle), answers in plans(zones).items():
         levels: dict[str, list[str]] = {}
         for one in answers:
@@ -71,8 +71,8 @@ def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]
         else:
             said = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
         reason = f": {given.why[0]}" if given.why and why else ""
-        found.append(f"{zone}, cycle {cycle}: {said}{reason}.")
-    return [Sentence(words, strong=True) for words in (found if why else [" ".join(found)])]
+        lines.append(f"{zone}, cycle {cycle}: {said}{reason}.")
+    return [Sentence(words, strong=True) for words in (lines if why else [" ".join(lines)])]
 
 
 def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Block]:
@@ -153,10 +153,10 @@ def _event(event: Event | None, units: str, *, why: bool) -> str:
 
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[str]:
-    found: dict[str, list[str]] = {}
+    results: dict[str, list[str]] = {}
 
     def note(words: str, where: str) -> None:
-        names = found.setdefault(words, [])
+        names = results.setdefault(words, [])
         if where not in names:
             names.append(where)
 
@@ -173,7 +173,7 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
             unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in one.unknown.items()}
             unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in one.not_measured}
     said = [
-        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
+        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in results.items()
     ]
     if why:
         return [*said, *(f"{words}." for words in unknown)]

@@ -36,8 +36,8 @@ def _of_walls(one: Prediction) -> Estimate | None:
 def _origins(one: Prediction) -> dict[str, str] | None:
     """Where each value comes from, where not all are of the part file."""
     words = in_words(one.origins)
-    found = {words[key]: origin for key, origin in one.origins.items()}
-    return found if set(found.values()) - {"part file"} else None
+    origins = {words[key]: origin for key, origin in one.origins.items()}
+    return origins if set(origins.values()) - {"part file"} else None
 
 
 PREDICTION = table(

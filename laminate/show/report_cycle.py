@@ -12,18 +12,18 @@ from laminate.show.report_view import table
 
 def sentences(answer: Mapping[str, Any]) -> list[str]:
     """One sentence a zone: its verdict, the chance and why."""
-    found = []
+    lines = []
     for one in _zones(answer):
         both = one["chance"]["both"]
         chance = "" if both is None else f", chance {chance_words(both)}"
         why = f": {'; '.join(one['why'])}" if one["why"] else ""
-        found.append(f"{one['zone']}: {one['verdict']}{chance}{why}")
-    return found
+        lines.append(f"{one['zone']}: {one['verdict']}{chance}{why}")
+    return lines
 
 
 def tables(answer: Mapping[str, Any]) -> list[Grid]:
     """The moments of each zone, and what must be weighed."""
-    found: list[Grid] = []
+    tables: list[Grid] = []
     columns = ("moment", "time [min]", "laminate [degC]", "resin, absolute [MPa]")
     for one, sentence in zip(_zones(answer), sentences(answer), strict=True):
         rows = [
@@ -35,10 +35,10 @@ def tables(answer: Mapping[str, Any]) -> list[Grid]:
             )
             for event in one["events"]
         ]
-        found.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
+        tables.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
         said = [*one["mended"], *one["left_out"], *one["warnings"], *one["screening"]]
-        found.append(table(f"{one['zone']}: to be weighed", ("what",), [(words,) for words in said]))
-    return found
+        tables.append(table(f"{one['zone']}: to be weighed", ("what",), [(words,) for words in said]))
+    return tables
 
 
 def _zones(answer: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:

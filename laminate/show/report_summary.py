@@ -67,37 +67,37 @@ def in_doubt(answer: Mapping[str, Any]) -> list[str]:
 
 def ahead(answer: Mapping[str, Any]) -> list[str]:
     """Permission, amendment, what was left out and what it would change, what must be weighed."""
-    found: list[str] = []
+    lines: list[str] = []
     concession, replaces = answer["concession"], answer["replaces"]
     if concession:
         names = ", ".join(concession["characteristics"])
-        found.append(
+        lines.append(
             f"Concession {concession['number']} of {concession['authority']} for {names}: "
             f"{concession['reason']}"
         )
         open_ones = [name for name in _unmet(answer) if name not in concession["characteristics"]]
-        found += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
+        lines += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
     if replaces:
-        found.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
-    found += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
-    found += _corrected(answer)
-    found += [f"{DECLARED[one['key']]}: {one['of']}: {one['reason']}." for one in answer["declared"]]
-    found += [f"{unseen[:1].upper()}{unseen[1:]}." for unseen in answer["not_judged"]]
-    return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
+        lines.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
+    lines += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
+    lines += _corrected(answer)
+    lines += [f"{DECLARED[one['key']]}: {one['of']}: {one['reason']}." for one in answer["declared"]]
+    lines += [f"{unseen[:1].upper()}{unseen[1:]}." for unseen in answer["not_judged"]]
+    return [*lines, *(f"Note: {remark}." for remark in answer["remarks"])]
 
 
 def _unmet(answer: Mapping[str, Any]) -> list[str]:
     """What does not conform or is undecided, by the names that a concession uses."""
     named = answer["concession"]["characteristics"] if answer["concession"] else []
-    found = [
+    unmet = [
         plan if (plan := f"plan.{one['zone']}") in named and _by_plan_alone(one) else one["label"]
         for one in every(answer)
         if one["decision"] != CONFORMS
     ]
-    found += [f"instrument.{one['name']}" for one in answer["instruments"] if one["undecided_because"]]
-    found += [f"core.{one['core']}" for one in answer["batch"]["cores"] if one["undecided_because"]]
-    found += [one["name"] if one["concession"] else one["what"] for one in answer["held_back"]]
-    return list(dict.fromkeys(found))
+    unmet += [f"instrument.{one['name']}" for one in answer["instruments"] if one["undecided_because"]]
+    unmet += [f"core.{one['core']}" for one in answer["batch"]["cores"] if one["undecided_because"]]
+    unmet += [one["name"] if one["concession"] else one["what"] for one in answer["held_back"]]
+    return list(dict.fromkeys(unmet))
 
 
 def _by_plan_alone(one: Mapping[str, Any]) -> bool:
@@ -118,17 +118,17 @@ def least_certain(answer: Mapping[str, Any]) -> str:
 
 def not_inside(held: Mapping[str, Any]) -> list[str]:
     """The coupons of a result that are outside a limit, and those too close to one, by name."""
-    found = []
+    lines = []
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close")):
         some = [one["name"] for one in held["readings"] if one["decision"] == decision]
-        found += [f"{words}: {', '.join(some)}"] if some and len(held["readings"]) > 1 else []
-    return found
+        lines += [f"{words}: {', '.join(some)}"] if some and len(held["readings"]) > 1 else []
+    return lines
 
 
 def low_chance(answer: Mapping[str, Any]) -> str:
     """The lowest chance and that of all at once, where one of them is not certain; else ''."""
-    found = [one["probability_of_conformity"] for one in every(answer)] + [answer["chance_of_all"]]
-    known = [float(p) for p in found if p is not None]
+    chances = [one["probability_of_conformity"] for one in every(answer)] + [answer["chance_of_all"]]
+    known = [float(p) for p in chances if p is not None]
     return least_certain(answer) if known and min(known) < CERTAIN else ""
 
 
@@ -163,12 +163,12 @@ def _left_out(answer: Mapping[str, Any]) -> list[str]:
 
 def _approvals(answer: Mapping[str, Any]) -> list[str]:
     """Who approved that a row does not count, and rows of blanks and check standards that do not."""
-    found = [
+    approvals = [
         f"Excluded, {one['kind']}: {one['specimen']} ({one['reason']})."
         for one in answer["exclusions"]
         if one["kind"] != "specimen"
     ]
-    return found + [
+    return approvals + [
         f"Exclusion of {one['specimen']} approved by {by['approved_by']} on {by['date']}, {by['number']}: "
         f"{by['cause']}."
         for one in answer["exclusions"]

@@ -43,7 +43,7 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
 
 def averages(answer: Mapping[str, Any]) -> list[Grid]:
     """The averages of every zone, with the method of each attribute."""
-    found = []
+    tables = []
     for zone in answer["zones"]:
         rows = [
             (
@@ -66,12 +66,12 @@ def averages(answer: Mapping[str, Any]) -> list[Grid]:
             "degrees of freedom",
             "method",
         )
-        found.append(
+        tables.append(
             table(
                 f"{_of(zone, 'Averages')}, each with its expanded uncertainty U", columns, rows, 1, 2, 3, 4, 5
             )
         )
-    return found
+    return tables
 
 
 def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -105,7 +105,7 @@ def _side_by_side(
     cells: what begins a row -> its text for each specimen, a dash where it has none; beside: so many.
     """
     names = list(dict.fromkeys(name for row in cells.values() for name in row))
-    found = []
+    tables = []
     for start in range(0, len(names), beside):
         some = names[start : start + beside]
         rows = [
@@ -114,8 +114,8 @@ def _side_by_side(
             if any(name in told for name in some)
         ]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
-        found.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
-    return found
+        tables.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
+    return tables
 
 
 def specimens(answer: Mapping[str, Any]) -> list[Grid]:
@@ -165,16 +165,16 @@ def agreement(answer: Mapping[str, Any]) -> list[Grid]:
         for pair in one["agreement"]:
             pairs.setdefault((pair["attribute"], *pair["methods"]), []).append((one["specimen"], pair))
     rows = []
-    for (key, *methods), found in pairs.items():
-        _, worst = max(found, key=lambda item: abs(float(item[1]["difference"])))
-        apart = [name for name, pair in found if not pair["agree"]]
+    for (key, *methods), differences in pairs.items():
+        _, worst = max(differences, key=lambda item: abs(float(item[1]["difference"])))
+        apart = [name for name, pair in differences if not pair["agree"]]
         rows.append(
             (
                 attribute(key),
                 " against ".join(methods),
                 alone(worst["difference"], worst["allowed"], worst["unit"]),
                 spread(worst["allowed"], worst["unit"]),
-                f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(found), 'coupon')}",
+                f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(differences), 'coupon')}",
             )
         )
     columns = ("attribute", "methods", "largest difference", "allowed there", "they agree")
@@ -183,15 +183,15 @@ def agreement(answer: Mapping[str, Any]) -> list[Grid]:
 
 def evidence(answer: Mapping[str, Any]) -> list[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
-    found = answer["reconciliation"]
+    reconciliation = answer["reconciliation"]
     rows = [
         (one["specimen"], attribute(one["attribute"]), " against ".join(one["methods"]), suspect["text"])
-        for one in found["discrepancies"]
+        for one in reconciliation["discrepancies"]
         for suspect in one["suspects"][:SUSPECTS_SHOWN]
     ]
     columns = ("specimen", "attribute", "methods", "one change that would make them agree")
     tables = [table("Evidence only; no value was changed by it", columns, rows)] if rows else []
-    adjusted = found["adjustment"]
+    adjusted = reconciliation["adjustment"]
     if adjusted is not None:
         inputs = [
             (
@@ -224,7 +224,7 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
 
 def excluded(answer: Mapping[str, Any]) -> list[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
-    found = []
+    tables = []
     for zone in answer["zones"]:
         rows = []
         for key, other in _in_order(zone["average_with_excluded"]):
@@ -239,8 +239,8 @@ def excluded(answer: Mapping[str, Any]) -> list[Grid]:
         if rows:
             columns = ("attribute", "as judged: average, coupons", "with every coupon: average, coupons")
             caption = _of(zone, "With and without excluded and replaced coupons: averages")
-            found.append(table(caption, columns, rows, 1, 2))
-    return found
+            tables.append(table(caption, columns, rows, 1, 2))
+    return tables
 
 
 def _average(one: Mapping[str, Any]) -> str:
@@ -249,7 +249,7 @@ def _average(one: Mapping[str, Any]) -> str:
 
 def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Every warning as a sentence, with the reason with which it was accepted."""
-    found = [
+    rows = [
         (
             Problem(
                 **{
@@ -270,22 +270,22 @@ def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
         what = "; ".join(f"{attribute(one['attribute'])} by {one['method']}" for one in ones)
         where = f"{name} lies far from the others of zone {or_dash(most['zone'])}: {what}"
         size = f"normed residual up to {most['normed_residual']:.2f}, critical {most['critical']:.2f}"
-        found.append((f"{where} ({size})", "flagged, not removed"))
-    return found
+        rows.append((f"{where} ({size})", "flagged, not removed"))
+    return rows
 
 
 def notes(answer: Mapping[str, Any]) -> list[str]:
     """What else must be known of the numbers."""
-    found = [f"{note}." for note in answer["notes"]]
+    lines = [f"{note}." for note in answer["notes"]]
     checks = answer["monte_carlo"]
     if checks:
         apart = [f"{attribute(one['attribute'])} of {one['specimen']}" for one in checks if not one["agree"]]
         said = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
-        found.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
+        lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
     if answer["not_measured"]:
         told = "They are taken as exact, but for the last decimal of readings."
-        found.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
-    return found
+        lines.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
+    return lines
 
 
 def instruments(answer: Mapping[str, Any]) -> list[Grid]:
@@ -308,7 +308,7 @@ def instruments(answer: Mapping[str, Any]) -> list[Grid]:
 def materials(answer: Mapping[str, Any]) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
-    found = [
+    tables = [
         table(
             "Material values",
             ("input", "value", "from"),
@@ -317,14 +317,14 @@ def materials(answer: Mapping[str, Any]) -> list[Grid]:
     ]
     lots = [(one["prepreg"], one["number"], or_dash(one["certificate"])) for one in batch["lots"]]
     if lots:
-        found.append(table("Lots", ("prepreg", "lot", "certificate"), lots))
+        tables.append(table("Lots", ("prepreg", "lot", "certificate"), lots))
     cores = [
         (one["core"], or_dash(one["identity"]), or_dash(one["moldings"]), or_dash(one["limit_moldings"]))
         for one in batch["cores"]
     ]
     if cores:
-        found.append(table("Cores", ("core", "identity", "moldings", "limit of moldings"), cores, 2, 3))
-    return [one for one in found if one.rows]
+        tables.append(table("Cores", ("core", "identity", "moldings", "limit of moldings"), cores, 2, 3))
+    return [one for one in tables if one.rows]
 
 
 def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:

@@ -238,11 +238,11 @@ def wear_words(wear: Wear, scale: shown.Scale) -> str:
     )
 
 
-def _capability(found: tuple[Capable, ...], scale: shown.Scale, *, unsteady: bool) -> Iterator[Block]:
-    if not found:
+def _capability(capabilities: tuple[Capable, ...], scale: shown.Scale, *, unsteady: bool) -> Iterator[Block]:
+    if not capabilities:
         return
     rows = []
-    for one in found:
+    for one in capabilities:
         interval = "–" if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
         mean = "–" if one.mean is None else scale.number(one.mean, one.deviation)
         rows.append(
@@ -308,7 +308,7 @@ def scale_of(series: Series, units: str) -> shown.Scale:
 def series_blocks(studied: Studied, units: str) -> list[Block]:
     """Everything that is said of one series, below its heading."""
     scale = scale_of(studied.series, units)
-    found: list[Block] = [
+    blocks: list[Block] = [
         *_chart(studied, scale),
         _batches(studied, scale),
         *sentences([scatter_words(test, scale) for test in studied.scatter]),
@@ -317,7 +317,7 @@ def series_blocks(studied: Studied, units: str) -> list[Block]:
         *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.signals)),
         *sentences([basis_words(basis, scale) for basis in studied.basis]),
     ]
-    return [clean(block) for block in found]
+    return [clean(block) for block in blocks]
 
 
 def record_blocks(trend: Trend) -> list[Block]:
@@ -357,16 +357,16 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     told, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
     lead = clean(Sentence(_lead(trend, len(parts) > 1), strong=True))
-    found: list[Block] = [lead, *(Sentence(line) for line in told[:MOST_ANSWERS])]
+    blocks: list[Block] = [lead, *(Sentence(line) for line in told[:MOST_ANSWERS])]
     if len(told) > MOST_ANSWERS:
-        found.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
-    found += records[:MOST_RECORDS]
+        blocks.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
+    blocks += records[:MOST_RECORDS]
     if len(records) > MOST_RECORDS:
-        found.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
+        blocks.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
     if trend.studied:
-        found.append(clean(_glance(trend, units)))
-    found.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
-    return [*found, Sentence(AUTHORITY), lead]
+        blocks.append(clean(_glance(trend, units)))
+    blocks.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
+    return [*blocks, Sentence(AUTHORITY), lead]
 
 
 def _lead(trend: Trend, with_part: bool) -> str:
@@ -389,15 +389,17 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
         return _at_a_glance(trend, units)
     parts = {studied.series.key.part for studied in trend.studied}
     lead = [clean(Sentence(_lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    found: list[Block] = [*lead, *(Sentence(line) for line in answers(trend))]
+    blocks: list[Block] = [*lead, *(Sentence(line) for line in answers(trend))]
     if not trend.studied:
-        found.append(Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True))
-    found += [Heading("Records"), *record_blocks(trend)]
+        blocks.append(
+            Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
+        )
+    blocks += [Heading("Records"), *record_blocks(trend)]
     for studied in trend.studied:
-        found.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
-        found += series_blocks(studied, units)
+        blocks.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
+        blocks += series_blocks(studied, units)
     return [
-        *found,
+        *blocks,
         Heading("How it is computed", detail=True),
         Sentence(CONSTANTS),
         Sentence(AUTHORITY),
