@@ -46,8 +46,8 @@ def cycle(
     options.word("--units", units, UNITS)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
     counts = {}
-    for one in plies or []:
-        zone, _, number = one.rpartition("=")
+    for ply in plies or []:
+        zone, _, number = ply.rpartition("=")
         counts[zone] = options.count("--plies", number, 1)
     options.check()
     answer = judged(file, stored_humidity=humidity, plies=counts)

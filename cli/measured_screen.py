@@ -219,10 +219,10 @@ def _reconciliation(measurement: Measurement, units: str) -> None:
     from laminate.values.said import in_units
 
     first: dict[str, Discrepancy] = {}
-    for one in sorted(
+    for discrepancy in sorted(
         measurement.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")
     ):
-        first.setdefault(one.specimen, one)
+        first.setdefault(discrepancy.specimen, discrepancy)
     said = [
         f"coupon {name}: {in_units(one.sentence(), units)}" for name, one in first.items() if one.suspects
     ]
@@ -231,7 +231,7 @@ def _reconciliation(measurement: Measurement, units: str) -> None:
     )
     adjusted = measurement.adjustment
     if adjusted is not None:
-        moved = [one for one in adjusted.inputs if abs(one.shift_in_u) >= 0.1][:4]
+        moved = [row for row in adjusted.inputs if abs(row.shift_in_u) >= 0.1][:4]
         words = "; ".join(f"{one.input} by {one.shift_in_u:+.1f} u" for one in moved) or "no shared input"
         tables.paragraph(
             f"A least-squares adjustment over all coupons would move {words}: chi-square "

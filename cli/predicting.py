@@ -92,7 +92,7 @@ def predict(
 def _json(predictions: list[Prediction]) -> list[dict[str, Any]]:
     from laminate.show.predict_json import prediction_json
 
-    return [prediction_json(one) for one in predictions]
+    return [prediction_json(prediction) for prediction in predictions]
 
 
 def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> None:
@@ -144,7 +144,7 @@ def _from_fill(
     from laminate.press.filling import fill
 
     answer = fill(part, file, zones=zones, made=made, inverse=False)
-    return {one.zone: (one.best.plies, _advice_of(one)) for one in answer.zones}
+    return {zone.zone: (zone.best.plies, _advice_of(zone)) for zone in answer.zones}
 
 
 def _advice_of(zone: Any) -> str:
@@ -164,25 +164,25 @@ def _advice_of(zone: Any) -> str:
     )
 
 
-def _name(one: Prediction) -> str:
-    count = "1 ply" if one.plies == 1 else f"{one.plies} plies"
-    return f"Zone {one.zone}, {count}" if one.zone else count
+def _name(prediction: Prediction) -> str:
+    count = "1 ply" if prediction.plies == 1 else f"{prediction.plies} plies"
+    return f"Zone {prediction.zone}, {count}" if prediction.zone else count
 
 
-def _cells(one: Prediction, units: str) -> dict[str, str]:
+def _cells(prediction: Prediction, units: str) -> dict[str, str]:
     """Each attribute in words with its value and ± at 95 %."""
     from laminate.values.quantities import ATTRIBUTES
 
     from .wording import attribute_text
 
     cells = {}
-    for key in (*FIRST, *(key for key in one.attributes if key not in FIRST)):
-        u = one.standard_uncertainty(key)
-        spread = one.coverage_factor(key) * u if u else None
-        cells[ATTRIBUTES[key].words] = attribute_text(key, one.value(key), spread, units)
-        if key == "mass" and one.walls > 1:
-            whole = one.walls * one.value(key), spread and one.walls * spread
-            cells[f"mass of all {one.walls} walls"] = attribute_text(key, *whole, units)
+    for key in (*FIRST, *(key for key in prediction.attributes if key not in FIRST)):
+        u = prediction.standard_uncertainty(key)
+        spread = prediction.coverage_factor(key) * u if u else None
+        cells[ATTRIBUTES[key].words] = attribute_text(key, prediction.value(key), spread, units)
+        if key == "mass" and prediction.walls > 1:
+            whole = prediction.walls * prediction.value(key), spread and prediction.walls * spread
+            cells[f"mass of all {prediction.walls} walls"] = attribute_text(key, *whole, units)
     return cells
 
 
@@ -190,37 +190,43 @@ def _screen(predictions: list[Prediction], units: str, why: bool) -> None:
     """Print the answer of each zone, one table of all, what it stands on, and the answer again."""
     from . import tables, wording
 
-    cells = [_cells(one, units) for one in predictions]
+    cells = [_cells(prediction, units) for prediction in predictions]
     lines = [
-        f"{_name(one)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
+        f"{_name(prediction)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
         f"laminate {said['laminate thickness']}, density {said['density']}."
-        for one, said in zip(predictions, cells, strict=True)
+        for prediction, said in zip(predictions, cells, strict=True)
     ]
     for line in lines:
         tables.paragraph(line, bold=True)
-    for one in predictions:
-        if one.why:
-            zone = f"Zone {one.zone}: " if len({other.why for other in predictions}) > 1 else ""
-            told = f"{zone}{one.why}." if zone else f"{one.why[0].upper()}{one.why[1:]}."
-            if zone or one is predictions[0]:
+    for prediction in predictions:
+        if prediction.why:
+            zone = f"Zone {prediction.zone}: " if len({other.why for other in predictions}) > 1 else ""
+            told = f"{zone}{prediction.why}." if zone else f"{prediction.why[0].upper()}{prediction.why[1:]}."
+            if zone or prediction is predictions[0]:
                 tables.paragraph(told)
-        for warning in one.warnings:
+        for warning in prediction.warnings:
             tables.paragraph(f"Warning: {warning}" if warning.endswith("?") else f"Warning: {warning}.")
-    if any(one.why for one in predictions):
+    if any(prediction.why for prediction in predictions):
         tables.paragraph("No bleed is counted unless --bleed states it. `fill` says what the tool closes on.")
     print()
-    sure = any(one.standard_uncertainty(key) for one in predictions for key in one.attributes)
+    sure = any(
+        prediction.standard_uncertainty(key) for prediction in predictions for key in prediction.attributes
+    )
     told = "value ± (95 %)" if sure else "value"
-    columns = [told] if len(predictions) == 1 else [f"{one.zone}: {told}" for one in predictions]
+    columns = (
+        [told] if len(predictions) == 1 else [f"{prediction.zone}: {told}" for prediction in predictions]
+    )
     words = list(dict.fromkeys(word for said in cells for word in said))
     tables.table(["what", *columns], [[word, *(said.get(word, "") for said in cells)] for word in words])
-    for one in predictions if why else ():
+    for prediction in predictions if why else ():
         if len(predictions) > 1:
-            print(f"\nZone {one.zone}")
+            print(f"\nZone {prediction.zone}")
         for key in ("fiber_volume", "cured_ply_thickness"):
-            wording.print_budget(one.contributions(key), key, units)
+            wording.print_budget(prediction.contributions(key), key, units)
     _origins(predictions, why)
-    of_lots = any(origin != "part file" for one in predictions for origin in one.origins.values())
+    of_lots = any(
+        origin != "part file" for prediction in predictions for origin in prediction.origins.values()
+    )
     if len(predictions) > 1 or why or of_lots:
         print()
         for line in lines:
@@ -235,14 +241,14 @@ def _origins(predictions: list[Prediction], why: bool) -> None:
     from . import tables, wording
 
     said: dict[str, list[str]] = {}
-    for one in predictions:
-        words = in_words(one.origins)
-        for key, origin in one.origins.items():
+    for prediction in predictions:
+        words = in_words(prediction.origins)
+        for key, origin in prediction.origins.items():
             if origin != "part file" and words[key] not in said.setdefault(origin, []):
                 said[origin].append(words[key])
     given = [f"{origin}: {', '.join(names)}" for origin, names in said.items() if names]
     wording.print_list("Values of this batch, in place of those of the part file:", given)
-    exact = list(dict.fromkeys(name for one in predictions for name in one.not_measured))
+    exact = list(dict.fromkeys(name for prediction in predictions for name in prediction.not_measured))
     if why:
         wording.print_list("Assumptions", wording.exact_sentence(exact))
     elif exact:

@@ -146,8 +146,8 @@ def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str
     readings = result["readings"] if result else []
     if not readings:
         return ""
-    widest = max(one["expanded_uncertainty"] for one in readings)
-    return between([one["value"] for one in readings], widest, limits["min"], limits["max"])
+    widest = max(reading["expanded_uncertainty"] for reading in readings)
+    return between([reading["value"] for reading in readings], widest, limits["min"], limits["max"])
 
 
 def _unit(c: Mapping[str, Any], units: str) -> Any:

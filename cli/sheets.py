@@ -189,7 +189,9 @@ def _incomplete(case: Case, missing_cells: list[tuple[Table, str]]) -> str:
     from laminate.files.coupons import gather
 
     coupons, _ = gather(missing_cells)
-    return incomplete_words(incomplete(case, [one for one in coupons if one.numbers or one.fields]))
+    return incomplete_words(
+        incomplete(case, [coupon for coupon in coupons if coupon.numbers or coupon.fields])
+    )
 
 
 def _at_a_terminal() -> bool:

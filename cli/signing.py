@@ -227,7 +227,9 @@ def _show_signed(done: Signed) -> None:
 
 
 def _show_verified(verification: Verification) -> None:
-    by = [f"{one.role} by {one.name}" for one in verification.signatures if one.proven]
+    by = [
+        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
+    ]
     told = f"{verification.record}, {verification.answer or 'answer not read'}; "
     told += "; ".join(by) or "no signature is proven"
     first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {told}.")

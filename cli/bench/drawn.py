@@ -89,8 +89,8 @@ def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
     width, height: of the screen [columns, lines].
     """
     parts = [
-        wrap(IN_ACCEPTED.sub("(F6)", one), width - 1, initial_indent=" ", subsequent_indent="   ")
-        for one in sentences
+        wrap(IN_ACCEPTED.sub("(F6)", sentence), width - 1, initial_indent=" ", subsequent_indent="   ")
+        for sentence in sentences
     ]
     lines, room = [line for part in parts for line in part], max(SAID, height - AROUND - CELLS)
     if len(lines) > room:

@@ -155,7 +155,7 @@ def _no_voids(specimen: Specimen) -> _Condition | None:
 
 
 def _conditions(specimen: Specimen) -> list[_Condition]:
-    results = [one for key, one in specimen.every.items() if key[0] == "fiber_volume"]
+    results = [row for key, row in specimen.every.items() if key[0] == "fiber_volume"]
     best = specimen.best.get("fiber_volume")
     conditions = [_split(best, other) for other in results if best is not None and other is not best]
     voids = _no_voids(specimen)
@@ -166,7 +166,7 @@ def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Sh
     adjusted: dict[Name, Adjusted] = {}
     for specimen in specimens:
         x: dict[Any, Any] | None = None
-        sources = {s.name: s for one in specimen.every.values() for s in one.result.sources if s.shared}
+        sources = {s.name: s for row in specimen.every.values() for s in row.result.sources if s.shared}
         for name, source in sources.items():
             if name in adjusted or name not in moved:
                 continue

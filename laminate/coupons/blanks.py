@@ -60,7 +60,7 @@ def split_blanks(
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
     none_told = bench.blank and bench.residue_share is EXACT and bench.fiber_loss is EXACT
     stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
-    twice = [one for one in blanks if none_told or stated[one.kind] is not EXACT]
+    twice = [blank for blank in blanks if none_told or stated[blank.kind] is not EXACT]
     if not problems and twice:
         one = twice[0]
         found, expected = f"a {one.kind} row beside [blank] of the batch file", "one of the two"
@@ -185,7 +185,7 @@ def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Pr
     for blank in blanks:
         others = [other for other in blanks if other is not blank]
         if len(others) < 2:  # of two, the specimens say which
-            others += [one for one in specimens if not one.word("excluded")]
+            others += [specimen for specimen in specimens if not specimen.word("excluded")]
         mine, theirs = _masses(blank), [_masses(other) for other in others]
         for column in SIZES:
             known = [masses[column] for masses in theirs if masses.get(column, 0.0) > 0.0]

@@ -133,7 +133,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
     pattern = _joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
     firsts = np.unique(pattern, return_index=True)[1]
     signs = [
-        _signs([one for one in labels if has[one][at]], [one for one in labels if fine[one][at]])
+        _signs([label for label in labels if has[label][at]], [label for label in labels if fine[label][at]])
         for at in firsts.tolist()
     ]
     codes = {label: np.unique(numbers[label], return_inverse=True)[1].astype(np.int64) for label in labels}
@@ -164,7 +164,7 @@ def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
     repeats = [
         [one for one in fine if base_name(one) == column] for column in dict.fromkeys(map(base_name, fine))
     ]
-    for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, one) for one in repeats)):
+    for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, repeat) for repeat in repeats)):
         if len(many) > least:
             signs.append(tuple(many))
         signs += combinations(many, least)

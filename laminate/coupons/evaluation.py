@@ -426,7 +426,7 @@ def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[
             dof = min(source.dof, kinds.get(source.name, (math.inf, False))[0])
             kinds[source.name] = (dof, source.rounded)
         terms = [(ca.get(name, 0.0) - cb.get(name, 0.0), *kind) for name, kind in kinds.items()]
-    terms = [one for one in terms if abs(one[0]) > nothing]
+    terms = [term for term in terms if abs(term[0]) > nothing]
     if all(rounded for _, _, rounded in terms):
         return [], []
     return [c for c, _, _ in terms], [dof for _, dof, _ in terms]

@@ -238,7 +238,7 @@ class Unlike:
         table, bench = self.group.table, self.group.bench
         squares: dict[Key, Array] = {}
         gauge_of = {
-            label: bench.gauge(one.heading.name, first.coupon) for label, one in table.columns.items()
+            label: bench.gauge(column.heading.name, first.coupon) for label, column in table.columns.items()
         }
         for name in dict.fromkeys(column.heading.name for column in table.columns.values()):
             labels = [label for label, column in table.columns.items() if column.heading.name == name]

@@ -192,7 +192,8 @@ def readings(table: PlainTable) -> dict[str, Any]:
 def means(table: PlainTable) -> dict[str, Array]:
     """The mean of the readings of every column (n,), summed as those of one coupon are."""
     return {
-        name: one if one.ndim == 1 else sum(one.T) / one.shape[1] for name, one in readings(table).items()
+        name: reading if reading.ndim == 1 else sum(reading.T) / reading.shape[1]
+        for name, reading in readings(table).items()
     }
 
 
@@ -322,8 +323,8 @@ def averaged(group: Group, key: Key, zone: int, rows: NDArray[np.intp]) -> Avera
 def disagreeing(group: Group) -> Iterator[int]:
     """The rows of which methods disagree, or the void content is below -2 u."""
     odd = no_voids(group)
-    for one in group.figures.agreements:
-        odd = odd | ~one.agree
+    for agreement in group.figures.agreements:
+        odd = odd | ~agreement.agree
     yield from np.flatnonzero(odd).tolist()
 
 

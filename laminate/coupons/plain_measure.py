@@ -89,7 +89,9 @@ def measure_plain(
         for column, rows in doubted.items():
             left_out.setdefault(column, set()).update(rows)
         group = without_repeats(group, left_out)
-    apart = [one for at in disagreeing(group) for one in discrepancies(group[at], group.bench)]
+    apart = [
+        discrepancy for at in disagreeing(group) for discrepancy in discrepancies(group[at], group.bench)
+    ]
     return PlainMeasurement(_measurement(group, apart, confidence, left_out), group, warnings)
 
 
@@ -172,7 +174,7 @@ def _measurement(
         [],
         zones,
         whole,
-        [one for zone, rows in group.zones().items() for one in _outliers(group, zone, rows)],
+        [outlier for zone, rows in group.zones().items() for outlier in _outliers(group, zone, rows)],
         [],
         [*notes, *dict.fromkeys(group.recipe.notes)],
         [*in_words(dict.fromkeys(group.exact)).values()],

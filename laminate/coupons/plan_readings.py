@@ -54,7 +54,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
 
     Read are the table and its history: a reading that was taken out was made all the same.
     """
-    rows = [one for one in coupons if one.word("only") and one.kind == "specimen"]
+    rows = [coupon for coupon in coupons if coupon.word("only") and coupon.kind == "specimen"]
     if not rows:
         return []
     zone = zone_of(case)
@@ -155,7 +155,7 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
     method that it names.
     """
     missing_by_name: dict[str, list[str]] = {}
-    zone, rows = zone_of(case), [one for one in coupons if one.kind == "specimen"]
+    zone, rows = zone_of(case), [coupon for coupon in coupons if coupon.kind == "specimen"]
     weighed: dict[str | None, set[str]] = {}
     for coupon in rows:
         if coupon.has("specimen mass"):
@@ -168,7 +168,11 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
             continue
         methods = methods_of(coupon, plan)
         if coupon.word("excluded"):
-            approved = [one.method for one in case.batch.exclusion if one.specimen == coupon.specimen]
+            approved = [
+                exclusion.method
+                for exclusion in case.batch.exclusion
+                if exclusion.specimen == coupon.specimen
+            ]
             methods = [method for method in methods if method not in approved and "" not in approved]
             if not methods:
                 continue

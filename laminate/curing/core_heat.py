@@ -180,7 +180,7 @@ def pressure_along(
     Below 0 while the room is not full: the bulk modulus times what is lacking, so that straight lines between
     two times find when it is. The bulk modulus is that at the mean temperature of each core.
     """
-    x = {**laid.x, **laid.moduli_at({name: one.mean for name, one in cores.items()})}
+    x = {**laid.x, **laid.moduli_at({name: core.mean for name, core in cores.items()})}
     conditions = laid.press.at(x)
     free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
     thick = {

@@ -61,7 +61,7 @@ def core_pressing(
         presses.why.append("the core's pressure is not known: " + "; ".join(missing))
         presses.not_measured.append("resin pressure")
         return
-    every = np.array([one.temperature for one in heat.sensors])
+    every = np.array([sensor.temperature for sensor in heat.sensors])
     grid = time_grid(file.seconds, every.max(axis=0), float(every[:, 0].min()))
     log = _Log(case, file, heat, laid, room, columns, grid, _errors(heat, columns))
     curves, grown = [], []
@@ -85,7 +85,7 @@ def core_pressing(
 def _outermost(heat: Thermometers, file: LogFile) -> str:
     if heat.own:
         return OUTSIDE
-    named = {one.name for one in heat.sensors}
+    named = {sensor.name for sensor in heat.sensors}
     return PLATEN if any(one.name in named for one in file.reading("platen")) else TOOL
 
 
@@ -110,7 +110,7 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
     if between_cores(room, laid.zone) and not heat.own:
         missing.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
     words = lacking(case.part, tuple(core for core in cores if core not in inside), outermost)
-    return missing + [f"{one} in the part file" for one in words]
+    return missing + [f"{word} in the part file" for word in words]
 
 
 def _heated_inside(case: Case, core: str) -> bool:
@@ -144,12 +144,12 @@ class _Log:
     error: np.ndarray
 
     def __post_init__(self) -> None:
-        self.every = np.array([one.temperature for one in self.heat.sensors])
+        self.every = np.array([sensor.temperature for sensor in self.heat.sensors])
         self.others = self.file.reading("platen", "tool")
 
     def around(self, *, most: bool) -> np.ndarray:
         """All that is beside the core at every row, what is missing taken to one side (sensors, rows) [K]."""
-        others = [_to_one_side(one.values, most=most) for one in self.others]
+        others = [_to_one_side(other.values, most=most) for other in self.others]
         return np.array([*self.every, *others])
 
     def tool(self, *, most: bool) -> np.ndarray:
@@ -216,7 +216,7 @@ class _Log:
             there = np.isfinite(sensor.values)
             if there.sum() < 2:
                 continue
-            near = max(one.u for one in self.heat.sensors) + SWAPPED
+            near = max(sensor.u for sensor in self.heat.sensors) + SWAPPED
             reads = self.along(sensor.values)[:, 0]
             rows = (self.grid <= peak) & (self.grid >= self.file.seconds[there][0])
             rows &= self.grid <= self.file.seconds[there][-1]
@@ -244,6 +244,6 @@ def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
 
 def _errors(heat: Thermometers, columns: Columns) -> np.ndarray:
     """Error of the sensors in every column [K]."""
-    u = max(one.u for one in heat.sensors)
+    u = max(sensor.u for sensor in heat.sensors)
     noise = u * columns.random.standard_normal(columns.draws)
     return np.concatenate([[0.0], noise])

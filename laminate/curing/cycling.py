@@ -140,10 +140,10 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     file = read_log(called, data, log)
     gone = clean(file, room_of(case.part))
     spreads = {
-        one.name: spread.u
-        for one in file.channels.values()
-        if one.column.instrument is not None
-        and (spread := case.batch.instrument[one.column.instrument].calibration) is not None
+        channel.name: spread.u
+        for channel in file.channels.values()
+        if channel.column.instrument is not None
+        and (spread := case.batch.instrument[channel.column.instrument].calibration) is not None
         and not spread.relative
     }
     warnings = below_zero(file, spreads)

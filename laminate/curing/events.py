@@ -281,7 +281,7 @@ def readings(zone_cycle: ZoneCycle, view: View) -> None:
     sensors = view.heat.sensors
     hottest = max(sensors, key=lambda one: float(one.known.values.max()))
     zone_cycle.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
-    means = [(_cure(one), one) for one in sensors]
+    means = [(_cure(sensor), sensor) for sensor in sensors]
     mean, coldest = min(means, key=lambda one: one[0])
     zone_cycle.readings["cure temperature"] = Known(mean, coldest.u or None)
     for rule in view.part.limits.rules:
@@ -289,9 +289,9 @@ def readings(zone_cycle: ZoneCycle, view: View) -> None:
             zone_cycle.readings["time above"] = time_above(view, rule.temperature.value)
 
 
-def _cure(one: Sensor) -> float:
+def _cure(sensor: Sensor) -> float:
     """Time-weighted mean while within 3 K of the highest [K]."""
-    seconds, values = one.known.seconds, one.known.values
+    seconds, values = sensor.known.seconds, sensor.known.values
     near = values >= values.max() - NEAR_THE_HIGHEST
     weights = np.gradient(seconds) if len(seconds) > 1 else np.ones(1)
     return float(np.average(values[near], weights=np.maximum(weights[near], 1e-12)))

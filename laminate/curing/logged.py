@@ -43,7 +43,7 @@ def of_zone(
     zone_cycle = ZoneCycle(
         zone, mended=list(file.mended), left_out=list(file.left_out), screening=[SCREENING, GLASSY]
     )
-    zone_cycle.columns = [(one.name, one.reads) for one in file.channels.values()]
+    zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
     presses = pressing(file, case.part, zone)
@@ -99,7 +99,7 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
 def _scenarios(view: LogView, drawn: Drawn) -> tuple[Outcome, Outcome, Outcome]:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
     seconds, charges, heat = view.seconds, view.inside.charges, view.heat
-    plain = [(one.temperature, one) for one in heat.sensors]
+    plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
 
     def run(curves: list[tuple[np.ndarray, Sensor]], early: bool, start: float, *, least: bool) -> Outcome:
         ahead = view.ahead if start > 0.0 else 0.0

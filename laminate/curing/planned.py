@@ -74,18 +74,18 @@ def planned(
     columns = Columns(generator(seed), draws)
     inside = contents(part, zone, (), planned=True)
     heat = heat_of(part, cycle, zone, plies, columns, finer)
-    cycles = [_blank(cycle, zone, one) for one in humidities]
+    cycles = [_blank(cycle, zone, humidity) for humidity in humidities]
     if isinstance(heat, list):
-        return [nothing(one, "write in the part file: " + "; ".join(heat)) for one in cycles]
+        return [nothing(cycle, "write in the part file: " + "; ".join(heat)) for cycle in cycles]
     if inside.missing or not inside.charges:
         resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
-        return [nothing(one, f"no gel times: gel_time in [resin.{resins}]") for one in cycles]
+        return [nothing(cycle, f"no gel times: gel_time in [resin.{resins}]") for cycle in cycles]
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
     run = Run(part, cycle, zone, inside, columns, heat, presses, lines)
     times = _Times(run)
-    return [_answered(run, times, one, value) for one, value in zip(cycles, humidities, strict=True)]
+    return [_answered(run, times, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
 
 
 def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:

@@ -94,7 +94,7 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
     if not heat.own:
         blocks.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
         zone_cycle.not_measured.append("laminate temperature")
-        if any(one.reads == "laminate" for one in file.channels.values()):
+        if any(channel.reads == "laminate" for channel in file.channels.values()):
             blocks.add("the zone's only laminate sensor is left out")
     if heat.lost and heat.bound is None:
         blocks.add(f"sensor {', '.join(heat.lost)} is lost, and nothing else bounds what it read", IN_TIME)
@@ -110,10 +110,10 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
         said = "of unknown thickness" if view.thickness is None else "over 8 mm"
         blocks.add(f"a laminate {said} without a sensor in its middle, where it runs hotter", IN_TIME)
-    for one in heat.sensors:
-        if one.edge:
+    for sensor in heat.sensors:
+        if sensor.edge:
             zone_cycle.warnings.append(
-                f'{one.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
+                f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
             )
 
 
@@ -125,7 +125,7 @@ def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
         zone_cycle.unknown["sensors"] = f"whether one was left out of the log: {line} says how many there are"
     for reads, least in wanted.items():
         there = [known(view.file, one.values) for one in view.file.reading(reads)]
-        count = sum(1 for one in there if one is not None and bool(one.known(at)[0]))
+        count = sum(1 for file in there if file is not None and bool(file.known(at)[0]))
         if count < least:
             reason = f"{count} of {least} sensors that read {reads} up to gel, which the part wants"
             view.blocks.add(reason, IN_TIME)
@@ -136,16 +136,18 @@ def _since(view: LogView) -> None:
     since = view.log.charge_heated_since
     if since is None or not view.heat.own or since.value < view.seconds[0]:
         return
-    for one in view.heat.sensors:
-        warm = float(np.interp(since.value, view.seconds, one.temperature))
+    for sensor in view.heat.sensors:
+        warm = float(np.interp(since.value, view.seconds, sensor.temperature))
         if warm > view.room + WARM_START:
-            reason = f"charge_heated_since {since.text}, but {one.name} reads {warm - 273.15:.0f} degC then"
+            reason = (
+                f"charge_heated_since {since.text}, but {sensor.name} reads {warm - 273.15:.0f} degC then"
+            )
             view.blocks.add(reason, IN_TIME)
 
 
 def _unstated(view: LogView) -> None:
     """Columns that decide, where nothing says how far off they may be."""
-    names = [*(one.name for one in view.heat.sensors), view.presses.channel]
+    names = [*(sensor.name for sensor in view.heat.sensors), view.presses.channel]
     for name in dict.fromkeys(names):
         reader = view.file.channels.get(name)
         if reader is None:
@@ -162,18 +164,20 @@ def _unstated(view: LogView) -> None:
 
 def _range(view: View) -> None:
     end, hot = gel_row(view), view.heat.hottest()
-    if float(np.max(hot[: end + 1])) > min(one.hottest for one in view.inside.charges) + BELOW_RANGE:
+    if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.inside.charges) + BELOW_RANGE:
         view.blocks.add("above the hottest gel test by more than 10 K before gel: test the gel time there")
 
 
 def _start(zone_cycle: ZoneCycle, view: View) -> None:
     """What the charge went through before it lay in the tool."""
-    for one in view.inside.charges:
-        if one.must_state:
-            view.blocks.add(f"out-time not stated: write {one.must_state}", IN_TIME)
-        elif one.start is None:
+    for charge in view.inside.charges:
+        if charge.must_state:
+            view.blocks.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
+        elif charge.start is None:
             share = f"{UNKNOWN_START:.0%} of the clock used"
-            zone_cycle.warnings.append(f"{one.name}: no out_life; 'pressed in time' must hold with {share}")
+            zone_cycle.warnings.append(
+                f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
+            )
 
 
 def _gaps(view: View) -> None:
@@ -248,10 +252,10 @@ def _traced(zone_cycle: ZoneCycle, view: LogView) -> None:
     limited = any(rule.process for rule in view.part.limits.rules)
     day = view.case.batch.batch.molded
     reasons = []
-    for one in view.file.channels.values():
-        name = one.column.instrument
+    for channel in view.file.channels.values():
+        name = channel.column.instrument
         if name is None:
-            reasons.append(f"no instrument is stated for {one.name}")
+            reasons.append(f"no instrument is stated for {channel.name}")
             continue
         instrument = view.case.batch.instrument[name]
         if instrument.due is None:

@@ -65,7 +65,7 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
     if start is None:
         zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
     zone_cycle.curves = Curves(
-        view.seconds, {one.name: one.temperature for one in view.heat.sensors}, None, None, used
+        view.seconds, {sensor.name: sensor.temperature for sensor in view.heat.sensors}, None, None, used
     )
     if not gelled.any():
         reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"

@@ -204,7 +204,7 @@ def corrections(history: History, table: str) -> list[Correction]:
         if line.new is None:
             emptied[cell] = len(corrections)
         corrections.append(_correction(table, line, line.old, line.why, line.doubts))
-    return [one for one in corrections if one.old != one.new]
+    return [correction for correction in corrections if correction.old != correction.new]
 
 
 def _correction(table: str, line: Line, old: str, why: str, doubts: tuple[str, ...]) -> Correction:

@@ -396,7 +396,7 @@ def _split_words(cells: Sequence[str], last: int, headings: Sequence[Heading]) -
             after = heading.index + more + 1
             pieces = cells[heading.index : after]
             joined = [*cells[: heading.index], "", *cells[after:]]
-            numbers = [joined[one.index] for one in headings if one.name not in TEXT_COLUMNS]
+            numbers = [joined[heading.index] for heading in headings if heading.name not in TEXT_COLUMNS]
             if all(re.search(r"[^\W\d_]", piece) for piece in pieces) and all(
                 not cell or looks_like_number(cell, ".") for cell in numbers
             ):

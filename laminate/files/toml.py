@@ -278,14 +278,14 @@ def _once(problems: list[Problem]) -> list[Problem]:
         for problem in problems
         if problem.code == "unknown-key" and (key := _MEANT.search(problem.hint))
     }
-    return [one for one in problems if not (one.code == "missing-key" and one.place in meant)]
+    return [problem for problem in problems if not (problem.code == "missing-key" and problem.place in meant)]
 
 
 def _described(field: FieldInfo) -> str:
     """What a key takes, in words."""
     schemas = [one.json_schema or {} for one in field.metadata if isinstance(one, WithJsonSchema)]
-    words = next((str(one["description"]) for one in schemas if "description" in one), "")
-    choices = next((one["enum"] for one in schemas if "enum" in one), ())
+    words = next((str(schema["description"]) for schema in schemas if "description" in schema), "")
+    choices = next((schema["enum"] for schema in schemas if "enum" in schema), ())
     said = f"one of {', '.join(map(repr, choices))}" if choices else words
     return field.description or said or "a value for it"
 

@@ -183,7 +183,7 @@ def predict(
         void_content=void,
         bleed=left,
     )
-    return Answer("predict", {"zones": [prediction_json(one) for one in predictions]})
+    return Answer("predict", {"zones": [prediction_json(prediction) for prediction in predictions]})
 
 
 def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[str, tuple[int, str]]:
@@ -191,9 +191,9 @@ def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[s
 
     answer = filled(part, CALL, zones=zones, made=made, inverse=False)
     said = {}
-    for one in answer.zones:
-        row = one.best
-        said[one.zone] = (row.plies, "the plies that `fill` says to use" if one.use else "no count fits")
+    for zone in answer.zones:
+        row = zone.best
+        said[zone.zone] = (row.plies, "the plies that `fill` says to use" if zone.use else "no count fits")
     return said
 
 

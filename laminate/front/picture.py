@@ -51,7 +51,7 @@ def axes_or_new(ax: Axes | None) -> Axes:
 def _quantities(row: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     """The name of a row and its quantities."""
     names = ("specimen", "label", "name", "attribute", "plies", "core", "batch", "zone")
-    name = str(next((row[one] for one in names if row.get(one) is not None), ""))
+    name = str(next((row[name] for name in names if row.get(name) is not None), ""))
     if is_quantity(row):
         return name, {"value": row}
     quantities = {key: value for key, value in row.items() if is_quantity(value)}

@@ -202,24 +202,26 @@ def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
     return Centred(aim, now, k, gap.hot_gap, "", _changes(model, aim, gap.sizes), after)
 
 
-def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) -> Centred | None:
+def _balanced(model: Model, centred: Centred, other: Centred, coverage: Coverage) -> Centred | None:
     """The size between two at which both attributes lie equally far from their middles."""
-    size = one.changes[0].size
+    size = centred.changes[0].size
     name = model.case.size_name(size)
 
     def difference(value: float) -> float:
         values = model.plain(model.with_sizes(name, value))
-        return abs(one.aim.off(values[one.aim.attribute])) - abs(other.aim.off(values[other.aim.attribute]))
+        return abs(centred.aim.off(values[centred.aim.attribute])) - abs(
+            other.aim.off(values[other.aim.attribute])
+        )
 
-    low, high = sorted((one.changes[0].then, other.changes[0].then))
+    low, high = sorted((centred.changes[0].then, other.changes[0].then))
     value = bracketed_root(function=difference, low=low, high=high)
     if value is None:
         return None
     after = model.plain(model.with_sizes(name, value))
-    aim = Aim(one.aim.attribute, after[one.aim.attribute], None, None, "between both middles")
+    aim = Aim(centred.aim.attribute, after[centred.aim.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))
     sizes = model.case.change_for(hot, model.x)
-    return Centred(aim, one.now, one.k, hot, "", _changes(model, aim, sizes), after)
+    return Centred(aim, centred.now, centred.k, hot, "", _changes(model, aim, sizes), after)
 
 
 def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple[float, float]:

@@ -78,7 +78,7 @@ class ZoneCorrection:
     @property
     def change(self) -> bool:
         """Whether anything lies off its middle by more than its uncertainty."""
-        return any(one.means_something for one in self.centring.aims)
+        return any(aim.means_something for aim in self.centring.aims)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
     if nominal:
         made = ingredients(case.part)
         case, identities = make_case(case.part, case.name, "", made, None), replace(identities, made=made)
-    beside = {one.attribute: one.difference for one in differences}
+    beside = {difference.attribute: difference.difference for difference in differences}
     model = Model(case, last.fill_plies, identities, beside)
     return ZoneCorrection(
         case.name,
@@ -144,7 +144,11 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         last.plies,
         differences,
         centring(model, coverage),
-        _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
+        _thicker(
+            last,
+            next((difference for difference in differences if difference.attribute == "thickness"), None),
+            coverage,
+        ),
         tuple(case.inputs.not_measured()),
     )
 

@@ -141,7 +141,7 @@ def scatter_of(series: Series) -> list[Scatter]:
     for core in dict.fromkeys(name for p in points for name, _, _ in p.origin.cores):
         groups = _grouped((p.origin.core(core)[0], [p.value]) for p in points)
         scatters.append(scatter_between(f"{BY_CORE} {core}", groups))
-    return [one for one in scatters if one.by in (BY_LOT, BY_BATCH) or len(one.groups) > 1]
+    return [scatter for scatter in scatters if scatter.by in (BY_LOT, BY_BATCH) or len(scatter.groups) > 1]
 
 
 def wear_of(series: Series) -> list[Wear]:

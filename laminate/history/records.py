@@ -225,13 +225,17 @@ def compare(records: list[Filed]) -> None:
 
 def _same_readings(seen: list[Seen]) -> Iterator[tuple[str, str, list[str]]]:
     """Two files of different batches, and the specimens that have the same readings in both."""
-    times = Counter(name for one in seen for name in one.specimens())
-    read = {one.file: readings(one) for one in seen if any(times[name] > 1 for name in one.specimens())}
+    times = Counter(name for record in seen for name in record.specimens())
+    read = {
+        record.file: readings(record)
+        for record in seen
+        if any(times[name] > 1 for name in record.specimens())
+    }
     by_reading: dict[tuple[str, Readings], list[str]] = {}
     for file, records in read.items():
         for row in records.items():
             by_reading.setdefault(row, []).append(file)
-    batch = {one.file: one.of_batch("id") for one in seen}
+    batch = {record.file: record.of_batch("id") for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for one, other in sorted(pairs):
         names = same_readings(read[one], read[other])

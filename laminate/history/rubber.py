@@ -160,7 +160,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         batch=run.bled.batch,
         plies=run.counts[name],
         run=run,
-        earlier=tuple(one.bled for one in runs[:-1]),
+        earlier=tuple(run.bled for run in runs[:-1]),
         none_left_at=none_left,
         predicted=None if press.stated(name) is None else ask.at(bleed=None),
         now=now,

@@ -55,13 +55,15 @@ def check_exclusions(case: Case, measured: Measurement) -> None:
     coupons = {s.name: s.coupon for s in (*measured.specimens, *measured.prepregs)}
     coupons |= {coupon.specimen: coupon for coupon in measured.others}
     problems: list[Problem] = []
-    for place, one in enumerate(case.batch.exclusion, 1):
-        where, coupon = f"exclusion[{place}].specimen", coupons.get(one.specimen)
+    for place, exclusion in enumerate(case.batch.exclusion, 1):
+        where, coupon = f"exclusion[{place}].specimen", coupons.get(exclusion.specimen)
         if coupon is None:
-            expected, hint = "a coupon of the coupon table", did_you_mean(one.specimen, coupons)
-            problems.append(Problem("unknown-name", case.name, where, f"'{one.specimen}'", expected, hint))
+            expected, hint = "a coupon of the coupon table", did_you_mean(exclusion.specimen, coupons)
+            problems.append(
+                Problem("unknown-name", case.name, where, f"'{exclusion.specimen}'", expected, hint)
+            )
         elif not coupon.word("excluded"):
-            found = f"'{one.specimen}', whose row is not excluded"
+            found = f"'{exclusion.specimen}', whose row is not excluded"
             expected = f"a reason in the column 'excluded' of {coupon.file}, or no such table"
             problems.append(Problem("missing-value", case.name, where, found, expected))
     if problems:
@@ -75,7 +77,10 @@ def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[Exc
     well, for two may fail together where neither does alone.
     """
     rows = [
-        ExcludedRow(coupon, tuple(one for one in case.batch.exclusion if one.specimen == coupon.specimen))
+        ExcludedRow(
+            coupon,
+            tuple(exclusion for exclusion in case.batch.exclusion if exclusion.specimen == coupon.specimen),
+        )
         for coupon in excluded_coupons(measured)
     ]
     if not rows:
@@ -112,28 +117,32 @@ def _matters(
             return "its reading would be in doubt"
     if counted is None:
         return ""
-    before = {_label(one): one.decision for one in decided}
+    before = {_label(characteristic): characteristic.decision for characteristic in decided}
     worse = [
-        f"{one.label} {one.decision}"
-        for one in decide(counted)
-        if RANK[one.decision] > RANK[before.get(_label(one), CONFORMS)]
+        f"{characteristic.label} {characteristic.decision}"
+        for characteristic in decide(counted)
+        if RANK[characteristic.decision] > RANK[before.get(_label(characteristic), CONFORMS)]
     ]
     return "; ".join(worse)
 
 
-def _label(one: Characteristic) -> tuple[str, str]:
-    return one.label, one.lot
+def _label(characteristic: Characteristic) -> tuple[str, str]:
+    return characteristic.label, characteristic.lot
 
 
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
     """Whether something that is decided in its zone cannot be computed of it."""
     only = methods_in(specimen.coupon.word("only"))
     wanted = {
-        (one.rule.attribute, one.method)
-        for one in decided
-        if one.method
-        and (one.rule.prepreg == specimen.prepreg if specimen.prepreg else one.zone == specimen.zone)
-        and one.zone == specimen.zone
+        (characteristic.rule.attribute, characteristic.method)
+        for characteristic in decided
+        if characteristic.method
+        and (
+            characteristic.rule.prepreg == specimen.prepreg
+            if specimen.prepreg
+            else characteristic.zone == specimen.zone
+        )
+        and characteristic.zone == specimen.zone
     }
     return any(key not in specimen.every for key in wanted if not only or _parts(key[1]) <= {*only})
 

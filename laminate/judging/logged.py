@@ -67,7 +67,7 @@ def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCyc
     """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
     reasons = contradicted(case, cycles)
     limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
-    logged = [n for n, one in case.batch.process.items() if one.value is None and n in limited]
+    logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
     if logged and not any(specimen.counts for specimen in measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
         say = 'coupons = ["coupons.csv"] in [batch] of the batch file'

@@ -41,7 +41,7 @@ def _names(ask: RoomQuestion) -> tuple[str, ...]:
     """The states that can be told."""
     if ask.layups is not None:
         layups = ask.layups(ask.press.inputs.numbers()).values()
-        return STATES[:3] if any(float(one.end) > 0.0 for one in layups) else STATES[1:3]
+        return STATES[:3] if any(float(layup.end) > 0.0 for layup in layups) else STATES[1:3]
     return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
 
 
@@ -264,7 +264,11 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     if known and ask.layups is None:
         zone = room.zones[0]
         row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
-        windows = [one for one in core_windows(press, zone, row, ask.plies) if one.core == core.name]
+        windows = [
+            core_window
+            for core_window in core_windows(press, zone, row, ask.plies)
+            if core_window.core == core.name
+        ]
         expected = ask.state(bleed=None)
         need = float(press.needed(zone, press.inputs.numbers()))
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))

@@ -316,7 +316,7 @@ def _wanted(case: ZoneCase) -> float | None:
 def _gaps(case: ZoneCase, rows: Sequence[Row]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
     laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in rows]
-    return tuple((float(one.smallest), float(one.full)) for one in laid)
+    return tuple((float(gap.smallest), float(gap.full)) for gap in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:

@@ -88,8 +88,8 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
             _with_size(case, *next(iter(sizes.items()))), [row.fill_plies], draws=TRIAL, seed=seed
         )
         ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance.all))
-    top = max((one.chance for one in ways), default=0.0)
-    near = [one for one in ways if one.chance >= top - 2.0 * sampling_error(top, TRIAL)]
+    top = max((way.chance for way in ways), default=0.0)
+    near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, TRIAL)]
     return min(near, key=lambda one: abs(one.change), default=None)
 
 

@@ -33,7 +33,7 @@ def not_stated(
     """
     press = state.press
     part, room = press.part, press.room_of(zone)
-    rubber = [one for one in press.rooms if one.rubber]
+    rubber = [room for room in press.rooms if room.rubber]
     keys = [
         f"tool.{key}"
         for key in ("clamp_force", "pressure_limit")
@@ -42,7 +42,7 @@ def not_stated(
     keys += [words for words in state.left_out if words != "clamp force"]
     for one in rubber:  # every room of rubber pushes on the one clamp
         keys += [*_edges(press, one), *_room_keys(press, one)]
-    zones = [z for one in rubber for z in one.zones] if room is not None else [zone]
+    zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
         keys += _material_keys(press, zones)
     if rubber and not _hottest_stated(press):

@@ -122,15 +122,15 @@ def embedded(rows: object) -> list[Embedded]:
             files.append(_one(row))
         except Damaged as fault:
             findings += fault.findings
-    names = [one.name for one in files]
+    names = [file.name for file in files]
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
-    contents = {(posixpath.normpath(one.name), one.data) for one in files if names.count(one.name) == 1}
+    contents = {(posixpath.normpath(file.name), file.data) for file in files if names.count(file.name) == 1}
     findings += [
         f"two inputs with different bytes would be the one file '{place}'"
         for place in _twice([place for place, _ in sorted(contents)])
     ]
     for role in ("batch", "part"):
-        count = sum(one.role == role for one in files)
+        count = sum(file.role == role for file in files)
         if count != 1 and not findings:
             findings.append(f"the record has {count or 'no'} inputs in the role '{role}', and needs one")
     if findings:

@@ -262,8 +262,8 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
         if any(pressures):
             cells = (
                 cell
-                for moment, one in zip(MOMENTS, pressures, strict=True)
-                for cell in (pressure_text(core, one, moment, units), _interval(one, units))
+                for moment, pressure in zip(MOMENTS, pressures, strict=True)
+                for cell in (pressure_text(core, pressure, moment, units), _interval(pressure, units))
             )
             rows.append((words, *cells))
     if core.clamp_limit is not None:
@@ -424,7 +424,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         if core.in_press.forces.at_worst or core.rubber:
             blocks += sentences(press_words(core.in_press.forces, units, brief=not why))
             if why:
-                blocks += sentences([window_words(one, units) for one in core.in_press.windows])
+                blocks += sentences([window_words(window, units) for window in core.in_press.windows])
                 blocks += sentences(core.in_press.supposed)
     for core in answer.cores if why else ():
         for zone in core.zones:

@@ -132,7 +132,7 @@ def _over(key: str, unit: Unit) -> Field:
 
     def read(field: Any) -> Any:
         value = getattr(field, key)
-        ends = [getattr(one, key) for one in field.over or ()] or [None]
+        ends = [getattr(end, key) for end in field.over or ()] or [None]
         return None if value is None else (value, min(ends), max(ends))
 
     fields = {"value": VALUE(first), "unit": UNIT, "standard_uncertainty": NULL}

@@ -122,10 +122,10 @@ def _chance_sentence(zone: ZoneFill, row: Row) -> str:
 def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
     """Which limit is missed, else which part of the chance is too small."""
     said = []
-    for one in zone.missed:
-        attribute, way = ATTRIBUTES[one.attribute], "below" if one.below else "above"
-        value, bound = size(one.value, units, attribute.unit), size(one.bound, units, attribute.unit)
-        said.append(f"{attribute.words} {value} lies {way} the {one.scope} limit of {bound}")
+    for miss in zone.missed:
+        attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
+        value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
+        said.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
     if said:
         return listed(said)
     each = {
@@ -164,11 +164,11 @@ def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
 def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
     """What is wrong with a prepreg that holds more fiber than its form packs to."""
     said = []
-    for one in zone.overfull:
-        own, limit = size(one.own, units, PERCENT), size(one.limit, units, PERCENT)
-        whose = "its packing_limit" if one.limit_stated else f"the packing limit of {one.form} fiber"
+    for prepreg in zone.overfull:
+        own, limit = size(prepreg.own, units, PERCENT), size(prepreg.limit, units, PERCENT)
+        whose = "its packing_limit" if prepreg.limit_stated else f"the packing limit of {prepreg.form} fiber"
         said.append(
-            f"{one.prepreg} holds {own} fiber by volume before any resin bleeds, above {limit}, {whose}: "
+            f"{prepreg.prepreg} holds {own} fiber by volume before any resin bleeds, above {limit}, {whose}: "
             "no pressure packs it so; check resin content, areal weight, form and packing_limit."
         )
     return " ".join(said)

@@ -55,12 +55,12 @@ def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
             continue
         rows = tuple(
             Row(
-                "reading" if one["name"] == characteristic["name"] else one["name"],
-                one["value"],
-                one["expanded_uncertainty"],
-                one["guard_band"],
+                "reading" if reading["name"] == characteristic["name"] else reading["name"],
+                reading["value"],
+                reading["expanded_uncertainty"],
+                reading["guard_band"],
             )
-            for one in held["readings"]
+            for reading in held["readings"]
         )
         groups.append(Group(rows, limits["min"], limits["max"], which == "average"))
     return groups

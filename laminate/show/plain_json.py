@@ -162,13 +162,13 @@ class _Rows:
         return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
 
     def _agreements(self, rows: slice, columns: list[list[str]]) -> Iterator[str]:
-        for one in self.group.figures.agreements:
-            unit = ATTRIBUTES[one.attribute].unit
-            columns.append(_numbers(shown_column(one.difference[rows], unit, difference=True)))
-            columns.append(_numbers(shown_column(one.allowed[rows], unit, difference=True)))
-            columns.append(["true" if agree else "false" for agree in one.agree[rows].tolist()])
+        for agreement in self.group.figures.agreements:
+            unit = ATTRIBUTES[agreement.attribute].unit
+            columns.append(_numbers(shown_column(agreement.difference[rows], unit, difference=True)))
+            columns.append(_numbers(shown_column(agreement.allowed[rows], unit, difference=True)))
+            columns.append(["true" if agree else "false" for agree in agreement.agree[rows].tolist()])
             yield (
-                f'{{"attribute":{_text(one.attribute)},"methods":{_text(list(one.methods))},'
+                f'{{"attribute":{_text(agreement.attribute)},"methods":{_text(list(agreement.methods))},'
                 f'"difference":{CHANGES},"allowed":{CHANGES},"unit":{_text(unit.text)},"agree":{CHANGES}}}'
             )
 

@@ -39,11 +39,11 @@ ROOM_ABOVE = 1.1
 ROWS = 9
 
 
-def _count(one: CountAlongBleed, among: Sequence[CountAlongBleed]) -> str:
+def _count(count: CountAlongBleed, among: Sequence[CountAlongBleed]) -> str:
     """The count in which it differs from the others, else the first of its counts."""
-    others = [other.plies for other in among if other is not one]
-    moved = [z for z, n in one.plies.items() if any(other.get(z) != n for other in others)]
-    return str(one.plies[moved[0]]) if moved else ""
+    others = [other.plies for other in among if other is not count]
+    moved = [z for z, n in count.plies.items() if any(other.get(z) != n for other in others)]
+    return str(count.plies[moved[0]]) if moved else ""
 
 
 def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
@@ -57,7 +57,7 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     def percent(values: Sequence[float]) -> list[float]:
         return [100.0 * b for b in values]
 
-    end = max(100.0 * one.bleed[-1] for one in every)
+    end = max(100.0 * row.bleed[-1] for row in every)
     limits = [p for ps in (along.clamp_at_gel, along.clamp_at_worst) if ps for p in ps]
     limits += [along.pressure_limit] if along.pressure_limit is not None else []
     top = shown(max([*asked.worst, *asked.gel, along.needed, *limits]), press) * ROOM_ABOVE
@@ -67,17 +67,17 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     if not window.empty and window.holds is not None and window.presses is not None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
-    for number, one in enumerate(every):
+    for number, row in enumerate(every):
         own: dict[str, Any] = (
-            {"color": INK, "linewidth": 1.8} if one is asked else {"color": GRAY, "linewidth": 0.9}
+            {"color": INK, "linewidth": 1.8} if row is asked else {"color": GRAY, "linewidth": 0.9}
         )
         key = number == 0
         axes.plot(
-            percent(one.bleed), mpa(one.gel), linestyle=FULL, label="pressure at gel" if key else None, **own
+            percent(row.bleed), mpa(row.gel), linestyle=FULL, label="pressure at gel" if key else None, **own
         )
         axes.plot(
-            percent(one.bleed),
-            mpa(one.worst),
+            percent(row.bleed),
+            mpa(row.worst),
             linestyle=DASHES,
             label="pressure at worst" if key else None,
             **own,
@@ -117,18 +117,18 @@ def _count_words(axes: Axes, every: Sequence[CountAlongBleed], mpa: Any, end: fl
     if len(every) < 2:
         return
     for share, values in ((0.12, "gel"), (0.5, "worst")):
-        for one in every:
-            pressures = mpa(getattr(one, values))
-            k = min(range(len(one.bleed)), key=lambda i: abs(100.0 * one.bleed[i] - share * end))
+        for row in every:
+            pressures = mpa(getattr(row, values))
+            k = min(range(len(row.bleed)), key=lambda i: abs(100.0 * row.bleed[i] - share * end))
             if 0.02 * top < pressures[k] < 0.97 * top:
-                words = _count(one, every)
-                on_line(axes, 100.0 * one.bleed[k], pressures[k], words, INK if one is every[0] else GRAY)
+                words = _count(row, every)
+                on_line(axes, 100.0 * row.bleed[k], pressures[k], words, INK if row is every[0] else GRAY)
 
 
 def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Figure:
     """Pressure against bleed, for one room."""
     every = (along.asked, *along.others)
-    shown_counts = [_count(one, every) for one in every]
+    shown_counts = [_count(row, every) for row in every]
     counts = f", {shown_counts[0]} plies" if shown_counts[0] else ""
     title = f"{room}: pressure against bleed{counts}"
     return Figure(
@@ -160,7 +160,7 @@ def bleed_words(along: AlongBleed, units: str) -> str:
     if along.pressure_limit is None:
         said.append("No pressure limit of the tool is given.")
     if len(along.others) > 0:
-        others = listed(_count(one, (along.asked, *along.others)) for one in along.others)
+        others = listed(_count(other, (along.asked, *along.others)) for other in along.others)
         said.append(f"Thin lines: {others} plies.")
     return " ".join(said)
 
@@ -169,15 +169,15 @@ def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
     unit = in_units(MPA, units).text
     every = (along.asked, *along.others)
     columns, rows = ["bleed [%]"], []
-    for one in every:
-        count = _count(one, every)
+    for row in every:
+        count = _count(row, every)
         columns += [f"{count + ': ' if count else ''}at gel [{unit}]", f"at worst [{unit}]"]
     step = max(1, (len(along.asked.bleed) - 1) // (ROWS - 1))
     kept = sorted({*range(0, len(along.asked.bleed), step), len(along.asked.bleed) - 1})
     for k in kept:
         bleed, cells = along.asked.bleed[k], []
-        for one in every:
-            cells += [_at(one.bleed, one.gel, bleed, units), _at(one.bleed, one.worst, bleed, units)]
+        for row in every:
+            cells += [_at(row.bleed, row.gel, bleed, units), _at(row.bleed, row.worst, bleed, units)]
         rows.append((f"{100.0 * bleed:.1f}", *cells))
     return Grid(tuple(columns), tuple(rows), tuple(range(len(columns))), caption=f"{title}, in numbers")
 
@@ -200,53 +200,25 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
         return [shown(p, press) for p in values]
 
     axes.fill_between(
-        at,
-        mpa(along.low),
-        mpa(along.high),
-        color=WASH,
-        linewidth=0,
-        label="no bleed, 95 % of draws",
+        at, mpa(along.low), mpa(along.high), color=WASH, linewidth=0, label="no bleed, 95 % of draws"
     )
     lines: list[tuple[tuple[float, ...] | None, dict[str, Any], str]] = [
-        (
-            along.locked,
-            {"color": GRAY, "linewidth": 1.0, "linestyle": MIXED},
-            "locked as laid up",
-        ),
+        (along.locked, {"color": GRAY, "linewidth": 1.0, "linestyle": MIXED}, "locked as laid up"),
         (along.nominal, {"color": INK, "linewidth": 1.2, "linestyle": DASHES}, "no bleed"),
         (along.expected, {"color": INK, "linewidth": 1.8, "linestyle": FULL}, "stated bleed"),
-        (
-            along.lowest,
-            {"color": INK, "linewidth": 1.2, "linestyle": DOTS},
-            "bled to the end: lowest",
-        ),
+        (along.lowest, {"color": INK, "linewidth": 1.2, "linestyle": DOTS}, "bled to the end: lowest"),
     ]
     for values, look, words in lines:
         if values is not None:
             axes.plot(at, mpa(values), label=words, **look)
     gel = shown(along.gel, heat)
-    limits = [
-        p
-        for p in (
-            along.clamp_at_gel,
-            along.clamp_at_worst,
-            along.pressure_limit,
-        )
-        if p is not None
-    ]
+    limits = [p for p in (along.clamp_at_gel, along.clamp_at_worst, along.pressure_limit) if p is not None]
     most = shown(max([*along.high, *limits, *(m.pressure for m in along.moments)]), press)
     most = max(most, min(1.3 * most, mpa(along.locked)[-1])) * ROOM_ABOVE
     axes.set_ylim(0.0, most)
     axes.set_xlim(at[0], at[-1])
     if along.clamp_at_gel is not None and along.clamp_at_worst is not None:
-        steps = mpa(
-            [
-                along.clamp_at_gel,
-                along.clamp_at_gel,
-                along.clamp_at_worst,
-                along.clamp_at_worst,
-            ]
-        )
+        steps = mpa([along.clamp_at_gel, along.clamp_at_gel, along.clamp_at_worst, along.clamp_at_worst])
         axes.plot(
             [at[0], gel, gel, at[-1]],
             steps,

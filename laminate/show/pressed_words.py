@@ -162,18 +162,18 @@ def brief_grid(zone: PressedFill, units: str) -> Grid:
     return Grid(tuple(whole.columns[i] for i in kept), rows, right)
 
 
-def core_size_words(one: VolumeWindow, units: str) -> str:
+def core_size_words(window: VolumeWindow, units: str) -> str:
     """Sizes of a core with which it presses as needed and the tool holds."""
-    if one.high is None:
+    if window.high is None:
         return (
-            f"No size of core {one.core} presses and holds: take a stronger clamp, a cooler maximum or a "
+            f"No size of core {window.core} presses and holds: take a stronger clamp, a cooler maximum or a "
             "tighter bleed."
         )
-    if one.width is None:
-        low, high, now = (f"{1e6 * v:.2f} cm³" for v in (one.low, one.high, one.now))
-        return f"Core {one.core}: a volume from {low} to {high} presses and holds; it has {now}."
-    now, low, high = (size(w, units) for w in one.width)
-    return f"Core {one.core}: a width from {low} to {high} presses and holds; it has {now}."
+    if window.width is None:
+        low, high, now = (f"{1e6 * v:.2f} cm³" for v in (window.low, window.high, window.now))
+        return f"Core {window.core}: a volume from {low} to {high} presses and holds; it has {now}."
+    now, low, high = (size(w, units) for w in window.width)
+    return f"Core {window.core}: a width from {low} to {high} presses and holds; it has {now}."
 
 
 def notes(zone: PressedFill, units: str) -> list[str]:
@@ -182,7 +182,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     row = zone.best
     weak = zone.grade in ("risky", "do not")
     if weak:
-        said += [core_size_words(one, units) for one in zone.cores]
+        said += [core_size_words(core, units) for core in zone.cores]
     if row.none_left_at is not None and zone.pressed_by == "rubber":
         said.append(
             f"{plies(row.plies)}: no pressure is left at a bleed of {size(row.none_left_at, units, PERCENT)}."
@@ -212,7 +212,7 @@ def blocks(zone: PressedFill, units: str) -> list[Block]:
         blocks.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
     blocks += sentences([_window(row, units) for row in zone.rows if row.window is not None])
     if zone.grade not in ("risky", "do not"):
-        blocks += sentences([core_size_words(one, units) for one in zone.cores])
+        blocks += sentences([core_size_words(core, units) for core in zone.cores])
     return blocks + sentences(zone.supposed)
 
 

@@ -35,7 +35,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     tail = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
     if not zone.aims:
         return f"{tail} No limits on both sides of thickness or fiber volume are set: nothing is proposed."
-    (aim, bled, k), able = zone.aims[0], [one for one in zone.proposals if not one.refused]
+    (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
     name = ATTRIBUTES[aim.attribute].words
     if abs(bled.value - aim.middle) <= k * bled.u:
         return f"{tail} Its {name} lies in the middle of its limits within its ±: no change needed."
@@ -69,7 +69,7 @@ def _pressure(at: At, key: str, units: str) -> str:
     value = getattr(at, key)
     if at.over is None or value is None:
         return _plain(value, units, MPA)
-    low, high = sorted(getattr(one, key) for one in at.over)
+    low, high = sorted(getattr(end, key) for end in at.over)
     if low == high:
         return _plain(value, units, MPA)
     return f"{_plain(value, units, MPA)} ({_plain(low, units, MPA)}–{_plain(high, units, MPA)})"
@@ -84,10 +84,11 @@ def _state(at: At, units: str) -> tuple[str, ...]:
     )
 
 
-def change_words(one: Proposal, units: str) -> str:
+def change_words(proposal: Proposal, units: str) -> str:
     """A change from what to what."""
-    name = one.what.replace("_", " ")
-    return f"{name} {_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
+    name = proposal.what.replace("_", " ")
+    now, then = (_amount(proposal.what, value, units) for value in (proposal.now, proposal.then))
+    return f"{name} {now} to {then}"
 
 
 def _grid(zone: RubberCorrection, units: str) -> Grid:
@@ -97,7 +98,8 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
     first = "with the part file's material" if zone.nominal else "as it came out"
     rows = [(first, *_state(zone.now, units), "")]
     rows += [
-        (change_words(one, units), *_state(one.after, units), one.refused or "yes") for one in zone.proposals
+        (change_words(proposal, units), *_state(proposal.after, units), proposal.refused or "yes")
+        for proposal in zone.proposals
     ]
     return Grid(columns, tuple(rows), (1, 2))
 
@@ -105,9 +107,9 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
 def _keep(zone: RubberCorrection, units: str) -> list[str]:
     """The core that keeps the pressure after each change that is not refused."""
     said = []
-    for one in zone.proposals:
-        core = one.core
-        if one.refused or core is None:
+    for proposal in zone.proposals:
+        core = proposal.core
+        if proposal.refused or core is None:
             continue
         size_now, size_then = (f"{1e6 * v:.1f} cm³" for v in core.volume)
         sizes = f"volume {size_now} to {size_then}"
@@ -115,7 +117,9 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
             sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
-        said.append(f"{change_words(one, units)}: to keep the pressure at gel, core {core.core} {sizes}.")
+        said.append(
+            f"{change_words(proposal, units)}: to keep the pressure at gel, core {core.core} {sizes}."
+        )
     return said
 
 
@@ -148,7 +152,7 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
     if zone.run.void_content is None:
         blocks.append(Sentence("No void content was measured; with voids more has bled than said."))
     if zone.earlier:
-        told = listed(f"{one.batch} {_bled(one)}" for one in zone.earlier)
+        told = listed(f"{earlier_batch.batch} {_bled(earlier_batch)}" for earlier_batch in zone.earlier)
         blocks.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {told}."))
     if why and zone.core_alone is not None:
         blocks.append(Sentence(core_alone_words(zone.core_alone, units)))

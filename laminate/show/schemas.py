@@ -48,7 +48,7 @@ def _answer(command: str) -> Schema:
 
     schema = schema_of(import_module(f"laminate.show.{command}_json").ANSWER)
     return (
-        {**schema, "anyOf": [printed(one) for one in schema["anyOf"]]}
+        {**schema, "anyOf": [printed(branch) for branch in schema["anyOf"]]}
         if "anyOf" in schema
         else printed(schema)
     )

@@ -68,7 +68,7 @@ def _refuse_readings(path: Path) -> None:
     if not path.is_file() or path.read_bytes().find(b"standard uncertainty") >= 0:
         return
     for table in read_table(path, known=COLUMNS, problems=[]):
-        numbers = [at for at, one in enumerate(table.headings) if one.name in NUMBERS]
+        numbers = [at for at, heading in enumerate(table.headings) if heading.name in NUMBERS]
         if table.sheet != SHEET and any(row.cells[at] for row in table.rows for at in numbers):
             hint = "nothing was written; name a new file"
             raise Refused(Problem("holds-readings", str(path), "", "a table with readings", "", hint))

@@ -242,20 +242,24 @@ def _capability(capabilities: tuple[Capable, ...], scale: shown.Scale, *, unstea
     if not capabilities:
         return
     rows = []
-    for one in capabilities:
-        interval = "–" if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
-        mean = "–" if one.mean is None else scale.number(one.mean, one.deviation)
+    for capability in capabilities:
+        interval = (
+            "–"
+            if capability.low is None or capability.high is None
+            else f"{capability.low:.2f} to {capability.high:.2f}"
+        )
+        mean = "–" if capability.mean is None else scale.number(capability.mean, capability.deviation)
         rows.append(
             (
-                "each" if one.scope == "individual" else one.scope,
-                scale.limits(*one.limits),
-                one.of,
-                str(one.n),
+                "each" if capability.scope == "individual" else capability.scope,
+                scale.limits(*capability.limits),
+                capability.of,
+                str(capability.n),
                 mean,
-                scale.spread(one.deviation),
-                "–" if one.cpk is None else f"{one.cpk:.2f}",
+                scale.spread(capability.deviation),
+                "–" if capability.cpk is None else f"{capability.cpk:.2f}",
                 interval,
-                one.why,
+                capability.why,
             )
         )
     columns = (
@@ -337,7 +341,7 @@ def _glance(trend: Trend, units: str) -> Grid:
     rows = []
     for studied in trend.studied[:MOST_SERIES]:
         scale, chart, points = scale_of(studied.series, units), studied.chart, studied.series.points
-        cpk = min((one.cpk for one in studied.capability if one.cpk is not None), default=None)
+        cpk = min((index.cpk for index in studied.capability if index.cpk is not None), default=None)
         rows.append(
             (
                 title(studied.series, with_part=len(parts) > 1),
@@ -372,12 +376,12 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
 def _lead(trend: Trend, with_part: bool) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
     count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
-    unsteady = [one for one in trend.studied if one.chart is not None and one.chart.signals]
+    unsteady = [item for item in trend.studied if item.chart is not None and item.chart.signals]
     if unsteady:
-        names = listed(title(one.series, with_part=with_part) for one in unsteady[:3])
+        names = listed(title(item.series, with_part=with_part) for item in unsteady[:3])
         more = f" and {len(unsteady) - 3} more" if len(unsteady) > 3 else ""
         return f"Look for a cause: {names}{more} ({len(unsteady)} of {count} with a signal)."
-    early = sum(one.chart is None or one.chart.state == "too few to say" for one in trend.studied)
+    early = sum(item.chart is None or item.chart.state == "too few to say" for item in trend.studied)
     if early == len(trend.studied):
         return f"Too early to say: {count}, each with too few batches for a control chart."
     return f"No signal: {count}{f', {early} of them too short to say' if early else ''}."
