@@ -6,7 +6,8 @@ for its key.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -302,11 +303,13 @@ def part_of_options(given: Mapping[str, Any], command: str = "fill", *, spelled:
     return part
 
 
-def at_options(
-    problems: Sequence[Problem], given: Mapping[str, Any], command: str, *, spelled: bool = False
-) -> list[Problem]:
-    """Problems of the part that options describe, at the options that stand for its keys."""
-    return _Call(given, command, spelled=spelled).told(problems)
+@contextmanager
+def at_options(given: Mapping[str, Any], command: str, *, spelled: bool = False) -> Iterator[None]:
+    """Raise problems of the part that options describe at the options that stand for its keys."""
+    try:
+        yield
+    except Refused as refusal:
+        raise Refused(_Call(given, command, spelled=spelled).told(refusal.problems)) from None
 
 
 def stacks_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Stacks | None:
