@@ -34,14 +34,14 @@ def correct(
     options = Options()
     options.word("--units", units, UNITS)
     options.check()
-    found = compared(batches, nominal=nominal)
+    correction = compared(batches, nominal=nominal)
     from laminate.show.correct_json import correction_json
     from laminate.show.correct_page import correct_document
 
     give_out(
         html,
         as_json=as_json,
-        answer=lambda: correction_json(found),
-        document=lambda: correct_document(found, units),
+        answer=lambda: correction_json(correction),
+        document=lambda: correct_document(correction, units),
         why=why,
     )

@@ -44,8 +44,8 @@ def report(batch: str | Path) -> Answer:
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
-    found = judged(Path(batch))
-    return Answer("report", report_json(found))
+    answer = judged(Path(batch))
+    return Answer("report", report_json(answer))
 
 
 def judge(
@@ -142,8 +142,8 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     from laminate.show.correct_json import correction_json
     from laminate.show.correct_page import correct_document
 
-    found = compared([Path(one) for one in batches], nominal=nominal)
-    return Answer("correct", correction_json(found), found, correct_document)
+    correction = compared([Path(batch) for batch in batches], nominal=nominal)
+    return Answer("correct", correction_json(correction), correction, correct_document)
 
 
 def trend(folder: str | Path, **options: Any) -> Answer:
