@@ -189,11 +189,11 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
 
     records: the figures of each that counts; every: also what was measured and has no limit.
     """
-    found: dict[Key, Series] = {}
+    results: dict[Key, Series] = {}
     lots: set[tuple[Key, str]] = set()
-    for figures in sorted(records, key=lambda one: (one.origin.molded, natural(one.origin.batch))):
+    for figures in sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch))):
         for key, point, pairs in figures.held:
-            series = found.setdefault(key, Series(key))
+            series = results.setdefault(key, Series(key))
             if series.limits != pairs:
                 series.limits, series.limits_since = pairs, figures.origin.batch
             if key.each == LOT:
@@ -202,5 +202,5 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
                 lots.add((key, point.origin.lot))
             series.points.append(point)
         for key, point in figures.free if every else ():
-            found.setdefault(key, Series(key)).points.append(point)
-    return list(found.values())
+            results.setdefault(key, Series(key)).points.append(point)
+    return list(results.values())

@@ -124,8 +124,8 @@ def gather(
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
-        for (filed, _), found in zip(waiting, compute([data for _, data in waiting]), strict=True):
-            filed.faults += found
+        for (filed, _), record in zip(waiting, compute([data for _, data in waiting]), strict=True):
+            filed.faults += record
         waiting.clear()
 
     for done, path in enumerate(paths):
@@ -227,10 +227,10 @@ def compare(records: list[Filed], folder: Path) -> None:
     by_file = {filed.file: filed for filed in records}
 
     def whole(file: str) -> Seen:
-        found = Seen(file, *_again(by_file[file], folder))
-        if found.sha256 != by_file[file].sha256:
+        record = Seen(file, *_again(by_file[file], folder))
+        if record.sha256 != by_file[file].sha256:
             by_file[file].faults.append("it changed while the records were read")
-        return found
+        return record
 
     for one, other, names in _same_readings(list(seen.values()), whole):
         for filed, rival in ((by_file[one], other), (by_file[other], one)):
@@ -266,14 +266,14 @@ def _again(filed: Filed, folder: Path) -> tuple[str, Mapping[str, Any]]:
 
 def _same_readings(seen: list[Seen], whole: Callable[[str], Seen]) -> Iterator[tuple[str, str, list[str]]]:
     """Two files of different batches, and the specimens that have the same readings in both."""
-    times = Counter(name for one in seen for name in one.specimens())
-    shared = [one.file for one in seen if any(times[name] > 1 for name in one.specimens())]
+    times = Counter(name for record in seen for name in record.specimens())
+    shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
     read = {file: readings(whole(file)) for file in shared}
     by_reading: dict[tuple[str, Readings], list[str]] = {}
-    for file, found in read.items():
-        for row in found.items():
+    for file, records in read.items():
+        for row in records.items():
             by_reading.setdefault(row, []).append(file)
-    batch = {one.file: one.of_batch("id") for one in seen}
+    batch = {record.file: record.of_batch("id") for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for one, other in sorted(pairs):
         names = same_readings(read[one], read[other])
@@ -331,4 +331,4 @@ def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
     for filed in records:
         if filed.verifies and not filed.replaced_by:
             by_batch.setdefault((filed.part, filed.batch), []).append(filed)
-    return (found for found in by_batch.values() if len(found) > 1)
+    return (group for group in by_batch.values() if len(group) > 1)

@@ -155,13 +155,13 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
 
         try:
             stated = record_of(filed.content)
-            found = proven(path, filed.sha256, stated, stated, signers, need, now)
+            verification = proven(path, filed.sha256, stated, stated, signers, need, now)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
-        reasons = [reason.words for reason in found.reasons]
-        for signature in found.signatures:
+        reasons = [reason.words for reason in verification.reasons]
+        for signature in verification.signatures:
             reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]
-        trusted = found.proven and stated.format == FORMAT and filed.figures is not None
+        trusted = verification.proven and stated.format == FORMAT and filed.figures is not None
         return reasons, every_one or not trusted
 
     return check
