@@ -70,24 +70,24 @@ def not_stated(
     """
     press = state.press
     part, room = press.part, press.room_of(zone)
-    rubber = [one for one in press.rooms if one.rubber]
-    found = [
+    rubber = [room for room in press.rooms if room.rubber]
+    keys = [
         f"tool.{key}"
         for key in ("clamp_force", "pressure_limit")
         if part.tool is None or getattr(part.tool, key) is None
     ]
-    found += [words for words in state.left_out if words != "clamp force"]
+    keys += [words for words in state.left_out if words != "clamp force"]
     for one in rubber:  # every room of rubber pushes on the one clamp
-        found += [*_edges(press, one), *_room_keys(press, one)]
-    zones = [z for one in rubber for z in one.zones] if room is not None else [zone]
+        keys += [*_edges(press, one), *_room_keys(press, one)]
+    zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
-        found += _material_keys([press.cases[zone] for zone in zones])
+        keys += _material_keys([press.cases[zone] for zone in zones])
     if rubber and not _hottest_stated(press):
-        found.append("temperature.maximum")
+        keys.append("temperature.maximum")
     if part.tool is not None and room is not None:
-        found += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
+        keys += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
     bare = _moving(press.inputs, lambda x: _numbers(at(x), zone, held), MOVED)
-    return [*dict.fromkeys(found), *(f"± of {name}" for name in bare)]
+    return [*dict.fromkeys(keys), *(f"± of {name}" for name in bare)]
 
 
 def _edges(press: Setup, room: Room) -> list[str]:
@@ -107,17 +107,17 @@ def _edges(press: Setup, room: Room) -> list[str]:
 
 
 def _room_keys(press: Setup, room: Room) -> list[str]:
-    part, found = press.part, list[str]()
+    part, keys = press.part, list[str]()
     for core in room.cores:
         own = part.core[core.name]
         if own.temperature is None and own.heating is None:
-            found.append(f"core.{core.name}.temperature")
-        found += [
+            keys.append(f"core.{core.name}.temperature")
+        keys += [
             f"core.{core.name}.{key}"
             for key in ("expansion", "bulk_modulus", "bulk_modulus_at")
             if getattr(own, key) is None
         ]
-    return found + [
+    return keys + [
         f"zone.{side.zone}.walls"
         for side in room.sides
         if "walls" not in part.zone[side.zone].model_fields_set
@@ -125,7 +125,7 @@ def _room_keys(press: Setup, room: Room) -> list[str]:
 
 
 def _material_keys(cases: Iterable[ZoneCase]) -> list[str]:
-    found = list[str]()
+    keys = list[str]()
     for case in cases:
         part, stated = case.part, _volatiles_stated(case)
         for name in case.counted(1):
@@ -134,19 +134,19 @@ def _material_keys(cases: Iterable[ZoneCase]) -> list[str]:
                 continue
             free = prepreg.resin_basis == "volatile-free"
             if not free and Key("prepreg", name, "volatiles") not in stated:
-                found.append(f"prepreg.{name}.volatiles")
+                keys.append(f"prepreg.{name}.volatiles")
             if closes_cold(case) and "bulk_factor" not in prepreg.model_fields_set:
-                found.append(f"prepreg.{name}.bulk_factor")
+                keys.append(f"prepreg.{name}.bulk_factor")
             if prepreg.ply_scatter is None:
-                found.append(f"prepreg.{name}.ply_scatter")
+                keys.append(f"prepreg.{name}.ply_scatter")
             if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
-                found.append(f"prepreg.{name}.form")
-        found += [
+                keys.append(f"prepreg.{name}.form")
+        keys += [
             f"resin.{label.name}.liquid_density"
             for label in stack.names_of(part, case.zone)
             if label.quantity == "liquid_density" and label not in case.made.values
         ]
-    return found
+    return keys
 
 
 def _volatiles_stated(case: ZoneCase) -> set[Key]:
@@ -201,8 +201,8 @@ def _off_center(name: Name) -> bool:
 def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     """What the verdict and the chances of a zone rest on."""
     rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
-    found = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
+    numbers = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
     own = state.pressed_by(zone)
-    found += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
+    numbers += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
     told = state.attributes(zone, held).values() if held else ()
-    return [*found, *told]
+    return [*numbers, *told]
