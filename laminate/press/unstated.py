@@ -31,7 +31,8 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
     if not case.cores:
         return []
     found = [] if "walls" in case.zone.model_fields_set else [f"zone.{case.name}.walls"]
-    if "offset" not in case.part.core[case.cores[0]].model_fields_set:
+    first = case.part.core[case.cores[0]]  # in a room it lies in the middle, and has no such key
+    if first.room is None and "offset" not in first.model_fields_set:
         found.append(f"core.{case.cores[0]}.offset")
     for core in case.cores:
         own = case.part.core[core]

@@ -45,7 +45,7 @@ def new(material, width="31.2 mm", side="width"):
     def edit(tables):
         old(material, width)(tables)
         made = tables["core"]["fore"]
-        for key in ("held", "projected_area", "cast"):
+        for key in ("held", "projected_area", "cast", "offset"):
             made.pop(key, None)
         other = "height" if side == "width" else "width"
         tables["room"] = {"box": {side: tables["zone"]["skin"]["cavity"], other: "60 mm", "length": "600 mm"}}
@@ -181,7 +181,7 @@ def test_all_round_a_box_both_gaps_must_close():
     """39.02 in 46 mm leaves 3.44 mm, 27.5 in 34 mm 3.01 mm hot (arithmetic); 22 plies fill one, not both."""
 
     def hard(tables):
-        tables["core"]["fore"].update(acts_as="hard", expansion="150e-6 /K", height="27.5 mm", offset="0 mm")
+        tables["core"]["fore"].update(acts_as="hard", expansion="150e-6 /K", height="27.5 mm")
         tables["zone"] = {"ring": {"room": "box", "side": "all", "walls": 2, "fill_with": "ud150"}}
         tables["zone"]["ring"]["bleed_limit"] = "15 %"
 
