@@ -119,9 +119,14 @@ class ZoneFill:
 
     @property
     def grade(self) -> str:
-        """How far the count can be advised; one grade less where something is not stated."""
+        """How far the count can be advised; one grade less where something is not stated.
+
+        A bare gap, without a tool, is a first question: risky at best.
+        """
         if self.use is None or not self.advised:
             return DO_NOT
+        if "tool" in self.missing:
+            return RISKY
         return one_less(USE if self.use.chance.all >= self.chance_for_use else RISKY, self.missing)
 
 

@@ -53,11 +53,13 @@ def not_stated_of_gap(case: ZoneCase, fill_plies: int) -> tuple[str, ...]:
         cold = [case.cold_gap(x), laid.laid_up] if closes_cold(case) else []
         return [laid.full, laid.smallest, *case.sides(x), *cold, *laid.part(only=held).values()]
 
-    found = [*shape_not_stated(case), *_material_keys([case])]
-    if case.part.tool is not None and "closes" not in case.part.tool.model_fields_set:
-        found.append("tool.closes")
+    keys = [*shape_not_stated(case), *_material_keys([case])]
+    if case.part.tool is None:
+        keys.append("tool")
+    elif "closes" not in case.part.tool.model_fields_set:
+        keys.append("tool.closes")
     bare = _moving(case.inputs, numbers, SMALL * STEP)
-    return (*dict.fromkeys(found), *(f"± of {name}" for name in bare))
+    return (*dict.fromkeys(keys), *(f"± of {name}" for name in bare))
 
 
 def not_stated(
