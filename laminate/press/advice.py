@@ -81,15 +81,9 @@ def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
     if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS, MAY_OPEN):
         return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
-    if good and not row.outside and row.verdict != MAY_OPEN:
-        return one_less(USE, missing)
-    return one_less(RISKY, missing) if chance.all >= 0.5 else DO_NOT
-
-
-def one_less(grade: str, missing: Sequence[str]) -> str:
-    """The grade, or the next lower one where something is not stated: silence buys no better answer."""
-    grades = (USE, RISKY, DO_NOT)
-    return grades[grades.index(grade) + 1] if missing else grade
+    if good and not missing and not row.outside and row.verdict != MAY_OPEN:
+        return USE
+    return RISKY if chance.all >= 0.5 else DO_NOT
 
 
 def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]) -> list[VolumeWindow]:

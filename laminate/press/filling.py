@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, stack
-from laminate.press.advice import one_less
 from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
@@ -47,7 +46,8 @@ from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.state import state_on
-from laminate.press.unstated import not_stated_of_gap, shape_not_stated
+from laminate.press.unfavorable import unstated
+from laminate.press.unstated import shape_not_stated
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -67,10 +67,11 @@ class ZoneFill:
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
     does; against: the row that window and inverse answers are for; toleranced: whether any input carries a ±,
     without which a chance says only inside or outside; missed: limits that the row to use does not meet;
-    missing: what is not stated and may make the answer look better; wanted: pressure that the gap is to close
-    with, left_to_close: what the clamp has left for it [Pa], None where left_out names what is not given;
-    remedy: the gap in which a count would, where that row is not advised; overfull: prepregs that hold more
-    fiber than they pack to; gaps: smallest and largest hot gap that each row fills and closes to [m].
+    missing: what is not stated and may cost the grade; least: the chance where that is unfavorable; wanted:
+    pressure that the gap is to close with; left_to_close: what the clamp has left for it [Pa], None where
+    left_out names what is not given; remedy: the gap in which a count would, where that row is not advised;
+    overfull: prepregs that hold more fiber than they pack to; gaps: smallest and largest hot gap that each
+    row fills and closes to [m].
     """
 
     zone: str
@@ -100,6 +101,7 @@ class ZoneFill:
     overfull: tuple[Overfull, ...]
     not_measured: tuple[str, ...]
     missing: tuple[str, ...] = ()
+    least: float = 1.0
     walls: int = 1
     wanted: float | None = None
     chance_for_use: float = 0.9
@@ -119,15 +121,11 @@ class ZoneFill:
 
     @property
     def grade(self) -> str:
-        """How far the count can be advised; one grade less where something is not stated.
-
-        A bare gap, without a tool, is a first question: risky at best.
-        """
+        """How far the count can be advised, even where what is not stated is unfavorable."""
         if self.use is None or not self.advised:
             return DO_NOT
-        if "tool" in self.missing:
-            return RISKY
-        return one_less(USE if self.use.chance.all >= self.chance_for_use else RISKY, self.missing)
+        least = min(self.use.chance.all, self.least)
+        return USE if least >= self.chance_for_use else RISKY if least >= 0.5 else DO_NOT
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,10 +146,8 @@ class Fill:
 
     @property
     def every_zone_fits(self) -> bool:
-        """Whether each zone has a count, and none that is not to be laid up as something is not stated."""
-        return all(
-            zone.use is not None and not (zone.missing and zone.grade == DO_NOT) for zone in self.zones
-        )
+        """Whether each zone has a count to use."""
+        return all(zone.use is not None for zone in self.zones)
 
 
 def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
@@ -260,6 +256,7 @@ def fill_zone(
     use, tied = best(counted)
     against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
+    silent = unstated(case, against.fill_plies, against.chance.all, draws=draws, seed=seed)
     volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
@@ -292,7 +289,8 @@ def fill_zone(
         remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
         overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
-        missing=not_stated_of_gap(case, against.fill_plies),
+        missing=silent.names,
+        least=silent.least,
         walls=case.zone.walls,
         wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,

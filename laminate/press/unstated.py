@@ -9,11 +9,12 @@ import numpy as np
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase, assumptions_of
-from laminate.press.counts import closes_cold, lay, rules
+from laminate.press.counts import closes_cold
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part
     from laminate.press.rooms import Room
     from laminate.press.setup import Setup
     from laminate.press.shared_inputs import SharedInputs
@@ -22,13 +23,16 @@ if TYPE_CHECKING:
 STEP = 1e-5
 MOVED = 1e-9
 """Least relative change of a number, for a relative change of `STEP` of an input, that counts as moved."""
-SMALL = 0.02
-"""The same of a gap: an input wrong by a tenth moves what fills it by less than 0.2 %, and is only named."""
+
+
+def asked_by_options(part: Part) -> bool:
+    """Whether the part stands for the options of one call, not for a file with a part number."""
+    return not part.part.number
 
 
 def shape_not_stated(case: ZoneCase) -> list[str]:
     """Keys without which nobody knows the gaps beside a hard core: as usual they may look wider, or even."""
-    if not case.cores:
+    if not case.cores or asked_by_options(case.part):
         return []
     found = [] if "walls" in case.zone.model_fields_set else [f"zone.{case.name}.walls"]
     first = case.part.core[case.cores[0]]  # in a room it lies in the middle, and has no such key
@@ -39,27 +43,6 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
         if own.temperature is None and own.heating is None:
             found.append(f"core.{core}.temperature")
     return found
-
-
-def not_stated_of_gap(case: ZoneCase, fill_plies: int) -> tuple[str, ...]:
-    """What must be said before a count in a gap between hard walls may be relied on.
-
-    As `not_stated` says of rubber; an input that moves little needs no ±.
-    """
-    held = {rule.attribute for rule in rules(case)}
-
-    def numbers(x: Mapping[Any, Any]) -> list[Any]:
-        laid = lay(case, fill_plies, x)
-        cold = [case.cold_gap(x), laid.laid_up] if closes_cold(case) else []
-        return [laid.full, laid.smallest, *case.sides(x), *cold, *laid.part(only=held).values()]
-
-    keys = [*shape_not_stated(case), *_material_keys([case])]
-    if case.part.tool is None:
-        keys.append("tool")
-    elif "closes" not in case.part.tool.model_fields_set:
-        keys.append("tool.closes")
-    bare = _moving(case.inputs, numbers, SMALL * STEP)
-    return (*dict.fromkeys(keys), *(f"± of {name}" for name in bare))
 
 
 def not_stated(
@@ -84,13 +67,12 @@ def not_stated(
         keys += [*_edges(press, one), *_room_keys(press, one)]
     zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
-        keys += _material_keys([press.cases[zone] for zone in zones])
+        keys += material_keys([press.cases[zone] for zone in zones])
     if rubber and not _hottest_stated(press):
         keys.append("temperature.maximum")
     if part.tool is not None and room is not None:
         keys += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
-    bare = _moving(press.inputs, lambda x: _numbers(at(x), zone, held), MOVED)
-    return [*dict.fromkeys(keys), *(f"± of {name}" for name in bare)]
+    return [*dict.fromkeys(keys), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
 
 
 def _edges(press: Setup, room: Room) -> list[str]:
@@ -127,7 +109,8 @@ def _room_keys(press: Setup, room: Room) -> list[str]:
     ]
 
 
-def _material_keys(cases: Iterable[ZoneCase]) -> list[str]:
+def material_keys(cases: Iterable[ZoneCase]) -> list[str]:
+    """Keys of prepregs and resins that are left out and taken as usual."""
     keys = list[str]()
     for case in cases:
         part, stated = case.part, _volatiles_stated(case)
@@ -179,26 +162,27 @@ def _nominal(name: Name) -> bool:
     )
 
 
-def _moving(
-    known: SharedInputs, numbers: Callable[[Mapping[Any, Any]], list[Any]], least: float
-) -> list[Name]:
-    """Inputs that carry no ±, are not called exact, and change a number by more than `least` for a `STEP`."""
-    x = known.numbers()
-    bare = [
+def bare_inputs(known: SharedInputs) -> list[Name]:
+    """Inputs that carry no ± and are not called exact, but those that drawings and cycles state so."""
+    return [
         name
         for name, value in known.values.items()
         if value.u is None and name not in known.exact and not _nominal(name)
     ]
+
+
+def _without_spread(
+    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
+) -> list[str]:
+    """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
+    x, bare = state.press.inputs.numbers(), bare_inputs(state.press.inputs)
     steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved
-    found = numbers({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}})
-    table = np.array([np.broadcast_to(np.asarray(number, dtype=float), 1 + len(bare)) for number in found])
-    moved = (np.abs(table[:, 1:] - table[:, :1]) > least * np.abs(table[:, :1])).any(axis=0)
-    return [name for name, matters in zip(bare, moved, strict=True) if matters or _off_center(name)]
-
-
-def _off_center(name: Name) -> bool:
-    """Whether it is how far a core lies off center: its ± goes by the tool, not by its own size."""
-    return isinstance(name, Key) and name.quantity == "offset"
+    numbers = _numbers(
+        at({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}}), zone, held
+    )
+    table = np.array([np.broadcast_to(np.asarray(number, dtype=float), 1 + len(bare)) for number in numbers])
+    moved = (np.abs(table[:, 1:] - table[:, :1]) > MOVED * np.abs(table[:, :1])).any(axis=0)
+    return [str(name) for name, matters in zip(bare, moved, strict=True) if matters]
 
 
 def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:

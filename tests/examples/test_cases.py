@@ -127,9 +127,8 @@ def test_panel(capsys):
     zone = zone_of(answer, "panel")
     assert (zone["use"], zone["pressed_by"]) == (12, "matched")
     materials = {"fiber": 1.79, "resin": 1.22, "liquid": 1.12}
-    free = 0.996  # 0.4 % of the prepreg as received is volatile
-    thin = ply(**materials, weight=150, content=0.36 / free)
-    thick = ply(**materials, weight=245, content=0.39 / free)
+    thin = ply(**materials, weight=150, content=0.36)
+    thick = ply(**materials, weight=245, content=0.39)
     fiber, liquid, resin = (10 * a + 2 * b for a, b in zip(thin, thick, strict=True))
     hot_gap = 2.0 * (1 + 23.6e-6 * 97)
     bleed = 1 - (hot_gap - fiber) / liquid
@@ -206,7 +205,7 @@ def test_cycle(capsys):
     assert events["touch"] < events["liquid full"] < events["gel first"] < events["gel last"]
     # 20 % of the clock are used before, some 40 min at 85 degC and less later: between the end of the hold
     # and a gel time at 115 degC after it
-    assert 80 < events["gel first"] < 100 + 38.2
+    assert 60 < events["gel first"] < 80 + 38.2
 
 
 def test_cycle_of_the_log(capsys):
