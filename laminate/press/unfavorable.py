@@ -16,7 +16,7 @@ from laminate.values.units import Value
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
 
-TRIAL = 20_000
+TRIAL = 5_000
 LESS = 0.01
 """Least change of a chance by the ± of one input that is told."""
 
@@ -48,6 +48,8 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     now: its chance of all as the part file stands. Of a call by options only what an option states, by its
     option: there a chance stands on the stated tolerances.
     """
+    if now < 0.5:
+        return Unstated((), now)
     few, quick = min(draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:
