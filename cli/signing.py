@@ -188,6 +188,9 @@ def _asked() -> str:
         )
     from getpass import getpass
 
+    from .waiting import stop
+
+    stop()
     try:
         return getpass("passphrase of the key: ", stream=sys.stderr)
     except EOFError:
