@@ -10,6 +10,8 @@ from . import tables
 
 MOST, MORE, ALL = 24, 8, 40
 """Lines between the answers, those of each further zone, and the most of all."""
+SHORT = 6
+"""Lines of a screen whose answer need not be said again at its end."""
 
 
 @dataclass
@@ -61,7 +63,8 @@ def lines(screen: Screen, *, whole: bool = False) -> list[str]:
         else:
             break
     named = [line for path in screen.written for line in tables.folded(f"Written: {path}")]
-    return [*map(tables.strong, first), *middle, *named, *map(tables.strong, last)]
+    again = [] if not whole and len(first) + len(middle) + len(named) <= SHORT else last
+    return [*map(tables.strong, first), *middle, *named, *map(tables.strong, again)]
 
 
 def _middle(

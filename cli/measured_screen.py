@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
 NOTHING = (
-    "Nothing was measured: no coupon table holds a reading. `laminate sheet` writes a table to fill in; name "
+    "Nothing was measured: no coupon table holds a reading. 'laminate sheet' writes a table to fill in; name "
     "it under 'coupons' in the batch file."
 )
 
@@ -40,7 +40,12 @@ def screen(measurement: Measurement, units: str, why: bool = False) -> None:
     under = [*answers[1:], *(note for note in measurement.notes if note.startswith("incomplete: "))]
     under += [f"In doubt: {wording.warning_text(warning, units)}" for warning in measurement.warnings]
     under += [f"Methods disagree: {said}" for s in measurement.specimens for said in _differences(s, units)]
-    under += [f"Far from the others: {o.specimen}, {_words(o.attribute)}" for o in measurement.outliers]
+    apart: dict[str, list[str]] = {}
+    for outlier in measurement.outliers:
+        apart.setdefault(outlier.specimen, []).append(_words(outlier.attribute))
+    under += [
+        f"Far from the others: {name} ({', '.join(dict.fromkeys(words))})" for name, words in apart.items()
+    ]
     under += [f"Excluded: {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
     under += ["One coupon shows no scatter: its average has no ±."] if lone else []
     columns, rows = _values(measurement, units)

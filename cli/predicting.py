@@ -150,15 +150,15 @@ def _from_fill(
 def _advice_of(zone: Any) -> str:
     """What `fill` says of the count that it finds best."""
     if zone.advised:
-        return "the plies that `fill` says to use"
+        return "the ply count that 'laminate fill' says to use"
     if zone.use:
-        return "plies that fit the gap, which `fill` says not to lay up"
+        return "a count that fits the gap, which 'laminate fill' says not to lay up"
     grade, count = getattr(zone, "grade", ""), zone.best.plies
     nearest = "1 ply comes nearest" if count == 1 else f"{count} plies come nearest"
     if grade == "risky":
-        return "the best count of `fill`, which is risky"
+        return "the best count of 'laminate fill', which is risky"
     return (
-        f"`fill` needs the bleed first; {nearest}"
+        f"'laminate fill' needs the bleed first; {nearest}"
         if grade == "state the bleed"
         else f"no count fits; {nearest}"
     )
@@ -207,7 +207,9 @@ def _screen(predictions: list[Prediction], units: str, why: bool) -> None:
         for warning in prediction.warnings:
             tables.paragraph(f"Warning: {warning}" if warning.endswith("?") else f"Warning: {warning}.")
     if any(prediction.why for prediction in predictions):
-        tables.paragraph("No bleed is counted unless --bleed states it. `fill` says what the tool closes on.")
+        tables.paragraph(
+            "No bleed is counted unless --bleed states it. 'laminate fill' says what the tool closes on."
+        )
     print()
     sure = any(
         prediction.standard_uncertainty(key) for prediction in predictions for key in prediction.attributes

@@ -39,6 +39,7 @@ def screen(
     held = every(answer)
     under = [*cause(answer), *in_doubt(answer)]
     under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
+    under += [f"What would decide it: {way}" for way in _ways(held, units)[:1]]
     under += [*ahead(answer), low_chance(answer)]
     said = [in_units(sentence, units) for sentence in under]
     rows, spare = _rows(held, units)
@@ -81,6 +82,11 @@ def _open(held: list[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     return sorted((c for c in held if c["decision"] != CONFORMS), key=lambda c: c["decision"] != FAILS)
 
 
+def _ways(held: list[Mapping[str, Any]], units: str) -> list[str]:
+    """What would most likely decide what is undecided."""
+    return [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
+
+
 def _is(decision: str) -> str:
     return decision if decision == FAILS else f"is {decision}"
 
@@ -96,8 +102,9 @@ def _details(report: Report, answer: dict[str, Any], held: list[Mapping[str, Any
     if sure := least_certain(answer):
         tables.paragraph(plain(sure))
     _zones(report, units)
-    ways = [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
-    wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
+    wording.print_list(
+        "What would most likely decide it (retests only within the part's plan):", _ways(held, units)
+    )
     wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
     _instruments(answer)
     print()

@@ -193,7 +193,7 @@ def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[s
     said = {}
     for zone in answer.zones:
         row = zone.best
-        said[zone.zone] = (row.plies, "the plies that `fill` says to use" if zone.use else "no count fits")
+        said[zone.zone] = (row.plies, "the ply count that fill advises" if zone.use else "no count fits")
     return said
 
 

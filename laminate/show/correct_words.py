@@ -28,7 +28,8 @@ AUTHORITY = (
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
     "with their sign. The difference is real where it is larger than its ± (expanded). Chances "
-    "of the changed part are not computed here: write the change into the part file and run `fill` on it."
+    "of the changed part are not computed here: write the change into the part file and run 'laminate fill' "
+    "on it."
 )
 
 
@@ -225,8 +226,8 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
             yield Sentence(f"{start}, with {plies(zone.plies)}: no gap or core size achieves this, {why}.")
         elif not aim.means_something:
             yield Sentence(
-                f"{start}: it lies there within its uncertainty. No change needed: "
-                f"{_changes(aim.changes, aim.k, units, coverage)}."
+                f"{start}: it lies there within its uncertainty. No change needed. "
+                f"(Exactly there with {_changes(aim.changes, aim.k, units, coverage)}.)"
             )
         else:
             yield Sentence(
@@ -273,7 +274,11 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         return
     unit, variance = _unit(first.attribute, units), first.difference.mean.u**2
     rows = [
-        (name, spread_text(abs(part), unit), f"{100 * part**2 / variance:.1f} %")
+        (
+            name.removesuffix(f", {first.attribute}"),
+            spread_text(abs(part), unit),
+            f"{100 * part**2 / variance:.1f} %",
+        )
         for name, part in first.budget().items()
         if variance and part**2 / variance >= 0.005
     ]

@@ -133,7 +133,7 @@ def test_what_would_decide_an_undecided_batch_is_said(shop, tmp_path):
         "part.toml", 'average = { min = "56 %", max = "62 %" }', 'average = { min = "56 %", max = "59.05 %" }'
     )
     text = said(shop, tmp_path)
-    assert "Fiber volume, zone web is undecided: average too close to a limit to call: average." in text
+    assert "Fiber volume, zone web is undecided: the average is too close to a limit to call." in text
     assert "What would decide it fiber loss: from ±" in text
 
 
