@@ -85,8 +85,11 @@ def _ends(errors: Any) -> tuple[float, float, float]:
     parted = np.partition(errors, (tail - 1, size - tail))
     low, high = np.sort(parted[:tail]), np.sort(parted[-tail:])
     large = np.sort(np.abs(np.concatenate([low, high])))[-tail:]
-    return _quantile(low, SHARES[0], 0, size), *(
-        _quantile(*each, size - tail, size) for each in ((high, SHARES[1]), (large, 1 - 2 * SHARES[0]))
+    first = size - tail
+    return (
+        _quantile(low, SHARES[0], 0, size),
+        _quantile(high, SHARES[1], first, size),
+        _quantile(large, 1 - 2 * SHARES[0], first, size),
     )
 
 

@@ -1,6 +1,5 @@
 """The keys of part and batch files that tell of the press cycle, as checked models."""
 
-
 from typing import Annotated
 
 from pydantic import Field

@@ -1,6 +1,5 @@
 """part.toml: what engineering fixes, as checked models."""
 
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
