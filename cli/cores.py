@@ -84,7 +84,7 @@ def core(
 
     laid = {zone: n for zone, n in dict(batch.batch.plies).items() if zone in part.zone} if batch else {}
     with about.at_options:
-        found = expanding(
+        answer = expanding(
             part,
             about.name,
             cores=cores,
@@ -104,12 +104,12 @@ def core(
     give_out(
         html,
         as_json=as_json,
-        page=lambda: core_page(found, units),
-        answer=lambda: core_json(found),
-        blocks=lambda: core_blocks(found, units, why=why),
-        brief=(lambda: core_blocks(found, units, why=False)) if why else None,
+        page=lambda: core_page(answer, units),
+        answer=lambda: core_json(answer),
+        blocks=lambda: core_blocks(answer, units, why=why),
+        brief=(lambda: core_blocks(answer, units, why=False)) if why else None,
     )
-    if not found.good:
+    if not answer.good:
         raise typer.Exit(1)
 
 

@@ -34,7 +34,7 @@ def correct(
     options = Options()
     options.word("--units", units, UNITS)
     options.check()
-    found = compared(batches, nominal=nominal)
+    correction = compared(batches, nominal=nominal)
     from laminate.show.correct_json import correction_json
     from laminate.show.correct_page import correct_page
     from laminate.show.correct_words import blocks, last_line
@@ -42,7 +42,7 @@ def correct(
     give_out(
         html,
         as_json=as_json,
-        page=lambda: correct_page(found, units),
-        answer=lambda: correction_json(found),
-        blocks=lambda: [*blocks(found, units, why=why), last_line(found, units)],
+        page=lambda: correct_page(correction, units),
+        answer=lambda: correction_json(correction),
+        blocks=lambda: [*blocks(correction, units, why=why), last_line(correction, units)],
     )

@@ -90,7 +90,7 @@ def fill(
     from laminate.press.inverse import CHANCE, Wanted
 
     with about.at_options:
-        found = filled(
+        answer = filled(
             part,
             about.name,
             zones=zones,
@@ -110,10 +110,10 @@ def fill(
     give_out(
         html,
         as_json=as_json,
-        page=lambda: fill_page(found, units),
-        answer=lambda: fill_json(found),
-        blocks=lambda: fill_blocks(found, units) if why else screen_blocks(found, units),
-        brief=(lambda: screen_blocks(found, units)) if why else None,
+        page=lambda: fill_page(answer, units),
+        answer=lambda: fill_json(answer),
+        blocks=lambda: fill_blocks(answer, units) if why else screen_blocks(answer, units),
+        brief=(lambda: screen_blocks(answer, units)) if why else None,
     )
-    if not found.every_zone_fits:
+    if not answer.every_zone_fits:
         raise typer.Exit(1)

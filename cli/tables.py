@@ -80,7 +80,7 @@ def lines(
     cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
-    found: list[str] = []
+    drawn_lines: list[str] = []
     for group in _groups(least, width):
         widths = _fitted(longest, least, group, width)
         if any("\n" in cells[0][n] or not widths[n] == longest[n] > 0 for n in group):
@@ -89,8 +89,8 @@ def lines(
             at_right = {place for place, n in enumerate(group) if n in right}
             below = list(_whole([[row[n] for n in group] for row in cells], at_right))
             below = [line.replace(_KEEP, " ") for line in below]
-        found += [*([""] if found else []), *below]
-    return found
+        drawn_lines += [*([""] if drawn_lines else []), *below]
+    return drawn_lines
 
 
 def _kept_together(text: str) -> str:

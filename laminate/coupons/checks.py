@@ -211,15 +211,15 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
 
 def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
     """The last reading of each sequence that a coupon has begun, and those that come after it."""
-    found: list[tuple[str, tuple[str, ...]]] = []
+    alternatives: list[tuple[str, tuple[str, ...]]] = []
     for sequence in SEQUENCES:
         there = [column for column in sequence if coupon.has(column)]
         if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
             continue
         least = 2 if sequence[-1] == "mass in liquid" else 1
         if least <= len(there) < len(sequence) and _begun(coupon, sequence):
-            found.append((there[-1], sequence[len(there) :]))
-    return found
+            alternatives.append((there[-1], sequence[len(there) :]))
+    return alternatives
 
 
 def waiting(coupon: Coupon) -> list[Problem]:
@@ -318,29 +318,29 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
         return problems
     x: dict[Name, float] = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
-    found = attributes(x, plan, recipe)
+    computed = attributes(x, plan, recipe)
     if plan.density:
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
         cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
-        problems += _density(coupon, column, float(found["density", plan.density]), recipe, cells)
-    return problems + _contents(coupon, plan, found, x)
+        problems += _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
+    return problems + _contents(coupon, plan, computed, x)
 
 
-def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[Any, Any]) -> list[Problem]:
+def _contents(coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any]) -> list[Problem]:
     """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
     problems: list[Problem] = []
-    content = float(found.get(("fiber_content", plan.loss), 0.0))
+    content = float(contents.get(("fiber_content", plan.loss), 0.0))
     if content > 1.0:
         column = "crucible with residue" if plan.crucible else "residue mass"
         told = f"a fiber content of {100.0 * content:.4g} % from '{_cell(coupon, column)}'"
         hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
         problems.append(_say(coupon, "impossible-content", column, told, "less than 100 %", hint))
-    resin = float(found.get(("resin_content", EXTRACTION), 0.5))
+    resin = float(contents.get(("resin_content", EXTRACTION), 0.5))
     if not 0.0 < resin < 1.0:
         told = f"a resin content of {100.0 * resin:.4g} % from '{_cell(coupon, 'fiber mass')}'"
         hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
         problems.append(_say(coupon, "impossible-content", "fiber mass", told, "from 0 to 100 %", hint))
-    volume = float(found.get(("fiber_volume", AREAL), 0.0))
+    volume = float(contents.get(("fiber_volume", AREAL), 0.0))
     if volume > 1.0:
         cell, taken = _cell(coupon, "thickness"), Figure(volume * x["thickness"], MM)
         told = Said(f"a thickness of '{cell}', ", Figure(x["thickness"], MM))

@@ -169,14 +169,14 @@ def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spr
 
 def _causes(case: Case, lots: frozenset[str]) -> dict[Name, Name]:
     """The values that the named lots certify have an error of their own where a prepreg has several lots."""
-    found: dict[Name, Name] = {}
+    causes: dict[Name, Name] = {}
     for lot in case.batch.lot:
         several = sum(other.prepreg == lot.prepreg for other in case.batch.lot) > 1
         if several and lot.number in lots:
             for what in ("areal_weight", "resin_content", "volatiles"):
                 of_lot = Key(LOT, lot.number, f"{lot.prepreg}.{what}")
-                found[Key("prepreg", lot.prepreg, what)] = of_lot
-    return found
+                causes[Key("prepreg", lot.prepreg, what)] = of_lot
+    return causes
 
 
 def of_prepreg(case: Case, name: str, lot: str) -> Recipe:

@@ -32,19 +32,19 @@ ROWS = {
 }
 
 
-def seen(found: Any) -> Any:
+def seen(value: Any) -> Any:
     """A part of an answer as an object: a quantity as a `Value`, a table by attributes, a list by name."""
-    if is_quantity(found) and set(found) <= {"value", "unit", "standard_uncertainty"}:
+    if is_quantity(value) and set(value) <= {"value", "unit", "standard_uncertainty"}:
         return (
             None
-            if found["value"] is None
-            else Value(found["value"], found["unit"], found.get("standard_uncertainty"))
+            if value["value"] is None
+            else Value(value["value"], value["unit"], value.get("standard_uncertainty"))
         )
-    if isinstance(found, Mapping):
-        return Fields(found)
-    if isinstance(found, list) and found and all(isinstance(one, Mapping) for one in found):
-        return Rows(found)
-    return list(found) if isinstance(found, list) else found
+    if isinstance(value, Mapping):
+        return Fields(value)
+    if isinstance(value, list) and value and all(isinstance(one, Mapping) for one in value):
+        return Rows(value)
+    return list(value) if isinstance(value, list) else value
 
 
 class Fields(Mapping[str, Any]):
@@ -127,10 +127,10 @@ class Answer:
     (12, 'mm')
     """
 
-    def __init__(self, question: str, data: Mapping[str, Any], found: Any = None) -> None:
+    def __init__(self, question: str, data: Mapping[str, Any], value: Any = None) -> None:
         object.__setattr__(self, "_question", question)
         object.__setattr__(self, "_data", data)
-        object.__setattr__(self, "_found", found)  # what a picture is drawn from
+        object.__setattr__(self, "_found", value)  # what a picture is drawn from
 
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("an answer does not change")
@@ -257,19 +257,19 @@ def _of_averages(data: Mapping[str, Any]) -> Fields:
 def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
     """One row of a table: quantities as value and u, words and numbers as they are, lists as text."""
     flat: dict[str, Any] = {}
-    for key, found in row.items():
-        if is_quantity(found):
-            unit = f" [{found['unit']}]" if found["unit"] else ""
-            flat[f"{key}{unit}"] = found["value"]
-            if "standard_uncertainty" in found:
-                flat[f"{key} u{unit}"] = found["standard_uncertainty"]
-        elif isinstance(found, Mapping):
-            flat |= {f"{key} {name}": value for name, value in _flat(found).items()}
-        elif isinstance(found, list):
-            if all(isinstance(one, str) for one in found):
-                flat[key] = ", ".join(found)
+    for key, cell in row.items():
+        if is_quantity(cell):
+            unit = f" [{cell['unit']}]" if cell["unit"] else ""
+            flat[f"{key}{unit}"] = cell["value"]
+            if "standard_uncertainty" in cell:
+                flat[f"{key} u{unit}"] = cell["standard_uncertainty"]
+        elif isinstance(cell, Mapping):
+            flat |= {f"{key} {name}": value for name, value in _flat(cell).items()}
+        elif isinstance(cell, list):
+            if all(isinstance(one, str) for one in cell):
+                flat[key] = ", ".join(cell)
         else:
-            flat[key] = found
+            flat[key] = cell
     return flat
 
 

@@ -44,8 +44,8 @@ def report(batch: str | Path) -> Answer:
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
-    found = judged(Path(batch))
-    return Answer("report", report_json(found))
+    answer = judged(Path(batch))
+    return Answer("report", report_json(answer))
 
 
 def judge(
@@ -141,7 +141,7 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     from laminate.history.correcting import correct as compared
     from laminate.show.correct_json import correction_json
 
-    return Answer("correct", correction_json(compared([Path(one) for one in batches], nominal=nominal)))
+    return Answer("correct", correction_json(compared([Path(batch) for batch in batches], nominal=nominal)))
 
 
 def trend(folder: str | Path, **options: Any) -> Answer:

@@ -65,8 +65,8 @@ def fill(
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
     with at_options(options, "fill") if source is None else nullcontext():
-        found = filled(part, _name(source), **wanted, **run)
-    return FillAnswer("fill", fill_json(found), found)
+        answer = filled(part, _name(source), **wanted, **run)
+    return FillAnswer("fill", fill_json(answer), answer)
 
 
 def core(
@@ -116,8 +116,8 @@ def core(
     if source is None:
         run["stacks"] = stacks_of_options(options)
     with at_options(options, "core") if source is None else nullcontext():
-        found = pressed(part, _name(source), **wanted, **run)
-    return CoreAnswer("core", core_json(found), found)
+        answer = pressed(part, _name(source), **wanted, **run)
+    return CoreAnswer("core", core_json(answer), answer)
 
 
 def cycle(
@@ -167,10 +167,10 @@ def cycle(
     humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
     run |= {"stored_humidity": humidity, "plies": plies}
     if isinstance(source, str | Path):
-        found = judged(Path(source), str(source), **run)
+        answer = judged(Path(source), str(source), **run)
     else:
-        found = planned_cycles(read_part(source), "part", **run)
-    return CycleAnswer("cycle", cycles_json(found), found)
+        answer = planned_cycles(read_part(source), "part", **run)
+    return CycleAnswer("cycle", cycles_json(answer), answer)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:

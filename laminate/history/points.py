@@ -171,7 +171,7 @@ def series_of(records: list[tuple[str, Content]], *, every: bool = False) -> lis
 
     records: file and content of each that counts; every: also what was measured and has no limit.
     """
-    found: dict[Key, Series] = {}
+    results: dict[Key, Series] = {}
     ordered = sorted(records, key=lambda r: (r[1]["batch"]["molded"] or "", natural(r[1]["batch"]["id"])))
     for file, content in ordered:
         origin = origin_of(content, file)
@@ -180,7 +180,7 @@ def series_of(records: list[tuple[str, Content]], *, every: bool = False) -> lis
             if (made := _of_characteristic(content, row, origin)) is None:
                 continue
             key, point, pairs = made
-            series = found.setdefault(key, Series(key))
+            series = results.setdefault(key, Series(key))
             if series.limits != pairs:
                 series.limits, series.limits_since = pairs, origin.batch
             if key.each != LOT or point.origin.lot not in {p.origin.lot for p in series.points}:
@@ -188,5 +188,5 @@ def series_of(records: list[tuple[str, Content]], *, every: bool = False) -> lis
         if every:
             known = {(row["name"], row["zone"]) for row in rows}
             for key, point in _without_limits(content, origin, known):
-                found.setdefault(key, Series(key)).points.append(point)
-    return list(found.values())
+                results.setdefault(key, Series(key)).points.append(point)
+    return list(results.values())

@@ -121,8 +121,8 @@ def gather(
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
-        for (filed, _), found in zip(waiting, compute([data for _, data in waiting]), strict=True):
-            filed.faults += found
+        for (filed, _), record in zip(waiting, compute([data for _, data in waiting]), strict=True):
+            filed.faults += record
         waiting.clear()
 
     for done, path in enumerate(paths):
@@ -225,13 +225,17 @@ def compare(records: list[Filed]) -> None:
 
 def _same_readings(seen: list[Seen]) -> Iterator[tuple[str, str, list[str]]]:
     """Two files of different batches, and the specimens that have the same readings in both."""
-    times = Counter(name for one in seen for name in one.specimens())
-    read = {one.file: readings(one) for one in seen if any(times[name] > 1 for name in one.specimens())}
+    times = Counter(name for record in seen for name in record.specimens())
+    read = {
+        record.file: readings(record)
+        for record in seen
+        if any(times[name] > 1 for name in record.specimens())
+    }
     by_reading: dict[tuple[str, Readings], list[str]] = {}
-    for file, found in read.items():
-        for row in found.items():
+    for file, records in read.items():
+        for row in records.items():
             by_reading.setdefault(row, []).append(file)
-    batch = {one.file: one.of_batch("id") for one in seen}
+    batch = {record.file: record.of_batch("id") for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for one, other in sorted(pairs):
         names = same_readings(read[one], read[other])
@@ -289,4 +293,4 @@ def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
     for filed in records:
         if filed.verifies and not filed.replaced_by:
             by_batch.setdefault((filed.part, filed.batch), []).append(filed)
-    return (found for found in by_batch.values() if len(found) > 1)
+    return (group for group in by_batch.values() if len(group) > 1)

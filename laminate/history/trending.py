@@ -155,13 +155,13 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
 
         try:
             stated = record_of(content)
-            found = proven(path, data, stated, Rejudged((), dict(content)), signers, need, now)
+            verification = proven(path, data, stated, Rejudged((), dict(content)), signers, need, now)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
-        reasons = [reason.words for reason in found.reasons]
-        for signature in found.signatures:
+        reasons = [reason.words for reason in verification.reasons]
+        for signature in verification.signatures:
             reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]
-        trusted = found.proven and stated.format == FORMAT and _complete(path, content)
+        trusted = verification.proven and stated.format == FORMAT and _complete(path, content)
         return reasons, every_one or not trusted
 
     return check

@@ -31,7 +31,7 @@ def cured(
     def not_resin() -> Any:
         return sums.fiber + sums.layer_mass - sums.layer_resin
 
-    found: dict[str, Callable[[], Any]] = {
+    results: dict[str, Callable[[], Any]] = {
         "thickness": lambda: thickness,
         "cured_ply_thickness": lambda: (thickness - sums.layers_that_stay) / plies,
         "fiber_volume": lambda: (sums.fiber_thickness + sums.layer_fiber_thickness) / thickness,
@@ -42,4 +42,4 @@ def cured(
         "density": lambda: mass() / thickness,
         "areal_weight": lambda: sums.fiber / plies,
     }
-    return {key: formula() for key, formula in found.items() if only is None or key in only}
+    return {key: formula() for key, formula in results.items() if only is None or key in only}

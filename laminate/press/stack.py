@@ -167,12 +167,12 @@ def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[Any, Any], cos_
 
 def counts(zone: Zone, fill_plies: int) -> dict[str, int]:
     """Count of every prepreg and layer of a zone, with so many plies of the prepreg that fills it."""
-    found: dict[str, int] = {}
+    plies_by_prepreg: dict[str, int] = {}
     for count, name in zone.fixed():
-        found[name] = found.get(name, 0) + count
+        plies_by_prepreg[name] = plies_by_prepreg.get(name, 0) + count
     if zone.fill_with and fill_plies:
-        found[zone.fill_with] = found.get(zone.fill_with, 0) + fill_plies
-    return found
+        plies_by_prepreg[zone.fill_with] = plies_by_prepreg.get(zone.fill_with, 0) + fill_plies
+    return plies_by_prepreg
 
 
 def prepregs_of(part: Part, zone: Zone) -> list[str]:

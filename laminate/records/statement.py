@@ -65,8 +65,13 @@ class Statement:
             "name": self.name,
             "time": self.time,
             "earlier": [
-                {"role": one.role, "name": one.name, "statement": one.statement, "signature": one.signature}
-                for one in self.earlier
+                {
+                    "role": earlier_batch.role,
+                    "name": earlier_batch.name,
+                    "statement": earlier_batch.statement,
+                    "signature": earlier_batch.signature,
+                }
+                for earlier_batch in self.earlier
             ],
         }
         if self.goods is not None:

@@ -34,15 +34,15 @@ class Section:
 def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Sentence | Grid, ...], list[Section]]:
     """What stands before the first heading, and the sections that headings begin."""
     lead: list[Sentence | Grid] = []
-    found: list[Section] = []
+    sections: list[Section] = []
     for block in blocks:
         if isinstance(block, Heading):
-            found.append(Section(block.text, (), block.detail))
-        elif found:
-            found[-1] = replace(found[-1], blocks=(*found[-1].blocks, block))
+            sections.append(Section(block.text, (), block.detail))
+        elif sections:
+            sections[-1] = replace(sections[-1], blocks=(*sections[-1].blocks, block))
         else:
             lead.append(block)
-    return tuple(lead), found
+    return tuple(lead), sections
 
 
 def page_of(
@@ -65,8 +65,8 @@ def page_of(
         title=title,
         named=named,
         kind=kind,
-        answers=[one for one in lead if isinstance(one, Sentence) and one.strong],
-        lead=[one for one in lead if not (isinstance(one, Sentence) and one.strong)],
+        answers=[block for block in lead if isinstance(block, Sentence) and block.strong],
+        lead=[block for block in lead if not (isinstance(block, Sentence) and block.strong)],
         figures=figures,
         sections=sections,
         numbers=numbers,
