@@ -99,7 +99,7 @@ def of_specimen(
 
 def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     """A density that nothing predicts lies between those of fiber and resin, but for voids."""
-    low, high = specimen.recipe.lightest * (1.0 - VOIDS), specimen.recipe.heaviest
+    low, high = specimen.recipe.constituents.lightest * (1.0 - VOIDS), specimen.recipe.constituents.heaviest
     for key in numbers:
         if key[0] in ("density", "density given") and key not in intervals and math.isfinite(high):
             intervals[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
