@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -104,15 +105,12 @@ def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
         faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}{cut_off}"))
         return None
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST + 1)
+        return read_regular(path, LARGEST)
     except OSError as error:
-        faults.append(Finding(f"no-{what}", f"the {what} cannot be read ({error.strerror})"))
+        large = error.errno == errno.EFBIG
+        words = f"has more than {LARGEST} bytes" if large else f"cannot be read ({error.strerror})"
+        faults.append(Finding(f"{'bad' if large else 'no'}-{what}", f"the {what} {words}"))
         return None
-    if len(data) > LARGEST:
-        faults.append(Finding(f"bad-{what}", f"the {what} has more than {LARGEST} bytes"))
-        return None
-    return data
 
 
 def _misnamed(record: Path, path: Path, statement: Statement) -> list[Finding]:

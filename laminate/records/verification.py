@@ -155,13 +155,14 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    verification = proven(record_path, data, stated, again, signers, role, at)
+    verification = proven(record_path, sha256(data), stated, _today(again), signers, role, at)
     sound = verification.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
+    differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
         verification,
-        reasons=(*reasons, *verification.reasons, *against),
-        notes=(*verification.notes, *told, *signers.notes),
+        reasons=(*reasons, *verification.reasons, *differs, *against),
+        notes=(*again.notes, *verification.notes, *told, *signers.notes),
     )
 
 
@@ -188,38 +189,35 @@ def read_signers(allowed_signers_path: Path, revoked_path: Path | None) -> Signe
 
 def proven(
     record_path: Path,
-    data: bytes,
+    digest: str,
     stated: Record | None,
-    again: Rejudged,
+    today: Record | None,
     signers: Signers,
     role: str | None,
     at: int,
 ) -> Verification:
     """Prove the signatures beside a record.
 
-    data: its bytes; stated: what it says, None where it cannot be read; again: what is said of its inputs;
-    role: that must be among the proven ones; at: the present [s since 1970 UTC].
+    digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
+    its inputs, None where that is not known; role: that must be among the proven ones; at: the present [s
+    since 1970 UTC].
     """
-    today = _today(again)
     files = find(record_path)
-    signatures = _judged(record_path, today, sha256(data), files, signers.allowed, signers.revoked, at)
+    signatures = _judged(record_path, today, digest, files, signers.allowed, signers.revoked, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     reasons: list[Finding] = []
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
     if role is not None and not any(signature.proven and signature.role == role for signature in signatures):
         reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
-    reasons += [Finding("recomputed-differs", words) for words in again.findings]
-    notes = list(again.notes)
-    if signatures:
-        notes.append("times are as the signers claim them; no other clock confirms them")
+    told = "times are as the signers claim them; no other clock confirms them"
     return Verification(
         str(record_path),
-        sha256(data),
+        digest,
         stated.answer if stated else None,
         tuple(signatures),
         tuple(reasons),
-        tuple(notes),
+        (told,) if signatures else (),
         today or stated,
         today is not None,
     )
