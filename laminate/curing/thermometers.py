@@ -94,8 +94,10 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
             continue
         name = one.column.instrument or ""
         edge = one.reads == "laminate" and one.column.place != "middle"
-        spread = instruments[name].calibration if name in instruments else None
-        u = math.hypot(spread.u if spread else 0.0, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
+        gauge = instruments.get(name)
+        spreads = [gauge.calibration, gauge.repeatability] if gauge is not None else []
+        own = [spread.u for spread in spreads if spread is not None]
+        u = math.hypot(*own, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         lacks = not bool(np.all(there.known(log.seconds)))
         found.append(Sensor(one.name, there.at(log.seconds), there, name, edge, u, lacks))
     return found
@@ -108,16 +110,23 @@ def errors(
     n: int,
     inputs: dict[Name, np.ndarray],
 ) -> dict[str, np.ndarray]:
-    """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument."""
+    """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument.
+
+    The repeatability is a sensor's own, and taken to hold along the whole log.
+    """
     shared: dict[str, np.ndarray] = {}
     found: dict[str, np.ndarray] = {}
     for one in sensors:
+        gauge = instruments.get(one.instrument)
         if one.instrument not in shared:
-            spread = instruments[one.instrument].calibration if one.instrument in instruments else None
+            spread = gauge.calibration if gauge is not None else None
             shared[one.instrument] = of_spread(spread, random, n)
             if spread is not None:
                 inputs[f"calibration of {one.instrument}"] = shared[one.instrument]
         error = shared[one.instrument]
+        if gauge is not None and gauge.repeatability is not None:
+            inputs[f"repeatability of {one.name}"] = of_spread(gauge.repeatability, random, n)
+            error = error + inputs[f"repeatability of {one.name}"]
         if one.edge:
             place = AT_THE_EDGE * random.uniform(-1.0, 1.0, n)
             inputs[f"place of {one.name}"] = place
