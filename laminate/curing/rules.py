@@ -201,8 +201,9 @@ def _start(found: ZoneCycle, view: View) -> None:
         if one.alone:
             view.blocks.add(f"whether there was another lot is not stated: write {one.alone}", IN_TIME)
         if not one.of_lot:
-            lot = "" if found.cycle else "; gel_time in its [[lot]] takes it away"
-            found.warnings.append(f"{one.name}: ± 30 % for the gel time of another lot{lot}")
+            lot = "" if found.cycle else f" of {one.name}; gel_time in its [[lot]] takes it away"
+            told = found.screening if found.cycle else found.warnings
+            told.append(f"gel times ± 30 % from lot to lot{lot}")
 
 
 def _gaps(view: View) -> None:
