@@ -229,13 +229,13 @@ def _misses(
         x = {**x, "liquid temperature": np.where(outside, COLDEST, temperature)}
         worst[outside] = np.inf
     with np.errstate(all="ignore"):
-        found = numbers(x, specimen)
+        numbers_there = numbers(x, specimen)
     for key, known in expected.items():
         # another count of plies is another recipe, which the difference of methods does not follow
-        if key not in found or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
+        if key not in numbers_there or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
             continue
         for _, interval in known:
-            far = interval.distance(np.asarray(found[key], dtype=float))
+            far = interval.distance(np.asarray(numbers_there[key], dtype=float))
             if (key, id(interval)) in wrong:
                 worst = np.maximum(worst, far)
             else:

@@ -62,18 +62,18 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     for i, warning in check_table(coupons, bench):
         if not told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
-    for i, found in mistakes.items():
-        specimens[i].warnings.extend(found)
+    for i, deviations in mistakes.items():
+        specimens[i].warnings.extend(deviations)
     for specimen in specimens:
         coupon = specimen.coupon
         specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
-def told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
+def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:
     """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
     label_of = {place: label for label, place in coupon.places.items()}
-    cells = {label_of.get(problem.place, "") for problem in found}
+    cells = {label_of.get(problem.place, "") for problem in problems}
     label = label_of.get(warning.place, "")
     if warning.code == DIGITS:
         return label in cells
@@ -135,7 +135,7 @@ def told_of(
     inputs, values, expected, raw = seen.inputs, seen.values, seen.expected, seen.raw
     rows = list(raw)
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
-    found: dict[int, list[Deviation]] = {}
+    deviations: dict[int, list[Deviation]] = {}
     for i in rows:
         off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
         if off:
@@ -147,10 +147,10 @@ def told_of(
                 or _unexplained(d, specimens[i], inputs[i], values[i])
             ]
         if off:
-            found[i] = sorted(off, key=_plainest)
-    common, table = _common(found, have), ComparedTable(specimens, inputs, expected, found)
+            deviations[i] = sorted(off, key=_plainest)
+    common, table = _common(deviations, have), ComparedTable(specimens, inputs, expected, deviations)
     problems: dict[int, list[Problem]] = {}
-    for n, (i, off) in enumerate(found.items()):
+    for n, (i, off) in enumerate(deviations.items()):
         told: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = likely_corrections(i, table)
@@ -202,13 +202,13 @@ def _besides(
     specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], bench: Bench
 ) -> list[Problem]:
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
-    found: dict[tuple[str, str], Problem] = {}
+    problems: dict[tuple[str, str], Problem] = {}
     for deviation in off:
         problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), bench, off)
-        found.setdefault(about(specimen.coupon, problem), problem)
+        problems.setdefault(about(specimen.coupon, problem), problem)
         if not is_answered(specimen.coupon, problem):
             break
-    return list(found.values())
+    return list(problems.values())
 
 
 def _plainest(d: Deviation) -> tuple[int, float]:
@@ -217,11 +217,11 @@ def _plainest(d: Deviation) -> tuple[int, float]:
     return rank, -float(d.interval.distance(d.value))
 
 
-def _common(found: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> dict[Key, str]:
+def _common(by_row: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> dict[Key, str]:
     """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
     off = Counter(
         key
-        for deviations in found.values()
+        for deviations in by_row.values()
         for key in {(d.key, d.value > d.interval.center) for d in deviations}
     )
     return {
@@ -286,7 +286,7 @@ def _numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, float]:
 def _expected(
     specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
 ) -> dict[int, Expected]:
-    found: dict[int, Expected] = {i: defaultdict(list) for i in values}
+    expected_of: dict[int, Expected] = {i: defaultdict(list) for i in values}
     predictions = Predictions()
     groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
     for i, mine in values.items():
@@ -298,12 +298,12 @@ def _expected(
             cut.update(_cut_pieces(tuple(name), rows, values))
     for i, mine in values.items():
         for key, interval in of_specimen(specimens[i], mine, predictions, cut=i in cut).items():
-            found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+            expected_of[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
         for i, interval in _of_peers(key, rows, specimens, values):
-            found[i][key].append(("peers", interval))
-    return found
+            expected_of[i][key].append(("peers", interval))
+    return expected_of
 
 
 def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]) -> list[int]:

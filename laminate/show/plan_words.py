@@ -45,34 +45,34 @@ def signed_pressure(value: float, units: str) -> str:
     return f"{words} short" if value < 0.0 else words
 
 
-def humidity_of(one: ZoneCycle) -> str:
+def humidity_of(zone_cycle: ZoneCycle) -> str:
     """The stored humidity that an answer is for."""
-    return f"{100.0 * one.humidity:.3g} %" if one.humidity_stated else "not stated"
+    return f"{100.0 * zone_cycle.humidity:.3g} %" if zone_cycle.humidity_stated else "not stated"
 
 
 def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
     """The answers of each zone and cycle, one a humidity."""
-    found: dict[tuple[str, str], list[ZoneCycle]] = {}
-    for one in zones:
-        found.setdefault((one.zone, one.cycle), []).append(one)
-    return found
+    cycles: dict[tuple[str, str], list[ZoneCycle]] = {}
+    for zone in zones:
+        cycles.setdefault((zone.zone, zone.cycle), []).append(zone)
+    return cycles
 
 
 def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]:
     """One sentence a zone and cycle: the verdict, where it differs by humidity; why: and the first reason."""
-    found: list[str] = []
+    lines: list[str] = []
     for (zone, cycle), answers in plans(zones).items():
         levels: dict[str, list[str]] = {}
-        for one in answers:
-            levels.setdefault(one.verdict, []).append(humidity_of(one))
+        for answer in answers:
+            levels.setdefault(answer.verdict, []).append(humidity_of(answer))
         given = answers[0]
         if len(levels) == 1:
             said = f"{given.verdict} at every humidity of the store"
         else:
             said = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
         reason = f": {given.why[0]}" if given.why and why else ""
-        found.append(f"{zone}, cycle {cycle}: {said}{reason}.")
-    return [Sentence(words, strong=True) for words in (found if why else [" ".join(found)])]
+        lines.append(f"{zone}, cycle {cycle}: {said}{reason}.")
+    return [Sentence(words, strong=True) for words in (lines if why else [" ".join(lines)])]
 
 
 def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Block]:
@@ -80,7 +80,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
     each = plans(zones)
     blocks: list[Block] = [Heading("Verdict and chance by humidity of the store")]
     levels = [humidity_of(one) for one in next(iter(each.values()))]
-    rows = tuple((f"{zone}, {cycle}", *(_cell(one) for one in some)) for (zone, cycle), some in each.items())
+    rows = tuple((f"{zone}, {cycle}", *(_cell(row) for row in some)) for (zone, cycle), some in each.items())
     blocks.append(Grid(("zone, cycle", *levels), rows))
     shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
     for at in range(0, len(shown_ones), BESIDE):
@@ -91,8 +91,8 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
     return blocks
 
 
-def _cell(one: ZoneCycle) -> str:
-    verdict, both = SHORT.get(one.verdict, one.verdict), one.chance.both
+def _cell(zone_cycle: ZoneCycle) -> str:
+    verdict, both = SHORT.get(zone_cycle.verdict, zone_cycle.verdict), zone_cycle.chance.both
     if both is None:
         return verdict
     return (
@@ -108,12 +108,12 @@ def _moments(
     firsts = [answers[0] for _, answers in some]
     rows = []
     for name in MOMENTS:
-        events = [one.event(name) for one in firsts]
+        events = [first.event(name) for first in firsts]
         if any(event is not None for event in events):
             rows.append((name, *(_event(event, units, why=why) for event in events)))
     for title, values in (
-        ("applied at gel", [one.applied_pressure_at_gel if why else None for one in firsts]),
-        ("locked, highest", [one.readings.get(LOCKED) for one in firsts]),
+        ("applied at gel", [first.applied_pressure_at_gel if why else None for first in firsts]),
+        ("locked, highest", [first.readings.get(LOCKED) for first in firsts]),
     ):
         if any(value is not None for value in values):
             rows.append((title, *("–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values)))
@@ -153,27 +153,27 @@ def _event(event: Event | None, units: str, *, why: bool) -> str:
 
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[str]:
-    found: dict[str, list[str]] = {}
+    results: dict[str, list[str]] = {}
 
     def note(words: str, where: str) -> None:
-        names = found.setdefault(words, [])
+        names = results.setdefault(words, [])
         if where not in names:
             names.append(where)
 
     unknown: dict[str, list[str]] = {}
     for (zone, cycle), answers in each.items():
         where = f"{zone}, {cycle}"
-        for one in answers if why else answers[:1]:
-            for words in one.why if why else one.why[1:]:
-                note(f"{one.verdict}: {words}", where)
-            if one.matters_most is not None:
-                note(one.matters_most.text, where)
-            for words in one.warnings:
+        for answer in answers if why else answers[:1]:
+            for words in answer.why if why else answer.why[1:]:
+                note(f"{answer.verdict}: {words}", where)
+            if answer.matters_most is not None:
+                note(answer.matters_most.text, where)
+            for words in answer.warnings:
                 note(words, where)
-            unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in one.unknown.items()}
-            unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in one.not_measured}
+            unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in answer.unknown.items()}
+            unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in answer.not_measured}
     said = [
-        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
+        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in results.items()
     ]
     if why:
         return [*said, *(f"{words}." for words in unknown)]
