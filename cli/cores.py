@@ -98,16 +98,14 @@ def core(
             seed=seed,
         )
     from laminate.show.core_json import core_json
-    from laminate.show.core_words import core_blocks
-    from laminate.show.engineer_page import core_page
+    from laminate.show.engineer_page import core_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: core_page(answer, units),
         answer=lambda: core_json(answer),
-        blocks=lambda: core_blocks(answer, units, why=why),
-        brief=(lambda: core_blocks(answer, units, why=False)) if why else None,
+        document=lambda: core_document(answer, units),
+        why=why,
     )
     if not answer.good:
         raise typer.Exit(1)

@@ -36,13 +36,12 @@ def correct(
     options.check()
     correction = compared(batches, nominal=nominal)
     from laminate.show.correct_json import correction_json
-    from laminate.show.correct_page import correct_page
-    from laminate.show.correct_words import blocks, last_line
+    from laminate.show.correct_page import correct_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: correct_page(correction, units),
         answer=lambda: correction_json(correction),
-        blocks=lambda: [*blocks(correction, units, why=why), last_line(correction, units)],
+        document=lambda: correct_document(correction, units),
+        why=why,
     )

@@ -52,16 +52,14 @@ def cycle(
     options.check()
     answer = judged(file, stored_humidity=humidity, plies=counts)
     from laminate.show.cycle_json import cycles_json
-    from laminate.show.cycle_page import cycle_page
-    from laminate.show.cycle_words import cycle_blocks
+    from laminate.show.cycle_page import cycle_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: cycle_page(answer, units),
         answer=lambda: cycles_json(answer),
-        blocks=lambda: cycle_blocks(answer, units, why=why),
-        brief=(lambda: cycle_blocks(answer, units, why=False)) if why else None,
+        document=lambda: cycle_document(answer, units),
+        why=why,
     )
     if not answer.good:
         raise typer.Exit(1)

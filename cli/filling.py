@@ -102,18 +102,15 @@ def fill(
             draws=draws,
             seed=seed,
         )
-    from laminate.show.engineer_page import fill_page
+    from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
-    from laminate.show.fill_screen import screen_blocks
-    from laminate.show.fill_words import fill_blocks
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: fill_page(answer, units),
         answer=lambda: fill_json(answer),
-        blocks=lambda: fill_blocks(answer, units) if why else screen_blocks(answer, units),
-        brief=(lambda: screen_blocks(answer, units)) if why else None,
+        document=lambda: fill_document(answer, units),
+        why=why,
     )
     if not answer.every_zone_fits:
         raise typer.Exit(1)

@@ -98,10 +98,8 @@ def trend(
 
         print_json({**trend_json(history), **({"written": [str(html)]} if html else {})})
     else:
-        from laminate.show.trend_words import blocks
+        from laminate.show.trend_page import trend_document
 
-        from .blocks import show
-
-        show(blocks(history, units, why=why), html)
+        tables.show(trend_document(history, units).screen(why=why, written=html))
     if not history.all_verify:
         raise typer.Exit(NO)

@@ -256,7 +256,7 @@ class Zone(TomlTable):
 
     side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
     the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
-    resin, expected; sensors: least columns of a log by what they read.
+    resin, expected; sensors: least columns of a log by what they read, 0 for none.
     """
 
     gap: Length | None = None
@@ -281,7 +281,7 @@ class Zone(TomlTable):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
-    sensors: dict[str, Count] = {}
+    sensors: dict[str, Annotated[int, Field(strict=True, ge=0)]] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""

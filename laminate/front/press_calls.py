@@ -60,13 +60,14 @@ def fill(
     """
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as filled
+    from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
 
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
     with at_options(options, "fill") if source is None else nullcontext():
         answer = filled(part, _name(source), **wanted, **run)
-    return FillAnswer("fill", fill_json(answer), answer)
+    return FillAnswer("fill", fill_json(answer), answer, fill_document)
 
 
 def core(
@@ -105,6 +106,7 @@ def core(
     from laminate.front.press_answer import CoreAnswer
     from laminate.press.pressing import core as pressed
     from laminate.show.core_json import core_json
+    from laminate.show.engineer_page import core_document
 
     part, made, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
@@ -117,7 +119,7 @@ def core(
         run["stacks"] = stacks_of_options(options)
     with at_options(options, "core") if source is None else nullcontext():
         answer = pressed(part, _name(source), **wanted, **run)
-    return CoreAnswer("core", core_json(answer), answer)
+    return CoreAnswer("core", core_json(answer), answer, core_document)
 
 
 def cycle(
@@ -163,6 +165,7 @@ def cycle(
     from laminate.files.toml import Fraction
     from laminate.front.cycle_answer import CycleAnswer
     from laminate.show.cycle_json import cycles_json
+    from laminate.show.cycle_page import cycle_document
 
     humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
     run |= {"stored_humidity": humidity, "plies": plies}
@@ -170,7 +173,7 @@ def cycle(
         answer = judged(Path(source), str(source), **run)
     else:
         answer = planned_cycles(read_part(source), "part", **run)
-    return CycleAnswer("cycle", cycles_json(answer), answer)
+    return CycleAnswer("cycle", cycles_json(answer), answer, cycle_document)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:

@@ -1,4 +1,4 @@
-"""The page of `correct`: predicted, achieved and proposed between the limits, and the words of the screen."""
+"""The answer of `correct` as a document: its words, and what was predicted, achieved, proposed."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks
+from laminate.show.correct_words import blocks, last_line
+from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import in_units, typeset, with_size
-from laminate.show.pages import page_of
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
@@ -123,11 +123,12 @@ def correct_figures(correction: Correction, units: str) -> list[Figure]:
     return figures + [figure for zone in correction.rubber for figure in _rubber_figures(zone, units)]
 
 
-def correct_page(correction: Correction, units: str) -> str:
-    """The page of `correct`."""
-    return page_of(
+def correct_document(correction: Correction, units: str) -> Document:
+    """The answer of `correct`: its words, and a picture of each attribute."""
+    return Document(
         "Achieved against predicted",
         f"{correction.part_number}, {', '.join(correction.batches)}",
         blocks(correction, units),
-        correct_figures(correction, units),
+        [*blocks(correction, units, why=False), last_line(correction, units)],
+        draw=lambda: correct_figures(correction, units),
     )

@@ -1,4 +1,4 @@
-"""The page of `cycle`: the words of the screen, and the curves."""
+"""The answer of `cycle` as a document: its words, and the curves."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
+from laminate.show.document import Document
 from laminate.show.numbers import in_units
-from laminate.show.pages import page_of
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
@@ -22,14 +22,18 @@ LEAST = 1e4
 MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached")
 
 
-def cycle_page(cycles: Cycles, units: str) -> str:
-    """The page of `cycle`."""
+def cycle_document(cycles: Cycles, units: str) -> Document:
+    """The answer of `cycle`: its words, and a picture of each zone and cycle with curves."""
     each: dict[tuple[str, str], ZoneCycle] = {}
     for zone in cycles.zones:
         if zone.curves is not None:
             each.setdefault((zone.zone, zone.cycle), zone)
-    figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(each.values())]
-    return page_of("Press cycle", cycles.title, cycle_blocks(cycles, units), figures)
+
+    def draw() -> list[Figure]:
+        return [cycle_figure(zone, units, f"cycle{i}") for i, zone in enumerate(each.values())]
+
+    whole, short = cycle_blocks(cycles, units), cycle_blocks(cycles, units, why=False)
+    return Document("Press cycle", cycles.title, whole, short, draw=draw)
 
 
 def title_of(zone_cycle: ZoneCycle) -> str:

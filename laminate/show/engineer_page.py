@@ -1,4 +1,4 @@
-"""The pages of `fill` and `core`: the words of the screen, and pictures."""
+"""The answers of `fill` and `core` as documents: words and pictures."""
 
 from __future__ import annotations
 
@@ -10,31 +10,27 @@ from laminate.press.pressed import PressedFill
 from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
 from laminate.show.core_words import core_blocks
+from laminate.show.document import Document
 from laminate.show.engineer_plots import fiber_volume_figure, gaps_figure
+from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
-from laminate.show.pages import page_of
 from laminate.show.press_pictures import bleed_figure, temperature_figure
 from laminate.show.section_picture import section_figure
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from laminate.press.filling import Fill
     from laminate.press.pressing import Cores
     from laminate.press.rooms import Room
-    from laminate.show.blocks import Block
     from laminate.show.chart import Figure
 
 BESIDE = 1
 """Counts on each side of the one advised whose pressures are drawn."""
 
 
-def _page(
-    answer: Fill | Cores, title: str, blocks: Sequence[Block], figures: Sequence[Figure], kind: str
-) -> str:
+def _named(answer: Fill | Cores) -> str:
     head = answer.part.part
     number = f"{head.number} issue {head.issue}" if head.number else ""
-    return page_of(title, " ".join(word for word in (number, head.name) if word), blocks, figures, kind=kind)
+    return " ".join(word for word in (number, head.name) if word)
 
 
 def asked_of(answer: Fill, room: Room) -> RoomQuestion | None:
@@ -77,11 +73,16 @@ def fill_figures(answer: Fill, units: str) -> list[Figure]:
     return figures
 
 
-def fill_page(answer: Fill, units: str) -> str:
-    """The page of `fill`: pictures of every room and zone, and the answer in words."""
-    kind = "yes" if answer.every_zone_fits else "open"
-    blocks = fill_blocks(answer, units)
-    return _page(answer, "Plies that fill the gap", blocks, fill_figures(answer, units), kind)
+def fill_document(answer: Fill, units: str) -> Document:
+    """The answer of `fill`: its words, and pictures of every room and zone."""
+    return Document(
+        "Plies that fill the gap",
+        _named(answer),
+        fill_blocks(answer, units),
+        screen_blocks(answer, units),
+        "yes" if answer.every_zone_fits else "open",
+        lambda: fill_figures(answer, units),
+    )
 
 
 def core_figures(answer: Cores, units: str) -> list[Figure]:
@@ -101,8 +102,14 @@ def core_figures(answer: Cores, units: str) -> list[Figure]:
     return figures
 
 
-def core_page(answer: Cores, units: str) -> str:
-    """The page of `core`: pictures of every room and core, and the answer in words."""
+def core_document(answer: Cores, units: str) -> Document:
+    """The answer of `core`: its words, and pictures of every room and core."""
     judged = all(core.in_press.holds or not core.rubber for core in answer.cores)
-    kind = "no" if not answer.good else "yes" if judged else "open"
-    return _page(answer, "Expanding core", core_blocks(answer, units), core_figures(answer, units), kind)
+    return Document(
+        "Expanding core",
+        _named(answer),
+        core_blocks(answer, units),
+        core_blocks(answer, units, why=False),
+        "no" if not answer.good else "yes" if judged else "open",
+        lambda: core_figures(answer, units),
+    )

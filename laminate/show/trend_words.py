@@ -407,5 +407,5 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
         Heading("How it is computed", detail=True),
         Sentence(CONSTANTS),
         Sentence(AUTHORITY),
-        *lead,
+        *([] if why else lead),
     ]
