@@ -352,7 +352,10 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
         results: dict[Any, Any] = propagate(formula, x, sources)
     for (attribute, _), result in results.items():
         if attribute == "density":
-            wrong |= ~((0.5 * recipe.lightest <= result.value) & (result.value <= 1.01 * recipe.heaviest))
+            wrong |= ~(
+                (0.5 * recipe.constituents.lightest <= result.value)
+                & (result.value <= 1.01 * recipe.constituents.heaviest)
+            )
         if attribute in ("fiber_content", "fiber_volume"):
             wrong |= ~(result.value <= 1.0)
     for attribute, key in preferred(results).items():
@@ -370,7 +373,9 @@ def _powers(table: _Table) -> list[int]:
 
 def _unbounded(recipe: Any) -> Any:
     """The recipe without bounds of density."""
-    return replace(recipe, lightest=0.0, heaviest=math.inf)
+    from laminate.coupons.recipes import Constituents
+
+    return replace(recipe, constituents=Constituents())
 
 
 def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> dict[str, Array]:
@@ -402,7 +407,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         except Refused as refusal:
             here = list(refusal.problems)
         else:
-            here = list(coupons.problems)
+            here = [at_label(p, row) for p in coupons.problems]
             for coupon in coupons.coupons if not here else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)

@@ -176,7 +176,7 @@ def check_gap(case: ZoneCase, file: str) -> None:
     if not case.has_gap:
         return
     x = case.inputs.numbers()
-    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers.in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
