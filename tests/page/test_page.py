@@ -124,7 +124,7 @@ def test_what_does_not_conform_is_named_first(shop, tmp_path):
     shop.change("part.toml", 'max = "2.95 mm"', 'max = "2.86 mm"')
     text = said(shop, tmp_path)
     assert text.index("Does not conform It covers zone web") < 250
-    assert text.index(" Laminate thickness, zone web does not conform: individual outside the") < 350
+    assert text.index(" Laminate thickness, zone web does not conform: outside the") < 350
     assert "its name for a concession thickness.web" in text
 
 
