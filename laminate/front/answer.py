@@ -229,7 +229,7 @@ class Answer:
         rows = tuple(tuple(map(_cell, row)) for row in frame.itertuples(index=False))
         first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
         blocks: tuple[Block, ...] = (*first, Grid(tuple(map(str, frame.columns)), rows))
-        return Document(self._question, "", blocks, blocks)
+        return Document(self._question, "", lambda: blocks, blocks)
 
     def __repr__(self) -> str:
         return repr(self.document())
