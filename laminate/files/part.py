@@ -1,7 +1,5 @@
 """part.toml: what engineering fixes, as checked models."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
@@ -365,7 +363,7 @@ class Part(TomlTable):
     core: dict[str, Core] = {}
     bladder: dict[str, Bladder] = {}
     zone: dict[str, Zone]
-    heat: HeatLayers = HeatLayers()
+    heat: HeatLayers = HeatLayers.model_construct()  # a checked one would be built on import
     cycle: dict[str, Cycle] = {}
     plan: dict[str, Plan] = {}
     _limits: Limits = PrivateAttr(default_factory=Limits)

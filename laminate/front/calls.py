@@ -255,7 +255,6 @@ def measure(source: Any, **options: Any) -> Answer:
     >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
-    from laminate.front.measuring import measured_of
-    from laminate.show.measure_json import measurement_json
+    from laminate.front.measuring import answer_of
 
-    return Answer("measure", measurement_json(measured_of(source, options)))
+    return Answer("measure", answer_of(source, options))
