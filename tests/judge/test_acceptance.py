@@ -237,3 +237,11 @@ def test_a_column_of_values_is_decided_as_each_alone():
     for value, decision, chance in zip(values, column, chances, strict=True):
         held = against(reading(float(value)), low=0.56, high=0.62)
         assert (held.decision, held.probability) == (decision, pytest.approx(chance, abs=1e-15))
+
+
+def test_a_source_that_one_reading_has_alone_correlates_nothing():
+    """Independent readings: the chance that both are inside is the product of theirs."""
+    one, other = reading(0.575, shared={"calibration": 0.006}), reading(0.612, name="2")
+    alone = [against(each, low=0.56, high=0.62).probability for each in (one, other)]
+    together = against(one, other, low=0.56, high=0.62).probability
+    assert together == pytest.approx(alone[0] * alone[1], abs=2e-4)
