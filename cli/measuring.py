@@ -109,7 +109,7 @@ def measure(
     from laminate.front.measuring import measured_of, plain_answer
 
     if as_json and table is None and not sys.stdout.isatty():
-        answer = options.reads(lambda: plain_answer(files, given))
+        answer = options.reads(lambda: plain_answer(files, given, spelled=True))
         if answer is not None:
             print_json(answer)
             return

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from laminate.press.stack import Ingredients
 
 CALL = "call"
+MOST_SHOWN = 5000
+"""Coupons that are measured one by one to be shown; a larger table shows its first rows."""
 
 
 def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
@@ -280,9 +282,8 @@ def measure(source: Any, **options: Any) -> Answer:
     >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
-    from laminate.front.measuring import measured_of
-    from laminate.show.measure_json import measurement_json
-    from laminate.show.measured_words import measure_document
+    from laminate.front.measuring import answer_of, document_of
 
-    measurement = measured_of(source, options)
-    return Answer("measure", measurement_json(measurement), measurement, measure_document)
+    answer = answer_of(source, options)
+    few = len(answer["specimens"]) <= MOST_SHOWN
+    return Answer("measure", answer, (source, options), document_of if few else None)

@@ -407,7 +407,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         except Refused as refusal:
             here = list(refusal.problems)
         else:
-            here = list(coupons.problems)
+            here = [at_label(p, row) for p in coupons.problems]
             for coupon in coupons.coupons if not here else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
