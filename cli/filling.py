@@ -106,7 +106,8 @@ def fill(
     from laminate.show.fill_json import fill_json
 
     give_out(
-        html,
+        html=html,
+        has_page=True,
         as_json=as_json,
         answer=lambda: fill_json(answer),
         document=lambda: fill_document(answer, units),

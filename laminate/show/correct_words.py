@@ -11,7 +11,7 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import change as signed
 from laminate.show.engineer_text import listed, plies
 from laminate.show.engineer_text import size as length
-from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_text
+from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -31,11 +31,6 @@ HOW = (
     "of the changed part are not computed here: write the change into the part file and run 'laminate fill' "
     "on it."
 )
-
-
-def _unit(attribute: str, units: str) -> Unit:
-    known = ATTRIBUTES[attribute]
-    return known.us if units == "us" else known.unit
 
 
 def _step(value: float, u: float, unit: Unit) -> str:
@@ -75,12 +70,12 @@ def first_answer(zone: ZoneCorrection, units: str) -> str:
 def _came_out(difference: Difference, units: str) -> str:
     mean = difference.difference.mean
     way = "lower" if mean.value > 0 else "higher"
-    by = spread_text(abs(mean.value), _unit(difference.attribute, units))
+    by = spread_text(abs(mean.value), unit_of(difference.attribute, units))
     return f"{_words(difference.attribute)} came out {by} {way}"
 
 
 def _off(centred: Centred, units: str) -> str:
-    unit, way = _unit(centred.aim.attribute, units), "above" if centred.away > 0 else "below"
+    unit, way = unit_of(centred.aim.attribute, units), "above" if centred.away > 0 else "below"
     middle = "what was predicted" if centred.aim.low is None else "the middle of its limits"
     share = f" ({_share(centred.aim, centred.now.value)})" if centred.aim.low is not None else ""
     return (
@@ -101,14 +96,14 @@ def coverage_words(coverage: Coverage) -> str:
 
 
 def _heading(attribute: str, units: str) -> str:
-    return f"{_words(attribute)} [{_unit(attribute, units).text}]"
+    return f"{_words(attribute)} [{unit_of(attribute, units).text}]"
 
 
 def _compared(
     predicted: Causes, achieved: Causes, difference: Causes, attribute: str, *, units: str, coverage: Coverage
 ) -> tuple[str, ...]:
     """Predicted, achieved, difference and the ± of the difference, for columns without units."""
-    unit, half = _unit(attribute, units), coverage.factor(difference) * difference.u
+    unit, half = unit_of(attribute, units), coverage.factor(difference) * difference.u
     values = (_number(one.value, coverage.factor(one) * one.u, unit) for one in (predicted, achieved))
     return (
         *values,
@@ -188,7 +183,7 @@ def _then(zone: ZoneCorrection, centred: Centred, units: str) -> str:
     for other in zone.centring.aims:
         attribute = other.aim.attribute
         if attribute in centred.then:
-            value = value_text(centred.then[attribute], other.now.u, _unit(attribute, units))
+            value = value_text(centred.then[attribute], other.now.u, unit_of(attribute, units))
             results.append(f"{_words(attribute)} {value}")
     return listed(results)
 
@@ -217,7 +212,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
     if zone.thicker is not None:
         return
     for aim in zone.centring.aims:
-        unit = _unit(aim.aim.attribute, units)
+        unit = unit_of(aim.aim.attribute, units)
         to = f"{_words(aim.aim.attribute)} to {value_text(aim.aim.middle, aim.now.u, unit)}"
         middle = "as predicted" if aim.aim.low is None else f"the middle of its {aim.aim.words}"
         start = f"To bring {to}, {middle}"
@@ -259,11 +254,13 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     for count in zone.centring.counts:
         values = []
         for aim in zone.centring.aims:
-            values.append(_number(count.then[aim.aim.attribute], aim.now.u, _unit(aim.aim.attribute, units)))
+            values.append(
+                _number(count.then[aim.aim.attribute], aim.now.u, unit_of(aim.aim.attribute, units))
+            )
         outside = f"outside: {listed(_words(a) for a in count.outside)}" if count.outside else ""
         mark = "as laid up" if count.plies == zone.plies else ""
         rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
-    headings = [f"{_words(a)} [{_unit(a, units).text}]" for a in aims]
+    headings = [f"{_words(a)} [{unit_of(a, units).text}]" for a in aims]
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
 
@@ -272,7 +269,7 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     first = next(iter(zone.differences), None)
     if first is None:
         return
-    unit, variance = _unit(first.attribute, units), first.difference.mean.u**2
+    unit, variance = unit_of(first.attribute, units), first.difference.mean.u**2
     rows = [
         (
             name.removesuffix(f", {first.attribute}"),

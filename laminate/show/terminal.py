@@ -15,6 +15,9 @@ from typing import Literal, TextIO
 from laminate.show.blocks import Block, Grid, Heading, Sentence
 from laminate.show.numbers import typeset
 
+WIDTH = 80
+"""Columns of a screen, where nobody says how wide it is."""
+
 #: columns taken where there is no limit: rich wants a number
 _NO_LIMIT = 100_000
 
