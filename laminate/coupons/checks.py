@@ -73,6 +73,8 @@ WIDE = 6.0
 COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
+OTHER_UNIT = 30.0
+"""Times the mass in air from which a mass in liquid is one in another unit (common practice, no source)."""
 RESIDUES = ("crucible with residue", "residue mass")
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
@@ -112,6 +114,8 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         if small == "mass in liquid":
             lost = known_factor(low / high, "mass")[1]
             hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
+            if low > OTHER_UNIT * high:
+                hint = "is the unit in one of the two headings wrong?"
         elif small in RESIDUES:
             hint = OUTWEIGHS
         else:
@@ -288,7 +292,11 @@ def _counts(coupon: Coupon) -> Iterable[Problem]:
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
-    if coupon.word("method") == "ignition" and "aramid" in recipe.fiber_kinds and coupon.kind == "specimen":
+    if (
+        coupon.word("method") == "ignition"
+        and "aramid" in recipe.constituents.fiber_kinds
+        and coupon.kind == "specimen"
+    ):
         yield _say(
             coupon,
             "aramid-burnt",
@@ -355,7 +363,7 @@ def _contents(coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mappin
 
 def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
     """A density above the densest constituent or below half the lightest is a slip; cells: its readings."""
-    low, high = 0.5 * recipe.lightest, 1.01 * recipe.heaviest
+    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
     if low <= rho <= high:
         return []
     from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
@@ -387,7 +395,7 @@ def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[P
             )
         )
     blank = bench.fiber_loss.u is not None or bench.fiber_loss.value != 0.0
-    if plan.loss == "ignition" and "carbon" in recipe.fiber_kinds and not blank:
+    if plan.loss == "ignition" and "carbon" in recipe.constituents.fiber_kinds and not blank:
         warnings.append(
             _say(
                 coupon,

@@ -99,7 +99,7 @@ def of_specimen(
 
 def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     """A density that nothing predicts lies between those of fiber and resin, but for voids."""
-    low, high = specimen.recipe.lightest * (1.0 - VOIDS), specimen.recipe.heaviest
+    low, high = specimen.recipe.constituents.lightest * (1.0 - VOIDS), specimen.recipe.constituents.heaviest
     for key in numbers:
         if key[0] in ("density", "density given") and key not in intervals and math.isfinite(high):
             intervals[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
@@ -172,7 +172,7 @@ def _by_itself(
     for key, value in numbers.items():
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u
-            words = f"no less than -2 u ({200 * u:.2g} points) and no more than {VOIDS:.0%} of voids"
+            words = f"no less than -2 u ({200 * u:.2g} points) and no more than {100 * VOIDS:.0f} % of voids"
             intervals[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
         elif key[0] != "same piece" or cut:
             continue

@@ -72,7 +72,7 @@ def maybe_impossible(group: Group) -> Mask:
         water = x["liquid temperature"]
         mask |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
         x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
-    low, high = 0.5 * group.recipe.lightest, 1.01 * group.recipe.heaviest
+    low, high = 0.5 * group.recipe.constituents.lightest, 1.01 * group.recipe.constituents.heaviest
     with np.errstate(all="ignore"):
         results = attributes({**group.x, **x}, group.plan, group.recipe)
     for (attribute, method), value in results.items():

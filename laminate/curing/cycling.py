@@ -170,4 +170,4 @@ def thickness(case: Case, zone: str) -> float | None:
     made = case.ingredients()
     numbers = {name: value.value for name, value in made.values.items()}
     total = stack.sums(case.part, place, stack.counts(place, (plies or fixed) - fixed), made, numbers)
-    return float(total.fiber_thickness + total.resin_thickness + total.layers_that_stay)
+    return float(total.fiber_thickness + total.resin_thickness + total.layers.that_stay)

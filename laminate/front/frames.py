@@ -113,7 +113,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
         if heading.number is not None or heading.name in (*POINTS, *PREPREG_COLUMNS):
             expected = "one reading a coupon of a laminate, as columns"
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
-                                    "`measure` takes repeats, point counts and prepreg tests"))  # fmt: skip
+                                    "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
         if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
             hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
             problems.append(Problem("wrong-type", TABLE, place, "numbers", "names as text", hint))
@@ -185,7 +185,7 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
             for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
                 place = f"row {frame.index[at]}, column '{column}'"
                 said = f"'{table.words[column].iloc[at]}'"
-                hint = "blanks come as residue_share and fiber_loss; `measure` takes the rest"
+                hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
                 problems.append(Problem("not-of-one-row", TABLE, place, said, "an empty cell", hint))
     names = table.words.get("specimen")
     if names is not None:
@@ -193,7 +193,7 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
             place = f"row {frame.index[at]}, column 'specimen'"
             said = f"'{names.iloc[at]}' a second time"
             problems.append(
-                Problem("given-twice", TABLE, place, said, "one row a coupon", "`measure` merges")
+                Problem("given-twice", TABLE, place, said, "one row a coupon", "'measure' merges")
             )
     return problems
 
@@ -352,7 +352,10 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
         results: dict[Any, Any] = propagate(formula, x, sources)
     for (attribute, _), result in results.items():
         if attribute == "density":
-            wrong |= ~((0.5 * recipe.lightest <= result.value) & (result.value <= 1.01 * recipe.heaviest))
+            wrong |= ~(
+                (0.5 * recipe.constituents.lightest <= result.value)
+                & (result.value <= 1.01 * recipe.constituents.heaviest)
+            )
         if attribute in ("fiber_content", "fiber_volume"):
             wrong |= ~(result.value <= 1.0)
     for attribute, key in preferred(results).items():
@@ -370,7 +373,9 @@ def _powers(table: _Table) -> list[int]:
 
 def _unbounded(recipe: Any) -> Any:
     """The recipe without bounds of density."""
-    return replace(recipe, lightest=0.0, heaviest=math.inf)
+    from laminate.coupons.recipes import Constituents
+
+    return replace(recipe, constituents=Constituents())
 
 
 def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> dict[str, Array]:
@@ -402,7 +407,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         except Refused as refusal:
             here = list(refusal.problems)
         else:
-            here = list(coupons.problems)
+            here = [at_label(p, row) for p in coupons.problems]
             for coupon in coupons.coupons if not here else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)

@@ -160,7 +160,7 @@ class Model:
         if aim.attribute == "fiber_volume":
             return wanted
         sums = self.case.sums(self.fill_plies, self.x)
-        return float((sums.fiber_thickness + sums.layer_fiber_thickness) / wanted)
+        return float((sums.fiber_thickness + sums.layers.fiber_thickness) / wanted)
 
 
 def aim_of(case: ZoneCase, attribute: str) -> Aim | None:

@@ -181,7 +181,7 @@ def check_gap(case: ZoneCase, file: str) -> None:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
     x = case.inputs.numbers()
-    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers.in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"

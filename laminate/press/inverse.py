@@ -101,8 +101,8 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
     x = case.inputs.numbers()
     laid = lay(case, fill_plies, x)
     sums = laid.sums
-    thickness = (sums.fiber_thickness + sums.layer_fiber_thickness) / fiber_volume
-    resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers_that_stay
+    thickness = (sums.fiber_thickness + sums.layers.fiber_thickness) / fiber_volume
+    resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers.that_stay
     bleed = 1.0 - resin / sums.resin_thickness
     gap = sums.fiber_thickness + (1.0 - bleed) * sums.liquid_thickness + laid.layers
     return GapWanted(

@@ -32,8 +32,8 @@ def cycle_document(cycles: Cycles, units: str) -> Document:
     def draw() -> list[Figure]:
         return [cycle_figure(zone, units, f"cycle{i}") for i, zone in enumerate(each.values())]
 
-    whole, short = cycle_blocks(cycles, units), cycle_blocks(cycles, units, why=False)
-    return Document("Press cycle", cycles.title, whole, short, draw=draw)
+    short = cycle_blocks(cycles, units, why=False)
+    return Document("Press cycle", cycles.title, lambda: cycle_blocks(cycles, units), short, draw=draw)
 
 
 def title_of(zone_cycle: ZoneCycle) -> str:

@@ -23,7 +23,7 @@ ANSWERS = {
     "RubberCorrection",
 }
 #: larger than they should be: what is still to be parted
-LARGE_CLASSES = {"CorePress", "Recipe", "Sums"}
+LARGE_CLASSES = {"CorePress"}
 #: the functions of commands, whose parameters are their options, and library calls with the same
 COMMANDS = ("laminate.cli.", "laminate.front.calls")
 
