@@ -7,7 +7,7 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks
+from laminate.show.correct_words import blocks, named
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import in_units, typeset, with_size
 from laminate.show.pages import page_of
@@ -44,14 +44,14 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
     average = aim.words.startswith("average")
     svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
     name = ATTRIBUTES[aim.attribute].words
-    each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
+    each = [f"{row.name.capitalize()} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     marks = tuple(
         (letter, f"{words}: {_number(row)} {unit.text}")
         for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
     )
     title = f"Zone {zone}: {name}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{', '.join(each)}{limits}. {ONE}", marks)
+    return Figure(svg, title, f"{'; '.join(each)}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:
@@ -87,7 +87,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                     now, then = (shown(size, unit) for size in (change.now, change.then))
                     places = 3 if unit is MM else 4
                     words = (
-                        f"{change.size} {now:.{places}f} to {then:.{places}f} {unit.text}"
+                        f"{change.size} from {now:.{places}f} to {then:.{places}f} {unit.text}"
                         f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
@@ -127,7 +127,7 @@ def correct_page(found: Correction, units: str) -> str:
     """The page of `correct`."""
     return page_of(
         "Achieved against predicted",
-        f"{found.part_number}, {', '.join(found.batches)}",
-        blocks(found, units),
+        named(found),
+        blocks(found, units, titled=False),
         correct_figures(found, units),
     )

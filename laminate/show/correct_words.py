@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import assumed, listed, plies
 from laminate.show.engineer_text import change as signed
-from laminate.show.engineer_text import listed, plies
 from laminate.show.engineer_text import size as length
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_text
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
@@ -286,17 +286,16 @@ def last_line(found: Correction, units: str) -> Sentence:
     return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
-def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
-    """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
-    several = len(found.batches) > 1
+def named(found: Correction) -> str:
+    """The part and its batches."""
+    return f"{found.part_number}, batch{'es' if len(found.batches) > 1 else ''} {listed(found.batches)}"
+
+
+def blocks(found: Correction, units: str, *, why: bool = True, titled: bool = True) -> list[Block]:
+    """The whole answer; why: with the reasons, batch by batch, and what is assumed; titled: and its title."""
     made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
     made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in found.rubber]
-    made.append(
-        Sentence(
-            f"{found.part_number}, batch{'es' if several else ''} {listed(found.batches)}: "
-            "achieved against predicted."
-        )
-    )
+    made += [Sentence(f"{named(found)}: achieved against predicted.")] if titled else []
     for pressed in found.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
@@ -321,5 +320,5 @@ def blocks(found: Correction, units: str, *, why: bool = True) -> list[Block]:
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(not_measured)]
+        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(not_measured))]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

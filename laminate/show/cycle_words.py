@@ -9,9 +9,10 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
 from laminate.show.numbers import fixed, in_units, text, value_text
 from laminate.show.plan_words import (
+    assumption_blocks,
+    assumptions,
     chance_words,
     percent,
-    plain_key,
     plan_answers,
     plan_blocks,
     signed_pressure,
@@ -65,7 +66,8 @@ def _zone(one: ZoneCycle, units: str, *, why: bool) -> list[Block]:
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
         rows = tuple(_row(event, units) for event in one.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    return blocks + sentences(_said(one, units, why=why))
+    said = sentences(_said(one, units, why=why))
+    return [*blocks, *said, *(assumption_blocks(assumptions(one)) if why else ())]
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
@@ -125,8 +127,6 @@ def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
         return [*found, f"With --why: columns{', ' if more else ''}{more}."]
     if one.log_file:
         found.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
-    found += [f"Not measured: {words.rstrip('.')}." for words in one.not_measured]
-    found += [f"Not known: {plain_key(key)}: {words}." for key, words in sorted(one.unknown.items())]
     return found
 
 

@@ -56,23 +56,24 @@ def _state(ask: RoomQuestion) -> str:
 
 
 def fill_figures(found: Fill, units: str) -> list[Figure]:
-    """Fiber volume of every zone; of every room its cross-section, and its pressure against bleed."""
-    figures = []
-    for number, room in enumerate(found.asked.rooms if found.asked is not None else ()):
-        ask = asked_of(found, room)
-        if ask is None:
-            continue
-        figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
-        zones = [z for z in found.zones if isinstance(z, PressedFill) and z.zone in room.zones]
-        several = len(room.zones) > 1
-        for zone in zones:
-            along = along_bleed(ask, neighbours(zone, ask))
-            if along is not None:
-                words = f"room {room.name}, {zone.zone}" if several else f"room {room.name}"
-                figures.append(bleed_figure(along, words, units, f"bleed-{zone.zone}"))
+    """In the order of the zones: the gaps of each count, or of its room the cross-section and the pressure
+    against bleed; then the fiber volume.
+    """
+    figures, seen = [], set()
+    rooms = {zone: room for room in (found.asked.rooms if found.asked else ()) for zone in room.zones}
     for i, one in enumerate(found.zones):
         if isinstance(one, ZoneFill) and one.gaps and one.hot_gap is not None:
             figures.append(gaps_figure(one, units, f"gaps{i}"))
+        room = rooms.get(one.zone)
+        ask = None if room is None else asked_of(found, room)
+        if isinstance(one, PressedFill) and room is not None and ask is not None:
+            if room.name not in seen:
+                seen.add(room.name)
+                figures.append(section_figure(section_of(ask), units, f"room{i}", _state(ask)))
+            along = along_bleed(ask, neighbours(one, ask))
+            if along is not None:
+                words = f"room {room.name}, {one.zone}" if len(room.zones) > 1 else f"room {room.name}"
+                figures.append(bleed_figure(along, words, units, f"bleed-{one.zone}"))
         figures.append(fiber_volume_figure(one, f"zone{i}"))
     return figures
 

@@ -5,6 +5,7 @@ The words are made elsewhere; here they are only placed.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -16,8 +17,14 @@ from laminate.show.numbers import typeset, typeset_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
     from laminate.show.chart import Figure
+
+_CODE = re.compile(r"`([^`]+)`")
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|°|[ckm]?m\b|[km]?g\b|g/|[MG]?Pa\b|kN\b|K\b|psi\b|lbf?\b|plies\b|min\b))|(?<=±) "
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,13 +98,20 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters |= {"lines": _lines, "long": _long}
+    environment.filters |= {"lines": _lines, "long": _long, "prose": _prose}
     return environment
 
 
 def _lines(text: str) -> str:
     """HTML of a text with a span a line; called for every cell, where a macro takes ten times as long."""
     return "".join(f'<span class="line">{escape(typeset(line))}</span>' for line in text.split("\n"))
+
+
+def _prose(text: str) -> Markup:
+    """HTML of a sentence: commands in the type of code, and no line broken between a number and its unit."""
+    from markupsafe import Markup
+
+    return Markup(_CODE.sub(r"<code>\1</code>", _UNIT.sub("\N{NO-BREAK SPACE}", escape(typeset(text)))))
 
 
 def _long(text: str) -> str:

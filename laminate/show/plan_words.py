@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import assumed
 from laminate.show.numbers import fixed, in_units
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from laminate.curing.answers import Event, ZoneCycle
 
@@ -87,7 +88,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
         blocks += _moments(shown_ones[at : at + BESIDE], units, why=why)
     if len(shown_ones) < len(each):
         blocks.append(Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page."))
-    blocks += sentences(_weighed(each, why=why))
+    blocks += _weighed(each, why=why)
     return blocks
 
 
@@ -122,9 +123,9 @@ def _moments(
         rows.append(("vapor margin", *(_range(each, press.per_si) for each in margins)))
     if not rows:
         return []
-    hot = f"; laminate {heat.text}" if why else ""
-    title = f"Moments: min ± standard{hot}; resin {press.text}, absolute; a shortfall is below 0"
-    return [Heading(title), Grid(columns, tuple(rows))]
+    hot = f"; laminate [{heat.text}]" if why else ""
+    key = f"Time [min] ± its standard uncertainty{hot}; resin pressure, absolute [{press.text}]."
+    return [Heading("Moments"), Grid(columns, tuple(rows)), Sentence(f"{key} A shortfall is below 0.")]
 
 
 def _range(values: Sequence[float], per_si: float) -> str:
@@ -152,32 +153,39 @@ def _event(event: Event | None, units: str, *, why: bool) -> str:
     )
 
 
-def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[str]:
+def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
     found: dict[str, list[str]] = {}
-
-    def note(words: str, where: str) -> None:
-        names = found.setdefault(words, [])
-        if where not in names:
-            names.append(where)
-
-    unknown: dict[str, list[str]] = {}
+    unknown: dict[str, None] = {}
     for (zone, cycle), answers in each.items():
-        where = f"{zone}, {cycle}"
+        said: dict[str, list[str]] = {}
         for one in answers if why else answers[:1]:
-            for words in one.why if why else one.why[1:]:
-                note(f"{one.verdict}: {words}", where)
-            if one.matters_most is not None:
-                note(one.matters_most.text, where)
-            for words in one.warnings:
-                note(words, where)
-            unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in one.unknown.items()}
-            unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in one.not_measured}
-    said = [
+            words = [f"{one.verdict}: {words}" for words in (one.why if why else one.why[1:])]
+            words += [one.matters_most.text] if one.matters_most is not None else []
+            for text in dict.fromkeys([*words, *one.warnings]):
+                said.setdefault(text, []).append(humidity_of(one))
+            unknown |= dict.fromkeys(assumptions(one))
+        for text, at in said.items():
+            everywhere = not why or len(at) == len(answers)
+            humidity = "" if everywhere else f", humidity {', '.join(at)}"
+            found.setdefault(text, []).append(f"{zone}, {cycle}{humidity}")
+    told = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
     ]
     if why:
-        return [*said, *(f"{words}." for words in unknown)]
-    more = len(said) - MOST_REASONS
+        return [*sentences(told), *assumption_blocks(unknown)]
+    more = len(told) - MOST_REASONS
     counted = [f"{more} more remarks"] if more > 0 else []
     counted += [f"{len(unknown)} inputs and results not known or not measured"] if unknown else []
-    return [*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])]
+    return sentences([*told[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
+
+
+def assumptions(one: ZoneCycle) -> list[str]:
+    """What is not known of an answer, and what is assumed in place of a measured input."""
+    unknown = [f"Not known: {plain_key(key)}: {words}" for key, words in sorted(one.unknown.items())]
+    return [*unknown, *(words.rstrip(".") for words in one.not_measured)]
+
+
+def assumption_blocks(notes: Iterable[str]) -> list[Block]:
+    """A part of its own, which a telephone folds."""
+    said = [f"{words.rstrip('.')}." for words in assumed(notes)]
+    return [Heading("Assumptions and inputs without ±", detail=True), *sentences(said)] if said else []

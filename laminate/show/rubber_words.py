@@ -87,7 +87,7 @@ def _state(found: At, units: str) -> tuple[str, ...]:
 def change_words(one: Proposal, units: str) -> str:
     """A change from what to what."""
     name = one.what.replace("_", " ")
-    return f"{name} {_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
+    return f"{name} from {_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
 
 
 def _grid(zone: RubberCorrection, units: str) -> Grid:

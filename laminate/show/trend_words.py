@@ -356,8 +356,8 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
     told, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
-    lead = clean(Sentence(_lead(trend, len(parts) > 1), strong=True))
-    found: list[Block] = [lead, *(Sentence(line) for line in told[:MOST_ANSWERS])]
+    first = clean(Sentence(lead(trend, len(parts) > 1), strong=True))
+    found: list[Block] = [first, *(Sentence(line) for line in told[:MOST_ANSWERS])]
     if len(told) > MOST_ANSWERS:
         found.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
     found += records[:MOST_RECORDS]
@@ -366,10 +366,10 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     if trend.studied:
         found.append(clean(_glance(trend, units)))
     found.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
-    return [*found, Sentence(AUTHORITY), lead]
+    return [*found, Sentence(AUTHORITY), first]
 
 
-def _lead(trend: Trend, with_part: bool) -> str:
+def lead(trend: Trend, with_part: bool) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
     count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
     unsteady = [one for one in trend.studied if one.chart is not None and one.chart.signals]
@@ -388,8 +388,8 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
     if trend.studied and not why:
         return _at_a_glance(trend, units)
     parts = {studied.series.key.part for studied in trend.studied}
-    lead = [clean(Sentence(_lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    found: list[Block] = [*lead, *(Sentence(line) for line in answers(trend))]
+    first = [clean(Sentence(lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
+    found: list[Block] = [*first, *(Sentence(line) for line in answers(trend))]
     if not trend.studied:
         found.append(Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True))
     found += [Heading("Records"), *record_blocks(trend)]
@@ -401,5 +401,5 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
         Heading("How it is computed", detail=True),
         Sentence(CONSTANTS),
         Sentence(AUTHORITY),
-        *lead,
+        *first,
     ]
