@@ -44,14 +44,15 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
     average = aim.words.startswith("average")
     svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
     name = ATTRIBUTES[aim.attribute].words
-    each = [f"{row.name.capitalize()} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
+    each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
+    told = "; ".join(each)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     marks = tuple(
         (letter, f"{words}: {_number(row)} {unit.text}")
         for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
     )
     title = f"Zone {zone}: {name}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{'; '.join(each)}{limits}. {ONE}", marks)
+    return Figure(svg, title, f"{told[:1].upper()}{told[1:]}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:

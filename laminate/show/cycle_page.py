@@ -5,6 +5,7 @@ from __future__ import annotations
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
 from laminate.show.numbers import in_units
@@ -29,7 +30,9 @@ def cycle_page(found: Cycles, units: str) -> str:
         if one.curves is not None:
             each.setdefault((one.zone, one.cycle), one)
     figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(each.values())]
-    return page_of("Press cycle", found.title, cycle_blocks(found, units), figures)
+    failed = any(one.verdict not in (IN_TIME, CANNOT) for one in found.zones)
+    kind = "no" if failed else "yes" if found.good else "open"
+    return page_of("Press cycle", found.title, cycle_blocks(found, units), figures, kind=kind)
 
 
 def title_of(one: ZoneCycle) -> str:

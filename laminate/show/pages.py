@@ -17,13 +17,12 @@ from laminate.show.numbers import typeset, typeset_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
-    from markupsafe import Markup
 
     from laminate.show.chart import Figure
 
 _CODE = re.compile(r"`([^`]+)`")
-_UNIT = re.compile(
-    r"(?<=\d) (?=(?:%|°|[ckm]?m\b|[km]?g\b|g/|[MG]?Pa\b|kN\b|K\b|psi\b|lbf?\b|plies\b|min\b))|(?<=±) "
+_IN_VALUE = re.compile(
+    r"(?<=\d) (?=±|%|°|[ckm]?m\b|[km]?g\b|g/|[MG]?Pa\b|kN\b|K\b|psi\b|lbf?\b|plies\b|min\b)|(?<=±) "
 )
 
 
@@ -107,11 +106,9 @@ def _lines(text: str) -> str:
     return "".join(f'<span class="line">{escape(typeset(line))}</span>' for line in text.split("\n"))
 
 
-def _prose(text: str) -> Markup:
-    """HTML of a sentence: commands in the type of code, and no line broken between a number and its unit."""
-    from markupsafe import Markup
-
-    return Markup(_CODE.sub(r"<code>\1</code>", _UNIT.sub("\N{NO-BREAK SPACE}", escape(typeset(text)))))
+def _prose(text: str) -> str:
+    """HTML of a sentence: commands in the type of code, and no line broken inside a value with its unit."""
+    return _CODE.sub(r"<code>\1</code>", _IN_VALUE.sub("\N{NO-BREAK SPACE}", escape(typeset(text))))
 
 
 def _long(text: str) -> str:
