@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 if TYPE_CHECKING:
-    from laminate.show.blocks import Block
+    from laminate.show.document import Document
 
 _BLOCK = 1000
 
@@ -29,25 +29,22 @@ def give_out(
     html: Path | None,
     *,
     as_json: bool,
-    page: Callable[[], str],
     answer: Callable[[], Mapping[str, Any]],
-    blocks: Callable[[], Sequence[Block]],
-    brief: Callable[[], Sequence[Block]] | None = None,
+    document: Callable[[], Document],
+    why: bool = False,
 ) -> None:
-    """Write the page of an answer where one is asked for, and print its JSON, or its blocks.
-
-    brief: the answer on one screen, with whose last line a longer one ends too.
-    """
+    """Write the page of an answer where one is asked for, and print its JSON, or the answer itself."""
     if html is not None:
+        from laminate.show.pages import page_of
         from laminate.values.durable import write_page
 
-        write_page(html, page().encode())
+        write_page(html, page_of(document()).encode())
     if as_json:
         print_json({**answer(), "html": str(html) if html else None})
         return
-    from .blocks import ending, show
+    from . import tables
 
-    show([*blocks(), *(ending(brief()) if brief is not None else [])], html)
+    tables.show(document().screen(why=why, written=html))
 
 
 def print_json(answer: Mapping[str, object]) -> None:

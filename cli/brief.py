@@ -73,16 +73,16 @@ def _middle(
     hidden_rows: int,
     hidden_words: int,
 ) -> list[str]:
-    found = [line for sentence in under for line in fold(sentence)]
-    found += fold(f"And {hidden_words} more like these: see --why.") if hidden_words else []
+    lines = [line for sentence in under for line in fold(sentence)]
+    lines += fold(f"And {hidden_words} more like these: see --why.") if hidden_words else []
     if rows:
-        found += ["", *tables.lines_for(screen.columns, rows)]
+        lines += ["", *tables.lines_for(screen.columns, rows)]
     if hidden_rows:
-        found += fold(f"{hidden_rows} more {'row' if hidden_rows == 1 else 'rows'}: see --why.")
+        lines += fold(f"{hidden_rows} more {'row' if hidden_rows == 1 else 'rows'}: see --why.")
     if after:
-        found += [""] if rows else []
-        found += [line for sentence in after for line in fold(sentence)]
-    return found
+        lines += [""] if rows else []
+        lines += [line for sentence in after for line in fold(sentence)]
+    return lines
 
 
 def show(screen: Screen, more: Callable[[], None] | None = None) -> None:

@@ -14,8 +14,6 @@ from .filling import quantity
 from .keyed import keyed
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
-
     from .options import Options
 
 
@@ -73,61 +71,43 @@ def core(
     options.word("--units", units, UNITS)
     gap = options.quantity("--gap-wanted", gap_wanted, Length)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
-    from .engineer_input import counts_of, humidity_of, read_file, refuse_beside_file, zones_of
+    from .engineer_input import asked, counts_of, humidity_of, names_of
 
-    made, batch, name, stacks = None, None, "", None
-    part: Part | None
-    if file is not None:
-        refuse_beside_file(options, given)
-        part, made, batch = read_file(file)
-        humidity = humidity or humidity_of(batch)
-        name = str(file)
-    else:
-        if core_name:
-            options.say("option-without-file", "--core", f"'{core_name[0]}'", "a part file")
-        part, stacks, core_name = options.part(given, "core"), options.stacks(given), None
-    counts = counts_of(options, part, plies or []) if part is not None else {}
-    cores = zones_of(options, part, core_name, "--core") if part is not None else None
+    about = asked(options, file, given, "core")
+    part, batch = about.part, about.batch
+    counts = counts_of(options, part, plies)
+    cores = names_of(options, about, core_name, "--core")
     used = _moldings(options, list(part.core), moldings or [], batch) if part is not None else {}
     options.check()
     assert part is not None
     from laminate.press.pressing import core as expanding
-    from laminate.values.problems import Refused
 
     laid = {zone: n for zone, n in dict(batch.batch.plies).items() if zone in part.zone} if batch else {}
-    try:
-        found = expanding(
+    with about.at_options:
+        answer = expanding(
             part,
-            name,
+            about.name,
             cores=cores,
-            made=made,
+            made=about.made,
             plies={**laid, **counts},
-            stacks=stacks,
+            stacks=about.stacks,
             gap_wanted=gap.value if gap else None,
             moldings=used,
-            humidity=humidity,
+            humidity=humidity or humidity_of(batch),
             draws=draws,
             seed=seed,
         )
-    except Refused as refusal:
-        if file is not None:
-            raise
-        from laminate.front.options import at_options
-
-        raise Refused(at_options(refusal.problems, given, "core", spelled=True)) from None
     from laminate.show.core_json import core_json
-    from laminate.show.core_words import core_blocks
-    from laminate.show.engineer_page import core_page
+    from laminate.show.engineer_page import core_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: core_page(found, units),
-        answer=lambda: core_json(found),
-        blocks=lambda: core_blocks(found, units, why=why),
-        brief=(lambda: core_blocks(found, units, why=False)) if why else None,
+        answer=lambda: core_json(answer),
+        document=lambda: core_document(answer, units),
+        why=why,
     )
-    if not found.good:
+    if not answer.good:
         raise typer.Exit(1)
 
 

@@ -34,15 +34,14 @@ def correct(
     options = Options()
     options.word("--units", units, UNITS)
     options.check()
-    found = compared(batches, nominal=nominal)
+    correction = compared(batches, nominal=nominal)
     from laminate.show.correct_json import correction_json
-    from laminate.show.correct_page import correct_page
-    from laminate.show.correct_words import blocks, last_line
+    from laminate.show.correct_page import correct_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: correct_page(found, units),
-        answer=lambda: correction_json(found),
-        blocks=lambda: [*blocks(found, units, why=why), last_line(found, units)],
+        answer=lambda: correction_json(correction),
+        document=lambda: correct_document(correction, units),
+        why=why,
     )

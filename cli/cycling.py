@@ -46,22 +46,20 @@ def cycle(
     options.word("--units", units, UNITS)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
     counts = {}
-    for one in plies or []:
-        zone, _, number = one.rpartition("=")
+    for ply in plies or []:
+        zone, _, number = ply.rpartition("=")
         counts[zone] = options.count("--plies", number, 1)
     options.check()
-    found = judged(file, stored_humidity=humidity, plies=counts)
+    answer = judged(file, stored_humidity=humidity, plies=counts)
     from laminate.show.cycle_json import cycles_json
-    from laminate.show.cycle_page import cycle_page
-    from laminate.show.cycle_words import cycle_blocks
+    from laminate.show.cycle_page import cycle_document
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: cycle_page(found, units),
-        answer=lambda: cycles_json(found),
-        blocks=lambda: cycle_blocks(found, units, why=why),
-        brief=(lambda: cycle_blocks(found, units, why=False)) if why else None,
+        answer=lambda: cycles_json(answer),
+        document=lambda: cycle_document(answer, units),
+        why=why,
     )
-    if not found.good:
+    if not answer.good:
         raise typer.Exit(1)

@@ -3,17 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from laminate.front.options import at_options
 from laminate.values.problems import near_hint
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
     from laminate.files.part import Part
+    from laminate.press.pressing import Stacks
     from laminate.press.stack import Ingredients
     from laminate.values.units import Value
 
     from .options import Options
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a question is asked about: a part, its lots, the batch, the file's name, a stack of options.
+
+    part: None where something is wrong with the options; at_options: raises problems where they are to be
+    written.
+    """
+
+    part: Part | None
+    made: Ingredients | None
+    batch: Any
+    name: str
+    at_options: AbstractContextManager[None]
+    stacks: Stacks | None = None
+
+
+def asked(options: Options, file: Path | None, given: Mapping[str, Any], command: str) -> Asked:
+    """The part of a file, or the one that options describe."""
+    if file is not None:
+        refuse_beside_file(options, given)
+        return Asked(*read_file(file), str(file), nullcontext())
+    part = options.part(given, command)
+    stacks = options.stacks(given) if command == "core" else None
+    return Asked(part, None, None, "", at_options(given, command, spelled=True), stacks)
 
 
 def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
@@ -44,12 +76,13 @@ def refuse_beside_file(options: Options, given: Mapping[str, Any]) -> None:
             )
 
 
-def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, int]:
+def counts_of(options: Options, part: Part | None, plies: Sequence[str] | None) -> dict[str, int]:
     """All fiber plies by zone, from COUNT or ZONE=COUNT."""
     from laminate.press.stack import fixed_plies
 
     counts: dict[str, int] = {}
-    for text in plies:
+    for text in (plies or ()) if part is not None else ():
+        assert part is not None
         zone, equals, number = text.rpartition("=")
         if not equals and len(part.zone) == 1:
             zone = next(iter(part.zone))
@@ -62,11 +95,15 @@ def counts_of(options: Options, part: Part, plies: Sequence[str]) -> dict[str, i
     return counts
 
 
-def zones_of(
-    options: Options, part: Part, names: Sequence[str] | None, option: str = "--zone"
+def names_of(
+    options: Options, about: Asked, names: Sequence[str] | None, option: str = "--zone"
 ) -> list[str] | None:
-    """The zones or cores asked for, None for all."""
-    known = list(part.zone if option == "--zone" else part.core)
+    """The zones or cores of a file that are asked for, None for all."""
+    if names and not about.name:
+        options.say("option-without-file", option, f"'{names[0]}'", "a part file")
+    if about.part is None or not about.name:
+        return None
+    known = list(about.part.zone if option == "--zone" else about.part.core)
     for name in names or ():
         if name not in known:
             expected = f"one of {', '.join(known)}" if known else "a part file that has one"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -11,9 +11,6 @@ from laminate.front.options import OF_FILL
 
 from .answers import AsJson, Html, Units, Why, give_out
 from .keyed import keyed
-
-if TYPE_CHECKING:
-    from laminate.files.part import Part
 
 
 def quantity(words: str) -> Any:
@@ -78,62 +75,42 @@ def fill(
             options.say("wrong-value", option, f"'{value.text}'", "less than 100 %")
     if volume is not None and not 0.0 < volume.value < 1.0:
         options.say("wrong-value", "--fiber-volume-wanted", f"'{volume.text}'", "above 0 and below 100 %")
-    from .engineer_input import counts_of, humidity_of, read_file, refuse_beside_file, zones_of
+    from .engineer_input import asked, counts_of, humidity_of, names_of
 
-    made, name = None, ""
-    part: Part | None
-    if file is not None:
-        refuse_beside_file(options, given)
-        part, made, batch = read_file(file)
-        humidity = humidity or humidity_of(batch)
-        name = str(file)
-    else:
-        part = options.part(given, "fill")
-        if zone:
-            options.say("option-without-file", "--zone", f"'{zone[0]}'", "a part file")
-        zone = None
+    about = asked(options, file, given, "fill")
+    part = about.part
     if stored_humidity is not None and part is not None and not any(z.bladder for z in part.zone.values()):
         expected = "a part with a bladder, whose pressure must keep steam down; `laminate core` uses it too"
         options.say("option-not-used", "--stored-humidity", f"'{stored_humidity}'", expected)
-    counts = counts_of(options, part, plies or []) if part is not None else {}
-    wanted_zones = zones_of(options, part, zone) if part is not None else None
+    counts = counts_of(options, part, plies)
+    zones = names_of(options, about, zone)
     options.check()
     assert part is not None
     from laminate.press.filling import fill as filled
     from laminate.press.inverse import CHANCE, Wanted
-    from laminate.values.problems import Refused
 
-    try:
-        found = filled(
+    with about.at_options:
+        answer = filled(
             part,
-            name,
-            zones=wanted_zones,
-            made=made,
+            about.name,
+            zones=zones,
+            made=about.made,
             wanted=Wanted(None, volume.value if volume else None, share.value if share else CHANCE),
             plies=counts,
             void_content=void,
-            humidity=humidity,
+            humidity=humidity or humidity_of(about.batch),
             draws=draws,
             seed=seed,
         )
-    except Refused as refusal:
-        if file is not None:
-            raise
-        from laminate.front.options import at_options
-
-        raise Refused(at_options(refusal.problems, given, "fill", spelled=True)) from None
-    from laminate.show.engineer_page import fill_page
+    from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
-    from laminate.show.fill_screen import screen_blocks
-    from laminate.show.fill_words import fill_blocks
 
     give_out(
         html,
         as_json=as_json,
-        page=lambda: fill_page(found, units),
-        answer=lambda: fill_json(found),
-        blocks=lambda: fill_blocks(found, units) if why else screen_blocks(found, units),
-        brief=(lambda: screen_blocks(found, units)) if why else None,
+        answer=lambda: fill_json(answer),
+        document=lambda: fill_document(answer, units),
+        why=why,
     )
-    if not found.every_zone_fits:
+    if not answer.every_zone_fits:
         raise typer.Exit(1)

@@ -21,8 +21,8 @@ def keyed(table: Mapping[str, Option]) -> Callable[[Callable[..., None]], Callab
     def with_options(command: Callable[..., None]) -> Callable[..., None]:
         signature = inspect.signature(command, eval_str=True)
         parameters: list[inspect.Parameter] = []
-        for one in signature.parameters.values():
-            parameters += _of(table) if one.name == GIVEN else [one]
+        for parameter in signature.parameters.values():
+            parameters += _of(table) if parameter.name == GIVEN else [parameter]
         keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in parameters]
 
         def run(**options: Any) -> None:

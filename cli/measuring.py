@@ -114,14 +114,14 @@ def measure(
         if answer is not None:
             print_json(answer)
             return
-    found = options.reads(lambda: measured_of(files, given, spelled=True))
+    measurement = options.reads(lambda: measured_of(files, given, spelled=True))
     if table is not None:
         from laminate.show.table_file import write_table
 
-        write_table(found, table)
+        write_table(measurement, table)
     if as_json:
         from laminate.show.measure_json import measurement_json
 
-        print_json(measurement_json(found))
+        print_json(measurement_json(measurement))
     else:
-        measured_screen.screen(found, units, why)
+        measured_screen.screen(measurement, units, why)

@@ -77,11 +77,11 @@ class Options:
     def reads(self, read: Callable[[], T]) -> T:
         """What `read` gives; its findings are raised together with those of the options."""
         try:
-            found = read()
+            result = read()
         except Refused as refusal:
             raise Refused([*self.problems, *refusal.problems]) from None
         self.check()
-        return found
+        return result
 
     def check(self) -> None:
         """Raise `Refused` with everything that was found."""

@@ -71,8 +71,8 @@ def predict(
             options.say("wrong-value", option, f"'{share.text}'", "less than 100 %")
     if file is not None:
         _refuse_material(options, given, face is not None)
-        found = _of_file(options, file, plies or [], void, left)
-        print_json({"zones": _json(found)}) if as_json else _screen(found, units, why)
+        predictions = _of_file(options, file, plies or [], void, left)
+        print_json({"zones": _json(predictions)}) if as_json else _screen(predictions, units, why)
         return
     part = options.part(given, "predict")
     count = options.count("--plies", plies[0]) if plies else 1
@@ -89,10 +89,10 @@ def predict(
     print_json(_json([made])[0]) if as_json else _screen([made], units, why)
 
 
-def _json(found: list[Prediction]) -> list[dict[str, Any]]:
+def _json(predictions: list[Prediction]) -> list[dict[str, Any]]:
     from laminate.show.predict_json import prediction_json
 
-    return [prediction_json(one) for one in found]
+    return [prediction_json(prediction) for prediction in predictions]
 
 
 def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> None:
@@ -143,8 +143,8 @@ def _from_fill(
     """The counts that `fill` says to use, or comes nearest to."""
     from laminate.press.filling import fill
 
-    found = fill(part, file, zones=zones, made=made, inverse=False)
-    return {one.zone: (one.best.plies, _advice_of(one)) for one in found.zones}
+    answer = fill(part, file, zones=zones, made=made, inverse=False)
+    return {zone.zone: (zone.best.plies, _advice_of(zone)) for zone in answer.zones}
 
 
 def _advice_of(zone: Any) -> str:
@@ -164,84 +164,91 @@ def _advice_of(zone: Any) -> str:
     )
 
 
-def _name(one: Prediction) -> str:
-    count = "1 ply" if one.plies == 1 else f"{one.plies} plies"
-    return f"Zone {one.zone}, {count}" if one.zone else count
+def _name(prediction: Prediction) -> str:
+    count = "1 ply" if prediction.plies == 1 else f"{prediction.plies} plies"
+    return f"Zone {prediction.zone}, {count}" if prediction.zone else count
 
 
-def _cells(one: Prediction, units: str) -> dict[str, str]:
+def _cells(prediction: Prediction, units: str) -> dict[str, str]:
     """Each attribute in words with its value and ± at 95 %."""
     from laminate.values.quantities import ATTRIBUTES
 
     from .wording import attribute_text
 
-    found = {}
-    for key in (*FIRST, *(key for key in one.attributes if key not in FIRST)):
-        u = one.standard_uncertainty(key)
-        spread = one.coverage_factor(key) * u if u else None
-        found[ATTRIBUTES[key].words] = attribute_text(key, one.value(key), spread, units)
-        if key == "mass" and one.walls > 1:
-            whole = one.walls * one.value(key), spread and one.walls * spread
-            found[f"mass of all {one.walls} walls"] = attribute_text(key, *whole, units)
-    return found
+    cells = {}
+    for key in (*FIRST, *(key for key in prediction.attributes if key not in FIRST)):
+        u = prediction.standard_uncertainty(key)
+        spread = prediction.coverage_factor(key) * u if u else None
+        cells[ATTRIBUTES[key].words] = attribute_text(key, prediction.value(key), spread, units)
+        if key == "mass" and prediction.walls > 1:
+            whole = prediction.walls * prediction.value(key), spread and prediction.walls * spread
+            cells[f"mass of all {prediction.walls} walls"] = attribute_text(key, *whole, units)
+    return cells
 
 
-def _screen(found: list[Prediction], units: str, why: bool) -> None:
+def _screen(predictions: list[Prediction], units: str, why: bool) -> None:
     """Print the answer of each zone, one table of all, what it stands on, and the answer again."""
     from . import tables, wording
 
-    cells = [_cells(one, units) for one in found]
+    cells = [_cells(prediction, units) for prediction in predictions]
     lines = [
-        f"{_name(one)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
+        f"{_name(prediction)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
         f"laminate {said['laminate thickness']}, density {said['density']}."
-        for one, said in zip(found, cells, strict=True)
+        for prediction, said in zip(predictions, cells, strict=True)
     ]
     for line in lines:
         tables.paragraph(line, bold=True)
-    for one in found:
-        if one.why:
-            zone = f"Zone {one.zone}: " if len({other.why for other in found}) > 1 else ""
-            told = f"{zone}{one.why}." if zone else f"{one.why[0].upper()}{one.why[1:]}."
-            if zone or one is found[0]:
+    for prediction in predictions:
+        if prediction.why:
+            zone = f"Zone {prediction.zone}: " if len({other.why for other in predictions}) > 1 else ""
+            told = f"{zone}{prediction.why}." if zone else f"{prediction.why[0].upper()}{prediction.why[1:]}."
+            if zone or prediction is predictions[0]:
                 tables.paragraph(told)
-        for warning in one.warnings:
+        for warning in prediction.warnings:
             tables.paragraph(f"Warning: {warning}" if warning.endswith("?") else f"Warning: {warning}.")
-    if any(one.why for one in found):
+    if any(prediction.why for prediction in predictions):
         tables.paragraph("No bleed is counted unless --bleed states it. `fill` says what the tool closes on.")
     print()
-    sure = any(one.standard_uncertainty(key) for one in found for key in one.attributes)
+    sure = any(
+        prediction.standard_uncertainty(key) for prediction in predictions for key in prediction.attributes
+    )
     told = "value ± (95 %)" if sure else "value"
-    columns = [told] if len(found) == 1 else [f"{one.zone}: {told}" for one in found]
+    columns = (
+        [told] if len(predictions) == 1 else [f"{prediction.zone}: {told}" for prediction in predictions]
+    )
     words = list(dict.fromkeys(word for said in cells for word in said))
     tables.table(["what", *columns], [[word, *(said.get(word, "") for said in cells)] for word in words])
-    for one in found if why else ():
-        if len(found) > 1:
-            print(f"\nZone {one.zone}")
+    for prediction in predictions if why else ():
+        if len(predictions) > 1:
+            print(f"\nZone {prediction.zone}")
         for key in ("fiber_volume", "cured_ply_thickness"):
-            wording.print_budget(one.contributions(key), key, units)
-    _origins(found, why)
-    of_lots = any(origin != "part file" for one in found for origin in one.origins.values())
-    if len(found) > 1 or why or of_lots:
+            wording.print_budget(prediction.contributions(key), key, units)
+    _origins(predictions, why)
+    of_lots = any(
+        origin != "part file" for prediction in predictions for origin in prediction.origins.values()
+    )
+    if len(predictions) > 1 or why or of_lots:
         print()
         for line in lines:
             tables.paragraph(
-                f"{line.partition(',')[0] if not found[0].zone else line.partition(', cured')[0]}.", bold=True
+                f"{line.partition(',')[0] if not predictions[0].zone else line.partition(', cured')[0]}.",
+                bold=True,
             )
 
 
-def _origins(found: list[Prediction], why: bool) -> None:
+def _origins(predictions: list[Prediction], why: bool) -> None:
     """Print which values a lot gave, and which carry no ±."""
     from . import tables, wording
 
     said: dict[str, list[str]] = {}
-    for one in found:
-        words = in_words(one.origins)
-        for key, origin in one.origins.items():
+    for prediction in predictions:
+        words = in_words(prediction.origins)
+        for key, origin in prediction.origins.items():
             if origin != "part file" and words[key] not in said.setdefault(origin, []):
                 said[origin].append(words[key])
     given = [f"{origin}: {', '.join(names)}" for origin, names in said.items() if names]
     wording.print_list("Values of this batch, in place of those of the part file:", given)
-    exact = list(dict.fromkeys(name for one in found for name in one.not_measured))
+    exact = list(dict.fromkeys(name for prediction in predictions for name in prediction.not_measured))
     if why:
         wording.print_list("Assumptions", wording.exact_sentence(exact))
     elif exact:

@@ -177,7 +177,9 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
 
 def _option_value(place: str, message: str, arguments: Sequence[str], hint: str) -> Problem:
     """A value that an option cannot take: what was typed, and what is expected."""
-    typed = next((one.partition("=")[2] for one in arguments if one.startswith(f"{place}=")), "")
+    typed = next(
+        (argument.partition("=")[2] for argument in arguments if argument.startswith(f"{place}=")), ""
+    )
     if place in arguments[:-1]:
         typed = arguments[arguments.index(place) + 1]
     expected = message.removeprefix("Input should be ").removeprefix("a valid ")

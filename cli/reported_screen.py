@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 
 def screen(
-    found: Report, answer: dict[str, Any], units: str, why: bool = False, written: Sequence[Path] = ()
+    report: Report, answer: dict[str, Any], units: str, why: bool = False, written: Sequence[Path] = ()
 ) -> None:
     """Print a judged batch on one screen; why: with budgets, specimens, instruments and assumptions."""
     held = every(answer)
@@ -56,7 +56,7 @@ def screen(
         answer_line(answer, short=True),
         [str(path) for path in written],
     )
-    brief.show(shown, (lambda: _details(found, answer, held, units)) if why else None)
+    brief.show(shown, (lambda: _details(report, answer, held, units)) if why else None)
 
 
 ONE_LINE = 20
@@ -85,7 +85,7 @@ def _is(decision: str) -> str:
     return decision if decision == FAILS else f"is {decision}"
 
 
-def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]], units: str) -> None:
+def _details(report: Report, answer: dict[str, Any], held: list[Mapping[str, Any]], units: str) -> None:
     """What a person looks up: chances, where each ± comes from, specimens, instruments, values, cores."""
     from . import measured_screen
 
@@ -95,20 +95,20 @@ def _details(found: Report, answer: dict[str, Any], held: list[Mapping[str, Any]
     tables.paragraph(f"{CHANCE}.")
     if sure := least_certain(answer):
         tables.paragraph(plain(sure))
-    _zones(found, units)
+    _zones(report, units)
     ways = [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
     wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
     wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
     _instruments(answer)
     print()
-    if found.measurement.specimens:
-        measured_screen.specimens_table(found.measurement, found.measurement.specimens, units)
-    measured_screen.notes(found.measurement, units)
+    if report.measurement.specimens:
+        measured_screen.specimens_table(report.measurement, report.measurement.specimens, units)
+    measured_screen.notes(report.measurement, units)
     other = [
         f"{v['input']}: {v['stated']} from {v['from']}" for v in answer["values"] if v["from"] != "part file"
     ]
     wording.print_list("Values of this batch in place of nominal ones:", other)
-    _risks(found)
+    _risks(report)
 
 
 def _rule(rule: dict[str, Any]) -> str:
@@ -146,8 +146,8 @@ def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str
     readings = result["readings"] if result else []
     if not readings:
         return ""
-    widest = max(one["expanded_uncertainty"] for one in readings)
-    return between([one["value"] for one in readings], widest, limits["min"], limits["max"])
+    widest = max(reading["expanded_uncertainty"] for reading in readings)
+    return between([reading["value"] for reading in readings], widest, limits["min"], limits["max"])
 
 
 def _unit(c: Mapping[str, Any], units: str) -> Any:
@@ -196,13 +196,13 @@ def _result(c: Mapping[str, Any], result: dict[str, Any] | None, units: str) -> 
     return said
 
 
-def _zones(found: Report, units: str) -> None:
+def _zones(answer: Report, units: str) -> None:
     from laminate.show.measure_json import contributions_of
 
-    for zone in found.measurement.zones:
+    for zone in answer.measurement.zones:
         for key in ("fiber_volume", "void_content"):
-            if key in zone.averages and found.case.part.limits.of_zone(key, zone.zone):
-                if len(found.measurement.zones) > 1:
+            if key in zone.averages and answer.case.part.limits.of_zone(key, zone.zone):
+                if len(answer.measurement.zones) > 1:
                     print(f"\nZone {zone.zone}")
                 wording.print_budget(contributions_of(zone, key), key, units)
 
@@ -212,13 +212,13 @@ def _instruments(answer: dict[str, Any]) -> None:
     wording.print_list("Instruments on the day of measuring:", said)
 
 
-def _risks(found: Report) -> None:
+def _risks(answer: Report) -> None:
     moldings = [
         f"core {name} ({used.identity}): {used.moldings} moldings of "
-        f"{found.case.part.core[name].limit_moldings} allowed"
-        for name, used in found.case.batch.core_used.items()
+        f"{answer.case.part.core[name].limit_moldings} allowed"
+        for name, used in answer.case.batch.core_used.items()
         if used.moldings is not None
-        and name in found.case.part.core
-        and found.case.part.core[name].limit_moldings
+        and name in answer.case.part.core
+        and answer.case.part.core[name].limit_moldings
     ]
     wording.print_list("Cores:", moldings)

@@ -45,27 +45,27 @@ def report(
     options = Options()
     options.word("--units", units, UNITS)
     options.check()
-    found = judged(batch)
-    answer = report_json(found)
-    written = [*(_keep(found, out) if out else []), *([_page(answer, html)] if html else [])]
+    judged_report = judged(batch)
+    answer = report_json(judged_report)
+    written = [*(_keep(judged_report, out) if out else []), *([_page(answer, html)] if html else [])]
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
     else:
         from .reported_screen import screen
 
-        screen(found, answer, units, why, written)
+        screen(judged_report, answer, units, why, written)
     if answer["answer"] != "conforms":
         raise typer.Exit(NO)
 
 
-def _keep(found: Report, folder: Path) -> list[Path]:
+def _keep(answer: Report, folder: Path) -> list[Path]:
     """Write the sealed record and its page; a record that somebody signed is never replaced by another."""
     from laminate.records.record import page_of, seal
     from laminate.records.signed_beside import signed_beside
     from laminate.values.canonical import sha256
     from laminate.values.durable import write_together
 
-    sealed = seal(found)
+    sealed = seal(answer)
     digest, record = sha256(sealed), folder / "record.json"
     signed = signed_beside(record, digest)
     if signed and (not record.is_file() or record.read_bytes() != sealed):

@@ -183,13 +183,15 @@ def enter(
             tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
 
 
-def _incomplete(case: Case, found: list[tuple[Table, str]]) -> str:
+def _incomplete(case: Case, missing_cells: list[tuple[Table, str]]) -> str:
     """The specimens that were begun and lack a reading of their plan, in one line."""
     from laminate.coupons.plan_readings import incomplete, incomplete_words
     from laminate.files.coupons import gather
 
-    coupons, _ = gather(found)
-    return incomplete_words(incomplete(case, [one for one in coupons if one.numbers or one.fields]))
+    coupons, _ = gather(missing_cells)
+    return incomplete_words(
+        incomplete(case, [coupon for coupon in coupons if coupon.numbers or coupon.fields])
+    )
 
 
 def _at_a_terminal() -> bool:
@@ -204,19 +206,19 @@ def _count(cells: int) -> str:
 def _table(case: Case, table: Path | None) -> tuple[Path, str]:
     """The table to fill in, and what it is called."""
     if table is not None:
-        found = [(table, str(table))]
+        tables = [(table, str(table))]
     else:
-        found = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
-    if len(found) != 1:
-        named = ", ".join(name for _, name in found) or "no CSV table"
+        tables = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
+    if len(tables) != 1:
+        named = ", ".join(name for _, name in tables) or "no CSV table"
         expected = "one: name it with --table"
         raise Refused(Problem("which-table", case.name, "batch.coupons", named, expected))
-    if found[0][0].suffix.lower() != ".csv":
+    if tables[0][0].suffix.lower() != ".csv":
         hint = "a workbook is filled in with a spreadsheet program"
         raise Refused(
-            Problem("wrong-format", found[0][1], "", "no CSV table", "a name that ends in .csv", hint)
+            Problem("wrong-format", tables[0][1], "", "no CSV table", "a name that ends in .csv", hint)
         )
-    return found[0]
+    return tables[0]
 
 
 def _others(case: Case, path: Path) -> list[tuple[Table, str]]:

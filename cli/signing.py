@@ -136,15 +136,15 @@ def extract(
         raise Refused(
             Problem("bad-record", str(record), "", words, expected) for words in fault.findings
         ) from None
-    found = written(files, folder)
+    written_files = written(files, folder)
     if as_json:
-        print_json(found.as_json())
+        print_json(written_files.as_json())
         return
-    count = len(found.files)
+    count = len(written_files.files)
     noun = "file" if count == 1 else "files"
-    told = f"{count} {noun} written. To judge the batch: laminate report {found.batch}"
+    told = f"{count} {noun} written. To judge the batch: laminate report {written_files.batch}"
     tables.paragraph(_plain(told), bold=True)
-    for path, role, _ in found.files:
+    for path, role, _ in written_files.files:
         tables.paragraph(_plain(f"{role}: {path}"), indent=2)
     tables.paragraph("The record was not verified: `laminate verify` does that.")
 
@@ -171,12 +171,12 @@ def verify(
     from laminate.records import signature
     from laminate.records.record import page_of, recompute
 
-    found = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
+    verification = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
     if as_json:
-        print_json(found.as_json())
+        print_json(verification.as_json())
     else:
-        _show_verified(found)
-    if not found.proven:
+        _show_verified(verification)
+    if not verification.proven:
         raise typer.Exit(NO)
 
 
@@ -226,34 +226,37 @@ def _show_signed(done: Signed) -> None:
         tables.paragraph(_RELEASE)
 
 
-def _show_verified(found: Verification) -> None:
-    by = [f"{one.role} by {one.name}" for one in found.signatures if one.proven]
-    told = f"{found.record}, {found.answer or 'answer not read'}; {'; '.join(by) or 'no signature is proven'}"
-    first = _plain(f"{'Proven' if found.proven else 'NOT PROVEN'}: {told}.")
+def _show_verified(verification: Verification) -> None:
+    by = [
+        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
+    ]
+    told = f"{verification.record}, {verification.answer or 'answer not read'}; "
+    told += "; ".join(by) or "no signature is proven"
+    first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {told}.")
     tables.paragraph(first, bold=True)
-    tables.paragraph(f"record SHA-256: {found.sha256}", indent=2)
-    tables.paragraph(f"the record's answer: {found.answer or 'cannot be read'}", indent=2)
-    if found.answer_today != found.answer:
-        today = found.answer_today or "none, it cannot be computed again here"
+    tables.paragraph(f"record SHA-256: {verification.sha256}", indent=2)
+    tables.paragraph(f"the record's answer: {verification.answer or 'cannot be read'}", indent=2)
+    if verification.answer_today != verification.answer:
+        today = verification.answer_today or "none, it cannot be computed again here"
         tables.paragraph(f"the answer computed today: {today}", indent=2)
-    if found.said is not None:
-        _show_beside(found.said.beside)
-    if found.concession:
-        under = "released under" if found.released else "not released; the record has"
-        tables.paragraph(_plain(f"{under} {found.concession}"), indent=2)
-    for reason in found.reasons:
+    if verification.said is not None:
+        _show_beside(verification.said.beside)
+    if verification.concession:
+        under = "released under" if verification.released else "not released; the record has"
+        tables.paragraph(_plain(f"{under} {verification.concession}"), indent=2)
+    for reason in verification.reasons:
         tables.paragraph(_plain(reason.words), indent=2)
-    if found.signatures:
+    if verification.signatures:
         print()
         columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
-        tables.table(columns, [_row(signature) for signature in found.signatures])
-    for signature in found.signatures:
+        tables.table(columns, [_row(signature) for signature in verification.signatures])
+    for signature in verification.signatures:
         for reason in signature.reasons:
             tables.paragraph(_plain(f"{signature.file}: {reason.words}"), indent=2)
         if signature.goods is not None:
             tables.paragraph(f"what becomes of the goods, says {signature.name}: {signature.goods}", indent=2)
     print()
-    for note in found.notes:
+    for note in verification.notes:
         tables.paragraph(_plain(f"Note: {note}."))
     tables.paragraph(_RELEASE)
     tables.paragraph(first, bold=True)

@@ -76,7 +76,7 @@ def trend(
     options.check()
     chosen = {"part": part or [], "zone": zone or []}
     with tables.progress("records") as told:
-        found = studied(
+        history = studied(
             folder,
             recompute=recompute,
             allowed_signers=allowed_signers,
@@ -92,16 +92,14 @@ def trend(
         from laminate.show.trend_page import page
         from laminate.values.durable import write_page
 
-        write_page(html, page(found, units).encode())
+        write_page(html, page(history, units).encode())
     if as_json:
         from laminate.show.trend_json import trend_json
 
-        print_json({**trend_json(found), **({"written": [str(html)]} if html else {})})
+        print_json({**trend_json(history), **({"written": [str(html)]} if html else {})})
     else:
-        from laminate.show.trend_words import blocks
+        from laminate.show.trend_page import trend_document
 
-        from .blocks import show
-
-        show(blocks(found, units, why=why), html)
-    if not found.all_verify:
+        tables.show(trend_document(history, units).screen(why=why, written=html))
+    if not history.all_verify:
         raise typer.Exit(NO)

@@ -61,12 +61,12 @@ def print_budget(contributions: Mapping[Name, float], key: str, units: str) -> N
 
 def print_list(heading: str, sentences: Iterable[str]) -> None:
     """Print a heading and a sentence a line, nothing where there is none."""
-    found = list(sentences)
-    if found:
+    listed = list(sentences)
+    if listed:
         print()
         for line in tables.folded(heading):
             print(tables.strong(line))
-        for sentence in found:
+        for sentence in listed:
             tables.paragraph(f"- {sentence}", indent=2)
 
 
@@ -79,6 +79,6 @@ def warning_text(warning: Problem, units: str) -> str:
 
 def exact_sentence(names: Iterable[str]) -> list[str]:
     """The sentence that names inputs without a ±."""
-    found = list(names)
+    texts = list(names)
     told = "They are taken as exact, but for the last decimal of readings."
-    return [f"No ± was stated for: {', '.join(found)}. {told}"] if found else []
+    return [f"No ± was stated for: {', '.join(texts)}. {told}"] if texts else []

@@ -3,12 +3,20 @@
 import json
 import os
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from .messages.wording import Catalog
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """An option that writes the catalog of wording anew: of tests/messages, in one process."""
+    parser.addoption("--rewrite-wording", action="store_true", help="write tests/messages/wording.csv anew")
+
 
 settings.register_profile("any speed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any speed")  # a busy machine is slow, which says nothing about the program
@@ -84,8 +92,8 @@ class Answer:
 class Shop:
     """A folder with the example's part, batch and coupons, changed one text at a time; calls run in it."""
 
-    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-        self.folder, self.capsys = folder, capsys
+    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str], wording: Catalog) -> None:
+        self.folder, self.capsys, self.wording = folder, capsys, wording
         for name in ("part.toml", "batch.toml", "coupons.csv"):
             text = (Path(__file__).parents[1] / "examples" / "mast" / name).read_text("utf-8")
             self.write(name, text)
@@ -126,6 +134,14 @@ class Shop:
         status = app.status(arguments)
         return Answer(status, *self.capsys.readouterr())
 
+    def refused(self, case: str, *arguments: str) -> list[dict]:
+        """Call the program, hold what it refuses to a case of the catalog of wording; its problems."""
+        answer = self.run(*arguments)
+        assert (answer.status, answer.out) == (2, "")
+        problems = self.json(*arguments, status=[2])["problems"]
+        self.wording.hold(case, problems, answer.err.splitlines())
+        return problems
+
     def json(self, *arguments: str, status: Iterable[int] = (0,)) -> dict:
         """Call the program with --json; its answer, once standard error is seen to be empty."""
         answer = self.run(*arguments, "--json")
@@ -133,8 +149,17 @@ class Shop:
         return json.loads(answer.out, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
 
 
+@pytest.fixture(scope="session")
+def wording(pytestconfig: pytest.Config) -> Iterator[Catalog]:
+    """The catalog of wording, written at the end where that is asked for."""
+    catalog = Catalog(rewrite=pytestconfig.getoption("rewrite_wording"))
+    yield catalog
+    if catalog.rewrite:
+        catalog.write()
+
+
 @pytest.fixture
-def shop(tmp_path, capsys, monkeypatch) -> Shop:
+def shop(tmp_path, capsys, monkeypatch, wording) -> Shop:
     """A folder with the files of the example, in which the program is called."""
     monkeypatch.chdir(tmp_path)
-    return Shop(tmp_path, capsys)
+    return Shop(tmp_path, capsys, wording)

@@ -21,9 +21,11 @@ IN_ACCEPTED = re.compile(r"in 'accepted'(, begun with '[^']*')?")
 
 def marks(findings: Findings) -> dict[str, str]:
     """The mark of every place about which there is something to say, the worst where there are several."""
-    found = {problem.place: "…" for problem in findings.later}
-    found |= {problem.place: mark(problem) for problem in sorted(findings.doubtful, key=mark, reverse=True)}
-    return found | {problem.place: "!" for problem in findings.cannot}
+    marks_by_place = {problem.place: "…" for problem in findings.later}
+    marks_by_place |= {
+        problem.place: mark(problem) for problem in sorted(findings.doubtful, key=mark, reverse=True)
+    }
+    return marks_by_place | {problem.place: "!" for problem in findings.cannot}
 
 
 def head(session: Session, row: int, title: str, width: int) -> str:
@@ -87,8 +89,8 @@ def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
     width, height: of the screen [columns, lines].
     """
     parts = [
-        wrap(IN_ACCEPTED.sub("(F6)", one), width - 1, initial_indent=" ", subsequent_indent="   ")
-        for one in sentences
+        wrap(IN_ACCEPTED.sub("(F6)", sentence), width - 1, initial_indent=" ", subsequent_indent="   ")
+        for sentence in sentences
     ]
     lines, room = [line for part in parts for line in part], max(SAID, height - AROUND - CELLS)
     if len(lines) > room:

@@ -118,8 +118,8 @@ class Page(App[None]):
         }
 
     def _first(self) -> Cell:
-        found = self.session.next_cell()
-        return found or (self.session.rows[0], self.session.labels[0])
+        cell = self.session.next_cell()
+        return cell or (self.session.rows[0], self.session.labels[0])
 
     # what is done -------------------------------------------------------------
 

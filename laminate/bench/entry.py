@@ -97,13 +97,13 @@ class Watch:
             recipe = self._choose(mine).recipe if mine.kind == "specimen" else NOTHING
         except Refused as refusal:
             return _split(refusal.problems)
-        found, sunk, awaited = impossible(mine, self._bench, recipe), mine, []
-        if (odd := _sinker_may_explain(found, mine, table)) is not None:
+        findings, sunk, awaited = impossible(mine, self._bench, recipe), mine, []
+        if (odd := _sinker_may_explain(findings, mine, table)) is not None:
             awaited = [_awaited(odd)]
             sunk = _without(mine, [label for label in mine.numbers if base_name(label) == WITH_SINKER])
-            found = impossible(sunk, self._bench, recipe)
-        if any(problem.code != LATER for problem in found):
-            return _split([*found, *awaited])
+            findings = impossible(sunk, self._bench, recipe)
+        if any(problem.code != LATER for problem in findings):
+            return _split([*findings, *awaited])
         whole, later = self._whole(sunk, recipe)
         later = [*awaited, *later]
         measured = self._measure(whole, [coupon for coupon in coupons if coupon is not mine])
@@ -113,11 +113,11 @@ class Watch:
         """The coupon without the readings that wait for others, and what they wait for."""
         later = waiting(coupon)
         while True:
-            found = [p for p in impossible(coupon, self._bench, recipe) if p.code == LATER]
-            without = {problem.place for problem in found}
+            problems = [p for p in impossible(coupon, self._bench, recipe) if p.code == LATER]
+            without = {problem.place for problem in problems}
             labels = {label for label in coupon.numbers if coupon.places[label] in without}
-            later += found
-            if not found or not labels:
+            later += problems
+            if not problems or not labels:
                 return coupon, later
             coupon = _without(coupon, labels)
 
@@ -156,12 +156,12 @@ def _name(table: Table, cells: Sequence[str]) -> str:
     return cells[at] if at >= 0 else ""
 
 
-def _sinker_may_explain(found: Iterable[Problem], coupon: Coupon, table: Table) -> Problem | None:
+def _sinker_may_explain(problems: Iterable[Problem], coupon: Coupon, table: Table) -> Problem | None:
     """The finding about the mass in liquid where the coupon's cell for a sinker is there and still empty."""
     if coupon.has(SINKER) or SINKER not in [heading.name for heading in table.headings]:
         return None
     place = coupon.place(WITH_SINKER)
-    return next((problem for problem in found if problem.place == place and problem.code in SINKING), None)
+    return next((problem for problem in problems if problem.place == place and problem.code in SINKING), None)
 
 
 def _awaited(odd: Problem) -> Problem:

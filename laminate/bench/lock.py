@@ -106,10 +106,10 @@ def _holder(handle: int) -> dict[str, object]:
     """Who signed the lock file; {} where nobody has."""
     text = os.pread(handle, 4096, 0)
     try:
-        found = orjson.loads(text)
+        holder_keys = orjson.loads(text)
     except ValueError:
         return {}
-    return found if isinstance(found, dict) else {}
+    return holder_keys if isinstance(holder_keys, dict) else {}
 
 
 def _sign(handle: int) -> None:

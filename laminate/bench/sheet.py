@@ -285,7 +285,7 @@ def choices_of(case: Case, zones: Sequence[str] = ()) -> dict[str, tuple[str, ..
     zones: whose positions count, all where none is named.
     """
     plans = [case.part.plan[zone] for zone in zones or case.part.zone if zone in case.part.plan]
-    found = {
+    choices = {
         "zone": tuple(case.part.zone),
         "position": tuple(dict.fromkeys(position for plan in plans for position in plan.positions)),
         "kind": KINDS,
@@ -294,7 +294,7 @@ def choices_of(case: Case, zones: Sequence[str] = ()) -> dict[str, tuple[str, ..
         "balance": tuple(balances(case)),
         "liquid balance": tuple(balances(case)),
     }
-    return {column: words for column, words in found.items() if words}
+    return {column: words for column, words in choices.items() if words}
 
 
 def balances(case: Case) -> list[str]:

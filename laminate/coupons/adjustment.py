@@ -155,24 +155,24 @@ def _no_voids(specimen: Specimen) -> _Condition | None:
 
 
 def _conditions(specimen: Specimen) -> list[_Condition]:
-    found = [one for key, one in specimen.every.items() if key[0] == "fiber_volume"]
+    results = [row for key, row in specimen.every.items() if key[0] == "fiber_volume"]
     best = specimen.best.get("fiber_volume")
-    conditions = [_split(best, other) for other in found if best is not None and other is not best]
+    conditions = [_split(best, other) for other in results if best is not None and other is not best]
     voids = _no_voids(specimen)
     return [*conditions, voids] if voids is not None else conditions
 
 
 def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Shares) -> list[Adjusted]:
-    found: dict[Name, Adjusted] = {}
+    adjusted: dict[Name, Adjusted] = {}
     for specimen in specimens:
         x: dict[Any, Any] | None = None
-        sources = {s.name: s for one in specimen.every.values() for s in one.result.sources if s.shared}
+        sources = {s.name: s for row in specimen.every.values() for s in row.result.sources if s.shared}
         for name, source in sources.items():
-            if name in found or name not in moved:
+            if name in adjusted or name not in moved:
                 continue
             x = x if x is not None else readings_of(specimen, bench)
-            found[name] = _adjusted(source, x, moved[name], left[name])
-    return list(found.values())
+            adjusted[name] = _adjusted(source, x, moved[name], left[name])
+    return list(adjusted.values())
 
 
 def _adjusted(source: Source, x: dict[Any, Any], e: float, left: float) -> Adjusted:
@@ -184,7 +184,7 @@ def _adjusted(source: Source, x: dict[Any, Any], e: float, left: float) -> Adjus
 
 
 def _means(specimens: Sequence[Specimen], moved: Shares) -> dict[str, tuple[float, float]]:
-    found: dict[str, tuple[float, float]] = {}
+    means: dict[str, tuple[float, float]] = {}
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
         here = [s.best[attribute] for s in specimens if attribute in s.best]
         if here:
@@ -193,5 +193,5 @@ def _means(specimens: Sequence[Specimen], moved: Shares) -> dict[str, tuple[floa
                 one.value + sum(c * moved.get(name, 0.0) for name, c in one.contributions().items())
                 for one in here
             ]
-            found[attribute] = (float(np.mean(before)), float(np.mean(after)))
-    return found
+            means[attribute] = (float(np.mean(before)), float(np.mean(after)))
+    return means

@@ -58,18 +58,22 @@ class _Chooser:
         lot = coupon.word("lot")
         if lot and self.lots and lot not in self.lots:
             hint = did_you_mean(lot, self.lots)
-            problems.append(_told(coupon, "lot", f"'{lot}'", "a lot of the batch file", hint))
+            problems.append(
+                _wrong_cell("unknown-name", coupon, "lot", f"'{lot}'", "a lot of the batch file", hint)
+            )
         return lot if lot in self.lots else ""
 
     def _of_prepreg(self, coupon: Coupon, problems: list[Problem]) -> Made:
         for column in (one for one in OF_LAMINATE if coupon.has(one)):
-            found, hint = f"'{column}' beside a reading of an incoming prepreg test", "two rows, two names"
-            problems.append(_told(coupon, column, found, "a reading of the laminate or of the prepreg", hint))
+            found = f"'{column}' beside a reading of an incoming prepreg test"
+            expected, hint = "a reading of the laminate or of the prepreg", "two rows, two names"
+            problems.append(_wrong_cell("unknown-name", coupon, column, found, expected, hint))
         lot = self._lot(coupon, problems)
         named = {self.lots[lot]} if lot else {*self.lots.values()} or {*self.part.prepreg}
         if len(named) != 1 and not problems:
             expected = "the lot, of " + ", ".join(self.lots or self.part.prepreg)
-            problems.append(_told(coupon, "lot", "no lot for an incoming prepreg test", expected))
+            found = "no lot for an incoming prepreg test"
+            problems.append(_wrong_cell("missing-reading", coupon, "lot", found, expected))
         if problems:
             raise Refused(problems)
         name = named.pop()
@@ -85,10 +89,12 @@ class _Chooser:
                 f"no zone for coupon '{coupon.specimen}'",
                 "one of " + ", ".join(self.part.zone),
             )
-            problems.append(_told(coupon, "zone", found, expected))
+            problems.append(_wrong_cell("missing-reading", coupon, "zone", found, expected))
         elif zone not in self.part.zone:
             hint = did_you_mean(zone, self.part.zone)
-            problems.append(_told(coupon, "zone", f"'{zone}'", "a zone of the part file", hint))
+            problems.append(
+                _wrong_cell("unknown-name", coupon, "zone", f"'{zone}'", "a zone of the part file", hint)
+            )
         return zone
 
     def _plies(self, coupon: Coupon, zone: str, problems: list[Problem]) -> int | None:
@@ -101,12 +107,11 @@ class _Chooser:
         if plies < fixed or (plies > fixed and not filled):
             least = f"at least the {fixed} that the part file fixes"
             expected = least if filled else f"the {fixed} that the part file fixes"
-            problems.append(_told(coupon, "plies", f"'{plies}' plies", expected))
+            problems.append(_wrong_cell("unknown-name", coupon, "plies", f"'{plies}' plies", expected))
         return plies
 
 
-def _told(coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
-    code = "missing-reading" if found.startswith("no ") else "unknown-name"
+def _wrong_cell(code: str, coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
     return coupon.located(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
 
 

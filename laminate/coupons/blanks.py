@@ -60,7 +60,7 @@ def split_blanks(
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
     none_told = bench.blank and bench.residue_share is EXACT and bench.fiber_loss is EXACT
     stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
-    twice = [one for one in blanks if none_told or stated[one.kind] is not EXACT]
+    twice = [blank for blank in blanks if none_told or stated[blank.kind] is not EXACT]
     if not problems and twice:
         one = twice[0]
         found, expected = f"a {one.kind} row beside [blank] of the batch file", "one of the two"
@@ -96,19 +96,19 @@ def open_doubts(coupons: Sequence[Coupon], warnings: Sequence[Problem]) -> list[
 
 
 def blamed_on(
-    doubts: Sequence[Problem], found: Sequence[Problem], coupon: Coupon, bench: Bench, recipe: Recipe
+    doubts: Sequence[Problem], problems: Sequence[Problem], coupon: Coupon, bench: Bench, recipe: Recipe
 ) -> list[Problem]:
     """What is impossible in a specimen; what only its blanks in doubt make so is said of them instead.
 
     doubts: open ones about blanks; found: the findings with these blanks.
     """
-    if not doubts or not found:
-        return [*found]
+    if not doubts or not problems:
+        return [*problems]
     alone = impossible(coupon, replace(bench, residue_share=EXACT, fiber_loss=EXACT), recipe)
     own = [
-        problem for problem in found if (problem.code, problem.place) in {(p.code, p.place) for p in alone}
+        problem for problem in problems if (problem.code, problem.place) in {(p.code, p.place) for p in alone}
     ]
-    return own if len(own) == len(found) else [*own, *doubts]
+    return own if len(own) == len(problems) else [*own, *doubts]
 
 
 def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
@@ -185,7 +185,7 @@ def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Pr
     for blank in blanks:
         others = [other for other in blanks if other is not blank]
         if len(others) < 2:  # of two, the specimens say which
-            others += [one for one in specimens if not one.word("excluded")]
+            others += [specimen for specimen in specimens if not specimen.word("excluded")]
         mine, theirs = _masses(blank), [_masses(other) for other in others]
         for column in SIZES:
             known = [masses[column] for masses in theirs if masses.get(column, 0.0) > 0.0]
@@ -223,15 +223,15 @@ def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
         return {"density": attributes(x, plan, NOTHING)["density", IMMERSION]}
 
     result = propagate(density, x, sources)["density"]
-    stated, found = float(np.mean(coupon.readings("density"))), float(result.value[0])
+    stated, value = float(np.mean(coupon.readings("density"))), float(result.value[0])
     # where no instrument is stated, the steps of the readings are the least that can be told apart
     lost = float(np.ravel(x["mass in air"] - x["mass in liquid"] + x.get("sinker mass in liquid", 0.0))[0])
-    step = found * reading_scatter(coupon, "mass in liquid", bench) / lost
+    step = value * reading_scatter(coupon, "mass in liquid", bench) / lost
     own = float(result.standard_uncertainty[0])
     u = math.hypot(max(own, step), 0.5 * reading_scatter(coupon, "density", bench))
-    if abs(found - stated) <= COVERAGE * u:
+    if abs(value - stated) <= COVERAGE * u:
         return []
-    measured, told = Figure(found, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
+    measured, told = Figure(value, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
     text = Said("a check standard at ", measured, " (k=2), stated ", told)
     hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
     return [

@@ -14,7 +14,7 @@ from laminate.coupons.instruments import Bench
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
 from laminate.coupons.readings import constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.slips import factor_words
+from laminate.coupons.slips import factor_words, known_factor
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.input_key import Name
@@ -73,6 +73,7 @@ WIDE = 6.0
 COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
+RESIDUES = ("crucible with residue", "residue mass")
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
 
@@ -109,11 +110,9 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             found = f"{large} '{_cell(coupon, large)}', not above {small} '{_cell(coupon, small)}'"
             expected, place = f"{large} above {small}", large
         if small == "mass in liquid":
-            lost = factor_words(low / high, "mass")
-            hint = "are the two cells swapped?" + (
-                f" or {lost.partition(': ')[2]}?" if low > 2 * high and lost else ""
-            )
-        elif small.endswith("residue") or small == "residue mass":
+            lost = known_factor(low / high, "mass")[1]
+            hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
+        elif small in RESIDUES:
             hint = OUTWEIGHS
         else:
             hint = "are cells swapped or mistyped?"
@@ -212,15 +211,15 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
 
 def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
     """The last reading of each sequence that a coupon has begun, and those that come after it."""
-    found: list[tuple[str, tuple[str, ...]]] = []
+    alternatives: list[tuple[str, tuple[str, ...]]] = []
     for sequence in SEQUENCES:
         there = [column for column in sequence if coupon.has(column)]
         if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
             continue
         least = 2 if sequence[-1] == "mass in liquid" else 1
         if least <= len(there) < len(sequence) and _begun(coupon, sequence):
-            found.append((there[-1], sequence[len(there) :]))
-    return found
+            alternatives.append((there[-1], sequence[len(there) :]))
+    return alternatives
 
 
 def waiting(coupon: Coupon) -> list[Problem]:
@@ -289,7 +288,11 @@ def _counts(coupon: Coupon) -> Iterable[Problem]:
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
-    if coupon.word("method") == "ignition" and "aramid" in recipe.fiber_kinds and coupon.kind == "specimen":
+    if (
+        coupon.word("method") == "ignition"
+        and "aramid" in recipe.constituents.fiber_kinds
+        and coupon.kind == "specimen"
+    ):
         yield _say(
             coupon,
             "aramid-burnt",
@@ -319,29 +322,29 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
         return problems
     x: dict[Name, float] = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
-    found = attributes(x, plan, recipe)
+    computed = attributes(x, plan, recipe)
     if plan.density:
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
         cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
-        problems += _density(coupon, column, float(found["density", plan.density]), recipe, cells)
-    return problems + _contents(coupon, plan, found, x)
+        problems += _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
+    return problems + _contents(coupon, plan, computed, x)
 
 
-def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[Any, Any]) -> list[Problem]:
+def _contents(coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any]) -> list[Problem]:
     """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
     problems: list[Problem] = []
-    content = float(found.get(("fiber_content", plan.loss), 0.0))
+    content = float(contents.get(("fiber_content", plan.loss), 0.0))
     if content > 1.0:
         column = "crucible with residue" if plan.crucible else "residue mass"
         told = f"a fiber content of {100.0 * content:.4g} % from '{_cell(coupon, column)}'"
         hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
         problems.append(_say(coupon, "impossible-content", column, told, "less than 100 %", hint))
-    resin = float(found.get(("resin_content", EXTRACTION), 0.5))
+    resin = float(contents.get(("resin_content", EXTRACTION), 0.5))
     if not 0.0 < resin < 1.0:
         told = f"a resin content of {100.0 * resin:.4g} % from '{_cell(coupon, 'fiber mass')}'"
         hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
         problems.append(_say(coupon, "impossible-content", "fiber mass", told, "from 0 to 100 %", hint))
-    volume = float(found.get(("fiber_volume", AREAL), 0.0))
+    volume = float(contents.get(("fiber_volume", AREAL), 0.0))
     if volume > 1.0:
         cell, taken = _cell(coupon, "thickness"), Figure(volume * x["thickness"], MM)
         told = Said(f"a thickness of '{cell}', ", Figure(x["thickness"], MM))
@@ -356,7 +359,7 @@ def _contents(coupon: Coupon, plan: Plan, found: Mapping[Key, Any], x: Mapping[A
 
 def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
     """A density above the densest constituent or below half the lightest is a slip; cells: its readings."""
-    low, high = 0.5 * recipe.lightest, 1.01 * recipe.heaviest
+    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
     if low <= rho <= high:
         return []
     from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
@@ -388,7 +391,7 @@ def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[P
             )
         )
     blank = bench.fiber_loss.u is not None or bench.fiber_loss.value != 0.0
-    if plan.loss == "ignition" and "carbon" in recipe.fiber_kinds and not blank:
+    if plan.loss == "ignition" and "carbon" in recipe.constituents.fiber_kinds and not blank:
         warnings.append(
             _say(
                 coupon,

@@ -48,7 +48,8 @@ class Compared:
 
     words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
     plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
-    practice, no source); advice: what to do where no slip of a single cell explains it.
+    practice, no source); advice: what to do where no slip of a single cell explains it;
+    besides: what else may be the cause.
     """
 
     words: str
@@ -57,19 +58,25 @@ class Compared:
     scatter: float = 0.0
     relative: bool = False
     advice: str = "read and weigh it again"
+    besides: str = ""
+
+    @property
+    def remedy(self) -> str:
+        """What to do, with what else may be the cause."""
+        return f"{self.advice}: {self.besides}" if self.besides else self.advice
 
 
-WEIGH_AGAIN = "weigh it again: bubbles, or another coupon on the pan?"
-ONE_PIECE = "weigh it again: one piece weighs the same twice, dry"
+WEIGH_AGAIN = ("weigh it again", "bubbles, or another coupon on the pan?")
+ONE_PIECE = ("weigh it again", "one piece weighs the same twice, dry")
 COMPARED: dict[str, Compared] = {
-    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, WEIGH_AGAIN),
+    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, *WEIGH_AGAIN),
     "density given": Compared("density", ("density",), G_CM3, 0.003, True),
     "fiber content": Compared(
         "fiber content", LOST, PERCENT, 0.005, False,
-        "weigh it again: is all of the matrix gone, and no fiber lost?",
+        "weigh it again", "is all of the matrix gone, and no fiber lost?",
     ),
     "void content": Compared(
-        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, WEIGH_AGAIN
+        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, *WEIGH_AGAIN
     ),
     "open void content": Compared(
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
@@ -78,15 +85,15 @@ COMPARED: dict[str, Compared] = {
     "size": Compared(
         "mass of the coupon",
         ("crucible with specimen", "crucible mass", "specimen mass", "mass in air", "dry mass"),
-        Unit("g", 1e3), 0.08, True, "weigh it again: another specimen, or another crucible?",
+        Unit("g", 1e3), 0.08, True, "weigh it again", "another specimen, or another crucible?",
     ),
     "same piece": Compared(
         "specimen mass over mass in air",
         ("specimen mass", "mass in air", "crucible with specimen", "crucible mass", "dry mass"),
-        NUMBER, 0.0003, False, ONE_PIECE,
+        NUMBER, 0.0003, False, *ONE_PIECE,
     ),
     "dry": Compared(
-        "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, ONE_PIECE
+        "dry mass over mass in air", ("dry mass", "mass in air"), NUMBER, 0.0015, False, *ONE_PIECE
     ),
     "crucible drift": Compared(
         "crucible again minus crucible mass, over the coupon", ("crucible again", "crucible mass"),
@@ -155,7 +162,9 @@ _UNITS = {
 def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     """Every input of a specimen by name: means of its readings, and the constants [SI]."""
     coupon = specimen.coupon
-    x: dict[Any, Any] = {name: sum(found) / len(found) for name, found in _by_column(coupon.numbers).items()}
+    x: dict[Any, Any] = {
+        name: sum(values) / len(values) for name, values in _by_column(coupon.numbers).items()
+    }
     for name, value in constants_of(specimen.plan, specimen.recipe, bench, [coupon]).items():
         x[name] = value.value
     if specimen.plan.volatiles:
@@ -164,21 +173,21 @@ def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
 
 
 def _by_column(numbers: Mapping[str, float]) -> dict[str, list[float]]:
-    found: dict[str, list[float]] = {}
+    by_name: dict[str, list[float]] = {}
     for label, number in numbers.items():
-        found.setdefault(base_name(label), []).append(number)
-    return found
+        by_name.setdefault(base_name(label), []).append(number)
+    return by_name
 
 
 def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:
     """Every compared quantity that the readings allow, numbers or columns [SI]."""
     plan, recipe = specimen.plan, specimen.recipe
-    found: dict[Key, Any] = {
+    compared: dict[Key, Any] = {
         ("read", name): x[name] for name in NUMBERS if name in x and name not in ("points", "plies")
     }
     for name, column in (("liquid temperature",) * 2, ("sinker", "sinker mass in liquid")):
         if column in x:
-            found[name, ""] = x[column]
+            compared[name, ""] = x[column]
     every = attributes(x, plan, recipe)
     for name, attribute, method in (
         ("density", "density", IMMERSION),
@@ -195,18 +204,18 @@ def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:
         ("volatiles", "volatiles", OVEN),
     ):
         if (attribute, method) in every:
-            found[name, method] = every[attribute, method]
+            compared[name, method] = every[attribute, method]
     for agreement in specimen.agreement:
         one, other = ((agreement.attribute, method) for method in agreement.methods)
         if agreement.attribute in TWICE and one in every and other in every:
-            found["between", *one, other[1]] = every[one] - every[other]
-    _ratios(found, x, specimen, every)
-    _given_twice(found, x, specimen.plan, every)
-    return found
+            compared["between", *one, other[1]] = every[one] - every[other]
+    _ratios(compared, x, specimen, every)
+    _given_twice(compared, x, specimen.plan, every)
+    return compared
 
 
 def _given_twice(
-    found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
+    compared: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
 ) -> None:
     """What a row says in two ways, of which one is used."""
     if plan.crucible:
@@ -217,15 +226,15 @@ def _given_twice(
             strict=True,
         ):
             if column in x:
-                found[name, ""] = x[column] / mass
+                compared[name, ""] = x[column] / mass
     if "area" in x and "length" in x and "width" in x:
-        found["area twice", ""] = x["area"] / (x["length"] * x["width"])
+        compared["area twice", ""] = x["area"] / (x["length"] * x["width"])
     if "density" in x and plan.density in (IMMERSION, SATURATED):
-        found["density twice", ""] = x["density"] / every["density", plan.density]
+        compared["density twice", ""] = x["density"] / every["density", plan.density]
 
 
 def _ratios(
-    found: dict[Key, Any], x: Mapping[Any, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
+    compared: dict[Key, Any], x: Mapping[Any, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
 ) -> None:
     plan, counted = specimen.plan, x.get("plies", specimen.recipe.plies)
     plies = 1 if counted is None else counted
@@ -233,24 +242,24 @@ def _ratios(
     sample = piece_for_loss(x)
     size = whole if whole is not None else sample
     if size is not None and not plan.prepreg:
-        found["size", ""] = size
+        compared["size", ""] = size
     if sample is not None and whole is not None:
-        found["same piece", ""] = sample / whole
+        compared["same piece", ""] = sample / whole
     if plan.loss and "crucible again" in x and "crucible mass" in x:
         sample = loss_masses(x, plan)[0]
-        found["crucible drift", ""] = (x["crucible again"] - x["crucible mass"]) / sample
+        compared["crucible drift", ""] = (x["crucible again"] - x["crucible mass"]) / sample
     if "dry mass" in x and "mass in air" in x:
-        found["dry", ""] = x["dry mass"] / x["mass in air"]
+        compared["dry", ""] = x["dry mass"] / x["mass in air"]
     if "thickness" in x:
-        found["thickness" if counted is None else "ply thickness", ""] = x["thickness"] / plies
+        compared["thickness" if counted is None else "ply thickness", ""] = x["thickness"] / plies
     area = x["area"] if plan.area == "area" else x["length"] * x["width"] if plan.area else None
     if area is not None and plan.prepreg and "backing mass" in x:
-        found["backing", ""] = x["backing mass"] / area
+        compared["backing", ""] = x["backing mass"] / area
     if area is None or whole is None or plan.prepreg:
         return
-    found["mass per area", ""] = whole / area / plies
+    compared["mass per area", ""] = whole / area / plies
     if "thickness" in x and plan.density != DIMENSIONS and ("density", plan.density) in every:
-        found["by dimensions", ""] = whole / (area * x["thickness"]) / every["density", plan.density]
+        compared["by dimensions", ""] = whole / (area * x["thickness"]) / every["density", plan.density]
 
 
 def piece_for_loss(x: Mapping[Any, Any]) -> Any:

@@ -66,9 +66,9 @@ def alike(specimen: str, other: str, file: str, place: str) -> Problem:
 
 def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
     """The specimens that chance alone does not make like one before them, with their warnings."""
-    found = _of_coupons([coupon for _, coupon in used])
-    for at in np.flatnonzero(found.other >= 0).tolist():
-        (i, coupon), (_, other) = used[at], used[int(found.other[at])]
+    copied_rows = _of_coupons([coupon for _, coupon in used])
+    for at in np.flatnonzero(copied_rows.other >= 0).tolist():
+        (i, coupon), (_, other) = used[at], used[int(copied_rows.other[at])]
         yield i, alike(coupon.specimen, other.specimen, coupon.file, coupon.place("specimen"))
 
 
@@ -78,12 +78,12 @@ def copy_notes(coupons: Sequence[Coupon]) -> list[str]:
     return untold_words(_of_coupons(used), len(used)) if len(used) > FEW else []
 
 
-def untold_words(found: Copies, count: int) -> list[str]:
+def untold_words(copies: Copies, count: int) -> list[str]:
     """That specimens are alike in ways which chance makes among so many."""
-    if not found.untold:
+    if not copies.untold:
         return []
     return [
-        f"{found.untold} coupons have two masses, or three repeats, in common with another: among {count} "
+        f"{copies.untold} coupons have two masses, or three repeats, in common with another: among {count} "
         "coupons that happens by chance, so only those that have more in common are warned of"
     ]
 
@@ -133,13 +133,15 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
     pattern = _joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
     firsts = np.unique(pattern, return_index=True)[1]
     signs = [
-        _signs([one for one in labels if has[one][at]], [one for one in labels if fine[one][at]])
+        _signs([label for label in labels if has[label][at]], [label for label in labels if fine[label][at]])
         for at in firsts.tolist()
     ]
     codes = {label: np.unique(numbers[label], return_inverse=True)[1].astype(np.int64) for label in labels}
     by_chance_alone = np.zeros(count, bool)
-    for sign in dict.fromkeys(one for found in signs for one in found):
-        having = np.flatnonzero(np.isin(pattern, [at for at, found in enumerate(signs) if sign in found]))
+    for sign in dict.fromkeys(one for signs_of_row in signs for one in signs_of_row):
+        having = np.flatnonzero(
+            np.isin(pattern, [at for at, signs_of_row in enumerate(signs) if sign in signs_of_row])
+        )
         first = _earliest(_joined([codes[label][having] for label in sign]), having)
         again = first < having
         if count > FEW and again.any():
@@ -153,7 +155,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
 
 def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
     """What a copied row would have in common with its original; fine: labels of fine readings."""
-    found: list[Sign] = [tuple(labels)] if len(labels) >= ALIKE else []
+    signs: list[Sign] = [tuple(labels)] if len(labels) >= ALIKE else []
     masses = {
         ONE_MASS.get(base_name(label), base_name(label)): label
         for label in fine
@@ -162,23 +164,23 @@ def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
     repeats = [
         [one for one in fine if base_name(one) == column] for column in dict.fromkeys(map(base_name, fine))
     ]
-    for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, one) for one in repeats)):
+    for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, repeat) for repeat in repeats)):
         if len(many) > least:
-            found.append(tuple(many))
-        found += combinations(many, least)
-    return found
+            signs.append(tuple(many))
+        signs += combinations(many, least)
+    return signs
 
 
 def _joined(codes: Sequence[Codes]) -> Codes:
     """One code for each distinct row of several (n,)."""
-    found, size = np.zeros(len(codes[0]), np.int64), 1
+    joined_codes, size = np.zeros(len(codes[0]), np.int64), 1
     for code in codes:
         top = int(code.max()) + 1
         if size * top > 2**62:
-            found = np.unique(found, return_inverse=True)[1].astype(np.int64)
-            size = int(found.max()) + 1
-        found, size = found * top + code, size * top
-    return np.unique(found, return_inverse=True)[1].astype(np.int64)
+            joined_codes = np.unique(joined_codes, return_inverse=True)[1].astype(np.int64)
+            size = int(joined_codes.max()) + 1
+        joined_codes, size = joined_codes * top + code, size * top
+    return np.unique(joined_codes, return_inverse=True)[1].astype(np.int64)
 
 
 def _earliest(code: Codes, rows: Codes) -> Codes:

@@ -79,15 +79,14 @@ class Correction:
     reads: str
     note: str
 
-    def sentence(self, advice: str) -> str:
+    def sentence(self, advice: str, besides: str = "") -> str:
         """To read again, and to correct only what was written down otherwise.
 
         >>> Correction("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
         "mass in air reads '1.4247': weigh it again; if the note on the bench reads 1.4427, correct it"
         """
-        again, _, why = advice.partition(": ")
-        words = f"{self.reads}: {again}; if the note on the bench reads {self.note}, correct it"
-        return f"{words}; else {why}" if why else words
+        words = f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
+        return f"{words}; else {besides}" if besides else words
 
 
 def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
@@ -230,13 +229,13 @@ def _misses(
         x = {**x, "liquid temperature": np.where(outside, COLDEST, temperature)}
         worst[outside] = np.inf
     with np.errstate(all="ignore"):
-        found = numbers(x, specimen)
+        numbers_there = numbers(x, specimen)
     for key, known in expected.items():
         # another count of plies is another recipe, which the difference of methods does not follow
-        if key not in found or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
+        if key not in numbers_there or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
             continue
         for _, interval in known:
-            far = interval.distance(np.asarray(found[key], dtype=float))
+            far = interval.distance(np.asarray(numbers_there[key], dtype=float))
             if (key, id(interval)) in wrong:
                 worst = np.maximum(worst, far)
             else:

@@ -124,15 +124,17 @@ def unit_of_input(name: Name) -> Unit:
 
 def discrepancies(specimen: Specimen, bench: Bench) -> list[Discrepancy]:
     """Every disagreement of a specimen's methods and a void content below -2 u, each with its suspects."""
-    found = [
+    discrepancies = [
         _discrepancy(specimen, bench, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful)
         for a in specimen.agreement
         if not a.agree
     ]
     voids = specimen.best.get("void_content")
     if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
-        found.append(_discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True))
-    return found
+        discrepancies.append(
+            _discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True)
+        )
+    return discrepancies
 
 
 def _discrepancy(
@@ -191,7 +193,7 @@ def _exact(
     specimen: Specimen, x: Mapping[Any, Any], key: Key, other: Key | None, difference: float, moved: set[str]
 ) -> list[Suspect]:
     """Inputs that were taken as exact, by the share that they would have to change, the least first."""
-    found: list[Suspect] = []
+    suspects: list[Suspect] = []
     for name, value in x.items():
         if name in moved or name == "plies" or isinstance(value, complex):
             continue
@@ -201,9 +203,9 @@ def _exact(
         if slope != 0.0:
             shift = -difference / slope
             if value != 0.0 and abs(shift) <= abs(value):
-                found.append(Suspect(name, float(value), value + shift, shift, unit_of_input(name), None))
-    found = [suspect for suspect in found if _possible(suspect)]
-    return sorted(found, key=lambda s: abs(s.shift / (s.value or 1.0)))
+                suspects.append(Suspect(name, float(value), value + shift, shift, unit_of_input(name), None))
+    suspects = [suspect for suspect in suspects if _possible(suspect)]
+    return sorted(suspects, key=lambda s: abs(s.shift / (s.value or 1.0)))
 
 
 def _imaginary(number: Any) -> float:

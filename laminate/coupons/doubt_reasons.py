@@ -49,17 +49,17 @@ def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
 
 def reasons(coupon: Coupon) -> list[Reason]:
     """The reasons that stand in a row's `accepted`."""
-    found: list[Reason] = []
+    reasons: list[Reason] = []
     for part in filter(None, (part.strip() for part in coupon.word("accepted").split(SEPARATOR))):
         head, colon, words = part.partition(":")
         named = _named(" ".join(head.split()), coupon) if colon else None
         if named is not None:
-            found.append(Reason(*named, words.strip()))
-        elif found:
-            found[-1] = replace(found[-1], words=f"{found[-1].words}{SEPARATOR} {part}")
+            reasons.append(Reason(*named, words.strip()))
+        elif reasons:
+            reasons[-1] = replace(reasons[-1], words=f"{reasons[-1].words}{SEPARATOR} {part}")
         else:
-            found.append(Reason("", "", part))
-    return found
+            reasons.append(Reason("", "", part))
+    return reasons
 
 
 def _named(head: str, coupon: Coupon) -> tuple[str, str] | None:

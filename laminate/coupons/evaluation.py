@@ -79,11 +79,11 @@ def _usable(
         except Refused as refusal:
             problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
             continue
-        found = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
-        if found and coupon.word("excluded"):
+        faults = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
+        if faults and coupon.word("excluded"):
             only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
             continue
-        problems.extend(blamed_on(doubts, found, coupon, bench, made.recipe))
+        problems.extend(blamed_on(doubts, faults, coupon, bench, made.recipe))
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=row_of))
@@ -218,17 +218,18 @@ def _waiting(coupons: Sequence[Coupon]) -> list[str]:
 
 def row_of(problem: Problem) -> tuple[str, str, int]:
     """Order of findings in coupon tables: file, sheet, row."""
-    found = re.match(r"row (\d+)|(.*)![A-Z]+(\d+)$", problem.place)
-    return (problem.file, (found[2] or "") if found else "", int(found[1] or found[3]) if found else 0)
+    match = re.match(r"row (\d+)|(.*)![A-Z]+(\d+)$", problem.place)
+    return (problem.file, (match[2] or "") if match else "", int(match[1] or match[3]) if match else 0)
 
 
 def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
     """What is impossible whatever a coupon is made of and whatever its unread cells hold."""
-    found = impossible(coupon, bench, NOTHING)
+    problems = impossible(coupon, bench, NOTHING)
     if not coupon.unread:
-        return found
-    certain = ("wrong-order", "water-temperature")
-    return [p for p in found if p.code in certain and not p.found.startswith("mass in liquid")]
+        return problems
+    certain = ("wrong-order", "water-temperature")  # an unread sinker would make a large mass in liquid right
+    possible = () if coupon.has("sinker mass in liquid") else (coupon.place("mass in liquid"),)
+    return [p for p in problems if p.code in certain and p.place not in possible]
 
 
 def _evaluate(
@@ -263,8 +264,8 @@ def _evaluate(
         exact.update(dict.fromkeys(that_matter(formula, x, without)))
         results: dict[Any, Result] = propagate(formula, x, sources)
         if any(group is one for one in largest):
-            results, found = check(formula, x, sources, results, [s.name for s in group])
-            checks += found
+            results, comparisons = check(formula, x, sources, results, [s.name for s in group])
+            checks += comparisons
         _hand_out(group, results, confidence)
     count_points(specimens, confidence)
     return specimens, [*in_words(exact).values()], checks
@@ -417,18 +418,18 @@ def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[
     """
     if a.result.sources is b.result.sources:
         left = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
-        found = [(c, s.dof, s.rounded) for c, s in zip(left, a.result.sources, strict=True)]
+        terms = [(c, s.dof, s.rounded) for c, s in zip(left, a.result.sources, strict=True)]
     else:
         ca, cb = a.contributions(), b.contributions()
         kinds: dict[Name, tuple[float, bool]] = {}
         for source in (*a.result.sources, *b.result.sources):
             dof = min(source.dof, kinds.get(source.name, (math.inf, False))[0])
             kinds[source.name] = (dof, source.rounded)
-        found = [(ca.get(name, 0.0) - cb.get(name, 0.0), *kind) for name, kind in kinds.items()]
-    found = [one for one in found if abs(one[0]) > nothing]
-    if all(rounded for _, _, rounded in found):
+        terms = [(ca.get(name, 0.0) - cb.get(name, 0.0), *kind) for name, kind in kinds.items()]
+    terms = [term for term in terms if abs(term[0]) > nothing]
+    if all(rounded for _, _, rounded in terms):
         return [], []
-    return [c for c, _, _ in found], [dof for _, dof, _ in found]
+    return [c for c, _, _ in terms], [dof for _, dof, _ in terms]
 
 
 def _outliers(result: ZoneResult) -> list[Outlier]:

@@ -71,12 +71,12 @@ def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
         return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
 
     results = propagate(ends, {name: v.value for name, v in recipe.values.items()}, sources)
-    found: dict[str, tuple[float, float, float]] = {}
+    intervals: dict[str, tuple[float, float, float]] = {}
     for name in {key[0] for key in results}:
         both = [results[name, end] for end in (0, 1)]  # type: ignore[index]
         values = sorted(float(r.value[0]) for r in both)
-        found[name] = (values[0], values[1], max(float(r.standard_uncertainty[0]) for r in both))
-    return found
+        intervals[name] = (values[0], values[1], max(float(r.standard_uncertainty[0]) for r in both))
+    return intervals
 
 
 def of_specimen(
@@ -86,27 +86,27 @@ def of_specimen(
 
     cut: it lost its matrix as a piece cut off it, as its peers did, and says nothing of one piece.
     """
-    found: dict[Key, Interval] = {}
+    intervals: dict[Key, Interval] = {}
     for key in numbers:
         if key[0] in PLAIN:
             low, center, high, words = PLAIN[key[0]]
-            found[key] = Interval(low, center, high, words)
-    _by_recipe(found, specimen, numbers, predictions.of(specimen.recipe))
-    _by_itself(found, specimen, numbers, cut=cut)
-    _by_constituents(found, specimen, numbers)
-    return found
+            intervals[key] = Interval(low, center, high, words)
+    _by_recipe(intervals, specimen, numbers, predictions.of(specimen.recipe))
+    _by_itself(intervals, specimen, numbers, cut=cut)
+    _by_constituents(intervals, specimen, numbers)
+    return intervals
 
 
-def _by_constituents(found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     """A density that nothing predicts lies between those of fiber and resin, but for voids."""
-    low, high = specimen.recipe.lightest * (1.0 - VOIDS), specimen.recipe.heaviest
+    low, high = specimen.recipe.constituents.lightest * (1.0 - VOIDS), specimen.recipe.constituents.heaviest
     for key in numbers:
-        if key[0] in ("density", "density given") and key not in found and math.isfinite(high):
-            found[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
+        if key[0] in ("density", "density given") and key not in intervals and math.isfinite(high):
+            intervals[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
 
 
 def _by_recipe(
-    found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], ranges: Mapping[str, Any]
+    intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], ranges: Mapping[str, Any]
 ) -> None:
     plies = specimen.recipe.plies or 1
 
@@ -124,7 +124,7 @@ def _by_recipe(
         )
         low = low * (1.0 - VOIDS) if lighter else low
         high = high / (1.0 - VOIDS) if voids else high
-        found[key] = Interval(low - half, 0.5 * (low + high), high + half, words)
+        intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, words)
 
     put(("density", IMMERSION), "density", lighter=True)
     put(("density", SATURATED), "density", lighter=True)
@@ -167,17 +167,17 @@ def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
 
 
 def _by_itself(
-    found: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool
+    intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool
 ) -> None:
     for key, value in numbers.items():
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u
             words = f"no less than -2 u ({200 * u:.2g} points) and no more than {VOIDS:.0%} of voids"
-            found[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
+            intervals[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
         elif key[0] != "same piece" or cut:
             continue
         elif value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value):
-            found[key] = Interval(*ONE_PIECE, "one piece weighed twice")
+            intervals[key] = Interval(*ONE_PIECE, "one piece weighed twice")
     for agreement in specimen.agreement:
         key = ("between", agreement.attribute, *agreement.methods)
         if agreement.attribute in TWICE and key in numbers:
@@ -185,4 +185,4 @@ def _by_itself(
             words = (
                 "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
             )
-            found[key] = Interval(-half, 0.0, half, words)
+            intervals[key] = Interval(-half, 0.0, half, words)

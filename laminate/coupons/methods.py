@@ -121,7 +121,7 @@ def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
     x: readings and shared inputs by name, coherent SI units, numbers or columns; plan: which methods; recipe:
     what the coupons are made of. Never clipped: a negative void content stays negative.
     """
-    found: dict[Key, Any] = {}
+    results: dict[Key, Any] = {}
     rho = _density(x, plan) if plan.density else None
     content = None
     if plan.loss:
@@ -130,104 +130,104 @@ def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
             specimen=specimen, residue=residue, residue_share=x["residue share"], fiber_loss=x["fiber loss"]
         )
         content = matrix_loss.fiber_content(fiber_mass=fibers, specimen=specimen)
-        found["fiber_content", plan.loss] = content
-        found["resin_content", plan.loss] = 1.0 - content
+        results["fiber_content", plan.loss] = content
+        results["resin_content", plan.loss] = 1.0 - content
     if rho is not None:
-        found["density", plan.density] = rho
+        results["density", plan.density] = rho
     if content is not None and rho is not None and not recipe.unknown_layup:
-        _constituents(found, f"{plan.loss} and {plan.density}", content, rho, x, recipe)
+        _constituents(results, f"{plan.loss} and {plan.density}", content, rho, x, recipe)
         if plan.density == SATURATED:
-            _open_and_closed(found, x, plan, f"{plan.loss} and {plan.density}")
+            _open_and_closed(results, x, plan, f"{plan.loss} and {plan.density}")
     elif plan.density == SATURATED:
-        _open_and_closed(found, x, plan, "")
+        _open_and_closed(results, x, plan, "")
     if plan.thickness:
-        _by_thickness(found, x, plan, recipe, rho)
+        _by_thickness(results, x, plan, recipe, rho)
     if content is not None and plan.area and recipe.plies is not None:
         laminate = areal.areal_weight(mass=x["mass in air"], backing=0.0, area=_area(x, plan))
-        found["areal_weight", f"{plan.loss} and area"] = content * laminate / recipe.plies
+        results["areal_weight", f"{plan.loss} and area"] = content * laminate / recipe.plies
     if plan.prepreg:
-        _prepreg(found, x, plan)
-    return found
+        _prepreg(results, x, plan)
+    return results
 
 
 def _constituents(
-    found: dict[Key, Any], method: str, content: Any, density: Any, x: Mapping[Any, Any], recipe: Recipe
+    results: dict[Key, Any], method: str, content: Any, density: Any, x: Mapping[Any, Any], recipe: Recipe
 ) -> None:
     fiber, resin = recipe.fiber_density(x), recipe.resin_density(x)
-    found["fiber_volume", method] = matrix_loss.volume_fraction(
+    results["fiber_volume", method] = matrix_loss.volume_fraction(
         content=content, density=density, constituent_density=fiber
     )
-    found["resin_volume", method] = matrix_loss.volume_fraction(
+    results["resin_volume", method] = matrix_loss.volume_fraction(
         content=1.0 - content, density=density, constituent_density=resin
     )
-    found["void_content", method] = matrix_loss.void_content(
+    results["void_content", method] = matrix_loss.void_content(
         density=density, contents=[content, 1.0 - content], densities=[fiber, resin]
     )
 
 
-def _open_and_closed(found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, method: str) -> None:
+def _open_and_closed(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, method: str) -> None:
     pores = immersion.open_porosity(
         dry_mass=x["dry mass"],
         saturated_mass=x["saturated mass"],
         mass_in_liquid=_saturated_in_liquid(x, plan),
     )
-    found["open_void_content", SATURATED] = pores
+    results["open_void_content", SATURATED] = pores
     if method:
-        found["closed_void_content", method] = found["void_content", method] - pores
+        results["closed_void_content", method] = results["void_content", method] - pores
 
 
 def _by_thickness(
-    found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, recipe: Recipe, density: Any
+    results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, recipe: Recipe, density: Any
 ) -> None:
     thickness = x["thickness"]
-    found["thickness", THICKNESS] = thickness
+    results["thickness", THICKNESS] = thickness
     if recipe.plies is None:
         return
     of_plies = thickness - recipe.layers_thickness(x) if recipe.layers_thickness else thickness
-    found["cured_ply_thickness", THICKNESS] = areal.ply_thickness(thickness=of_plies, plies=recipe.plies)
+    results["cured_ply_thickness", THICKNESS] = areal.ply_thickness(thickness=of_plies, plies=recipe.plies)
     if recipe.fiber_areal_weight is None:
         return
     fiber_mass, fiber = recipe.fiber_areal_weight(x), recipe.fiber_density(x)
     volume = ply.volume_fraction(areal_weight=fiber_mass, density=fiber, thickness=thickness)
-    found["fiber_volume", AREAL] = volume
+    results["fiber_volume", AREAL] = volume
     if density is not None and plan.density != DIMENSIONS:
         method = f"{AREAL}, {plan.density}"
         content = volume * fiber / density
-        found["fiber_content", method] = content
-        found["resin_content", method] = 1.0 - content
-        found["resin_volume", method] = matrix_loss.volume_fraction(
+        results["fiber_content", method] = content
+        results["resin_content", method] = 1.0 - content
+        results["resin_volume", method] = matrix_loss.volume_fraction(
             content=1.0 - content, density=density, constituent_density=recipe.resin_density(x)
         )
-        found["void_content", method] = 1.0 - volume - found["resin_volume", method]
+        results["void_content", method] = 1.0 - volume - results["resin_volume", method]
     if recipe.void_free_thickness is not None:
-        found["void_content", NO_BLEED] = areal.void_content_without_bleed(
+        results["void_content", NO_BLEED] = areal.void_content_without_bleed(
             void_free_thickness=recipe.void_free_thickness(x), ply_thickness=thickness
         )
 
 
-def _prepreg(found: dict[Key, Any], x: Mapping[Any, Any], plan: Plan) -> None:
+def _prepreg(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan) -> None:
     mass = x["prepreg mass"]
     backing = x["backing mass"] if "backing mass" in plan.prepreg else 0.0
     if plan.area:
         area = _area(x, plan)
-        found["prepreg_areal_weight", WEIGHING] = areal.areal_weight(mass=mass, backing=backing, area=area)
+        results["prepreg_areal_weight", WEIGHING] = areal.areal_weight(mass=mass, backing=backing, area=area)
         if "fiber mass" in plan.prepreg:
-            found["areal_weight", EXTRACTION] = areal.areal_weight(
+            results["areal_weight", EXTRACTION] = areal.areal_weight(
                 mass=x["fiber mass"], backing=0.0, area=area
             )
     volatiles: Any = x["volatiles"] if plan.volatiles else None
     if "dried mass" in plan.prepreg:
         volatiles = areal.volatiles_by_oven(prepreg_mass=mass, dried_mass=x["dried mass"], backing=backing)
-        found["volatiles", OVEN] = volatiles
+        results["volatiles", OVEN] = volatiles
     if "fiber mass" in plan.prepreg:
         lost = areal.resin_content_by_extraction(
             prepreg_mass=mass, fiber_mass=x["fiber mass"], backing=backing
         )
         if plan.basis == "with volatiles":
-            found["resin_content", EXTRACTION] = lost
+            results["resin_content", EXTRACTION] = lost
         elif volatiles is not None:
             resin = lost - volatiles
-            found["resin_content", EXTRACTION] = (
+            results["resin_content", EXTRACTION] = (
                 resin if plan.basis == "as received" else resin / (1.0 - volatiles)
             )
 

@@ -62,18 +62,18 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     for i, warning in check_table(coupons, bench):
         if not told_better(warning, coupons[i], mistakes.get(i, [])):
             specimens[i].warnings.append(warning)
-    for i, found in mistakes.items():
-        specimens[i].warnings.extend(found)
+    for i, deviations in mistakes.items():
+        specimens[i].warnings.extend(deviations)
     for specimen in specimens:
         coupon = specimen.coupon
         specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
-def told_better(warning: Problem, coupon: Coupon, found: Sequence[Problem]) -> bool:
+def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:
     """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
     label_of = {place: label for label, place in coupon.places.items()}
-    cells = {label_of.get(problem.place, "") for problem in found}
+    cells = {label_of.get(problem.place, "") for problem in problems}
     label = label_of.get(warning.place, "")
     if warning.code == DIGITS:
         return label in cells
@@ -135,7 +135,7 @@ def told_of(
     inputs, values, expected, raw = seen.inputs, seen.values, seen.expected, seen.raw
     rows = list(raw)
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
-    found: dict[int, list[Deviation]] = {}
+    deviations: dict[int, list[Deviation]] = {}
     for i in rows:
         off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
         if off:
@@ -147,10 +147,10 @@ def told_of(
                 or _unexplained(d, specimens[i], inputs[i], values[i])
             ]
         if off:
-            found[i] = sorted(off, key=_plainest)
-    common, table = _common(found, have), ComparedTable(specimens, inputs, expected, found)
+            deviations[i] = sorted(off, key=_plainest)
+    common, table = _common(deviations, have), ComparedTable(specimens, inputs, expected, deviations)
     problems: dict[int, list[Problem]] = {}
-    for n, (i, off) in enumerate(found.items()):
+    for n, (i, off) in enumerate(deviations.items()):
         told: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = likely_corrections(i, table)
@@ -184,8 +184,7 @@ def _cleared(
 
     astray: specimen and quantity of everything that its prediction does not fit.
     """
-    only = d.interval.words.removeprefix("like coupon ")
-    if d.source == "peers" and (only, d.key) in astray and (name, d.key) not in astray:
+    if d.source == "peers" and (d.interval.peer, d.key) in astray and (name, d.key) not in astray:
         return True
     if d.key[0] != "read":
         return False
@@ -203,13 +202,13 @@ def _besides(
     specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], bench: Bench
 ) -> list[Problem]:
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
-    found: dict[tuple[str, str], Problem] = {}
+    problems: dict[tuple[str, str], Problem] = {}
     for deviation in off:
         problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), bench, off)
-        found.setdefault(about(specimen.coupon, problem), problem)
+        problems.setdefault(about(specimen.coupon, problem), problem)
         if not is_answered(specimen.coupon, problem):
             break
-    return list(found.values())
+    return list(problems.values())
 
 
 def _plainest(d: Deviation) -> tuple[int, float]:
@@ -218,11 +217,11 @@ def _plainest(d: Deviation) -> tuple[int, float]:
     return rank, -float(d.interval.distance(d.value))
 
 
-def _common(found: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> dict[Key, str]:
+def _common(by_row: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> dict[Key, str]:
     """Quantities off to one side in more than half of all specimens, two or more: not one cell's slip."""
     off = Counter(
         key
-        for deviations in found.values()
+        for deviations in by_row.values()
         for key in {(d.key, d.value > d.interval.center) for d in deviations}
     )
     return {
@@ -287,7 +286,7 @@ def _numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, float]:
 def _expected(
     specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
 ) -> dict[int, Expected]:
-    found: dict[int, Expected] = {i: defaultdict(list) for i in values}
+    expected_of: dict[int, Expected] = {i: defaultdict(list) for i in values}
     predictions = Predictions()
     groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
     for i, mine in values.items():
@@ -299,12 +298,12 @@ def _expected(
             cut.update(_cut_pieces(tuple(name), rows, values))
     for i, mine in values.items():
         for key, interval in of_specimen(specimens[i], mine, predictions, cut=i in cut).items():
-            found[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+            expected_of[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
         for i, interval in _of_peers(key, rows, specimens, values):
-            found[i][key].append(("peers", interval))
-    return found
+            expected_of[i][key].append(("peers", interval))
+    return expected_of
 
 
 def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]) -> list[int]:
@@ -326,7 +325,7 @@ def _of_peers(
             near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
             if near <= 0.0 or mine[at] <= 0.0:
                 continue
-            yield i, Interval(near / FACTOR, near, near * FACTOR, _words(i, rows, specimens))
+            yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
         return
     if known.scatter == 0.0 or key[0] in ("crucible drift",):
         return
@@ -337,7 +336,8 @@ def _of_peers(
         others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
         if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
             continue
-        yield i, replace(interval, words=_words(i, rows, specimens))
+        words, peer = _words(i, rows, specimens)
+        yield i, replace(interval, words=words, peer=peer)
 
 
 def _usual(value: float, others: Any) -> float:
@@ -348,11 +348,13 @@ def _usual(value: float, others: Any) -> float:
     return float(by_ratio[(len(by_ratio) - 1) // 2])
 
 
-def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> str:
+def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
+    """The others in words, and the name of a single one."""
     if len(rows) > 3:
-        return f"like the {len(rows) - 1} others"
+        return f"like the {len(rows) - 1} others", ""
     others = [specimens[j].name for j in rows if j != i]
-    return f"like coupon{'s' if len(others) > 1 else ''} {' and '.join(others)}"
+    several = len(others) > 1
+    return f"like coupon{'s' if several else ''} {' and '.join(others)}", "" if several else others[0]
 
 
 CODES = {
@@ -385,12 +387,12 @@ def _problem(
     place = (
         meant[0].place if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
     )
-    hint: str = joined("; or ", [guess.sentence(known.advice) for guess in meant])
+    hint: str = joined("; or ", [guess.sentence(known.advice, known.besides) for guess in meant])
     if not meant:
         cause = _cause(specimen, first, code, cell, common, bench)
         hint = joined("; ", [part for part in (common, cause) if part])
     begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
-    hint = Said(hint or known.advice, f"; or give the reason in 'accepted'{begun}")
+    hint = Said(hint or known.remedy, f"; or give the reason in 'accepted'{begun}")
     if first.key[0] == "same piece":
         return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
     return Problem(code, coupon.file, place, _told(first), _range(first), hint)
@@ -429,7 +431,7 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
         return Said("what would explain it alone: ", told) if told else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"
-    return compared_of(first.key).advice if not common else ""
+    return compared_of(first.key).remedy if not common else ""
 
 
 def _told(d: Deviation) -> str:

@@ -20,12 +20,16 @@ MANY = 40
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """Where a good reading lies: from low to high, around center, and what says so in words."""
+    """Where a good reading lies: from low to high, around center, and what says so in words.
+
+    peer: the coupon that says so, where it is a single one.
+    """
 
     low: float
     center: float
     high: float
     words: str
+    peer: str = ""
 
     def distance(self, value: Any) -> Any:
         """How far a value, or each of a column, lies from the center, in half-widths of the side it lies on.
@@ -82,8 +86,8 @@ def intervals(values: Sequence[float], scatter: float, words: str) -> list[Inter
         # among many good ones some lie far out: the chance is that of one in the whole table
         half = float(students_t(confidence=1.0 - CHANCE * MANY / n / 4.0, dof=math.inf)) * size
         return [Interval(center - half, center, center + half, words)] * n
-    found: list[Interval | None] = []
+    intervals: list[Interval | None] = []
     for i in range(n):
         center, half = from_others(np.delete(sample, i), scatter)  # type: ignore[arg-type]
-        found.append(Interval(center - half, center, center + half, words))
-    return found
+        intervals.append(Interval(center - half, center, center + half, words))
+    return intervals

@@ -56,49 +56,49 @@ LOOSE = 1.0 - 1e-9
 def maybe_impossible(group: Group) -> Mask:
     """Rows of which `checks.impossible` may find something (n,)."""
     x, held = means(group.table), "sinker mass in liquid" in group.table.columns
-    found = np.zeros(len(group), bool)
+    mask = np.zeros(len(group), bool)
     for small, large in (*ORDERS, ("residue mass", "mass in air")):
         if small in x and large in x and not (small == "mass in liquid" and held):
-            found |= x[small] >= x[large] * LOOSE
+            mask |= x[small] >= x[large] * LOOSE
     if "mass in liquid" in x:
-        found |= x["mass in liquid"] <= 0.0
+        mask |= x["mass in liquid"] <= 0.0
         if held and "mass in air" in x:
-            found |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"] * (2.0 - LOOSE)
+            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"] * (2.0 - LOOSE)
     if "liquid temperature" in x:
         gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.table.coupon(0)))
         spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
         wide = WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
         margin = 1e-6 + max(0.0, wide - BEYOND)
         water = x["liquid temperature"]
-        found |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
+        mask |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
         x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
-    low, high = 0.5 * group.recipe.lightest, 1.01 * group.recipe.heaviest
+    low, high = 0.5 * group.recipe.constituents.lightest, 1.01 * group.recipe.constituents.heaviest
     with np.errstate(all="ignore"):
         results = attributes({**group.x, **x}, group.plan, group.recipe)
     for (attribute, method), value in results.items():
         if attribute == "density":
-            found |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
+            mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
         elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
-            found |= ~(value <= LOOSE)
+            mask |= ~(value <= LOOSE)
         elif (attribute, method) == ("resin_content", EXTRACTION):
-            found |= ~((value > 1e-9) & (value < LOOSE))
-    return found
+            mask |= ~((value > 1e-9) & (value < LOOSE))
+    return mask
 
 
 def table_warnings(group: Group) -> dict[int, list[Problem]]:
     """Row -> what `table_checks.check_table` finds."""
-    found: dict[int, list[Problem]] = defaultdict(list)
+    problems: dict[int, list[Problem]] = defaultdict(list)
     for part in (_repeats(group), _decimals(group), _copies(group)):
         for at, problem in part:
-            found[at].append(problem)
-    return found
+            problems[at].append(problem)
+    return problems
 
 
 def _repeats(group: Group) -> list[tuple[int, Problem]]:
     by_column: dict[str, list[str]] = defaultdict(list)
     for label in group.table.columns:
         by_column[base_name(label)].append(label)
-    found: list[tuple[int, int, Problem]] = []
+    problems: list[tuple[int, int, Problem]] = []
     for order, (name, labels) in enumerate(by_column.items()):
         if len(labels) < 2:
             continue
@@ -118,24 +118,24 @@ def _repeats(group: Group) -> list[tuple[int, Problem]]:
             usual = partial(_usual, coupon, name, values, at)
             problem = unlike_repeat(coupon, name, labels, [typical], group.bench, usual)
             if problem is not None:
-                found.append((at, order, problem))
-    return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
+                problems.append((at, order, problem))
+    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
     """Rows of repeats (n, k) of which one lies outside what the others say: see `peers`."""
     count = values.shape[1] - 1
-    found = np.ones(len(values), bool)
+    mask = np.ones(len(values), bool)
     if count > 3:  # the farthest is left out of so many: looked at one by one
-        return found
+        return mask
     reach = factor(count) * LOOSE
-    found[:] = False
+    mask[:] = False
     for one in range(count + 1):
         others = np.delete(values, one, axis=1)
         squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
         half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
-        found |= np.abs(values[:, one] - np.median(others, axis=1)) > half
-    return found
+        mask |= np.abs(values[:, one] - np.median(others, axis=1)) > half
+    return mask
 
 
 def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
@@ -178,7 +178,7 @@ def _decimals(group: Group) -> list[tuple[int, Problem]]:
             by_column[column.heading.name][place] += count
             by_display[display[label]][place] += count
         zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
-    found: list[tuple[int, int, Problem]] = []
+    problems: list[tuple[int, int, Problem]] = []
     for order, (label, column) in enumerate(looked.items()):
         here = by_column[column.heading.name]
         usual = (usual_places(here) if here else None) or usual_places(by_display[display[label]] or {0: 0})
@@ -186,8 +186,10 @@ def _decimals(group: Group) -> list[tuple[int, Problem]]:
             continue
         other = (column.decimals > usual) | ((column.decimals >= 0) & (column.decimals < usual) & zeros)
         for at in np.flatnonzero(other).tolist():
-            found.append((at, order, digits_unlike(group[at].coupon, label, int(column.decimals[at]), usual)))
-    return [(at, problem) for at, _, problem in sorted(found, key=lambda one: one[:2])]
+            problems.append(
+                (at, order, digits_unlike(group[at].coupon, label, int(column.decimals[at]), usual))
+            )
+    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
 
 
 def _copies(group: Group) -> Iterator[tuple[int, Problem]]:
@@ -218,8 +220,8 @@ class Unlike:
         count = len(group)
         x = {**means(group.table), **constants}
         with np.errstate(all="ignore"):
-            found = numbers(x, first)
-        self.values: dict[Key, Array] = {key: np.broadcast_to(value, count) for key, value in found.items()}
+            results = numbers(x, first)
+        self.values: dict[Key, Array] = {key: np.broadcast_to(value, count) for key, value in results.items()}
         self.whole = all(np.isfinite(value).all() for value in self.values.values())
         self.own = self._own_scatter(x, first)
         self.off = np.zeros(count, bool)
@@ -236,7 +238,7 @@ class Unlike:
         table, bench = self.group.table, self.group.bench
         squares: dict[Key, Array] = {}
         gauge_of = {
-            label: bench.gauge(one.heading.name, first.coupon) for label, one in table.columns.items()
+            label: bench.gauge(column.heading.name, first.coupon) for label, column in table.columns.items()
         }
         for name in dict.fromkeys(column.heading.name for column in table.columns.values()):
             labels = [label for label, column in table.columns.items() if column.heading.name == name]
@@ -267,7 +269,7 @@ class Unlike:
         return out | (value < low) if key[0] == "void content" else out
 
     def _zone(self, rows: Any) -> dict[Key, Interval]:
-        found: dict[Key, Interval] = {}
+        by_key: dict[Key, Interval] = {}
         words = f"like the {len(rows) - 1} others"
         for key, column in self.values.items():
             mine, known = column[rows], compared_of(key)
@@ -278,7 +280,7 @@ class Unlike:
             if key[0] == "read":
                 if middle <= 0.0 or key[1] in ("liquid temperature", "density"):
                     continue
-                found[key] = Interval(middle / FACTOR, middle, middle * FACTOR, words)
+                by_key[key] = Interval(middle / FACTOR, middle, middle * FACTOR, words)
                 self.off[rows] |= (mine > 0.0) & ((mine < middle / FACTOR) | (mine > middle * FACTOR))
                 continue
             far = key[0] == "same piece" and abs(middle - 1.0) > NEAR_ONE
@@ -288,9 +290,9 @@ class Unlike:
                 0
             ]
             assert interval is not None
-            found[key] = Interval(interval.low, interval.center, interval.high, words)
+            by_key[key] = Interval(interval.low, interval.center, interval.high, words)
             self.off[rows] |= self._outside(key, interval.low, interval.center, interval.high, rows)
-        return found
+        return by_key
 
     def _by_itself(self, first: Any) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
@@ -322,16 +324,16 @@ class Unlike:
         raw: dict[int, list[Deviation]] = {}
         for at in np.flatnonzero(self.off).tolist():
             specimen, mine = self.group[at], self._of(at)
-            found: Expected = defaultdict(list)
+            by_key: Expected = defaultdict(list)
             told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
             for key, interval in told.items():
-                found[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+                by_key[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
             for key, interval in self.peers[self.zone[at]].items():
                 if key[0] != "read" or mine[key] > 0.0:
-                    found[key].append(("peers", interval))
-            off = deviations(specimen, mine, found)
+                    by_key[key].append(("peers", interval))
+            off = deviations(specimen, mine, by_key)
             if off:
                 inputs[at], values[at] = readings_of(specimen, self.group.bench), mine
-                expected[at], raw[at] = found, off
+                expected[at], raw[at] = by_key, off
         have = dict.fromkeys(self.values, len(self.group))
         return told_of(self.group, Beside(inputs, values, expected, raw), have, self.group.bench)

@@ -185,14 +185,15 @@ def readings(table: PlainTable) -> dict[str, Any]:
     for label, column in table.columns.items():
         by_column.setdefault(base_name(label), []).append(column.number)
     return {
-        name: found[0] if len(found) == 1 else np.column_stack(found) for name, found in by_column.items()
+        name: values[0] if len(values) == 1 else np.column_stack(values) for name, values in by_column.items()
     }
 
 
 def means(table: PlainTable) -> dict[str, Array]:
     """The mean of the readings of every column (n,), summed as those of one coupon are."""
     return {
-        name: one if one.ndim == 1 else sum(one.T) / one.shape[1] for name, one in readings(table).items()
+        name: reading if reading.ndim == 1 else sum(reading.T) / reading.shape[1]
+        for name, reading in readings(table).items()
     }
 
 
@@ -250,14 +251,14 @@ def _in_blocks(group: Group, confidence: float) -> bool:
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
         here = [zone[(zone >= start) & (zone < rows.stop)] - start for zone in zones]
         for key, result in results.items():
-            for columns, found in (
+            for columns, whole in (
                 (figures.value, result.value),
                 (figures.u, result.standard_uncertainty),
                 (figures.dof, result.covering_degrees(confidence)),
             ):
                 if key not in columns:
                     columns[key] = np.empty(count)
-                columns[key][rows] = found
+                columns[key][rows] = whole
             for sums, added in (
                 (figures.sums, result.contributions),
                 (figures.squares, result.contributions**2),
@@ -307,7 +308,9 @@ def no_voids(group: Group) -> Mask:
 def averaged(group: Group, key: Key, zone: int, rows: NDArray[np.intp]) -> Average:
     """The average of the rows of a zone, from the sums over them."""
     values, count, sources = group.figures.value[key][rows], len(rows), group.sources
-    means, squares = (found[key][zone] / count for found in (group.figures.sums, group.figures.squares))
+    means, squares = (
+        sums_of_key[key][zone] / count for sums_of_key in (group.figures.sums, group.figures.squares)
+    )
     contributions = {s.name: float(m) for s, m in zip(sources, means, strict=True) if s.shared}
     own = ((float(q), s.dof) for s, q in zip(sources, squares, strict=True) if not s.shared and q > 0.0)
     deviation = float(values.std(ddof=1)) if count > 1 else None
@@ -319,10 +322,10 @@ def averaged(group: Group, key: Key, zone: int, rows: NDArray[np.intp]) -> Avera
 
 def disagreeing(group: Group) -> Iterator[int]:
     """The rows of which methods disagree, or the void content is below -2 u."""
-    found = no_voids(group)
-    for one in group.figures.agreements:
-        found = found | ~one.agree
-    yield from np.flatnonzero(found).tolist()
+    odd = no_voids(group)
+    for agreement in group.figures.agreements:
+        odd = odd | ~agreement.agree
+    yield from np.flatnonzero(odd).tolist()
 
 
 def adjust_group(group: Group) -> Adjustment | None:
@@ -342,8 +345,8 @@ def adjust_group(group: Group) -> Adjustment | None:
     normal, right, square, count = np.eye(len(names)), np.zeros((len(names), 1)), np.zeros((1, 1)), 0
     for start in range(0, len(group), BLOCK):
         below, results = negative[start : start + BLOCK], group.block(start)
-        found = [(results[key], None if other is None else results[other]) for key, other in pairs]
-        terms = _terms(found, below, own)
+        pairs_of_results = [(results[key], None if other is None else results[other]) for key, other in pairs]
+        terms = _terms(pairs_of_results, below, own)
         count += int(below.sum()) + len(below) * sum(other is not None for _, other in pairs)
         # row after row, as one specimen after the other would be added
         normal = np.add.reduce(np.concatenate([normal[None], terms[0]]))
@@ -357,7 +360,7 @@ def adjust_group(group: Group) -> Adjustment | None:
 
 def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own: Mask) -> list[Any]:
     """A' W A, A' W d and d' W d of each row (n, ...); below: rows whose void content is a condition."""
-    found: list[Any] = [None, None, None]
+    terms: list[Any] = [None, None, None]
     at = np.arange(len(below))
     for mask, voids in ((~below, False), (below, True)):
         here = [(one, other) for one, other in pairs if other is not None or voids]
@@ -373,18 +376,18 @@ def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own: Mask) ->
         weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(here)))
         weighted = a.transpose(0, 2, 1) @ weight
         for k, term in enumerate((weighted @ a, weighted @ d, d.transpose(0, 2, 1) @ weight @ d)):
-            if found[k] is None:
-                found[k] = np.zeros((len(at), *term.shape[1:]))
-            found[k][mask] = term
-    return found
+            if terms[k] is None:
+                terms[k] = np.zeros((len(at), *term.shape[1:]))
+            terms[k][mask] = term
+    return terms
 
 
 def _means(group: Group, moved: dict[Name, float]) -> dict[str, tuple[float, float]]:
-    found: dict[str, tuple[float, float]] = {}
+    means: dict[str, tuple[float, float]] = {}
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
         if attribute in group.best:
             key = group.best[attribute]
             before = float(np.mean(group.figures.value[key]))
             shifts = zip(group.sources, group.figures.sums[key].sum(axis=0) / len(group), strict=True)
-            found[attribute] = before, before + sum(moved.get(s.name, 0.0) * float(m) for s, m in shifts)
-    return found
+            means[attribute] = before, before + sum(moved.get(s.name, 0.0) * float(m) for s, m in shifts)
+    return means

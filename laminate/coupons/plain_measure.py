@@ -89,8 +89,10 @@ def measure_plain(
         for column, rows in doubted.items():
             left_out.setdefault(column, set()).update(rows)
         group = without_repeats(group, left_out)
-    found = [one for at in disagreeing(group) for one in discrepancies(group[at], group.bench)]
-    return PlainMeasurement(_measurement(group, found, confidence, left_out), group, warnings)
+    apart = [
+        discrepancy for at in disagreeing(group) for discrepancy in discrepancies(group[at], group.bench)
+    ]
+    return PlainMeasurement(_measurement(group, apart, confidence, left_out), group, warnings)
 
 
 def _group(
@@ -128,13 +130,13 @@ def _group(
 def _doubted_repeats(group: Group, warnings: dict[int, list[Problem]]) -> dict[str, set[int]]:
     """Repeated column -> the rows of which a doubt is about a reading of it."""
     columns = Counter(map(base_name, group.table.columns))
-    found: dict[str, set[int]] = {}
+    doubted: dict[str, set[int]] = {}
     for at, mine in warnings.items():
         for warning in mine:
             column = base_name(about(group[at].coupon, warning)[0])
             if columns[column] > 1:
-                found.setdefault(column, set()).add(at)
-    return found
+                doubted.setdefault(column, set()).add(at)
+    return doubted
 
 
 def _warnings(group: Group) -> dict[int, list[Problem]] | None:
@@ -147,17 +149,17 @@ def _warnings(group: Group) -> dict[int, list[Problem]] | None:
     fitting[list(mistakes)] = False
     if any(int(fitting[rows].sum()) <= MOST for rows in group.zones().values()):
         return None  # few are left, between which swapped readings are looked for
-    found: dict[int, list[Problem]] = {}
+    problems: dict[int, list[Problem]] = {}
     for at in sorted({*cells, *mistakes}):
         mine = mistakes.get(at, [])
         looked = any(warning.code != "rows-alike" for warning in cells.get(at, ())) and mine
         kept = [w for w in cells.get(at, ()) if not looked or not told_better(w, group[at].coupon, mine)]
-        found[at] = [*kept, *mine]
-    return found
+        problems[at] = [*kept, *mine]
+    return problems
 
 
 def _measurement(
-    group: Group, found: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
+    group: Group, discrepancies: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
 ) -> Measurement:
     zones = [_zone(group, zone, at, rows) for at, (zone, rows) in enumerate(group.zones().items())]
     whole = zones[0] if len(zones) == 1 else _whole(group, zones)
@@ -172,7 +174,7 @@ def _measurement(
         [],
         zones,
         whole,
-        [one for zone, rows in group.zones().items() for one in _outliers(group, zone, rows)],
+        [outlier for zone, rows in group.zones().items() for outlier in _outliers(group, zone, rows)],
         [],
         [*notes, *dict.fromkeys(group.recipe.notes)],
         [*in_words(dict.fromkeys(group.exact)).values()],
@@ -180,8 +182,8 @@ def _measurement(
         None,
         group.bench,
         group.checks,
-        found,
-        adjust_group(group) if found else None,
+        discrepancies,
+        adjust_group(group) if discrepancies else None,
     )
 
 
@@ -203,15 +205,15 @@ def _whole(group: Group, zones: list[ZoneResult]) -> ZoneResult:
 
 
 def _own_variances(group: Group, zone: ZoneResult, at: int, count: int) -> dict[str, float]:
-    found: dict[str, float] = {}
+    variances: dict[str, float] = {}
     for attribute in zone.averages:
         own = [i for i, source in enumerate(group.sources) if not source.shared]
-        found[attribute] = float(group.figures.squares[group.best[attribute]][at][own].sum()) / count
-    return found
+        variances[attribute] = float(group.figures.squares[group.best[attribute]][at][own].sum()) / count
+    return variances
 
 
 def _outliers(group: Group, zone: str | None, rows: Any) -> list[Outlier]:
-    found: list[Outlier] = []
+    outliers: list[Outlier] = []
     for (attribute, method), column in group.figures.value.items():
         values = column[rows]
         if len(values) < OUTLIERS_FROM or values.max() == values.min():
@@ -221,5 +223,5 @@ def _outliers(group: Group, zone: str | None, rows: Any) -> list[Outlier]:
         at = int(residuals.argmax())
         if residuals[at] > critical:
             name = group.table.words["specimen"][int(np.arange(len(group))[rows][at])]
-            found.append(Outlier(attribute, zone, method, name, float(residuals[at]), critical))
-    return found
+            outliers.append(Outlier(attribute, zone, method, name, float(residuals[at]), critical))
+    return outliers

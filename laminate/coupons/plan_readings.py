@@ -54,7 +54,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
 
     Read are the table and its history: a reading that was taken out was made all the same.
     """
-    rows = [one for one in coupons if one.word("only") and one.kind == "specimen"]
+    rows = [coupon for coupon in coupons if coupon.word("only") and coupon.kind == "specimen"]
     if not rows:
         return []
     zone = zone_of(case)
@@ -86,15 +86,15 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
 
 def _typed(case: Case) -> dict[str, set[str]]:
     """Specimen -> the columns that its history tells a reading of."""
-    found: dict[str, set[str]] = {}
+    typed: dict[str, set[str]] = {}
     histories = histories_of(case)
     for _, called in case.coupon_files():
         data = histories.get(history_name(called))
         for line in read_history(data).lines if data is not None else ():
             column = base_name(line.column.partition(" [")[0])
             if column in NUMBERS and (line.new or line.old):
-                found.setdefault(line.specimen, set()).add(column)
-    return found
+                typed.setdefault(line.specimen, set()).add(column)
+    return typed
 
 
 def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...]]:
@@ -125,11 +125,11 @@ def lacking(
 
     weighed: methods before which other specimens of its zone were weighed once more.
     """
-    found: list[str] = []
+    missing_texts: list[str] = []
     for method in methods:
         if method == "point count":
             if len(coupon.fields) < plan.fields:
-                found.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
+                missing_texts.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
             continue
         wanted = list(_columns(case, coupon, method))
         missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
@@ -138,14 +138,14 @@ def lacking(
         if method in weighed and not any(coupon.has(one) for one in ("specimen mass", *_CRUCIBLE)):
             missing.append("specimen mass")  # the mass in air would hide a slip that the others would show
         if other or (missing and not any(coupon.has(c) for one in own for c in one)):
-            found.append(method)
+            missing_texts.append(method)
             continue
-        found += [f"'{column}'" for column in missing]
+        missing_texts += [f"'{column}'" for column in missing]
         for column in dict.fromkeys(c for one in wanted for c in one if coupon.has(c)):
             there, least = len(coupon.readings(column)), plan.repeats_of(column)
             if there < least:
-                found.append(f"'{column}' {there} of {least} times")
-    return list(dict.fromkeys(found))
+                missing_texts.append(f"'{column}' {there} of {least} times")
+    return list(dict.fromkeys(missing_texts))
 
 
 def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
@@ -154,8 +154,8 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
     An excluded one lacks nothing where an `[[exclusion]]` tells its cause: of all its readings, or of the
     method that it names.
     """
-    found: dict[str, list[str]] = {}
-    zone, rows = zone_of(case), [one for one in coupons if one.kind == "specimen"]
+    missing_by_name: dict[str, list[str]] = {}
+    zone, rows = zone_of(case), [coupon for coupon in coupons if coupon.kind == "specimen"]
     weighed: dict[str | None, set[str]] = {}
     for coupon in rows:
         if coupon.has("specimen mass"):
@@ -168,7 +168,11 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
             continue
         methods = methods_of(coupon, plan)
         if coupon.word("excluded"):
-            approved = [one.method for one in case.batch.exclusion if one.specimen == coupon.specimen]
+            approved = [
+                exclusion.method
+                for exclusion in case.batch.exclusion
+                if exclusion.specimen == coupon.specimen
+            ]
             methods = [method for method in methods if method not in approved and "" not in approved]
             if not methods:
                 continue
@@ -176,8 +180,8 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
         if here in by_lot and not coupon.word("lot"):
             lacks.append("'lot'")
         if lacks:
-            found[coupon.specimen] = lacks
-    return found
+            missing_by_name[coupon.specimen] = lacks
+    return missing_by_name
 
 
 def _by_lot(case: Case, named: Iterable[str | None]) -> set[str]:
@@ -187,12 +191,14 @@ def _by_lot(case: Case, named: Iterable[str | None]) -> set[str]:
     return {z for z in zones if any(lots.count(p) > 1 for p in prepregs_of(case.part, case.part.zone[z]))}
 
 
-def incomplete_words(found: dict[str, list[str]]) -> str:
+def incomplete_words(missing_by_method: dict[str, list[str]]) -> str:
     """The incomplete specimens in one line, '' where there is none; two names alike are asked about."""
-    if not found:
+    if not missing_by_method:
         return ""
-    told = [f"{name} lacks {', '.join(what)}" for name, what in found.items()]
-    told += [f"{one} and {other}: one coupon under two names?" for one, other in alike_pairs(found)]
+    told = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
+    told += [
+        f"{one} and {other}: one coupon under two names?" for one, other in alike_pairs(missing_by_method)
+    ]
     return "incomplete: " + "; ".join(told)
 
 

@@ -23,14 +23,27 @@ Function = Callable[[Numbers], Any]
 
 
 @dataclass(frozen=True)
+class Constituents:
+    """The kinds of fiber, and the least and largest density of all constituents [kg/m^3]."""
+
+    fiber_kinds: frozenset[str] = frozenset()
+    lightest: float = 0.0
+    heaviest: float = math.inf
+
+    @classmethod
+    def of(cls, fiber_kinds: Collection[str], densities: Collection[float]) -> Constituents:
+        """Those of so many densities."""
+        return cls(frozenset(fiber_kinds), min(densities), max(densities))
+
+
+@dataclass(frozen=True)
 class Recipe:
     """The make-up of the coupons of one zone and lot.
 
     values: input name -> value [SI]; fiber_density, resin_density: of the laminate, from the numbers by name
     [kg/m^3]; fiber_areal_weight: of all plies together [kg/m^2]; void_free_thickness: of all plies [m], only
     where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None
-    where not said; fiber_kinds: what burn-off meets; lightest, heaviest: densities of the constituents
-    [kg/m^3]; notes: what the answer must say;
+    where not said; constituents: what burn-off meets, and their densities; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
     volatiles: share that an incoming test reckons with; unknown_layup: whether fiber volume and voids
     need a count of plies that nobody told;
@@ -45,9 +58,7 @@ class Recipe:
     void_free_thickness: Function | None = None
     layers_thickness: Function | None = None
     plies: int | None = None
-    fiber_kinds: frozenset[str] = frozenset()
-    lightest: float = 0.0
-    heaviest: float = math.inf
+    constituents: Constituents = Constituents()
     notes: tuple[str, ...] = ()
     ranges: Function | None = None
     causes: Mapping[Name, Name] = field(default_factory=dict)
@@ -72,9 +83,7 @@ def of_options(
             lambda x: x["resin density"],
             (lambda x: plies * x["fiber areal weight"]) if known else None,
             plies=plies,
-            fiber_kinds=frozenset({fiber_kind}),
-            lightest=min(fiber_density.value, resin_density.value),
-            heaviest=max(fiber_density.value, resin_density.value),
+            constituents=Constituents.of({fiber_kind}, (fiber_density.value, resin_density.value)),
         )
 
     return recipe
@@ -95,8 +104,8 @@ def _density(
 
     def of_all(x: Numbers) -> Any:
         s = summed(x)
-        mass, layer_mass = getattr(s, kind), getattr(s, f"layer_{kind}")
-        return (mass + layer_mass) / (getattr(s, f"{kind}_thickness") + getattr(s, f"layer_{kind}_thickness"))
+        mass, thickness = (getattr(s, what) + getattr(s.layers, what) for what in (kind, f"{kind}_thickness"))
+        return mass / thickness
 
     return of_all
 
@@ -119,11 +128,11 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
 
     def fiber_areal_weight(x: Numbers) -> Any:
         s = summed(x)
-        return s.fiber + s.layer_fiber
+        return s.fiber + s.layers.fiber
 
     def void_free_thickness(x: Numbers) -> Any:
         s = summed(x)
-        return s.void_free_ply_thickness + s.layers_that_stay
+        return s.void_free_ply_thickness + s.layers.that_stay
 
     def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
         s = summed(x)
@@ -141,11 +150,9 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         _density("resin", resins, layers, summed),
         fiber_areal_weight if plies is not None else None,
         void_free_thickness if plies is not None and not bleeds else None,
-        (lambda x: summed(x).layers_that_stay) if any(layer.stays for layer in layers) else None,
+        (lambda x: summed(x).layers.that_stay) if any(layer.stays for layer in layers) else None,
         plies,
-        frozenset(part.fiber[name].kind for name in fibers),
-        min(densities),
-        max(densities),
+        Constituents.of({part.fiber[name].kind for name in fibers}, densities),
         _notes(part, counted),
         ranges if plies is not None or len(counted) == 1 else None,
         _causes(case, lots),
@@ -169,14 +176,14 @@ def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spr
 
 def _causes(case: Case, lots: frozenset[str]) -> dict[Name, Name]:
     """The values that the named lots certify have an error of their own where a prepreg has several lots."""
-    found: dict[Name, Name] = {}
+    causes: dict[Name, Name] = {}
     for lot in case.batch.lot:
         several = sum(other.prepreg == lot.prepreg for other in case.batch.lot) > 1
         if several and lot.number in lots:
             for what in ("areal_weight", "resin_content", "volatiles"):
                 of_lot = Key(LOT, lot.number, f"{lot.prepreg}.{what}")
-                found[Key("prepreg", lot.prepreg, what)] = of_lot
-    return found
+                causes[Key("prepreg", lot.prepreg, what)] = of_lot
+    return causes
 
 
 def of_prepreg(case: Case, name: str, lot: str) -> Recipe:

@@ -89,13 +89,13 @@ def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> S
     if not bench.steps and not any(gauge.resolution for gauge in bench.gauges.values()):
         return None
     known: dict[Any, float] = {}
-    found = []
+    resolutions = []
     for coupon in coupons:  # rows of one table and one balance share their step
         alike = coupon.word("balance"), coupon.word("liquid balance"), *coupon.given.items()
         if alike not in known:
             known[alike] = step_of(coupon, column, bench)
-        found.append(known[alike])
-    steps = np.array(found)
+        resolutions.append(known[alike])
+    steps = np.array(resolutions)
     if not steps.any():
         return None
     sizes: Any = steps / ROOT_12

@@ -60,8 +60,8 @@ def decimals_of(text: str) -> int | None:
     >>> decimals_of("1.4410"), decimals_of("144."), decimals_of("144")
     (4, 0, None)
     """
-    found = _PLAIN.fullmatch(text.strip())
-    return len(found[4]) if found and found[3] and found[2] + found[4] else None
+    match = _PLAIN.fullmatch(text.strip())
+    return len(match[4]) if match and match[3] and match[2] + match[4] else None
 
 
 def one_slip_away(text: str, kind: str) -> Iterator[Slip]:
@@ -74,11 +74,11 @@ def one_slip_away(text: str, kind: str) -> Iterator[Slip]:
     """
     plain = text.strip()
     here = number_of(plain)
-    found = _PLAIN.fullmatch(plain)
-    if here is None or not found or here == 0.0:
+    match = _PLAIN.fullmatch(plain)
+    if here is None or not match or here == 0.0:
         return
-    sign, digits, mark = found[1], found[2] + found[4], found[3]
-    at = len(found[2])
+    sign, digits, mark = match[1], match[2] + match[4], match[3]
+    at = len(match[2])
     seen = {here}
 
     def written(new: str, point: int, how: str) -> Iterator[Slip]:
@@ -118,8 +118,14 @@ def factor_words(ratio: float, kind: str) -> str:
     >>> factor_words(25.1, "length"), factor_words(0.0101, "mass"), factor_words(3.0, "mass")
     ('a factor near 25.4: inches and millimeters mixed up', 'a factor near 100: the decimal point moved', '')
     """
+    factor, how = known_factor(ratio, kind)
+    return f"a factor near {factor:.4g}: {how}" if how else ""
+
+
+def known_factor(ratio: float, kind: str) -> tuple[float, str]:
+    """The known factor that a ratio lies near and how it comes about, '' for none."""
     size = max(ratio, 1.0 / ratio)
     known = [*UNIT_FACTORS.get(kind, ()), *((10.0**n, MOVED) for n in (1, 2, 3))]
     near = [(abs(math.log(size / factor)), factor, how) for factor, how in known]
     away, factor, how = min(near)
-    return f"a factor near {factor:.4g}: {how}" if away < NEAR else ""
+    return factor, how if away < NEAR else ""

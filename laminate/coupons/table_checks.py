@@ -112,10 +112,10 @@ def elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
         alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
-        found = [reading for name in alike for reading in coupon.readings(name)]
+        readings = [reading for name in alike for reading in coupon.readings(name)]
     else:
-        found = [reading for other in others for reading in other.readings(column)]
-    return float(np.median(found)) if found else 0.0
+        readings = [reading for other in others for reading in other.readings(column)]
+    return float(np.median(readings)) if readings else 0.0
 
 
 def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -> Problem:

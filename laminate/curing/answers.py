@@ -115,7 +115,7 @@ class ZoneCycle:
 
     def event(self, name: str) -> Event | None:
         """The event of a name, None where it did not happen."""
-        return next((one for one in self.events if one.event == name), None)
+        return next((event for event in self.events if event.event == name), None)
 
 
 @dataclass
@@ -131,9 +131,9 @@ class Cycles:
     @property
     def verdict(self) -> str:
         """The worst verdict."""
-        return min((one.verdict for one in self.zones), key=WORST_FIRST.index)
+        return min((zone.verdict for zone in self.zones), key=WORST_FIRST.index)
 
     @property
     def good(self) -> bool:
         """Whether every zone pressed in time."""
-        return all(one.good for one in self.zones)
+        return all(zone.good for zone in self.zones)

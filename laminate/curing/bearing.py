@@ -45,13 +45,13 @@ class LaidUp:
 
     def moduli_at(self, temperatures: Mapping[str, np.ndarray]) -> dict[Any, np.ndarray]:
         """Bulk moduli of those cores at temperatures (times, columns), straight lines between [Pa]."""
-        found = {}
+        moduli = {}
         for core, (at, values) in self.moduli.items():
             if core in temperatures:
                 wide = np.broadcast_to(temperatures[core], (len(temperatures[core]), values.shape[1]))
                 each = [np.interp(wide[:, k], at, values[:, k]) for k in range(values.shape[1])]
-                found[core_name(core, "bulk modulus")] = np.column_stack(each)
-        return found
+                moduli[core_name(core, "bulk modulus")] = np.column_stack(each)
+        return moduli
 
     def one_modulus(self, room: Room) -> list[str]:
         """Cores of a room whose one bulk modulus is taken at every temperature, and what to write."""
@@ -92,18 +92,18 @@ def laid_up(
         said = press.counts(plies)
         if zone not in said:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"
-        found = LaidUp(press, x, zone, plies)
+        laid_up = LaidUp(press, x, zone, plies)
         for core, heat in part.heat.core.items():
             if heat.bulk_modulus:
                 warm = np.array([at.value for at, _ in heat.bulk_modulus])
                 name = f"bulk modulus of {core} along temperature"
-                found.moduli[core] = warm, columns.curve(name, [value for _, value in heat.bulk_modulus])
-        return found
+                laid_up.moduli[core] = warm, columns.curve(name, [value for _, value in heat.bulk_modulus])
+        return laid_up
     except Refused as refusal:
         return f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
 
 
-def share(found: ZoneCycle, view: View, laid: LaidUp | str) -> None:
+def share(zone_cycle: ZoneCycle, view: View, laid: LaidUp | str) -> None:
     """Note where the fiber bed may take a share of the pressure.
 
     Nothing bleeds: the resin bears all of it. It bleeds: taken to bear all of it up to the packing limit of
@@ -120,7 +120,9 @@ def share(found: ZoneCycle, view: View, laid: LaidUp | str) -> None:
         return
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):
-        found.screening.append("the resin is taken to bear all of the pressure, though this zone may bleed")
+        zone_cycle.screening.append(
+            "the resin is taken to bear all of the pressure, though this zone may bleed"
+        )
     packed = np.ravel(laid.packed(bleed))
     if packed[0] or float(np.mean(packed)) > OFTEN:
         stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"

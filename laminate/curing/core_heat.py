@@ -133,9 +133,9 @@ def heated(
         mean = (_rows(weights, now) * now[core]).sum(axis=0)
         gap = np.maximum(seat.gap(tool_at(t, now), mean), 0.0)
         now_open = gap_conductance(contact=np.inf, gap=gap)
-        found = np.array(np.broadcast_to(_rows(closed, now), (len(closed), *now.shape[1:])))
-        found[link] = 1.0 / (1.0 / found[link] + 1.0 / now_open)
-        return found
+        heated = np.array(np.broadcast_to(_rows(closed, now), (len(closed), *now.shape[1:])))
+        heated[link] = 1.0 / (1.0 / heated[link] + 1.0 / now_open)
+        return heated
 
     cells = conduct(net=_wide(net, begin), start=begin, times=seconds, face=face, inner=links)
     each_tool = [tool_at(float(t), now) for t, now in zip(seconds, cells, strict=True)]
@@ -180,7 +180,7 @@ def pressure_along(
     Below 0 while the room is not full: the bulk modulus times what is lacking, so that straight lines between
     two times find when it is. The bulk modulus is that at the mean temperature of each core.
     """
-    x = {**laid.x, **laid.moduli_at({name: one.mean for name, one in cores.items()})}
+    x = {**laid.x, **laid.moduli_at({name: core.mean for name, core in cores.items()})}
     conditions = laid.press.at(x)
     free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
     thick = {
@@ -189,12 +189,14 @@ def pressure_along(
         if zone in room.zones
     }
     left = room.left(thick, conditions.growth_at(tool), laid.x)
-    found = conditions.pressure(room, free, left)
-    if found is None:
+    pressure = conditions.pressure(room, free, left)
+    if pressure is None:
         return None
     modulus = x[core_name(room.cores[0].name, "bulk modulus")]
     lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
-    return np.asarray(np.where(np.asarray(found) > 0.0, np.minimum(found, NO_ROOM), np.minimum(lacking, 0.0)))
+    return np.asarray(
+        np.where(np.asarray(pressure) > 0.0, np.minimum(pressure, NO_ROOM), np.minimum(lacking, 0.0))
+    )
 
 
 def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:

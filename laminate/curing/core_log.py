@@ -61,7 +61,7 @@ def core_pressing(
         presses.why.append("the core's pressure is not known: " + "; ".join(missing))
         presses.not_measured.append("resin pressure")
         return
-    every = np.array([one.temperature for one in heat.sensors])
+    every = np.array([sensor.temperature for sensor in heat.sensors])
     grid = time_grid(file.seconds, every.max(axis=0), float(every[:, 0].min()))
     log = _Log(case, file, heat, laid, room, columns, grid, _errors(heat, columns))
     curves, grown = [], []
@@ -85,32 +85,32 @@ def core_pressing(
 def _outermost(heat: Thermometers, file: LogFile) -> str:
     if heat.own:
         return OUTSIDE
-    named = {one.name for one in heat.sensors}
+    named = {sensor.name for sensor in heat.sensors}
     return PLATEN if any(one.name in named for one in file.reading("platen")) else TOOL
 
 
 def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: LaidUp) -> list[str]:
     """What to write before the pressure can be computed."""
     said = laid.press.counts(laid.plies)
-    found = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in said]
+    missing = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in said]
     cores = tuple(core.name for core in room.cores)
     given = {*laid.moduli, *(c for c in cores if core_name(c, "bulk modulus") in laid.x)}
     modulus = [core for core in cores if core not in given]
-    found += [f"bulk_modulus in [core.{core}]" for core in modulus]
+    missing += [f"bulk_modulus in [core.{core}]" for core in modulus]
     if room.free:
-        found.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
+        missing.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
     if room.open_ends:
-        found.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
+        missing.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
     lost = [one.name for one in file.reading("platen", "tool") if not np.isfinite(one.values).any()]
-    found += [f"readings of {name}" for name in lost]
+    missing += [f"readings of {name}" for name in lost]
     inside = [core for core in cores if _heated_inside(case, core)]
     if inside and _core_sensor(file) is None:
-        found.append(f"a column that reads core: {inside[0]} is heated from inside")
+        missing.append(f"a column that reads core: {inside[0]} is heated from inside")
     outermost = _outermost(heat, file)
     if between_cores(room, laid.zone) and not heat.own:
-        found.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
+        missing.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
     words = lacking(case.part, tuple(core for core in cores if core not in inside), outermost)
-    return found + [f"{one} in the part file" for one in words]
+    return missing + [f"{word} in the part file" for word in words]
 
 
 def _heated_inside(case: Case, core: str) -> bool:
@@ -122,8 +122,8 @@ def _limit(file: LogFile, laid: LaidUp, room: Room, grid: np.ndarray) -> np.ndar
     """Pressure at which clamp or walls give way, by the logged force where there is one (times, columns)."""
     logged = force_of(file)
     force = None if logged is None else np.maximum(logged[0].at(grid), 0.0)[:, None]
-    found = clamp_limit(laid, room.name, force)
-    return None if found is None else np.broadcast_to(found, (len(grid), DRAWS + 1))
+    limit = clamp_limit(laid, room.name, force)
+    return None if limit is None else np.broadcast_to(limit, (len(grid), DRAWS + 1))
 
 
 def _core_sensor(file: LogFile) -> Any:
@@ -144,12 +144,12 @@ class _Log:
     error: np.ndarray
 
     def __post_init__(self) -> None:
-        self.every = np.array([one.temperature for one in self.heat.sensors])
+        self.every = np.array([sensor.temperature for sensor in self.heat.sensors])
         self.others = self.file.reading("platen", "tool")
 
     def around(self, *, most: bool) -> np.ndarray:
         """All that is beside the core at every row, what is missing taken to one side (sensors, rows) [K]."""
-        others = [_to_one_side(one.values, most=most) for one in self.others]
+        others = [_to_one_side(other.values, most=most) for other in self.others]
         return np.array([*self.every, *others])
 
     def tool(self, *, most: bool) -> np.ndarray:
@@ -165,7 +165,7 @@ class _Log:
         outermost = _outermost(self.heat, self.file)
         outermost = INSIDE if most and outermost == OUTSIDE else outermost
         between = between_cores(self.room, self.laid.zone)
-        found: dict[str, Grown] = {}
+        grown_cores: dict[str, Grown] = {}
         for shape in self.room.cores:
             behind = core_behind(part, self.room, shape, self.laid, self.columns)
             if isinstance(behind, str):
@@ -177,7 +177,7 @@ class _Log:
                 sensor = _core_sensor(self.file)
                 assert sensor is not None  # asked before
                 mean = self.along(sensor.values) + self.error
-                found[shape.name] = given_core(seat, self.along(tool), mean)
+                grown_cores[shape.name] = given_core(seat, self.along(tool), mean)
                 continue
             hottest = self.around(most=True).max(axis=0) if between else self.every.max(axis=0)
             drive = hottest if most else self.every.min(axis=0)
@@ -187,8 +187,8 @@ class _Log:
             around = None if stack.tool is not None else self._face(tool, exact=True)
             core = heated(stack, grid, self._face(drive), start, around, seat).core
             assert core is not None
-            found[shape.name] = core
-        return found
+            grown_cores[shape.name] = core
+        return grown_cores
 
     def _face(self, values: np.ndarray, *, exact: bool = False) -> Callable[[float], np.ndarray]:
         error = 0.0 if exact else self.error
@@ -202,21 +202,21 @@ class _Log:
     def pressure(self, cores: Mapping[str, Grown], *, most: bool) -> np.ndarray | str:
         """Pressure of the room, over ambient (times, columns) [Pa]."""
         of_tool = self.along(self.tool(most=most)) + self.error
-        found = pressure_along(self.laid, self.room, cores, of_tool, most_bleed=not most)
-        return "no bulk modulus" if found is None else found
+        along = pressure_along(self.laid, self.room, cores, of_tool, most_bleed=not most)
+        return "no bulk modulus" if along is None else along
 
     def contradicted(
         self, least: Mapping[str, Grown], most: Mapping[str, Grown]
     ) -> list[tuple[str, tuple[str, ...]]]:
         """Sensors of a core that read what conduction cannot give anywhere in it, while it heats."""
-        found: list[tuple[str, tuple[str, ...]]] = []
+        contradictions: list[tuple[str, tuple[str, ...]]] = []
         peak = self.file.seconds[int(np.argmax(self.every.max(axis=0)))]
         beside = self.along(self.around(most=True).max(axis=0))[:, 0]
         for sensor in self.file.reading("core"):
             there = np.isfinite(sensor.values)
             if there.sum() < 2:
                 continue
-            near = max(one.u for one in self.heat.sensors) + SWAPPED
+            near = max(sensor.u for sensor in self.heat.sensors) + SWAPPED
             reads = self.along(sensor.values)[:, 0]
             rows = (self.grid <= peak) & (self.grid >= self.file.seconds[there][0])
             rows &= self.grid <= self.file.seconds[there][-1]
@@ -227,10 +227,10 @@ class _Log:
                 low = one.coldest.min(axis=1) - near
                 words = f"{sensor.name} reads {{}} than heat conduction can make core {name}"
                 if np.any(rows & (reads < low)):
-                    found.append((words.format("colder"), (IN_TIME,)))
+                    contradictions.append((words.format("colder"), (IN_TIME,)))
                 if np.any(rows & (reads > high)):
-                    found.append((words.format("hotter"), (IN_TIME, LATE, VAPOR)))
-        return found
+                    contradictions.append((words.format("hotter"), (IN_TIME, LATE, VAPOR)))
+        return contradictions
 
 
 def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
@@ -244,6 +244,6 @@ def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
 
 def _errors(heat: Thermometers, columns: Columns) -> np.ndarray:
     """Error of the sensors in every column [K]."""
-    u = max(one.u for one in heat.sensors)
+    u = max(sensor.u for sensor in heat.sensors)
     noise = u * columns.random.standard_normal(columns.draws)
     return np.concatenate([[0.0], noise])

@@ -125,13 +125,13 @@ def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
 
 def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[str, ZoneCycle]:
     """The answer of each zone, by zone: `cannot say` where no log tells of it. Raises `Refused`."""
-    found: dict[str, ZoneCycle] = {}
+    cycles: dict[str, ZoneCycle] = {}
     for log in case.batch.log:
-        found |= _of_log(case, log, draws, seed)
+        cycles |= _of_log(case, log, draws, seed)
     for zone in case.part.zone:
-        if zone not in found:
-            found[zone] = nothing(ZoneCycle(zone), "no [[log]] tells of this zone: its zones do not name it")
-    return found
+        if zone not in cycles:
+            cycles[zone] = nothing(ZoneCycle(zone), "no [[log]] tells of this zone: its zones do not name it")
+    return cycles
 
 
 def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]:
@@ -140,20 +140,20 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     file = read_log(called, data, log)
     gone = clean(file, room_of(case.part))
     spreads = {
-        one.name: spread.u
-        for one in file.channels.values()
-        if one.column.instrument is not None
-        and (spread := case.batch.instrument[one.column.instrument].calibration) is not None
+        channel.name: spread.u
+        for channel in file.channels.values()
+        if channel.column.instrument is not None
+        and (spread := case.batch.instrument[channel.column.instrument].calibration) is not None
         and not spread.relative
     }
     warnings = below_zero(file, spreads)
-    found = {}
+    cycles = {}
     for zone in log.zones:
         answer = of_zone(case, log, file, gone, zone, thickness(case, zone), draws=draws, seed=seed)
         answer.log, answer.log_file = sha256(data), log.file
         answer.warnings = [*warnings, *answer.warnings]
-        found[zone] = answer
-    return found
+        cycles[zone] = answer
+    return cycles
 
 
 def thickness(case: Case, zone: str) -> float | None:
@@ -170,4 +170,4 @@ def thickness(case: Case, zone: str) -> float | None:
     made = case.ingredients()
     numbers = {name: value.value for name, value in made.values.items()}
     total = stack.sums(case.part, place, stack.counts(place, (plies or fixed) - fixed), made, numbers)
-    return float(total.fiber_thickness + total.resin_thickness + total.layers_that_stay)
+    return float(total.fiber_thickness + total.resin_thickness + total.layers.that_stay)

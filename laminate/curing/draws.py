@@ -80,13 +80,13 @@ class Columns:
 
     def curve(self, name: str, values: Sequence[Value]) -> np.ndarray:
         """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
-        plain = np.array([one.value for one in values])
+        plain = np.array([value.value for value in values])
         first = max(values, key=lambda one: one.spread)
         if not first.spread:
             return np.repeat(plain[:, None], self.width, axis=1)
         noise = _noise(first.shape, 1.0, first.dof, self.random, self.draws)
         self.inputs[name] = noise
-        own = np.array([one.spread for one in values])
+        own = np.array([value.spread for value in values])
         return np.asarray(plain[:, None] + own[:, None] * np.concatenate([[0.0], noise]))
 
 
@@ -180,12 +180,12 @@ def _nodes(values: np.ndarray) -> np.ndarray:
 
 
 def _lagrange(nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
-    found = np.ones((len(nodes), len(values)))
+    weights = np.ones((len(nodes), len(values)))
     for at, node in enumerate(nodes):
         for other, place in enumerate(nodes):
             if other != at:
-                found[at] *= (values - place) / (node - place)
-    return found
+                weights[at] *= (values - place) / (node - place)
+    return weights
 
 
 def rank_correlation(one: np.ndarray, other: np.ndarray) -> float:

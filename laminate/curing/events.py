@@ -32,7 +32,7 @@ def _spread(times: np.ndarray) -> float | None:
     return float(there.std()) if there.size > 0.9 * times.size and there.size > 1 else None
 
 
-def gel(found: ZoneCycle, view: View, nominal: Outcome) -> None:
+def gel(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
     """Events of first and last gel, as best known."""
     seconds = view.seconds
     times = []
@@ -45,9 +45,9 @@ def gel(found: ZoneCycle, view: View, nominal: Outcome) -> None:
         ("gel last", max(times), nominal.last),
     ):
         if math.isfinite(time):
-            found.events.append(Event(name, Known(time, _spread(drawn)), _hot(view, time), None))
+            zone_cycle.events.append(Event(name, Known(time, _spread(drawn)), _hot(view, time), None))
         elif name == "gel last" and math.isfinite(min(times)):
-            found.unknown["gel last"] = "the log ends before the coldest sensor's gel"
+            zone_cycle.unknown["gel last"] = "the log ends before the coldest sensor's gel"
 
 
 def _hot(view: View, time: float) -> float:
@@ -78,35 +78,37 @@ def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None
     return float(seconds[at] + (-over[at] / step if step > 0.0 else 1.0) * (seconds[at + 1] - seconds[at]))
 
 
-def curve_crosses(found: ZoneCycle, view: View, name: str, seconds: np.ndarray, curves: np.ndarray) -> bool:
+def curve_crosses(
+    zone_cycle: ZoneCycle, view: View, name: str, seconds: np.ndarray, curves: np.ndarray
+) -> bool:
     """Add the event at which curves (times, columns) first rise above 0; False where the first never does."""
     times = np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
     if not np.isfinite(times[0]):
         return False
-    found.events.append(
+    zone_cycle.events.append(
         Event(name, Known(float(times[0]), _spread(times[1:]) or None), _hot(view, times[0]), None)
     )
     return True
 
 
-def clamp_reached(found: ZoneCycle, view: View) -> None:
+def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
     """When what the clamp or the walls hold is reached."""
     presses = view.presses
     if presses.limit is None or presses.cores is None:
         return
     over = presses.cores.most - presses.limit
-    if curve_crosses(found, view, "clamp reached", presses.cores.seconds, over):
-        found.warnings.append("clamp or pressure limit reached: the tool can open or break; see `core`")
+    if curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over):
+        zone_cycle.warnings.append("clamp or pressure limit reached: the tool can open or break; see `core`")
     else:
-        found.unknown["clamp reached"] = "not reached in this cycle"
+        zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
 
 
-def pressure_and_vapor(found: ZoneCycle, view: View, nominal: Outcome, needed: float | None) -> None:
+def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, needed: float | None) -> None:
     """Events of pressure, the vapor margin, spells before and after, as best known."""
     seconds, hot, presses = view.seconds, view.heat.hottest(), view.presses
-    vapor = found.humidity * vapor_pressure(hot)
-    if found.curves is not None:
-        found.curves.vapor = vapor
+    vapor = zone_cycle.humidity * vapor_pressure(hot)
+    if zone_cycle.curves is not None:
+        zone_cycle.curves.vapor = vapor
     resin = presses.resin(seconds)
     peak = int(np.argmax(hot))
 
@@ -114,14 +116,16 @@ def pressure_and_vapor(found: ZoneCycle, view: View, nominal: Outcome, needed: f
         found_there = presses.resin(np.array([time]))
         return None if found_there is None else float(found_there[0])
 
-    found.events.append(Event("peak temperature", Known(float(seconds[peak]), None), float(hot[peak]), None))
+    zone_cycle.events.append(
+        Event("peak temperature", Known(float(seconds[peak]), None), float(hot[peak]), None)
+    )
     if resin is None:
         reason = "; ".join(presses.why) or "no pressure is logged"
-        _not_known(found, reason)
-        _finish(found, pressure_at)
+        _not_known(zone_cycle, reason)
+        _finish(zone_cycle, pressure_at)
         return
-    if found.curves is not None:
-        found.curves.resin = resin
+    if zone_cycle.curves is not None:
+        zone_cycle.curves.resin = resin
     if presses.absolute is not None and presses.gas is None:
         applied = presses.absolute.at(seconds) - ATMOSPHERE
     else:
@@ -129,26 +133,26 @@ def pressure_and_vapor(found: ZoneCycle, view: View, nominal: Outcome, needed: f
     start = float(np.max(applied)) * 0.05
     if np.any(applied > start) and start > 0.0 and not presses.by_balance:
         first = _crossing(seconds, applied - start, 0)
-        found.events.append(Event("first pressure", Known(first), _hot(view, first), None))
+        zone_cycle.events.append(Event("first pressure", Known(first), _hot(view, first), None))
     full = presses.liquid_full()
     if math.isfinite(full):
-        found.events.append(Event("liquid full", Known(full), _hot(view, full), None))
+        zone_cycle.events.append(Event("liquid full", Known(full), _hot(view, full), None))
     after = _crossing_down(seconds, applied - start)
     if after is not None:
-        found.events.append(Event("released", Known(after), _hot(view, after), None))
-    one = found.event("gel first")
+        zone_cycle.events.append(Event("released", Known(after), _hot(view, after), None))
+    one = zone_cycle.event("gel first")
     if one is None:
-        reason = found.unknown.get("gel first", "no gel")
-        _not_known(found, reason)
-        _finish(found, pressure_at)
+        reason = zone_cycle.unknown.get("gel first", "no gel")
+        _not_known(zone_cycle, reason)
+        _finish(zone_cycle, pressure_at)
         return
     if presses.by_balance:
         needed = needed or 0.0
-    _at_gel(found, view, nominal, one.time.value, needed, resin, vapor, applied)
-    _finish(found, pressure_at)
+    _at_gel(zone_cycle, view, nominal, one.time.value, needed, resin, vapor, applied)
+    _finish(zone_cycle, pressure_at)
 
 
-def _not_known(found: ZoneCycle, reason: str) -> None:
+def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
     for key in (
         "vapor_margin",
         "vapor_margin_after_gel",
@@ -158,11 +162,11 @@ def _not_known(found: ZoneCycle, reason: str) -> None:
         "applied_pressure_at_gel",
         "times_released",
     ):
-        found.unknown.setdefault(key, reason)
+        zone_cycle.unknown.setdefault(key, reason)
 
 
 def _at_gel(
-    found: ZoneCycle,
+    zone_cycle: ZoneCycle,
     view: View,
     nominal: Outcome,
     gel_at: float,
@@ -178,48 +182,48 @@ def _at_gel(
     drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
     scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
-    found.applied_pressure_at_gel = Known(at_gel, u)
-    found.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
+    zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
+    zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
     closed = applied - needed if needed is not None else np.ones(len(seconds))
     mechanical = _last_run(seconds, closed, gel_at)
     pressed = _last_run(seconds, np.minimum(closed, resin - vapor), gel_at)
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
     inside = (seconds >= begun) & (seconds <= gel_at)
-    found.times_released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & inside[1:]))
+    zone_cycle.times_released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & inside[1:]))
     if pressed is not None:
-        found.events.append(Event("pressed", Known(pressed), _hot(view, pressed), None))
-        if found.curves is not None and found.curves.clock is not None:
-            share = float(np.interp(pressed, seconds, found.curves.clock))
-            object.__setattr__(found.gel_clock, "when_pressed", share)
+        zone_cycle.events.append(Event("pressed", Known(pressed), _hot(view, pressed), None))
+        if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
+            share = float(np.interp(pressed, seconds, zone_cycle.curves.clock))
+            object.__setattr__(zone_cycle.gel_clock, "when_pressed", share)
     else:
-        found.unknown["pressed"] = "it was not pressed when the first of it gelled"
+        zone_cycle.unknown["pressed"] = "it was not pressed when the first of it gelled"
     start = pressed if pressed is not None else mechanical
     before = (seconds <= (start if start is not None else gel_at)) & (vapor > resin)
-    if "vapor_margin" not in found.unknown:
-        _margins(found, view, nominal, gel_at, start, resin - vapor, closed)
+    if "vapor_margin" not in zone_cycle.unknown:
+        _margins(zone_cycle, view, nominal, gel_at, start, resin - vapor, closed)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
-        found.vapor_before_pressure = float(steps[before].sum()), lost
+        zone_cycle.vapor_before_pressure = float(steps[before].sum()), lost
         if before.any():
-            found.warnings.append(
+            zone_cycle.warnings.append(
                 "vapor above the resin pressure before it was pressed; voids may close again"
             )
     else:
         for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
-            found.unknown.setdefault(key, found.unknown["vapor_margin"])
-    if found.gel_clock.start is not None and pressed is not None:
-        gelled = found.event("gel first")
-        found.readings["time from pressed to gel"] = Known(
+            zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
+    if zone_cycle.gel_clock.start is not None and pressed is not None:
+        gelled = zone_cycle.event("gel first")
+        zone_cycle.readings["time from pressed to gel"] = Known(
             gel_at - pressed, gelled.time.u if gelled else None
         )
     else:
-        found.unknown["time from pressed to gel"] = (
-            found.unknown.get("gel_clock.start") or found.unknown["pressed"]
+        zone_cycle.unknown["time from pressed to gel"] = (
+            zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
         )
 
 
 def _margins(
-    found: ZoneCycle,
+    zone_cycle: ZoneCycle,
     view: View,
     nominal: Outcome,
     gel_at: float,
@@ -232,21 +236,21 @@ def _margins(
     u = float(nominal.slack[there].std()) if there.sum() > 1 else None
     ends = [float(np.interp(gel_at, seconds, margin))]
     inside = margin[(seconds >= (start if start is not None else gel_at)) & (seconds <= gel_at)]
-    found.vapor_margin = Known(min([*ends, *inside.tolist()]), u or None)
-    found.readings["vapor margin"] = found.vapor_margin
+    zone_cycle.vapor_margin = Known(min([*ends, *inside.tolist()]), u or None)
+    zone_cycle.readings["vapor margin"] = zone_cycle.vapor_margin
     later = seconds >= gel_at
     cool = later & (hot < BOILING)
     until = seconds[int(np.argmax(cool))] if cool.any() else np.inf
     after = margin[later & (seconds < until)]
     if after.size:
-        found.vapor_margin_after_gel = float(after.min())
+        zone_cycle.vapor_margin_after_gel = float(after.min())
         opened = (np.cumsum(closed > 0.0) > 0) & later & (seconds < until) & (margin < 0.0) & (closed <= 0.0)
         if opened.any():
-            found.warnings.append(
+            zone_cycle.warnings.append(
                 "opened hot: after gel its vapor pressed more than the press; it can blister a good part"
             )
     else:
-        found.unknown["vapor_margin_after_gel"] = "below 100 degC, or the log ends, right after gel"
+        zone_cycle.unknown["vapor_margin_after_gel"] = "below 100 degC, or the log ends, right after gel"
 
 
 def _crossing_down(seconds: np.ndarray, values: np.ndarray) -> float | None:
@@ -259,35 +263,35 @@ def _crossing_down(seconds: np.ndarray, values: np.ndarray) -> float | None:
     return float(seconds[at] + values[at] / step * (seconds[at + 1] - seconds[at])) if step > 0.0 else None
 
 
-def _finish(found: ZoneCycle, pressure_at: object) -> None:
+def _finish(zone_cycle: ZoneCycle, pressure_at: object) -> None:
     """Pressures beside every event, in the order of time."""
     assert callable(pressure_at)
-    found.events = sorted(
-        (Event(e.event, e.time, e.temperature, pressure_at(e.time.value)) for e in found.events),
+    zone_cycle.events = sorted(
+        (Event(e.event, e.time, e.temperature, pressure_at(e.time.value)) for e in zone_cycle.events),
         key=lambda e: e.time.value,
     )
 
 
-def readings(found: ZoneCycle, view: View) -> None:
+def readings(zone_cycle: ZoneCycle, view: View) -> None:
     """Cure temperature and peak of the laminate's own sensors."""
     if not view.heat.own:
         for key in ("peak temperature", "cure temperature", "time above"):
-            found.unknown[key] = "no laminate sensor in the zone"
+            zone_cycle.unknown[key] = "no laminate sensor in the zone"
         return
     sensors = view.heat.sensors
     hottest = max(sensors, key=lambda one: float(one.known.values.max()))
-    found.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
-    means = [(_cure(one), one) for one in sensors]
+    zone_cycle.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
+    means = [(_cure(sensor), sensor) for sensor in sensors]
     mean, coldest = min(means, key=lambda one: one[0])
-    found.readings["cure temperature"] = Known(mean, coldest.u or None)
+    zone_cycle.readings["cure temperature"] = Known(mean, coldest.u or None)
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
-            found.readings["time above"] = time_above(view, rule.temperature.value)
+            zone_cycle.readings["time above"] = time_above(view, rule.temperature.value)
 
 
-def _cure(one: Sensor) -> float:
+def _cure(sensor: Sensor) -> float:
     """Time-weighted mean while within 3 K of the highest [K]."""
-    seconds, values = one.known.seconds, one.known.values
+    seconds, values = sensor.known.seconds, sensor.known.values
     near = values >= values.max() - NEAR_THE_HIGHEST
     weights = np.gradient(seconds) if len(seconds) > 1 else np.ones(1)
     return float(np.average(values[near], weights=np.maximum(weights[near], 1e-12)))
@@ -295,13 +299,13 @@ def _cure(one: Sensor) -> float:
 
 def time_above(view: View, temperature: float) -> Known:
     """How long the coldest sensor was above a temperature, with what the sensor's error makes of it [s]."""
-    found = []
+    durations = []
     for one in view.heat.sensors:
         value, low, high = (
             _above(one.known.seconds, one.known.values, temperature + shift) for shift in (0.0, one.u, -one.u)
         )
-        found.append(Known(value, (high - low) / 2.0 or None))
-    return min(found, key=lambda one: one.value)
+        durations.append(Known(value, (high - low) / 2.0 or None))
+    return min(durations, key=lambda one: one.value)
 
 
 def _above(seconds: np.ndarray, values: np.ndarray, level: float) -> float:

@@ -56,30 +56,30 @@ class Stack:
 
 def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool = True) -> list[str]:
     """What to write before heat can be computed; outermost: what has its temperature given."""
-    heat, found = part.heat, []
+    heat, missing = part.heat, []
     if outermost == PLATEN and (heat.tool is None or heat.tool.thickness is None):
-        found.append("[heat.tool] with conductivity, heat_capacity and thickness")
+        missing.append("[heat.tool] with conductivity, heat_capacity and thickness")
     contact = heat.tool.contact if heat.tool is not None else None
     if outermost == PLATEN and (contact is None or contact.platen is None):
-        found.append("contact = { platen = ..., laminate = ... } in [heat.tool]")
+        missing.append("contact = { platen = ..., laminate = ... } in [heat.tool]")
     elif outermost in (PLATEN, TOOL) and (contact is None or contact.laminate is None):
-        found.append("contact = { laminate = ... } in [heat.tool]")
+        missing.append("contact = { laminate = ... } in [heat.tool]")
     if heat.laminate is None:
-        found.append("[heat.laminate] with conductivity and heat_capacity")
+        missing.append("[heat.laminate] with conductivity and heat_capacity")
     elif not thickness and heat.laminate.thickness is None:
-        found.append("thickness in [heat.laminate]")
+        missing.append("thickness in [heat.laminate]")
     for core in cores:
         own = heat.core.get(core)
         if own is None:
-            found.append(f"[heat.core.{core}] with conductivity and heat_capacity")
+            missing.append(f"[heat.core.{core}] with conductivity and heat_capacity")
         if own is None or own.contact is None or own.contact.laminate is None:
-            found.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
-    return list(dict.fromkeys(found))
+            missing.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
+    return list(dict.fromkeys(missing))
 
 
 def between_cores(room: Room, zone: str) -> bool:
     """Whether a zone lies between two cores of its room."""
-    return len(room.cores) > 1 and next(one for one in room.sides if one.zone == zone).walls == 1
+    return len(room.cores) > 1 and next(side for side in room.sides if side.zone == zone).walls == 1
 
 
 def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns: Columns) -> CoreBehind | str:
@@ -92,7 +92,7 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
     zone, x = laid.zone, laid.x
     heat = part.heat.core.get(shape.name)
     given = heat.thickness if heat is not None else None
-    side = next(one for one in room.sides if one.zone == zone)
+    side = next(side for side in room.sides if side.zone == zone)
     names = room.directions_of(zone)
     sized = shape.kind in ("box", "round") and bool(names)
     direction = names[0] if sized else ""
@@ -103,11 +103,11 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
     elif sized and side.walls == 1:
         whole = np.minimum.reduce([np.asarray(room.core_size(shape, name, x)) for name in names])
     elif sized:
-        within = {one.zone: laid.layups[one.zone].laid_up for one in room.sides if one.walls == 1}
-        thick = {one.zone: within.get(one.zone, 0.0) for one in room.sides}
+        within = {side.zone: laid.layups[side.zone].laid_up for side in room.sides if side.walls == 1}
+        thick = {side.zone: within.get(side.zone, 0.0) for side in room.sides}
         sizes = [np.asarray(room.taken(name, x) + room.across(name, thick, x)) for name in names]
         whole = np.minimum.reduce(sizes)
-        direction = names[int(np.argmin([float(np.ravel(one)[0]) for one in sizes]))]
+        direction = names[int(np.argmin([float(np.ravel(size)[0]) for size in sizes]))]
     else:
         return f"thickness in [heat.core.{shape.name}]: it has no size across the laminate"
     return CoreBehind(shape.name, whole / (2.0 if side.walls == 2 else 1.0), side.side == "round", direction)
@@ -157,7 +157,7 @@ def stack_of(
     given = heat.laminate.thickness
     thick = thickness if given is None else columns.of("heat.laminate thickness", given)
     outer = to_laminate if outermost in (PLATEN, TOOL) else math.inf
-    start = sum(one.cells for one in layers)
+    start = sum(layer.cells for layer in layers)
     layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns, finer)
     if outermost == INSIDE:
         layer = layer._replace(thickness=SKIN, cells=1)

@@ -40,34 +40,34 @@ def of_zone(
     file: the log, cleaned; gone: its sensors that are lost; thickness: of the laminate [m], None where it is
     not known.
     """
-    found = ZoneCycle(
+    zone_cycle = ZoneCycle(
         zone, mended=list(file.mended), left_out=list(file.left_out), screening=[SCREENING, GLASSY]
     )
-    found.columns = [(one.name, one.reads) for one in file.channels.values()]
+    zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
     presses = pressing(file, case.part, zone)
-    found.humidity = inside.humidity.value if inside.humidity is not None else 1.0
-    found.humidity_stated = inside.humidity is not None
+    zone_cycle.humidity = inside.humidity.value if inside.humidity is not None else 1.0
+    zone_cycle.humidity_stated = inside.humidity is not None
     if heat is None:
-        found.not_measured += presses.not_measured
-        return nothing(found, "no temperature of the zone is logged")
+        zone_cycle.not_measured += presses.not_measured
+        return nothing(zone_cycle, "no temperature of the zone is logged")
     if presses.rubber and presses.reading is None:
         core_pressing(presses, case, file, zone, heat, seed)
-    found.not_measured += presses.not_measured
+    zone_cycle.not_measured += presses.not_measured
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(
         case.part, zone, file.seconds, thickness, inside, presses, heat,
         since=max(since, 0.0), ahead=max(-since, 0.0), case=case, log=log, file=file,
     )  # fmt: skip
-    events.readings(found, view)
+    events.readings(zone_cycle, view)
     if inside.missing or not inside.charges:
         resins = ", ".join(case.part.prepreg[name].resin for name in inside.missing) or "its resin"
-        return nothing(found, f"no gel times: gel_time in [resin.{resins}], or of the lot")
-    return _answered(found, view, draws, seed)
+        return nothing(zone_cycle, f"no gel times: gel_time in [resin.{resins}], or of the lot")
+    return _answered(zone_cycle, view, draws, seed)
 
 
-def _answered(found: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
+def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
     needed = view.part.zone[view.zone].pressed_at
     reader = view.file.channels.get(view.presses.channel)
     name = reader.column.instrument if reader is not None else None
@@ -77,25 +77,29 @@ def _answered(found: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCyc
         view.inside, view.heat.sensors, view.presses, gauge, instruments, needed, generator(seed), draws
     )
     worst, best, nominal = _scenarios(view, drawn)
-    rules.apply(found, view, worst.first)
-    clock(found, view, nominal)
-    events.clamp_reached(found, view)
-    events.pressure_and_vapor(found, view, nominal, needed.value if needed else None)
-    decide(found, view, worst, best)
-    if found.verdict == CANNOT and found.chance.both is not None and 0.0 < float(np.mean(worst.both)) < 1.0:
+    rules.apply(zone_cycle, view, worst.first)
+    clock(zone_cycle, view, nominal)
+    events.clamp_reached(zone_cycle, view)
+    events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed else None)
+    decide(zone_cycle, view, worst, best)
+    if (
+        zone_cycle.verdict == CANNOT
+        and zone_cycle.chance.both is not None
+        and 0.0 < float(np.mean(worst.both)) < 1.0
+    ):
         by_time = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
-        pressed = found.event("pressed")
+        pressed = zone_cycle.event("pressed")
         edge = (pressed.time.value if pressed else None) if by_time else 0.0
-        found.matters_most = what_matters(drawn.inputs, worst.first if by_time else worst.slack, edge)
-    cautions(found)
-    not_there(found, view)
-    return found
+        zone_cycle.matters_most = what_matters(drawn.inputs, worst.first if by_time else worst.slack, edge)
+    cautions(zone_cycle)
+    not_there(zone_cycle, view)
+    return zone_cycle
 
 
 def _scenarios(view: LogView, drawn: Drawn) -> tuple[Outcome, Outcome, Outcome]:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
     seconds, charges, heat = view.seconds, view.inside.charges, view.heat
-    plain = [(one.temperature, one) for one in heat.sensors]
+    plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
 
     def run(curves: list[tuple[np.ndarray, Sensor]], early: bool, start: float, *, least: bool) -> Outcome:
         ahead = view.ahead if start > 0.0 else 0.0

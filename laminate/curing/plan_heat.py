@@ -119,17 +119,17 @@ class _Run:
     ) -> PlanHeat | list[str]:
         """Heat with every core of the room; the first one stands for the laminate."""
         thickness = self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False))
-        found: list[tuple[Heated, Grown | None]] = []
+        stages: list[tuple[Heated, Grown | None]] = []
         for shape in shapes:
             one = self._with_core(shape, cycle, inside, thickness)
             if isinstance(one, str):
                 return [one]
-            found.append(one)
-        if not found:
+            stages.append(one)
+        if not stages:
             halved = kind_of(self.part, self.laid.zone) != "bladder"
-            found.append((self._heated(None, None, thickness, halved=halved), None))
-        first = found[0][0]
-        cores = {s.name: grown for s, (_, grown) in zip(shapes, found, strict=False) if grown is not None}
+            stages.append((self._heated(None, None, thickness, halved=halved), None))
+        first = stages[0][0]
+        cores = {s.name: grown for s, (_, grown) in zip(shapes, stages, strict=False) if grown is not None}
         cells = [first.laminate]
         # a core heated from inside: the laminate may be as hot as the core that it touches
         cells += [cores[name].mean[:, None] for name in inside if name in cores]
@@ -154,8 +154,8 @@ class _Run:
             alone = self._heated(None, None, thickness)
             given = curve_of(f"temperature of core {shape.name}", cycle.core[shape.name], self.columns)
             return alone, given_core(seat, alone.tool, given.along(self.seconds))
-        found = self._heated(behind, seat if self.room.rubber else None, thickness)
-        return found, found.core
+        heated = self._heated(behind, seat if self.room.rubber else None, thickness)
+        return heated, heated.core
 
     def _heated(
         self, behind: CoreBehind | None, seat: Seat | None, thickness: np.ndarray, *, halved: bool = False

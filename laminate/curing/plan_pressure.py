@@ -36,61 +36,69 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     """What presses on a zone along a planned cycle."""
     zone, cycle, seconds = heat.laid.zone, part.cycle[name], heat.seconds
     kind, place = kind_of(part, zone), part.zone[zone]
-    found = Pressing(needed=place.pressed_at.value if place.pressed_at else None, rubber=kind == "rubber")
+    pressing = Pressing(needed=place.pressed_at.value if place.pressed_at else None, rubber=kind == "rubber")
     if cycle.cavity_pressure is not None:
         ends = seconds[[0, -1]]
-        found.gas = Trace(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
+        pressing.gas = Trace(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
     elif part.tool is not None and part.tool.evacuated:
-        found.gas = vacuum(seconds)
+        pressing.gas = vacuum(seconds)
     force = force_along(cycle, name, seconds, columns)
     if kind == "bladder":
         if not cycle.pressure:
             line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
-            found.why.append(f"the pressure of the bladder is not planned: write {line}")
-        elif found.needed is None:
-            found.why.append(f"what closes the laminate up is not stated: write pressed_at in [zone.{zone}]")
+            pressing.why.append(f"the pressure of the bladder is not planned: write {line}")
+        elif pressing.needed is None:
+            pressing.why.append(
+                f"what closes the laminate up is not stated: write pressed_at in [zone.{zone}]"
+            )
         else:
-            _take(found, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
+            _take(pressing, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
     elif kind == "press":
         area = area_of(part)
-        if force is None or area is None or found.needed is None:
+        if force is None or area is None or pressing.needed is None:
             needs = f"clamp_force in [cycle.{name}], projected_area of each zone, and pressed_at"
-            found.why.append(f"a closing press needs {needs}")
+            pressing.why.append(f"a closing press needs {needs}")
         else:
-            _take(found, seconds, force / area)
+            _take(pressing, seconds, force / area)
     elif kind == "rubber":
-        _take_core(found, heat)
+        _take_core(pressing, heat)
     else:
-        found.why.append(STOPS)
+        pressing.why.append(STOPS)
         if isinstance(cycle.clamp_force, list) and force is not None:
-            found.earliest = Trace(seconds, force[:, 0], np.inf)
-    if found.applied is None:
-        found.not_measured.append("resin pressure")
-    return found
+            pressing.earliest = Trace(seconds, force[:, 0], np.inf)
+    if pressing.applied is None:
+        pressing.not_measured.append("resin pressure")
+    return pressing
 
 
-def _take(found: Pressing, seconds: np.ndarray, curves: np.ndarray, most: np.ndarray | None = None) -> None:
-    found.cores = CoreCurves(seconds, curves, curves if most is None else most)
-    found.applied = Trace(seconds, curves[:, 0], np.inf)
+def _take(
+    pressing: Pressing, seconds: np.ndarray, curves: np.ndarray, most: np.ndarray | None = None
+) -> None:
+    pressing.cores = CoreCurves(seconds, curves, curves if most is None else most)
+    pressing.applied = Trace(seconds, curves[:, 0], np.inf)
 
 
-def _take_core(found: Pressing, heat: PlanHeat) -> None:
+def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
     room = heat.room
     assert room is not None
     if room.free:
-        found.why.append(f"core {room.cores[0].name} lies between free sides: its pressure is not computed")
+        pressing.why.append(
+            f"core {room.cores[0].name} lies between free sides: its pressure is not computed"
+        )
         return
     if room.open_ends:
-        found.why.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
+        pressing.why.append(
+            f"room {room.name} has open ends: the core grows out, its pressure is not computed"
+        )
         return
     curves = [
         pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)
     ]
     if curves[0] is None or curves[1] is None:
         name = room.cores[0].name
-        found.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
+        pressing.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
         return
-    _take(found, heat.seconds, curves[0], curves[1])
+    _take(pressing, heat.seconds, curves[0], curves[1])
 
 
 def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Any:
@@ -98,7 +106,7 @@ def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Any:
     kind = kind_of(part, heat.laid.zone)
     force = force_along(part.cycle[name], name, heat.seconds, columns)
     if kind == "rubber" and heat.room is not None:
-        found = clamp_limit(heat.laid, heat.room.name, force)
+        limit = clamp_limit(heat.laid, heat.room.name, force)
     elif kind == "bladder" and area_of(part) is not None:
         tool = part.tool
         if force is None and tool is not None and tool.clamp_force is not None:
@@ -106,7 +114,7 @@ def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Any:
         limits = [] if force is None else [force / area_of(part)]
         if tool is not None and tool.pressure_limit is not None:
             limits.append(tool.pressure_limit.value)
-        found = np.minimum.reduce(np.broadcast_arrays(*limits)) if limits else None
+        limit = np.minimum.reduce(np.broadcast_arrays(*limits)) if limits else None
     else:
-        found = None
-    return None if found is None else np.broadcast_to(found, (len(heat.seconds), columns.width))
+        limit = None
+    return None if limit is None else np.broadcast_to(limit, (len(heat.seconds), columns.width))

@@ -74,25 +74,25 @@ def planned(
     columns = Columns(generator(seed), draws)
     inside = contents(part, zone, (), planned=True)
     heat = heat_of(part, cycle, zone, plies, columns, finer)
-    found = [_blank(cycle, zone, one) for one in humidities]
+    cycles = [_blank(cycle, zone, humidity) for humidity in humidities]
     if isinstance(heat, list):
-        return [nothing(one, "write in the part file: " + "; ".join(heat)) for one in found]
+        return [nothing(cycle, "write in the part file: " + "; ".join(heat)) for cycle in cycles]
     if inside.missing or not inside.charges:
         resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
-        return [nothing(one, f"no gel times: gel_time in [resin.{resins}]") for one in found]
+        return [nothing(cycle, f"no gel times: gel_time in [resin.{resins}]") for cycle in cycles]
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
     run = Run(part, cycle, zone, inside, columns, heat, presses, lines)
     times = _Times(run)
-    return [_answered(run, times, one, value) for one, value in zip(found, humidities, strict=True)]
+    return [_answered(run, times, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
 
 
 def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
-    found = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, GLASSY, NO_REACTION])
-    found.humidity = 1.0 if humidity is None else humidity.value
-    found.humidity_stated = humidity is not None
-    return found
+    zone_cycle = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, GLASSY, NO_REACTION])
+    zone_cycle.humidity = 1.0 if humidity is None else humidity.value
+    zone_cycle.humidity_stated = humidity is not None
+    return zone_cycle
 
 
 class _Times:
@@ -150,11 +150,11 @@ def _outcome(run: Run, gel: tuple[np.ndarray, np.ndarray], humidity: np.ndarray,
     else:
         applied = run.presses.cores.at(at, least=least)
         resin, there = run.presses.resin_of(at, applied), np.isfinite(first)
-    found = weigh(first, last, applied, resin, vapor, run.needed, by_balance=run.presses.by_balance)
-    return found.known_where(there, least=least)
+    weights = weigh(first, last, applied, resin, vapor, run.needed, by_balance=run.presses.by_balance)
+    return weights.known_where(there, least=least)
 
 
-def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None) -> ZoneCycle:
+def _answered(run: Run, times: _Times, zone_cycle: ZoneCycle, humidity: Value | None) -> ZoneCycle:
     n = run.columns.draws
     share_of = np.ones(n)
     if humidity is not None:
@@ -163,26 +163,30 @@ def _answered(run: Run, times: _Times, found: ZoneCycle, humidity: Value | None)
     best = _outcome(run, times.latest, share_of, least=False)
     nominal = _outcome(run, times.plain, share_of, least=True)
     view = _view(run)
-    found.not_measured += [*run.presses.not_measured, *run.heat.laid.press.inputs.not_measured()]
+    zone_cycle.not_measured += [*run.presses.not_measured, *run.heat.laid.press.inputs.not_measured()]
     if run.presses.by_balance and run.heat.room is not None:
-        found.not_measured += run.heat.laid.one_modulus(run.heat.room)
-    _rules(found, view, run, worst)
-    clock(found, view, nominal, "cycle")
+        zone_cycle.not_measured += run.heat.laid.one_modulus(run.heat.room)
+    _rules(zone_cycle, view, run, worst)
+    clock(zone_cycle, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at
-    events.readings(found, view)
-    _touch(found, view, run)
-    events.clamp_reached(found, view)
-    events.pressure_and_vapor(found, view, nominal, needed.value if needed is not None else None)
-    _curves(found, run)
-    decide(found, view, worst, best)
-    if found.verdict == CANNOT and found.chance.both is not None and 0.0 < float(np.mean(worst.both)) < 1.0:
+    events.readings(zone_cycle, view)
+    _touch(zone_cycle, view, run)
+    events.clamp_reached(zone_cycle, view)
+    events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed is not None else None)
+    _curves(zone_cycle, run)
+    decide(zone_cycle, view, worst, best)
+    if (
+        zone_cycle.verdict == CANNOT
+        and zone_cycle.chance.both is not None
+        and 0.0 < float(np.mean(worst.both)) < 1.0
+    ):
         by_pressure = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
         own = run.needed
         slack = worst.applied - (0.0 if own is None else own) if by_pressure else worst.slack
-        found.matters_most = what_matters(run.columns.inputs, slack, 0.0)
-    cautions(found)
-    not_there(found, view)
-    return found
+        zone_cycle.matters_most = what_matters(run.columns.inputs, slack, 0.0)
+    cautions(zone_cycle)
+    not_there(zone_cycle, view)
+    return zone_cycle
 
 
 def _view(run: Run) -> View:
@@ -199,9 +203,9 @@ def _view(run: Run) -> View:
     return View(run.part, run.zone, seconds, thick, run.inside, presses, heat)
 
 
-def _rules(found: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
+def _rules(zone_cycle: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
     """What keeps a verdict on a planned cycle back."""
-    rules.of_any_cycle(found, view, worst.first)
+    rules.of_any_cycle(zone_cycle, view, worst.first)
     if view.thickness is None or view.thickness > rules.THICK:
         reason = "a laminate over 8 mm: its own heat is left out; log a sensor in its middle"
         view.blocks.add(reason, IN_TIME)
@@ -209,32 +213,32 @@ def _rules(found: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
         reason = "a core heated from inside: the laminate is taken as hot as the core"
         view.blocks.add(reason, LATE, VAPOR)
     if any(charge.start is not None for charge in run.inside.charges):
-        found.screening.append("the prepreg is taken at the end of its out-life")
+        zone_cycle.screening.append("the prepreg is taken at the end of its out-life")
     if run.presses.applied is not None:
-        share(found, view, run.heat.laid)
+        share(zone_cycle, view, run.heat.laid)
 
 
-def _touch(found: ZoneCycle, view: View, run: Run) -> None:
+def _touch(zone_cycle: ZoneCycle, view: View, run: Run) -> None:
     """When the core touches the laminate as laid up, and what presses if that is how it locks."""
     seconds, width = run.heat.seconds, run.columns.width
     for core in run.heat.cores.values():
         gap = np.broadcast_to(core.gap, (len(seconds), width))
-        if not events.curve_crosses(found, view, "touch", seconds, -gap):
-            found.unknown["touch"] = "the core does not reach the laminate in this cycle"
+        if not events.curve_crosses(zone_cycle, view, "touch", seconds, -gap):
+            zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
     room = run.heat.room
     if room is not None and run.presses.by_balance:
         heat = run.heat
         locked = pressure_along(heat.laid, room, heat.cores, heat.tool, as_laid_up=True)
         if locked is not None and np.isfinite(locked[:, 0]).all():
-            found.readings["highest pressure, locked"] = Number(max(float(locked[:, 0].max()), 0.0))
+            zone_cycle.readings["highest pressure, locked"] = Number(max(float(locked[:, 0].max()), 0.0))
 
 
-def _curves(found: ZoneCycle, run: Run) -> None:
+def _curves(zone_cycle: ZoneCycle, run: Run) -> None:
     """What is drawn: platen, both faces of the laminate, mean of the core."""
-    if found.curves is None:
+    if zone_cycle.curves is None:
         return
     cells = run.heat.laminate[..., 0]
-    found.curves.temperatures = {
+    zone_cycle.curves.temperatures = {
         "platen": run.heat.platen[:, 0],
         "laminate, at the tool": cells[:, 0],
         "laminate, inside": cells[:, -1],

@@ -184,38 +184,40 @@ def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
 def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     """What presses on a zone, from the log's gauges."""
     place = part.zone[zone]
-    found = Pressing(needed=place.pressed_at.value if place.pressed_at else None)
-    found.gas, _ = _least(log, "cavity pressure")
-    if found.gas is None and part.tool is not None and part.tool.evacuated:
-        found.gas = vacuum(log.seconds)
+    pressing = Pressing(needed=place.pressed_at.value if place.pressed_at else None)
+    pressing.gas, _ = _least(log, "cavity pressure")
+    if pressing.gas is None and part.tool is not None and part.tool.evacuated:
+        pressing.gas = vacuum(log.seconds)
     if log.reading("resin pressure"):
-        found.absolute, found.channel = _least(log, "resin pressure")
-        return found
+        pressing.absolute, pressing.channel = _least(log, "resin pressure")
+        return pressing
     if place.bladder is not None:
-        bladder, found.channel = _least(log, "bladder pressure")
+        bladder, pressing.channel = _least(log, "bladder pressure")
         if bladder is not None:
-            found.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
-        if found.applied is None:
-            found.why.append("no bladder pressure is logged")
-            found.not_measured.append("bladder pressure")
-        return found
+            pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
+        if pressing.applied is None:
+            pressing.why.append("no bladder pressure is logged")
+            pressing.not_measured.append("bladder pressure")
+        return pressing
     force = force_of(log)
     if kind_of(part, zone) == "press":
         area = area_of(part)
-        if force is None or area is None or found.needed is None:
-            found.why.append("a closing press needs clamp force, projected_area of each zone, and pressed_at")
-            return found
-        found.applied = Trace(force[0].seconds, force[0].values / area, force[0].longest)
-        found.channel, found.area = force[1], area
-        return found
+        if force is None or area is None or pressing.needed is None:
+            pressing.why.append(
+                "a closing press needs clamp force, projected_area of each zone, and pressed_at"
+            )
+            return pressing
+        pressing.applied = Trace(force[0].seconds, force[0].values / area, force[0].longest)
+        pressing.channel, pressing.area = force[1], area
+        return pressing
     if kind_of(part, zone) == "rubber":
-        found.rubber = True
-        return found
-    found.why.append(ON_ITS_STOPS)
-    found.not_measured.append("resin pressure")
+        pressing.rubber = True
+        return pressing
+    pressing.why.append(ON_ITS_STOPS)
+    pressing.not_measured.append("resin pressure")
     if force is not None:
-        found.earliest, found.channel = force
-    return found
+        pressing.earliest, pressing.channel = force
+    return pressing
 
 
 def vacuum(seconds: np.ndarray) -> Trace:
@@ -240,8 +242,8 @@ def kind_of(part: Part, zone: str) -> str:
 
 def force_of(log: LogFile) -> tuple[Trace, str] | None:
     """Clamp force along a log [N], and the name of its column; None where none is logged."""
-    found, name = _least(log, "clamp force", "ram pressure")
-    return None if found is None else (found, name)
+    trace, name = _least(log, "clamp force", "ram pressure")
+    return None if trace is None else (trace, name)
 
 
 def area_of(part: Part) -> float | None:

@@ -26,48 +26,48 @@ SWAPPED = 5.0
 COUNTED = 333.15
 
 
-def apply(found: ZoneCycle, view: LogView, first: np.ndarray) -> None:
+def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     """Note everything that keeps a verdict on a logged zone back; first: draws of first gel [s]."""
     end = gel_row(view)
-    _sensors(found, view)
+    _sensors(zone_cycle, view)
     _gaps(view)
     if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
         view.blocks.add(f"fewer than {FEWEST_ROWS} rows between 60 degC and gel")
     if view.log.charge_heated_since is None and float(view.heat.hottest()[0]) > view.room + WARM_START:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
         view.blocks.add(reason, IN_TIME)
-    _swapped(found, view, end)
-    _wanted(found, view, end)
+    _swapped(zone_cycle, view, end)
+    _wanted(zone_cycle, view, end)
     _since(view)
     _unstated(view)
-    _traced(found, view)
+    _traced(zone_cycle, view)
     if view.presses.absolute is None and view.presses.applied is not None:
         case = view.case
-        share(found, view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
-    of_any_cycle(found, view, first)
+        share(zone_cycle, view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
+    of_any_cycle(zone_cycle, view, first)
 
 
-def of_any_cycle(found: ZoneCycle, view: View, first: np.ndarray) -> None:
+def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
-    _clamp(found, view, first)
+    _clamp(zone_cycle, view, first)
     _tabulated(view)
     _range(view)
-    _start(found, view)
-    _releases(found, view)
+    _start(zone_cycle, view)
+    _releases(zone_cycle, view)
     for reason in view.presses.why:
         view.blocks.add(reason, IN_TIME, VAPOR)
     for reason, verdicts in view.presses.doubts:
         view.blocks.add(reason, *verdicts)
-    if not found.humidity_stated:
+    if not zone_cycle.humidity_stated:
         view.blocks.add("stored_humidity is not stated: 100 % was taken", VAPOR)
 
 
-def _clamp(found: ZoneCycle, view: View, first: np.ndarray) -> None:
+def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
     presses = view.presses
     if presses.limit is None:
         what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
-        found.unknown["clamp reached"] = f"write {what}"
+        zone_cycle.unknown["clamp reached"] = f"write {what}"
         if presses.by_balance:
             view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
     elif presses.by_balance and presses.opens_before(first) > OFTEN:
@@ -89,12 +89,12 @@ def _tabulated(view: View) -> None:
             view.blocks.add(reason, IN_TIME)
 
 
-def _sensors(found: ZoneCycle, view: LogView) -> None:
+def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
     blocks, file, heat = view.blocks, view.file, view.heat
     if not heat.own:
         blocks.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
-        found.not_measured.append("laminate temperature")
-        if any(one.reads == "laminate" for one in file.channels.values()):
+        zone_cycle.not_measured.append("laminate temperature")
+        if any(channel.reads == "laminate" for channel in file.channels.values()):
             blocks.add("the zone's only laminate sensor is left out")
     if heat.lost and heat.bound is None:
         blocks.add(f"sensor {', '.join(heat.lost)} is lost, and nothing else bounds what it read", IN_TIME)
@@ -110,22 +110,22 @@ def _sensors(found: ZoneCycle, view: LogView) -> None:
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
         said = "of unknown thickness" if view.thickness is None else "over 8 mm"
         blocks.add(f"a laminate {said} without a sensor in its middle, where it runs hotter", IN_TIME)
-    for one in heat.sensors:
-        if one.edge:
-            found.warnings.append(
-                f'{one.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
+    for sensor in heat.sensors:
+        if sensor.edge:
+            zone_cycle.warnings.append(
+                f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
             )
 
 
-def _wanted(found: ZoneCycle, view: LogView, end: int) -> None:
+def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     """Sensors that the part wants in a log, which must read up to gel."""
     wanted, at = view.part.zone[view.zone].sensors, view.seconds[[end]]
     if not wanted:
         line = f"sensors = {{ laminate = 1 }} in [zone.{view.zone}]"
-        found.unknown["sensors"] = f"whether one was left out of the log: {line} says how many there are"
+        zone_cycle.unknown["sensors"] = f"whether one was left out of the log: {line} says how many there are"
     for reads, least in wanted.items():
         there = [known(view.file, one.values) for one in view.file.reading(reads)]
-        count = sum(1 for one in there if one is not None and bool(one.known(at)[0]))
+        count = sum(1 for file in there if file is not None and bool(file.known(at)[0]))
         if count < least:
             reason = f"{count} of {least} sensors that read {reads} up to gel, which the part wants"
             view.blocks.add(reason, IN_TIME)
@@ -136,16 +136,18 @@ def _since(view: LogView) -> None:
     since = view.log.charge_heated_since
     if since is None or not view.heat.own or since.value < view.seconds[0]:
         return
-    for one in view.heat.sensors:
-        warm = float(np.interp(since.value, view.seconds, one.temperature))
+    for sensor in view.heat.sensors:
+        warm = float(np.interp(since.value, view.seconds, sensor.temperature))
         if warm > view.room + WARM_START:
-            reason = f"charge_heated_since {since.text}, but {one.name} reads {warm - 273.15:.0f} degC then"
+            reason = (
+                f"charge_heated_since {since.text}, but {sensor.name} reads {warm - 273.15:.0f} degC then"
+            )
             view.blocks.add(reason, IN_TIME)
 
 
 def _unstated(view: LogView) -> None:
     """Columns that decide, where nothing says how far off they may be."""
-    names = [*(one.name for one in view.heat.sensors), view.presses.channel]
+    names = [*(sensor.name for sensor in view.heat.sensors), view.presses.channel]
     for name in dict.fromkeys(names):
         reader = view.file.channels.get(name)
         if reader is None:
@@ -162,18 +164,20 @@ def _unstated(view: LogView) -> None:
 
 def _range(view: View) -> None:
     end, hot = gel_row(view), view.heat.hottest()
-    if float(np.max(hot[: end + 1])) > min(one.hottest for one in view.inside.charges) + BELOW_RANGE:
+    if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.inside.charges) + BELOW_RANGE:
         view.blocks.add("above the hottest gel test by more than 10 K before gel: test the gel time there")
 
 
-def _start(found: ZoneCycle, view: View) -> None:
+def _start(zone_cycle: ZoneCycle, view: View) -> None:
     """What the charge went through before it lay in the tool."""
-    for one in view.inside.charges:
-        if one.must_state:
-            view.blocks.add(f"out-time not stated: write {one.must_state}", IN_TIME)
-        elif one.start is None:
+    for charge in view.inside.charges:
+        if charge.must_state:
+            view.blocks.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
+        elif charge.start is None:
             share = f"{UNKNOWN_START:.0%} of the clock used"
-            found.warnings.append(f"{one.name}: no out_life; 'pressed in time' must hold with {share}")
+            zone_cycle.warnings.append(
+                f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
+            )
 
 
 def _gaps(view: View) -> None:
@@ -206,7 +210,7 @@ def _gaps(view: View) -> None:
             view.blocks.add("the pressure is not known at gel: readings are missing there")
 
 
-def _swapped(found: ZoneCycle, view: LogView, end: int) -> None:
+def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     platen = view.file.reading("platen")
     if not view.heat.own or not platen:
         return
@@ -221,7 +225,7 @@ def _swapped(found: ZoneCycle, view: LogView, end: int) -> None:
         for sensor in view.heat.sensors:
             over = sensor.temperature[: end + 1] - warm[: end + 1] > sensor.u + SWAPPED
             if np.any(over & rising[: end + 1] & there):
-                found.warnings.append(
+                zone_cycle.warnings.append(
                     f"{sensor.name} is hotter than {one.name} while it heats: swapped, or exotherm"
                 )
                 if not view.log.accepted:
@@ -231,7 +235,7 @@ def _swapped(found: ZoneCycle, view: LogView, end: int) -> None:
                 return
 
 
-def _releases(found: ZoneCycle, view: View) -> None:
+def _releases(zone_cycle: ZoneCycle, view: View) -> None:
     for resin, releases in view.inside.releases:
         if releases == "nothing":
             continue
@@ -240,18 +244,18 @@ def _releases(found: ZoneCycle, view: View) -> None:
         )
         reason = f"{said}: no vapor margin, for its own vapor is not known"
         view.blocks.add(reason, IN_TIME, VAPOR)
-        found.unknown["vapor_margin"] = reason
+        zone_cycle.unknown["vapor_margin"] = reason
 
 
-def _traced(found: ZoneCycle, view: LogView) -> None:
+def _traced(zone_cycle: ZoneCycle, view: LogView) -> None:
     """Instruments missing or past due: said; decisive where the part limits the process."""
     limited = any(rule.process for rule in view.part.limits.rules)
     day = view.case.batch.batch.molded
     reasons = []
-    for one in view.file.channels.values():
-        name = one.column.instrument
+    for channel in view.file.channels.values():
+        name = channel.column.instrument
         if name is None:
-            reasons.append(f"no instrument is stated for {one.name}")
+            reasons.append(f"no instrument is stated for {channel.name}")
             continue
         instrument = view.case.batch.instrument[name]
         if instrument.due is None:
@@ -264,4 +268,4 @@ def _traced(found: ZoneCycle, view: LogView) -> None:
         if limited:
             view.blocks.add(reason)
         else:
-            found.warnings.append(reason)
+            zone_cycle.warnings.append(reason)

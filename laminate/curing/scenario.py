@@ -161,8 +161,8 @@ def outcome(
     """Hold pressure and vapor at first gel; least: with the least pressure possible, else the most."""
     at = np.where(np.isfinite(first), first, seconds[-1])
     vapor = np.full(drawn.n, -np.inf)
-    for one in thermometers.sensors:
-        warm = np.interp(at, seconds, one.temperature) + drawn.errors[one.name]
+    for sensor in thermometers.sensors:
+        warm = np.interp(at, seconds, sensor.temperature) + drawn.errors[sensor.name]
         inside = np.clip(warm, 273.16, 640.0)
         vapor = np.maximum(vapor, drawn.humidity * np.asarray(water_vapor_pressure(temperature=inside)))
     reading = pressing.reading
@@ -176,8 +176,8 @@ def outcome(
         applied = applied - ATMOSPHERE if pressing.absolute is not None else applied
         applied = applied * factor + offset
         resin = pressing.resin_of(at, applied)
-    found = weigh(first, last, applied, resin, vapor, drawn.needed, by_balance=pressing.by_balance)
-    return found.known_where(there, least=least)
+    weights = weigh(first, last, applied, resin, vapor, drawn.needed, by_balance=pressing.by_balance)
+    return weights.known_where(there, least=least)
 
 
 def weigh(

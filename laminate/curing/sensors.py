@@ -26,28 +26,28 @@ def clean(log: LogFile, room: float) -> list[str]:
     room: temperature of the room [K]. What was left out is added to `log.left_out`.
     """
     sensors = log.reading("laminate", "core", "platen", "tool")
-    for one in sensors:
-        count = _spikes(one.values)
+    for sensor in sensors:
+        count = _spikes(sensor.values)
         if count:
-            log.left_out.append(f"{one.name}: {count} readings that jump by more than 10 K and back")
-    gone = [one.name for one in sensors if not np.any(np.isfinite(one.values))]
-    for one in sensors:
-        others = [other for other in sensors if other is not one and other.name not in gone]
-        if one.name in gone or not others:
+            log.left_out.append(f"{sensor.name}: {count} readings that jump by more than 10 K and back")
+    gone = [sensor.name for sensor in sensors if not np.any(np.isfinite(sensor.values))]
+    for sensor in sensors:
+        others = [other for other in sensors if other is not sensor and other.name not in gone]
+        if sensor.name in gone or not others:
             continue
-        why = _dead(one, others, room)
+        why = _dead(sensor, others, room)
         if why:
-            log.left_out.append(f"{one.name}: {why}; the sensor is left out")
-            gone.append(one.name)
-    for one in sensors:
-        if one.name in gone:
-            one.values[:] = np.nan
-    for one in sensors:
-        others = [other for other in sensors if other is not one and other.name not in gone]
-        if one.reads in FOLLOWING and one.name not in gone and others:
-            count = _stuck(one, others)
+            log.left_out.append(f"{sensor.name}: {why}; the sensor is left out")
+            gone.append(sensor.name)
+    for sensor in sensors:
+        if sensor.name in gone:
+            sensor.values[:] = np.nan
+    for sensor in sensors:
+        others = [other for other in sensors if other is not sensor and other.name not in gone]
+        if sensor.reads in FOLLOWING and sensor.name not in gone and others:
+            count = _stuck(sensor, others)
             if count:
-                log.left_out.append(f"{one.name}: {count} readings that stand still while others move")
+                log.left_out.append(f"{sensor.name}: {count} readings that stand still while others move")
     return gone
 
 
@@ -72,21 +72,21 @@ def _spikes(values: np.ndarray) -> int:
     return len(marked)
 
 
-def _dead(one: Channel, others: list[Channel], room: float) -> str:
+def _dead(channel: Channel, others: list[Channel], room: float) -> str:
     """Why a sensor tells nothing of the whole log, '' where it does."""
-    span = float(np.nanmax(one.values) - np.nanmin(one.values))
+    span = float(np.nanmax(channel.values) - np.nanmin(channel.values))
     most = max(float(np.nanmax(other.values) - np.nanmin(other.values)) for other in others)
     hottest = max(float(np.nanmax(other.values)) for other in others)
-    if one.reads in FOLLOWING and span <= max(one.digit, 0.1) and most > MOVED:
+    if channel.reads in FOLLOWING and span <= max(channel.digit, 0.1) and most > MOVED:
         return f"it stands still while others move by {most:.0f} K"
-    if float(np.nanmax(one.values)) < room + MOVED and hottest > WARM:
+    if float(np.nanmax(channel.values)) < room + MOVED and hottest > WARM:
         return f"it stays at room temperature while others reach {hottest - 273.15:.0f} degC"
     return ""
 
 
-def _stuck(one: Channel, others: list[Channel]) -> int:
+def _stuck(channel: Channel, others: list[Channel]) -> int:
     """Mark runs of one value in which every other sensor of the log moves; how many readings."""
-    values = one.values
+    values = channel.values
     there = np.flatnonzero(np.isfinite(values))
     if there.size < STILL_ROWS:
         return 0

@@ -52,17 +52,17 @@ class Thermometers:
 
     def hottest(self) -> np.ndarray:
         """The hottest sensor at every row [K]."""
-        return np.asarray(np.max([one.temperature for one in self.sensors], axis=0))
+        return np.asarray(np.max([sensor.temperature for sensor in self.sensors], axis=0))
 
     def worst(self) -> list[tuple[np.ndarray, Sensor]]:
         """Curves for the soonest gel: a lost reading is replaced by the hottest of everything else."""
         curves = []
-        for one in self.sensors:
-            curve = one.temperature
-            if one.lacks and self.bound is not None:
-                there = one.known.known(np.asarray(self._seconds))
+        for sensor in self.sensors:
+            curve = sensor.temperature
+            if sensor.lacks and self.bound is not None:
+                there = sensor.known.known(np.asarray(self._seconds))
                 curve = np.where(there, curve, np.maximum(curve, self.bound))
-            curves.append((curve, one))
+            curves.append((curve, sensor))
         if self.lost and self.bound is not None:
             curves.append((np.maximum(self.bound, self.hottest()), self.sensors[0]))
         return curves
@@ -80,25 +80,25 @@ def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrumen
     every = [*own, *others]
     if not every:
         return None
-    bound = np.max([one.temperature for one in every], axis=0) if others else None
-    found = Thermometers(own or others, bool(own), bound, lost)
-    found._seconds = log.seconds
-    return found
+    bound = np.max([row.temperature for row in every], axis=0) if others else None
+    thermometers = Thermometers(own or others, bool(own), bound, lost)
+    thermometers._seconds = log.seconds
+    return thermometers
 
 
 def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instrument]) -> list[Sensor]:
-    found = []
-    for one in channels:
-        there = known(log, one.values)
+    sensors = []
+    for channel in channels:
+        there = known(log, channel.values)
         if there is None:
             continue
-        name = one.column.instrument or ""
-        edge = one.reads == "laminate" and one.column.place != "middle"
+        name = channel.column.instrument or ""
+        edge = channel.reads == "laminate" and channel.column.place != "middle"
         spread = instruments[name].calibration if name in instruments else None
         u = math.hypot(spread.u if spread else 0.0, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         lacks = not bool(np.all(there.known(log.seconds)))
-        found.append(Sensor(one.name, there.at(log.seconds), there, name, edge, u, lacks))
-    return found
+        sensors.append(Sensor(channel.name, there.at(log.seconds), there, name, edge, u, lacks))
+    return sensors
 
 
 def errors(
@@ -110,17 +110,17 @@ def errors(
 ) -> dict[str, np.ndarray]:
     """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument."""
     shared: dict[str, np.ndarray] = {}
-    found: dict[str, np.ndarray] = {}
-    for one in sensors:
-        if one.instrument not in shared:
-            spread = instruments[one.instrument].calibration if one.instrument in instruments else None
-            shared[one.instrument] = of_spread(spread, random, n)
+    error_by_name: dict[str, np.ndarray] = {}
+    for sensor in sensors:
+        if sensor.instrument not in shared:
+            spread = instruments[sensor.instrument].calibration if sensor.instrument in instruments else None
+            shared[sensor.instrument] = of_spread(spread, random, n)
             if spread is not None:
-                inputs[f"calibration of {one.instrument}"] = shared[one.instrument]
-        error = shared[one.instrument]
-        if one.edge:
+                inputs[f"calibration of {sensor.instrument}"] = shared[sensor.instrument]
+        error = shared[sensor.instrument]
+        if sensor.edge:
             place = AT_THE_EDGE * random.uniform(-1.0, 1.0, n)
-            inputs[f"place of {one.name}"] = place
+            inputs[f"place of {sensor.name}"] = place
             error = error + place
-        found[one.name] = error
-    return found
+        error_by_name[sensor.name] = error
+    return error_by_name

@@ -45,6 +45,6 @@ def time_grid(
     for one, other in merged:
         step = max(FAST_STEP, (other - one) / MOST) / finer
         times.update(np.arange(one, other, step).tolist())
-    found = np.array(sorted(times))
-    keep = np.concatenate([[True], np.diff(found) > 1e-6])
-    return np.asarray(found[keep])
+    grid = np.array(sorted(times))
+    keep = np.concatenate([[True], np.diff(grid) > 1e-6])
+    return np.asarray(grid[keep])

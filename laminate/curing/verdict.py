@@ -36,19 +36,19 @@ def decided_beyond(draws: int) -> tuple[float, float]:
     return low, 1.0 - low
 
 
-def nothing(found: ZoneCycle, why: str) -> ZoneCycle:
+def nothing(zone_cycle: ZoneCycle, why: str) -> ZoneCycle:
     """An answer that cannot say anything at all, for one reason."""
-    found.verdict, found.why = CANNOT, [why]
+    zone_cycle.verdict, zone_cycle.why = CANNOT, [why]
     for key in (
         "gel_clock", "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure",
         "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "chance", "events", "times_released",
     ):  # fmt: skip
-        found.unknown[key] = why
-    found.unknown["matters_most"] = why
-    return found
+        zone_cycle.unknown[key] = why
+    zone_cycle.unknown["matters_most"] = why
+    return zone_cycle
 
 
-def clock(found: ZoneCycle, view: View, nominal: Outcome, what: str = "log") -> None:
+def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log") -> None:
     """What the clock says, and events of gel; what: log or cycle, which may end too early."""
     used, sensor, charge = furthest(view)
     without = nominal_clock(view, sensor, charge, early=False)
@@ -56,25 +56,25 @@ def clock(found: ZoneCycle, view: View, nominal: Outcome, what: str = "log") -> 
     end = int(np.argmax(gelled)) if gelled.any() else len(used) - 1
     below = float(min(used[end], 1.0) - min(without[end], 1.0))
     start = charge.start
-    found.gel_clock = GelClock(
+    zone_cycle.gel_clock = GelClock(
         None if start is None else Known(start.value, start.u),
         None,
         below,
         (charge.coldest, charge.hottest),
     )
     if start is None:
-        found.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
-    found.curves = Curves(
-        view.seconds, {one.name: one.temperature for one in view.heat.sensors}, None, None, used
+        zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
+    zone_cycle.curves = Curves(
+        view.seconds, {sensor.name: sensor.temperature for sensor in view.heat.sensors}, None, None, used
     )
     if not gelled.any():
         reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"
-        found.unknown["gel first"] = reason
+        zone_cycle.unknown["gel first"] = reason
         view.blocks.add(reason)
-    events.gel(found, view, nominal)
+    events.gel(zone_cycle, view, nominal)
 
 
-def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outcome:
+def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outcome:
     """One verdict: the order is late, vapor, cannot say, in time. Gives the outcome that it comes from."""
     blocks = view.blocks
     low, high = decided_beyond(len(worst.first))
@@ -83,35 +83,35 @@ def decide(found: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outco
     both = float(np.mean(worst.both))
     seen = worst
     if late and not blocks.against(LATE):
-        found.verdict, seen = LATE, best
-        found.why.append("the resin gelled before the pressure was on, or after it was released")
+        zone_cycle.verdict, seen = LATE, best
+        zone_cycle.why.append("the resin gelled before the pressure was on, or after it was released")
     elif vapor and not late and not blocks.against(VAPOR):
-        found.verdict = VAPOR
-        found.why.append("the vapor of its water presses more than the resin when it gels")
+        zone_cycle.verdict = VAPOR
+        zone_cycle.why.append("the vapor of its water presses more than the resin when it gels")
     elif both > high and not blocks.against(IN_TIME):
-        found.verdict = IN_TIME
+        zone_cycle.verdict = IN_TIME
     else:
-        found.verdict = CANNOT
+        zone_cycle.verdict = CANNOT
         wanted = LATE if late else VAPOR if vapor else IN_TIME
         reasons = blocks.against(wanted)
-        found.why += list(dict.fromkeys(reasons))
+        zone_cycle.why += list(dict.fromkeys(reasons))
         if not reasons:
             worse = "with every unknown taken to the worse side"
-            found.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
+            zone_cycle.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
     kept_back = blocks.against(IN_TIME)
-    if kept_back or (view.presses.reading is None and found.verdict != LATE):
+    if kept_back or (view.presses.reading is None and zone_cycle.verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
-        found.unknown["chance"] = "; ".join(dict.fromkeys(kept_back or view.presses.why))
+        zone_cycle.unknown["chance"] = "; ".join(dict.fromkeys(kept_back or view.presses.why))
         return seen
-    no_vapor = "vapor_margin" in found.unknown
+    no_vapor = "vapor_margin" in zone_cycle.unknown
     pressed, above = float(np.mean(seen.pressed)), float(np.mean(seen.above))
-    found.chance = Chance(
+    zone_cycle.chance = Chance(
         pressed, None if no_vapor else above, None if no_vapor else float(np.mean(seen.both))
     )
     return seen
 
 
-def not_there(found: ZoneCycle, view: View) -> None:
+def not_there(zone_cycle: ZoneCycle, view: View) -> None:
     """Say of every moment and number that is not there why it is not."""
     presses = view.presses
     no_pressure = "; ".join(presses.why) or "no pressure is logged"
@@ -123,27 +123,29 @@ def not_there(found: ZoneCycle, view: View) -> None:
         else "no rubber core presses",
         "liquid full": never,
         "released": never,
-        "gel last": found.unknown.get("gel first", never),
+        "gel last": zone_cycle.unknown.get("gel first", never),
     }
     for name, reason in said.items():
-        if found.event(name) is None:
-            found.unknown.setdefault(name, reason)
-    if found.gel_clock.when_pressed is None:
-        found.unknown["gel_clock.when_pressed"] = found.unknown.get("pressed", never)
-    if found.matters_most is None:
-        found.unknown["matters_most"] = "asked for where a chance between the limits decides nothing"
+        if zone_cycle.event(name) is None:
+            zone_cycle.unknown.setdefault(name, reason)
+    if zone_cycle.gel_clock.when_pressed is None:
+        zone_cycle.unknown["gel_clock.when_pressed"] = zone_cycle.unknown.get("pressed", never)
+    if zone_cycle.matters_most is None:
+        zone_cycle.unknown["matters_most"] = "asked for where a chance between the limits decides nothing"
 
 
-def cautions(found: ZoneCycle) -> None:
+def cautions(zone_cycle: ZoneCycle) -> None:
     """Cautions where it was pressed late in the clock, and where vapor counts: how a prepreg is dried.
 
     Orders of magnitude, from memory, within a factor of 3: 0.15 mm takes 25 min, 3 mm 7 days.
     """
-    before = found.vapor_before_pressure
-    if (before is not None and before[0] > 0.0) or (found.vapor_margin and found.vapor_margin.value < 0.0):
-        found.warnings.append(PLIES)
-    share = found.gel_clock.when_pressed
+    before = zone_cycle.vapor_before_pressure
+    if (before is not None and before[0] > 0.0) or (
+        zone_cycle.vapor_margin and zone_cycle.vapor_margin.value < 0.0
+    ):
+        zone_cycle.warnings.append(PLIES)
+    share = zone_cycle.gel_clock.when_pressed
     if share is not None and share > LAST_FIFTH:
-        found.warnings.append(
+        zone_cycle.warnings.append(
             "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
         )

@@ -90,7 +90,7 @@ def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = T
 
 def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
     """The clock that gels first, or is furthest at the end."""
-    found = [
+    clocks = [
         (nominal_clock(view, sensor, charge), sensor, charge)
         for sensor in view.heat.sensors
         for charge in view.inside.charges
@@ -101,7 +101,7 @@ def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
         at = float(view.seconds[int(np.argmax(gelled))]) if gelled.any() else np.inf
         return at, -float(one[0][-1])
 
-    return min(found, key=key)
+    return min(clocks, key=key)
 
 
 def gel_row(view: View) -> int:

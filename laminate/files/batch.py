@@ -244,7 +244,7 @@ class Case:
         """The bytes and the called name of every coupon table, each read once. Raises `Refused`."""
         if self.held is None:
             self.check_coupon_files()
-        found: dict[str, bytes] = {}
+        contents: dict[str, bytes] = {}
         for path, called in self.coupon_files():
             try:
                 data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
@@ -255,8 +255,8 @@ class Case:
                 raise Refused(
                     Problem("file-unreadable", called, "", words, "a coupon table that can be read")
                 ) from None
-            found[called] = data
-        return [(found[called], called) for _, called in self.coupon_files()]
+            contents[called] = data
+        return [(contents[called], called) for _, called in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
@@ -311,7 +311,7 @@ def beside(name: str, other: str) -> str:
 
 def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     """Values of one or more lots of a prepreg, weighted with their shares."""
-    found: dict[Key, tuple[Value, str]] = {}
+    lot_values: dict[Key, tuple[Value, str]] = {}
     shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
     total = sum(shares)
     for what, keys in {
@@ -326,11 +326,11 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
             f"lot {lot.number}" + (f", certificate {lot.certificate}" if lot.certificate else "")
             for lot in lots
         )
-        found[Key("prepreg", prepreg, what)] = (
+        lot_values[Key("prepreg", prepreg, what)] = (
             _mix([v for v in values if v], [s / total for s in shares]),
             origin,
         )
-    return found
+    return lot_values
 
 
 def _mix(values: list[Value], shares: list[float]) -> Value:

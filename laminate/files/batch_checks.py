@@ -49,8 +49,8 @@ def instrument_step(text: Any, kind: str) -> float:
     try:
         spread = instrument_spread(f"{text} (standard)", kind)
     except Unreadable as fault:
-        found = fault.found.replace(" (standard)", "")
-        raise Unreadable(found, fault.expected.replace(" (standard)", ""), fault.hint) from None
+        fault_text = fault.found.replace(" (standard)", "")
+        raise Unreadable(fault_text, fault.expected.replace(" (standard)", ""), fault.hint) from None
     if spread.relative or spread.u <= 0.0:
         raise Unreadable(f"'{text}'", STEP)
     return spread.u

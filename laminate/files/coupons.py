@@ -72,11 +72,11 @@ BOUNDS: dict[str, tuple[float, bool, float, str]] = {
 @lru_cache(4096)
 def _labels(labels: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     """Column -> its labels, besides every label: one look-up for all rows with the same cells."""
-    found: dict[str, tuple[str, ...]] = dict.fromkeys(labels, ())
+    by_label: dict[str, tuple[str, ...]] = dict.fromkeys(labels, ())
     for label in labels:
         column = base_name(label)
-        found[column] = (*found.get(column, ()), label)
-    return found
+        by_label[column] = (*by_label.get(column, ()), label)
+    return by_label
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,18 +187,18 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
     notes: list[tuple[str, str]] = []
     for path, name in files:
         try:
-            found: list[Problem] = []
+            faults: list[Problem] = []
             if isinstance(path, bytes):
-                tables = read_table(name, known=COLUMNS, problems=found, data=path)
+                tables = read_table(name, known=COLUMNS, problems=faults, data=path)
             else:
-                tables = read_table(path, known=COLUMNS, problems=found)
-            problems.extend(_renamed(problem, path, name) for problem in found)
+                tables = read_table(path, known=COLUMNS, problems=faults)
+            problems.extend(_renamed(problem, path, name) for problem in faults)
         except Refused as refusal:
             problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
             continue
         for table in tables:
             notes.extend((name, note) for note in table.notes)
-            _CouponReader(table, name, gathered, problems).read(whole=not found)
+            _CouponReader(table, name, gathered, problems).read(whole=not faults)
             problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)

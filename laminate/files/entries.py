@@ -97,18 +97,18 @@ def history_name(table: str) -> str:
 
 def histories_of(case: Case) -> dict[str, bytes]:
     """The history beside each coupon table that has one, by its called name. Raises `Refused`."""
-    found: dict[str, bytes] = {}
+    contents: dict[str, bytes] = {}
     for path, called in case.coupon_files():
         name, lies = history_name(called), path.with_name(history_name(path.name))
         if case.held is not None:
-            found |= {name: case.held[name]} if name in case.held else {}
+            contents |= {name: case.held[name]} if name in case.held else {}
         elif lies.exists():
             try:
-                found[name] = read_regular(lies, MOST_TABLE)
+                contents[name] = read_regular(lies, MOST_TABLE)
             except OSError as fault:
                 words, expected = fault.strerror or str(fault), "a history that can be read"
                 raise Refused(Problem("file-unreadable", name, "", words, expected)) from None
-    return found
+    return contents
 
 
 def read_history(data: bytes) -> History:
@@ -188,7 +188,7 @@ def corrections(history: History, table: str) -> list[Correction]:
 
     table: name of the file.
     """
-    found: list[Correction] = []
+    corrections: list[Correction] = []
     emptied: dict[tuple[Key, str], int] = {}
     for line in history.lines:
         label, _, _ = line.column.partition(" [")
@@ -198,13 +198,13 @@ def corrections(history: History, table: str) -> list[Correction]:
         if line.old is None:
             if cell in emptied:  # what took the place of the reading that had been taken out
                 at = emptied.pop(cell)
-                one = found[at]
-                found[at] = _correction(table, line, one.old, one.why or line.why, one.doubts)
+                one = corrections[at]
+                corrections[at] = _correction(table, line, one.old, one.why or line.why, one.doubts)
             continue
         if line.new is None:
-            emptied[cell] = len(found)
-        found.append(_correction(table, line, line.old, line.why, line.doubts))
-    return [one for one in found if one.old != one.new]
+            emptied[cell] = len(corrections)
+        corrections.append(_correction(table, line, line.old, line.why, line.doubts))
+    return [correction for correction in corrections if correction.old != correction.new]
 
 
 def _correction(table: str, line: Line, old: str, why: str, doubts: tuple[str, ...]) -> Correction:
@@ -262,9 +262,13 @@ def compare(table: Table, history: History | None) -> Compared:
             if lines[-1].column.casefold() not in _NAMES:  # the row has another method or field since
                 breaks.append(f"line {n}: the row of {name} is not in the table")
             continue
-        found = [entries.get(row.number, "") for row in rows]
-        if str(n) not in found:
-            says = f"has the entry {', '.join(filter(None, found))}" if any(found) else "has no entry"
+        entry_numbers = [entries.get(row.number, "") for row in rows]
+        if str(n) not in entry_numbers:
+            says = (
+                f"has the entry {', '.join(filter(None, entry_numbers))}"
+                if any(entry_numbers)
+                else "has no entry"
+            )
             breaks.append(f"line {n}: the row of {name} {says}")
         outside += _outside(table, rows, lines)
     return Compared(tuple(breaks), tuple(outside))
@@ -275,23 +279,25 @@ _NAMES = ("method", "field")
 
 def _by_row(history: History) -> dict[Key, list[Line]]:
     """The lines of each row by its key of today: a row may get its method or field later."""
-    found: dict[Key, list[Line]] = {}
+    lines_by_row: dict[Key, list[Line]] = {}
     for line in history.lines:
-        found.setdefault(line.key, []).append(line)
+        lines_by_row.setdefault(line.key, []).append(line)
         name = line.column.casefold()
         if name in _NAMES:
             specimen, method, field = line.key
             now = (
                 (specimen, line.new or "", field) if name == "method" else (specimen, method, line.new or "")
             )
-            found[now] = sorted([*found.get(now, []), *found[line.key]], key=lambda one: one.n)
-    return found
+            lines_by_row[now] = sorted(
+                [*lines_by_row.get(now, []), *lines_by_row[line.key]], key=lambda one: one.n
+            )
+    return lines_by_row
 
 
 def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[tuple[str, str, str]]:
     """The cells of a specimen's rows that do not hold what was typed last."""
     last = {line.column: line for line in lines}
-    found: list[tuple[str, str, str]] = []
+    changes: list[tuple[str, str, str]] = []
     for column, line in last.items():
         at = next((i for i, heading in enumerate(table.headings) if heading.text == column), None)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
@@ -300,8 +306,8 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[t
         place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
         now = f"'{cells[0]}'" if cells[0] else "empty"
         was = f"'{line.new}'" if line.new else "empty"
-        found.append((place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"))
-    return found
+        changes.append((place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"))
+    return changes
 
 
 def with_old(data: bytes, name: str, correction: Correction) -> bytes | None:

@@ -49,10 +49,10 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
         return None
     header_row, header = grid.rows[at]
     notes = [_title(grid, number, cells) for number, cells in grid.rows[:at]]
-    found = [read_heading(text, index, known) for index, text in enumerate(header) if text]
-    _check_headings(grid, header_row, found, known, problems)
+    read = [read_heading(text, index, known) for index, text in enumerate(header) if text]
+    _check_headings(grid, header_row, read, known, problems)
     body = list(grid.rows[at + 1 :])
-    headings = tuple(one for one in found if one.name in known and not _wrongly_numbered(one))
+    headings = tuple(one for one in read if one.name in known and not _wrongly_numbered(one))
     if body and _is_units(body[0][1], headings):
         headings = _with_units(grid, body.pop(0), headings, notes, problems)
     body = _without_other_headers(grid, header, body, known, notes, problems)
@@ -63,7 +63,7 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
             Problem("no-rows", grid.file, where, "a header and no row below it", "at least one coupon")
         )
         return None
-    _check_width(grid, found, len(header), body, problems)
+    _check_width(grid, read, len(header), body, problems)
     notes += _short_rows(grid, headings, body)
     return Table(grid.file, grid.sheet, headings, _rows(headings, body), tuple(notes))
 
@@ -78,10 +78,10 @@ def few(items: Sequence[str], most: int = 10) -> str:
     return told if len(items) <= most else f"{told} and {len(items) - most} more"
 
 
-def add_few(problems: list[Problem], found: Sequence[Problem]) -> None:
+def add_few(problems: list[Problem], few: Sequence[Problem]) -> None:
     """Add findings of one kind; beyond `MOST_TOLD` the last one told says how many there are more."""
-    told = list(found[:MOST_TOLD])
-    if rest := len(found) - len(told):
+    told = list(few[:MOST_TOLD])
+    if rest := len(few) - len(told):
         more = f"and {rest} more like this"
         told[-1] = replace(told[-1], hint=f"{told[-1].hint}; {more}" if told[-1].hint else more)
     problems.extend(told)
@@ -396,7 +396,7 @@ def _split_words(cells: Sequence[str], last: int, headings: Sequence[Heading]) -
             after = heading.index + more + 1
             pieces = cells[heading.index : after]
             joined = [*cells[: heading.index], "", *cells[after:]]
-            numbers = [joined[one.index] for one in headings if one.name not in TEXT_COLUMNS]
+            numbers = [joined[heading.index] for heading in headings if heading.name not in TEXT_COLUMNS]
             if all(re.search(r"[^\W\d_]", piece) for piece in pieces) and all(
                 not cell or looks_like_number(cell, ".") for cell in numbers
             ):

@@ -75,8 +75,8 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
     plain = _BRACKETS.sub(" ", text)
     yield plain, ""
     for mark in ",/":
-        left, found, right = plain.partition(mark)
-        if found and right.strip() and "," not in right:
+        left, separator, right = plain.partition(mark)
+        if separator and right.strip() and "," not in right:
             yield left, right
 
 
@@ -92,8 +92,8 @@ def _spaced(name: str, known: Collection[str]) -> str:
     """The known name that differs in its spaces alone, with or without a number after it, else the name."""
     head = name.rstrip("0123456789").rstrip()
     close = head.replace(" ", "")
-    found = next((one for one in known if " " in one and one.replace(" ", "") == close), None)
-    return f"{found} {name[len(head) :].strip()}".strip() if found else name
+    known_name = next((one for one in known if " " in one and one.replace(" ", "") == close), None)
+    return f"{known_name} {name[len(head) :].strip()}".strip() if known_name else name
 
 
 def find_header(rows: Sequence[tuple[int, Sequence[str]]], known: Collection[str]) -> tuple[int, int]:

@@ -90,10 +90,10 @@ class _LimitsReader:
         return float(raw)
 
     def settings(self, raw: Mapping[str, Any]) -> dict[str, float | None]:
-        found: dict[str, float | None] = {}
+        numbers: dict[str, float | None] = {}
         if "guard" in raw:
             guard = self.number(raw["guard"], ("limits", "guard"), 0.0, 10.0, "a plain number from 0 to 10")
-            found["guard"] = 1.0 if guard is None else guard
+            numbers["guard"] = 1.0 if guard is None else guard
         if "confidence" in raw and "coverage_factor" in raw:
             self.say(
                 "both-given",
@@ -103,15 +103,15 @@ class _LimitsReader:
             )
         elif "coverage_factor" in raw:
             words = "a plain number from 1 to 10"
-            found["coverage_factor"] = self.number(
+            numbers["coverage_factor"] = self.number(
                 raw["coverage_factor"], ("limits", "coverage_factor"), 1.0, 10.0, words
             )
-            found["confidence"] = None
+            numbers["confidence"] = None
         elif "confidence" in raw:
-            found |= self.percentage(raw, "confidence", "95 %")
+            numbers |= self.percentage(raw, "confidence", "95 %")
         for key, example, least in (("chance", "90 %", 0.5), ("chance_holds", "99 %", 0.95)):
-            found |= self.percentage(raw, key, example, least)
-        return found
+            numbers |= self.percentage(raw, key, example, least)
+        return numbers
 
     def percentage(
         self, raw: Mapping[str, Any], key: str, example: str, least: float = 0.5
@@ -132,8 +132,8 @@ class _LimitsReader:
         try:
             if kind != "any":
                 value = parse(raw, kind)
-            elif isinstance(raw, str) and (found := kind_of(raw)):
-                value = parse(raw, found)
+            elif isinstance(raw, str) and (wrong_kind := kind_of(raw)):
+                value = parse(raw, wrong_kind)
             else:
                 value = parse(raw, "number")
             check_basis(value, basis)

@@ -17,11 +17,11 @@ def log_bytes(
     logs: each as the batch file names it, and as called; path, called: of the batch file; held: the bytes of
     every file, read in the place of the disk. Raises `Refused` with each that cannot be read.
     """
-    found: dict[str, bytes] = {}
+    contents: dict[str, bytes] = {}
     problems: list[Problem] = []
     for index, (file, name) in enumerate(logs, 1):
         try:
-            found[name] = read_regular(path.parent / file, MOST_TABLE) if held is None else held[name]
+            contents[name] = read_regular(path.parent / file, MOST_TABLE) if held is None else held[name]
         except (OSError, KeyError):
             folder = [p.name for p in path.parent.glob("*.*")] if held is None else []
             near = nearest(file, folder)
@@ -30,4 +30,4 @@ def log_bytes(
             problems.append(Problem("file-missing", called, f"log[{index}].file", words, expected, hint))
     if problems:
         raise Refused(problems)
-    return found
+    return contents

@@ -90,17 +90,17 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
 
 
 def _table(file: str, body: list[str], separator: str, preamble: int) -> list[tuple[int, list[str]]]:
-    found: list[tuple[int, list[str]]] = []
+    table_rows: list[tuple[int, list[str]]] = []
     reader = csv.reader(io.StringIO("".join(body), newline=""), delimiter=separator, strict=True)
     try:
         for cells in reader:
             stripped = [cell.strip() for cell in cells]
             if any(stripped):
-                found.append((preamble + reader.line_num, stripped))
+                table_rows.append((preamble + reader.line_num, stripped))
     except csv.Error as fault:
         where = f"after line {preamble + reader.line_num}"
         raise _refuse(file, where, "broken-quotes", f"{fault}", "quotation marks in pairs") from None
-    return found
+    return table_rows
 
 
 def _split(line: str, separator: str) -> list[str]:
@@ -125,12 +125,12 @@ def _findings(
     problems = []
     where = f"row {preamble + 1}"
     for name in wanted:
-        found = matching(heading, name)
-        if len(found) > 1:
+        matches = matching(heading, name)
+        if len(matches) > 1:
             problems.append(
-                Problem("duplicate-column", file, where, f"'{name}' {len(found)} times", "each column once")
+                Problem("duplicate-column", file, where, f"'{name}' {len(matches)} times", "each column once")
             )
-        elif not found:
+        elif not matches:
             hint = did_you_mean(name, [cell for cell in heading if cell])
             at = next(
                 (

@@ -82,23 +82,25 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     if len(keep) < 2:
         raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more"))
     rows = [cells.rows[at] for at in keep]
-    found = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
+    log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
     if dropped := len(cells.rows) - len(keep):
-        found.left_out.append(f"{dropped} rows without a time")
+        log_file.left_out.append(f"{dropped} rows without a time")
     problems: list[Problem] = []
     for name, column in log.columns.items():
         if column.reads in (CLOCK, NOT_OF_THE_ZONE):
             continue
         heading = matching(list(cells.columns), name)[0]
-        channel = _channel(found, cells, heading, name, column, keep, problems)
+        channel = _channel(log_file, cells, heading, name, column, keep, problems)
         if channel is not None:
-            found.channels[name] = channel
+            log_file.channels[name] = channel
     if problems:
         raise Refused(problems)
-    found.unnamed = _unnamed(cells, log.columns, "temperature")
-    found.unnamed_forces = _unnamed(cells, log.columns, "force")
-    found.unnamed += [one for one in _without_unit(cells, log.columns) if one not in found.unnamed_forces]
-    return found
+    log_file.unnamed = _unnamed(cells, log.columns, "temperature")
+    log_file.unnamed_forces = _unnamed(cells, log.columns, "force")
+    log_file.unnamed += [
+        one for one in _without_unit(cells, log.columns) if one not in log_file.unnamed_forces
+    ]
+    return log_file
 
 
 def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]]:
@@ -212,25 +214,25 @@ def _not_named(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
 
 def _without_unit(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
     """Columns of numbers that nobody names and that have no unit: they may be temperatures."""
-    found = []
+    names = []
     for heading in _not_named(cells, columns):
         if cells.units.get(heading) or _NAMES["temperature"].fullmatch(heading):
             continue
         numbers = {_number(text, cells.comma) for text in cells.columns[heading]} - {None, 0.0, 1.0}
         if len(numbers) > 2:
-            found.append(heading)
-    return found
+            names.append(heading)
+    return names
 
 
 def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[str]:
     """Columns of a kind that [log.columns] does not name, by their unit, or by their name without one."""
-    found = []
+    names = []
     for heading in _not_named(cells, columns):
         unit = cells.units.get(heading, "")
         if not (_NAMES[kind].fullmatch(heading) if not unit else any(_fits(unit, k) for k in _KINDS[kind])):
             continue
-        found.append(name_and_unit(heading)[0])
-    return found
+        names.append(name_and_unit(heading)[0])
+    return names
 
 
 def _fits(unit: str, kind: str) -> bool:

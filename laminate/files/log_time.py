@@ -111,9 +111,9 @@ def _days(
     orders = [dates] if dates else ["ISO"] if long_first == {True} else ["day first", "month first"]
     fits: dict[str, dict[str, int]] = {}
     for order in orders:
-        found = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
-        known = {text: day for text, day in found.items() if day is not None}
-        if len(known) == len(found):
+        days = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
+        known = {text: day for text, day in days.items() if day is not None}
+        if len(known) == len(days):
             fits[order] = known
     if not fits:
         at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]

@@ -88,10 +88,10 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
     if path.suffix.casefold() != ".csv" or not path.is_file():
         return None
     data = path.read_bytes()
-    found = _head(data, file)
-    if found is None:
+    head = _head(data, file)
+    if head is None:
         return None
-    headings, separator = found
+    headings, separator = head
     read = _PlainReader(headings)
     for block in _blocks(data, separator, len(headings)):
         if not read.take(block):

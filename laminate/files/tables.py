@@ -32,12 +32,12 @@ def read_table(
 
     Raises Refused with every finding where no list is given.
     """
-    found: list[Problem] = []
-    tables = [names_made_dates(one) for one in _dispatch(str(path), Path(path), known, found, data)]
+    faults: list[Problem] = []
+    tables = [names_made_dates(one) for one in _dispatch(str(path), Path(path), known, faults, data)]
     if problems is not None:
-        problems.extend(found)
-    elif found:
-        raise Refused(found)
+        problems.extend(faults)
+    elif faults:
+        raise Refused(faults)
     return tables
 
 

@@ -278,14 +278,14 @@ def _once(problems: list[Problem]) -> list[Problem]:
         for problem in problems
         if problem.code == "unknown-key" and (key := _MEANT.search(problem.hint))
     }
-    return [one for one in problems if not (one.code == "missing-key" and one.place in meant)]
+    return [problem for problem in problems if not (problem.code == "missing-key" and problem.place in meant)]
 
 
 def _described(field: FieldInfo) -> str:
     """What a key takes, in words."""
     schemas = [one.json_schema or {} for one in field.metadata if isinstance(one, WithJsonSchema)]
-    words = next((str(one["description"]) for one in schemas if "description" in one), "")
-    choices = next((one["enum"] for one in schemas if "enum" in one), ())
+    words = next((str(schema["description"]) for schema in schemas if "description" in schema), "")
+    choices = next((schema["enum"] for schema in schemas if "enum" in schema), ())
     said = f"one of {', '.join(map(repr, choices))}" if choices else words
     return field.description or said or "a value for it"
 
@@ -333,9 +333,9 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     except ValidationError as fault:
         # a check across keys knows more of a value than its own type does: that is said once
         told = {(problem.file, problem.place) for problem in problems if problem.place}
-        found = _once([_problem(error, model, name) for error in fault.errors(include_url=False)])
-        found = [problem for problem in found if (problem.file, problem.place) not in told]
-        raise Refused(found + problems) from None
+        faults = _once([_problem(error, model, name) for error in fault.errors(include_url=False)])
+        faults = [problem for problem in faults if (problem.file, problem.place) not in told]
+        raise Refused(faults + problems) from None
     if problems:
         raise Refused(problems)
     return checked
@@ -362,8 +362,8 @@ class Peek:
 
     def table(self, *keys: str | int) -> dict[str, Any]:
         """The table at a key path, empty where there is none."""
-        found = self.at(*keys)
-        return dict(found) if isinstance(found, Mapping) else {}
+        raw = self.at(*keys)
+        return dict(raw) if isinstance(raw, Mapping) else {}
 
     def value(self, kind: str, *keys: str | int) -> Value | None:
         """The value at a key path, None where there is none or it cannot be read (said elsewhere)."""

@@ -117,8 +117,8 @@ def _place(text: str, at: int) -> str:
 
 
 def _word_at(text: str, place: str) -> str:
-    found = _PLACE.search(place)
-    if found is None:
+    match = _PLACE.search(place)
+    if match is None:
         return "a date"
-    line = text.split("\n")[int(found[1]) - 1][int(found[2]) - 1 :]
+    line = text.split("\n")[int(match[1]) - 1][int(match[2]) - 1 :]
     return line.split("#")[0].strip().split(",")[0]

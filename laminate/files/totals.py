@@ -88,11 +88,13 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
     Every number must be the mean to its written digits, in two columns or more that are not all alike. A
     row that says its kind or its field, or is excluded, is taken at its word. file: as the person named it.
     """
-    heading = next((one for one in table.headings if one.name == "specimen"), None)
+    heading = next((heading for heading in table.headings if heading.name == "specimen"), None)
     if heading is None:
         return []
     named = table.column(heading)
-    answered = [table.column(one) for one in table.headings if one.name in ("kind", "excluded", "field")]
+    answered = [
+        table.column(heading) for heading in table.headings if heading.name in ("kind", "excluded", "field")
+    ]
     left = {
         at: (0, 1.0)
         for at in range(max(2, len(named) - _LAST), len(named))

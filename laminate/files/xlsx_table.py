@@ -86,10 +86,10 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
             continue
         hidden = sheet.sheet_state != "visible"
         name = f"sheet '{grid.sheet}'{' (hidden)' if hidden else ''}"
-        found: list[Problem] = []
-        table = build(grid, known, found)
+        faults: list[Problem] = []
+        table = build(grid, known, faults)
         if table is not None:
-            problems.extend(found)
+            problems.extend(faults)
             table = check_cells(table, special, problems)
             tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
             if hidden:
@@ -98,10 +98,10 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
             continue
         elif find_header(grid.rows, known)[0] < 0:
             notes.append(f"{name} has no header of a coupon table, left out")
-            leftover.extend(found)
+            leftover.extend(faults)
         else:
             notes.append(f"{name} has a header and no rows, left out")
-            leftover[:0] = found
+            leftover[:0] = faults
     if not tables:
         empty = Problem("file-empty", file, "", "a workbook without text", "a header and at least one row")
         problems.extend(leftover or [empty])
@@ -142,13 +142,13 @@ def _formulas(sheet: Worksheet) -> set[tuple[int, int]]:
     from openpyxl.worksheet.cell_range import CellRange
     from openpyxl.worksheet.formula import ArrayFormula
 
-    found = set()
+    formula_cells = set()
     for (row, column), cell in _stored(sheet).items():
         if cell.data_type == "f":
-            found.add((row, column - 1))
+            formula_cells.add((row, column - 1))
             if isinstance(cell.value, ArrayFormula):
-                found |= {(r, c - 1) for r, c in CellRange(cell.value.ref).cells}
-    return found
+                formula_cells |= {(r, c - 1) for r, c in CellRange(cell.value.ref).cells}
+    return formula_cells
 
 
 def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:

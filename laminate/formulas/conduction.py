@@ -125,17 +125,17 @@ def _solve(net: Mesh, inner: np.ndarray, step: float, right: np.ndarray, face: N
     middle[:-1] -= upper
     middle[1:] -= lower
     middle[0] += scale[0] * net.outward
-    found = right.copy()
-    found[0] += scale[0] * net.outward * face
-    size = len(found)
+    values = right.copy()
+    values[0] += scale[0] * net.outward * face
+    size = len(values)
     for i in range(1, size):
         factor = lower[i - 1] / middle[i - 1]
         middle[i] -= factor * upper[i - 1]
-        found[i] -= factor * found[i - 1]
-    found[-1] /= middle[-1]
+        values[i] -= factor * values[i - 1]
+    values[-1] /= middle[-1]
     for i in range(size - 2, -1, -1):
-        found[i] = (found[i] - upper[i] * found[i + 1]) / middle[i]
-    return found
+        values[i] = (values[i] - upper[i] * values[i + 1]) / middle[i]
+    return values
 
 
 def conduct(
@@ -158,8 +158,8 @@ def conduct(
     TR-BDF2: trapezoid over gamma of the step, then BDF2; second order, and nothing rings at a step of the
     heated face (Bank et al. 1985).
     """
-    found = np.empty((len(times), *np.shape(start)))
-    found[0] = now = np.asarray(start, dtype=float)
+    values = np.empty((len(times), *np.shape(start)))
+    values[0] = now = np.asarray(start, dtype=float)
     for at in range(1, len(times)):
         t, step = float(times[at - 1]), float(times[at] - times[at - 1])
         links = net.inner if inner is None else inner(t, now)
@@ -171,5 +171,5 @@ def conduct(
             links = inner(t + step, now + (first - now) / GAMMA)
         right = weight * first - weight * (1.0 - GAMMA) ** 2 * now
         now = _solve(net, links, (1.0 - GAMMA) / (2.0 - GAMMA) * step, right, face(t + step))
-        found[at] = now
-    return found
+        values[at] = now
+    return values

@@ -8,5 +8,5 @@ from typing import Any
 def __getattr__(name: str) -> Any:
     from scipy import special
 
-    found = globals()[name] = getattr(special, name)
-    return found
+    function = globals()[name] = getattr(special, name)
+    return function

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import html
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
+from laminate.show.blocks import Block, Grid, Sentence
+from laminate.show.document import Document
 from laminate.show.numbers import with_size
 
 if TYPE_CHECKING:
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
-MOST_LINES, MOST_WIDTH, MOST_HTML_ROWS = 24, 80, 60
 MOST_LETTERS = 24
 """Of a word in a repr: a digest would leave no room beside it."""
 ROWS = {
@@ -32,19 +32,19 @@ ROWS = {
 }
 
 
-def seen(found: Any) -> Any:
+def seen(value: Any) -> Any:
     """A part of an answer as an object: a quantity as a `Value`, a table by attributes, a list by name."""
-    if is_quantity(found) and set(found) <= {"value", "unit", "standard_uncertainty"}:
+    if is_quantity(value) and set(value) <= {"value", "unit", "standard_uncertainty"}:
         return (
             None
-            if found["value"] is None
-            else Value(found["value"], found["unit"], found.get("standard_uncertainty"))
+            if value["value"] is None
+            else Value(value["value"], value["unit"], value.get("standard_uncertainty"))
         )
-    if isinstance(found, Mapping):
-        return Fields(found)
-    if isinstance(found, list) and found and all(isinstance(one, Mapping) for one in found):
-        return Rows(found)
-    return list(found) if isinstance(found, list) else found
+    if isinstance(value, Mapping):
+        return Fields(value)
+    if isinstance(value, list) and value and all(isinstance(one, Mapping) for one in value):
+        return Rows(value)
+    return list(value) if isinstance(value, list) else value
 
 
 class Fields(Mapping[str, Any]):
@@ -112,7 +112,7 @@ class Answer:
     """The answer to one question; attributes are the keys of its JSON, quantities are `Value`.
 
     Where it holds one zone alone, the attributes of that zone stand on the answer too. It does not change. In
-    a notebook it shows its table.
+    a notebook it shows what the command prints.
 
     Raises
     ------
@@ -127,10 +127,17 @@ class Answer:
     (12, 'mm')
     """
 
-    def __init__(self, question: str, data: Mapping[str, Any], found: Any = None) -> None:
+    def __init__(
+        self,
+        question: str,
+        data: Mapping[str, Any],
+        value: Any = None,
+        document: Callable[[Any, str], Document] | None = None,
+    ) -> None:
         object.__setattr__(self, "_question", question)
         object.__setattr__(self, "_data", data)
-        object.__setattr__(self, "_found", found)  # what a picture is drawn from
+        object.__setattr__(self, "_found", value)  # what a picture is drawn from
+        object.__setattr__(self, "_document", document)  # from that and the units
 
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("an answer does not change")
@@ -203,32 +210,32 @@ class Answer:
             return frame if any(row["zone"] for row in rows) else frame.drop(columns="zone")
         return pd.DataFrame([_flat(row) for row in rows])
 
-    def _title(self) -> str:
+    def document(self, units: str = "metric") -> Document:
+        """The answer as people read it: on a screen, as a page, in a notebook.
+
+        Parameters
+        ----------
+        units : 'metric', or 'us' for inches, pounds, psi and degF
+
+        Returns
+        -------
+        Document : blocks of words and tables, the answer first
+        """
+        if self._document is not None:
+            made: Document = self._document(self._found, units)
+            return made
         answer = self._data.get("answer")
-        return f"{self._question}: {answer}" if answer else self._question
+        frame = self.to_frame()
+        rows = tuple(tuple(map(_cell, row)) for row in frame.itertuples(index=False))
+        first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
+        blocks: tuple[Block, ...] = (*first, Grid(tuple(map(str, frame.columns)), rows))
+        return Document(self._question, "", blocks, blocks)
 
     def __repr__(self) -> str:
-        frame = self.to_frame()
-        if frame.empty:
-            return self._title()
-        text = _narrow(frame).to_string(
-            max_rows=MOST_LINES - 6, index=False, float_format=lambda x: f"{x:.5g}"
-        )
-        lines = [self._title(), *(line[:MOST_WIDTH].rstrip() for line in text.splitlines())]
-        return "\n".join(lines[:MOST_LINES])
+        return repr(self.document())
 
     def _repr_html_(self) -> str:
-        frame = self.to_frame().head(MOST_HTML_ROWS)
-        cells = "".join(f"<th>{html.escape(str(name))}</th>" for name in frame.columns)
-        body = "".join(
-            "<tr>" + "".join(f"<td>{html.escape(_cell(value))}</td>" for value in row) + "</tr>"
-            for row in frame.itertuples(index=False)
-        )
-        style = "border-collapse:collapse;color:currentColor"
-        return (
-            f'<div style="overflow-x:auto"><strong>{html.escape(self._title())}</strong>'
-            f'<table style="{style}"><thead><tr>{cells}</tr></thead><tbody>{body}</tbody></table></div>'
-        )
+        return self.document()._repr_html_()
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw each row's value with ± two standard uncertainties.
@@ -257,19 +264,19 @@ def _of_averages(data: Mapping[str, Any]) -> Fields:
 def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
     """One row of a table: quantities as value and u, words and numbers as they are, lists as text."""
     flat: dict[str, Any] = {}
-    for key, found in row.items():
-        if is_quantity(found):
-            unit = f" [{found['unit']}]" if found["unit"] else ""
-            flat[f"{key}{unit}"] = found["value"]
-            if "standard_uncertainty" in found:
-                flat[f"{key} u{unit}"] = found["standard_uncertainty"]
-        elif isinstance(found, Mapping):
-            flat |= {f"{key} {name}": value for name, value in _flat(found).items()}
-        elif isinstance(found, list):
-            if all(isinstance(one, str) for one in found):
-                flat[key] = ", ".join(found)
+    for key, cell in row.items():
+        if is_quantity(cell):
+            unit = f" [{cell['unit']}]" if cell["unit"] else ""
+            flat[f"{key}{unit}"] = cell["value"]
+            if "standard_uncertainty" in cell:
+                flat[f"{key} u{unit}"] = cell["standard_uncertainty"]
+        elif isinstance(cell, Mapping):
+            flat |= {f"{key} {name}": value for name, value in _flat(cell).items()}
+        elif isinstance(cell, list):
+            if all(isinstance(one, str) for one in cell):
+                flat[key] = ", ".join(cell)
         else:
-            flat[key] = found
+            flat[key] = cell
     return flat
 
 
@@ -278,18 +285,3 @@ def _cell(value: Any) -> str:
         return ""
     text = f"{value:.5g}" if isinstance(value, float) else str(value)
     return text if len(text) <= MOST_LETTERS else f"{text[: MOST_LETTERS - 1]}…"
-
-
-def _narrow(frame: pd.DataFrame) -> pd.DataFrame:
-    """As many whole columns as a screen is wide."""
-    kept: list[Any] = []
-    width = 0
-    for name in frame.columns:
-        if (frame[name].isna() | (frame[name] == "")).all():
-            continue
-        wide = max([len(str(name)), *(len(_cell(value)) for value in frame[name].head(MOST_LINES))]) + 2
-        if kept and width + wide > MOST_WIDTH:
-            continue
-        kept.append(name)
-        width += wide
-    return frame[kept].map(lambda value: _cell(value) if isinstance(value, str) else value)

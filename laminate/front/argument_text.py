@@ -86,8 +86,8 @@ def call_text(given: Mapping[str, Any]) -> dict[str, Any]:
             name = getattr(variable, "tag", None) or f"number in {' and '.join(places)}"
             taken = sum(known.partition(" #")[0] == name for known in shared.values())
             shared[variable] = f"{name} #{taken + 1}" if taken else str(name)
-    found: dict[str, Any] = _texts(given, shared)
-    return found
+    texts: dict[str, Any] = _texts(given, shared)
+    return texts
 
 
 def _variables(given: Any, place: str, homes: dict[Any, list[str]]) -> None:

@@ -44,8 +44,8 @@ def report(batch: str | Path) -> Answer:
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
-    found = judged(Path(batch))
-    return Answer("report", report_json(found))
+    answer = judged(Path(batch))
+    return Answer("report", report_json(answer))
 
 
 def judge(
@@ -140,8 +140,10 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     """
     from laminate.history.correcting import correct as compared
     from laminate.show.correct_json import correction_json
+    from laminate.show.correct_page import correct_document
 
-    return Answer("correct", correction_json(compared([Path(one) for one in batches], nominal=nominal)))
+    correction = compared([Path(batch) for batch in batches], nominal=nominal)
+    return Answer("correct", correction_json(correction), correction, correct_document)
 
 
 def trend(folder: str | Path, **options: Any) -> Answer:
@@ -178,8 +180,10 @@ def trend(folder: str | Path, **options: Any) -> Answer:
     from laminate.history.trending import trend as studied
     from laminate.records.record import recompute
     from laminate.show.trend_json import trend_json
+    from laminate.show.trend_page import trend_document
 
-    return Answer("trend", trend_json(studied(Path(folder), recompute=recompute, **options)))
+    found = studied(Path(folder), recompute=recompute, **options)
+    return Answer("trend", trend_json(found), found, trend_document)
 
 
 def verify(

@@ -176,24 +176,24 @@ def predict(
             counts[zone] = (laid[zone], "plies as laid up in this batch")
     if missing := [zone for zone in wanted if zone not in counts]:
         counts |= _from_fill(part, missing, lots)
-    found = predict_part(
+    predictions = predict_part(
         part,
         {zone: counts[zone] for zone in part.zone if zone in wanted},
         made=lots or ingredients(part),
         void_content=void,
         bleed=left,
     )
-    return Answer("predict", {"zones": [prediction_json(one) for one in found]})
+    return Answer("predict", {"zones": [prediction_json(prediction) for prediction in predictions]})
 
 
 def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[str, tuple[int, str]]:
     from laminate.press.filling import fill as filled
 
-    found = filled(part, CALL, zones=zones, made=made, inverse=False)
+    answer = filled(part, CALL, zones=zones, made=made, inverse=False)
     said = {}
-    for one in found.zones:
-        row = one.best
-        said[one.zone] = (row.plies, "the plies that `fill` says to use" if one.use else "no count fits")
+    for zone in answer.zones:
+        row = zone.best
+        said[zone.zone] = (row.plies, "the plies that `fill` says to use" if zone.use else "no count fits")
     return said
 
 

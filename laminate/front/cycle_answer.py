@@ -30,10 +30,10 @@ class CycleAnswer(Answer):
         AttributeError : where nothing has that name
         """
         rows = self.to_dict()["zones"]
-        some = [one for one in rows if one["cycle"] == cycle and zone in (None, one["zone"])]
+        some = [row for row in rows if row["cycle"] == cycle and zone in (None, row["zone"])]
         if not some:
             known = ", ".join(
-                dict.fromkeys(f"{one['cycle']} of {one['zone']}" for one in rows if one["cycle"])
+                dict.fromkeys(f"{row['cycle']} of {row['zone']}" for row in rows if row["cycle"])
             )
             raise AttributeError(f"no planned cycle {cycle!r}; there are {known or 'none'}")
         return Rows(some)
@@ -54,9 +54,11 @@ class CycleAnswer(Answer):
         ------
         ValueError : where there are no curves
         """
-        found = object.__getattribute__(self, "_found")
+        answer = object.__getattribute__(self, "_found")
         zones = [
-            one for one in found.zones if one.curves is not None and attribute in (None, one.zone, one.cycle)
+            zone
+            for zone in answer.zones
+            if zone.curves is not None and attribute in (None, zone.zone, zone.cycle)
         ]
         if not zones:
             raise ValueError(f"no curves of {attribute!r}" if attribute else "no zone has curves")

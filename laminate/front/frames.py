@@ -179,21 +179,23 @@ def _numbers(cells: pd.Series[Any]) -> tuple[Array, Mask]:
 
 def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
     """What is no function of one row: blanks, retests, several rows of a specimen."""
-    found: list[Problem] = []
+    problems: list[Problem] = []
     for column in OF_ROWS:
         if column in table.words:
             for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
                 place = f"row {frame.index[at]}, column '{column}'"
                 said = f"'{table.words[column].iloc[at]}'"
                 hint = "blanks come as residue_share and fiber_loss; `measure` takes the rest"
-                found.append(Problem("not-of-one-row", TABLE, place, said, "an empty cell", hint))
+                problems.append(Problem("not-of-one-row", TABLE, place, said, "an empty cell", hint))
     names = table.words.get("specimen")
     if names is not None:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
             place = f"row {frame.index[at]}, column 'specimen'"
             said = f"'{names.iloc[at]}' a second time"
-            found.append(Problem("given-twice", TABLE, place, said, "one row a coupon", "`measure` merges"))
-    return found
+            problems.append(
+                Problem("given-twice", TABLE, place, said, "one row a coupon", "`measure` merges")
+            )
+    return problems
 
 
 def _disorder(table: _Table) -> Mask:
@@ -201,22 +203,22 @@ def _disorder(table: _Table) -> Mask:
     from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
     from laminate.coupons.methods import BEYOND
 
-    found = np.zeros(table.rows, bool)
+    mask = np.zeros(table.rows, bool)
     x, held = table.numbers, table.has("sinker mass in liquid")
     gauge = table.setting.bench.gauges.get("thermometer")
     spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
     margin = max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
     for small, large in (*ORDERS, ("residue mass", "mass in air")):
         if small in x and large in x:
-            found |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
+            mask |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
     if "mass in liquid" in x:
-        found |= x["mass in liquid"] <= 0.0
+        mask |= x["mass in liquid"] <= 0.0
         if "sinker mass in liquid" in x and "mass in air" in x:
-            found |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
+            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
     if "liquid temperature" in x:
         water = x["liquid temperature"]
-        found |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
-    return found
+        mask |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
+    return mask
 
 
 def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
@@ -262,7 +264,7 @@ def _say_columns(table: _Table) -> None:
     bench, coupon = setting.bench, _stand_in(name for name in table.numbers if name != "plies")
     plan = plan_of(coupon, bench)
     recipe = setting.recipe(1 if "plies" in table.numbers or setting.plies else None)
-    found: dict[str, None] = {}
+    computed: dict[str, None] = {}
     for way in (*_ways(coupon, plan), ""):
         for loss in (plan.loss, ""):
             tried = replace(plan, density=way, loss=loss)
@@ -270,8 +272,8 @@ def _say_columns(table: _Table) -> None:
                      "specimen mass", "mass in air"]  # fmt: skip
             x: dict[Any, Any] = {name: np.full(1, 300.0) for name in names}
             with np.errstate(all="ignore"):
-                found |= dict.fromkeys(key[0] for key in attributes(x, tried, recipe))
-    table.attributes = sorted(found)
+                computed |= dict.fromkeys(key[0] for key in attributes(x, tried, recipe))
+    table.attributes = sorted(computed)
     constants = {**recipe.values, "air density": bench.air_density, "residue share": bench.residue_share,
                  "fiber loss": bench.fiber_loss}  # fmt: skip
     if bench.liquid_density is not None:
@@ -350,7 +352,10 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
         results: dict[Any, Any] = propagate(formula, x, sources)
     for (attribute, _), result in results.items():
         if attribute == "density":
-            wrong |= ~((0.5 * recipe.lightest <= result.value) & (result.value <= 1.01 * recipe.heaviest))
+            wrong |= ~(
+                (0.5 * recipe.constituents.lightest <= result.value)
+                & (result.value <= 1.01 * recipe.constituents.heaviest)
+            )
         if attribute in ("fiber_content", "fiber_volume"):
             wrong |= ~(result.value <= 1.0)
     for attribute, key in preferred(results).items():
@@ -368,31 +373,33 @@ def _powers(table: _Table) -> list[int]:
 
 def _unbounded(recipe: Any) -> Any:
     """The recipe without bounds of density."""
-    return replace(recipe, lightest=0.0, heaviest=math.inf)
+    from laminate.coupons.recipes import Constituents
+
+    return replace(recipe, constituents=Constituents())
 
 
 def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> dict[str, Array]:
     """Value, u, own variance, and a signed column for each shared cause [SI], by part of the heading."""
     none = np.zeros(len(value))
     u = np.sqrt(np.square(parts).sum(axis=0)) + none
-    found = {"": np.broadcast_to(value, (len(none),)), " u": np.where(u > 0.0, u, math.nan)}
-    found |= {what: none for what, _ in _parts(table, "") if what not in found}
+    columns = {"": np.broadcast_to(value, (len(none),)), " u": np.where(u > 0.0, u, math.nan)}
+    columns |= {what: none for what, _ in _parts(table, "") if what not in columns}
     for part, source in zip(parts, sources, strict=True):
         if source.shared:
-            found[_cause(str(source.name), table.causes[str(source.name)])] = part
+            columns[_cause(str(source.name), table.causes[str(source.name)])] = part
             continue
-        found[" own variance"] = found[" own variance"] + part**2
+        columns[" own variance"] = columns[" own variance"] + part**2
         if math.isfinite(source.dof):
             what = f" own variance, dof {source.dof!r}"
-            found[what] = found[what] + part**2
-    return found
+            columns[what] = columns[what] + part**2
+    return columns
 
 
 def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
     """Look at the suspect rows as `measure` does. Raises `Refused` where one of them cannot be."""
     from laminate.coupons.checks import impossible
 
-    found: list[Problem] = []
+    problems: list[Problem] = []
     for at in np.flatnonzero(suspect).tolist():
         row = frame.iloc[[at]]
         try:
@@ -411,11 +418,11 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
                 "numbers with a decimal point, nothing else in their cells",
             )
             here = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]
-        found += here
-        if len(found) >= MOST_TOLD:
+        problems += here
+        if len(problems) >= MOST_TOLD:
             break
-    if found:
-        raise Refused(found)
+    if problems:
+        raise Refused(problems)
 
 
 def _as_frame(frame: pd.DataFrame, table: _Table, out: dict[str, Any]) -> pd.DataFrame:

@@ -124,8 +124,8 @@ def plain_answer(source: Sequence[Path], options: Mapping[str, Any]) -> dict[str
     from laminate.show.plain_json import plain_json
 
     setting = _setting(_known(options, spelled=True))
-    found = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
-    return None if found is None else plain_json(found)
+    measurement = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
+    return None if measurement is None else plain_json(measurement)
 
 
 def _check_files(given: _Given, paths: Sequence[Path]) -> None:

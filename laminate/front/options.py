@@ -6,7 +6,8 @@ for its key.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -175,17 +176,17 @@ class _Call:
 
     def needed(self) -> list[str]:
         """Options without which nothing can be said."""
-        found = ["stack"] if self.command == "core" and not self.material else []
-        if not found:
-            found = ["resin_content", "fiber_density", "resin_density"]
+        keys = ["stack"] if self.command == "core" and not self.material else []
+        if not keys:
+            keys = ["resin_content", "fiber_density", "resin_density"]
         if self.command == "predict":
-            return found
+            return keys
         if not self.core:
-            return ["gap", *found]
+            return ["gap", *keys]
         sizes = ["core_width", "walls", "tool_expansion", "gel_temperature", "core_expansion"]
         if self.room:
-            return [*(name for name in ROOM if name in NEEDED), *sizes, *found]
-        return ["cavity", *sizes, "held", *found]
+            return [*(name for name in ROOM if name in NEEDED), *sizes, *keys]
+        return ["cavity", *sizes, "held", *keys]
 
     def missing(self) -> None:
         """Note every option that is missing, alone or beside another."""
@@ -269,7 +270,7 @@ class _Call:
         near = {**OTHER_PLACES, **({"zone.laminate": "cavity"} if self.core and not self.room else {})}
         names = exact if self.problems else {**near, **exact}
         missing = {problem.place for problem in self.problems}
-        found = [
+        problems = [
             replace(
                 p, file="", place=self.place(names[p.place]), found=p.found.replace(" (zone.laminate)", "")
             )
@@ -277,7 +278,7 @@ class _Call:
             if p.place in names and not (self.problems and p.code == "missing-key")
         ]
         # a key that is missing is told by the option that is missing
-        named = [p for p in found if p.place not in missing]
+        named = [p for p in problems if p.place not in missing]
         return named or ([] if self.problems else [replace(p, file="") for p in refused])
 
 
@@ -302,11 +303,13 @@ def part_of_options(given: Mapping[str, Any], command: str = "fill", *, spelled:
     return part
 
 
-def at_options(
-    problems: Sequence[Problem], given: Mapping[str, Any], command: str, *, spelled: bool = False
-) -> list[Problem]:
-    """Problems of the part that options describe, at the options that stand for its keys."""
-    return _Call(given, command, spelled=spelled).told(problems)
+@contextmanager
+def at_options(given: Mapping[str, Any], command: str, *, spelled: bool = False) -> Iterator[None]:
+    """Raise problems of the part that options describe at the options that stand for its keys."""
+    try:
+        yield
+    except Refused as refusal:
+        raise Refused(_Call(given, command, spelled=spelled).told(refusal.problems)) from None
 
 
 def stacks_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Stacks | None:

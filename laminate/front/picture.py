@@ -13,9 +13,9 @@ DRAWING = Lock()
 DRAWN = ("fiber_volume", "void_content", "thickness", "resin_content", "density")
 
 
-def is_quantity(found: Any) -> bool:
+def is_quantity(value: Any) -> bool:
     """Whether a part of an answer is a number with its unit."""
-    return isinstance(found, Mapping) and "value" in found and "unit" in found
+    return isinstance(value, Mapping) and "value" in value and "unit" in value
 
 
 def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None) -> Axes:
@@ -51,11 +51,11 @@ def axes_or_new(ax: Axes | None) -> Axes:
 def _quantities(row: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     """The name of a row and its quantities."""
     names = ("specimen", "label", "name", "attribute", "plies", "core", "batch", "zone")
-    name = str(next((row[one] for one in names if row.get(one) is not None), ""))
+    name = str(next((row[name] for name in names if row.get(name) is not None), ""))
     if is_quantity(row):
         return name, {"value": row}
-    found = {key: value for key, value in row.items() if is_quantity(value)}
+    quantities = {key: value for key, value in row.items() if is_quantity(value)}
     result = row.get("result")
     if is_quantity(result):
-        found["result"] = result
-    return name, found
+        quantities["result"] = result
+    return name, quantities

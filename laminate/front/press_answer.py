@@ -37,10 +37,10 @@ class FillAnswer(Answer):
         from laminate.press.pressed import PressedFill
         from laminate.show.engineer_page import asked_of, neighbours
 
-        found = object.__getattribute__(self, "_found")
-        for zone in found.zones if attribute in (None, BLEED, SECTION) else ():
-            room = found.asked.room_of(zone.zone) if found.asked is not None else None
-            ask = asked_of(found, room) if room is not None else None
+        answer = object.__getattribute__(self, "_found")
+        for zone in answer.zones if attribute in (None, BLEED, SECTION) else ():
+            room = answer.asked.room_of(zone.zone) if answer.asked is not None else None
+            ask = asked_of(answer, room) if room is not None else None
             if ask is None or (attribute != SECTION and not isinstance(zone, PressedFill)):
                 continue
             others = neighbours(zone, ask) if isinstance(zone, PressedFill) else ()
@@ -70,10 +70,10 @@ class CoreAnswer(Answer):
         ------
         ValueError : where there is nothing to draw
         """
-        found = object.__getattribute__(self, "_found")
+        answer = object.__getattribute__(self, "_found")
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):
             return super().plot(ax, attribute)
-        for core in found.cores:
+        for core in answer.cores:
             if core.rubber or attribute == SECTION:
                 return _draw(core.in_press.ask, attribute or TEMPERATURE, ax, core=core.core)
         raise ValueError("no core of rubber in this answer: nothing to draw")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,6 @@ from laminate.front.calls import (
     refuse_beside_source,
 )
 from laminate.front.options import OF_CORE, OF_FILL, at_options, part_of_options, stacks_of_options
-from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -60,12 +60,14 @@ def fill(
     """
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as filled
+    from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
 
     part, made, run, _ = _asked(source, options, OF_FILL, "fill")
     wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
-    found = _told(lambda: filled(part, _name(source), **wanted, **run), source, options, "fill")
-    return FillAnswer("fill", fill_json(found), found)
+    with at_options(options, "fill") if source is None else nullcontext():
+        answer = filled(part, _name(source), **wanted, **run)
+    return FillAnswer("fill", fill_json(answer), answer, fill_document)
 
 
 def core(
@@ -104,6 +106,7 @@ def core(
     from laminate.front.press_answer import CoreAnswer
     from laminate.press.pressing import core as pressed
     from laminate.show.core_json import core_json
+    from laminate.show.engineer_page import core_document
 
     part, made, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
@@ -114,8 +117,9 @@ def core(
     }
     if source is None:
         run["stacks"] = stacks_of_options(options)
-    found = _told(lambda: pressed(part, _name(source), **wanted, **run), source, options, "core")
-    return CoreAnswer("core", core_json(found), found)
+    with at_options(options, "core") if source is None else nullcontext():
+        answer = pressed(part, _name(source), **wanted, **run)
+    return CoreAnswer("core", core_json(answer), answer, core_document)
 
 
 def cycle(
@@ -161,14 +165,15 @@ def cycle(
     from laminate.files.toml import Fraction
     from laminate.front.cycle_answer import CycleAnswer
     from laminate.show.cycle_json import cycles_json
+    from laminate.show.cycle_page import cycle_document
 
     humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
     run |= {"stored_humidity": humidity, "plies": plies}
     if isinstance(source, str | Path):
-        found = judged(Path(source), str(source), **run)
+        answer = judged(Path(source), str(source), **run)
     else:
-        found = planned_cycles(read_part(source), "part", **run)
-    return CycleAnswer("cycle", cycles_json(found), found)
+        answer = planned_cycles(read_part(source), "part", **run)
+    return CycleAnswer("cycle", cycles_json(answer), answer, cycle_document)
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:
@@ -183,13 +188,3 @@ def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], comma
 
 def _name(source: Any) -> str:
     return str(source) if isinstance(source, str | Path) else CALL
-
-
-def _told(ask: Callable[[], Any], source: Any, options: Mapping[str, Any], command: str) -> Any:
-    """What a question answers; without a source its problems stand at the options."""
-    try:
-        return ask()
-    except Refused as refusal:
-        if source is not None:
-            raise
-        raise Refused(at_options(refusal.problems, options, command)) from None

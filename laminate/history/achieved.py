@@ -92,9 +92,9 @@ class ZoneRun:
 
 def attributes_of(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     """The predicted attributes as coupons show them: whatever is not fiber is measured as resin."""
-    found = numbers_at(case, fill_plies, x)
-    found["resin_content"] = 1.0 - found["fiber_content"]
-    return {name: found[name] for name in ATTRIBUTES}
+    attributes = numbers_at(case, fill_plies, x)
+    attributes["resin_content"] = 1.0 - attributes["fiber_content"]
+    return {name: attributes[name] for name in ATTRIBUTES}
 
 
 def predicted(

@@ -116,15 +116,15 @@ def _told(
     of_material = propagate(lambda y: told(y, thick.value, v), x, press.inputs.sources())
     tiny = 1e-30j
     by_thickness, by_void = told(x, thick.value + tiny, v), told(x, thick.value, v + tiny)
-    found = []
+    told_causes = []
     for name in ("bleed", "fiber_volume"):
         terms = [causes_of(of_material[name], identities)]
         for cause, moved in ((thick, by_thickness), (void, by_void)):
             if cause is not None:
                 slope = float(getattr(moved[name], "imag", 0.0)) / 1e-30
                 terms.append(replace(cause, value=0.0).times(slope))
-        found.append(total(terms))
-    return found[0], found[1]
+        told_causes.append(total(terms))
+    return told_causes[0], told_causes[1]
 
 
 def _compared(
@@ -133,8 +133,11 @@ def _compared(
     """What the coupons show beside what was predicted at the stated bleed."""
 
     def predicted(y: Mapping[Any, Any]) -> dict[str, Any]:
-        found = press.state(counts, x=y).attributes(zone)
-        return {a: 1.0 - found["fiber_content"] if a == "resin_content" else found[a] for a in ATTRIBUTES}
+        attributes = press.state(counts, x=y).attributes(zone)
+        return {
+            a: 1.0 - attributes["fiber_content"] if a == "resin_content" else attributes[a]
+            for a in ATTRIBUTES
+        }
 
     results = propagate(predicted, press.inputs.numbers(), press.inputs.sources())
     return {

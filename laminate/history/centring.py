@@ -135,14 +135,14 @@ class Model:
 
     def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
         """The attributes of the next batch: predicted less (predicted minus achieved)."""
-        found = predicted(self.case, self.fill_plies, self.identities, x)
-        return {a: total([found[a], pooled.mean.times(-1.0)]) for a, pooled in self.beside.items()}
+        spreads = predicted(self.case, self.fill_plies, self.identities, x)
+        return {a: total([spreads[a], pooled.mean.times(-1.0)]) for a, pooled in self.beside.items()}
 
     def plain(self, x: Mapping[Any, float], fill_plies: int | None = None) -> dict[str, float]:
         """The same without uncertainty."""
         count = self.fill_plies if fill_plies is None else fill_plies
-        found = attributes_of(self.case, count, x)
-        return {a: float(found[a]) - pooled.mean.value for a, pooled in self.beside.items()}
+        attributes = attributes_of(self.case, count, x)
+        return {a: float(attributes[a]) - pooled.mean.value for a, pooled in self.beside.items()}
 
     def slope(self, attribute: str, size: Name, x: Mapping[Any, float]) -> float:
         """Derivative of an attribute by a size, exact."""
@@ -160,7 +160,7 @@ class Model:
         if aim.attribute == "fiber_volume":
             return wanted
         sums = self.case.sums(self.fill_plies, self.x)
-        return float((sums.fiber_thickness + sums.layer_fiber_thickness) / wanted)
+        return float((sums.fiber_thickness + sums.layers.fiber_thickness) / wanted)
 
 
 def aim_of(case: ZoneCase, attribute: str) -> Aim | None:
@@ -202,24 +202,26 @@ def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
     return Centred(aim, now, k, gap.hot_gap, "", _changes(model, aim, gap.sizes), after)
 
 
-def _balanced(model: Model, one: Centred, other: Centred, coverage: Coverage) -> Centred | None:
+def _balanced(model: Model, centred: Centred, other: Centred, coverage: Coverage) -> Centred | None:
     """The size between two at which both attributes lie equally far from their middles."""
-    size = one.changes[0].size
+    size = centred.changes[0].size
     name = model.case.size_name(size)
 
     def difference(value: float) -> float:
-        found = model.plain(model.with_sizes(name, value))
-        return abs(one.aim.off(found[one.aim.attribute])) - abs(other.aim.off(found[other.aim.attribute]))
+        values = model.plain(model.with_sizes(name, value))
+        return abs(centred.aim.off(values[centred.aim.attribute])) - abs(
+            other.aim.off(values[other.aim.attribute])
+        )
 
-    low, high = sorted((one.changes[0].then, other.changes[0].then))
+    low, high = sorted((centred.changes[0].then, other.changes[0].then))
     value = bracketed_root(function=difference, low=low, high=high)
     if value is None:
         return None
     after = model.plain(model.with_sizes(name, value))
-    aim = Aim(one.aim.attribute, after[one.aim.attribute], None, None, "between both middles")
+    aim = Aim(centred.aim.attribute, after[centred.aim.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))
     sizes = model.case.change_for(hot, model.x)
-    return Centred(aim, one.now, one.k, hot, "", _changes(model, aim, sizes), after)
+    return Centred(aim, centred.now, centred.k, hot, "", _changes(model, aim, sizes), after)
 
 
 def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple[float, float]:
@@ -229,10 +231,10 @@ def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple
     """
     name = model.case.size_name(volume.changes[0].size)
     x = model.with_sizes(name, volume.changes[0].then)
-    found = model.next(x)
+    spreads = model.next(x)
     ratio = model.slope("thickness", name, x) / model.slope("fiber_volume", name, x)
-    left = total([found["thickness"], found["fiber_volume"].times(-ratio)])
-    return found["thickness"].value - aim.middle, coverage.factor(left) * left.u
+    left = total([spreads["thickness"], spreads["fiber_volume"].times(-ratio)])
+    return spreads["thickness"].value - aim.middle, coverage.factor(left) * left.u
 
 
 def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
@@ -240,7 +242,7 @@ def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
     if not model.case.zone.fill_with:
         return []
     least = 0 if model.case.fixed_plies else 1
-    found: list[Count] = []
+    counts: list[Count] = []
     for fill_plies in range(max(least, model.fill_plies - SPAN), model.fill_plies + SPAN + 1):
         then = model.plain(model.x, fill_plies)
         outside = [
@@ -249,8 +251,8 @@ def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
             if aim.low is not None and aim.high is not None and not aim.low <= then[attribute] <= aim.high
         ]
         word = verdict(model.case, fill_plies)
-        found.append(Count(model.case.plies(fill_plies), word, then, tuple(outside)))
-    return found
+        counts.append(Count(model.case.plies(fill_plies), word, then, tuple(outside)))
+    return counts
 
 
 def centring(model: Model, coverage: Coverage) -> Centring:
@@ -262,10 +264,10 @@ def centring(model: Model, coverage: Coverage) -> Centring:
         aims = (
             {} if first is None else {first: Aim(first, float(expected[first]), None, None, "the prediction")}
         )
-    found = {a: centre(model, aim, coverage) for a, aim in aims.items()}
+    centres = {a: centre(model, aim, coverage) for a, aim in aims.items()}
     between, apart = None, None
-    if all(a in found and found[a].changes for a in AIMED):
-        apart = _apart(model, found[AIMED[0]], aims[AIMED[1]], coverage)
+    if all(a in centres and centres[a].changes for a in AIMED):
+        apart = _apart(model, centres[AIMED[0]], aims[AIMED[1]], coverage)
         if abs(apart[0]) > apart[1]:
-            between = _balanced(model, found[AIMED[0]], found[AIMED[1]], coverage)
-    return Centring(tuple(found.values()), tuple(counts(model, aims)), between, apart)
+            between = _balanced(model, centres[AIMED[0]], centres[AIMED[1]], coverage)
+    return Centring(tuple(centres.values()), tuple(counts(model, aims)), between, apart)

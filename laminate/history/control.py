@@ -139,9 +139,9 @@ def chart_of(values: Sequence[float]) -> Chart | None:
     if alike(values):
         state = STEADY if len(values) >= RUN else TOO_FEW
         return Chart(limits.centre, limits.centre, limits.centre, 0.0, (), state)
-    found = signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
-    if found:
-        state = DRIFTING if any(signal.code in _DRIFTS for signal in found) else UNSTEADY
+    signals = signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
+    if signals:
+        state = DRIFTING if any(signal.code in _DRIFTS for signal in signals) else UNSTEADY
     else:
         state = STEADY if len(values) >= RUN else TOO_FEW
-    return Chart(limits.centre, limits.lower, limits.upper, limits.moving_range, tuple(found), state)
+    return Chart(limits.centre, limits.lower, limits.upper, limits.moving_range, tuple(signals), state)

@@ -78,7 +78,7 @@ class ZoneCorrection:
     @property
     def change(self) -> bool:
         """Whether anything lies off its middle by more than its uncertainty."""
-        return any(one.means_something for one in self.centring.aims)
+        return any(aim.means_something for aim in self.centring.aims)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,15 +108,15 @@ def differences_of(
     """Every attribute over the batches; each with its name and its comparisons by attribute."""
     differences = []
     for attribute in ATTRIBUTES:
-        found = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
-        if found:
-            difference = pool([one.difference for _, one in found])
+        pairs = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
+        if pairs:
+            difference = pool([one.difference for _, one in pairs])
             differences.append(
                 Difference(
                     attribute,
-                    tuple(found),
-                    pool([one.predicted for _, one in found]),
-                    pool([one.achieved for _, one in found]),
+                    tuple(pairs),
+                    pool([one.predicted for _, one in pairs]),
+                    pool([one.achieved for _, one in pairs]),
                     difference,
                     coverage.factor(difference.mean),
                 )
@@ -136,7 +136,7 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
     if nominal:
         made = ingredients(case.part)
         case, identities = make_case(case.part, case.name, "", made, None), replace(identities, made=made)
-    beside = {one.attribute: one.difference for one in differences}
+    beside = {difference.attribute: difference.difference for difference in differences}
     model = Model(case, last.fill_plies, identities, beside)
     return ZoneCorrection(
         case.name,
@@ -144,7 +144,11 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         last.plies,
         differences,
         centring(model, coverage),
-        _thicker(last, next((one for one in differences if one.attribute == "thickness"), None), coverage),
+        _thicker(
+            last,
+            next((difference for difference in differences if difference.attribute == "thickness"), None),
+            coverage,
+        ),
         tuple(case.inputs.not_measured()),
     )
 
@@ -155,7 +159,7 @@ def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> 
     if thickness is None or not case.has_gap:
         return None
     laid = lay(case, run.fill_plies, case.inputs.numbers())
-    peeled = float(laid.layers - laid.sums.layers_that_stay)
+    peeled = float(laid.layers - laid.sums.layers.that_stay)
     gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.inputs)["hot"]
     achieved = thickness.achieved.mean
     excess = achieved.value + peeled - gap.value
@@ -174,16 +178,16 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     runs: dict[str, list[ZoneRun]] = {}
     under: dict[str, list[RubberRun]] = {}
     problems: list[Problem] = []
-    for case, found in ordered:
-        for zone in found.zones:
+    for case, compared in ordered:
+        for zone in compared.zones:
             if zone.zone is None:
                 continue
             try:
-                pressed = rubber_run(case, found, zone)
+                pressed = rubber_run(case, compared, zone)
                 if pressed is not None:
                     under.setdefault(pressed.zone, []).append(pressed)
                     continue
-                run = zone_run(case, found, zone)
+                run = zone_run(case, compared, zone)
             except Refused as refusal:
                 problems += refusal.problems
                 continue

@@ -69,8 +69,8 @@ class Identities:
         return [(lot, share / sum(shares)) for lot, share in zip(mine, shares, strict=True)]
 
     def _value(self, key: Key, lot: Lot) -> Value:
-        found: Value = next(v for k in OF_LOTS[key.quantity] if (v := getattr(lot, k)) is not None)
-        return found
+        value: Value = next(v for k in OF_LOTS[key.quantity] if (v := getattr(lot, k)) is not None)
+        return value
 
     def _of_lot(self, key: Key, lot: Lot) -> str:
         certificate = f", certificate {lot.certificate}" if lot.certificate else ""

@@ -108,11 +108,11 @@ class Basis:
 
 
 def _grouped(pairs: Iterable[tuple[str, Sequence[float]]]) -> dict[str, list[float]]:
-    found: dict[str, list[float]] = {}
+    groups: dict[str, list[float]] = {}
     for name, values in pairs:
         if name:
-            found.setdefault(name, []).extend(values)
-    return found
+            groups.setdefault(name, []).extend(values)
+    return groups
 
 
 def scatter_between(by: str, groups: dict[str, list[float]]) -> Scatter:
@@ -124,8 +124,8 @@ def scatter_between(by: str, groups: dict[str, list[float]]) -> Scatter:
         return Scatter(by, shown, why="the values do not scatter at all")
     if sum(group.n for group in shown) <= len(shown):
         return Scatter(by, shown, why=f"one value of each {by}: scatter inside it is not known")
-    found = between_lots_f(lots=[values for values in groups.values() if values])
-    return Scatter(by, shown, found.ratio if math.isfinite(found.ratio) else None, found.chance)
+    ratio = between_lots_f(lots=[values for values in groups.values() if values])
+    return Scatter(by, shown, ratio.ratio if math.isfinite(ratio.ratio) else None, ratio.chance)
 
 
 def scatter_of(series: Series) -> list[Scatter]:
@@ -133,29 +133,29 @@ def scatter_of(series: Series) -> list[Scatter]:
     points = series.points
     if series.key.each == LOT:
         return []
-    found = [scatter_between(BY_LOT, _grouped((p.origin.lot, [p.value]) for p in points))]
+    scatters = [scatter_between(BY_LOT, _grouped((p.origin.lot, [p.value]) for p in points))]
     if any(len(point.coupons) > 1 for point in points):
-        found.append(scatter_between(BY_BATCH, _grouped((p.origin.batch, p.coupons) for p in points)))
-    found.append(scatter_between(BY_PRESS, _grouped((p.origin.press, [p.value]) for p in points)))
-    found.append(scatter_between(BY_ISSUE, _grouped((p.origin.issue, [p.value]) for p in points)))
+        scatters.append(scatter_between(BY_BATCH, _grouped((p.origin.batch, p.coupons) for p in points)))
+    scatters.append(scatter_between(BY_PRESS, _grouped((p.origin.press, [p.value]) for p in points)))
+    scatters.append(scatter_between(BY_ISSUE, _grouped((p.origin.issue, [p.value]) for p in points)))
     for core in dict.fromkeys(name for p in points for name, _, _ in p.origin.cores):
         groups = _grouped((p.origin.core(core)[0], [p.value]) for p in points)
-        found.append(scatter_between(f"{BY_CORE} {core}", groups))
-    return [one for one in found if one.by in (BY_LOT, BY_BATCH) or len(one.groups) > 1]
+        scatters.append(scatter_between(f"{BY_CORE} {core}", groups))
+    return [scatter for scatter in scatters if scatter.by in (BY_LOT, BY_BATCH) or len(scatter.groups) > 1]
 
 
 def wear_of(series: Series) -> list[Wear]:
     """The slope of the values over the moldings of each core that was counted."""
-    found: list[Wear] = []
+    wears: list[Wear] = []
     if series.key.each == LOT:
-        return found
+        return wears
     for core in dict.fromkeys(name for p in series.points for name, _, _ in p.origin.cores):
         pairs = [(n, p.value) for p in series.points if (n := p.origin.core(core)[1]) is not None]
         enough = len(pairs) >= LEAST_FOR_WEAR and len({n for n, _ in pairs}) > 1
         if enough and not alike([value for _, value in pairs]):
             line = straight_line(x=[n for n, _ in pairs], y=[value for _, value in pairs])
-            found.append(Wear(core, len(pairs), line.slope, line.slope_u, line.chance))
-    return found
+            wears.append(Wear(core, len(pairs), line.slope, line.slope_u, line.chance))
+    return wears
 
 
 def _percent(test: Scatter) -> str:
@@ -177,8 +177,8 @@ def _index(
     if deviation <= SAME * abs(mean):
         return Capable(scope, limits, of, n, mean, deviation, why="the values do not scatter at all")
     cpk = capability(mean=mean, deviation=deviation, minimum=limits[0], maximum=limits[1])
-    found = capability_interval(cpk=cpk, n=n, confidence=CONFIDENCE)
-    return Capable(scope, limits, of, n, mean, deviation, found.cpk, found.low, found.high, why)
+    interval = capability_interval(cpk=cpk, n=n, confidence=CONFIDENCE)
+    return Capable(scope, limits, of, n, mean, deviation, interval.cpk, interval.low, interval.high, why)
 
 
 def _of_values(scope: str, limits: Pair, of: str, values: Sequence[float]) -> Capable:
@@ -205,7 +205,7 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
 
 def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
     """Capability against each pair of limits: of all lots where they may be pooled, else lot by lot."""
-    found: list[Capable] = []
+    capabilities: list[Capable] = []
     by_lot = _by(tests, BY_LOT)
     apart = by_lot is not None and by_lot.scatters
     for scope, limits in series.limits.items():
@@ -214,15 +214,15 @@ def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
         names = [group.name for group in by_lot.groups] if by_lot and apart else []
         if apart and by_lot:
             why = f"not pooled: the lots scatter (chance {_percent(by_lot)} if they did not differ)"
-            found.append(Capable(scope, limits, "all lots", len(series.points), why=why))
+            capabilities.append(Capable(scope, limits, "all lots", len(series.points), why=why))
         for lot in names or ["all lots"]:
             points = [p for p in series.points if not names or p.origin.lot == lot]
             if scope == "average":
-                found.append(_of_values(scope, limits, lot, [p.value for p in points]))
+                capabilities.append(_of_values(scope, limits, lot, [p.value for p in points]))
             else:
                 batches = [p.coupons or (p.value,) for p in points]
-                found.append(_of_coupons(limits, lot, batches))
-    return found
+                capabilities.append(_of_coupons(limits, lot, batches))
+    return capabilities
 
 
 def basis_of(series: Series, tests: Sequence[Scatter]) -> list[Basis]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -152,6 +152,24 @@ def _of_characteristic(
     return key, point, pairs
 
 
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What a record says of its batch that series are made of: held to limits, then what has no limit."""
+
+    origin: Origin
+    held: tuple[tuple[Key, Point, dict[str, Pair]], ...]
+    free: tuple[tuple[Key, Point], ...]
+
+
+def figures_of(file: str, content: Content) -> Figures:
+    """The figures of one record; raises LookupError, TypeError or another where it lacks one."""
+    origin = origin_of(content, file)
+    rows = [*content["characteristics"], *content["process"]]
+    held = [made for row in rows if (made := _of_characteristic(content, row, origin)) is not None]
+    known = {(row["name"], row["zone"]) for row in rows}
+    return Figures(origin, tuple(held), tuple(_without_limits(content, origin, known)))
+
+
 def _without_limits(
     content: Content, origin: Origin, known: set[tuple[str, str | None]]
 ) -> Iterator[tuple[Key, Point]]:
@@ -166,27 +184,23 @@ def _without_limits(
             yield Key(content["batch"]["part_number"], name, zone["zone"], mean["unit"]), point
 
 
-def series_of(records: list[tuple[str, Content]], *, every: bool = False) -> list[Series]:
+def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series]:
     """The series of records: by part, characteristic and zone, in order of molding date, then batch.
 
-    records: file and content of each that counts; every: also what was measured and has no limit.
+    records: the figures of each that counts; every: also what was measured and has no limit.
     """
-    found: dict[Key, Series] = {}
-    ordered = sorted(records, key=lambda r: (r[1]["batch"]["molded"] or "", natural(r[1]["batch"]["id"])))
-    for file, content in ordered:
-        origin = origin_of(content, file)
-        rows = [*content["characteristics"], *content["process"]]
-        for row in rows:
-            if (made := _of_characteristic(content, row, origin)) is None:
-                continue
-            key, point, pairs = made
-            series = found.setdefault(key, Series(key))
+    results: dict[Key, Series] = {}
+    lots: set[tuple[Key, str]] = set()
+    for figures in sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch))):
+        for key, point, pairs in figures.held:
+            series = results.setdefault(key, Series(key))
             if series.limits != pairs:
-                series.limits, series.limits_since = pairs, origin.batch
-            if key.each != LOT or point.origin.lot not in {p.origin.lot for p in series.points}:
-                series.points.append(point)
-        if every:
-            known = {(row["name"], row["zone"]) for row in rows}
-            for key, point in _without_limits(content, origin, known):
-                found.setdefault(key, Series(key)).points.append(point)
-    return list(found.values())
+                series.limits, series.limits_since = pairs, figures.origin.batch
+            if key.each == LOT:
+                if (key, point.origin.lot) in lots:
+                    continue
+                lots.add((key, point.origin.lot))
+            series.points.append(point)
+        for key, point in figures.free if every else ():
+            results.setdefault(key, Series(key)).points.append(point)
+    return list(results.values())

@@ -68,9 +68,9 @@ def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], floa
         scatter = [name for name in parts if math.isfinite(batch.dofs[name])]
         known.append(math.fsum(part**2 for name, part in parts.items() if name not in scatter))
         if scatter:
-            found, each = [parts[name] for name in scatter], [batch.dofs[name] for name in scatter]
-            seen.append(math.fsum(part**2 for part in found))
-            dofs.append(float(welch_satterthwaite(contributions=found, dofs=each)))
+            values, each = [parts[name] for name in scatter], [batch.dofs[name] for name in scatter]
+            seen.append(math.fsum(part**2 for part in values))
+            dofs.append(float(welch_satterthwaite(contributions=values, dofs=each)))
     if not seen:
         return known, math.inf
     variance = math.fsum(v * d for v, d in zip(seen, dofs, strict=True)) / math.fsum(dofs)
@@ -95,9 +95,9 @@ def pool(batches: Sequence[Causes]) -> Pooled:
     shared = [name for name in mean.parts if sum(name in batch.parts for batch in batches) > 1]
     table = np.array([[batch.parts.get(name, 0.0) for name in shared] for batch in batches])
     own, dof = _own(batches, set(shared))
-    found = consistency(values=values, covariance=table @ table.T + np.diag(own), dof=dof)
-    if found.chance >= LEVEL:
-        return Pooled(mean, values, found.chance, False)
+    agreement = consistency(values=values, covariance=table @ table.T + np.diag(own), dof=dof)
+    if agreement.chance >= LEVEL:
+        return Pooled(mean, values, agreement.chance, False)
     parts = {name: mean.parts[name] for name in shared} | {BETWEEN: stdev(values) / math.sqrt(n)}
     dofs = {name: mean.dofs[name] for name in shared} | {BETWEEN: float(n - 1)}
-    return Pooled(Causes(fmean(values), parts, dofs), values, found.chance, True)
+    return Pooled(Causes(fmean(values), parts, dofs), values, agreement.chance, True)

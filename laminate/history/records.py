@@ -10,12 +10,13 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+from laminate.history.points import Figures, figures_of
 from laminate.records.contradictions import Readings, Seen, listed, readings, rules_of, same_readings
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused
 
-Check = Callable[[Path, bytes, Mapping[str, Any]], tuple[list[str], bool]]
+Check = Callable[[Path, "Filed"], tuple[list[str], bool]]
 """What the signatures leave standing against a record, in words, and whether it is to be computed again."""
 
 Compute = Callable[[list[bytes]], list[tuple[str, ...]]]
@@ -34,8 +35,9 @@ MARKS = ("answer", "batch", "characteristics")
 class Filed:
     """One record as it lies in the folder.
 
-    file: path within the folder; content: what it says, None where it cannot be read; faults: why it does not
-    verify; rival: it verifies, but another of the same batch stands against it; replaced_by: the file that
+    file: path within the folder; content: what it says, None where it cannot be read, its outline once it is
+    checked; figures: that series are made of, None where it lacks some; faults: why it does not verify;
+    rival: it verifies, but another of the same batch stands against it; replaced_by: the file that
     replaces it; copy_of: the file with the same bytes; notes: in words; computed: it was computed again, not
     taken from the signatures that prove it.
     """
@@ -44,6 +46,7 @@ class Filed:
     sha256: str
     content: Mapping[str, Any] | None
     faults: list[str] = field(default_factory=list)
+    figures: Figures | None = None
     replaced_by: str = ""
     copy_of: str = ""
     undated: bool = False
@@ -121,8 +124,8 @@ def gather(
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
-        for (filed, _), found in zip(waiting, compute([data for _, data in waiting]), strict=True):
-            filed.faults += found
+        for (filed, _), record in zip(waiting, compute([data for _, data in waiting]), strict=True):
+            filed.faults += record
         waiting.clear()
 
     for done, path in enumerate(paths):
@@ -140,8 +143,10 @@ def gather(
             continue
         records.append(filed)
         if filed.content is not None:
-            faults, filed.computed = check(path, data, filed.content)
+            filed.figures = _figures(filed.file, filed.content)
+            faults, filed.computed = check(path, filed)
             filed.faults += faults
+            filed.content = _outline(filed.content)
             if filed.computed:
                 waiting.append((filed, data))
         if len(waiting) == AT_ONCE:
@@ -157,9 +162,28 @@ def gather(
     for filed in records:
         if filed.verifies and not (filed.batch and filed.part):
             filed.faults.append("it names no batch or no part")
+        elif filed.verifies and filed.figures is None:
+            filed.faults.append("it lacks figures that a series is made of")
     resolve(records)
-    compare(records)
+    compare(records, folder)
     return records, others
+
+
+def _figures(file: str, content: Mapping[str, Any]) -> Figures | None:
+    try:
+        return figures_of(file, content)
+    except (LookupError, TypeError, ValueError, AttributeError):
+        return None
+
+
+def _outline(content: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What is asked of a record beside its figures: an archive is held in memory without the rest."""
+    outline = {key: content[key] for key in ("answer", "batch", "replaces") if key in content}
+    for key, told in (("specimens", ("specimen",)), ("inputs", ("role", "sha256"))):
+        rows = content.get(key)
+        kept = [row for row in rows if isinstance(row, Mapping)] if isinstance(rows, list) else []
+        outline[key] = [{name: row.get(name) for name in told} for row in kept]
+    return outline
 
 
 def _unreadable(fault: OSError) -> str:
@@ -193,15 +217,22 @@ def _is_other(data: bytes) -> bool:
     return not (isinstance(content, dict) and all(mark in content for mark in MARKS))
 
 
-def compare(records: list[Filed]) -> None:
+def compare(records: list[Filed], folder: Path) -> None:
     """Tell what records that count say against each other beyond being of one batch.
 
     Batches with the same readings stand against each other, and neither counts. One issue of a part with
-    several plans or limits is noted at the fewer.
+    several plans or limits is noted at the fewer. Records with specimens of the same names are read again.
     """
     seen = {f.file: Seen(f.file, f.sha256, f.content) for f in records if f.counts and f.content is not None}
     by_file = {filed.file: filed for filed in records}
-    for one, other, names in _same_readings(list(seen.values())):
+
+    def whole(file: str) -> Seen:
+        record = Seen(file, *_again(by_file[file], folder))
+        if record.sha256 != by_file[file].sha256:
+            by_file[file].faults.append("it changed while the records were read")
+        return record
+
+    for one, other, names in _same_readings(list(seen.values()), whole):
         for filed, rival in ((by_file[one], other), (by_file[other], one)):
             filed.rival = True
             filed.faults.append(
@@ -213,7 +244,7 @@ def compare(records: list[Filed]) -> None:
     for file, one_seen in seen.items():
         digest = _part_digest(one_seen.content)
         if digest not in known or not digest:
-            known[digest] = rules_of(one_seen)
+            known[digest] = rules_of(whole(file))
         by_issue.setdefault(one_seen.part, {}).setdefault(known[digest], []).append(file)
     for (part, issue), groups in by_issue.items():
         most = max(groups.values(), key=len)
@@ -223,15 +254,26 @@ def compare(records: list[Filed]) -> None:
             )
 
 
-def _same_readings(seen: list[Seen]) -> Iterator[tuple[str, str, list[str]]]:
+def _again(filed: Filed, folder: Path) -> tuple[str, Mapping[str, Any]]:
+    """SHA-256 and content of a record, read again."""
+    try:
+        data = read_regular(folder / filed.file, MOST_TABLE)
+        content = read_json(data)
+    except (OSError, ValueError):
+        return "", {}
+    return sha256(data), content if isinstance(content, dict) else {}
+
+
+def _same_readings(seen: list[Seen], whole: Callable[[str], Seen]) -> Iterator[tuple[str, str, list[str]]]:
     """Two files of different batches, and the specimens that have the same readings in both."""
-    times = Counter(name for one in seen for name in one.specimens())
-    read = {one.file: readings(one) for one in seen if any(times[name] > 1 for name in one.specimens())}
+    times = Counter(name for record in seen for name in record.specimens())
+    shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
+    read = {file: readings(whole(file)) for file in shared}
     by_reading: dict[tuple[str, Readings], list[str]] = {}
-    for file, found in read.items():
-        for row in found.items():
+    for file, records in read.items():
+        for row in records.items():
             by_reading.setdefault(row, []).append(file)
-    batch = {one.file: one.of_batch("id") for one in seen}
+    batch = {record.file: record.of_batch("id") for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for one, other in sorted(pairs):
         names = same_readings(read[one], read[other])
@@ -289,4 +331,4 @@ def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
     for filed in records:
         if filed.verifies and not filed.replaced_by:
             by_batch.setdefault((filed.part, filed.batch), []).append(filed)
-    return (found for found in by_batch.values() if len(found) > 1)
+    return (group for group in by_batch.values() if len(group) > 1)

@@ -160,7 +160,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         batch=run.bled.batch,
         plies=run.counts[name],
         run=run,
-        earlier=tuple(one.bled for one in runs[:-1]),
+        earlier=tuple(run.bled for run in runs[:-1]),
         none_left_at=none_left,
         predicted=None if press.stated(name) is None else ask.at(bleed=None),
         now=now,
@@ -277,12 +277,12 @@ class _Asked:
 
 def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
     """Each change alone that brings the attribute to its middle, or by one ply nearer to it."""
-    found: list[Proposal] = []
+    proposals: list[Proposal] = []
 
     def add(what: str, before: float, after: float, change: dict[str, Any], why: str = "") -> None:
         said = why or ask.refused(**change)
         core = ask.core(now.gel, **change)
-        found.append(Proposal(what, before, after, now, ask.at(**change), said, core))
+        proposals.append(Proposal(what, before, after, now, ask.at(**change), said, core))
 
     def off(**change: Any) -> float:
         return float(getattr(ask.at(**change), aim.attribute)) - aim.middle
@@ -314,7 +314,7 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
                 value = _solve(lambda v, key=key: off(x={**x, key: v}), x[key])
                 if value is not None:
                     add(f"{name} {quantity}", x[key], value, {"x": {**x, key: value}})
-    return found
+    return proposals
 
 
 def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:

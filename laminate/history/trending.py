@@ -8,14 +8,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.history import lots
 from laminate.history.control import Chart, chart_of
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, series_of
 from laminate.history.records import Check, Compute, Filed, Progress, gather
-from laminate.records.differences import Recompute, Rejudged, rejudge
+from laminate.records.differences import Recompute, rejudge
 from laminate.records.rules import FORMAT, record_of
 from laminate.records.statement import Malformed
 
@@ -148,32 +148,23 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
     signers: None where signatures are not asked for; every_one: compute all, also what signatures prove.
     """
 
-    def check(path: Path, data: bytes, content: Mapping[str, Any]) -> tuple[list[str], bool]:
+    def check(path: Path, filed: Filed) -> tuple[list[str], bool]:
         if signers is None:
             return [], True
         from laminate.records.verification import proven
 
         try:
-            stated = record_of(content)
-            found = proven(path, data, stated, Rejudged((), dict(content)), signers, need, now)
+            stated = record_of(filed.content)
+            verification = proven(path, filed.sha256, stated, stated, signers, need, now)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
-        reasons = [reason.words for reason in found.reasons]
-        for signature in found.signatures:
+        reasons = [reason.words for reason in verification.reasons]
+        for signature in verification.signatures:
             reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]
-        trusted = found.proven and stated.format == FORMAT and _complete(path, content)
+        trusted = verification.proven and stated.format == FORMAT and filed.figures is not None
         return reasons, every_one or not trusted
 
     return check
-
-
-def _complete(path: Path, content: Mapping[str, Any]) -> bool:
-    """Whether a record says all that its figures are taken from."""
-    try:
-        series_of([(path.name, content)], every=True)
-    except (LookupError, TypeError, ValueError, AttributeError):
-        return False
-    return True
 
 
 @contextlib.contextmanager
@@ -231,8 +222,7 @@ def trend(
     check = checker(signers, need, int(time.time()), every_one=compute_all)
     with _computing(recompute, processes) as compute:
         records, others = gather(folder, check, compute, progress)
-    counted = [(filed.file, filed.content) for filed in records if filed.counts and filed.content is not None]
-    series = series_of(counted, every=every)
+    series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
     _known(records, series, chosen or {})
     series = _selected(series, chosen or {})
     return Trend(

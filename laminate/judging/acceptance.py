@@ -172,16 +172,20 @@ def _probability(
     return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
 
 
-def _alone(one: Reading, minimum: float | None, maximum: float | None) -> float:
+def _alone(reading: Reading, minimum: float | None, maximum: float | None) -> float:
     """Probability that one value is inside: Student's t, or a rectangle where that is all there is."""
-    if one.half_width is not None:
+    if reading.half_width is not None:
         low = -math.inf if minimum is None else minimum
         high = math.inf if maximum is None else maximum
-        inside = min(one.value + one.half_width, high) - max(one.value - one.half_width, low)
-        return min(max(inside / (2.0 * one.half_width), 0.0), 1.0)
+        inside = min(reading.value + reading.half_width, high) - max(reading.value - reading.half_width, low)
+        return min(max(inside / (2.0 * reading.half_width), 0.0), 1.0)
     return float(
         probability_of_conformity(
-            value=one.value, standard_uncertainty=one.u, dof=one.dof, minimum=minimum, maximum=maximum
+            value=reading.value,
+            standard_uncertainty=reading.u,
+            dof=reading.dof,
+            minimum=minimum,
+            maximum=maximum,
         )
     )
 
@@ -228,15 +232,15 @@ def within_allowance(held: Acceptance, allowed: int) -> list[str]:
     """The individuals that are not inside though all of them conform, and how many the plan allows."""
     if held.decision != CONFORMS:
         return []
-    found: list[str] = []
+    sentences: list[str] = []
     total = len(held.readings)
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
         some = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == decision]
         if some:
             its = "is {} its limit" if len(some) == 1 else "are {} their limits"
             told = f"{len(some)} of {total} coupons {its.format(words)}"
-            found.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
-    return found
+            sentences.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
+    return sentences
 
 
 def reasons_of(which: str, held: Acceptance) -> list[str]:

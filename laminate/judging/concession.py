@@ -25,7 +25,7 @@ def check_concession(case: Case, judgement: Judgement) -> None:
         *(f"lot.{lot.number}" for lot in case.batch.lot),
         *(f"plan.{zone}" for zone, plan in case.part.plan.items() if plan.most),
         *(f"exclusion.{row.name}" for row in judgement.exclusions),
-        *(one.name for one in judgement.held_back if one.concession and one.name),
+        *(reason.name for reason in judgement.held_back if reason.concession and reason.name),
     ]
     named = list(dict.fromkeys(known))
     problems = [

@@ -30,21 +30,23 @@ class Declared:
 def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Declared]:
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
     fed = evidence_of(measured, characteristics)
-    found: list[Declared] = []
+    declarations: list[Declared] = []
     for name in dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)):
         one = case.batch.instrument.get(name)
         if one is not None and one.traceable:
-            found.append(Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable))
+            declarations.append(
+                Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable)
+            )
     for lot in case.batch.lot:
         if lot.prepreg in planned_prepregs(case):
             for key in ("made", "expires", "out_time", "out_life"):
                 value = getattr(lot, key)
                 if isinstance(value, NotRecorded):
                     of = f"{key.replace('_', ' ')} of lot {lot.number}"
-                    found.append(Declared(NOT_RECORDED, of, value.reason))
+                    declarations.append(Declared(NOT_RECORDED, of, value.reason))
     if case.batch.blank is not None and case.batch.blank.none and any(evidence.by_loss for evidence in fed):
-        found.append(Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none))
+        declarations.append(Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none))
     for stated in constants(case, measured, characteristics):
         if stated.exact and stated.value is not None:
-            found.append(Declared(EXACT, stated.place, stated.value.text))
-    return found
+            declarations.append(Declared(EXACT, stated.place, stated.value.text))
+    return declarations

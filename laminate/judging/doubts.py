@@ -89,18 +89,22 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
 def _of_methods(measured: Measurement) -> Iterator[Doubt]:
     """Methods that disagree beyond 99.9 %, and voids below zero, where no warning has told it."""
     by_name = {specimen.name: specimen for specimen in measured.specimens if specimen.counts}
-    differ = [one for one in measured.discrepancies if one.doubtful]
+    differ = [discrepancy for discrepancy in measured.discrepancies if discrepancy.doubtful]
     if measured.blank_doubted:  # the blank is held back already: no specimen is accused of what it gives
         losses = {specimen.plan.loss for specimen in by_name.values()} - {""}
-        differ = [one for one in differ if not any(loss in m for loss in losses for m in one.methods)]
-    for name in dict.fromkeys(one.specimen for one in differ):
+        differ = [
+            discrepancy
+            for discrepancy in differ
+            if not any(loss in m for loss in losses for m in discrepancy.methods)
+        ]
+    for name in dict.fromkeys(discrepancy.specimen for discrepancy in differ):
         specimen = by_name.get(name)
         if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
             continue
         known = {reason.about for reason in reasons(specimen.coupon)}
         if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
             continue
-        first = next(one for one in differ if one.specimen == name)
+        first = next(discrepancy for discrepancy in differ if discrepancy.specimen == name)
         words = first.attribute.replace("_", " ")
         told = " and ".join(first.methods)
         how = f"{words} by {told} disagree" if len(first.methods) > 1 else f"{words} by {told} below zero"
@@ -129,31 +133,31 @@ def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
 
     fed: of the specimen in doubt, or all where a blank or a check standard is.
     """
-    found: dict[str, str] = {}
+    doubts: dict[str, str] = {}
     kind = doubt.coupon.kind
     for evidence in fed:
         label = evidence.characteristic.label
         if kind == STANDARD:
             if evidence.immersed:
-                found[label] = ""
+                doubts[label] = ""
         elif kind != "specimen":
             if evidence.by_loss:
-                found[label] = ""
+                doubts[label] = ""
         elif doubt.column in ("", *evidence.columns):
-            found[label] = evidence.specimen.name
-    return found
+            doubts[label] = evidence.specimen.name
+    return doubts
 
 
-def _rests(case: Case, one: Characteristic, touched: list[dict[str, str]]) -> bool:
+def _rests(case: Case, characteristic: Characteristic, touched: list[dict[str, str]]) -> bool:
     """Whether a failure would not stand without the readings in doubt."""
-    names = {labels[one.label] for labels in touched if one.label in labels}
+    names = {labels[characteristic.label] for labels in touched if characteristic.label in labels}
     if not names:
         return False
     sure = 0
-    if one.individual is not None and "" not in names:
-        pairs = zip(one.individual.readings, one.individual.decisions, strict=True)
+    if characteristic.individual is not None and "" not in names:
+        pairs = zip(characteristic.individual.readings, characteristic.individual.decisions, strict=True)
         sure = sum(decision == FAILS and reading.name not in names for reading, decision in pairs)
-    plan = case.part.plan.get(one.zone or "")
+    plan = case.part.plan.get(characteristic.zone or "")
     return sure <= (plan.allowed_outside if plan else 0)
 
 

@@ -77,11 +77,15 @@ def _evidence(measured: Measurement, characteristics: list[Characteristic]) -> l
     return evidence
 
 
-def result_of(measured: Measurement, one: Characteristic) -> ZoneResult | None:
+def result_of(measured: Measurement, characteristic: Characteristic) -> ZoneResult | None:
     """The averages that a characteristic holds: of its zone, or of the incoming tests of its prepreg."""
-    if one.rule.prepreg is not None:
-        return measured.of_prepreg(one.rule.prepreg)
-    return next((zone for zone in measured.zones if zone.zone == one.zone), None) if one.zone else None
+    if characteristic.rule.prepreg is not None:
+        return measured.of_prepreg(characteristic.rule.prepreg)
+    return (
+        next((zone for zone in measured.zones if zone.zone == characteristic.zone), None)
+        if characteristic.zone
+        else None
+    )
 
 
 def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[Name]]:

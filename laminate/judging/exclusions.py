@@ -55,13 +55,15 @@ def check_exclusions(case: Case, measured: Measurement) -> None:
     coupons = {s.name: s.coupon for s in (*measured.specimens, *measured.prepregs)}
     coupons |= {coupon.specimen: coupon for coupon in measured.others}
     problems: list[Problem] = []
-    for place, one in enumerate(case.batch.exclusion, 1):
-        where, coupon = f"exclusion[{place}].specimen", coupons.get(one.specimen)
+    for place, exclusion in enumerate(case.batch.exclusion, 1):
+        where, coupon = f"exclusion[{place}].specimen", coupons.get(exclusion.specimen)
         if coupon is None:
-            expected, hint = "a coupon of the coupon table", did_you_mean(one.specimen, coupons)
-            problems.append(Problem("unknown-name", case.name, where, f"'{one.specimen}'", expected, hint))
+            expected, hint = "a coupon of the coupon table", did_you_mean(exclusion.specimen, coupons)
+            problems.append(
+                Problem("unknown-name", case.name, where, f"'{exclusion.specimen}'", expected, hint)
+            )
         elif not coupon.word("excluded"):
-            found = f"'{one.specimen}', whose row is not excluded"
+            found = f"'{exclusion.specimen}', whose row is not excluded"
             expected = f"a reason in the column 'excluded' of {coupon.file}, or no such table"
             problems.append(Problem("missing-value", case.name, where, found, expected))
     if problems:
@@ -75,20 +77,23 @@ def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[Exc
     well, for two may fail together where neither does alone.
     """
     rows = [
-        ExcludedRow(coupon, tuple(one for one in case.batch.exclusion if one.specimen == coupon.specimen))
+        ExcludedRow(
+            coupon,
+            tuple(exclusion for exclusion in case.batch.exclusion if exclusion.specimen == coupon.specimen),
+        )
         for coupon in excluded_coupons(measured)
     ]
     if not rows:
         return []
     names, decided = {row.name for row in rows}, decide(measured)
     open_ = {row.name for row in rows if faults(row)}
-    found: dict[str, str] = {}
+    reasons: dict[str, str] = {}
     for some in ({name} for name in sorted(names)):
         why = _matters(case, measured, some, decided, decide)
-        found |= dict.fromkeys(some, why)
-    if open_ and not any(found[name] for name in open_):
-        found |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
-    return [ExcludedRow(row.coupon, row.approvals, found[row.name]) for row in rows]
+        reasons |= dict.fromkeys(some, why)
+    if open_ and not any(reasons[name] for name in open_):
+        reasons |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
+    return [ExcludedRow(row.coupon, row.approvals, reasons[row.name]) for row in rows]
 
 
 def _matters(
@@ -112,36 +117,40 @@ def _matters(
             return "its reading would be in doubt"
     if counted is None:
         return ""
-    before = {_label(one): one.decision for one in decided}
+    before = {_label(characteristic): characteristic.decision for characteristic in decided}
     worse = [
-        f"{one.label} {one.decision}"
-        for one in decide(counted)
-        if RANK[one.decision] > RANK[before.get(_label(one), CONFORMS)]
+        f"{characteristic.label} {characteristic.decision}"
+        for characteristic in decide(counted)
+        if RANK[characteristic.decision] > RANK[before.get(_label(characteristic), CONFORMS)]
     ]
     return "; ".join(worse)
 
 
-def _label(one: Characteristic) -> tuple[str, str]:
-    return one.label, one.lot
+def _label(characteristic: Characteristic) -> tuple[str, str]:
+    return characteristic.label, characteristic.lot
 
 
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
     """Whether something that is decided in its zone cannot be computed of it."""
     only = methods_in(specimen.coupon.word("only"))
     wanted = {
-        (one.rule.attribute, one.method)
-        for one in decided
-        if one.method
-        and (one.rule.prepreg == specimen.prepreg if specimen.prepreg else one.zone == specimen.zone)
-        and one.zone == specimen.zone
+        (characteristic.rule.attribute, characteristic.method)
+        for characteristic in decided
+        if characteristic.method
+        and (
+            characteristic.rule.prepreg == specimen.prepreg
+            if specimen.prepreg
+            else characteristic.zone == specimen.zone
+        )
+        and characteristic.zone == specimen.zone
     }
     return any(key not in specimen.every for key in wanted if not only or _parts(key[1]) <= {*only})
 
 
 def _parts(words: str) -> set[str]:
     """The methods of a plan that a figure comes from, in whose words areal weight goes with thickness."""
-    found = {method for method in METHODS if method in words}
-    return found - {"areal weight"} if "thickness" in found else found
+    methods = {method for method in METHODS if method in words}
+    return methods - {"areal weight"} if "thickness" in methods else methods
 
 
 def _measured_with(case: Case, measured: Measurement, names: Collection[str]) -> Measurement:
@@ -155,21 +164,21 @@ def faults(row: ExcludedRow) -> list[tuple[str, str]]:
     if not row.approvals:
         keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
         return [("nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}')]
-    found: list[tuple[str, str]] = []
+    fault_list: list[tuple[str, str]] = []
     operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:
-        found.append(("its row names no operator", ""))
+        fault_list.append(("its row names no operator", ""))
     for approval in row.approvals:
         if plain(approval.approved_by) in operators:
             what = f"'{approval.approved_by}' measured it and approved it"
-            found.append((what, "[[exclusion]]: approved_by of another person"))
+            fault_list.append((what, "[[exclusion]]: approved_by of another person"))
         other = _other_methods(row.coupon, approval.method)
         if approval.method and other:
             what = (
                 f"its exclusion names {approval.method} alone, and its row leaves out {', '.join(other)} too"
             )
-            found.append((what, "[[exclusion]]: no method, for all its readings"))
-    return found
+            fault_list.append((what, "[[exclusion]]: no method, for all its readings"))
+    return fault_list
 
 
 def _other_methods(coupon: Coupon, method: str) -> list[str]:

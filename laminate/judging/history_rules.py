@@ -66,7 +66,11 @@ def _plain(data: bytes) -> bool:
 def _of(specimen: str, measured: Measurement, characteristics: list[Characteristic]) -> tuple[str, ...]:
     """Labels of what a specimen is decided in; a blank or check standard: of everything measured."""
     zones = {one.zone for one in measured.specimens if one.name == specimen}
-    return tuple(one.label for one in characteristics if not zones or one.zone in zones or one.zone is None)
+    return tuple(
+        characteristic.label
+        for characteristic in characteristics
+        if not zones or characteristic.zone in zones or characteristic.zone is None
+    )
 
 
 def corrected(case: Case) -> list[Correction]:
@@ -83,7 +87,7 @@ def corrected(case: Case) -> list[Correction]:
 def held_by_corrections(
     case: Case,
     measured: Measurement,
-    found: Sequence[Correction],
+    corrections: Sequence[Correction],
     now: Sequence[Characteristic],
     decide: Callable[[Measurement], Sequence[Characteristic]],
 ) -> list[HeldBack]:
@@ -92,29 +96,36 @@ def held_by_corrections(
     now: the characteristics as judged; decide: those of another measurement. A reason that the row gives
     under 'accepted' for the column answers one.
     """
-    ranks = {one.label: RANKS[one.decision] for one in now}
+    ranks = {correction.label: RANKS[correction.decision] for correction in now}
     coupons = {c.specimen: c for c in _coupons(measured)}
-    first = {(one.table, one.specimen): one.doubts for one in reversed(found)}
+    first = {
+        (correction.table, correction.specimen): correction.doubts for correction in reversed(corrections)
+    }
     undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
-        one
-        for one in found
-        if not first[one.table, one.specimen] and not _answered(coupons.get(one.specimen), one)
+        correction
+        for correction in corrections
+        if not first[correction.table, correction.specimen]
+        and not _answered(coupons.get(correction.specimen), correction)
     ]
     held: list[HeldBack] = []
-    alone = [[one] for one in undoubted]
+    alone = [[correction] for correction in undoubted]
     for ones in [*alone, undoubted] if len(alone) > 1 else alone:
         if len(ones) > 1 and held:
             break  # told one by one; together they are told where none alone makes the difference
         before = _measured_with_old(case, ones)
         decided = decide(before) if before is not None else ()
-        worse = [one.label for one in decided if RANKS[one.decision] > ranks.get(one.label, RANKS[FAILS])]
+        worse = [
+            characteristic.label
+            for characteristic in decided
+            if RANKS[characteristic.decision] > ranks.get(characteristic.label, RANKS[FAILS])
+        ]
         if worse:
             told = ", ".join(
-                f"{one.specimen}, {one.column}: {one.old} to {one.new or 'nothing'}" for one in ones
+                f"{row.specimen}, {row.column}: {row.old} to {row.new or 'nothing'}" for row in ones
             )
             what = f"{ones[0].table}: corrected though nothing had put it in doubt: {told}; with what was "
             what += f"there the answer is worse: {', '.join(worse)}"
-            rows = ", ".join(dict.fromkeys(f"{one.specimen}: {_label(one)}: ..." for one in ones))
+            rows = ", ".join(dict.fromkeys(f"{row.specimen}: {_label(row)}: ..." for row in ones))
             say = f"{ones[0].table}, accepted of {rows}; or exclude the row"
             held.append(HeldBack(OPEN_DOUBT, what, say))
     return held
@@ -137,8 +148,8 @@ def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | 
     """The batch measured with the values that corrections took away; None where it cannot be."""
     tables = {called: data for data, called in case.tables()}
     changed = dict(tables)
-    for one in reversed(ones):  # of a cell corrected twice, what was there first
-        changed[one.table] = with_old(changed[one.table], one.table, one) or changed[one.table]
+    for row in reversed(ones):  # of a cell corrected twice, what was there first
+        changed[row.table] = with_old(changed[row.table], row.table, row) or changed[row.table]
     if changed == tables:
         return None
     before = replace(case, held={**case.files, **changed})

@@ -112,7 +112,7 @@ def correlations(zones: Iterable[ZoneResult]) -> list[Correlation]:
     The sum over the zone's coupons of the products of both contributions of each source, over the root of
     both sums of squares (JCGM 100:2008, 5.2.2).
     """
-    found: list[Correlation] = []
+    correlations: list[Correlation] = []
     for zone in zones:
         first, second = TOGETHER
         if first not in zone.methods or second not in zone.methods:
@@ -128,5 +128,5 @@ def correlations(zones: Iterable[ZoneResult]) -> list[Correlation]:
         if all(squares):
             product = math.fsum(c * b.get(name, 0.0) for a, b in pairs for name, c in a.items())
             value = product / math.sqrt(squares[0] * squares[1])
-            found.append(Correlation(TOGETHER, zone.zone, min(max(value, -1.0), 1.0)))
-    return found
+            correlations.append(Correlation(TOGETHER, zone.zone, min(max(value, -1.0), 1.0)))
+    return correlations

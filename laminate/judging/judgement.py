@@ -112,16 +112,18 @@ class _Judge:
         fixed = self.limits.coverage_factor
         return fixed if fixed is not None else float(students_t(confidence=self.limits.confidence, dof=dof))
 
-    def reading(self, specimen: Specimen, one: Measured) -> Reading:
-        contributions = one.contributions()
+    def reading(self, specimen: Specimen, measured: Measured) -> Reading:
+        contributions = measured.contributions()
         shared: dict[Name, float] = {
             s.name: contributions[s.name]
-            for s in one.result.sources
+            for s in measured.result.sources
             # coupons that differ are rounded each to its own side: all at once is then less likely
             if s.shared and not s.rounded and contributions[s.name]
         }
-        own = math.sqrt(max(one.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
-        return Reading(specimen.name, one.value, one.u, one.dof, self.factor(one.dof), shared, own)
+        own = math.sqrt(max(measured.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
+        return Reading(
+            specimen.name, measured.value, measured.u, measured.dof, self.factor(measured.dof), shared, own
+        )
 
     def hold(
         self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0
@@ -238,8 +240,8 @@ class _Judge:
                 most = max(retests or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
-            found = (mean.contributions, mean.dofs) if held is made.average and mean else None
-            contributions, dofs = found or self._contributions(made, worst, mean)
+            terms = (mean.contributions, mean.dofs) if held is made.average and mean else None
+            contributions, dofs = terms or self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
                 ways += input_needed(
@@ -293,11 +295,11 @@ class _Judge:
             made = self.zone(rule, None, result)
             made.name = name
             return [made]
-        found = lot_values(self.case, rule.prepreg, rule.attribute)
+        values = lot_values(self.case, rule.prepreg, rule.attribute)
         missing = f"{NO_DATA}: neither an incoming test nor a lot certificate gives it"
-        if not found:
+        if not values:
             return [self.single(rule, name, None, missing)]
-        return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in found]
+        return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in values]
 
 
 def judge(case: Case, measured: Measurement) -> Judgement:
@@ -315,7 +317,7 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     held = held_by_exclusions(case, judgement.exclusions)
     held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
     judgement.held_back += held
-    judgement.reasons += [one.what for one in held]
+    judgement.reasons += [characteristic.what for characteristic in held]
     judgement.answer = UNDECIDED if held and judgement.answer == CONFORMS else judgement.answer
     return judgement
 
@@ -358,16 +360,16 @@ def _judged(
     states = instruments(case, measured, evidence_of(measured, characteristics))
     used = cores(case)
     decisions = [c.decision for c in (*characteristics, *process)]
-    held_back = [one for rule in HOLDING_RULES for one in rule(case, measured, characteristics)]
+    held_back = [reason for rule in HOLDING_RULES for reason in rule(case, measured, characteristics)]
     held_back += held_by_logs(case, measured, cycles)
-    reasons = [one.what for one in held_back]
+    reasons = [reason.what for reason in held_back]
     if not decisions:
         reasons.append("the part file has no limits")
-    opened = {label for one in held_back for label in one.opens if doubted}
-    for one in characteristics:
-        if one.label in opened and one.decision == FAILS:
-            one.decision = UNDECIDED
-            one.reasons.append(IN_DOUBT)
+    opened = {label for reason in held_back for label in reason.opens if doubted}
+    for characteristic in characteristics:
+        if characteristic.label in opened and characteristic.decision == FAILS:
+            characteristic.decision = UNDECIDED
+            characteristic.reasons.append(IN_DOUBT)
     fails = any(c.decision == FAILS for c in (*characteristics, *process))
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS

@@ -42,32 +42,37 @@ def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tu
     if reading.value is not None:
         return reading.value[1], ""
     zone = reading.zone or ""
-    found = cycles.get(zone)
-    if found is None:
+    zone_cycle = cycles.get(zone)
+    if zone_cycle is None:
         return None, "no log tells of its zone"
-    return _logged(found, rule.attribute)
+    return _logged(zone_cycle, rule.attribute)
 
 
-def _logged(found: ZoneCycle, name: str) -> tuple[Value | None, str]:
-    one = found.readings.get(name)
+def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
+    one = zone_cycle.readings.get(name)
     if one is None:
-        return None, f"the log of {found.zone} does not give it: {found.unknown.get(name, 'not known')}"
-    lost = [words for words in found.why if found.verdict == CANNOT]
+        return (
+            None,
+            f"the log of {zone_cycle.zone} does not give it: {zone_cycle.unknown.get(name, 'not known')}",
+        )
+    lost = [words for words in zone_cycle.why if zone_cycle.verdict == CANNOT]
     if name in ("time from pressed to gel", "vapor margin") and lost:
-        return None, f"the log of {found.zone}: {CANNOT}: {'; '.join(lost)}"
-    return Value(one.value, one.u, shape="normal" if one.u else "exact", text=f"log {found.log_file}"), ""
+        return None, f"the log of {zone_cycle.zone}: {CANNOT}: {'; '.join(lost)}"
+    return Value(
+        one.value, one.u, shape="normal" if one.u else "exact", text=f"log {zone_cycle.log_file}"
+    ), ""
 
 
 def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
     """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
-    found = contradicted(case, cycles)
+    reasons = contradicted(case, cycles)
     limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
-    logged = [n for n, one in case.batch.process.items() if one.value is None and n in limited]
+    logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
     if logged and not any(specimen.counts for specimen in measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
         say = 'coupons = ["coupons.csv"] in [batch] of the batch file'
-        found.append(HeldBack(CONTRADICTED, what, say, name="coupons"))
-    return found
+        reasons.append(HeldBack(CONTRADICTED, what, say, name="coupons"))
+    return reasons
 
 
 def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:

@@ -93,15 +93,15 @@ def _life(key: str) -> str:
 def _past(case: Case, lot: Lot) -> list[str]:
     """What was past on the day of molding."""
     stated, molded = case.part.prepreg[lot.prepreg], case.batch.batch.molded
-    found: list[str] = []
+    sentences: list[str] = []
     if molded is not None:
         ends = [lot.expires] if isinstance(lot.expires, dt.date) else []
         if stated.shelf_life is not None and isinstance(lot.made, dt.date):
             ends.append(lot.made + dt.timedelta(seconds=stated.shelf_life.value))
         if ends and min(ends) < molded:
-            found.append(f"expired on {min(ends)}, before it was molded on {molded}")
+            sentences.append(f"expired on {min(ends)}, before it was molded on {molded}")
         if isinstance(lot.made, dt.date) and lot.made > molded:
-            found.append(f"made on {lot.made}, after it was molded on {molded}")
+            sentences.append(f"made on {lot.made}, after it was molded on {molded}")
     lives = [
         life
         for life in (lot.out_life, stated.out_life)
@@ -111,5 +111,5 @@ def _past(case: Case, lot: Lot) -> list[str]:
     if lives and out is not None and not isinstance(out, NotRecorded):
         least = min(lives, key=lambda life: life.value)
         if out.value > least.value:
-            found.append(f"{out.text} out of the freezer, past its out life of {least.text}")
-    return found
+            sentences.append(f"{out.text} out of the freezer, past its out life of {least.text}")
+    return sentences

@@ -26,7 +26,7 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
     lacks = incomplete(case, [s.coupon for s in measured.specimens])
     excluded = {s.name for s in measured.specimens if s.excluded}
-    found = [
+    reasons = [
         HeldBack(
             INCOMPLETE,
             f"incomplete: {name} lacks {', '.join(what)}",
@@ -39,13 +39,13 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
     ]
     for one, other in alike_pairs(lacks):
         say = f"{_table(measured, other)}: one name for one coupon"
-        found.append(HeldBack(INCOMPLETE, f"{one} and {other}: one coupon under two names?", say))
+        reasons.append(HeldBack(INCOMPLETE, f"{one} and {other}: one coupon under two names?", say))
     for zone in case.part.zone:
         plan = case.part.plan.get(zone)
         there = sum(s.zone == zone for s in measured.specimens)
         cut = case.batch.batch.cut.get(zone, plan.most if plan else 0)
         if there != cut and (plan is not None or zone in case.batch.batch.cut):
-            found.append(
+            reasons.append(
                 HeldBack(
                     INCOMPLETE,
                     f"zone {zone}: {there} coupons in the tables, {cut} were cut",
@@ -53,7 +53,7 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
                     "excluded, replaced and retested",
                 )
             )
-    return found
+    return reasons
 
 
 def _table(measured: Measurement, name: str) -> str:
@@ -69,20 +69,20 @@ def limited(case: Case) -> list[str]:
 
 def held_by_zones(case: Case, _: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
     """Zones under limits without a plan, or behind another one against a limit of their own."""
-    file, found = beside(case.name, case.batch.batch.part), []
+    file, reasons = beside(case.name, case.batch.batch.part), []
     for zone in limited(case):
         plan = case.part.plan.get(zone)
         own = [r.attribute for r in case.part.limits.rules if r.zone == zone]
         if plan is None:
             say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
-            found.append(HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say))
+            reasons.append(HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say))
         elif plan.represented_by and own and not _measured_in(characteristics, zone, own):
             words = ", ".join(one.replace("_", " ") for one in own)
             what = (
                 f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} cannot meet"
             )
-            found.append(HeldBack(UNPLANNED, what, f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"))
-    return found
+            reasons.append(HeldBack(UNPLANNED, what, f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"))
+    return reasons
 
 
 def _measured_in(characteristics: list[Characteristic], zone: str, attributes: list[str]) -> bool:
@@ -119,8 +119,8 @@ def _items(case: Case, table: str, name: str) -> list[object]:
     """The tables of the batch file that are asked; one that is not there tells nothing."""
     if table == "lot":
         return [lot for lot in case.batch.lot if lot.prepreg == name] or [None]
-    found = getattr(case.batch, table)
-    return [found.get(name)] if name else [found]
+    items = getattr(case.batch, table)
+    return [items.get(name)] if name else [items]
 
 
 def _told(table: object, key: str) -> bool:
@@ -143,7 +143,7 @@ def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic
     """Blanks and check standards that the part asks for, and those that were begun and not finished."""
     head = case.part.part
     rows = [row for row in measured.others if not row.word("excluded")]
-    found = [
+    reasons = [
         HeldBack(
             BLANKS,
             f"{row.kind} {row.specimen} lacks its {lacks}",
@@ -162,8 +162,8 @@ def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic
     ):
         if there < least:
             say = f"{table}: rows with '{kind}' in the column 'kind'"
-            found.append(HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say))
-    return found
+            reasons.append(HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say))
+    return reasons
 
 
 PLAN_RULES: tuple[Rule, ...] = (

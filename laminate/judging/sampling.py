@@ -19,44 +19,44 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
     """
     if plan is None:
         return []
-    found: list[str] = []
+    sentences: list[str] = []
     wanted = plan.least(by)
     retests = [s for s in counted if s.coupon.word("replaces")]
     if retests:
-        found += _retests(retests, plan)
+        sentences += _retests(retests, plan)
     if len(counted) < wanted:
-        found.append(f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned")
+        sentences.append(f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned")
     there = {s.coupon.word("position") for s in counted}
     missing = [position for position in plan.positions if position not in there]
     if missing:
-        found.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
+        sentences.append(f"{NOT_ENOUGH}: none from position {', '.join(missing)}")
     zone = counted[0].zone
     same_zone = [s for s in measured.specimens if s.zone == zone and s.counts]
     for method in plan.measured_by:
         n, wanted = sum(measured_by(s, method) for s in same_zone), plan.of(method)
         if n < wanted:
-            found.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
-    return found
+            sentences.append(f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned")
+    return sentences
 
 
 def _retests(retests: list[Specimen], plan: Plan) -> list[str]:
-    found: list[str] = []
+    sentences: list[str] = []
     if plan.retests == 0:
-        found.append("the plan allows no retest")
+        sentences.append("the plan allows no retest")
     rounds = max((s.retest_round for s in retests), default=0)
     if plan.retests and rounds > plan.retests:
-        found.append(f"{rounds} rounds of retests, the plan allows {plan.retests}")
+        sentences.append(f"{rounds} rounds of retests, the plan allows {plan.retests}")
     needed = plan.retest_coupons or plan.most
     if len(retests) < needed:
-        found.append(f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}")
+        sentences.append(f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}")
     without = [s.name for s in retests if not s.coupon.word("remark")]
     if without:
-        found.append(f"retest without a reason in the column 'remark': {', '.join(without)}")
-    return found
+        sentences.append(f"retest without a reason in the column 'remark': {', '.join(without)}")
+    return sentences
 
 
 def measured_by(specimen: Specimen, method: str) -> bool:
     """Whether a specimen was measured by a method of the plan."""
     if method == "areal weight":
         return bool(specimen.plan.area)
-    return any(found.startswith(method) for found in specimen.methods)
+    return any(used.startswith(method) for used in specimen.methods)

@@ -81,7 +81,7 @@ def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:
 
 def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
     keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal_weight" else ("resin_content",)
-    mine = [(i, one) for i, one in enumerate(case.batch.lot, 1) if one.prepreg == prepreg]
+    mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
     mine = [(i, one) for i, one in mine if one.number == lot] or mine
     told = [(i, one, key) for i, one in mine for key in keys if getattr(one, key) is not None]
     for place, one, key in told:
@@ -156,29 +156,29 @@ def _certified(lot: Lot, attribute: str) -> list[str]:
 def constants(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Stated]:
     """Everything stated that moves a deciding figure and must say its ±, each once."""
     fed = evidence_of(measured, characteristics)
-    found = [
+    stated = [
         one
         for evidence in fed
         for name in sorted(evidence.constants, key=str)
         for one in of_constant(case, name, evidence)
     ]
-    found += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
-    found += [*of_process(case), *of_certificates(case, characteristics)]
-    return list({(one.file, one.place): one for one in found}.values())
+    stated += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
+    stated += [*of_process(case), *of_certificates(case, characteristics)]
+    return list({(line.file, line.place): line for line in stated}.values())
 
 
 def held_by_spreads(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
     """What decides and says no ±, and what an immersion wants told."""
-    found = [
+    reasons = [
         HeldBack(NO_SPREAD, f"{constant.place}: {_missing(constant)}", _line(constant))
         for constant in constants(case, measured, characteristics)
         if constant.lacks
     ]
     if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
         told = case.batch.laboratory.model_fields_set
-        found += [
+        reasons += [
             HeldBack(
                 NO_SPREAD,
                 f"[laboratory] {key} is not stated, and an immersion decides",
@@ -187,19 +187,19 @@ def held_by_spreads(
             for key, example in TOLD.items()
             if key not in told
         ]
-    return found
+    return reasons
 
 
-def _missing(one: Stated) -> str:
-    if one.value is None:
+def _missing(stated: Stated) -> str:
+    if stated.value is None:
         return "not stated, and it decides"
-    return f"'{one.value.text}' says no ±, and it decides"
+    return f"'{stated.value.text}' says no ±, and it decides"
 
 
-def _line(one: Stated) -> str:
-    if one.key in ("repeatability", "calibration", "ply_scatter"):
-        return f'{one.file}, {one.table}: {one.key} = "... (standard)"'
-    return one.line
+def _line(stated: Stated) -> str:
+    if stated.key in ("repeatability", "calibration", "ply_scatter"):
+        return f'{stated.file}, {stated.table}: {stated.key} = "... (standard)"'
+    return stated.line
 
 
 def held_by_blanks(

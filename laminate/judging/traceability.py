@@ -62,13 +62,13 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
     undated: set[str] = set()
     without: dict[str, str] = {}
     for evidence in fed:
-        found = days_of(evidence.specimen.coupon, case)
+        dates = days_of(evidence.specimen.coupon, case)
         for column, name in read_by(evidence, measured):
             if name not in case.batch.instrument:
                 without.setdefault(name or _usual(column), column)
                 continue
-            days.setdefault(name, set()).update(found)
-            if not found:
+            days.setdefault(name, set()).update(dates)
+            if not dates:
                 undated.add(name)
     used = {
         measured.bench.gauge(column, specimen.coupon)
@@ -110,9 +110,13 @@ def _aside(case: Case, name: str, used: bool) -> InstrumentState:
     return InstrumentState(name, one.identity, one.certificate, one.calibrated, one.due, words, "")
 
 
-def in_order(one: Instrument) -> str:
+def in_order(instrument: Instrument) -> str:
     """The words for an instrument that nothing is wrong with."""
-    return f"not traceable: {one.traceable}" if one.traceable else f"in calibration until {one.due}"
+    return (
+        f"not traceable: {instrument.traceable}"
+        if instrument.traceable
+        else f"in calibration until {instrument.due}"
+    )
 
 
 def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> InstrumentState:
@@ -135,24 +139,24 @@ def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> Instrume
     )
 
 
-def _faults(one: Instrument, days: set[dt.date], undated: bool) -> list[tuple[str, str]]:
+def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> list[tuple[str, str]]:
     """What is not in order on the days of measuring, each with the line that would mend it."""
     faults: list[tuple[str, str]] = []
-    if not is_told(one.identity):
+    if not is_told(instrument.identity):
         faults.append(("no identity", 'identity = "..."'))
-    if one.due is None and not one.traceable:
+    if instrument.due is None and not instrument.traceable:
         faults.append(("no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'))
-    if one.calibrated is None and not one.traceable:
+    if instrument.calibrated is None and not instrument.traceable:
         faults.append(("no date of calibration", "calibrated = YYYY-MM-DD"))
-    if undated and not (one.traceable and one.due is None and one.calibrated is None):
+    if undated and not (instrument.traceable and instrument.due is None and instrument.calibrated is None):
         faults.append(("due date given, but the day of measuring is not", MEASURED))
     for day in sorted(days):
-        if one.due is not None and one.due < day:
-            faults.append((f"calibration was due on {one.due}, before the day of measuring {day}", ""))
+        if instrument.due is not None and instrument.due < day:
+            faults.append((f"calibration was due on {instrument.due}, before the day of measuring {day}", ""))
             break
     for day in sorted(days):
-        if one.calibrated is not None and one.calibrated > day:
-            faults.append((f"calibrated on {one.calibrated}, after the day of measuring {day}", ""))
+        if instrument.calibrated is not None and instrument.calibrated > day:
+            faults.append((f"calibrated on {instrument.calibrated}, after the day of measuring {day}", ""))
             break
     return faults
 

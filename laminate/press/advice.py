@@ -45,12 +45,12 @@ def missing_for_use(press: Press, zone: str, state: State, plies: Mapping[str, i
     return tuple(dict.fromkeys([*bleeds, *not_stated(state, at, zone, held)]))
 
 
-def best_of(found: Sequence[PressedRow]) -> PressedRow:
+def best_of(rows: Sequence[PressedRow]) -> PressedRow:
     """The highest chance of all, a tie to the lower worst pressure; without chances the widest window.
 
     Where pressure or force is not known, by the chance that what is known leaves.
     """
-    told = [row for row in found if row.chance.at_most is not None]
+    told = [row for row in rows if row.chance.at_most is not None]
     if told:
         top = max(told, key=lambda row: row.chance.at_most or 0.0)
 
@@ -69,7 +69,7 @@ def best_of(found: Sequence[PressedRow]) -> PressedRow:
             return False, -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS, NOT_JUDGED) else 0.0
         return row.window.holds == 0.0, row.window.presses - row.window.holds
 
-    return max(found, key=width)
+    return max(rows, key=width)
 
 
 def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
@@ -94,7 +94,7 @@ def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, i
     at = {**plies, zone: row.plies}
     state = press.state(at)
     low, high = bleed_range(press, zone, float(state.layups[zone].end))
-    x, found = press.inputs.numbers(), []
+    x, windows = press.inputs.numbers(), []
     for core in room.cores:
         now = float(room.core_volume(core, x))
         least, most = volume_window(press, core.name, at, low, high)
@@ -106,8 +106,8 @@ def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, i
                 float(room.core_width(core, v, x)) for v in (now, least, least if most is None else most)
             ]
             width = (sizes[0], sizes[1], sizes[2])
-        found.append(VolumeWindow(core.name, now, least, most, width))
-    return found
+        windows.append(VolumeWindow(core.name, now, least, most, width))
+    return windows
 
 
 def what_moves_it(
@@ -118,13 +118,13 @@ def what_moves_it(
         return []
     held_to = rules(press.cases[zone])
     few = min(draws, 20_000)
-    found = []
+    shares = []
     for source in press.inputs.sources():
         drawn = draw_counts(
             press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
         )
-        found.append((source.name, chance_of_draws(drawn, row.plies, few).all or 0.0))
-    return sorted(found, key=lambda one: -one[1])[:5]
+        shares.append((source.name, chance_of_draws(drawn, row.plies, few).all or 0.0))
+    return sorted(shares, key=lambda one: -one[1])[:5]
 
 
 def forces(

@@ -65,10 +65,10 @@ class ZoneCase:
         """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
             return x[zone_name(self.name, "gap")]
-        found, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
+        smallest, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
         for gap in others:
-            found = choose(real_part(gap) < real_part(found), gap, found)
-        return found
+            smallest = choose(real_part(gap) < real_part(smallest), gap, smallest)
+        return smallest
 
     def hot_gap(self, x: Numbers) -> Any:
         """Gap at gel temperature, centered, in the first direction that the zone takes from [m]."""
@@ -186,16 +186,18 @@ class ZoneCase:
 
 def assumptions_of(case: ZoneCase) -> list[str]:
     """What the part file does not say and is taken as usual: form of a prepreg, how the press closes."""
-    found: list[str] = []
+    assumptions: list[str] = []
     for name in case.part.prepreg:
         own = case.part.prepreg[name]
         if name in case.counted(1) and not {"form", "packing_limit"} & own.model_fields_set:
             limit = 100.0 * packing_limit(case.part, name)
-            found.append(f"form of {name}: not given, taken as {own.form} (packing limit {limit:.3g} %)")
+            assumptions.append(
+                f"form of {name}: not given, taken as {own.form} (packing limit {limit:.3g} %)"
+            )
     tool = case.part.tool
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
-        found.append(f"when the tool closes: not given, taken as {tool.closes}")
-    return found
+        assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")
+    return assumptions
 
 
 def packing_limit(part: Part, prepreg: str) -> float:

@@ -56,13 +56,13 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     inputs.values.update({zone_name(name, "area"): area for name, area in areas.items()})
 
     def masses(x: Mapping[Any, Any]) -> dict[str, Any]:
-        found = {
+        mass_by_zone = {
             name: x[zone_name(name, "area")]
             * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
             for name in areas
         }
-        total = sum(part.zone[name].walls * mass for name, mass in found.items())
-        return {**found, "": total} if found else {}
+        total = sum(part.zone[name].walls * mass for name, mass in mass_by_zone.items())
+        return {**mass_by_zone, "": total} if mass_by_zone else {}
 
     told = estimates(masses, inputs) if areas else {}
     zones = [
@@ -83,5 +83,7 @@ def _areal_weight(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Any:
     )
 
 
-def _times(found: Estimate, factor: int) -> Estimate:
-    return found._replace(value=factor * found.value, u=None if found.u is None else factor * found.u)
+def _times(estimate: Estimate, factor: int) -> Estimate:
+    return estimate._replace(
+        value=factor * estimate.value, u=None if estimate.u is None else factor * estimate.u
+    )

@@ -117,25 +117,25 @@ def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, flo
     """
     gap, cold = float(case.hot_gap(x)), float(case.cold_gap(x))
     aside = abs(float(case.offset(x))) if len(case.sides(x)) > 1 else 0.0
-    found = {}
+    target_by_name = {}
     for what, (_, rate) in case.sizes(x).items():
         low, high = float(laid.smallest) + aside, float(laid.full) - aside
         if closes_cold(case):
             low = max(low, gap + (float(laid.laid_up) - cold) * rate)
         if low <= high * (1.0 + 1e-12):
-            found[what] = min(max(gap, low), high)
-    return found
+            target_by_name[what] = min(max(gap, low), high)
+    return target_by_name
 
 
 def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, float]) -> list[Opener]:
     laid, now = lay(case, row.fill_plies, x), case.sizes(x)
-    found = [
+    openers = [
         Opener(what, row.plies, now[what][0], case.size_for(what, target, x))
         for what, target in targets(case, laid, x).items()
     ]
     for other in rows:
         if other.verdict == FITS and other is not row:
-            found.append(Opener("ply count", other.plies, row.plies, other.plies))
+            openers.append(Opener("ply count", other.plies, row.plies, other.plies))
     limit = case.zone.bleed_limit.value
     for other in (row, *rows):
         here = lay(case, other.fill_plies, x)
@@ -144,7 +144,7 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, floa
         goes_in = not closes_cold(case) or here.laid_up <= case.cold_gap(x)
         fits = here.full >= max(case.sides(x)) and narrowest >= here.packed + here.layers
         if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and goes_in:
-            found.append(Opener("bleed limit", other.plies, limit, bleed))
+            openers.append(Opener("bleed limit", other.plies, limit, bleed))
             break
     for other in (row, *rows) if closes_cold(case) else ():
         here = lay(case, other.fill_plies, x)
@@ -152,12 +152,12 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, floa
             bare = here.sums.void_free_ply_thickness
             needed = float((case.cold_gap(x) - here.layers) / bare)
             if needed >= least_bulk_factor(case, other.fill_plies, x):
-                found.append(
+                openers.append(
                     Opener("bulk factor", other.plies, float(here.sums.bulk_thickness / bare), needed)
                 )
-            found.append(Opener("closes", other.plies, None, None))
+            openers.append(Opener("closes", other.plies, None, None))
             break
-    return found
+    return openers
 
 
 def least_bulk_factor(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> float:
@@ -185,12 +185,12 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
     few = [row for row in rows if row.verdict == TOO_FEW][-1:]
     many = [row for row in rows if row.verdict == TOO_MANY][:1]
     x = case.inputs.numbers()
-    gap, found = float(case.hot_gap(x)), []
+    gap, counts = float(case.hot_gap(x)), []
     for row in (*few, *many):
         laid = lay(case, row.fill_plies, x)
         hot = targets(case, laid, x)
         middle = float((laid.smallest + laid.full) / 2.0)
-        found.append(
+        counts.append(
             Nearest(
                 plies=row.plies,
                 verdict=row.verdict,
@@ -200,7 +200,7 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
                 laid_up=float(laid.laid_up) if closes_cold(case) else None,
             )
         )
-    return tuple(found)
+    return tuple(counts)
 
 
 def bleed_rule(case: ZoneCase, row: Row) -> BleedRule:

@@ -154,10 +154,10 @@ class CoreAnswer:
 
     def nominal(self) -> float | None:
         """The greatest nominal pressure [Pa]."""
-        found = self.governing.pressure
-        if found is None or "nominal at_gel" not in found:
+        pressure = self.governing.pressure
+        if pressure is None or "nominal at_gel" not in pressure:
             return None
-        return max(found[f"nominal {moment}"].value for moment in MOMENTS)
+        return max(pressure[f"nominal {moment}"].value for moment in MOMENTS)
 
     def clamp_at(self, moment: str) -> float | None:
         """Pressure at which the clamp gives way at gel or at the maximum [Pa], None where not known."""
@@ -180,11 +180,11 @@ class CoreAnswer:
 
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""
-        found = self.governing.pressure
-        if self.nominal() is None or found is None or self.clamp_limit is None:
+        pressure = self.governing.pressure
+        if self.nominal() is None or pressure is None or self.clamp_limit is None:
             return None
         held = [
-            min(found[f"nominal {m}"].value, math.inf if (limit := self.clamp_at(m)) is None else limit)
+            min(pressure[f"nominal {m}"].value, math.inf if (limit := self.clamp_at(m)) is None else limit)
             for m in MOMENTS
         ]
         return max(held)
@@ -192,10 +192,10 @@ class CoreAnswer:
     @property
     def locked_opens(self) -> bool | None:
         """Whether the locked maximum is above what the clamp holds, None where one is not known."""
-        found = self.governing.pressure
-        if found is None or self.clamp_limit is None or "locked_maximum at_maximum" not in found:
+        pressure = self.governing.pressure
+        if pressure is None or self.clamp_limit is None or "locked_maximum at_maximum" not in pressure:
             return None
-        return not self.bears(found["locked_maximum at_maximum"].value, "at_maximum")
+        return not self.bears(pressure["locked_maximum at_maximum"].value, "at_maximum")
 
     @property
     def worn(self) -> bool:

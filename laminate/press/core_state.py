@@ -41,7 +41,7 @@ def _names(ask: RoomQuestion) -> tuple[str, ...]:
     """The states that can be told."""
     if ask.layups is not None:
         layups = ask.layups(ask.press.inputs.numbers()).values()
-        return STATES[:3] if any(float(one.end) > 0.0 for one in layups) else STATES[1:3]
+        return STATES[:3] if any(float(layup.end) > 0.0 for layup in layups) else STATES[1:3]
     return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
 
 
@@ -52,7 +52,7 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) 
         return NO_ROOM
     clamp = ask.state().clamp_limit(ask.room.name) is not None
     drawn = press.simulate(lambda c: ask.pressures(c.x, names, clamp=clamp), draws=draws, seed=seed)
-    found = {}
+    pressures = {}
     for name, value in plain.items():
         sample = np.asarray(drawn[name], dtype=float)
         if not np.all(np.isfinite(sample)):
@@ -60,8 +60,8 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) 
         low, high = np.quantile(sample, (0.025, 0.975))
         above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None
         u = float(sample.std()) if press.inputs.sources() else 0.0
-        found[name] = Pressure(value, u or None, float(low), float(high), above)
-    return found
+        pressures[name] = Pressure(value, u or None, float(low), float(high), above)
+    return pressures
 
 
 def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
@@ -75,8 +75,8 @@ def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
 
     plain = formula(ask.press.inputs.numbers())
     finite = [name for name, value in plain.items() if math.isfinite(float(value))]
-    found = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.inputs)
-    return {name: found.get(name) for name in plain}
+    temperatures = estimates(lambda x: {n: v for n, v in formula(x).items() if n in finite}, ask.press.inputs)
+    return {name: temperatures.get(name) for name in plain}
 
 
 def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any) -> dict[str, Estimate]:
@@ -88,7 +88,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
     across, walls = _across(room, zone), press.part.zone[zone].walls
 
     def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
-        found: dict[str, Any] = {}
+        sizes: dict[str, Any] = {}
         width = None
         if not room.rubber:
             case = press.cases[zone]
@@ -99,17 +99,17 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             state = press.state(ask.plies, 0.0, x=x, layups=laid)
             width = room.core_width(core, volume_for(state, core.name, 0.0), x)
         if width is not None:
-            found["width"] = width
+            sizes["width"] = width
             own = core.kind if core.kind != "box" else "width" if room.rubber else across
-            found["now"] = room.core_size(core, "diameter" if own == "round" else own, x)
+            sizes["now"] = room.core_size(core, "diameter" if own == "round" else own, x)
             if cast is not None and room.rubber and room.kind == "box":
-                found["dummy"] = cold.dummy(room, core.name, width, walls, x)
+                sizes["dummy"] = cold.dummy(room, core.name, width, walls, x)
         state = ask.state(x, None)
         hot = {z: layup.thickness(0.0) for z, layup in state.layups.items()} if ask.layups else None
         left = cold.pull_out(state, room.name, hot)
         if left:
-            found["pull"] = left.get(across, next(iter(left.values())))
-        return found
+            sizes["pull"] = left.get(across, next(iter(left.values())))
+        return sizes
 
     return estimates(formula, press.inputs)
 
@@ -162,17 +162,17 @@ def core_in_room(
     state = ask.state()
     touches = _touches(ask, zone)
     reason, nominal_reason = _why_none(ask, core)
-    found: dict[str, Pressure] | None = None
+    pressures: dict[str, Pressure] | None = None
     if not reason and not nominal_reason:
         solved = _drawn(ask, _names(ask), draws=draws, seed=seed)
-        found, reason = (None, solved) if isinstance(solved, str) else (solved, "")
+        pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     layup = state.layups[zone]
     middle = float(layup.thickness(0.5 * layup.end))
     gap = middle if gap_wanted is None else gap_wanted
     sizes = _sizes(ask, core, zone, gap, press.part.core[core.name].cast)
     contact, full = touches["contact"], touches["full"]
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
-    per_kelvin, reached = _locked(ask, hottest) if found is not None else (None, None)
+    per_kelvin, reached = _locked(ask, hottest) if pressures is not None else (None, None)
     together = touches["together"]
     return CoreInZone(
         zone=zone,
@@ -183,7 +183,7 @@ def core_in_room(
         contact_together=together,
         liquid_full=full,
         window=full.value - contact.value if full and contact else None,
-        pressure=found,
+        pressure=pressures,
         reason=reason,
         nominal_reason=nominal_reason,
         locked_per_kelvin=per_kelvin,
@@ -264,7 +264,11 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     if known and ask.layups is None:
         zone = room.zones[0]
         row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
-        windows = [one for one in core_windows(press, zone, row, ask.plies) if one.core == core.name]
+        windows = [
+            core_window
+            for core_window in core_windows(press, zone, row, ask.plies)
+            if core_window.core == core.name
+        ]
         expected = ask.state(bleed=None)
         need = float(press.needed(zone, press.inputs.numbers()))
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))

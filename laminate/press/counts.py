@@ -107,15 +107,15 @@ class Row:
 
 def rules(case: ZoneCase) -> list[Rule]:
     """The limits on what the zone becomes."""
-    found = []
+    rules = []
     for attribute in case.part.limits.laminate_attributes():
         rule = case.part.limits.of_zone(attribute, case.name)
         for scope, bounds in (("individual", rule and rule.individual), ("average", rule and rule.average)):
             if bounds:
                 low, high = bounds.pair
                 low, high = -math.inf if low is None else low, math.inf if high is None else high
-                found.append(Rule(attribute, scope, low, high))
-    return found
+                rules.append(Rule(attribute, scope, low, high))
+    return rules
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,15 +255,15 @@ def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any
     return {"fills": fills, "closes": closes, **inside}
 
 
-def chance_of(found: Mapping[str, Any], draws: int) -> Chance:
+def chance_of(values: Mapping[str, Any], draws: int) -> Chance:
     """The shares of the draws."""
-    within = found["individual"] & found["average"]
-    together = found["fills"] & found["closes"] & within
+    within = values["individual"] & values["average"]
+    together = values["fills"] & values["closes"] & within
     return Chance(
-        fills=float(np.mean(found["fills"])),
-        closes=float(np.mean(found["closes"])),
-        within_average=float(np.mean(found["average"])),
-        within_individual=float(np.mean(found["individual"])),
+        fills=float(np.mean(values["fills"])),
+        closes=float(np.mean(values["closes"])),
+        within_average=float(np.mean(values["average"])),
+        within_individual=float(np.mean(values["individual"])),
         within_limits=float(np.mean(within)),
         all=float(np.mean(together)),
         draws=draws,
@@ -290,15 +290,17 @@ def chances(
 
     def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
         """The masks, in blocks of draws that stay in cache."""
-        found = {f"{count} {what}": np.ones((draws, 1), dtype=bool) for count in fill_plies for what in names}
+        chances = {
+            f"{count} {what}": np.ones((draws, 1), dtype=bool) for count in fill_plies for what in names
+        }
         for start in range(0, draws, BLOCK):
             block = slice(start, start + BLOCK)
             here = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
             gaps = case.sides(here) if case.has_gap else [None]
             for count in fill_plies:
                 for what, mask in masks(lay(case, count, here), gaps, held_to).items():
-                    found[f"{count} {what}"][block] = mask
-        return found
+                    chances[f"{count} {what}"][block] = mask
+        return chances
 
     drawn = monte_carlo(formula, case.inputs.numbers(), sources, draws=draws, seed=seed)
     return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
@@ -353,7 +355,7 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
 
 def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[Row]:
     """A row for each count of the filling plies."""
-    found = []
+    rows = []
     x, held_to = case.inputs.numbers(), rules(case)
     for count, chance in zip(fill_plies, chances(case, fill_plies, draws=draws, seed=seed), strict=True):
         at = estimates(lambda y, n=count: numbers_at(case, n, y), case.inputs)
@@ -362,7 +364,7 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
         ]
         gaps = case.sides(x) if case.has_gap else []
         each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
-        found.append(
+        rows.append(
             Row(
                 plies=case.plies(count),
                 fill_plies=count,
@@ -382,4 +384,4 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
                 ends=() if case.has_gap else tuple(bladder_ends(case, count)),
             )
         )
-    return found
+    return rows

@@ -21,25 +21,25 @@ def cured(
     fiber or neither.
     """
     resin_thickness = ply.resin_kept(resin_areal_weight=sums.resin_thickness, bleed=bleed)
-    bare = sums.fiber_thickness + resin_thickness + sums.layers_that_stay
+    bare = sums.fiber_thickness + resin_thickness + sums.layers.that_stay
     thickness = ply.thickness(void_free_thickness=bare, void_content=void_content)
     plies = max(sums.plies, 1)
 
     def mass() -> Any:
-        return sums.fiber + ply.resin_kept(resin_areal_weight=sums.resin, bleed=bleed) + sums.layer_mass
+        return sums.fiber + ply.resin_kept(resin_areal_weight=sums.resin, bleed=bleed) + sums.layers.mass
 
     def not_resin() -> Any:
-        return sums.fiber + sums.layer_mass - sums.layer_resin
+        return sums.fiber + sums.layers.mass - sums.layers.resin
 
-    found: dict[str, Callable[[], Any]] = {
+    results: dict[str, Callable[[], Any]] = {
         "thickness": lambda: thickness,
-        "cured_ply_thickness": lambda: (thickness - sums.layers_that_stay) / plies,
-        "fiber_volume": lambda: (sums.fiber_thickness + sums.layer_fiber_thickness) / thickness,
-        "resin_volume": lambda: (resin_thickness + sums.layer_resin_thickness) / thickness,
+        "cured_ply_thickness": lambda: (thickness - sums.layers.that_stay) / plies,
+        "fiber_volume": lambda: (sums.fiber_thickness + sums.layers.fiber_thickness) / thickness,
+        "resin_volume": lambda: (resin_thickness + sums.layers.resin_thickness) / thickness,
         "void_content": lambda: void_content,
-        "fiber_content": lambda: (sums.fiber + sums.layer_fiber) / mass(),
+        "fiber_content": lambda: (sums.fiber + sums.layers.fiber) / mass(),
         "resin_content": lambda: 1 - not_resin() / mass(),
         "density": lambda: mass() / thickness,
         "areal_weight": lambda: sums.fiber / plies,
     }
-    return {key: formula() for key, formula in found.items() if only is None or key in only}
+    return {key: formula() for key, formula in results.items() if only is None or key in only}

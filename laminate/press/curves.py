@@ -118,17 +118,17 @@ def _points(ask: RoomQuestion, plies: Mapping[str, int], bleeds: Sequence[float]
 
 def _bleeds(end: float, *more: float | None) -> list[float]:
     """From none to the end of bleed, with the bleeds at which the pressure has a corner."""
-    found = {float(b) for b in np.linspace(0.0, end, BLEEDS)}
-    return sorted(found | {b for b in more if b is not None and 0.0 < b < end})
+    bleeds = {float(b) for b in np.linspace(0.0, end, BLEEDS)}
+    return sorted(bleeds | {b for b in more if b is not None and 0.0 < b < end})
 
 
 def _stated(ask: RoomQuestion, state: State) -> tuple[float, float, float] | None:
-    found = set()
+    values = set()
     for zone in ask.room.zones:
         value = ask.press.stated(zone)
         ends = bleed_range(ask.press, zone, float(state.layups[zone].end))
-        found.add(None if value is None else (value.value, *ends))
-    return found.pop() if len(found) == 1 else None
+        values.add(None if value is None else (value.value, *ends))
+    return values.pop() if len(values) == 1 else None
 
 
 def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> AlongBleed | None:
@@ -201,7 +201,7 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     expected = ask.state(bleed=None) if told else state
     limits = [state.clamp_limit(name, moment) for moment in ("gel", ask.last)]
     limit = x.get(PRESSURE_LIMIT)
-    found = AlongTemperature(
+    curves = AlongTemperature(
         temperature=tuple(temperatures),
         nominal=along(state),
         low=tuple(float(low) for low, _ in bands),
@@ -225,5 +225,5 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
         clamp_at_worst=None if limits[1] is None else float(limits[1]),
         pressure_limit=None if limit is None else float(limit),
     )
-    whole = (*found.nominal, *found.high, *found.locked, *found.lowest)
-    return found if all(np.isfinite(whole)) else None
+    whole = (*curves.nominal, *curves.high, *curves.locked, *curves.lowest)
+    return curves if all(np.isfinite(whole)) else None

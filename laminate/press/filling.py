@@ -143,13 +143,13 @@ class Fill:
         return all(zone.use is not None for zone in self.zones)
 
 
-def best(found: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
+def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
     """The row to use among those that fit, and the counts that chance alone does not tell apart from it.
 
     The highest chance of all (fills, closes, within limits); within the sampling error of two the one with
     less resin to bleed.
     """
-    fitting = [row for row in found if row.verdict == FITS]
+    fitting = [row for row in rows if row.verdict == FITS]
     if not fitting:
         return None, ()
     top = max(fitting, key=lambda row: row.chance.all)
@@ -176,7 +176,7 @@ def check_gap(case: ZoneCase, file: str) -> None:
     if not case.has_gap:
         return
     x = case.inputs.numbers()
-    taken = case.sums(1 if case.zone.fill_with else 0, x).layers_in_gap
+    taken = case.sums(1 if case.zone.fill_with else 0, x).layers.in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
@@ -217,20 +217,20 @@ def _fill_plies(case: ZoneCase, plies: int | None, file: str) -> int | None:
 
 
 def _against(
-    case: ZoneCase, found: tuple[Row, ...], near: tuple[Nearest, ...], asked: int | None, use: Row | None
+    case: ZoneCase, rows: tuple[Row, ...], near: tuple[Nearest, ...], asked: int | None, use: Row | None
 ) -> Row:
     """The count that the rest of the answer is about: asked, used, or the one that needs the least change."""
     if asked is not None:
-        return next(row for row in found if row.plies == asked)
+        return next(row for row in rows if row.plies == asked)
     if use is not None:
-        return next((row for row in found if row.plies == use.plies), found[0])
+        return next((row for row in rows if row.plies == use.plies), rows[0])
     able = [n for n in near if n.change is not None]
     if able:
         closest = min(able, key=lambda n: abs(n.change or 0.0)).plies
     else:
-        hot = (row.plies for row in found if verdict(case, row.fill_plies, hot_alone=True) == FITS)
-        closest = next(hot, found[0].plies)
-    return next((row for row in found if row.plies == closest), found[0])
+        hot = (row.plies for row in rows if verdict(case, row.fill_plies, hot_alone=True) == FITS)
+        closest = next(hot, rows[0].plies)
+    return next((row for row in rows if row.plies == closest), rows[0])
 
 
 def _gap_sizes(case: ZoneCase) -> dict[str, Estimate]:
@@ -258,10 +258,10 @@ def fill_zone(
     """
     wish = wanted or Wanted()
     asked = _fill_plies(case, wish.plies, file)
-    found = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
+    counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     bounded = asked is not None or is_bounded(case)
-    use, tied = best(found) if bounded else (None, ())
-    against = _against(case, found, near := nearest_two(case, found), wish.plies, use)
+    use, tied = best(counted) if bounded else (None, ())
+    against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
     sizes = _gap_sizes(case)
     ask, volume = inverse and case.has_gap, wish.fiber_volume
     toleranced = bool(case.inputs.sources(but=[bleed_share_name(case.name)]))
@@ -278,12 +278,12 @@ def fill_zone(
         bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
         bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),
-        rows=found,
+        rows=counted,
         use=use,
         bounded=bounded,
         against=against,
         tied=tied,
-        window=closing_window(case, against, found) if case.has_gap else None,
+        window=closing_window(case, against, counted) if case.has_gap else None,
         nearest=near,
         bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if ask and volume else None,
@@ -296,27 +296,27 @@ def fill_zone(
         limits=tuple(rules(case)),
         toleranced=toleranced,
         missed=missed(case, use) if use else (),
-        remedy=remedy(case, found, seed=seed) if use and not use.advised else None,
+        remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
         overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
         walls=case.zone.walls,
         wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,
-        gaps=_gaps(case, found) if case.has_gap else (),
+        gaps=_gaps(case, counted) if case.has_gap else (),
     )
 
 
 def _wanted(case: ZoneCase) -> float | None:
     """Pressure that the gap is to close with [Pa]: of the zone, or of its room."""
     room = case.part.room.get(case.zone.room or "")
-    found = room.wanted_pressure if room is not None else case.zone.wanted_pressure
-    return None if found is None else found.value
+    pressure = room.wanted_pressure if room is not None else case.zone.wanted_pressure
+    return None if pressure is None else pressure.value
 
 
-def _gaps(case: ZoneCase, found: Sequence[Row]) -> tuple[tuple[float, float], ...]:
+def _gaps(case: ZoneCase, rows: Sequence[Row]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
-    laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in found]
-    return tuple((float(one.smallest), float(one.full)) for one in laid)
+    laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in rows]
+    return tuple((float(gap.smallest), float(gap.full)) for gap in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
@@ -371,10 +371,10 @@ def fill(
         told, counts = zones_together(press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed)
         answers |= told
     for name, case in cases.items():
-        found = fill_zone(
+        zone_fill = fill_zone(
             case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
         )
-        answers[name] = found if press is None else _with_press(found, press, counts, draws, seed)
+        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, draws, seed)
     forces = None
     if press is not None and under:
         holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
@@ -399,10 +399,12 @@ def _press(
     return press if any(is_pressed(press, n) or press.wanted(n) is not None for n in part.zone) else None
 
 
-def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws: int, seed: int) -> ZoneFill:
+def _with_press(
+    zone_fill: ZoneFill, press: Press, counts: Mapping[str, int], draws: int, seed: int
+) -> ZoneFill:
     """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders."""
-    state, need = press.state(counts), found.wanted or 0.0
-    changed, left = found.rows, state.left_to_close
+    state, need = press.state(counts), zone_fill.wanted or 0.0
+    changed, left = zone_fill.rows, state.left_to_close
     if state.left_out or left is None:
         word, left, share = NOT_JUDGED, None, 1.0
     else:
@@ -414,18 +416,18 @@ def _with_press(found: ZoneFill, press: Press, counts: Mapping[str, int], draws:
         word, share = FITS if float(left) >= need else TOO_MANY, float(drawn["closes"].mean())
     changed = tuple(
         replace(row, verdict=word if row.verdict == FITS else row.verdict, chance=row.chance.at_least(share))
-        for row in found.rows
+        for row in zone_fill.rows
     )
     same = {row.plies: row for row in changed}
-    use = same[found.use.plies] if found.use is not None else None
+    use = same[zone_fill.use.plies] if zone_fill.use is not None else None
     return replace(
-        found,
+        zone_fill,
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
-        against=same[found.against.plies],
+        against=same[zone_fill.against.plies],
         left_to_close=None if left is None else float(left),
         left_out=state.left_out,
-        not_measured=(*found.not_measured, *_taken(press, counts)),
+        not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )
 
 

@@ -101,8 +101,8 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
     x = case.inputs.numbers()
     laid = lay(case, fill_plies, x)
     sums = laid.sums
-    thickness = (sums.fiber_thickness + sums.layer_fiber_thickness) / fiber_volume
-    resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers_that_stay
+    thickness = (sums.fiber_thickness + sums.layers.fiber_thickness) / fiber_volume
+    resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers.that_stay
     bleed = 1.0 - resin / sums.resin_thickness
     gap = sums.fiber_thickness + (1.0 - bleed) * sums.liquid_thickness + laid.layers
     return GapWanted(
@@ -181,7 +181,7 @@ def tolerances_for(
         return chances(case, [fill_plies], draws=TRIAL_DRAWS, seed=seed, scaled=scaled)[0].all
 
     now = chance([], 1.0)
-    found = []
+    tolerances = []
     for label, names in [(s.name, [s.name]) for s in sources] + [(ALL, [s.name for s in sources])]:
         best = chance(names, 0.0)
         factor = None
@@ -192,7 +192,7 @@ def tolerances_for(
                 low, high = (middle, high) if chance(names, middle) >= wanted else (low, middle)
             factor = low if now < wanted else 1.0
         value = case.inputs.values.get(label, Value(0.0))
-        found.append(
+        tolerances.append(
             ToleranceWanted(label, value.text, value.spread, factor, best, sampling_error(best, TRIAL_DRAWS))
         )
-    return tuple(sorted(found, key=lambda n: (n.input == ALL, -(n.factor or 0.0), -n.best)))
+    return tuple(sorted(tolerances, key=lambda n: (n.input == ALL, -(n.factor or 0.0), -n.best)))

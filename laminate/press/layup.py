@@ -63,7 +63,7 @@ class Layup:
 
     def bleed_of(self, thickness: Any, void_content: Any = 0.0) -> Any:
         """Bleed that a cured thickness tells of."""
-        stays = self.sums.layers_that_stay if self.sums is not None else self.layers
+        stays = self.sums.layers.that_stay if self.sums is not None else self.layers
         return press.bleed_of_thickness(
             thickness=thickness, void_content=void_content, fiber=self.fiber, resin=self.cured, layers=stays
         )
@@ -89,8 +89,8 @@ def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
         fiber=sums.fiber_thickness,
         liquid=sums.liquid_thickness,
         cured=sums.resin_thickness,
-        layers=sums.layers_in_gap,
-        laid_up=sums.bulk_thickness + sums.layers_in_gap,
+        layers=sums.layers.in_gap,
+        laid_up=sums.bulk_thickness + sums.layers.in_gap,
         packed=packed,
         end=end,
         sums=sums,
@@ -106,7 +106,8 @@ def _melted(case: ZoneCase, fill_plies: int, x: Numbers, sums: Sums) -> Sums:
     prepreg = next(name for name in case.counted(max(fill_plies, 1)) if name in part.prepreg)
     resin = part.prepreg[prepreg].resin
     cured_density = x[Key("resin", resin, "density")]
-    mass, solid = sums.layer_resin, sums.layer_resin_thickness
+    layers = sums.layers
+    mass, solid = layers.resin, layers.resin_thickness
     liquid_density = x.get(Key("resin", resin, "liquid_density"), cured_density)
     return replace(
         sums,
@@ -114,9 +115,12 @@ def _melted(case: ZoneCase, fill_plies: int, x: Numbers, sums: Sums) -> Sums:
         resin_thickness=sums.resin_thickness + mass / cured_density,
         liquid_thickness=sums.liquid_thickness + mass / liquid_density,
         bulk_thickness=sums.bulk_thickness + solid,
-        layers_in_gap=sums.layers_in_gap - solid,
-        layers_that_stay=sums.layers_that_stay - solid,
-        layer_mass=sums.layer_mass - mass,
-        layer_resin=0.0,
-        layer_resin_thickness=0.0,
+        layers=replace(
+            layers,
+            in_gap=layers.in_gap - solid,
+            that_stay=layers.that_stay - solid,
+            mass=layers.mass - mass,
+            resin=0.0,
+            resin_thickness=0.0,
+        ),
     )

@@ -56,9 +56,9 @@ class Prediction:
 
     def coverage_factor(self, key: str) -> float:
         """Student's factor at 95 % for an attribute."""
-        found = self.contributions(key)
-        dofs = [self.scalars.values[name].dof for name in found]
-        dof = welch_satterthwaite(contributions=list(found.values()), dofs=dofs)
+        contributions = self.contributions(key)
+        dofs = [self.scalars.values[name].dof for name in contributions]
+        dof = welch_satterthwaite(contributions=list(contributions.values()), dofs=dofs)
         return float(students_t(confidence=CONFIDENCE, dof=dof))
 
 
@@ -96,12 +96,12 @@ def predict_zone(
     counted = stack.counts(place, fill_plies)
     _scatter_plies(part, counted, scalars, x)
     sums = stack.sums(part, place, counted, made, x)
-    found = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
+    laminate = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
     if sums.plies:
-        found["prepreg_areal_weight"] = sums.prepreg / sums.plies
+        laminate["prepreg_areal_weight"] = sums.prepreg / sums.plies
     face = area or place.area
     if face is not None:
-        found["mass"] = scalars.take(AREA, face) * found["thickness"] * found["density"]
+        laminate["mass"] = scalars.take(AREA, face) * laminate["thickness"] * laminate["density"]
     used: dict[Name, Value] = {
         **{name: made.values[name] for name in names if _matters(name)},
         VOIDS: void_content,
@@ -117,13 +117,13 @@ def predict_zone(
     plain = {name: value.value for name, value in made.values.items()}
     warnings = [
         *_lighter_fiber(part, counted, made),
-        *_too_dense(part, place, counted, made, plain, nominal(found["fiber_volume"])),
+        *_too_dense(part, place, counted, made, plain, nominal(laminate["fiber_volume"])),
     ]
     return Prediction(
         zone,
         int(sums.plies),
         why,
-        found,
+        laminate,
         scalars,
         [*in_words(exact).values()],
         origins,

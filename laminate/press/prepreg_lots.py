@@ -18,12 +18,12 @@ def lot_values(case: Case, prepreg: str, attribute: str) -> list[tuple[str, Valu
     attribute: areal_weight, prepreg_areal_weight, resin_content or volatiles.
     """
     basis = case.part.prepreg[prepreg].resin_basis or "as received"
-    found: list[tuple[str, Value]] = []
+    certificates: list[tuple[str, Value]] = []
     for lot in case.batch.lot:
         value = _value(case, lot, attribute, basis) if lot.prepreg == prepreg else None
         if value is not None:
-            found.append((lot.number, value))
-    return found
+            certificates.append((lot.number, value))
+    return certificates
 
 
 def _value(case: Case, lot: Lot, attribute: str, basis: str) -> Value | None:

@@ -79,14 +79,14 @@ class Press(Setup):
         ]
 
         def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
-            found: dict[str, list[Any]] = {}
+            columns: dict[str, list[Any]] = {}
             for start in range(0, draws, BLOCK):
                 block = slice(start, min(start + BLOCK, draws))
                 size = block.stop - start
                 here = {name: value[block, 0] if np.ndim(value) else value for name, value in x.items()}
                 for name, value in formula(Conditions(self, here)).items():
-                    found.setdefault(name, []).append(np.broadcast_to(value, size))
-            return {name: np.concatenate(parts)[:, None] for name, parts in found.items()}
+                    columns.setdefault(name, []).append(np.broadcast_to(value, size))
+            return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
 
         drawn = monte_carlo(blocks, self.inputs.numbers(), sources, draws=draws, seed=seed)
         return {name: value[:, 0] for name, value in drawn.items()}

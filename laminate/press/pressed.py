@@ -269,15 +269,15 @@ def draw_counts(
     room = press.room_of(zone)
 
     def formula(conditions: Any) -> dict[str, Any]:
-        found: dict[str, Any] = {}
+        drawn: dict[str, Any] = {}
         for count in counts:
             state = state_on(conditions, {**plies, zone: count})
             pressed = state.pressed(zone)
-            found[f"{count} pressed"] = np.True_ if pressed is None else pressed
-            found[f"{count} holds"] = state.holds
-            found[f"{count} bleed"] = state.bleed[zone]
+            drawn[f"{count} pressed"] = np.True_ if pressed is None else pressed
+            drawn[f"{count} holds"] = state.holds
+            drawn[f"{count} bleed"] = state.bleed[zone]
             if room is not None and state.pressure(room.name) is not None:
-                found[f"{count} gel"], found[f"{count} worst"] = (
+                drawn[f"{count} gel"], drawn[f"{count} worst"] = (
                     state.pressure(room.name),
                     state.worst(room.name),
                 )
@@ -288,8 +288,8 @@ def draw_counts(
                     if rule.scope == scope:
                         value = part[rule.attribute]
                         inside = inside & (value >= rule.low) & (value <= rule.high)
-                found[f"{count} {scope}"] = inside
-        return found
+                drawn[f"{count} {scope}"] = inside
+        return drawn
 
     return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
 
@@ -335,7 +335,7 @@ def rows(
     """A row for each count of all fiber plies, on one set of draws; judged: verdicts known already."""
     held_to = rules(press.cases[zone])
     drawn: dict[str, Any] | None = None
-    found = []
+    rows = []
     for count in counts:
         at = {**plies, zone: count}
         state = press.state(at)
@@ -343,8 +343,8 @@ def rows(
         if not missing and drawn is None:
             drawn = draw_counts(press, zone, plies, counts, held_to, draws=draws, seed=seed)
         known = (judged or {}).get(count) or verdict(press, zone, at)
-        found.append(_row(press, zone, at, known, held_to, missing, drawn, draws))
-    return found
+        rows.append(_row(press, zone, at, known, held_to, missing, drawn, draws))
+    return rows
 
 
 def _row(

@@ -78,8 +78,8 @@ def counts_of_all(
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
             judged: pressed.Judged = {}
-            found = pressed.counts_to_show(press, zone, counts, None, judged)
-            few = pressed.rows(press, zone, counts, found, judged, draws=FEW, seed=seed)
+            shown_counts = pressed.counts_to_show(press, zone, counts, None, judged)
+            few = pressed.rows(press, zone, counts, shown_counts, judged, draws=FEW, seed=seed)
             counts[zone] = advice.best_of(few).plies
     return counts
 
@@ -166,8 +166,8 @@ def pressed_zone(
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
     judged: pressed.Judged = {}
     counts = pressed.counts_to_show(press, zone, plies, asked, judged)
-    found = tuple(pressed.rows(press, zone, plies, counts, judged, draws=draws, seed=seed))
-    best = next((row for row in found if row.plies == asked), None) or advice.best_of(found)
+    rows = tuple(pressed.rows(press, zone, plies, counts, judged, draws=draws, seed=seed))
+    best = next((row for row in rows if row.plies == asked), None) or advice.best_of(rows)
     at = {**plies, zone: best.plies}
     state = press.state(at)
     layup = state.layups[zone]
@@ -188,7 +188,7 @@ def pressed_zone(
         bladder=float(state.bladder_pressure(zone)) if room is None else None,
         bleed_limit=table.bleed_limit.value,
         packing_limit=float(layup.fiber / layup.packed),
-        rows=found,
+        rows=rows,
         best=best,
         grade=grade,
         missing=missing,

@@ -117,11 +117,11 @@ def core(
 
 def _room_of(press: Press, core: str, file: str) -> Room:
     """The room that a core lies in; raises `Refused` where no zone lies beside it."""
-    found = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None)
-    if found is None or not found.zones:
+    room = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None)
+    if room is None or not room.zones:
         place, expected = f"core.{core}", "core = in a zone, or zones in its room"
         raise Refused(Problem("core-without-zone", file, place, "no zone names this core", expected))
-    return found
+    return room
 
 
 def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks | None) -> RoomQuestion:
@@ -208,7 +208,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
         at = press.at(y)
         mean = at.core_temperature(name, "gel")
         grown = at.core_growth_at(name, mean)
-        found = {"mean": mean}
+        sizes = {"mean": mean}
         across = "diameter" if core.kind == "round" else "width"
         if across in core.sizes or across in core.bare or core_name(name, "width") in y:
             width = (
@@ -216,26 +216,26 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
                 if core.kind in ("box", "round")
                 else y[core_name(name, "width")]
             )
-            found |= {"width": width, "growth": width * (grown - 1.0)}
+            sizes |= {"width": width, "growth": width * (grown - 1.0)}
             if not room.rubber:
-                found["movement"] = width * (grown - 1.0)
+                sizes["movement"] = width * (grown - 1.0)
             elif not room.free:
-                found["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
-        return found
+                sizes["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
+        return sizes
 
     return estimates(formula, press.inputs)
 
 
 def _steam(part: Part, zone: CoreInZone, humidity: Value | None) -> Steam | None:
     """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
-    cycle, found = part.temperature, zone.pressure
-    if not found or cycle is None or cycle.cure is None:
+    cycle, pressure = part.temperature, zone.pressure
+    if not pressure or cycle is None or cycle.cure is None:
         return None
     return steam(
         temperature=cycle.cure.value,
         humidity=humidity,
-        resin=min(found["nominal at_gel"].value, found["nominal at_maximum"].value),
-        lowest=min((p.value for n, p in found.items() if n.startswith("lowest ")), default=None),
+        resin=min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value),
+        lowest=min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None),
         evacuated=part.tool is not None and part.tool.evacuated,
     )
 
@@ -313,8 +313,8 @@ def _warming(
 ) -> tuple[tuple[float, float], ...]:
     """Mean temperature of a core between platens over time [s, K]."""
     own = {**x}
-    found = []
+    steps = []
     for time in times:
         own[core_name(name, "heating time")] = time
-        found.append((time, float(core_temperature(table, name, own))))
-    return tuple(found)
+        steps.append((time, float(core_temperature(table, name, own))))
+    return tuple(steps)

@@ -59,13 +59,13 @@ class Overfull:
 
 def missed(case: ZoneCase, row: Row) -> tuple[Missed, ...]:
     """The limits that the nominal part of a row does not meet."""
-    found = []
+    missed_limits = []
     for rule in rules(case):
         value = row.part[rule.attribute].value
         if not rule.low <= value <= rule.high:
             bound = rule.low if value < rule.low else rule.high
-            found.append(Missed(rule.attribute, rule.scope, value, bound))
-    return tuple(found)
+            missed_limits.append(Missed(rule.attribute, rule.scope, value, bound))
+    return tuple(missed_limits)
 
 
 def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
@@ -77,7 +77,7 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
     if not case.has_gap:
         return None
     x = case.inputs.numbers()
-    gap, found = float(case.hot_gap(x)), []
+    gap, ways = float(case.hot_gap(x)), []
     for row in rows:
         inside = _allowed(case, row.fill_plies, x)
         if inside is None:
@@ -87,9 +87,9 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
         (chance,) = chances(
             _with_size(case, *next(iter(sizes.items()))), [row.fill_plies], draws=TRIAL, seed=seed
         )
-        found.append(Remedy(row.plies, middle, middle - gap, sizes, chance.all))
-    top = max((one.chance for one in found), default=0.0)
-    near = [one for one in found if one.chance >= top - 2.0 * sampling_error(top, TRIAL)]
+        ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance.all))
+    top = max((way.chance for way in ways), default=0.0)
+    near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, TRIAL)]
     return min(near, key=lambda one: abs(one.change), default=None)
 
 
@@ -124,7 +124,7 @@ def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[f
 
 def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
     """The prepregs of a zone that hold more fiber, before anything bleeds, than their fibers pack to."""
-    x, found = case.inputs.numbers(), []
+    x, prepregs = case.inputs.numbers(), []
     for name in case.counted(1):
         if name not in case.part.prepreg:
             continue
@@ -132,5 +132,5 @@ def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
         own = float(one.fiber_thickness / (one.fiber_thickness + one.liquid_thickness))
         prepreg, limit = case.part.prepreg[name], packing_limit(case.part, name)
         if own > limit:
-            found.append(Overfull(name, prepreg.form, own, limit, prepreg.packing_limit is not None))
-    return tuple(found)
+            prepregs.append(Overfull(name, prepreg.form, own, limit, prepreg.packing_limit is not None))
+    return tuple(prepregs)

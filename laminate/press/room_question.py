@@ -52,19 +52,21 @@ class RoomQuestion:
 
         clamp: also, at '... above', whether that is more than the clamp holds.
         """
-        found: dict[str, Any] = {}
+        pressures: dict[str, Any] = {}
         room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
         for name in names:
             state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
             for word, moment in moments.items():
                 locked = name == "locked_maximum"
-                found[f"{name} {word}"] = (
+                pressures[f"{name} {word}"] = (
                     state.locked(room, moment) if locked else state.pressure(room, moment)
                 )
                 if clamp:
-                    found[f"{name} {word} above"] = found[f"{name} {word}"] > state.clamp_limit(room, moment)
+                    pressures[f"{name} {word} above"] = pressures[f"{name} {word}"] > state.clamp_limit(
+                        room, moment
+                    )
             if name in ("nominal", "expected"):
-                found[f"{name} worst"] = state.worst(room)
+                pressures[f"{name} worst"] = state.worst(room)
                 if clamp:
-                    found[f"{name} worst above"] = ~np.asarray(state.stays_shut, dtype=bool)
-        return found
+                    pressures[f"{name} worst above"] = ~np.asarray(state.stays_shut, dtype=bool)
+        return pressures

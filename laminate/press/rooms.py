@@ -148,10 +148,10 @@ class Room:
         ]
         if direction == "width":
             return sum(sizes)
-        found = sizes[0]
+        largest = sizes[0]
         for size in sizes[1:]:
-            found = choose(real_part(size) > real_part(found), size, found)
-        return found
+            largest = choose(real_part(size) > real_part(largest), size, largest)
+        return largest
 
     def gaps(self, zone: str, growth: Any, growths: Mapping[str, Any], x: Numbers) -> list[Any]:
         """Gap that hard cores leave a laminate, centered, in each direction that it takes from [m].

@@ -77,8 +77,8 @@ class Section:
     @property
     def webs(self) -> tuple[Wall, ...]:
         """The laminates between cores, from left to right."""
-        found = [self.at(f"web {k}") for k in range(1, len(self.cores))]
-        return tuple(wall for wall in found if wall is not None)
+        webs = [self.at(f"web {k}") for k in range(1, len(self.cores))]
+        return tuple(wall for wall in webs if wall is not None)
 
 
 def _share(room: Room, zone: str, state: State) -> float:
@@ -88,12 +88,12 @@ def _share(room: Room, zone: str, state: State) -> float:
 
 def _walls(ask: RoomQuestion, state: State) -> tuple[Wall, ...]:
     """Every laminate at its place: two of a zone outside, those beyond two between the cores."""
-    room, found = ask.room, list[Wall]()
+    room, walls = ask.room, list[Wall]()
     webs = [f"web {k}" for k in range(1, len(room.cores))]
     counts = ask.press.counts(ask.plies) if ask.layups is None else {}
 
     def free(place: str, share: float) -> bool:
-        return sum(wall.share for wall in found if wall.place == place) + share <= 1.0 + 1e-9
+        return sum(wall.share for wall in walls if wall.place == place) + share <= 1.0 + 1e-9
 
     for side in sorted(room.sides, key=lambda side: side.walls < 2):
         share = _share(room, side.zone, state)
@@ -105,8 +105,8 @@ def _walls(ask: RoomQuestion, state: State) -> tuple[Wall, ...]:
         else:
             taken = ["around"] if side.side == "round" else [""] * side.walls
         thickness = float(state.thickness(side.zone))
-        found += [Wall(side.zone, place, counts.get(side.zone), thickness, share) for place in taken]
-    return tuple(found)
+        walls += [Wall(side.zone, place, counts.get(side.zone), thickness, share) for place in taken]
+    return tuple(walls)
 
 
 def _cold(room: Room, core: CoreShape, x: Mapping[Any, Any]) -> dict[str, float]:
@@ -141,7 +141,7 @@ def _pressed_bodies(room: Room, state: State, width: float, height: float | None
 
 def _free_bodies(room: Room, state: State) -> tuple[Body, ...]:
     """Cores in their own hot size; those whose sizes are not known are left out."""
-    found = []
+    bodies = []
     for core in room.cores:
         if core.kind not in (BOX, ROUND):
             continue
@@ -154,8 +154,8 @@ def _free_bodies(room: Room, state: State) -> tuple[Body, ...]:
             for s, there in zip(sizes, known, strict=True)
         )
         if width is not None:
-            found.append(Body(core.name, width, height, _cold(room, core, state.x)))
-    return tuple(found)
+            bodies.append(Body(core.name, width, height, _cold(room, core, state.x)))
+    return tuple(bodies)
 
 
 def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:

@@ -54,8 +54,8 @@ class Setup:
         """Moments after gel that the part file knows."""
         known = self.inputs.values
         hottest = [MAXIMUM, TOOL_MAXIMUM, *(core_name(core, "maximum") for core in self.part.core)]
-        found = ("cure",) if CURE in known else ()
-        return (*found, "maximum") if any(name in known for name in hottest) else found
+        moments = ("cure",) if CURE in known else ()
+        return (*moments, "maximum") if any(name in known for name in hottest) else moments
 
     def fill_plies(self, zone: str, plies: int) -> int:
         """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""
@@ -69,25 +69,25 @@ class Setup:
 
     def counts(self, plies: Mapping[str, int]) -> dict[str, int]:
         """Fiber plies by zone: those asked for, else those of the part file, else a fixed stack."""
-        found = {}
+        plies_by_zone = {}
         for name, zone in self.part.zone.items():
             count = plies.get(name, zone.plies)
             if count is None and not zone.fill_with:
                 count = self.cases[name].fixed_plies
             if count is not None:
-                found[name] = count
-        return found
+                plies_by_zone[name] = count
+        return plies_by_zone
 
     def layups(
         self, plies: Mapping[str, int], x: Numbers, given: Mapping[str, Layup] | None = None
     ) -> dict[str, Layup]:
         """What lies in every zone whose count is known; given: instead of plies, by zone."""
-        found = {
+        layups = {
             zone: lay_up(self.cases[zone], self.fill_plies(zone, count), x)
             for zone, count in self.counts(plies).items()
             if zone not in (given or {})
         }
-        return found | dict(given or {})
+        return layups | dict(given or {})
 
     def stated(self, zone: str) -> Value | None:
         """The bleed that the part file states for a zone."""

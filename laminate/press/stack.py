@@ -49,14 +49,29 @@ class Ply:
 
 
 @dataclass(frozen=True, slots=True)
+class LayerSums:
+    """The layers of a stack, per area of laminate.
+
+    in_gap, that_stay: thickness of all, and of those that stay in the part [m]; mass, fiber, resin: of those
+    that stay [kg/m^2], all, and those that count as fiber or resin, with the thicknesses of these [m].
+    """
+
+    in_gap: Any
+    that_stay: Any
+    mass: Any
+    resin: Any
+    fiber: Any
+    fiber_thickness: Any
+    resin_thickness: Any
+
+
+@dataclass(frozen=True, slots=True)
 class Sums:
     """A stack of plies and layers, per area of laminate.
 
     plies: count of fiber plies; prepreg, fiber, resin: their masses before bleed [kg/m^2]; fiber_thickness,
     resin_thickness, liquid_thickness: those masses over their densities [m], resin cured and liquid;
-    void_free_ply_thickness, bulk_thickness: of all plies [m], cured and as laid up; layers_in_gap,
-    layers_that_stay [m]; layer_mass, layer_fiber, layer_resin: of layers that stay [kg/m^2], all, and those
-    that count as fiber or resin, with the thicknesses of these [m].
+    void_free_ply_thickness, bulk_thickness: of all plies [m], cured and as laid up; layers: of all layers.
     """
 
     plies: int
@@ -68,13 +83,7 @@ class Sums:
     liquid_thickness: Any
     void_free_ply_thickness: Any
     bulk_thickness: Any
-    layers_in_gap: Any
-    layers_that_stay: Any
-    layer_mass: Any
-    layer_resin: Any
-    layer_fiber: Any
-    layer_fiber_thickness: Any
-    layer_resin_thickness: Any
+    layers: LayerSums
 
 
 def ingredients(
@@ -167,12 +176,12 @@ def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[Any, Any], cos_
 
 def counts(zone: Zone, fill_plies: int) -> dict[str, int]:
     """Count of every prepreg and layer of a zone, with so many plies of the prepreg that fills it."""
-    found: dict[str, int] = {}
+    plies_by_prepreg: dict[str, int] = {}
     for count, name in zone.fixed():
-        found[name] = found.get(name, 0) + count
+        plies_by_prepreg[name] = plies_by_prepreg.get(name, 0) + count
     if zone.fill_with and fill_plies:
-        found[zone.fill_with] = found.get(zone.fill_with, 0) + fill_plies
-    return found
+        plies_by_prepreg[zone.fill_with] = plies_by_prepreg.get(zone.fill_with, 0) + fill_plies
+    return plies_by_prepreg
 
 
 def prepregs_of(part: Part, zone: Zone) -> list[str]:
@@ -189,7 +198,8 @@ def fixed_plies(part: Part, zone: Zone) -> int:
 def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[Any, Any]) -> Sums:
     """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key."""
     cos_shear = math.cos(zone.shear.value)
-    total: dict[str, Any] = dict.fromkeys(Sums.__slots__, 0.0)
+    total: dict[str, Any] = dict.fromkeys([name for name in Sums.__slots__ if name != "layers"], 0.0)
+    layers: dict[str, Any] = dict.fromkeys(LayerSums.__slots__, 0.0)
     for name, count in counted.items():
         if name in part.prepreg:
             one = one_ply(part, name, made, x, cos_shear)
@@ -213,11 +223,11 @@ def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, 
         layer = part.layer[name]
         mass = count * x[Key("layer", name, "areal_weight")]
         thickness = count * x[Key("layer", name, "thickness")]
-        total["layers_in_gap"] += thickness
+        layers["in_gap"] += thickness
         if layer.stays:
-            total["layers_that_stay"] += thickness
-            total["layer_mass"] += mass
+            layers["that_stay"] += thickness
+            layers["mass"] += mass
             if layer.counts_as != "neither":
-                total[f"layer_{layer.counts_as}"] += mass
-                total[f"layer_{layer.counts_as}_thickness"] += thickness
-    return Sums(**total)
+                layers[layer.counts_as] += mass
+                layers[f"{layer.counts_as}_thickness"] += thickness
+    return Sums(**total, layers=LayerSums(**layers))

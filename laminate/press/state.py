@@ -53,14 +53,14 @@ class State:
         Of a rubber core that of `stated`, less where the pressure is gone before; between rigid faces what
         the gap asks for, cut to 0 and the end of bleed; under a bladder that of `stated`.
         """
-        found: dict[str, Any] = {}
+        bleeds: dict[str, Any] = {}
         for room in self.rooms:
-            found |= self._rubber_bleed(room) if room.rubber else {z: self._gap_bleed(z) for z in room.zones}
+            bleeds |= self._rubber_bleed(room) if room.rubber else {z: self._gap_bleed(z) for z in room.zones}
         for zone in self.layups:
-            if zone not in found and self.press.room_of(zone) is None:
+            if zone not in bleeds and self.press.room_of(zone) is None:
                 gap = self.press.part.zone[zone].gap is not None
-                found[zone] = self._gap_bleed(zone) if gap else self.stated(zone)
-        return found
+                bleeds[zone] = self._gap_bleed(zone) if gap else self.stated(zone)
+        return bleeds
 
     def _gap_bleed(self, zone: str) -> Any:
         layup = self.layups[zone]
@@ -104,8 +104,8 @@ class State:
 
     def attributes(self, zone: str, only: Collection[str] | None = None) -> dict[str, Any]:
         """Attributes of the cured, cold zone by key."""
-        found: dict[str, Any] = self.layups[zone].attributes(self.bleed[zone], self.x.get(VOID, 0.0), only)
-        return found
+        result: dict[str, Any] = self.layups[zone].attributes(self.bleed[zone], self.x.get(VOID, 0.0), only)
+        return result
 
     def gap(self, zone: str) -> Any:
         """Hot gap of a zone between rigid faces, the core centered [m]."""
@@ -119,10 +119,10 @@ class State:
         if key not in self._pressure:
             table = self.press.room(room)
             thick = {zone: self.thickness(zone) for zone in table.zones}
-            found = self.with_thickness(table, thick, moment)
-            if moment == "gel" and found is not None and room in self._stopped:
-                found = choose(self._stopped[room], 0.0, found)
-            self._pressure[key] = found
+            computed = self.with_thickness(table, thick, moment)
+            if moment == "gel" and computed is not None and room in self._stopped:
+                computed = choose(self._stopped[room], 0.0, computed)
+            self._pressure[key] = computed
         return self._pressure[key]
 
     def locked(self, room: str, moment: str = "gel") -> Any:
@@ -153,8 +153,8 @@ class State:
         tool = self.press.part.tool
         if tool is None or tool.closes != "cold":
             return ()
-        found = [(room, self.cold_pressure(room)) for room in self.rooms]
-        return tuple((room, pressure) for room, pressure in found if pressure is not None)
+        pressures = [(room, self.cold_pressure(room)) for room in self.rooms]
+        return tuple((room, pressure) for room, pressure in pressures if pressure is not None)
 
     @cached_property
     def cold_force(self) -> Any:
@@ -174,17 +174,17 @@ class State:
 
     def worst(self, room: str) -> Any:
         """The largest pressure of a room at any moment [Pa]."""
-        found = self.pressure(room, MOMENTS[0])
+        highest = self.pressure(room, MOMENTS[0])
         for moment in self.press.later:
-            found = None if found is None else larger(found, self.pressure(room, moment))
-        return found
+            highest = None if highest is None else larger(highest, self.pressure(room, moment))
+        return highest
 
     def worst_moment(self, room: str) -> str | None:
         """The moment of the largest pressure, the first of several; for plain numbers."""
-        found = {m: self.pressure(room, m) for m in ("gel", *self.press.later)}
-        if any(value is None for value in found.values()):
+        pressures = {m: self.pressure(room, m) for m in ("gel", *self.press.later)}
+        if any(value is None for value in pressures.values()):
             return None
-        return max(found, key=lambda moment: float(real_part(found[moment])))
+        return max(pressures, key=lambda moment: float(real_part(pressures[moment])))
 
     def bladder_pressure(self, zone: str) -> Any:
         """Pressure that is given in a zone under a bladder [Pa]."""
@@ -203,17 +203,21 @@ class State:
 
     def pressed(self, zone: str) -> Any:
         """Whether a zone is pressed as it needs at gel; None where that is not known."""
-        found = self.pressed_by(zone)
-        return None if found is None else (real_part(found) > 0) & (real_part(found) >= self.needed(zone))
+        pressure = self.pressed_by(zone)
+        return (
+            None
+            if pressure is None
+            else (real_part(pressure) > 0) & (real_part(pressure) >= self.needed(zone))
+        )
 
     def resin_pressure(self, zone: str) -> Any:
         """Absolute pressure of the resin at gel [Pa]: ambient and what presses, or that of the gas."""
-        found = self.pressed_by(zone)
-        if found is None:
+        pressure = self.pressed_by(zone)
+        if pressure is None:
             return None
         tool = self.press.part.tool
         empty = 0.0 if tool is not None and tool.evacuated else formulas.AMBIENT
-        return choose(real_part(found) > 0, formulas.AMBIENT + found, empty)
+        return choose(real_part(pressure) > 0, formulas.AMBIENT + pressure, empty)
 
     # the press
 
@@ -273,10 +277,10 @@ class State:
             for name in self.press.alone
             if self.press.part.zone[name].bladder is not None
         ]
-        found: Any = 0.0
+        highest: Any = 0.0
         for pressure in pressures:
-            found = found if pressure is None else larger(pressure, found)
-        return found
+            highest = highest if pressure is None else larger(pressure, highest)
+        return highest
 
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
@@ -292,10 +296,10 @@ class State:
     @cached_property
     def worst_force(self) -> Any:
         """The largest opening force at any moment [N]."""
-        found = self.opening_force("gel")
+        highest = self.opening_force("gel")
         for moment in self.press.later:
-            found = larger(found, self.opening_force(moment))
-        return found
+            highest = larger(highest, self.opening_force(moment))
+        return highest
 
     @cached_property
     def within_pressure_limit(self) -> Any:

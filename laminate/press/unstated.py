@@ -33,23 +33,23 @@ def not_stated(
     """
     press = state.press
     part, room = press.part, press.room_of(zone)
-    rubber = [one for one in press.rooms if one.rubber]
-    found = [
+    rubber = [room for room in press.rooms if room.rubber]
+    keys = [
         f"tool.{key}"
         for key in ("clamp_force", "pressure_limit")
         if part.tool is None or getattr(part.tool, key) is None
     ]
-    found += [words for words in state.left_out if words != "clamp force"]
+    keys += [words for words in state.left_out if words != "clamp force"]
     for one in rubber:  # every room of rubber pushes on the one clamp
-        found += [*_edges(press, one), *_room_keys(press, one)]
-    zones = [z for one in rubber for z in one.zones] if room is not None else [zone]
+        keys += [*_edges(press, one), *_room_keys(press, one)]
+    zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
-        found += _material_keys(press, zones)
+        keys += _material_keys(press, zones)
     if rubber and not _hottest_stated(press):
-        found.append("temperature.maximum")
+        keys.append("temperature.maximum")
     if part.tool is not None and room is not None:
-        found += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
-    return [*dict.fromkeys(found), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
+        keys += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
+    return [*dict.fromkeys(keys), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
 
 
 def _edges(press: Setup, room: Room) -> list[str]:
@@ -69,17 +69,17 @@ def _edges(press: Setup, room: Room) -> list[str]:
 
 
 def _room_keys(press: Setup, room: Room) -> list[str]:
-    part, found = press.part, list[str]()
+    part, keys = press.part, list[str]()
     for core in room.cores:
         own = part.core[core.name]
         if own.temperature is None and own.heating is None:
-            found.append(f"core.{core.name}.temperature")
-        found += [
+            keys.append(f"core.{core.name}.temperature")
+        keys += [
             f"core.{core.name}.{key}"
             for key in ("expansion", "bulk_modulus", "bulk_modulus_at")
             if getattr(own, key) is None
         ]
-    return found + [
+    return keys + [
         f"zone.{side.zone}.walls"
         for side in room.sides
         if "walls" not in part.zone[side.zone].model_fields_set
@@ -87,7 +87,7 @@ def _room_keys(press: Setup, room: Room) -> list[str]:
 
 
 def _material_keys(press: Setup, zones: list[str]) -> list[str]:
-    part, found, stated = press.part, list[str](), _volatiles_stated(press)
+    part, keys, stated = press.part, list[str](), _volatiles_stated(press)
     for zone in zones:
         case = press.cases[zone]
         for name in case.counted(1):
@@ -96,18 +96,18 @@ def _material_keys(press: Setup, zones: list[str]) -> list[str]:
                 continue
             free = prepreg.resin_basis == "volatile-free"
             if not free and Key("prepreg", name, "volatiles") not in stated:
-                found.append(f"prepreg.{name}.volatiles")
+                keys.append(f"prepreg.{name}.volatiles")
             cold = part.tool is not None and part.tool.closes == "cold"
             if cold and "bulk_factor" not in prepreg.model_fields_set:
-                found.append(f"prepreg.{name}.bulk_factor")
+                keys.append(f"prepreg.{name}.bulk_factor")
             if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
-                found.append(f"prepreg.{name}.form")
-        found += [
+                keys.append(f"prepreg.{name}.form")
+        keys += [
             f"resin.{label.name}.liquid_density"
             for label in stack.names_of(part, part.zone[zone])
             if label.quantity == "liquid_density" and label not in press.made.values
         ]
-    return found
+    return keys
 
 
 def _volatiles_stated(press: Setup) -> set[Key]:
@@ -159,8 +159,8 @@ def _without_spread(
 def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     """What the verdict and the chances of a zone rest on."""
     rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
-    found = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
+    numbers = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
     own = state.pressed_by(zone)
-    found += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
+    numbers += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
     told = state.attributes(zone, held).values() if held else ()
-    return [*found, *told]
+    return [*numbers, *told]

@@ -101,8 +101,8 @@ def bleed_at_no_pressure(state: State, room: str) -> float | None:
     def fills(bleed: float) -> bool:
         return float(real_part(state.spare(table, dict.fromkeys(table.zones, bleed)))) < 0
 
-    found = None if table.free else _last(fills, 0.0, 1.0)
-    return found if found is not None and found < 1.0 else None
+    root = None if table.free else _last(fills, 0.0, 1.0)
+    return root if root is not None and root < 1.0 else None
 
 
 def gives_way_at(state: State) -> float | None:
@@ -129,8 +129,8 @@ def gives_way_at(state: State) -> float | None:
 
     moments = ("gel", *press.later)
     highest = max(float(real_part(state.conditions.temperature(moment))) for moment in moments) + ABOVE
-    found = _last(holds, float(x[ROOM]), highest)
-    return found if found is None or found < highest else None
+    root = _last(holds, float(x[ROOM]), highest)
+    return root if root is None or root < highest else None
 
 
 def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, together: bool = False) -> Any:
@@ -179,20 +179,20 @@ def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, toge
     )
     steep = choose(bracketed, slope(root), 1.0)
     # One more step of Newton, in the numbers as they came: the implicit derivative.
-    found = root - spare(root) / (steep if np.ndim(steep) else float(steep))
-    return choose(bracketed, found, choose(always, -math.inf, math.inf))
+    next_root = root - spare(root) / (steep if np.ndim(steep) else float(steep))
+    return choose(bracketed, next_root, choose(always, -math.inf, math.inf))
 
 
 def _earliest(over: list[Any], warmer: list[Any], start: Any) -> Any:
     """Lowest temperature at which a gap closes [K], from what is too much at the start and a kelvin above."""
-    found: Any = math.inf
+    earliest: Any = math.inf
     for now, then in zip(over, warmer, strict=True):
         slope = real_part(then - now)
         closing = choose(slope > 0, then - now, 1.0)
         at = choose(real_part(-now / closing) <= HOTTEST_RISE, start - now / closing, math.inf)
         at = choose(slope > 0, at, choose(real_part(now) >= 0, -math.inf, math.inf))
-        found = choose(real_part(at) < real_part(found), at, found)
-    return found
+        earliest = choose(real_part(at) < real_part(earliest), at, earliest)
+    return earliest
 
 
 def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any:

@@ -135,13 +135,13 @@ def matches(word: bytes, patterns: bytes) -> bool:
     >>> matches(b"Ann Lee", b"*Lee,!Bob*"), matches(b"Bob Lee", b"*Lee,!Bob*"), matches(b"Ann", b"ann")
     (True, False, False)
     """
-    found = False
+    result = False
     for pattern in patterns.split(b","):
         if _fits(word, pattern.removeprefix(b"!")):
             if pattern.startswith(b"!"):
                 return False
-            found = True
-    return found
+            result = True
+    return result
 
 
 def _fits(word: bytes, pattern: bytes) -> bool:

@@ -48,53 +48,55 @@ class Seen:
         return {str(row.get("specimen")) for row in rows if isinstance(row, Mapping)} if rows else set()
 
 
-def against(one: Seen, others: Iterable[Seen]) -> list[tuple[str, str]]:
+def against(record: Seen, others: Iterable[Seen]) -> list[tuple[str, str]]:
     """A code and a sentence for each other record that stands against releasing this one."""
-    rest = [other for other in others if other.sha256 != one.sha256]
-    found: list[tuple[str, str]] = []
-    earlier = _replaced(one, rest)
-    mine = readings(one)
+    rest = [other for other in others if other.sha256 != record.sha256]
+    results: list[tuple[str, str]] = []
+    earlier = _replaced(record, rest)
+    mine = readings(record)
     for other in rest:
-        later = one.sha256 in _replaced(other, [one, *rest])
-        same_batch = one.of_batch("id") != "" and other.of_batch("id") == one.of_batch("id")
+        later = record.sha256 in _replaced(other, [record, *rest])
+        same_batch = record.of_batch("id") != "" and other.of_batch("id") == record.of_batch("id")
         if later:
-            found.append(("replaced", f"'{other.file}' says in [replaces] that it stands for this record"))
+            results.append(("replaced", f"'{other.file}' says in [replaces] that it stands for this record"))
         elif same_batch and other.sha256 not in earlier:
-            words = (
-                f"'{other.file}' is of the same batch {one.of_batch('id')}, and neither says in [replaces] "
-            )
-            found.append(("same-batch", f"{words}that it stands for the other"))
+            words = f"'{other.file}' is of the same batch {record.of_batch('id')}, and neither says in "
+            results.append(("same-batch", f"{words}[replaces] that it stands for the other"))
         elif not same_batch and other.sha256 not in earlier:
-            alike = same_readings(mine, readings(other)) if one.specimens() & other.specimens() else []
+            alike = same_readings(mine, readings(other)) if record.specimens() & other.specimens() else []
             if alike:
                 words = f"'{other.file}', batch {other.of_batch('id')}, has the same readings of "
-                found.append(("same-readings", f"{words}{listed(alike)}"))
-        if one.part == other.part and rules_of(one) != rules_of(other):
-            words = f"'{other.file}' is of the same part {one.part[0]} issue {one.part[1]} with another plan "
-            found.append(("other-limits", f"{words}or other limits: they need a new issue of the part"))
-    return found
+                results.append(("same-readings", f"{words}{listed(alike)}"))
+        if record.part == other.part and rules_of(record) != rules_of(other):
+            words = (
+                f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with another "
+            )
+            results.append(
+                ("other-limits", f"{words}plan or other limits: they need a new issue of the part")
+            )
+    return results
 
 
-def _replaced(one: Seen, others: Iterable[Seen]) -> set[str]:
+def _replaced(record: Seen, others: Iterable[Seen]) -> set[str]:
     """The digests of every record that one replaces, over those between."""
     by_digest = {other.sha256: other for other in others}
-    found: set[str] = set()
-    at: Seen | None = one
-    while at is not None and at.replaces and at.replaces not in found:
-        found.add(at.replaces)
+    results: set[str] = set()
+    at: Seen | None = record
+    while at is not None and at.replaces and at.replaces not in results:
+        results.add(at.replaces)
         at = by_digest.get(at.replaces)
-    return found
+    return results
 
 
-def readings(one: Seen) -> dict[str, Readings]:
+def readings(record: Seen) -> dict[str, Readings]:
     """Specimen -> what was read of it, by column [SI]; nothing where its tables cannot be read."""
-    tables = [(file.data, file.name) for file in _files(one) if file.role == "coupons"]
+    tables = [(file.data, file.name) for file in _files(record) if file.role == "coupons"]
     try:
         coupons = read_coupons(tables).coupons if tables else ()
     except Refused:
         return {}
-    found = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}
-    return {name: numbers for name, numbers in found.items() if numbers}
+    by_name = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}
+    return {name: numbers for name, numbers in by_name.items() if numbers}
 
 
 def _numbers(coupon: Coupon) -> Readings:
@@ -108,20 +110,20 @@ def _numbers(coupon: Coupon) -> Readings:
     return tuple(sorted([*read, *counted]))
 
 
-def same_readings(one: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
+def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
     """The specimens of both with the same readings, where that is no accident.
 
     Two readings or more that are equal, or every specimen of one of the two: one equal thickness may be
     chance.
     """
-    same = [name for name in one if other.get(name) == one[name]]
-    sure = [name for name in same if len(one[name]) > 1]
-    return same if same and len(same) == min(len(one), len(other)) else sure
+    same = [name for name in row if other.get(name) == row[name]]
+    sure = [name for name in same if len(row[name]) > 1]
+    return same if same and len(same) == min(len(row), len(other)) else sure
 
 
-def rules_of(one: Seen) -> str:
+def rules_of(record: Seen) -> str:
     """What stands for plan and limits of its part: equal exactly where they are."""
-    for file in _files(one):
+    for file in _files(record):
         if file.role == "part":
             try:
                 tables = tomllib.loads(file.data.decode("utf-8-sig").replace("\r\n", "\n"))
@@ -132,9 +134,9 @@ def rules_of(one: Seen) -> str:
     return ""
 
 
-def _files(one: Seen) -> list[Embedded]:
+def _files(record: Seen) -> list[Embedded]:
     try:
-        return embedded(one.content.get("inputs"))
+        return embedded(record.content.get("inputs"))
     except Damaged:
         return []
 

@@ -74,9 +74,9 @@ def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = 
     """
     if _written_alike(said, again):
         return []
-    found = list(_walk(said, again, "", _Strictness(wording, chances)))
-    more = len(found) - MOST_SHOWN
-    return [*found[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
+    differing = list(_walk(said, again, "", _Strictness(wording, chances)))
+    more = len(differing) - MOST_SHOWN
+    return [*differing[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
 
 
 def _written_alike(said: Any, again: Any) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -104,15 +105,12 @@ def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
         faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}{cut_off}"))
         return None
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST + 1)
+        return read_regular(path, LARGEST)
     except OSError as error:
-        faults.append(Finding(f"no-{what}", f"the {what} cannot be read ({error.strerror})"))
+        large = error.errno == errno.EFBIG
+        words = f"has more than {LARGEST} bytes" if large else f"cannot be read ({error.strerror})"
+        faults.append(Finding(f"{'bad' if large else 'no'}-{what}", f"the {what} {words}"))
         return None
-    if len(data) > LARGEST:
-        faults.append(Finding(f"bad-{what}", f"the {what} has more than {LARGEST} bytes"))
-        return None
-    return data
 
 
 def _misnamed(record: Path, path: Path, statement: Statement) -> list[Finding]:
@@ -167,30 +165,30 @@ def remove(paths: list[Path]) -> None:
             path.unlink()
 
 
-def other_record(one: Found, digest: str, *, others_match: bool = False) -> list[Finding]:
+def other_record(file: Found, digest: str, *, others_match: bool = False) -> list[Finding]:
     """That the statement speaks of another record; others_match: some other one speaks of this record."""
-    if one.statement is None or one.statement.record == digest:
+    if file.statement is None or file.statement.record == digest:
         return []
     if others_match:
         words = "it is a signature of another record, put beside this one"
-        return [Finding("other-record", f"{words} (signed {one.statement.record}, here {digest})")]
+        return [Finding("other-record", f"{words} (signed {file.statement.record}, here {digest})")]
     words = "the record was changed after it was signed, or this is a signature of another record"
-    return [Finding("record-changed", f"{words} (signed {one.statement.record}, here {digest})")]
+    return [Finding("record-changed", f"{words} (signed {file.statement.record}, here {digest})")]
 
 
-def backdated(statement: Statement, found: Sequence[Found]) -> list[Finding]:
+def backdated(statement: Statement, matches: Sequence[Found]) -> list[Finding]:
     """The signatures listed as already there whose claimed time is later than this one's."""
-    listed = {(one.role, one.name) for one in statement.earlier}
+    listed = {(earlier_batch.role, earlier_batch.name) for earlier_batch in statement.earlier}
     return [
         Finding(
             "time-order",
-            f"the claimed time {statement.time} is before {one.statement.time}, "
-            f"claimed by '{one.statement.name}', whose signature was there already",
+            f"the claimed time {statement.time} is before {match.statement.time}, "
+            f"claimed by '{match.statement.name}', whose signature was there already",
         )
-        for one in found
-        if one.statement is not None
-        and (one.statement.role, one.statement.name) in listed
-        and one.statement.seconds > statement.seconds
+        for match in matches
+        if match.statement is not None
+        and (match.statement.role, match.statement.name) in listed
+        and match.statement.seconds > statement.seconds
     ]
 
 

@@ -122,15 +122,15 @@ def embedded(rows: object) -> list[Embedded]:
             files.append(_one(row))
         except Damaged as fault:
             findings += fault.findings
-    names = [one.name for one in files]
+    names = [file.name for file in files]
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
-    contents = {(posixpath.normpath(one.name), one.data) for one in files if names.count(one.name) == 1}
+    contents = {(posixpath.normpath(file.name), file.data) for file in files if names.count(file.name) == 1}
     findings += [
         f"two inputs with different bytes would be the one file '{place}'"
         for place in _twice([place for place, _ in sorted(contents)])
     ]
     for role in ("batch", "part"):
-        count = sum(one.role == role for one in files)
+        count = sum(file.role == role for file in files)
         if count != 1 and not findings:
             findings.append(f"the record has {count or 'no'} inputs in the role '{role}', and needs one")
     if findings:
@@ -181,14 +181,14 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.
     """
     batch = next(file for file in files if file.role == "batch")
-    found = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
-    _complete(files, batch.name, found)
-    return batch.name, found
+    contents = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
+    _complete(files, batch.name, contents)
+    return batch.name, contents
 
 
-def _complete(files: Sequence[Embedded], name: str, found: Mapping[str, bytes]) -> None:
+def _complete(files: Sequence[Embedded], name: str, contents: Mapping[str, bytes]) -> None:
     try:
-        raw, _ = load(Path(name), name, found)
+        raw, _ = load(Path(name), name, contents)
     except Refused:
         return  # said in full when the batch is read
     head = raw.get("batch")

@@ -21,7 +21,7 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
     among: a folder, records in it or below it; None: `record.json` in the record's own folder and in those
     beside it. Raises Refused where there is no such folder.
     """
-    found: list[Seen] = []
+    seen: list[Seen] = []
     notes: list[str] = []
     own = record.resolve()
     for path in _beside(record) if among is None else _below(among):
@@ -35,8 +35,8 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
                 notes.append(f"'{path}' cannot be read, so this record was not held against it")
             continue
         if isinstance(content, dict) and all(mark in content for mark in MARKS):
-            found.append(Seen(str(path), sha256(data), content))
-    return found, notes
+            seen.append(Seen(str(path), sha256(data), content))
+    return seen, notes
 
 
 def _beside(record: Path) -> Iterable[Path]:

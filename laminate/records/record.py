@@ -127,12 +127,12 @@ def _compared(content: dict[str, Any], said: dict[str, Any]) -> Rejudged:
         for one in (content, said)
     )
     same_formulas = then["formulas_sha256"] == now["formulas_sha256"]
-    found = differences(old, new, wording=same, chances=not same_formulas)
+    unlike = differences(old, new, wording=same, chances=not same_formulas)
     if then == now:
-        return Rejudged(tuple(found), said)
+        return Rejudged(tuple(unlike), said)
     other = _other_program(then, now)
-    if found:
-        return Rejudged((*found, other), said)
+    if unlike:
+        return Rejudged((*unlike, other), said)
     return Rejudged((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
 
 

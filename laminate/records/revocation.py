@@ -77,12 +77,12 @@ def _revocation_list(fields: Fields) -> Revoked:
     _reserved, _comment = fields.string(), fields.string()
     if flags:
         raise Unsound("it has flags, and none are known")
-    found: dict[int, set[bytes]] = {_KEYS: set(), _SHA1: set(), _SHA256: set()}
+    revoked_by_kind: dict[int, set[bytes]] = {_KEYS: set(), _SHA1: set(), _SHA256: set()}
     ignored: list[str] = []
     while fields.left:
         kind, section = fields.number(1), Fields(fields.string())
-        if kind in found:
-            found[kind].update(_list(section, {_KEYS: None, _SHA1: 20, _SHA256: 32}[kind]))
+        if kind in revoked_by_kind:
+            revoked_by_kind[kind].update(_list(section, {_KEYS: None, _SHA1: 20, _SHA256: 32}[kind]))
         elif kind == _CERTIFICATES:
             _certificates(section)
             ignored.append("a section on certificates, which sign nothing here, was not used")
@@ -93,7 +93,10 @@ def _revocation_list(fields: Fields) -> Revoked:
         else:
             raise Unsound(f"its section of the kind {kind} is not known")
     return Revoked(
-        frozenset(found[_KEYS]), frozenset(found[_SHA1]), frozenset(found[_SHA256]), tuple(ignored)
+        frozenset(revoked_by_kind[_KEYS]),
+        frozenset(revoked_by_kind[_SHA1]),
+        frozenset(revoked_by_kind[_SHA256]),
+        tuple(ignored),
     )
 
 

@@ -136,13 +136,13 @@ def record_of(content: object) -> Record:
 
 def _held_back(content: dict[str, Any]) -> list[str]:
     """What holds the batch back, by the name that a concession uses, or in words where none may cover it."""
-    found: list[str] = []
+    sentences: list[str] = []
     for row in _rows(content, "held_back"):
         what, name, may = row.get("what"), row.get("name"), row.get("concession")
         if not isinstance(what, str) or not what:
             raise Malformed("one of the reasons that hold it back is not said")
-        found.append(name if may is True and isinstance(name, str) and name else what)
-    return found
+        sentences.append(name if may is True and isinstance(name, str) and name else what)
+    return sentences
 
 
 def _last_day(content: dict[str, Any]) -> str:
@@ -163,14 +163,14 @@ def _rows(content: Any, key: str) -> list[dict[str, Any]]:
 
 def _undecided(rows: list[dict[str, Any]], key: str) -> list[str]:
     """The names, under a key, of what leaves the batch undecided."""
-    found: list[str] = []
+    sentences: list[str] = []
     for row in rows:
         name, why = row.get(key), row.get("undecided_because")
         if not (isinstance(name, str) and name and isinstance(why, str | None)):
             raise Malformed("one of its instruments or cores lacks a name")
         if why:
-            found.append(name)
-    return found
+            sentences.append(name)
+    return sentences
 
 
 def _held(row: dict[str, Any]) -> tuple[str, str]:

@@ -108,11 +108,11 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
 def _beside_others(statement: Statement, public: PublicKey, there: Sequence[Found]) -> list[Finding]:
     """What the signatures already there do not allow."""
     faults = [
-        Finding("unsound-signature-there", f"{one.path.name}: {fault.words}")
-        for one in there
-        for fault in (*one.faults, *other_record(one, statement.record))
+        Finding("unsound-signature-there", f"{file.path.name}: {fault.words}")
+        for file in there
+        for fault in (*file.faults, *other_record(file, statement.record))
     ]
-    others = [(one.statement, one.signed.key if one.signed else None) for one in there if one.statement]
+    others = [(file.statement, file.signed.key if file.signed else None) for file in there if file.statement]
     return [*faults, *conflicts(statement, public, others), *backdated(statement, there)]
 
 
@@ -149,13 +149,13 @@ def sign(
         role=role,
         name=name,
         time=time,
-        earlier=tuple(sorted(one.earlier for one in there if one.earlier is not None)),
+        earlier=tuple(sorted(file.earlier for file in there if file.earlier is not None)),
         goods=goods,
         concession=record.concession if role == "released" else None,
     )
     faults = [*_beside_others(statement, public, there), *too_early(statement, record)]
     if role == "released":
-        prepared = any(one.statement and one.statement.role == "prepared" for one in there)
+        prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
         rest, notes = records_among(record_path, among)
         here = Seen(record_path.name, statement.record, read_content(data))

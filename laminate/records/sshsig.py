@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import functools
 import os
 import re
 import stat
@@ -93,6 +94,7 @@ class FileSignature:
     hash: str
 
 
+@functools.lru_cache
 def public_key(blob: bytes) -> PublicKey:
     """Read a public key from its wire form (RFC 4253, section 6.6).
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import calendar
+import datetime as dt
+import functools
 import re
-import time
 import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from laminate.values.canonical import canonical, read_canonical
+from laminate.values.canonical import canonical, read_json
 from laminate.values.problems import did_you_mean
 
 FORMAT = 1
@@ -65,8 +65,13 @@ class Statement:
             "name": self.name,
             "time": self.time,
             "earlier": [
-                {"role": one.role, "name": one.name, "statement": one.statement, "signature": one.signature}
-                for one in self.earlier
+                {
+                    "role": earlier_batch.role,
+                    "name": earlier_batch.name,
+                    "statement": earlier_batch.statement,
+                    "signature": earlier_batch.signature,
+                }
+                for earlier_batch in self.earlier
             ],
         }
         if self.goods is not None:
@@ -84,9 +89,9 @@ class Statement:
 def read_statement(data: bytes) -> Statement:
     """Read a statement; anything but exactly its form raises Malformed, in words."""
     try:
-        content = read_canonical(data)
+        content = read_json(data)
     except ValueError as error:
-        raise Malformed(str(error)) from None
+        raise Malformed(f"no JSON ({error})") from None
     fields = _object(
         content, "it", {"format", "record", "role", "name", "time", "earlier"}, {"goods", "concession"}
     )
@@ -228,14 +233,16 @@ def seconds(moment: str) -> int:
     try:
         if not _TIME.fullmatch(moment):
             raise ValueError
-        since = calendar.timegm(time.strptime(moment, "%Y-%m-%dT%H:%M:%SZ"))
-        if time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(since)) != moment or since < 0:
+        found = dt.datetime.fromisoformat(moment)
+        since = int(found.timestamp())
+        if since < 0 or found.isoformat() != moment.replace("Z", "+00:00"):
             raise ValueError
     except ValueError:
         raise Malformed(f"the time '{moment}' is no moment like 2026-11-20T09:30:00Z (UTC)") from None
     return since
 
 
+@functools.lru_cache
 def _encoded(name: str) -> str:
     plain = re.compile(r"[A-Za-z0-9-]")
     return "".join(

@@ -155,11 +155,14 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    found = proven(record_path, data, stated, again, signers, role, at)
-    sound = found.computed and not again.findings
+    verification = proven(record_path, sha256(data), stated, _today(again), signers, role, at)
+    sound = verification.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
+    differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
-        found, reasons=(*reasons, *found.reasons, *against), notes=(*found.notes, *told, *signers.notes)
+        verification,
+        reasons=(*reasons, *verification.reasons, *differs, *against),
+        notes=(*again.notes, *verification.notes, *told, *signers.notes),
     )
 
 
@@ -186,38 +189,35 @@ def read_signers(allowed_signers_path: Path, revoked_path: Path | None) -> Signe
 
 def proven(
     record_path: Path,
-    data: bytes,
+    digest: str,
     stated: Record | None,
-    again: Rejudged,
+    today: Record | None,
     signers: Signers,
     role: str | None,
     at: int,
 ) -> Verification:
     """Prove the signatures beside a record.
 
-    data: its bytes; stated: what it says, None where it cannot be read; again: what is said of its inputs;
-    role: that must be among the proven ones; at: the present [s since 1970 UTC].
+    digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
+    its inputs, None where that is not known; role: that must be among the proven ones; at: the present [s
+    since 1970 UTC].
     """
-    today = _today(again)
-    found = find(record_path)
-    signatures = _judged(record_path, today, sha256(data), found, signers.allowed, signers.revoked, at)
+    files = find(record_path)
+    signatures = _judged(record_path, today, digest, files, signers.allowed, signers.revoked, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     reasons: list[Finding] = []
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
-    if role is not None and not any(one.proven and one.role == role for one in signatures):
+    if role is not None and not any(signature.proven and signature.role == role for signature in signatures):
         reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
-    reasons += [Finding("recomputed-differs", words) for words in again.findings]
-    notes = list(again.notes)
-    if signatures:
-        notes.append("times are as the signers claim them; no other clock confirms them")
+    told = "times are as the signers claim them; no other clock confirms them"
     return Verification(
         str(record_path),
-        sha256(data),
+        digest,
         stated.answer if stated else None,
         tuple(signatures),
         tuple(reasons),
-        tuple(notes),
+        (told,) if signatures else (),
         today or stated,
         today is not None,
     )
@@ -237,78 +237,80 @@ def _judged(
     record_path: Path,
     record: Record | None,
     digest: str,
-    found: Sequence[Found],
+    matches: Sequence[Found],
     allowed: Sequence[Entry],
     revoked: Revoked,
     now: int,
 ) -> list[Signature]:
-    current = any(not one.faults and one.statement and one.statement.record == digest for one in found)
-    by_name = {one.path.name: one for one in found}
+    current = any(
+        not match.faults and match.statement and match.statement.record == digest for match in matches
+    )
+    by_name = {match.path.name: match for match in matches}
     alone: dict[str, list[Finding]] = {}
-    for one in found:
-        faults = [*one.faults, *other_record(one, digest, others_match=current)]
-        faults += _not_allowed(one, allowed, revoked, now)
-        faults += _not_as_before(record_path, one, by_name)
-        faults += backdated(one.statement, found) if one.statement else []
-        alone[one.path.name] = faults
+    for match in matches:
+        faults = [*match.faults, *other_record(match, digest, others_match=current)]
+        faults += _not_allowed(match, allowed, revoked, now)
+        faults += _not_as_before(record_path, match, by_name)
+        faults += backdated(match.statement, matches) if match.statement else []
+        alone[match.path.name] = faults
     together: list[Signature] = []
-    for one in found:
-        faults = list(alone[one.path.name])
-        if one.statement is not None:
+    for match in matches:
+        faults = list(alone[match.path.name])
+        if match.statement is not None:
             others = [
                 (other.statement, other.signed.key if other.signed else None)
-                for other in found
-                if other is not one and other.statement is not None
+                for other in matches
+                if other is not match and other.statement is not None
             ]
-            faults += conflicts(one.statement, one.signed.key if one.signed else None, others)
-            if one.statement.role == "released" and one.statement.record == digest:
-                faults += _not_releasable(record_path, record, one.statement, alone)
-            if record is not None and one.statement.record == digest:
-                faults += too_early(one.statement, record)
-        together.append(_signature(one, faults))
+            faults += conflicts(match.statement, match.signed.key if match.signed else None, others)
+            if match.statement.role == "released" and match.statement.record == digest:
+                faults += _not_releasable(record_path, record, match.statement, alone)
+            if record is not None and match.statement.record == digest:
+                faults += too_early(match.statement, record)
+        together.append(_signature(match, faults))
     return together
 
 
-def _signature(one: Found, faults: Sequence[Finding]) -> Signature:
-    said = one.statement
+def _signature(file: Found, faults: Sequence[Finding]) -> Signature:
+    said = file.statement
     return Signature(
-        file=one.path.name,
+        file=file.path.name,
         role=said.role if said else None,
         name=said.name if said else None,
         time=said.time if said else None,
-        key=one.signed.key.fingerprint if one.signed else None,
+        key=file.signed.key.fingerprint if file.signed else None,
         goods=said.goods if said else None,
         concession=said.concession if said else None,
         reasons=tuple(faults),
     )
 
 
-def _not_allowed(one: Found, allowed: Sequence[Entry], revoked: Revoked, now: int) -> list[Finding]:
+def _not_allowed(file: Found, allowed: Sequence[Entry], revoked: Revoked, now: int) -> list[Finding]:
     findings: list[Finding] = []
-    if one.signed is not None and one.signed.key in revoked:
-        findings.append(Finding("revoked", f"the key {one.signed.key.fingerprint} is revoked"))
-    if one.statement is None:
+    if file.signed is not None and file.signed.key in revoked:
+        findings.append(Finding("revoked", f"the key {file.signed.key.fingerprint} is revoked"))
+    if file.statement is None:
         return findings
-    if one.statement.seconds > now + CLOCK_TOLERANCE:
-        words = f"the claimed time {one.statement.time} lies ahead of the clock, {utc(now)}"
+    if file.statement.seconds > now + CLOCK_TOLERANCE:
+        words = f"the claimed time {file.statement.time} lies ahead of the clock, {utc(now)}"
         findings.append(Finding("time-ahead", words))
-    if one.signed is not None:
+    if file.signed is not None:
         reason = why_not(
             allowed,
-            name=one.statement.name,
-            key=one.signed.key,
-            namespace=one.signed.namespace,
-            at=one.statement.seconds,
+            name=file.statement.name,
+            key=file.signed.key,
+            namespace=file.signed.namespace,
+            at=file.statement.seconds,
         )
         if reason is not None:
             findings.append(Finding(*reason))
     return findings
 
 
-def _not_as_before(record: Path, one: Found, by_name: dict[str, Found]) -> list[Finding]:
+def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> list[Finding]:
     """What differs between the signatures a statement lists and those that are there."""
     findings: list[Finding] = []
-    for listed in one.statement.earlier if one.statement else ():
+    for listed in file.statement.earlier if file.statement else ():
         told = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"
         there = by_name.get(statement_name(record, listed.role, listed.name))
         if there is None or there.data is None or there.armored is None:
@@ -331,8 +333,8 @@ def _not_releasable(
         listed.role == "prepared" and alone.get(statement_name(record_path, listed.role, listed.name)) == []
         for listed in statement.earlier
     )
-    found = release_faults(record, prepared=prepared)
+    findings = release_faults(record, prepared=prepared)
     if statement.concession != record.concession:
         words = "the concession in the record is not the one that was signed"
-        found.append(Finding("other-concession", words))
-    return found
+        findings.append(Finding("other-concession", words))
+    return findings

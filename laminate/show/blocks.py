@@ -1,4 +1,4 @@
-"""What a person reads, in order, before it is decided whether a screen or a page shows it."""
+"""What a person reads, in order, before it is decided whether a screen, a page or a notebook shows it."""
 
 from __future__ import annotations
 
@@ -26,10 +26,11 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """A sentence or a few; strong: the answer itself."""
+    """A sentence or a few; strong: the answer itself; item: one of a list."""
 
     text: str
     strong: bool = False
+    item: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,11 @@ class Grid:
 
 
 Block = Heading | Sentence | Grid
+
+
+def listing(heading: str, texts: Sequence[str]) -> list[Block]:
+    """A heading and an item a line; nothing where there is none."""
+    return [Heading(heading), *(Sentence(text, item=True) for text in texts)] if texts else []
 
 
 def sentences(texts: Sequence[str]) -> list[Block]:

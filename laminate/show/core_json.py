@@ -58,8 +58,8 @@ def _both(state: str) -> Callable[[Any], Any]:
     """The pressures of a state at both moments; None where there is neither."""
 
     def read(zone: Any) -> Any:
-        found = tuple(_at(f"{state} {moment}")(zone) for moment in MOMENTS)
-        return found if any(found) else None
+        fields = tuple(_at(f"{state} {moment}")(zone) for moment in MOMENTS)
+        return fields if any(fields) else None
 
     return read
 
@@ -100,8 +100,8 @@ def _vapor(core: Any) -> Any:
 
 
 def _over(core: Any) -> str | None:
-    found = core.in_press
-    return None if found.opens is None else "stated bleed" if found.stated else "no bleed"
+    pressed = core.in_press
+    return None if pressed.opens is None else "stated bleed" if pressed.stated else "no bleed"
 
 
 _IN_PRESS = {

@@ -65,33 +65,33 @@ RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals u
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
 
 
-def _degrees(found: Estimate | None, units: str) -> str:
-    return "never" if found is None else with_spread(found, DEG_C, units)
+def _degrees(estimate: Estimate | None, units: str) -> str:
+    return "never" if estimate is None else with_spread(estimate, DEG_C, units)
 
 
-def pressure_text(core: CoreAnswer, found: Pressure | None, moment: str, units: str) -> str:
+def pressure_text(core: CoreAnswer, pressure: Pressure | None, moment: str, units: str) -> str:
     """A pressure under a heading with its unit; that the gap is not closed, or that the tool opens."""
-    if found is None:
+    if pressure is None:
         return "–"
-    if found.value == 0.0:
+    if pressure.value == 0.0:
         return "gap not closed"
-    number = size(found.value, units, MPA).removesuffix(in_units(MPA, units).text).rstrip()
-    return number if core.bears(found.value, moment) else f"{number}, opens"
+    number = size(pressure.value, units, MPA).removesuffix(in_units(MPA, units).text).rstrip()
+    return number if core.bears(pressure.value, moment) else f"{number}, opens"
 
 
-def _interval(found: Pressure | None, units: str) -> str:
-    if found is None:
+def _interval(pressure: Pressure | None, units: str) -> str:
+    if pressure is None:
         return "–"
     unit = in_units(MPA, units).text
-    low, high = (size(end, units, MPA).removesuffix(unit).rstrip() for end in (found.low, found.high))
+    low, high = (size(end, units, MPA).removesuffix(unit).rstrip() for end in (pressure.low, pressure.high))
     return f"{low} to {high}"
 
 
-def _beyond(core: CoreAnswer, found: Estimate, units: str) -> str:
+def _beyond(core: CoreAnswer, estimate: Estimate, units: str) -> str:
     """That a temperature is not reached in the cycle, and where it lies if that is a number to act on."""
     top = f"up to {size(core.highest_temperature, units, DEG_C)}, the highest of the cycle"
-    near = found.value <= core.highest_temperature + FAR
-    return f"{top} (it would at {_degrees(found, units)})" if near else top
+    near = estimate.value <= core.highest_temperature + FAR
+    return f"{top} (it would at {_degrees(estimate, units)})" if near else top
 
 
 def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
@@ -134,63 +134,63 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
 
 def verdict_words(core: CoreAnswer, units: str) -> str:
     """The answer of the press in its first words: whether the core presses, and whether the tool holds."""
-    found, zone = core.in_press, core.governing
+    pressed, zone = core.in_press, core.governing
     name = f"Core {core.core}"
     if not core.rubber:
         counts = "`laminate fill` says which counts it closes on"
         return f"{name}: no pressure is computed, {zone.reason}. {counts}."
-    if found.open_ends:
+    if pressed.open_ends:
         return _open_ends(core, units)
     if zone.pressure is None:
         return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
-    pressure, force = zone.pressure, found.forces
+    pressure, force = zone.pressure, pressed.forces
     nominal = pressure["nominal worst"]
-    if found.holds is False:
-        return f"{name}: {_opens_how(found, nominal, units)}."
+    if pressed.holds is False:
+        return f"{name}: {_opens_how(pressed, nominal, units)}."
     if nominal.value == 0.0:
         return f"{name}: does not press in this cycle."
-    stated = found.stated and "expected worst" in pressure
-    state, when = ("expected", found.expected_moment) if stated else ("nominal", found.worst_moment)
+    stated = pressed.stated and "expected worst" in pressure
+    state, when = ("expected", pressed.expected_moment) if stated else ("nominal", pressed.worst_moment)
     bled = "the stated bleed" if stated else "no bleed"
     at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
-    if found.holds is None:
-        missing = few(found.missing)
+    if pressed.holds is None:
+        missing = few(pressed.missing)
         return f"{name}: whether the tool holds is not judged, not stated: {missing}; with {bled} {at}."
-    share, act = found.opens or 0.0, "open the tool"
+    share, act = pressed.opens or 0.0, "open the tool"
     act += "" if force.pressure_limit is None else " or pass its pressure limit"
     drawn = f"chance {chance(share)} with {bled}"
-    if share > 1.0 - found.chance_holds:
+    if share > 1.0 - pressed.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
-    if found.missing:
-        missing = few(found.missing)
+    if pressed.missing:
+        missing = few(pressed.missing)
         return f"{name}: whether the tool holds is not judged, not stated: {missing}; {drawn} to {act}; {at}."
     return f"{name}: does not {act} ({drawn}); {at}."
 
 
 def _open_ends(core: CoreAnswer, units: str) -> str:
     """That a core between open ends is not judged, and what the clamp says of the most it can press."""
-    found, pressure = core.in_press, core.governing.pressure
+    pressed, pressure = core.in_press, core.governing.pressure
     said = f"Core {core.core}: not judged, its ends are open: close the ends or measure the pressure"
     if pressure is None:
         return f"{said}."
     nominal = pressure["nominal worst"]
-    if found.holds is False:
-        return f"{said}. With closed ends, the most it can press, it {_opens_how(found, nominal, units)}."
+    if pressed.holds is False:
+        return f"{said}. With closed ends, the most it can press, it {_opens_how(pressed, nominal, units)}."
     most = f"at most {size(nominal.value, units, MPA)}, that of closed ends"
-    return f"{said}. It presses with {most}{', which the clamp holds' if found.holds else ''}."
+    return f"{said}. It presses with {most}{', which the clamp holds' if pressed.holds else ''}."
 
 
-def _opens_how(found: CorePress, worst: Pressure, units: str) -> str:
+def _opens_how(pressed: CorePress, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
-    force, said = found.forces, []
-    if found.stays_shut is False and force.clamp_force is not None:
+    force, said = pressed.forces, []
+    if pressed.stays_shut is False and force.clamp_force is not None:
         held = size(force.clamp_force, units, KN)
         said.append(
             f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"
         )
-    if found.within_limit is False and force.pressure_limit is not None:
+    if pressed.within_limit is False and force.pressure_limit is not None:
         limit = size(force.pressure_limit, units, MPA)
         said.append(
             f"presses harder than the tool is built for, with no bleed: {size(worst.value, units, MPA)}, "
@@ -258,12 +258,12 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
         return None
     rows, unit = [], in_units(MPA, units).text
     for state, words in STATES.items():
-        found = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
-        if any(found):
+        pressures = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
+        if any(pressures):
             cells = (
                 cell
-                for moment, one in zip(MOMENTS, found, strict=True)
-                for cell in (pressure_text(core, one, moment, units), _interval(one, units))
+                for moment, pressure in zip(MOMENTS, pressures, strict=True)
+                for cell in (pressure_text(core, pressure, moment, units), _interval(pressure, units))
             )
             rows.append((words, *cells))
     if core.clamp_limit is not None:
@@ -407,12 +407,12 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     return said
 
 
-def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
+def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
-    heads = [headline(core, units, why=why) for core in found.cores]
+    heads = [headline(core, units, why=why) for core in answer.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
     shown = set()
-    for core in found.cores:
+    for core in answer.cores:
         room = core.in_press.ask.room.name
         grid = pressures_grid(core, core.governing, units)
         if grid is not None and room not in shown:  # all in a room are under one pressure
@@ -424,9 +424,9 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         if core.in_press.forces.at_worst or core.rubber:
             blocks += sentences(press_words(core.in_press.forces, units, brief=not why))
             if why:
-                blocks += sentences([window_words(one, units) for one in core.in_press.windows])
+                blocks += sentences([window_words(window, units) for window in core.in_press.windows])
                 blocks += sentences(core.in_press.supposed)
-    for core in found.cores if why else ():
+    for core in answer.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))
             blocks += sentences(temperature_words(core, zone, units))
@@ -435,11 +435,11 @@ def core_blocks(found: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(_at_gel(core, units))
         blocks += _warming(core, units)
         blocks += sentences(steam_words(core.steam, units))
-    missing = dict.fromkeys(n for core in found.cores for zone in core.zones for n in zone.not_measured)
+    missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
         blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
-    said = dict.fromkeys(line for core in found.cores for line in cautions(core, units, brief=not why))
+    said = dict.fromkeys(line for core in answer.cores for line in cautions(core, units, brief=not why))
     blocks += [Heading("Cautions"), *sentences(list(said))]
     return blocks if why else [*blocks, Sentence(" ".join(lines[0] for lines in heads), strong=True)]

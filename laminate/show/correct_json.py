@@ -97,8 +97,8 @@ _CENTRED = table(
 _BETWEEN = table(hot_gap=quantity(MM), changes=rows(_CHANGE), then=_THEN)
 
 
-def _between(found: Any) -> Any:
-    return found.between if found.between and found.between.hot_gap is not None else None
+def _between(difference: Any) -> Any:
+    return difference.between if difference.between and difference.between.hot_gap is not None else None
 
 
 _PROPOSAL = TEXT(lambda _: "proposed; the person who owns the part file decides")
@@ -130,9 +130,9 @@ _ZONE = table(
 def _over(key: str, unit: Unit) -> Field:
     """A number of a state, with its range over the ± of the achieved bleed where it has one."""
 
-    def read(found: Any) -> Any:
-        value = getattr(found, key)
-        ends = [getattr(one, key) for one in found.over or ()] or [None]
+    def read(field: Any) -> Any:
+        value = getattr(field, key)
+        ends = [getattr(end, key) for end in field.over or ()] or [None]
         return None if value is None else (value, min(ends), max(ends))
 
     fields = {"value": VALUE(first), "unit": UNIT, "standard_uncertainty": NULL}

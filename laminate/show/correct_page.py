@@ -1,4 +1,4 @@
-"""The page of `correct`: predicted, achieved and proposed between the limits, and the words of the screen."""
+"""The answer of `correct` as a document: its words, and what was predicted, achieved, proposed."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks, named
+from laminate.show.correct_words import blocks, last_line, named
+from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import in_units, typeset, with_size
-from laminate.show.pages import page_of
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
@@ -31,8 +31,8 @@ def _row(name: str, value: float, u: float, k: float, unit: Unit) -> Row:
     return Row(name, shown(value, unit), shown_difference(k * u, unit), 0.0)
 
 
-def _measured(name: str, found: Causes, k: float, unit: Unit) -> Row:
-    return _row(name, found.value, found.u, k, unit)
+def _measured(name: str, causes: Causes, k: float, unit: Unit) -> Row:
+    return _row(name, causes.value, causes.u, k, unit)
 
 
 def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], units: str) -> Figure:
@@ -65,11 +65,11 @@ def _compared(differences: tuple[Difference, ...], attribute: str, k: float, uni
     unit = _unit(attribute, units)
     return [
         row
-        for one in differences
-        if one.attribute == attribute
+        for difference in differences
+        if difference.attribute == attribute
         for row in (
-            _measured("predicted", one.predicted.mean, k, unit),
-            _measured("achieved", one.achieved.mean, k, unit),
+            _measured("predicted", difference.predicted.mean, k, unit),
+            _measured("achieved", difference.achieved.mean, k, unit),
         )
     ]
 
@@ -77,11 +77,11 @@ def _compared(differences: tuple[Difference, ...], attribute: str, k: float, uni
 def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
     figures = []
-    for one in zone.centring.aims:
-        attribute = one.aim.attribute
-        rows = _compared(zone.differences, attribute, one.k, units)
+    for aim in zone.centring.aims:
+        attribute = aim.aim.attribute
+        rows = _compared(zone.differences, attribute, aim.k, units)
         changes: dict[str, float] = {}
-        if zone.thicker is None and not one.hindrance:
+        if zone.thicker is None and not aim.hindrance:
             for other in zone.centring.aims:
                 for change in other.changes if other.then else ():
                     unit = in_units(MM, units)
@@ -92,7 +92,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                         f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
-        figures.append(_figure(zone.zone, one.aim, rows, changes, units))
+        figures.append(_figure(zone.zone, aim.aim, rows, changes, units))
     return figures
 
 
@@ -109,26 +109,27 @@ def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
             )
             rows.append(_measured("achieved", told, k, unit))
         changes = {
-            change_words(one, units) + (f" ({one.refused})" if one.refused else ""): getattr(
-                one.after, aim.attribute
+            change_words(proposal, units) + (f" ({proposal.refused})" if proposal.refused else ""): getattr(
+                proposal.after, aim.attribute
             )
-            for one in answer.proposals
+            for proposal in answer.proposals
         }
         figures.append(_figure(answer.zone, aim, rows, changes, units))
     return figures
 
 
-def correct_figures(found: Correction, units: str) -> list[Figure]:
+def correct_figures(correction: Correction, units: str) -> list[Figure]:
     """One picture for each attribute that a zone is centred by."""
-    figures = [figure for zone in found.zones for figure in _gap_figures(zone, units)]
-    return figures + [figure for zone in found.rubber for figure in _rubber_figures(zone, units)]
+    figures = [figure for zone in correction.zones for figure in _gap_figures(zone, units)]
+    return figures + [figure for zone in correction.rubber for figure in _rubber_figures(zone, units)]
 
 
-def correct_page(found: Correction, units: str) -> str:
-    """The page of `correct`."""
-    return page_of(
+def correct_document(correction: Correction, units: str) -> Document:
+    """The answer of `correct`: its words, and a picture of each attribute."""
+    return Document(
         "Achieved against predicted",
-        named(found),
-        blocks(found, units, titled=False),
-        correct_figures(found, units),
+        named(correction),
+        blocks(correction, units),
+        [*blocks(correction, units, why=False), last_line(correction, units)],
+        draw=lambda: correct_figures(correction, units),
     )

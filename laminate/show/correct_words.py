@@ -55,9 +55,9 @@ def _words(attribute: str) -> str:
 def first_answer(zone: ZoneCorrection, units: str) -> str:
     """The line of first answer of a zone."""
     start = f"Zone {zone.zone}, {plies(zone.plies)}"
-    meaning = [one for one in zone.differences if one.means_something]
+    meaning = [difference for difference in zone.differences if difference.means_something]
     if meaning:
-        told = listed(_came_out(one, units) for one in meaning)
+        told = listed(_came_out(difference, units) for difference in meaning)
         first = f"{start}: {told} than predicted, by more than the uncertainty"
     else:
         first = f"{start}: as predicted, within the uncertainty"
@@ -67,23 +67,24 @@ def first_answer(zone: ZoneCorrection, units: str) -> str:
         return f"{first}."
     if not zone.change:
         return f"{first}; in the middle of its limits within the uncertainty: nothing to change."
-    off = listed(_off(one, units) for one in zone.centring.aims if one.means_something)
+    off = listed(_off(aim, units) for aim in zone.centring.aims if aim.means_something)
     return f"{first}; {off}."
 
 
-def _came_out(one: Difference, units: str) -> str:
-    mean = one.difference.mean
+def _came_out(difference: Difference, units: str) -> str:
+    mean = difference.difference.mean
     way = "lower" if mean.value > 0 else "higher"
+    by = spread_text(abs(mean.value), _unit(difference.attribute, units))
+    return f"{_words(difference.attribute)} came out {by} {way}"
+
+
+def _off(centred: Centred, units: str) -> str:
+    unit, way = _unit(centred.aim.attribute, units), "above" if centred.away > 0 else "below"
+    middle = "what was predicted" if centred.aim.low is None else "the middle of its limits"
+    share = f" ({_share(centred.aim, centred.now.value)})" if centred.aim.low is not None else ""
     return (
-        f"{_words(one.attribute)} came out {spread_text(abs(mean.value), _unit(one.attribute, units))} {way}"
+        f"{_words(centred.aim.attribute)} lies {spread_text(abs(centred.away), unit)} {way} {middle}{share}"
     )
-
-
-def _off(one: Centred, units: str) -> str:
-    unit, way = _unit(one.aim.attribute, units), "above" if one.away > 0 else "below"
-    middle = "what was predicted" if one.aim.low is None else "the middle of its limits"
-    share = f" ({_share(one.aim, one.now.value)})" if one.aim.low is not None else ""
-    return f"{_words(one.aim.attribute)} lies {spread_text(abs(one.away), unit)} {way} {middle}{share}"
 
 
 def _share(aim: Aim, value: float) -> str:
@@ -120,49 +121,51 @@ def _differences(
 ) -> Iterator[Block]:
     rows = [
         (
-            _heading(one.attribute, units),
+            _heading(difference.attribute, units),
             *_compared(
-                one.predicted.mean, one.achieved.mean, one.difference.mean, one.attribute, units=units,
-                coverage=coverage,
+                difference.predicted.mean, difference.achieved.mean, difference.difference.mean,
+                difference.attribute, units=units, coverage=coverage,
             ),
-            "yes" if one.means_something else "no",
+            "yes" if difference.means_something else "no",
         )
-        for one in (differences if why else [d for d in differences if d.attribute in AIMED] or differences)
+        for difference in (
+            differences if why else [d for d in differences if d.attribute in AIMED] or differences
+        )
     ]  # fmt: skip
     spread = f"± ({coverage_words(coverage)})"
     columns = ("attribute", "predicted", "achieved", "difference", spread, "real difference")
     yield Grid(columns, tuple(rows), (1, 2, 3, 4))
-    if any(len(one.batches) > 1 for one in differences):
+    if any(len(difference.batches) > 1 for difference in differences):
         if why:
             yield _by_batch(differences, units, coverage)
-        for one in differences:
-            yield from sentences([_scatter(one)])
+        for difference in differences:
+            yield from sentences([_scatter(difference)])
 
 
 def _by_batch(differences: Sequence[Difference], units: str, coverage: Coverage) -> Grid:
     rows = [
         (
-            _heading(one.attribute, units),
+            _heading(difference.attribute, units),
             batch,
             *_compared(
-                compared.predicted, compared.achieved, compared.difference, one.attribute, units=units,
+                compared.predicted, compared.achieved, compared.difference, difference.attribute, units=units,
                 coverage=coverage,
             ),
         )
-        for one in differences
-        for batch, compared in one.batches
+        for difference in differences
+        for batch, compared in difference.batches
     ]  # fmt: skip
     spread = f"± ({coverage_words(coverage)})"
     columns = ("attribute", "batch", "predicted", "achieved", "difference", spread)
     return Grid(columns, tuple(rows), (2, 3, 4, 5))
 
 
-def _scatter(one: Difference) -> str:
-    if one.difference.chance is None:
+def _scatter(difference: Difference) -> str:
+    if difference.difference.chance is None:
         return ""
-    words = _words(one.attribute).capitalize()
-    if one.difference.scatters:
-        chance = f"{100 * one.difference.chance:.2g} %"
+    words = _words(difference.attribute).capitalize()
+    if difference.difference.scatters:
+        chance = f"{100 * difference.difference.chance:.2g} %"
         return (
             f"{words}: the batches scatter by more than what is stated of each lets them (chance {chance}); "
             "the scatter seen is used in its place."
@@ -170,23 +173,23 @@ def _scatter(one: Difference) -> str:
     return f"{words}: the batches agree within what is stated of each."
 
 
-def _changes(found: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
+def _changes(changes: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
     unit = in_units(MM, units)
     return "; or ".join(
         f"{change.size} {_step(change.change, k * change.u, unit)} ± {spread_text(k * change.u, unit)} "
         f"({coverage_words(coverage)}), from {length(change.now, units)} to {length(change.then, units)}"
-        for change in found
+        for change in changes
     )
 
 
-def _then(zone: ZoneCorrection, one: Centred, units: str) -> str:
-    found = []
+def _then(zone: ZoneCorrection, centred: Centred, units: str) -> str:
+    results = []
     for other in zone.centring.aims:
         attribute = other.aim.attribute
-        if attribute in one.then:
-            value = value_text(one.then[attribute], other.now.u, _unit(attribute, units))
-            found.append(f"{_words(attribute)} {value}")
-    return listed(found)
+        if attribute in centred.then:
+            value = value_text(centred.then[attribute], other.now.u, _unit(attribute, units))
+            results.append(f"{_words(attribute)} {value}")
+    return listed(results)
 
 
 HINDRANCES = {
@@ -196,66 +199,66 @@ HINDRANCES = {
 }
 
 
-def thicker_words(found: Thicker, units: str) -> str:
+def thicker_words(thicker: Thicker, units: str) -> str:
     """That no closed tool makes such a part."""
     unit = in_units(MM, units)
     return (
-        f"The part came out {value_text(found.achieved, found.expanded, unit)} thick, "
-        f"{value_text(found.excess, found.expanded, unit)} more than the hot gap of "
-        f"{value_text(found.hot_gap, found.expanded, unit)} lets a closed tool make. Either the tool did not "
-        "close (too many plies, too little bleed or clamp force, something between its halves), or the gap "
-        "is not what the part file says. Measure the gap and look at the closing first; no size is proposed "
-        "until then."
+        f"The part came out {value_text(thicker.achieved, thicker.expanded, unit)} thick, "
+        f"{value_text(thicker.excess, thicker.expanded, unit)} more than the hot gap of "
+        f"{value_text(thicker.hot_gap, thicker.expanded, unit)} lets a closed tool make. "
+        "Either the tool did not close (too many plies, too little bleed or clamp force, something between "
+        "its halves), or the gap is not what the part file says. Measure the gap and look at the closing "
+        "first; no size is proposed until then."
     )
 
 
 def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Block]:
     if zone.thicker is not None:
         return
-    for one in zone.centring.aims:
-        unit = _unit(one.aim.attribute, units)
-        to = f"{_words(one.aim.attribute)} to {value_text(one.aim.middle, one.now.u, unit)}"
-        middle = "as predicted" if one.aim.low is None else f"the middle of its {one.aim.words}"
+    for aim in zone.centring.aims:
+        unit = _unit(aim.aim.attribute, units)
+        to = f"{_words(aim.aim.attribute)} to {value_text(aim.aim.middle, aim.now.u, unit)}"
+        middle = "as predicted" if aim.aim.low is None else f"the middle of its {aim.aim.words}"
         start = f"To bring {to}, {middle}"
-        if one.hindrance:
-            why = HINDRANCES.get(one.hindrance, one.hindrance)
+        if aim.hindrance:
+            why = HINDRANCES.get(aim.hindrance, aim.hindrance)
             yield Sentence(f"{start}, with {plies(zone.plies)}: no gap or core size achieves this, {why}.")
-        elif not one.means_something:
+        elif not aim.means_something:
             yield Sentence(
                 f"{start}: it lies there within its uncertainty. No change needed: "
-                f"{_changes(one.changes, one.k, units, coverage)}."
+                f"{_changes(aim.changes, aim.k, units, coverage)}."
             )
         else:
             yield Sentence(
-                f"{start}: {_changes(one.changes, one.k, units, coverage)}. Then: {_then(zone, one, units)}.",
+                f"{start}: {_changes(aim.changes, aim.k, units, coverage)}. Then: {_then(zone, aim, units)}.",
                 strong=True,
             )
-    found = zone.centring
-    if found.cannot_both and found.apart is None:
+    centring = zone.centring
+    if centring.cannot_both and centring.apart is None:
         yield Sentence(f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg.", strong=True)
-    if found.cannot_both and found.apart is not None:
+    if centring.cannot_both and centring.apart is not None:
         yield Sentence(
             f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg: with fiber volume in "
-            f"its middle, thickness is off by {signed(found.apart[0], units)}.",
+            f"its middle, thickness is off by {signed(centring.apart[0], units)}.",
             strong=True,
         )
-        if found.between is not None:
+        if centring.between is not None:
             yield Sentence(
                 f"Equally far from both: "
-                f"{_changes(found.between.changes, found.between.k, units, coverage)}. "
-                f"Then: {_then(zone, found.between, units)}."
+                f"{_changes(centring.between.changes, centring.between.k, units, coverage)}. "
+                f"Then: {_then(zone, centring.between, units)}."
             )
 
 
 def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
-    aims = [one.aim.attribute for one in zone.centring.aims]
+    aims = [aim.aim.attribute for aim in zone.centring.aims]
     if not zone.centring.counts or not aims or zone.thicker is not None:
         return
     rows = []
     for count in zone.centring.counts:
         values = []
-        for one in zone.centring.aims:
-            values.append(_number(count.then[one.aim.attribute], one.now.u, _unit(one.aim.attribute, units)))
+        for aim in zone.centring.aims:
+            values.append(_number(count.then[aim.aim.attribute], aim.now.u, _unit(aim.aim.attribute, units)))
         outside = f"outside: {listed(_words(a) for a in count.outside)}" if count.outside else ""
         mark = "as laid up" if count.plies == zone.plies else ""
         rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
@@ -279,44 +282,49 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
-def last_line(found: Correction, units: str) -> Sentence:
+def last_line(correction: Correction, units: str) -> Sentence:
     """The answers of every zone again, in few words, for the end of a screen."""
-    heads = [first_answer(zone, units) for zone in found.zones]
-    heads += [rubber_words.first_line(zone.answer, units) for zone in found.rubber]
+    heads = [first_answer(zone, units) for zone in correction.zones]
+    heads += [rubber_words.first_line(zone.answer, units) for zone in correction.rubber]
     return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
-def named(found: Correction) -> str:
+def named(correction: Correction) -> str:
     """The part and its batches."""
-    return f"{found.part_number}, batch{'es' if len(found.batches) > 1 else ''} {listed(found.batches)}"
+    batches = f"batch{'es' if len(correction.batches) > 1 else ''} {listed(correction.batches)}"
+    return f"{correction.part_number}, {batches}"
 
 
-def blocks(found: Correction, units: str, *, why: bool = True, titled: bool = True) -> list[Block]:
-    """The whole answer; why: with the reasons, batch by batch, and what is assumed; titled: and its title."""
-    made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in found.zones]
-    made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in found.rubber]
-    made += [Sentence(f"{named(found)}: achieved against predicted.")] if titled else []
-    for pressed in found.rubber:
+def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
+    """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
+    made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in correction.zones]
+    made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
+    made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
+    for pressed in correction.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
-            made += _differences(pressed.differences, units, found.coverage, why=why)
-    for zone in found.zones:
-        if why or len(found.zones) + len(found.rubber) > 1:
+            made += _differences(pressed.differences, units, correction.coverage, why=why)
+    for zone in correction.zones:
+        if why or len(correction.zones) + len(correction.rubber) > 1:
             made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += [
-            *_differences(zone.differences, units, found.coverage, why=why),
-            *_centre(zone, units, found.coverage),
+            *_differences(zone.differences, units, correction.coverage, why=why),
+            *_centre(zone, units, correction.coverage),
             *(_counts(zone, units) if why else ()),
             *(_budget(zone, units) if why else ()),
         ]
-    material = "the part file's material" if found.nominal else f"the material of batch {found.batches[-1]}"
+    material = (
+        "the part file's material"
+        if correction.nominal
+        else f"the material of batch {correction.batches[-1]}"
+    )
     if why:
         made += [Heading("How it is computed", detail=True), Sentence(HOW)]
         made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
-    missing = [word for zone in found.zones for word in zone.not_measured]
-    missing += [word for one in found.rubber for word in one.answer.not_measured]
+    missing = [word for zone in correction.zones for word in zone.not_measured]
+    missing += [word for zone in correction.rubber for word in zone.answer.not_measured]
     not_measured = list(dict.fromkeys(missing))
-    made += sentences(list(found.notes))
+    made += sentences(list(correction.notes))
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:

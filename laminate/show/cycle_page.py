@@ -1,4 +1,4 @@
-"""The page of `cycle`: the words of the screen, and the curves."""
+"""The answer of `cycle` as a document: its words, and the curves."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
+from laminate.show.document import Document
 from laminate.show.numbers import in_units
-from laminate.show.pages import page_of
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
@@ -23,36 +23,40 @@ LEAST = 1e4
 MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp reached")
 
 
-def cycle_page(found: Cycles, units: str) -> str:
-    """The page of `cycle`."""
+def cycle_document(cycles: Cycles, units: str) -> Document:
+    """The answer of `cycle`: its words, and a picture of each zone and cycle with curves."""
     each: dict[tuple[str, str], ZoneCycle] = {}
-    for one in found.zones:
-        if one.curves is not None:
-            each.setdefault((one.zone, one.cycle), one)
-    figures = [cycle_figure(one, units, f"cycle{i}") for i, one in enumerate(each.values())]
-    failed = any(one.verdict not in (IN_TIME, CANNOT) for one in found.zones)
-    kind = "no" if failed else "yes" if found.good else "open"
-    return page_of("Press cycle", found.title, cycle_blocks(found, units), figures, kind=kind)
+    for zone in cycles.zones:
+        if zone.curves is not None:
+            each.setdefault((zone.zone, zone.cycle), zone)
+
+    def draw() -> list[Figure]:
+        return [cycle_figure(zone, units, f"cycle{i}") for i, zone in enumerate(each.values())]
+
+    whole, short = cycle_blocks(cycles, units), cycle_blocks(cycles, units, why=False)
+    failed = any(zone.verdict not in (IN_TIME, CANNOT) for zone in cycles.zones)
+    kind = "no" if failed else "yes" if cycles.good else "open"
+    return Document("Press cycle", cycles.title, whole, short, kind=kind, draw=draw)
 
 
-def title_of(one: ZoneCycle) -> str:
+def title_of(zone_cycle: ZoneCycle) -> str:
     """The zone and the cycle, where it is one of several plans."""
-    return f"{one.zone}, cycle {one.cycle}" if one.cycle else one.zone
+    return f"{zone_cycle.zone}, cycle {zone_cycle.cycle}" if zone_cycle.cycle else zone_cycle.zone
 
 
-def moments(one: ZoneCycle) -> list[tuple[str, Event]]:
+def moments(zone_cycle: ZoneCycle) -> list[tuple[str, Event]]:
     """The moments that are marked on the curves, in their order, with their letters."""
-    found = sorted((e for e in one.events if e.event in MARKED), key=lambda e: e.time.value)
-    return list(zip(ascii_lowercase, found, strict=False))
+    events = sorted((e for e in zone_cycle.events if e.event in MARKED), key=lambda e: e.time.value)
+    return list(zip(ascii_lowercase, events, strict=False))
 
 
-def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
+def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None:
     """Draw laminate temperature, and resin pressure against vapor pressure, along the cycle.
 
     axes: where; pressure gets an axis of its own at the right, logarithmic, so that vapor is seen beside it.
     Needs curves.
     """
-    curves = one.curves
+    curves = zone_cycle.curves
     assert curves is not None
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     step = max(1, len(curves.seconds) // POINTS)
@@ -83,7 +87,7 @@ def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
         low, high = other.get_ylim()
         low = max(low, LEAST * press.per_si)
         other.set_ylim(low, high * (high / low) ** 0.3)  # rings stand above the curves
-    _mark(axes, one)
+    _mark(axes, zone_cycle)
     lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
     axes.legend(
         handles=lines, loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False,
@@ -91,25 +95,26 @@ def draw_cycle(axes: Axes, one: ZoneCycle, units: str = "metric") -> None:
     )  # fmt: skip
 
 
-def _mark(axes: Axes, one: ZoneCycle) -> None:
+def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:
     """Rings with letters above the curves; those that would cover each other stand in rows."""
-    assert one.curves is not None
-    wide = max((one.curves.seconds[-1] - one.curves.seconds[0]) / 60.0, 1e-9)
-    times = [event.time.value / 60.0 for _, event in moments(one)]
+    assert zone_cycle.curves is not None
+    wide = max((zone_cycle.curves.seconds[-1] - zone_cycle.curves.seconds[0]) / 60.0, 1e-9)
+    times = [event.time.value / 60.0 for _, event in moments(zone_cycle)]
     rows = [sum(abs(time - before) < 0.06 * wide for before in times[:i]) for i, time in enumerate(times)]
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + 0.07 * (high - low) * (1 + max(rows, default=-1)))
-    for (letter, _), time, row in zip(moments(one), times, rows, strict=True):
+    for (letter, _), time, row in zip(moments(zone_cycle), times, rows, strict=True):
         axes.axvline(time, color=PALE, linestyle=DASHES, linewidth=0.9, zorder=1)
         ring(axes, time, axes.get_ylim()[1], letter, shift=(0.0, -7.0 - 14.0 * row), dot=False)
 
 
-def cycle_figure(one: ZoneCycle, units: str, name: str) -> Figure:
+def cycle_figure(zone_cycle: ZoneCycle, units: str, name: str) -> Figure:
     """The curves of one zone, with a letter for each moment."""
-    title = f"{title_of(one)}: temperature and pressure along the cycle"
+    title = f"{title_of(zone_cycle)}: temperature and pressure along the cycle"
     marks = tuple(
-        (letter, f"{event.event} at {event.time.value / 60.0:.1f} min") for letter, event in moments(one)
+        (letter, f"{event.event} at {event.time.value / 60.0:.1f} min")
+        for letter, event in moments(zone_cycle)
     )
-    verdict = one.verdict[:1].upper() + one.verdict[1:]
+    verdict = zone_cycle.verdict[:1].upper() + zone_cycle.verdict[1:]
     words = f"{verdict}." if marks else f"{verdict}; no moment of gel."
-    return Figure(drawn(lambda axes: draw_cycle(axes, one, units), name), title, words, marks)
+    return Figure(drawn(lambda axes: draw_cycle(axes, zone_cycle, units), name), title, words, marks)

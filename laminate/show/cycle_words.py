@@ -31,19 +31,19 @@ CAUTIONS = (
 )
 
 
-def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
+def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]:
     """The answer for screen and page; units: 'metric' or 'us'; why: with all that it rests on."""
-    planned = [one for one in found.zones if one.cycle]
+    planned = [zone for zone in cycles.zones if zone.cycle]
     answers: list[Block] = []
     blocks: list[Block] = []
     if planned:
         answers += plan_answers(planned)
         blocks += plan_blocks(planned, units, why=why)
-    for one in found.zones:
-        if not one.cycle:
-            answers.append(Sentence(_first(one), strong=True))
-            blocks += _zone(one, units, why=why)
-    screening = list(dict.fromkeys(words for one in found.zones for words in one.screening))
+    for zone in cycles.zones:
+        if not zone.cycle:
+            answers.append(Sentence(_first(zone), strong=True))
+            blocks += _zone(zone, units, why=why)
+    screening = list(dict.fromkeys(words for zone in cycles.zones for words in zone.screening))
     if why:
         said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
         return [*answers, *blocks, Heading("Cautions"), *said]
@@ -52,22 +52,22 @@ def cycle_blocks(found: Cycles, units: str, *, why: bool = True) -> list[Block]:
     return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
 
 
-def _first(one: ZoneCycle) -> str:
-    both = one.chance.both
+def _first(zone_cycle: ZoneCycle) -> str:
+    both = zone_cycle.chance.both
     chance = f", chance {chance_words(both)}" if both is not None else ""
-    why = f": {'; '.join(one.why)}" if one.why else ""
-    return f"{one.zone}: {one.verdict}{chance}{why}."
+    why = f": {'; '.join(zone_cycle.why)}" if zone_cycle.why else ""
+    return f"{zone_cycle.zone}: {zone_cycle.verdict}{chance}{why}."
 
 
-def _zone(one: ZoneCycle, units: str, *, why: bool) -> list[Block]:
-    blocks: list[Block] = [Heading(one.zone)]
-    if one.events:
+def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
+    blocks: list[Block] = [Heading(zone_cycle.zone)]
+    if zone_cycle.events:
         heat, press = in_units(DEG_C, units), in_units(MPA, units)
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
-        rows = tuple(_row(event, units) for event in one.events)
+        rows = tuple(_row(event, units) for event in zone_cycle.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    said = sentences(_said(one, units, why=why))
-    return [*blocks, *said, *(assumption_blocks(assumptions(one)) if why else ())]
+    said = sentences(_said(zone_cycle, units, why=why))
+    return [*blocks, *said, *(assumption_blocks(assumptions(zone_cycle)) if why else ())]
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
@@ -80,9 +80,9 @@ def _row(event: Event, units: str) -> tuple[str, ...]:
     return event.event, time, temperature, pressure
 
 
-def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
-    found: list[str] = []
-    clock = one.gel_clock
+def _said(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
+    lines: list[str] = []
+    clock = zone_cycle.gel_clock
     if clock.tested is not None:
         low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
         start = "not known" if clock.start is None else percent(clock.start.value)
@@ -90,44 +90,48 @@ def _said(one: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
         below = (
             "" if not clock.below_tested_range else f"; {percent(clock.below_tested_range)} of it below that"
         )
-        found.append(
+        lines.append(
             f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
         )
-    humidity = f"{100 * one.humidity:.0f} %" + (
-        "" if one.humidity_stated else ", not stated: the worst is taken"
+    humidity = f"{100 * zone_cycle.humidity:.0f} %" + (
+        "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
     )
-    if one.vapor_margin is not None:
-        margin = signed_pressure(one.vapor_margin.value, units)
-        found.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
-    if one.vapor_margin_after_gel is not None:
-        margin = signed_pressure(one.vapor_margin_after_gel, units)
+    if zone_cycle.vapor_margin is not None:
+        margin = signed_pressure(zone_cycle.vapor_margin.value, units)
+        lines.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
+    if zone_cycle.vapor_margin_after_gel is not None:
+        margin = signed_pressure(zone_cycle.vapor_margin_after_gel, units)
         boiling = value_text(373.15, None, in_units(DEG_C, units))
-        found.append(f"Smallest margin after gel, above {boiling}: {margin}.")
-    if one.vapor_before_pressure is not None and one.vapor_before_pressure[0] > 0.0:
-        minutes, worst = one.vapor_before_pressure
-        found.append(
+        lines.append(f"Smallest margin after gel, above {boiling}: {margin}.")
+    if zone_cycle.vapor_before_pressure is not None and zone_cycle.vapor_before_pressure[0] > 0.0:
+        minutes, worst = zone_cycle.vapor_before_pressure
+        lines.append(
             f"Before it was pressed, vapor was above the resin for {minutes / 60.0:.1f} min, "
             f"at worst {signed_pressure(-worst, units)}."
         )
-    if one.times_released:
-        found.append(
-            f"The press was released {one.times_released} times before gel; its last closing counts."
+    if zone_cycle.times_released:
+        lines.append(
+            f"The press was released {zone_cycle.times_released} times before gel; its last closing counts."
         )
-    found += [
-        _reading(name, value, units) for name, value in sorted(one.readings.items()) if name != "vapor margin"
+    lines += [
+        _reading(name, value, units)
+        for name, value in sorted(zone_cycle.readings.items())
+        if name != "vapor margin"
     ]
-    if one.matters_most is not None:
-        found.append(f"{one.matters_most.text}.")
-    found += [f"Mended: {words}." for words in one.mended]
-    found += [f"Left out: {words}." for words in one.left_out]
-    found += [f"Mind: {words}." for words in one.warnings]
+    if zone_cycle.matters_most is not None:
+        lines.append(f"{zone_cycle.matters_most.text}.")
+    lines += [f"Mended: {words}." for words in zone_cycle.mended]
+    lines += [f"Left out: {words}." for words in zone_cycle.left_out]
+    lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
-        counted = {"not measured": len(one.not_measured), "not known": len(one.unknown)}
+        counted = {"not measured": len(zone_cycle.not_measured), "not known": len(zone_cycle.unknown)}
         more = ", ".join(f"{count} {name}" for name, count in counted.items() if count)
-        return [*found, f"With --why: columns{', ' if more else ''}{more}."]
-    if one.log_file:
-        found.append("Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in one.columns) + ".")
-    return found
+        return [*lines, f"With --why: columns{', ' if more else ''}{more}."]
+    if zone_cycle.log_file:
+        lines.append(
+            "Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in zone_cycle.columns) + "."
+        )
+    return lines
 
 
 def _reading(name: str, value: Known, units: str) -> str:

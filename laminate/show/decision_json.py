@@ -64,7 +64,9 @@ def _accepted(measurement: Measurement) -> list[tuple[str | None, Answered]]:
     """Every doubt that a row answers, with the specimen."""
     names = {cell: c.specimen for c in coupons_of(measurement) for cell in c.cells()}
     return [
-        (names.get((one.file, one.place)), one) for one in measurement.warnings if isinstance(one, Answered)
+        (names.get((warning.file, warning.place)), warning)
+        for warning in measurement.warnings
+        if isinstance(warning, Answered)
     ]
 
 

@@ -17,23 +17,23 @@ NO_SIZE = ": no ± stated"
 """How the note of an input without ± ends."""
 
 
-def with_spread(found: Estimate, unit: Unit, units: str) -> str:
+def with_spread(estimate: Estimate, unit: Unit, units: str) -> str:
     """Value ± expanded uncertainty at 95 % with its unit."""
-    return text(found.value, found.expanded, in_units(unit, units))
+    return text(estimate.value, estimate.expanded, in_units(unit, units))
 
 
-def alone(found: Estimate, unit: Unit, units: str) -> str:
+def alone(estimate: Estimate, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, with its unit."""
-    return value_text(found.value, found.expanded, in_units(unit, units))
+    return value_text(estimate.value, estimate.expanded, in_units(unit, units))
 
 
-def bare(found: Estimate | None, unit: Unit, units: str) -> str:
+def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
-    if found is None:
+    if estimate is None:
         return "–"
     here = in_units(unit, units)
-    spread = shown_difference(found.expanded, here) if found.expanded else None
-    number = shown(found.value, here)
+    spread = shown_difference(estimate.expanded, here) if estimate.expanded else None
+    number = shown(estimate.value, here)
     return fixed(number, decimals(number, spread))
 
 
@@ -89,8 +89,8 @@ def listed(words: Iterable[str], last: str = "and") -> str:
     >>> listed(["a", "b", "c"])
     'a, b and c'
     """
-    found = list(words)
-    return f" {last} ".join([", ".join(found[:-1]), found[-1]]) if len(found) > 1 else "".join(found)
+    texts = list(words)
+    return f" {last} ".join([", ".join(texts[:-1]), texts[-1]]) if len(texts) > 1 else "".join(texts)
 
 
 def few(words: Iterable[str], most: int = 4) -> str:
@@ -99,9 +99,9 @@ def few(words: Iterable[str], most: int = 4) -> str:
     >>> few(["a", "b", "c", "d"], 2)
     'a, b and 2 more'
     """
-    found = list(words)
-    more = len(found) - most
-    return listed(found) if more < 2 else listed([*found[:most], f"{more} more"])
+    texts = list(words)
+    more = len(texts) - most
+    return listed(texts) if more < 2 else listed([*texts[:most], f"{more} more"])
 
 
 def sizes_words(sizes: Mapping[str, float], units: str) -> str:

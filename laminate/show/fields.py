@@ -42,32 +42,32 @@ class Field:
 
     def json(self, owner: Any) -> dict[str, Any]:
         """The whole answer, of a table."""
-        found: dict[str, Any] = self.make(owner, NUMBER)
-        return found
+        schema: dict[str, Any] = self.make(owner, NUMBER)
+        return schema
 
 
 def table(name: str = "", /, **fields: Field) -> Field:
     """An object with these keys and no other; name: of its definition where a schema refers to it."""
-    rows = [(key, one, one.read or attrgetter(key), one.make) for key, one in fields.items()]
+    rows = [(key, field, field.read or attrgetter(key), field.make) for key, field in fields.items()]
 
     def make(owner: Any, unit: Unit) -> dict[str, Any]:
-        found: dict[str, Any] = {}
+        values: dict[str, Any] = {}
         for key, one, read, made in rows:
             value = read(owner)
             if one.spread:
-                found |= made(value, unit)
+                values |= made(value, unit)
             elif value is not None or not one.left_out:
-                found[key] = made(value, unit)
-        return found
+                values[key] = made(value, unit)
+        return values
 
     schema: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
-    for key, one in fields.items():
-        if one.spread:
-            schema["properties"] |= one.schema["properties"]
-            schema["required"] += one.schema.get("required", [])
+    for key, field in fields.items():
+        if field.spread:
+            schema["properties"] |= field.schema["properties"]
+            schema["required"] += field.schema.get("required", [])
         else:
-            schema["properties"][key] = one.schema
-            schema["required"] += [] if one.left_out else [key]
+            schema["properties"][key] = field.schema
+            schema["required"] += [] if field.left_out else [key]
     return Field(_defined(name, schema), make)
 
 
@@ -84,11 +84,11 @@ def grouped(**fields: Field) -> Field:
     return table(**fields)(lambda owner: owner)
 
 
-def any_of(is_first: Callable[[Any], bool], one: Field, other: Field) -> Field:
+def any_of(is_first: Callable[[Any], bool], field: Field, other: Field) -> Field:
     """The one where it holds, else the other."""
     return Field(
-        {"anyOf": [one.schema, other.schema]},
-        lambda value, unit: (one if is_first(value) else other).make(value, unit),
+        {"anyOf": [field.schema, other.schema]},
+        lambda value, unit: (field if is_first(value) else other).make(value, unit),
     )
 
 
@@ -99,7 +99,7 @@ def within(path: str | Callable[[Any], Any], fields: dict[str, Field]) -> dict[s
     def inner(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
         return lambda owner: read(part(owner))
 
-    return {key: replace(one, read=inner(one.read or attrgetter(key))) for key, one in fields.items()}
+    return {key: replace(field, read=inner(field.read or attrgetter(key))) for key, field in fields.items()}
 
 
 def schema_of(field: Field) -> Schema:

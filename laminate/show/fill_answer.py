@@ -122,10 +122,10 @@ def _chance_sentence(zone: ZoneFill, row: Row) -> str:
 def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
     """Which limit is missed, else which part of the chance is too small."""
     said = []
-    for one in zone.missed:
-        attribute, way = ATTRIBUTES[one.attribute], "below" if one.below else "above"
-        found, bound = size(one.value, units, attribute.unit), size(one.bound, units, attribute.unit)
-        said.append(f"{attribute.words} {found} lies {way} the {one.scope} limit of {bound}")
+    for miss in zone.missed:
+        attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
+        value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
+        said.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
     if said:
         return listed(said)
     each = {
@@ -141,22 +141,22 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
 
 def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
     """What to change where a count fits and is not advised."""
-    found = zone.remedy
-    if found is None and row.ends:
+    remedy = zone.remedy
+    if remedy is None and row.ends:
         return "Change the ply count or the prepreg; a bladder has no gap to change."
-    if found is None and zone.advised:
+    if remedy is None and zone.advised:
         return "Closer tolerances help."
-    if found is None:
+    if remedy is None:
         return (
             "No gap brings these counts inside the limits: change the prepreg, the bleed limit or the limits."
         )
-    way = "smaller" if found.change < 0.0 else "larger"
-    at = f"{plies(found.plies)} in a hot gap {way} by {size(abs(found.change), units)}"
-    near = f"{at} ({sizes_words(found.sizes, units)}), the middle of what is allowed"
-    then = f": the chance is then {chance(found.chance)}" if zone.toleranced else ""
-    start = "What would do" if found.chance >= 0.5 else "The best that a gap can do"
+    way = "smaller" if remedy.change < 0.0 else "larger"
+    at = f"{plies(remedy.plies)} in a hot gap {way} by {size(abs(remedy.change), units)}"
+    near = f"{at} ({sizes_words(remedy.sizes, units)}), the middle of what is allowed"
+    then = f": the chance is then {chance(remedy.chance)}" if zone.toleranced else ""
+    start = "What would do" if remedy.chance >= 0.5 else "The best that a gap can do"
     where = ", as listed below" if zone.tolerances else ""
-    enough = not zone.toleranced or (zone.missed and found.chance >= 0.5)
+    enough = not zone.toleranced or (zone.missed and remedy.chance >= 0.5)
     closer = "" if enough else f" Closer tolerances help too{where}."
     return f"{start}: {near}{then}.{closer}"
 
@@ -164,11 +164,11 @@ def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
 def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
     """What is wrong with a prepreg that holds more fiber than its form packs to."""
     said = []
-    for one in zone.overfull:
-        own, limit = size(one.own, units, PERCENT), size(one.limit, units, PERCENT)
-        whose = "its packing_limit" if one.limit_stated else f"the packing limit of {one.form} fiber"
+    for prepreg in zone.overfull:
+        own, limit = size(prepreg.own, units, PERCENT), size(prepreg.limit, units, PERCENT)
+        whose = "its packing_limit" if prepreg.limit_stated else f"the packing limit of {prepreg.form} fiber"
         said.append(
-            f"{one.prepreg} holds {own} fiber by volume before any resin bleeds, above {limit}, {whose}: "
+            f"{prepreg.prepreg} holds {own} fiber by volume before any resin bleeds, above {limit}, {whose}: "
             "no pressure packs it so; check resin content, areal weight, form and packing_limit."
         )
     return " ".join(said)

@@ -74,9 +74,9 @@ SIZES = by_name(quantity(MM))
 _END = by_name(in_its_unit(maybe(QUANTITY)))
 
 
-def _ends(found: Any) -> list[dict[str, Any]] | None:
+def _ends(ends: Any) -> list[dict[str, Any]] | None:
     """Ends of a range, each quantity with its unit."""
-    return [{k: (one[k], END_UNITS[k]) for k in one if k in END_UNITS} for one in found or ()] or None
+    return [{k: (end[k], END_UNITS[k]) for k in end if k in END_UNITS} for end in ends or ()] or None
 
 
 _ROW = table(

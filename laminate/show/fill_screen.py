@@ -28,16 +28,16 @@ ROWS = (5, 3, 1)
 
 def height(blocks: Sequence[Block]) -> int:
     """Lines that blocks take on a screen, with the empty ones between them."""
-    found, after_grid = 0, False
+    rows, after_grid = 0, False
     for block in blocks:
         if isinstance(block, Heading):
-            found += 2
+            rows += 2
         elif isinstance(block, Grid):
-            found += len(block.rows) + 2
+            rows += len(block.rows) + 2
         else:
-            found += len(wrap(block.text, WIDTH)) + after_grid
+            rows += len(wrap(block.text, WIDTH)) + after_grid
         after_grid = isinstance(block, Grid)
-    return found
+    return rows
 
 
 def _brief(answer: str) -> str:
@@ -60,10 +60,10 @@ def _notes(zone: ZoneFill | PressedFill, units: str) -> list[str]:
     return [*zone.beside, *pressed_words.notes(zone, units)]
 
 
-def _doubts(found: Fill, units: str) -> list[str]:
+def _doubts(answer: Fill, units: str) -> list[str]:
     """What is not judged and what endangers the part: always shown, directly under the answer."""
     said: dict[str, list[str]] = {}
-    for zone in found.zones:
+    for zone in answer.zones:
         if zone.steam is not None and zone.steam.possible:
             for words in steam_words(zone.steam, units):
                 said.setdefault(words, [])
@@ -71,45 +71,45 @@ def _doubts(found: Fill, units: str) -> list[str]:
             said.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
                 zone.zone
             )
-    several = len(found.zones) > 1
+    several = len(answer.zones) > 1
     return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in said.items()]
 
 
-def _end(found: Fill, units: str, hidden: int, tables: Sequence[str], answers: Sequence[str]) -> list[Block]:
-    notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
+def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], answers: Sequence[str]) -> list[Block]:
+    notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = sum(note != NO_TOLERANCE for note in notes)
     counted = [f"{missing} assumptions and inputs without ±"] if missing else []
     counted += [f"{hidden} more sentences"] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
     more = f"See --why: {listed(counted)}. " if counted else ""
-    said = pressed_words.press_words(found.press, units, brief=True)
-    said += [charge_words(found.charge, units)] if found.every_zone_fits else []
+    said = pressed_words.press_words(fill.press, units, brief=True)
+    said += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
     said += [f"{more}± is the expanded uncertainty at 95 %.", AUTHORITY]
     last = Sentence("; ".join(_brief(answer) for answer in answers) + ".", strong=True)
     return [*sentences(said), last]
 
 
-def screen_blocks(found: Fill, units: str) -> list[Block]:
+def screen_blocks(fill: Fill, units: str) -> list[Block]:
     """The answer in as many lines as a screen has; what is left out is counted, and comes with --why."""
     answers = [
         headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
-        for zone in found.zones
+        for zone in fill.zones
     ]
     begin: list[Block] = [Sentence(answer, strong=True) for answer in answers]
     if height(begin) > ANSWERS:
         begin = [Sentence(f"{_brief(answer)}.", strong=True) for answer in answers]
-    begin += sentences(_doubts(found, units))
-    notes = [_notes(zone, units) for zone in found.zones]
+    begin += sentences(_doubts(fill, units))
+    notes = [_notes(zone, units) for zone in fill.zones]
     shown: list[list[str]] = [[] for _ in notes]
-    most = min(MOST, ONE_ZONE + EACH_MORE * (len(found.zones) - 1))
+    most = min(MOST, ONE_ZONE + EACH_MORE * (len(fill.zones) - 1))
 
     def whole(rows: int, tables: int) -> list[Block]:
         middle: list[Block] = []
-        for zone, said in list(zip(found.zones, shown, strict=True))[:tables]:
+        for zone, said in list(zip(fill.zones, shown, strict=True))[:tables]:
             middle += [Heading(pressed_words.named(zone)), _near(zone, units, rows), *sentences(said)]
         hidden = sum(map(len, notes)) - sum(map(len, shown))
-        left = [zone.zone for zone in found.zones[tables:]]
-        return [*begin, *middle, *_end(found, units, hidden, left, answers)]
+        left = [zone.zone for zone in fill.zones[tables:]]
+        return [*begin, *middle, *_end(fill, units, hidden, left, answers)]
 
     sizes = [(rows, len(notes)) for rows in ROWS] + [(1, n) for n in range(len(notes) - 1, -1, -1)]
     rows, tables = next((size for size in sizes if height(whole(*size)) <= most), sizes[-1])

@@ -111,8 +111,8 @@ def _bleeds(bleed: Estimate | None, units: str) -> str:
     return f"{bare(bleed._replace(value=-bleed.value), PERCENT, units)} short"
 
 
-def _share(found: Estimate | None, units: str) -> str:
-    return ">100" if found is not None and found.value > 1.0 else bare(found, PERCENT, units)
+def _share(estimate: Estimate | None, units: str) -> str:
+    return ">100" if estimate is not None and estimate.value > 1.0 else bare(estimate, PERCENT, units)
 
 
 def chances_grid(zone: ZoneFill) -> Grid:
@@ -217,25 +217,25 @@ def tolerance_blocks(zone: ZoneFill) -> list[Block]:
     ]
 
 
-def steam_words(found: Steam | None, units: str) -> list[str]:
+def steam_words(steam: Steam | None, units: str) -> list[str]:
     """The warning of steam, or that there is none."""
-    if found is None:
+    if steam is None:
         return []
-    humidity = size(found.humidity, units, PERCENT)
+    humidity = size(steam.humidity, units, PERCENT)
     where = (
         f"stored at {humidity} relative humidity"
-        if found.stated
+        if steam.stated
         else "stored humidity not stated, 100 % taken"
     )
-    water, resin = size(found.water, units, MPA), size(found.resin, units, MPA)
-    at = size(found.temperature, units, DEG_C)
-    if found.voids:
+    water, resin = size(steam.water, units, MPA), size(steam.resin, units, MPA)
+    at = size(steam.temperature, units, DEG_C)
+    if steam.voids:
         return [
             f"Voids from steam: water vapor presses with {water} at {at} ({where}), "
             f"the resin with at most {resin}, both absolute."
         ]
-    if found.possible:
-        low = size(found.lowest or 0.0, units, MPA)
+    if steam.possible:
+        low = size(steam.lowest or 0.0, units, MPA)
         return [
             f"Voids from steam are possible: water vapor presses with {water} at {at} ({where}), the resin "
             f"with at most {resin} while the laminate is liquid full, but with {low} once it has bled to its "
@@ -248,17 +248,17 @@ def steam_words(found: Steam | None, units: str) -> list[str]:
 
 
 def _reasons(zone: ZoneFill, units: str) -> list[Block]:
-    found: list[Block] = [Heading(f"{zone.zone}: reasons", detail=True)]
-    found += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
+    blocks: list[Block] = [Heading(f"{zone.zone}: reasons", detail=True)]
+    blocks += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
     if zone.bleed_rule is not None and zone.bleed_rule.limit < 1.0:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
-        found.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
+        blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
     row = zone.use
     if row is not None and row.void_if_gap_holds is not None and row.thickness_if_gap_holds is not None:
         held = size(row.thickness_if_gap_holds.value, units, MM)
         voids = alone(row.void_if_gap_holds, PERCENT, units)
-        found.append(
+        blocks.append(
             Sentence(f"If the gap holds from gel to cold, the part is {held} with up to {voids} voids.")
         )
     for row in zone.rows:
@@ -267,21 +267,21 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
                 f"{size(s['hot_gap'], units)} with {size(s['fiber_volume'], units, PERCENT)}"
                 for s in row.sides
             )
-            found.append(
+            blocks.append(
                 Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
             )
-    found += sentences(steam_words(zone.steam, units))
+    blocks += sentences(steam_words(zone.steam, units))
     if zone.bladder is None and zone.toleranced:
-        found += [Sentence("What the chance is made of:"), chances_grid(zone)]
-    return found
+        blocks += [Sentence("What the chance is made of:"), chances_grid(zone)]
+    return blocks
 
 
-def _footnote(found: Fill, gaps: Sequence[ZoneFill]) -> str:
+def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
     """What the words and the chances of the tables mean."""
     said = []
     if gaps:
         said.append(VERDICTS)
-    if len(gaps) < len(found.zones):
+    if len(gaps) < len(answer.zones):
         said.append(PRESSED)
     if any(row.bleed is not None and row.bleed.value > 1.0 for zone in gaps for row in zone.rows):
         said.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
@@ -289,38 +289,38 @@ def _footnote(found: Fill, gaps: Sequence[ZoneFill]) -> str:
         said.append(NO_SPREAD)
     errors = [row.chance.error(what) for zone in gaps for row in zone.rows for what in ("fills", "all")]
     errors += [
-        row.chance.error("all") or 0.0 for z in found.zones if isinstance(z, PressedFill) for row in z.rows
+        row.chance.error("all") or 0.0 for z in answer.zones if isinstance(z, PressedFill) for row in z.rows
     ]
-    if any(zone.toleranced for zone in gaps) or len(gaps) < len(found.zones):
+    if any(zone.toleranced for zone in gaps) or len(gaps) < len(answer.zones):
         said.append(
-            f"{SPREAD} Chances are shares of {found.draws} draws over every tolerance "
-            f"(seed {found.seed}); their own sampling error is at most {100.0 * max(errors):.2f} points."
+            f"{SPREAD} Chances are shares of {answer.draws} draws over every tolerance "
+            f"(seed {answer.seed}); their own sampling error is at most {100.0 * max(errors):.2f} points."
         )
     return " ".join(said)
 
 
-def charge_words(found: ChargeList, units: str) -> str:
+def charge_words(charge: ChargeList, units: str) -> str:
     """The mass of the charge in one sentence; '' where no area is given."""
     said = []
-    for zone in found.zones:
+    for zone in charge.zones:
         if zone.mass is not None:
             times = f"{zone.walls} × " if zone.walls > 1 else ""
             said.append(f"{zone.zone} {times}{with_spread(zone.mass, GRAM, units)}")
     if not said:
         return ""
-    if found.mass is None:
+    if charge.mass is None:
         return (
-            f"Charge as laid up: {listed(said)}. Its sum is not known, not given: {listed(found.left_out)}."
+            f"Charge as laid up: {listed(said)}. Its sum is not known, not given: {listed(charge.left_out)}."
         )
-    whole = with_spread(found.mass, GRAM, units)
-    parts = "" if len(said) == 1 and found.zones[0].walls == 1 else f": {listed(said)}"
+    whole = with_spread(charge.mass, GRAM, units)
+    parts = "" if len(said) == 1 and charge.zones[0].walls == 1 else f": {listed(said)}"
     return f"Charge as laid up {whole}{parts}."
 
 
-def charge_blocks(found: ChargeList, units: str) -> list[Block]:
+def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
     """The charge as a table: plies, area and mass of every zone, and their sum."""
-    if all(zone.mass is None for zone in found.zones):
-        return [Sentence(f"Mass of the charge: not known, not given: {listed(found.left_out)}.")]
+    if all(zone.mass is None for zone in charge.zones):
+        return [Sentence(f"Mass of the charge: not known, not given: {listed(charge.left_out)}.")]
     gram = in_units(GRAM, units).text
     columns = ("zone", "plies", "walls", "area", f"one wall [{gram}]", f"all walls [{gram}]")
     rows = [
@@ -332,10 +332,10 @@ def charge_blocks(found: ChargeList, units: str) -> list[Block]:
             _mass(zone.mass, units),
             _mass(zone.mass_of_all_walls, units),
         )
-        for zone in found.zones
+        for zone in charge.zones
     ]
-    rows.append(("sum", "", "", "", "", _mass(found.mass, units)))
-    said = [f"Not given: {listed(found.left_out)}."] if found.left_out else []
+    rows.append(("sum", "", "", "", "", _mass(charge.mass, units)))
+    said = [f"Not given: {listed(charge.left_out)}."] if charge.left_out else []
     return [
         Heading("Charge as laid up, with these counts"),
         Grid(columns, tuple(rows), (1, 2, 4, 5)),
@@ -343,37 +343,41 @@ def charge_blocks(found: ChargeList, units: str) -> list[Block]:
     ]
 
 
-def _mass(found: Estimate | None, units: str) -> str:
-    return "–" if found is None else with_spread(found, GRAM, units).removesuffix(in_units(GRAM, units).text)
+def _mass(estimate: Estimate | None, units: str) -> str:
+    return (
+        "–"
+        if estimate is None
+        else with_spread(estimate, GRAM, units).removesuffix(in_units(GRAM, units).text)
+    )
 
 
-def fill_blocks(found: Fill, units: str) -> list[Block]:
+def fill_blocks(fill: Fill, units: str) -> list[Block]:
     """The whole answer in the order in which it is read, with the reasons and what is assumed."""
-    gaps = [zone for zone in found.zones if isinstance(zone, ZoneFill)]
+    gaps = [zone for zone in fill.zones if isinstance(zone, ZoneFill)]
     answers = [
         headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
-        for zone in found.zones
+        for zone in fill.zones
     ]
     blocks: list[Block] = [Sentence(answer, strong=True) for answer in answers]
-    for zone in found.zones:
+    for zone in fill.zones:
         if zone.steam is not None and zone.steam.voids:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
             blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
-    for zone in found.zones:
+    for zone in fill.zones:
         if isinstance(zone, ZoneFill):
             blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
         else:
             blocks += pressed_words.blocks(zone, units)
             blocks += sentences(steam_words(zone.steam, units))
-    blocks += sentences(pressed_words.press_words(found.press, units))
-    notes = dict.fromkeys(note for zone in found.zones for note in zone.not_measured)
+    blocks += sentences(pressed_words.press_words(fill.press, units))
+    notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]
-    blocks.append(Sentence(_footnote(found, gaps)))
+    blocks.append(Sentence(_footnote(fill, gaps)))
     for zone in gaps:
         blocks += _reasons(zone, units)
         blocks += tolerance_blocks(zone)
     if missing:
         blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
-    blocks += charge_blocks(found.charge, units)
+    blocks += charge_blocks(fill.charge, units)
     blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     return blocks

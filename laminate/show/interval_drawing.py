@@ -48,22 +48,22 @@ class Group:
 
 def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
     """What is drawn of a characteristic of `report`'s JSON: the individuals, then the average."""
-    found: list[Group] = []
+    groups: list[Group] = []
     for which in ("individual", "average"):
         held, limits = characteristic["result"][which], characteristic["limits"][which]
         if held is None or limits is None:
             continue
         rows = tuple(
             Row(
-                "reading" if one["name"] == characteristic["name"] else one["name"],
-                one["value"],
-                one["expanded_uncertainty"],
-                one["guard_band"],
+                "reading" if reading["name"] == characteristic["name"] else reading["name"],
+                reading["value"],
+                reading["expanded_uncertainty"],
+                reading["guard_band"],
             )
-            for one in held["readings"]
+            for reading in held["readings"]
         )
-        found.append(Group(rows, limits["min"], limits["max"], which == "average"))
-    return found
+        groups.append(Group(rows, limits["min"], limits["max"], which == "average"))
+    return groups
 
 
 def drawing(groups: Sequence[Group], unit: str) -> str:

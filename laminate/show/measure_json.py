@@ -82,12 +82,12 @@ class Share(NamedTuple):
     variance: float
 
 
-def measured(measurement: Measurement, one: Measured) -> Result:
+def measured(measurement: Measurement, measured: Measured) -> Result:
     """One attribute of one specimen by one method."""
-    k, expanded = measurement.expanded(one)
-    if one.u > 0.0:
-        return Result(one.value, one.u, k, expanded, one.dof, one.method, one)
-    return Result(one.value, None, None, None, one.dof, one.method, one)
+    k, expanded = measurement.expanded(measured)
+    if measured.u > 0.0:
+        return Result(measured.value, measured.u, k, expanded, measured.dof, measured.method, measured)
+    return Result(measured.value, None, None, None, measured.dof, measured.method, measured)
 
 
 def averaged(measurement: Measurement, average: Average, method: str = "") -> Result:
@@ -230,7 +230,10 @@ class ZoneAverages(NamedTuple):
         return {key: contributions_of(self.zone, key) for key in self.zone.averages}
 
     def _results(self, averages: Mapping[str, Average]) -> dict[str, Result]:
-        return {key: averaged(self.measurement, one, self.zone.methods[key]) for key, one in averages.items()}
+        return {
+            key: averaged(self.measurement, average, self.zone.methods[key])
+            for key, average in averages.items()
+        }
 
 
 _ZONE = {
@@ -318,7 +321,7 @@ def _zones(measurement: Measurement) -> list[ZoneAverages]:
 
 
 def _averages_by_zone(measurement: Measurement) -> dict[str, dict[str, Result]]:
-    return {one.zone.zone: one.average for one in _zones(measurement) if one.zone.zone is not None}
+    return {zone.zone.zone: zone.average for zone in _zones(measurement) if zone.zone.zone is not None}
 
 
 MEASUREMENT = {

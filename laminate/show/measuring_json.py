@@ -19,26 +19,28 @@ _STEPS: dict[str, Unit] = {"mass": GRAM, "length": MM, "temperature_difference":
 def _stated(case: Case) -> list[tuple[str, str, str]]:
     """What an auditor needs beside readings and material values: name, text and origin of each."""
     batch, laboratory = case.batch, case.batch.laboratory
-    found: list[tuple[str, str, str]] = []
+    results: list[tuple[str, str, str]] = []
     for name, instrument in batch.instrument.items():
-        found += [(f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument)]
+        results += [(f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument)]
     if batch.batch.coupons:
         told = laboratory.model_fields_set
-        found.append(("liquid", laboratory.liquid, TOLD if "liquid" in told else TAKEN))
+        results.append(("liquid", laboratory.liquid, TOLD if "liquid" in told else TAKEN))
         if laboratory.liquid_density is not None:
-            found.append(("liquid density", laboratory.liquid_density.text, TOLD))
-        found.append(("air density", laboratory.air_density.text, TOLD if "air_density" in told else TAKEN))
-        found.append(("wires through the surface", str(laboratory.wires), TOLD if "wires" in told else TAKEN))
+            results.append(("liquid density", laboratory.liquid_density.text, TOLD))
+        results.append(("air density", laboratory.air_density.text, TOLD if "air_density" in told else TAKEN))
+        results.append(
+            ("wires through the surface", str(laboratory.wires), TOLD if "wires" in told else TAKEN)
+        )
         for what, value in (
             ("wire diameter", laboratory.wire_diameter),
             ("beaker diameter", laboratory.beaker_diameter),
         ):
             if value is not None:
-                found.append((what, value.text, TOLD))
+                results.append((what, value.text, TOLD))
     for what, key in (("residue share of neat resin", "residue_share"), ("loss of bare fiber", "fiber_loss")):
         if batch.blank is not None and key in batch.blank.model_fields_set:
-            found.append((what, getattr(batch.blank, key).text, TOLD))
-    return found
+            results.append((what, getattr(batch.blank, key).text, TOLD))
+    return results
 
 
 def _spreads(name: str, instrument: Instrument) -> Iterator[tuple[str, str]]:

@@ -6,13 +6,14 @@ The words are made elsewhere; here they are only placed.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence
+from laminate.show.document import Document
 from laminate.show.numbers import typeset, typeset_text
 
 if TYPE_CHECKING:
@@ -40,39 +41,32 @@ class Section:
 def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Sentence | Grid, ...], list[Section]]:
     """What stands before the first heading, and the sections that headings begin."""
     lead: list[Sentence | Grid] = []
-    found: list[Section] = []
+    sections: list[Section] = []
     for block in blocks:
         if isinstance(block, Heading):
-            found.append(Section(block.text, (), block.detail))
-        elif found:
-            found[-1] = replace(found[-1], blocks=(*found[-1].blocks, block))
+            sections.append(Section(block.text, (), block.detail))
+        elif sections:
+            sections[-1] = replace(sections[-1], blocks=(*sections[-1].blocks, block))
         else:
             lead.append(block)
-    return tuple(lead), found
+    return tuple(lead), sections
 
 
-def page_of(
-    title: str,
-    named: str,
-    blocks: Sequence[Block],
-    figures: Sequence[Figure] = (),
-    *,
-    kind: str = "",
-) -> str:
+def page_of(document: Document) -> str:
     """A page: what it is about, the answer, pictures, everything else in words, numbers of the pictures last.
 
-    blocks: strong sentences before the first heading are the answer; kind: of the answer, for its frame: yes,
-    no or open.
+    Strong sentences before the first heading are the answer.
     """
-    lead, sections = sections_of(blocks)
+    lead, sections = sections_of(document.blocks)
+    figures = document.draw()
     numbers = [figure.numbers for figure in figures if figure.numbers is not None]
     return render(
         "answer.html",
-        title=title,
-        named=named,
-        kind=kind,
-        answers=[one for one in lead if isinstance(one, Sentence) and one.strong],
-        lead=[one for one in lead if not (isinstance(one, Sentence) and one.strong)],
+        title=document.title,
+        named=document.named,
+        kind=document.kind,
+        answers=[block for block in lead if isinstance(block, Sentence) and block.strong],
+        lead=[block for block in lead if not (isinstance(block, Sentence) and block.strong)],
         figures=figures,
         sections=sections,
         numbers=numbers,

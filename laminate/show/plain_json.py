@@ -29,18 +29,18 @@ class Blocks:
     write: Callable[[], Iterator[str]]
 
 
-def plain_json(found: PlainMeasurement) -> dict[str, Any]:
+def plain_json(measurement: PlainMeasurement) -> dict[str, Any]:
     """The whole answer of `measure`; `specimens` and `warnings` are `Blocks`."""
-    answer = measurement_json(found.measurement)
-    rows = _Rows(found)
+    answer = measurement_json(measurement.measurement)
+    rows = _Rows(measurement)
     answer["specimens"] = Blocks(rows.write)
-    if found.warnings:
-        answer["warnings"] = Blocks(lambda: _warnings(found))
+    if measurement.warnings:
+        answer["warnings"] = Blocks(lambda: _warnings(measurement))
     return answer
 
 
-def _warnings(found: PlainMeasurement) -> Iterator[str]:
-    for problems in found.warnings.values():
+def _warnings(measurement: PlainMeasurement) -> Iterator[str]:
+    for problems in measurement.warnings.values():
         yield ",\n".join(_text(WARNING.json(problem)) for problem in problems)
 
 
@@ -66,12 +66,12 @@ def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
         odd = ~((places >= 0.0) & (places <= 22.0))
         power = _POWERS[np.where(odd, 0.0, places).astype(np.intp)]
         whole = np.rint(column * power)
-        found = whole / power
+        decimal = whole / power
     # a carry into a 16th digit, or a power that is no exact number: one by one
     odd |= np.abs(whole) >= 1e15
     for at in np.flatnonzero(odd).tolist():
-        found[at] = shown(float(column[at]), Unit("", 1.0))
-    return found
+        decimal[at] = shown(float(column[at]), Unit("", 1.0))
+    return decimal
 
 
 CHANGES = "\0"
@@ -81,8 +81,8 @@ CHANGES = "\0"
 class _Rows:
     """Rows of a group as text."""
 
-    def __init__(self, found: PlainMeasurement) -> None:
-        self.found, self.group = found, found.group
+    def __init__(self, measurement: PlainMeasurement) -> None:
+        self.found, self.group = measurement, measurement.group
 
     def write(self) -> Iterator[str]:
         for start in range(0, len(self.group), ROWS):
@@ -122,11 +122,11 @@ class _Rows:
         return _woven(f"{{{','.join(parts)}}}".split(CHANGES), columns)
 
     def _told(self, rows: slice) -> list[str]:
-        found = [""] * (rows.stop - rows.start)
+        lines = [""] * (rows.stop - rows.start)
         for at, problems in self.found.warnings.items():
             if rows.start <= at < rows.stop:
-                found[at - rows.start] = ",".join(_text(WARNING.json(problem)) for problem in problems)
-        return found
+                lines[at - rows.start] = ",".join(_text(WARNING.json(problem)) for problem in problems)
+        return lines
 
     def _measured(self, key: Key, rows: slice, columns: list[list[str]]) -> str:
         unit, u, dof = (
@@ -162,13 +162,13 @@ class _Rows:
         return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
 
     def _agreements(self, rows: slice, columns: list[list[str]]) -> Iterator[str]:
-        for one in self.group.figures.agreements:
-            unit = ATTRIBUTES[one.attribute].unit
-            columns.append(_numbers(shown_column(one.difference[rows], unit, difference=True)))
-            columns.append(_numbers(shown_column(one.allowed[rows], unit, difference=True)))
-            columns.append(["true" if agree else "false" for agree in one.agree[rows].tolist()])
+        for agreement in self.group.figures.agreements:
+            unit = ATTRIBUTES[agreement.attribute].unit
+            columns.append(_numbers(shown_column(agreement.difference[rows], unit, difference=True)))
+            columns.append(_numbers(shown_column(agreement.allowed[rows], unit, difference=True)))
+            columns.append(["true" if agree else "false" for agree in agreement.agree[rows].tolist()])
             yield (
-                f'{{"attribute":{_text(one.attribute)},"methods":{_text(list(one.methods))},'
+                f'{{"attribute":{_text(agreement.attribute)},"methods":{_text(list(agreement.methods))},'
                 f'"difference":{CHANGES},"allowed":{CHANGES},"unit":{_text(unit.text)},"agree":{CHANGES}}}'
             )
 

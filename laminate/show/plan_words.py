@@ -46,34 +46,34 @@ def signed_pressure(value: float, units: str) -> str:
     return f"{words} short" if value < 0.0 else words
 
 
-def humidity_of(one: ZoneCycle) -> str:
+def humidity_of(zone_cycle: ZoneCycle) -> str:
     """The stored humidity that an answer is for."""
-    return f"{100.0 * one.humidity:.3g} %" if one.humidity_stated else "not stated"
+    return f"{100.0 * zone_cycle.humidity:.3g} %" if zone_cycle.humidity_stated else "not stated"
 
 
 def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
     """The answers of each zone and cycle, one a humidity."""
-    found: dict[tuple[str, str], list[ZoneCycle]] = {}
-    for one in zones:
-        found.setdefault((one.zone, one.cycle), []).append(one)
-    return found
+    cycles: dict[tuple[str, str], list[ZoneCycle]] = {}
+    for zone in zones:
+        cycles.setdefault((zone.zone, zone.cycle), []).append(zone)
+    return cycles
 
 
 def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]:
     """One sentence a zone and cycle: the verdict, where it differs by humidity; why: and the first reason."""
-    found: list[str] = []
+    lines: list[str] = []
     for (zone, cycle), answers in plans(zones).items():
         levels: dict[str, list[str]] = {}
-        for one in answers:
-            levels.setdefault(one.verdict, []).append(humidity_of(one))
+        for answer in answers:
+            levels.setdefault(answer.verdict, []).append(humidity_of(answer))
         given = answers[0]
         if len(levels) == 1:
             said = f"{given.verdict} at every humidity of the store"
         else:
             said = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
         reason = f": {given.why[0]}" if given.why and why else ""
-        found.append(f"{zone}, cycle {cycle}: {said}{reason}.")
-    return [Sentence(words, strong=True) for words in (found if why else [" ".join(found)])]
+        lines.append(f"{zone}, cycle {cycle}: {said}{reason}.")
+    return [Sentence(words, strong=True) for words in (lines if why else [" ".join(lines)])]
 
 
 def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Block]:
@@ -81,7 +81,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
     each = plans(zones)
     blocks: list[Block] = [Heading("Verdict and chance by humidity of the store")]
     levels = [humidity_of(one) for one in next(iter(each.values()))]
-    rows = tuple((f"{zone}, {cycle}", *(_cell(one) for one in some)) for (zone, cycle), some in each.items())
+    rows = tuple((f"{zone}, {cycle}", *(_cell(row) for row in some)) for (zone, cycle), some in each.items())
     blocks.append(Grid(("zone, cycle", *levels), rows))
     shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
     for at in range(0, len(shown_ones), BESIDE):
@@ -92,8 +92,8 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
     return blocks
 
 
-def _cell(one: ZoneCycle) -> str:
-    verdict, both = SHORT.get(one.verdict, one.verdict), one.chance.both
+def _cell(zone_cycle: ZoneCycle) -> str:
+    verdict, both = SHORT.get(zone_cycle.verdict, zone_cycle.verdict), zone_cycle.chance.both
     if both is None:
         return verdict
     return (
@@ -109,12 +109,12 @@ def _moments(
     firsts = [answers[0] for _, answers in some]
     rows = []
     for name in MOMENTS:
-        events = [one.event(name) for one in firsts]
+        events = [first.event(name) for first in firsts]
         if any(event is not None for event in events):
             rows.append((name, *(_event(event, units, why=why) for event in events)))
     for title, values in (
-        ("applied at gel", [one.applied_pressure_at_gel if why else None for one in firsts]),
-        ("locked, highest", [one.readings.get(LOCKED) for one in firsts]),
+        ("applied at gel", [first.applied_pressure_at_gel if why else None for first in firsts]),
+        ("locked, highest", [first.readings.get(LOCKED) for first in firsts]),
     ):
         if any(value is not None for value in values):
             rows.append((title, *("–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values)))
@@ -154,35 +154,35 @@ def _event(event: Event | None, units: str, *, why: bool) -> str:
 
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
-    found: dict[str, list[str]] = {}
+    remarks: dict[str, list[str]] = {}
     unknown: dict[str, None] = {}
     for (zone, cycle), answers in each.items():
-        said: dict[str, list[str]] = {}
-        for one in answers if why else answers[:1]:
-            words = [f"{one.verdict}: {words}" for words in (one.why if why else one.why[1:])]
-            words += [one.matters_most.text] if one.matters_most is not None else []
-            for text in dict.fromkeys([*words, *one.warnings]):
-                said.setdefault(text, []).append(humidity_of(one))
-            unknown |= dict.fromkeys(assumptions(one))
-        for text, at in said.items():
+        levels: dict[str, list[str]] = {}
+        for answer in answers if why else answers[:1]:
+            texts = [f"{answer.verdict}: {words}" for words in (answer.why if why else answer.why[1:])]
+            texts += [answer.matters_most.text] if answer.matters_most is not None else []
+            for text in dict.fromkeys([*texts, *answer.warnings]):
+                levels.setdefault(text, []).append(humidity_of(answer))
+            unknown |= dict.fromkeys(assumptions(answer))
+        for text, at in levels.items():
             everywhere = not why or len(at) == len(answers)
             humidity = "" if everywhere else f", humidity {', '.join(at)}"
-            found.setdefault(text, []).append(f"{zone}, {cycle}{humidity}")
-    told = [
-        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in found.items()
+            remarks.setdefault(text, []).append(f"{zone}, {cycle}{humidity}")
+    said = [
+        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]
     if why:
-        return [*sentences(told), *assumption_blocks(unknown)]
-    more = len(told) - MOST_REASONS
+        return [*sentences(said), *assumption_blocks(unknown)]
+    more = len(said) - MOST_REASONS
     counted = [f"{more} more remarks"] if more > 0 else []
     counted += [f"{len(unknown)} inputs and results not known or not measured"] if unknown else []
-    return sentences([*told[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
+    return sentences([*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
 
 
-def assumptions(one: ZoneCycle) -> list[str]:
+def assumptions(zone_cycle: ZoneCycle) -> list[str]:
     """What is not known of an answer, and what is assumed in place of a measured input."""
-    unknown = [f"Not known: {plain_key(key)}: {words}" for key, words in sorted(one.unknown.items())]
-    return [*unknown, *(words.rstrip(".") for words in one.not_measured)]
+    unknown = [f"Not known: {plain_key(key)}: {words}" for key, words in sorted(zone_cycle.unknown.items())]
+    return [*unknown, *(words.rstrip(".") for words in zone_cycle.not_measured)]
 
 
 def assumption_blocks(notes: Iterable[str]) -> list[Block]:

@@ -26,18 +26,18 @@ if TYPE_CHECKING:
     from laminate.press.prediction import Prediction
 
 
-def _of_walls(one: Prediction) -> Estimate | None:
-    if "mass" not in one.attributes:
+def _of_walls(prediction: Prediction) -> Estimate | None:
+    if "mass" not in prediction.attributes:
         return None
-    u = one.standard_uncertainty("mass")
-    return Estimate(one.walls * one.value("mass"), None if u is None else one.walls * u)
+    u = prediction.standard_uncertainty("mass")
+    return Estimate(prediction.walls * prediction.value("mass"), None if u is None else prediction.walls * u)
 
 
-def _origins(one: Prediction) -> dict[str, str] | None:
+def _origins(prediction: Prediction) -> dict[str, str] | None:
     """Where each value comes from, where not all are of the part file."""
-    words = in_words(one.origins)
-    found = {words[key]: origin for key, origin in one.origins.items()}
-    return found if set(found.values()) - {"part file"} else None
+    words = in_words(prediction.origins)
+    origins = {words[key]: origin for key, origin in prediction.origins.items()}
+    return origins if set(origins.values()) - {"part file"} else None
 
 
 PREDICTION = table(

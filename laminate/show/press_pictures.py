@@ -39,17 +39,17 @@ ROOM_ABOVE = 1.1
 ROWS = 9
 
 
-def _count(one: CountAlongBleed, among: Sequence[CountAlongBleed]) -> str:
+def _count(count: CountAlongBleed, among: Sequence[CountAlongBleed]) -> str:
     """The count in which it differs from the others, else the first of its counts."""
-    others = [other.plies for other in among if other is not one]
-    moved = [z for z, n in one.plies.items() if any(other.get(z) != n for other in others)]
-    return str(one.plies[moved[0]]) if moved else ""
+    others = [other.plies for other in among if other is not count]
+    moved = [z for z, n in count.plies.items() if any(other.get(z) != n for other in others)]
+    return str(count.plies[moved[0]]) if moved else ""
 
 
-def draw_bleed(axes: Axes, found: AlongBleed, units: str = "metric") -> None:
+def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     """Draw pressure at gel and at worst against bleed, window, limits and the bleed stated."""
     press = in_units(MPA, units)
-    asked, every = found.asked, (found.asked, *found.others)
+    asked, every = along.asked, (along.asked, *along.others)
 
     def mpa(values: Sequence[float]) -> list[float]:
         return [shown(p, press) for p in values]
@@ -57,35 +57,35 @@ def draw_bleed(axes: Axes, found: AlongBleed, units: str = "metric") -> None:
     def percent(values: Sequence[float]) -> list[float]:
         return [100.0 * b for b in values]
 
-    end = max(100.0 * one.bleed[-1] for one in every)
-    limits = [p for ps in (found.clamp_at_gel, found.clamp_at_worst) if ps for p in ps]
-    limits += [found.pressure_limit] if found.pressure_limit is not None else []
-    top = shown(max([*asked.worst, *asked.gel, found.needed, *limits]), press) * ROOM_ABOVE
+    end = max(100.0 * row.bleed[-1] for row in every)
+    limits = [p for ps in (along.clamp_at_gel, along.clamp_at_worst) if ps for p in ps]
+    limits += [along.pressure_limit] if along.pressure_limit is not None else []
+    top = shown(max([*asked.worst, *asked.gel, along.needed, *limits]), press) * ROOM_ABOVE
     axes.set_xlim(0.0, end)
     axes.set_ylim(0.0, top)
-    window = found.window
+    window = along.window
     if not window.empty and window.holds is not None and window.presses is not None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
-    for number, one in enumerate(every):
+    for number, row in enumerate(every):
         own: dict[str, Any] = (
-            {"color": INK, "linewidth": 1.8} if one is asked else {"color": GRAY, "linewidth": 0.9}
+            {"color": INK, "linewidth": 1.8} if row is asked else {"color": GRAY, "linewidth": 0.9}
         )
         key = number == 0
         axes.plot(
-            percent(one.bleed), mpa(one.gel), linestyle=FULL, label="pressure at gel" if key else None, **own
+            percent(row.bleed), mpa(row.gel), linestyle=FULL, label="pressure at gel" if key else None, **own
         )
         axes.plot(
-            percent(one.bleed),
-            mpa(one.worst),
+            percent(row.bleed),
+            mpa(row.worst),
             linestyle=DASHES,
             label="pressure at worst" if key else None,
             **own,
         )
-    _limits(axes, found, percent(asked.bleed), mpa)
+    _limits(axes, along, percent(asked.bleed), mpa)
     _count_words(axes, every, mpa, end, top)
-    if found.stated is not None:
-        value, low, high = (100.0 * b for b in found.stated)
+    if along.stated is not None:
+        value, low, high = (100.0 * b for b in along.stated)
         axes.plot([low, high], [0.022 * top] * 2, color=INK, linewidth=4.5, solid_capstyle="butt", zorder=4)
         axes.plot([value], [0.022 * top], color="white", marker="|", markersize=5, zorder=5)
         axes.text(
@@ -96,20 +96,20 @@ def draw_bleed(axes: Axes, found: AlongBleed, units: str = "metric") -> None:
     key_below(axes)
 
 
-def _limits(axes: Axes, found: AlongBleed, bleeds: list[float], mpa: Any) -> None:
-    both = found.clamp_at_worst != found.clamp_at_gel
-    if found.clamp_at_gel is not None:
+def _limits(axes: Axes, along: AlongBleed, bleeds: list[float], mpa: Any) -> None:
+    both = along.clamp_at_worst != along.clamp_at_gel
+    if along.clamp_at_gel is not None:
         words = "clamp, at gel" if both else "clamp gives way"
-        axes.plot(bleeds, mpa(found.clamp_at_gel), color=INK, linewidth=0.9, linestyle=MIXED, label=words)
-    if found.clamp_at_worst is not None and both:
+        axes.plot(bleeds, mpa(along.clamp_at_gel), color=INK, linewidth=0.9, linestyle=MIXED, label=words)
+    if along.clamp_at_worst is not None and both:
         axes.plot(
-            bleeds, mpa(found.clamp_at_worst), color=INK, linewidth=1.6, linestyle=MIXED,
+            bleeds, mpa(along.clamp_at_worst), color=INK, linewidth=1.6, linestyle=MIXED,
             label="clamp, at worst",
         )  # fmt: skip
-    if found.pressure_limit is not None:
-        axes.axhline(*mpa([found.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
-    if found.needed > 0.0:
-        axes.axhline(*mpa([found.needed]), color=INK, linewidth=1.0, linestyle=DOTS, label="needed at gel")
+    if along.pressure_limit is not None:
+        axes.axhline(*mpa([along.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
+    if along.needed > 0.0:
+        axes.axhline(*mpa([along.needed]), color=INK, linewidth=1.0, linestyle=DOTS, label="needed at gel")
 
 
 def _count_words(axes: Axes, every: Sequence[CountAlongBleed], mpa: Any, end: float, top: float) -> None:
@@ -117,67 +117,67 @@ def _count_words(axes: Axes, every: Sequence[CountAlongBleed], mpa: Any, end: fl
     if len(every) < 2:
         return
     for share, values in ((0.12, "gel"), (0.5, "worst")):
-        for one in every:
-            pressures = mpa(getattr(one, values))
-            k = min(range(len(one.bleed)), key=lambda i: abs(100.0 * one.bleed[i] - share * end))
+        for row in every:
+            pressures = mpa(getattr(row, values))
+            k = min(range(len(row.bleed)), key=lambda i: abs(100.0 * row.bleed[i] - share * end))
             if 0.02 * top < pressures[k] < 0.97 * top:
-                words = _count(one, every)
-                on_line(axes, 100.0 * one.bleed[k], pressures[k], words, INK if one is every[0] else GRAY)
+                words = _count(row, every)
+                on_line(axes, 100.0 * row.bleed[k], pressures[k], words, INK if row is every[0] else GRAY)
 
 
-def bleed_figure(found: AlongBleed, room: str, units: str, name: str) -> Figure:
+def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Figure:
     """Pressure against bleed, for one room."""
-    every = (found.asked, *found.others)
-    shown_counts = [_count(one, every) for one in every]
+    every = (along.asked, *along.others)
+    shown_counts = [_count(row, every) for row in every]
     counts = f", {shown_counts[0]} plies" if shown_counts[0] else ""
     title = f"{room}: pressure against bleed{counts}"
     return Figure(
-        drawn(lambda axes: draw_bleed(axes, found, units), name),
+        drawn(lambda axes: draw_bleed(axes, along, units), name),
         title,
-        bleed_words(found, units),
-        numbers=_bleed_numbers(found, units, title),
+        bleed_words(along, units),
+        numbers=_bleed_numbers(along, units, title),
     )
 
 
-def bleed_words(found: AlongBleed, units: str) -> str:
+def bleed_words(along: AlongBleed, units: str) -> str:
     """What the picture of pressure against bleed shows, in words."""
-    asked = found.asked
+    asked = along.asked
     first, last = (
         f"{size(asked.gel[k], units, MPA)} at gel and {size(asked.worst[k], units, MPA)} at worst"
         for k in (0, -1)
     )
     said = [f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."]
-    window = found.window
+    window = along.window
     if window.empty or window.holds is None or window.presses is None:
         said.append("At no bleed does it press and the tool hold.")
     else:
         low, high = (size(b, units, PERCENT).removesuffix(" %") for b in (window.holds, window.presses))
         said.append(f"It presses and the tool holds from {low} to {high} % (shaded).")
-    if found.none_left is not None:
-        said.append(f"No pressure is left at gel at a bleed of {size(found.none_left, units, PERCENT)}.")
-    if found.clamp_at_worst is None:
+    if along.none_left is not None:
+        said.append(f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}.")
+    if along.clamp_at_worst is None:
         said.append("The clamp is not drawn: no force or no projected area is given.")
-    if found.pressure_limit is None:
+    if along.pressure_limit is None:
         said.append("No pressure limit of the tool is given.")
-    if len(found.others) > 0:
-        others = listed(_count(one, (found.asked, *found.others)) for one in found.others)
+    if len(along.others) > 0:
+        others = listed(_count(other, (along.asked, *along.others)) for other in along.others)
         said.append(f"Thin lines: {others} plies.")
     return " ".join(said)
 
 
-def _bleed_numbers(found: AlongBleed, units: str, title: str) -> Grid:
+def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
     unit = in_units(MPA, units).text
-    every = (found.asked, *found.others)
+    every = (along.asked, *along.others)
     columns, rows = ["bleed [%]"], []
-    for one in every:
-        count = _count(one, every)
+    for row in every:
+        count = _count(row, every)
         columns += [f"{count + ': ' if count else ''}at gel [{unit}]", f"at worst [{unit}]"]
-    step = max(1, (len(found.asked.bleed) - 1) // (ROWS - 1))
-    kept = sorted({*range(0, len(found.asked.bleed), step), len(found.asked.bleed) - 1})
+    step = max(1, (len(along.asked.bleed) - 1) // (ROWS - 1))
+    kept = sorted({*range(0, len(along.asked.bleed), step), len(along.asked.bleed) - 1})
     for k in kept:
-        bleed, cells = found.asked.bleed[k], []
-        for one in every:
-            cells += [_at(one.bleed, one.gel, bleed, units), _at(one.bleed, one.worst, bleed, units)]
+        bleed, cells = along.asked.bleed[k], []
+        for row in every:
+            cells += [_at(row.bleed, row.gel, bleed, units), _at(row.bleed, row.worst, bleed, units)]
         rows.append((f"{100.0 * bleed:.1f}", *cells))
     return Grid(tuple(columns), tuple(rows), tuple(range(len(columns))), caption=f"{title}, in numbers")
 
@@ -191,34 +191,34 @@ def _at(bleeds: Sequence[float], values: Sequence[float], bleed: float, units: s
     return f"{shown(float(np.interp(bleed, bleeds, values)), in_units(MPA, units)):.2f}"
 
 
-def draw_temperature(axes: Axes, found: AlongTemperature, units: str = "metric") -> None:
+def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric") -> None:
     """Draw pressure against temperature of core and tool together, gel, limits, moments of the cycle."""
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    at = [shown(t, heat) for t in found.temperature]
+    at = [shown(t, heat) for t in along.temperature]
 
     def mpa(values: Sequence[float]) -> list[float]:
         return [shown(p, press) for p in values]
 
     axes.fill_between(
-        at, mpa(found.low), mpa(found.high), color=WASH, linewidth=0, label="no bleed, 95 % of draws"
+        at, mpa(along.low), mpa(along.high), color=WASH, linewidth=0, label="no bleed, 95 % of draws"
     )
     lines: list[tuple[tuple[float, ...] | None, dict[str, Any], str]] = [
-        (found.locked, {"color": GRAY, "linewidth": 1.0, "linestyle": MIXED}, "locked as laid up"),
-        (found.nominal, {"color": INK, "linewidth": 1.2, "linestyle": DASHES}, "no bleed"),
-        (found.expected, {"color": INK, "linewidth": 1.8, "linestyle": FULL}, "stated bleed"),
-        (found.lowest, {"color": INK, "linewidth": 1.2, "linestyle": DOTS}, "bled to the end: lowest"),
+        (along.locked, {"color": GRAY, "linewidth": 1.0, "linestyle": MIXED}, "locked as laid up"),
+        (along.nominal, {"color": INK, "linewidth": 1.2, "linestyle": DASHES}, "no bleed"),
+        (along.expected, {"color": INK, "linewidth": 1.8, "linestyle": FULL}, "stated bleed"),
+        (along.lowest, {"color": INK, "linewidth": 1.2, "linestyle": DOTS}, "bled to the end: lowest"),
     ]
     for values, look, words in lines:
         if values is not None:
             axes.plot(at, mpa(values), label=words, **look)
-    gel = shown(found.gel, heat)
-    limits = [p for p in (found.clamp_at_gel, found.clamp_at_worst, found.pressure_limit) if p is not None]
-    most = shown(max([*found.high, *limits, *(m.pressure for m in found.moments)]), press)
-    most = max(most, min(1.3 * most, mpa(found.locked)[-1])) * ROOM_ABOVE
+    gel = shown(along.gel, heat)
+    limits = [p for p in (along.clamp_at_gel, along.clamp_at_worst, along.pressure_limit) if p is not None]
+    most = shown(max([*along.high, *limits, *(m.pressure for m in along.moments)]), press)
+    most = max(most, min(1.3 * most, mpa(along.locked)[-1])) * ROOM_ABOVE
     axes.set_ylim(0.0, most)
     axes.set_xlim(at[0], at[-1])
-    if found.clamp_at_gel is not None and found.clamp_at_worst is not None:
-        steps = mpa([found.clamp_at_gel, found.clamp_at_gel, found.clamp_at_worst, found.clamp_at_worst])
+    if along.clamp_at_gel is not None and along.clamp_at_worst is not None:
+        steps = mpa([along.clamp_at_gel, along.clamp_at_gel, along.clamp_at_worst, along.clamp_at_worst])
         axes.plot(
             [at[0], gel, gel, at[-1]],
             steps,
@@ -227,11 +227,11 @@ def draw_temperature(axes: Axes, found: AlongTemperature, units: str = "metric")
             linestyle=MIXED,
             label="clamp gives way",
         )
-    if found.pressure_limit is not None:
-        axes.axhline(*mpa([found.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
-    marked = {found.gel: "gel", found.highest: "highest"}
-    if abs(found.gel - found.highest) < 0.5:
-        marked = {found.highest: "gel and highest"}
+    if along.pressure_limit is not None:
+        axes.axhline(*mpa([along.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
+    marked = {along.gel: "gel", along.highest: "highest"}
+    if abs(along.gel - along.highest) < 0.5:
+        marked = {along.highest: "gel and highest"}
     for temperature, words in marked.items():
         axes.axvline(shown(temperature, heat), color=PALE, linewidth=0.9, zorder=1)
         axes.annotate(
@@ -239,7 +239,7 @@ def draw_temperature(axes: Axes, found: AlongTemperature, units: str = "metric")
             xycoords=("data", "axes fraction"), xytext=(-2, -2), textcoords="offset points",
             ha="right", va="top", fontsize=SIZE - 1.0, color=GRAY,
         )  # fmt: skip
-    for moment in _drawn_moments(found):
+    for moment in _drawn_moments(along):
         letter, _ = MOMENTS[moment.name]
         ring(axes, shown(moment.core, heat), shown(moment.pressure, press), letter, shift=SHIFTS[letter])
     plain_axes(
@@ -252,73 +252,73 @@ def _degree(text: str) -> str:
     return text.replace("deg", "°")
 
 
-def _drawn_moments(found: AlongTemperature) -> list[Moment]:
+def _drawn_moments(along: AlongTemperature) -> list[Moment]:
     """The moments, those at one place once."""
     kept: dict[tuple[float, float], Moment] = {}
-    for moment in found.moments:
+    for moment in along.moments:
         kept[(round(moment.core, 3), round(moment.pressure, 1))] = moment
     return list(kept.values())
 
 
-def temperature_figure(found: AlongTemperature, core: str, units: str, name: str) -> Figure:
+def temperature_figure(along: AlongTemperature, core: str, units: str, name: str) -> Figure:
     """Pressure against temperature, for one core."""
     title = f"{core}: pressure against temperature, core and tool together"
-    state = "the stated bleed" if found.expected is not None else "no bleed"
+    state = "the stated bleed" if along.expected is not None else "no bleed"
     marks = tuple(
         (
             MOMENTS[moment.name][0],
             f"{MOMENTS[moment.name][1]}, with {state}: {size(moment.pressure, units, MPA)}; core "
             f"{size(moment.core, units, DEG_C)}, tool {size(moment.tool, units, DEG_C)}",
         )
-        for moment in _drawn_moments(found)
+        for moment in _drawn_moments(along)
     )
     return Figure(
-        drawn(lambda axes: draw_temperature(axes, found, units), name),
+        drawn(lambda axes: draw_temperature(axes, along, units), name),
         title,
-        temperature_words(found, units),
+        temperature_words(along, units),
         marks,
-        _temperature_numbers(found, units, title),
+        _temperature_numbers(along, units, title),
     )
 
 
-def temperature_words(found: AlongTemperature, units: str) -> str:
+def temperature_words(along: AlongTemperature, units: str) -> str:
     """What the picture of pressure against temperature shows, in words."""
-    start, end = (size(found.temperature[k], units, DEG_C) for k in (0, -1))
-    least, nominal, lock = (size(v[-1], units, MPA) for v in (found.lowest, found.nominal, found.locked))
+    start, end = (size(along.temperature[k], units, DEG_C) for k in (0, -1))
+    least, nominal, lock = (size(v[-1], units, MPA) for v in (along.lowest, along.nominal, along.locked))
     said = [
         f"From {start} to {end} the pressure rises to {nominal} with no bleed, {least} bled to its end, "
         f"{lock} locked as laid up (an upper bound, for screening). The laminate stays as it gelled."
     ]
-    if found.clamp_at_gel is None or found.clamp_at_worst is None:
+    if along.clamp_at_gel is None or along.clamp_at_worst is None:
         said.append("The clamp is not drawn: no force or no projected area is given.")
     else:
-        before, after = (size(p, units, MPA) for p in (found.clamp_at_gel, found.clamp_at_worst))
+        before, after = (size(p, units, MPA) for p in (along.clamp_at_gel, along.clamp_at_worst))
         said.append(
             f"The clamp gives way at {before} at gel and {after} after it, with no bleed."
             if before != after
             else f"The clamp gives way at {after}, with no bleed."
         )
-        if found.gives_way is not None:
-            said.append(f"Frozen with no bleed that is at {size(found.gives_way, units, DEG_C)}.")
-    if found.pressure_limit is not None:
-        said.append(f"The tool is built for {size(found.pressure_limit, units, MPA)}.")
+        if along.gives_way is not None:
+            said.append(f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}.")
+    if along.pressure_limit is not None:
+        said.append(f"The tool is built for {size(along.pressure_limit, units, MPA)}.")
     return " ".join(said)
 
 
-def _temperature_numbers(found: AlongTemperature, units: str, title: str) -> Grid:
+def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Grid:
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    every, last = max(1, len(found.temperature) // ROWS), len(found.temperature) - 1
+    every, last = max(1, len(along.temperature) // ROWS), len(along.temperature) - 1
     kept = [
-        k for k in range(last + 1) if k % every == 0 or found.temperature[k] in (found.gel, found.highest)
+        k for k in range(last + 1) if k % every == 0 or along.temperature[k] in (along.gel, along.highest)
     ]
     curves: Mapping[str, tuple[float, ...] | None] = {
-        "lowest": found.lowest, "stated bleed": found.expected, "no bleed": found.nominal,
-        "locked": found.locked,
+        "lowest": along.lowest, "stated bleed": along.expected, "no bleed": along.nominal,
+        "locked": along.locked,
     }  # fmt: skip
     told = {words: values for words, values in curves.items() if values is not None}
     rows = tuple(
         (
-            f"{shown(found.temperature[k], heat):.1f}",
+            f"{shown(along.temperature[k], heat):.1f}",
             *(f"{shown(values[k], press):.2f}" for values in told.values()),
         )
         for k in kept

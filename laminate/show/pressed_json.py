@@ -110,7 +110,7 @@ PRESS = maybe(
 
 def others(row: Any) -> dict[str, Any]:
     """Attributes of a count beside fiber volume and thickness."""
-    return {key: found for key, found in row.part.items() if key not in ("fiber_volume", "thickness")}
+    return {key: value for key, value in row.part.items() if key not in ("fiber_volume", "thickness")}
 
 
 def _error(name: str) -> Field:

@@ -116,14 +116,14 @@ def _window(row: PressedRow, units: str) -> str:
     return f"{plies(row.plies)}: it presses and the tool holds while {low} to {high} of the resin bleeds."
 
 
-def _band(found: Band | None, units: str) -> str:
-    if found is None:
+def _band(band: Band | None, units: str) -> str:
+    if band is None:
         return "–"
-    if not math.isfinite(found.value):
+    if not math.isfinite(band.value):
         return "no room"
     here = in_units(MPA, units)
-    shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in found]
-    return shown[0] if found.low == found.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
+    shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in band]
+    return shown[0] if band.low == band.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
 
 
 def grid(zone: PressedFill, units: str) -> Grid:
@@ -162,18 +162,18 @@ def brief_grid(zone: PressedFill, units: str) -> Grid:
     return Grid(tuple(whole.columns[i] for i in kept), rows, right)
 
 
-def core_size_words(one: VolumeWindow, units: str) -> str:
+def core_size_words(window: VolumeWindow, units: str) -> str:
     """Sizes of a core with which it presses as needed and the tool holds."""
-    if one.high is None:
+    if window.high is None:
         return (
-            f"No size of core {one.core} presses and holds: take a stronger clamp, a cooler maximum or a "
+            f"No size of core {window.core} presses and holds: take a stronger clamp, a cooler maximum or a "
             "tighter bleed."
         )
-    if one.width is None:
-        low, high, now = (f"{1e6 * v:.2f} cm³" for v in (one.low, one.high, one.now))
-        return f"Core {one.core}: a volume from {low} to {high} presses and holds; it has {now}."
-    now, low, high = (size(w, units) for w in one.width)
-    return f"Core {one.core}: a width from {low} to {high} presses and holds; it has {now}."
+    if window.width is None:
+        low, high, now = (f"{1e6 * v:.2f} cm³" for v in (window.low, window.high, window.now))
+        return f"Core {window.core}: a volume from {low} to {high} presses and holds; it has {now}."
+    now, low, high = (size(w, units) for w in window.width)
+    return f"Core {window.core}: a width from {low} to {high} presses and holds; it has {now}."
 
 
 def notes(zone: PressedFill, units: str) -> list[str]:
@@ -182,7 +182,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     row = zone.best
     weak = zone.grade in ("risky", "do not")
     if weak:
-        said += [core_size_words(one, units) for one in zone.cores]
+        said += [core_size_words(core, units) for core in zone.cores]
     if row.none_left_at is not None and zone.pressed_by == "rubber":
         said.append(
             f"{plies(row.plies)}: no pressure is left at a bleed of {size(row.none_left_at, units, PERCENT)}."
@@ -206,30 +206,30 @@ def named(zone: PressedFill | ZoneFill) -> str:
 
 def blocks(zone: PressedFill, units: str) -> list[Block]:
     """The table of one zone, what must be known, and what is supposed."""
-    found: list[Block] = [Heading(named(zone)), grid(zone, units)]
-    found += sentences([*zone.beside, *notes(zone, units)])
+    blocks: list[Block] = [Heading(named(zone)), grid(zone, units)]
+    blocks += sentences([*zone.beside, *notes(zone, units)])
     if zone.missing and zone.grade != "use":
-        found.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
-    found += sentences([_window(row, units) for row in zone.rows if row.window is not None])
+        blocks.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
+    blocks += sentences([_window(row, units) for row in zone.rows if row.window is not None])
     if zone.grade not in ("risky", "do not"):
-        found += sentences([core_size_words(one, units) for one in zone.cores])
-    return found + sentences(zone.supposed)
+        blocks += sentences([core_size_words(core, units) for core in zone.cores])
+    return blocks + sentences(zone.supposed)
 
 
-def press_words(found: PressForces | None, units: str, *, brief: bool = False) -> list[str]:
+def press_words(forces: PressForces | None, units: str, *, brief: bool = False) -> list[str]:
     """The force of the press in one line, and how far the numbers go."""
-    if found is None:
+    if forces is None:
         return []
-    gel, worst = size(found.at_gel, units, KN), size(found.at_worst, units, KN)
+    gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
     clamp = (
         "no clamp force is given"
-        if found.clamp_force is None
-        else f"clamp {size(found.clamp_force, units, KN)}"
+        if forces.clamp_force is None
+        else f"clamp {size(forces.clamp_force, units, KN)}"
     )
     gives = ""
-    if found.gives_way_at is not None:
-        gives = f"; gives way at {size(found.gives_way_at, units, DEG_C)}"
-    missing = f" Not judged: {listed(found.left_out)}." if found.left_out else ""
-    cold = "" if not found.cold else f"{size(found.cold, units, KN)} shut cold, "
+    if forces.gives_way_at is not None:
+        gives = f"; gives way at {size(forces.gives_way_at, units, DEG_C)}"
+    missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
+    cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
     said = f"Opening force {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
-    return [said, BRIEF_SCREENING if brief else SCREENING] if found.worst_moment is not None else [said]
+    return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]

@@ -12,20 +12,20 @@ from laminate.show.report_view import table
 
 def sentences(answer: Mapping[str, Any]) -> list[str]:
     """One sentence a zone: its verdict, the chance and why."""
-    found = []
-    for one in _zones(answer):
-        both = one["chance"]["both"]
+    lines = []
+    for zone in _zones(answer):
+        both = zone["chance"]["both"]
         chance = "" if both is None else f", chance {chance_words(both)}"
-        why = f": {'; '.join(one['why'])}" if one["why"] else ""
-        found.append(f"{one['zone']}: {one['verdict']}{chance}{why}")
-    return found
+        why = f": {'; '.join(zone['why'])}" if zone["why"] else ""
+        lines.append(f"{zone['zone']}: {zone['verdict']}{chance}{why}")
+    return lines
 
 
 def tables(answer: Mapping[str, Any]) -> list[Grid]:
     """The moments of each zone, and what must be weighed."""
-    found: list[Grid] = []
+    tables: list[Grid] = []
     columns = ("moment", "time [min]", "laminate [degC]", "resin, absolute [MPa]")
-    for one, sentence in zip(_zones(answer), sentences(answer), strict=True):
+    for zone, sentence in zip(_zones(answer), sentences(answer), strict=True):
         rows = [
             (
                 event["event"],
@@ -33,17 +33,17 @@ def tables(answer: Mapping[str, Any]) -> list[Grid]:
                 _number(event["temperature"], 1),
                 _number(event["resin_pressure_absolute"], 3),
             )
-            for event in one["events"]
+            for event in zone["events"]
         ]
-        found.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
-        said = [*one["mended"], *one["left_out"], *one["warnings"], *one["screening"]]
-        found.append(table(f"{one['zone']}: to be weighed", ("what",), [(words,) for words in said]))
-    return found
+        tables.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
+        said = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
+        tables.append(table(f"{zone['zone']}: to be weighed", ("what",), [(words,) for words in said]))
+    return tables
 
 
 def _zones(answer: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
     return answer["cycle"]["zones"] if answer.get("cycle") else []
 
 
-def _number(one: Mapping[str, Any] | None, places: int) -> str:
-    return "" if one is None else f"{one['value']:.{places}f}"
+def _number(row: Mapping[str, Any] | None, places: int) -> str:
+    return "" if row is None else f"{row['value']:.{places}f}"

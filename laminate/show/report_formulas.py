@@ -25,21 +25,21 @@ UNCERTAINTY = (
 
 def formulas(answer: Mapping[str, Any]) -> list[Grid]:
     """The formula of each result on the page, its symbols and source; none where nothing was measured."""
-    rows = list(_rows({method for one in answer["specimens"] for method in one["methods"]}, answer))
+    rows = list(_rows({method for specimen in answer["specimens"] for method in specimen["methods"]}, answer))
     columns = ("result", "formula", "symbols", "source")
     return [table("Formulas", columns, rows)] if rows else []
 
 
 def measuring(answer: Mapping[str, Any]) -> list[Grid]:
     """With what was measured: every input that is neither a reading nor a material value."""
-    rows = [(one["input"], or_dash(one["stated"]), one["from"]) for one in answer["measuring"]]
+    rows = [(row["input"], or_dash(row["stated"]), row["from"]) for row in answer["measuring"]]
     return (
         [table("Instruments, liquid and blanks as stated", ("input", "value", "from"), rows)] if rows else []
     )
 
 
 def _rows(methods: set[str], answer: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
-    columns = {one["column"] for one in answer["readings"]}
+    columns = {reading["column"] for reading in answer["readings"]}
     if "immersion" in methods:
         sinker, wires = "sinker mass in liquid" in columns, _wires(answer)
         lost = f"a {'+ s ' if sinker else ''}− b"
@@ -101,5 +101,5 @@ def _rows(methods: set[str], answer: Mapping[str, Any]) -> Iterator[tuple[str, s
 
 
 def _wires(answer: Mapping[str, Any]) -> bool:
-    stated = {one["input"]: one["stated"] for one in answer["measuring"]}
+    stated = {row["input"]: row["stated"] for row in answer["measuring"]}
     return bool(stated.get("wires through the surface", "0") != "0")

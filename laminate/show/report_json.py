@@ -72,19 +72,23 @@ def unit_of(characteristic: Characteristic, kinds: dict[str, str]) -> Unit:
     return KIND_UNITS.get(kinds.get(characteristic.rule.attribute, ""), NUMBER)
 
 
-def _held_in(one: Characteristic) -> tuple[Any, Reading | None]:
+def _held_in(characteristic: Characteristic) -> tuple[Any, Reading | None]:
     """The mean of what was held, and that mean as it was held where it was."""
-    held = one.average or (one.individual if one.individual and len(one.individual.readings) == 1 else None)
-    return one.average_of, held.readings[0] if held and one.average_of else None
+    held = characteristic.average or (
+        characteristic.individual
+        if characteristic.individual and len(characteristic.individual.readings) == 1
+        else None
+    )
+    return characteristic.average_of, held.readings[0] if held and characteristic.average_of else None
 
 
-def _mean_u(one: Characteristic) -> float | None:
-    mean, reading = _held_in(one)
+def _mean_u(characteristic: Characteristic) -> float | None:
+    mean, reading = _held_in(characteristic)
     return reading.u if reading else mean and mean.standard_uncertainty
 
 
-def _expanded(one: Characteristic) -> float | None:
-    reading = _held_in(one)[1]
+def _expanded(characteristic: Characteristic) -> float | None:
+    reading = _held_in(characteristic)[1]
     return reading.expanded if reading else None
 
 

@@ -42,8 +42,10 @@ def page(
         "chance": report_summary.CHANCE,
         "facts": report_view.facts(answer),
         "summary": report_view.summary(answer),
-        "characteristics": [report_view.block(one, answer) for one in answer["characteristics"]],
-        "process": [report_view.block(one, answer) for one in answer["process"]],
+        "characteristics": [
+            report_view.block(characteristic, answer) for characteristic in answer["characteristics"]
+        ],
+        "process": [report_view.block(row, answer) for row in answer["process"]],
         "cycle": report_cycle.tables(answer),
         "averages": [
             *report_tables.averages(answer),
@@ -62,6 +64,10 @@ def page(
         "files": report_tables.files(answer),
         "record": record_sha256,
         "signatures": report_tables.signatures(signatures),
-        "signers": [f"{one['role']} by {one['name']}" for one in signatures if not one["remark"]],
+        "signers": [
+            f"{signature['role']} by {signature['name']}"
+            for signature in signatures
+            if not signature["remark"]
+        ],
     }
     return render("report.html", **view)

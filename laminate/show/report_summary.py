@@ -32,7 +32,7 @@ def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 def cause(answer: Mapping[str, Any]) -> list[str]:
     """Why the batch as a whole is undecided, whatever its characteristics are, and what to write for it."""
     word = "Cause" if answer["answer"] == UNDECIDED else "Besides"
-    lines = {one["what"]: one["say"] for one in answer["held_back"]}
+    lines = {reason["what"]: reason["say"] for reason in answer["held_back"]}
     lacking = [reason for reason in answer["reasons"] if reason.startswith(INCOMPLETE)]
     first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
     rest = [_reason(word, reason, lines.get(reason)) for reason in answer["reasons"] if reason not in lacking]
@@ -67,48 +67,52 @@ def in_doubt(answer: Mapping[str, Any]) -> list[str]:
 
 def ahead(answer: Mapping[str, Any]) -> list[str]:
     """Permission, amendment, what was left out and what it would change, what must be weighed."""
-    found: list[str] = []
+    lines: list[str] = []
     concession, replaces = answer["concession"], answer["replaces"]
     if concession:
         names = ", ".join(concession["characteristics"])
-        found.append(
+        lines.append(
             f"Concession {concession['number']} of {concession['authority']} for {names}: "
             f"{concession['reason']}"
         )
         open_ones = [name for name in _unmet(answer) if name not in concession["characteristics"]]
-        found += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
+        lines += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
     if replaces:
-        found.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
-    found += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
-    found += _corrected(answer)
-    found += [f"{DECLARED[one['key']]}: {one['of']}: {one['reason']}." for one in answer["declared"]]
-    found += [f"{unseen[:1].upper()}{unseen[1:]}." for unseen in answer["not_judged"]]
-    return [*found, *(f"Note: {remark}." for remark in answer["remarks"])]
+        lines.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
+    lines += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
+    lines += _corrected(answer)
+    lines += [f"{DECLARED[row['key']]}: {row['of']}: {row['reason']}." for row in answer["declared"]]
+    lines += [f"{unseen[:1].upper()}{unseen[1:]}." for unseen in answer["not_judged"]]
+    return [*lines, *(f"Note: {remark}." for remark in answer["remarks"])]
 
 
 def _unmet(answer: Mapping[str, Any]) -> list[str]:
     """What does not conform or is undecided, by the names that a concession uses."""
     named = answer["concession"]["characteristics"] if answer["concession"] else []
-    found = [
-        plan if (plan := f"plan.{one['zone']}") in named and _by_plan_alone(one) else one["label"]
-        for one in every(answer)
-        if one["decision"] != CONFORMS
+    unmet = [
+        plan if (plan := f"plan.{row['zone']}") in named and _by_plan_alone(row) else row["label"]
+        for row in every(answer)
+        if row["decision"] != CONFORMS
     ]
-    found += [f"instrument.{one['name']}" for one in answer["instruments"] if one["undecided_because"]]
-    found += [f"core.{one['core']}" for one in answer["batch"]["cores"] if one["undecided_because"]]
-    found += [one["name"] if one["concession"] else one["what"] for one in answer["held_back"]]
-    return list(dict.fromkeys(found))
+    unmet += [
+        f"instrument.{instrument['name']}"
+        for instrument in answer["instruments"]
+        if instrument["undecided_because"]
+    ]
+    unmet += [f"core.{core['core']}" for core in answer["batch"]["cores"] if core["undecided_because"]]
+    unmet += [reason["name"] if reason["concession"] else reason["what"] for reason in answer["held_back"]]
+    return list(dict.fromkeys(unmet))
 
 
-def _by_plan_alone(one: Mapping[str, Any]) -> bool:
+def _by_plan_alone(row: Mapping[str, Any]) -> bool:
     """Whether it is undecided for want of planned coupons or readings alone."""
-    decided = {part["decision"] for which in ("individual", "average") if (part := one["result"][which])}
-    return bool(one["decision"] == UNDECIDED and decided == {CONFORMS})
+    decided = {part["decision"] for which in ("individual", "average") if (part := row["result"][which])}
+    return bool(row["decision"] == UNDECIDED and decided == {CONFORMS})
 
 
 def least_certain(answer: Mapping[str, Any]) -> str:
     """The characteristic with the least chance to be inside its limits, '' where none has one."""
-    known = [one for one in every(answer) if one["probability_of_conformity"] is not None]
+    known = [row for row in every(answer) if row["probability_of_conformity"] is not None]
     if not known:
         return ""
     least = min(known, key=lambda one: float(one["probability_of_conformity"]))
@@ -118,17 +122,17 @@ def least_certain(answer: Mapping[str, Any]) -> str:
 
 def not_inside(held: Mapping[str, Any]) -> list[str]:
     """The coupons of a result that are outside a limit, and those too close to one, by name."""
-    found = []
+    lines = []
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close")):
-        some = [one["name"] for one in held["readings"] if one["decision"] == decision]
-        found += [f"{words}: {', '.join(some)}"] if some and len(held["readings"]) > 1 else []
-    return found
+        some = [reading["name"] for reading in held["readings"] if reading["decision"] == decision]
+        lines += [f"{words}: {', '.join(some)}"] if some and len(held["readings"]) > 1 else []
+    return lines
 
 
 def low_chance(answer: Mapping[str, Any]) -> str:
     """The lowest chance and that of all at once, where one of them is not certain; else ''."""
-    found = [one["probability_of_conformity"] for one in every(answer)] + [answer["chance_of_all"]]
-    known = [float(p) for p in found if p is not None]
+    chances = [row["probability_of_conformity"] for row in every(answer)] + [answer["chance_of_all"]]
+    known = [float(p) for p in chances if p is not None]
     return least_certain(answer) if known and min(known) < CERTAIN else ""
 
 
@@ -137,25 +141,25 @@ def _all(answer: Mapping[str, Any]) -> str:
     p = answer["chance_of_all"]
     count = len(every(answer))
     said = f" Chance that all {count} hold at once: {chance(p)}." if p is not None and count > 1 else ""
-    for one in answer["correlations"]:
-        zone = f" in {one['zone']}" if one["zone"] else ""
-        first, second = (attribute.replace("_", " ") for attribute in one["of"])
-        said += f" Correlation of {first} and {second}{zone}: {one['value']:.2f}."
+    for correlation in answer["correlations"]:
+        zone = f" in {correlation['zone']}" if correlation["zone"] else ""
+        first, second = (attribute.replace("_", " ") for attribute in correlation["of"])
+        said += f" Correlation of {first} and {second}{zone}: {correlation['value']:.2f}."
     return said
 
 
 def names(ones: Sequence[Mapping[str, Any]]) -> str:
     """Several characteristics in a row, told apart though each has a comma of its own."""
-    return "; ".join(title(one) for one in ones)
+    return "; ".join(title(row) for row in ones)
 
 
 def _left_out(answer: Mapping[str, Any]) -> list[str]:
     ones = [*answer["specimens"], *answer["prepreg"]]
-    excluded = [f"{one['specimen']} ({one['excluded']})" for one in ones if one["excluded"]]
+    excluded = [f"{row['specimen']} ({row['excluded']})" for row in ones if row["excluded"]]
     replaced = [
-        f"{one['specimen']} by {one['replaced_by']}"
-        for one in ones
-        if one["replaced_by"] and not one["excluded"]
+        f"{row['specimen']} by {row['replaced_by']}"
+        for row in ones
+        if row["replaced_by"] and not row["excluded"]
     ]
     said = [f"Excluded, and not decided on: {', '.join(excluded)}."] if excluded else []
     return said + ([f"Replaced by a retest: {', '.join(replaced)}."] if replaced else [])
@@ -163,21 +167,21 @@ def _left_out(answer: Mapping[str, Any]) -> list[str]:
 
 def _approvals(answer: Mapping[str, Any]) -> list[str]:
     """Who approved that a row does not count, and rows of blanks and check standards that do not."""
-    found = [
-        f"Excluded, {one['kind']}: {one['specimen']} ({one['reason']})."
-        for one in answer["exclusions"]
-        if one["kind"] != "specimen"
+    approvals = [
+        f"Excluded, {exclusion['kind']}: {exclusion['specimen']} ({exclusion['reason']})."
+        for exclusion in answer["exclusions"]
+        if exclusion["kind"] != "specimen"
     ]
-    return found + [
-        f"Exclusion of {one['specimen']} approved by {by['approved_by']} on {by['date']}, {by['number']}: "
-        f"{by['cause']}."
-        for one in answer["exclusions"]
-        for by in one["approvals"]
+    return approvals + [
+        f"Exclusion of {exclusion['specimen']} approved by {by['approved_by']} on {by['date']}, "
+        f"{by['number']}: {by['cause']}."
+        for exclusion in answer["exclusions"]
+        for by in exclusion["approvals"]
     ]
 
 
 def _accepted(answer: Mapping[str, Any]) -> list[str]:
-    told = dict.fromkeys(f"{one['specimen']} ({one['reason']})" for one in answer["accepted"])
+    told = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
     return [f"Doubts accepted: {', '.join(told)}."] if told else []
 
 
@@ -187,9 +191,9 @@ def _corrected(answer: Mapping[str, Any]) -> list[str]:
     if not ones:
         return []
     told = "; ".join(
-        f"{one['specimen']}, {one['column']}: {one['old']} to {one['new'] or 'nothing'} "
-        f"({one['why'] or 'no reason'}; {one['who'] or 'nobody named'})"
-        for one in ones
+        f"{row['specimen']}, {row['column']}: {row['old']} to {row['new'] or 'nothing'} "
+        f"({row['why'] or 'no reason'}; {row['who'] or 'nobody named'})"
+        for row in ones
     )
     return [f"{len(ones)} {'reading was' if len(ones) == 1 else 'readings were'} corrected: {told}."]
 

@@ -34,7 +34,7 @@ ALWAYS = (
 
 def cautions(answer: Mapping[str, Any]) -> list[str]:
     """The cautions that this batch calls for, the general ones last."""
-    methods = {method for one in answer["specimens"] for method in one["methods"]}
+    methods = {method for specimen in answer["specimens"] for method in specimen["methods"]}
     ignition = any(method.startswith("ignition") for method in methods)
     digestion = any(method.startswith("digestion") for method in methods)
     core = CORE if answer["batch"]["cores"] else ()
@@ -43,7 +43,7 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
 
 def averages(answer: Mapping[str, Any]) -> list[Grid]:
     """The averages of every zone, with the method of each attribute."""
-    found = []
+    tables = []
     for zone in answer["zones"]:
         rows = [
             (
@@ -66,12 +66,12 @@ def averages(answer: Mapping[str, Any]) -> list[Grid]:
             "degrees of freedom",
             "method",
         )
-        found.append(
+        tables.append(
             table(
                 f"{_of(zone, 'Averages')}, each with its expanded uncertainty U", columns, rows, 1, 2, 3, 4, 5
             )
         )
-    return found
+    return tables
 
 
 def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -87,11 +87,15 @@ def readings(answer: Mapping[str, Any]) -> list[Grid]:
     """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
     usual = {one["specimen"]: one["operator"] for one in (*answer["specimens"], *answer["prepreg"])}
     cells: dict[tuple[str, ...], dict[str, str]] = {}
-    for one in answer["readings"]:
-        name = one["specimen"] if one["kind"] == "specimen" else f"{one['specimen']} ({one['kind']})"
-        row = (one["column"], or_dash(one["unit"]), or_dash(one["instrument"]))
-        who = "" if one["operator"] == usual.get(one["specimen"]) else one["operator"]
-        told = "\n".join(text for text in (one["typed"], one["time"], who) if text)
+    for reading in answer["readings"]:
+        name = (
+            reading["specimen"]
+            if reading["kind"] == "specimen"
+            else f"{reading['specimen']} ({reading['kind']})"
+        )
+        row = (reading["column"], or_dash(reading["unit"]), or_dash(reading["instrument"]))
+        who = "" if reading["operator"] == usual.get(reading["specimen"]) else reading["operator"]
+        told = "\n".join(text for text in (reading["typed"], reading["time"], who) if text)
         cells.setdefault(row, {})[name] = told
     caption = "Readings as they were typed"
     return _side_by_side(caption, ("column", "unit", "instrument"), cells, READINGS_BESIDE)
@@ -105,7 +109,7 @@ def _side_by_side(
     cells: what begins a row -> its text for each specimen, a dash where it has none; beside: so many.
     """
     names = list(dict.fromkeys(name for row in cells.values() for name in row))
-    found = []
+    tables = []
     for start in range(0, len(names), beside):
         some = names[start : start + beside]
         rows = [
@@ -114,8 +118,8 @@ def _side_by_side(
             if any(name in told for name in some)
         ]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
-        found.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
-    return found
+        tables.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
+    return tables
 
 
 def specimens(answer: Mapping[str, Any]) -> list[Grid]:
@@ -125,56 +129,56 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
         return []
     rows = [
         (
-            one["specimen"],
-            or_dash(one["zone"] or one.get("prepreg")),
-            or_dash(one["position"]),
-            or_dash(one["lot"]),
-            or_dash(one["plies"]),
-            _state(one),
-            or_dash("; ".join(text for text in (one["operator"], one["time"], one["remark"]) if text)),
+            row["specimen"],
+            or_dash(row["zone"] or row.get("prepreg")),
+            or_dash(row["position"]),
+            or_dash(row["lot"]),
+            or_dash(row["plies"]),
+            _state(row),
+            or_dash("; ".join(text for text in (row["operator"], row["time"], row["remark"]) if text)),
         )
-        for one in ones
+        for row in ones
     ]
     columns = ("specimen", "zone or prepreg", "position", "lot", "plies", "counts", "operator, time, remark")
     tables = [table("Specimens", columns, rows)]
     results: dict[tuple[str, ...], dict[str, str]] = {}
-    for one in ones:
+    for row in ones:
         for key in ATTRIBUTES:
-            if isinstance(one.get(key), dict):
-                told = one[key]
+            if isinstance(row.get(key), dict):
+                told = row[key]
                 value = quantity(told["value"], told["expanded_uncertainty"], told["unit"])
                 k = told["coverage_factor"]
                 cell = value if k is None else f"{value}\nk {k:.3g}"
-                results.setdefault((attribute(key), told["method"]), {})[one["specimen"]] = cell
+                results.setdefault((attribute(key), told["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
     return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
 
 
-def _state(one: Mapping[str, Any]) -> str:
-    if one["excluded"]:
-        return f"excluded: {one['excluded']}"
-    if one["replaced_by"]:
-        return f"replaced by the retest {one['replaced_by']}"
-    return f"yes, a retest of {one['replaces']}" if one["replaces"] else "yes"
+def _state(row: Mapping[str, Any]) -> str:
+    if row["excluded"]:
+        return f"excluded: {row['excluded']}"
+    if row["replaced_by"]:
+        return f"replaced by the retest {row['replaced_by']}"
+    return f"yes, a retest of {row['replaces']}" if row["replaces"] else "yes"
 
 
 def agreement(answer: Mapping[str, Any]) -> list[Grid]:
     """Two methods of one attribute held against each other, over all specimens that have both."""
     pairs: dict[tuple[str, ...], list[tuple[str, Mapping[str, Any]]]] = {}
-    for one in answer["specimens"]:
-        for pair in one["agreement"]:
-            pairs.setdefault((pair["attribute"], *pair["methods"]), []).append((one["specimen"], pair))
+    for specimen in answer["specimens"]:
+        for pair in specimen["agreement"]:
+            pairs.setdefault((pair["attribute"], *pair["methods"]), []).append((specimen["specimen"], pair))
     rows = []
-    for (key, *methods), found in pairs.items():
-        _, worst = max(found, key=lambda item: abs(float(item[1]["difference"])))
-        apart = [name for name, pair in found if not pair["agree"]]
+    for (key, *methods), differences in pairs.items():
+        _, worst = max(differences, key=lambda item: abs(float(item[1]["difference"])))
+        apart = [name for name, pair in differences if not pair["agree"]]
         rows.append(
             (
                 attribute(key),
                 " against ".join(methods),
                 alone(worst["difference"], worst["allowed"], worst["unit"]),
                 spread(worst["allowed"], worst["unit"]),
-                f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(found), 'coupon')}",
+                f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(differences), 'coupon')}",
             )
         )
     columns = ("attribute", "methods", "largest difference", "allowed there", "they agree")
@@ -183,25 +187,30 @@ def agreement(answer: Mapping[str, Any]) -> list[Grid]:
 
 def evidence(answer: Mapping[str, Any]) -> list[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
-    found = answer["reconciliation"]
+    reconciliation = answer["reconciliation"]
     rows = [
-        (one["specimen"], attribute(one["attribute"]), " against ".join(one["methods"]), suspect["text"])
-        for one in found["discrepancies"]
-        for suspect in one["suspects"][:SUSPECTS_SHOWN]
+        (
+            discrepancy["specimen"],
+            attribute(discrepancy["attribute"]),
+            " against ".join(discrepancy["methods"]),
+            suspect["text"],
+        )
+        for discrepancy in reconciliation["discrepancies"]
+        for suspect in discrepancy["suspects"][:SUSPECTS_SHOWN]
     ]
     columns = ("specimen", "attribute", "methods", "one change that would make them agree")
     tables = [table("Evidence only; no value was changed by it", columns, rows)] if rows else []
-    adjusted = found["adjustment"]
+    adjusted = reconciliation["adjustment"]
     if adjusted is not None:
         inputs = [
             (
-                one["input"],
-                alone(one["value"], one["standard_uncertainty"], one["unit"]),
-                alone(one["adjusted"], one["adjusted_standard_uncertainty"], one["unit"]),
-                f"{one['shift_in_u']:+.1f}",
+                row["input"],
+                alone(row["value"], row["standard_uncertainty"], row["unit"]),
+                alone(row["adjusted"], row["adjusted_standard_uncertainty"], row["unit"]),
+                f"{row['shift_in_u']:+.1f}",
             )
-            for one in adjusted["inputs"]
-            if abs(one["shift_in_u"]) >= SHIFT_WORTH_SAYING
+            for row in adjusted["inputs"]
+            if abs(row["shift_in_u"]) >= SHIFT_WORTH_SAYING
         ]
         caption = (
             f"All inputs adjusted together (evidence only): chi squared {adjusted['chi_squared']:.3g} with "
@@ -224,7 +233,7 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
 
 def excluded(answer: Mapping[str, Any]) -> list[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
-    found = []
+    tables = []
     for zone in answer["zones"]:
         rows = []
         for key, other in _in_order(zone["average_with_excluded"]):
@@ -239,67 +248,71 @@ def excluded(answer: Mapping[str, Any]) -> list[Grid]:
         if rows:
             columns = ("attribute", "as judged: average, coupons", "with every coupon: average, coupons")
             caption = _of(zone, "With and without excluded and replaced coupons: averages")
-            found.append(table(caption, columns, rows, 1, 2))
-    return found
+            tables.append(table(caption, columns, rows, 1, 2))
+    return tables
 
 
-def _average(one: Mapping[str, Any]) -> str:
-    return quantity(one["value"], one["expanded_uncertainty"], one["unit"])
+def _average(row: Mapping[str, Any]) -> str:
+    return quantity(row["value"], row["expanded_uncertainty"], row["unit"])
 
 
 def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Every warning as a sentence, with the reason with which it was accepted."""
-    found = [
+    rows = [
         (
             Problem(
                 **{
-                    k: "" if k == "hint" and one["accepted"] else text
-                    for k, text in one.items()
+                    k: "" if k == "hint" and warning["accepted"] else text
+                    for k, text in warning.items()
                     if k != "accepted"
                 }
             ).sentence(),
-            f"accepted: {one['accepted']}" if one["accepted"] else "not answered",
+            f"accepted: {warning['accepted']}" if warning["accepted"] else "not answered",
         )
-        for one in answer["warnings"]
+        for warning in answer["warnings"]
     ]
     far: dict[str, list[Mapping[str, Any]]] = {}
     for one in answer["outliers"]:
         far.setdefault(one["specimen"], []).append(one)
     for name, ones in far.items():
         most = max(ones, key=lambda one: float(one["normed_residual"]))
-        what = "; ".join(f"{attribute(one['attribute'])} by {one['method']}" for one in ones)
+        what = "; ".join(f"{attribute(row['attribute'])} by {row['method']}" for row in ones)
         where = f"{name} lies far from the others of zone {or_dash(most['zone'])}: {what}"
         size = f"normed residual up to {most['normed_residual']:.2f}, critical {most['critical']:.2f}"
-        found.append((f"{where} ({size})", "flagged, not removed"))
-    return found
+        rows.append((f"{where} ({size})", "flagged, not removed"))
+    return rows
 
 
 def notes(answer: Mapping[str, Any]) -> list[str]:
     """What else must be known of the numbers."""
-    found = [f"{note}." for note in answer["notes"]]
+    lines = [f"{note}." for note in answer["notes"]]
     checks = answer["monte_carlo"]
     if checks:
-        apart = [f"{attribute(one['attribute'])} of {one['specimen']}" for one in checks if not one["agree"]]
+        apart = [
+            f"{attribute(check['attribute'])} of {check['specimen']}"
+            for check in checks
+            if not check["agree"]
+        ]
         said = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
-        found.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
+        lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
     if answer["not_measured"]:
         told = "They are taken as exact, but for the last decimal of readings."
-        found.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
-    return found
+        lines.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
+    return lines
 
 
 def instruments(answer: Mapping[str, Any]) -> list[Grid]:
     """Instruments with their due dates on the day of measuring."""
     rows = [
         (
-            one["name"],
-            or_dash(one["identity"]),
-            or_dash(one["certificate"]),
-            or_dash(one["calibrated"]),
-            or_dash(one["due"]),
-            one["state"],
+            instrument["name"],
+            or_dash(instrument["identity"]),
+            or_dash(instrument["certificate"]),
+            or_dash(instrument["calibrated"]),
+            or_dash(instrument["due"]),
+            instrument["state"],
         )
-        for one in answer["instruments"]
+        for instrument in answer["instruments"]
     ]
     columns = ("instrument", "identity", "certificate", "calibrated", "due", "on the day of measuring")
     return [table("Instruments", columns, rows)] if rows else []
@@ -308,36 +321,36 @@ def instruments(answer: Mapping[str, Any]) -> list[Grid]:
 def materials(answer: Mapping[str, Any]) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
-    found = [
+    tables = [
         table(
             "Material values",
             ("input", "value", "from"),
-            [(one["input"], or_dash(one["stated"]), one["from"]) for one in answer["values"]],
+            [(value["input"], or_dash(value["stated"]), value["from"]) for value in answer["values"]],
         )
     ]
-    lots = [(one["prepreg"], one["number"], or_dash(one["certificate"])) for one in batch["lots"]]
+    lots = [(lot["prepreg"], lot["number"], or_dash(lot["certificate"])) for lot in batch["lots"]]
     if lots:
-        found.append(table("Lots", ("prepreg", "lot", "certificate"), lots))
+        tables.append(table("Lots", ("prepreg", "lot", "certificate"), lots))
     cores = [
-        (one["core"], or_dash(one["identity"]), or_dash(one["moldings"]), or_dash(one["limit_moldings"]))
-        for one in batch["cores"]
+        (core["core"], or_dash(core["identity"]), or_dash(core["moldings"]), or_dash(core["limit_moldings"]))
+        for core in batch["cores"]
     ]
     if cores:
-        found.append(table("Cores", ("core", "identity", "moldings", "limit of moldings"), cores, 2, 3))
-    return [one for one in found if one.rows]
+        tables.append(table("Cores", ("core", "identity", "moldings", "limit of moldings"), cores, 2, 3))
+    return [table for table in tables if table.rows]
 
 
 def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:
     """Who signed the record as what, by their own statements."""
     told = [
         (
-            or_dash(one["role"]),
-            or_dash(one["name"]),
-            or_dash(one["time"]),
-            or_dash(one["key"]),
-            or_dash("; ".join(text for text in (one["goods"], one["remark"]) if text)),
+            or_dash(row["role"]),
+            or_dash(row["name"]),
+            or_dash(row["time"]),
+            or_dash(row["key"]),
+            or_dash("; ".join(text for text in (row["goods"], row["remark"]) if text)),
         )
-        for one in rows
+        for row in rows
     ]
     columns = ("role", "name", "time as claimed (UTC)", "key", "remark")
     return [table("Statements signed beside the record", columns, told)] if told else []
@@ -345,5 +358,5 @@ def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:
 
 def files(answer: Mapping[str, Any]) -> Grid:
     """Every input with its digest."""
-    rows = [(one["file"], one["sha256"]) for one in answer["inputs"]]
+    rows = [(row["file"], row["sha256"]) for row in answer["inputs"]]
     return table("Files that were read", ("file", "SHA-256"), rows)

@@ -62,10 +62,13 @@ class Block:
 
 def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
     """The answer in a few lines: what is said, why, how sure."""
-    open_ones = [one for one in every(answer) if one["decision"] != CONFORMS]
+    open_ones = [row for row in every(answer) if row["decision"] != CONFORMS]
     open_ones.sort(key=lambda one: one["decision"] != FAILS)
     why = cause(answer)
-    why += [_sentence(f"{title(one)} {_is(one['decision'])}: {one['reason']}.") for one in open_ones]
+    why += [
+        _sentence(f"{title(open_one)} {_is(open_one['decision'])}: {open_one['reason']}.")
+        for open_one in open_ones
+    ]
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")
@@ -87,12 +90,12 @@ def _is(decision: str) -> str:
     return decision if decision in (CONFORMS, FAILS) else f"is {decision}"
 
 
-def _lines(one: Mapping[str, Any]) -> tuple[str, str]:
+def _lines(row: Mapping[str, Any]) -> tuple[str, str]:
     """Limits and results, a line for each coupon and a line for the average, in the same order."""
-    unit_text = one["limits"]["unit"]
+    unit_text = row["limits"]["unit"]
     limits, results = [], []
     for which, words in (("individual", "each"), ("average", "average")):
-        held, pair = one["result"][which], one["limits"][which]
+        held, pair = row["result"][which], row["limits"][which]
         if pair is None:
             continue
         limits.append(f"{words}: {bounds(pair, unit_text)}")
@@ -106,75 +109,75 @@ def _lines(one: Mapping[str, Any]) -> tuple[str, str]:
             widest = largest([reading["expanded_uncertainty"] for reading in readings])
             value = interval([reading["value"] for reading in readings], widest, unit_text)
         results.append("; ".join([f"{words}: {value}", *not_inside(held)]))
-    if len(limits) == 1 and (one["lot"] or not one["zone"]):
+    if len(limits) == 1 and (row["lot"] or not row["zone"]):
         return limits[0].partition(": ")[2], results[0].partition(": ")[2]
     return "\n".join(limits), "\n".join(results)
 
 
 def summary(answer: Mapping[str, Any]) -> Grid:
     """Every characteristic and process reading in one row: limits, result, decision."""
-    rows = [(title(one), *_lines(one), one["decision"]) for one in every(answer)]
+    rows = [(title(row), *_lines(row), row["decision"]) for row in every(answer)]
     caption = "Every characteristic against its limits; ± is the expanded uncertainty"
     return table(caption, ("characteristic", "limits", "result", "decision"), rows)
 
 
-def block(one: Mapping[str, Any], answer: Mapping[str, Any]) -> Block:
+def block(row: Mapping[str, Any], answer: Mapping[str, Any]) -> Block:
     """One characteristic in full."""
-    unit_text = one["limits"]["unit"]
-    facts = [("limits", _lines(one)[0])]
-    facts.append(("result", _lines(one)[1]))
-    if one["method"]:
-        facts.append(("method", one["method"]))
-    if one.get("source"):
-        facts.append(("source", one["source"]))
-    held = [one["result"][which] for which in ("individual", "average") if one["result"][which]]
+    unit_text = row["limits"]["unit"]
+    facts = [("limits", _lines(row)[0])]
+    facts.append(("result", _lines(row)[1]))
+    if row["method"]:
+        facts.append(("method", row["method"]))
+    if row.get("source"):
+        facts.append(("source", row["source"]))
+    held = [row["result"][which] for which in ("individual", "average") if row["result"][which]]
     if held:
         facts.append(
             ("coverage factor", factors([r["coverage_factor"] for h in held for r in h["readings"]]))
         )
-    facts.append(("chance that it is inside its limits", chance(one["probability_of_conformity"])))
-    if one["risk_if_accepted"] is not None:
-        accepted, rejected = chance(one["risk_if_accepted"]), chance(one["risk_if_rejected"])
+    facts.append(("chance that it is inside its limits", chance(row["probability_of_conformity"])))
+    if row["risk_if_accepted"] is not None:
+        accepted, rejected = chance(row["risk_if_accepted"]), chance(row["risk_if_rejected"])
         facts.append(
             (
                 "risk",
                 f"risk of accepting a bad batch: {accepted}\nrisk of rejecting a good batch: {rejected}",
             )
         )
-    if one["decision"] != CONFORMS:
-        facts.append(("its name for a concession", one["label"]))
-    groups = groups_of(one)
+    if row["decision"] != CONFORMS:
+        facts.append(("its name for a concession", row["label"]))
+    groups = groups_of(row)
     picture = ""
     if groups:
         picture = source_of(drawing(groups, unit(unit_text)))
     return Block(
-        heading=title(one),
-        decision=one["decision"],
-        reason=one["reason"],
+        heading=title(row),
+        decision=row["decision"],
+        reason=row["reason"],
         facts=tuple(facts),
         picture=picture,
-        description=_description(one, unit_text),
-        tables=(*_readings(one, unit_text), *_budget(one, answer)),
-        ways=tuple(way["text"] for way in one["to_decide"]),
+        description=_description(row, unit_text),
+        tables=(*_readings(row, unit_text), *_budget(row, answer)),
+        ways=tuple(way["text"] for way in row["to_decide"]),
     )
 
 
-def _description(one: Mapping[str, Any], unit_text: str) -> str:
-    limits, results = _lines(one)
-    held = one["result"]["individual"]
+def _description(row: Mapping[str, Any], unit_text: str) -> str:
+    limits, results = _lines(row)
+    held = row["result"]["individual"]
     count = f"{several(len(held['readings']), 'value')}; " if held and len(held["readings"]) > 1 else ""
-    said = f"{title(one)}: {count}results {results}, limits {limits}. Decision: {one['decision']}."
+    said = f"{title(row)}: {count}results {results}, limits {limits}. Decision: {row['decision']}."
     return said.replace("\n", "; ")
 
 
-def _readings(one: Mapping[str, Any], unit_text: str) -> list[Grid]:
+def _readings(row: Mapping[str, Any], unit_text: str) -> list[Grid]:
     rows = []
     for which in ("individual", "average"):
-        held = one["result"][which]
+        held = row["result"][which]
         for reading in held["readings"] if held else ():
             rows.append(
                 (
-                    reading["name"] if which == "average" or one["zone"] or one["lot"] else "reading",
+                    reading["name"] if which == "average" or row["zone"] or row["lot"] else "reading",
                     quantity(reading["value"], reading["expanded_uncertainty"], unit_text),
                     spread(reading["guard_band"], unit_text) if reading["guard_band"] else "none",
                     reading["decision"],

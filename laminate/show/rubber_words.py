@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 COLUMNS = "In brackets: over the ± of the achieved bleed, all else as stated."
 
 
-def _bled(found: Bled) -> str:
-    return text(found.bleed.value, found.half, PERCENT)
+def _bled(bled: Bled) -> str:
+    return text(bled.bleed.value, bled.half, PERCENT)
 
 
 def first_line(zone: RubberCorrection, units: str) -> str:
@@ -35,9 +35,9 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     tail = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
     if not zone.aims:
         return f"{tail} No limits on both sides of thickness or fiber volume are set: nothing is proposed."
-    (aim, found, k), able = zone.aims[0], [one for one in zone.proposals if not one.refused]
+    (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
     name = ATTRIBUTES[aim.attribute].words
-    if abs(found.value - aim.middle) <= k * found.u:
+    if abs(bled.value - aim.middle) <= k * bled.u:
         return f"{tail} Its {name} lies in the middle of its limits within its ±: no change needed."
     unit = _unit(aim.attribute, units)
     middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words},"
@@ -65,29 +65,30 @@ def _plain(value: float | None, units: str, unit: Unit) -> str:
     return "–" if value is None else size(value, units, unit).removesuffix(here).strip()
 
 
-def _pressure(found: At, key: str, units: str) -> str:
-    value = getattr(found, key)
-    if found.over is None or value is None:
+def _pressure(at: At, key: str, units: str) -> str:
+    value = getattr(at, key)
+    if at.over is None or value is None:
         return _plain(value, units, MPA)
-    low, high = sorted(getattr(one, key) for one in found.over)
+    low, high = sorted(getattr(end, key) for end in at.over)
     if low == high:
         return _plain(value, units, MPA)
     return f"{_plain(value, units, MPA)} ({_plain(low, units, MPA)}–{_plain(high, units, MPA)})"
 
 
-def _state(found: At, units: str) -> tuple[str, ...]:
+def _state(at: At, units: str) -> tuple[str, ...]:
     return (
-        _plain(found.thickness, units, MM),
-        _plain(found.fiber_volume, units, PERCENT),
-        _pressure(found, "gel", units),
-        _pressure(found, "worst", units),
+        _plain(at.thickness, units, MM),
+        _plain(at.fiber_volume, units, PERCENT),
+        _pressure(at, "gel", units),
+        _pressure(at, "worst", units),
     )
 
 
-def change_words(one: Proposal, units: str) -> str:
+def change_words(proposal: Proposal, units: str) -> str:
     """A change from what to what."""
-    name = one.what.replace("_", " ")
-    return f"{name} from {_amount(one.what, one.now, units)} to {_amount(one.what, one.then, units)}"
+    name = proposal.what.replace("_", " ")
+    now, then = (_amount(proposal.what, value, units) for value in (proposal.now, proposal.then))
+    return f"{name} from {now} to {then}"
 
 
 def _grid(zone: RubberCorrection, units: str) -> Grid:
@@ -97,7 +98,8 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
     first = "with the part file's material" if zone.nominal else "as it came out"
     rows = [(first, *_state(zone.now, units), "")]
     rows += [
-        (change_words(one, units), *_state(one.after, units), one.refused or "yes") for one in zone.proposals
+        (change_words(proposal, units), *_state(proposal.after, units), proposal.refused or "yes")
+        for proposal in zone.proposals
     ]
     return Grid(columns, tuple(rows), (1, 2))
 
@@ -105,9 +107,9 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
 def _keep(zone: RubberCorrection, units: str) -> list[str]:
     """The core that keeps the pressure after each change that is not refused."""
     said = []
-    for one in zone.proposals:
-        core = one.core
-        if one.refused or core is None:
+    for proposal in zone.proposals:
+        core = proposal.core
+        if proposal.refused or core is None:
             continue
         size_now, size_then = (f"{1e6 * v:.1f} cm³" for v in core.volume)
         sizes = f"volume {size_now} to {size_then}"
@@ -115,21 +117,23 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
             sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
-        said.append(f"{change_words(one, units)}: to keep the pressure at gel, core {core.core} {sizes}.")
+        said.append(
+            f"{change_words(proposal, units)}: to keep the pressure at gel, core {core.core} {sizes}."
+        )
     return said
 
 
-def core_alone_words(found: CoreAlone, units: str) -> str:
+def core_alone_words(core: CoreAlone, units: str) -> str:
     """Core sizes that press what came out, the tool holding: pressure, not thickness."""
-    gel = [_plain(one.gel, units, MPA) for one in (found.least, found.most)]
-    worst = [_plain(one.worst, units, MPA) for one in (found.least, found.most)]
+    gel = [_plain(one.gel, units, MPA) for one in (core.least, core.most)]
+    worst = [_plain(one.worst, units, MPA) for one in (core.least, core.most)]
     mpa = in_units(MPA, units).text
-    sizes = [f"{1e6 * v:.1f} cm³" for v in (found.now, *found.volume)]
+    sizes = [f"{1e6 * v:.1f} cm³" for v in (core.now, *core.volume)]
     what = "volume"
-    if found.width is not None:
-        what, sizes = "width", [size(one, units) for one in found.width]
+    if core.width is not None:
+        what, sizes = "width", [size(one, units) for one in core.width]
     return (
-        f"Core {found.core} alone moves the pressure, not the thickness: "
+        f"Core {core.core} alone moves the pressure, not the thickness: "
         f"a {what} of {sizes[1]} to {sizes[2]} presses and holds over the whole ± of the bleed "
         f"({gel[0]} to {gel[1]} {mpa} at gel, {worst[0]} to {worst[1]} {mpa} at worst); it has {sizes[0]}."
     )
@@ -137,24 +141,24 @@ def core_alone_words(found: CoreAlone, units: str) -> str:
 
 def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Block]:
     """One zone: each change alone and what it is pressed with; why: with what keeps the pressure."""
-    found: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by rubber")]
+    blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by rubber")]
     if zone.proposals:
-        found += [_grid(zone, units), Sentence(COLUMNS)]
+        blocks += [_grid(zone, units), Sentence(COLUMNS)]
     if zone.none_left_at is not None:
         left = size(zone.none_left_at, units, PERCENT)
-        found.append(Sentence(f"No pressure is left at a bleed of {left}."))
+        blocks.append(Sentence(f"No pressure is left at a bleed of {left}."))
     if not zone.limit_given:
-        found.append(Sentence("No pressure limit of the tool is given: only the clamp force is held."))
+        blocks.append(Sentence("No pressure limit of the tool is given: only the clamp force is held."))
     if zone.run.void_content is None:
-        found.append(Sentence("No void content was measured; with voids more has bled than said."))
+        blocks.append(Sentence("No void content was measured; with voids more has bled than said."))
     if zone.earlier:
-        told = listed(f"{one.batch} {_bled(one)}" for one in zone.earlier)
-        found.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {told}."))
+        told = listed(f"{earlier_batch.batch} {_bled(earlier_batch)}" for earlier_batch in zone.earlier)
+        blocks.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {told}."))
     if why and zone.core_alone is not None:
-        found.append(Sentence(core_alone_words(zone.core_alone, units)))
+        blocks.append(Sentence(core_alone_words(zone.core_alone, units)))
     elif why and zone.now.gel is not None and not zone.check:
-        found.append(Sentence("No core size is sure to press and to hold over the whole ± of the bleed."))
+        blocks.append(Sentence("No core size is sure to press and to hold over the whole ± of the bleed."))
     if why:
-        found += sentences(_keep(zone, units))
-    found.append(Sentence(SCREENING))
-    return found
+        blocks += sentences(_keep(zone, units))
+    blocks.append(Sentence(SCREENING))
+    return blocks

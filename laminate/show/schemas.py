@@ -33,8 +33,8 @@ def schema(kind: str) -> Schema:
     kind: one of `KINDS`. A TOML date is a text such as 2026-11-18 to a schema.
     """
     files = {"part": _part, "batch": _batch, "record": _record}
-    found = files[kind]() if kind in files else _answer(kind)
-    return {"$schema": DIALECT, "title": KINDS[kind], **found}
+    schema = files[kind]() if kind in files else _answer(kind)
+    return {"$schema": DIALECT, "title": KINDS[kind], **schema}
 
 
 def _answer(command: str) -> Schema:
@@ -46,9 +46,11 @@ def _answer(command: str) -> Schema:
         properties = {"format": {"const": 1}, **one["properties"], **own}
         return {**one, "properties": properties, "required": ["format", *one["required"]]}
 
-    found = schema_of(import_module(f"laminate.show.{command}_json").ANSWER)
+    schema = schema_of(import_module(f"laminate.show.{command}_json").ANSWER)
     return (
-        {**found, "anyOf": [printed(one) for one in found["anyOf"]]} if "anyOf" in found else printed(found)
+        {**schema, "anyOf": [printed(branch) for branch in schema["anyOf"]]}
+        if "anyOf" in schema
+        else printed(schema)
     )
 
 
@@ -63,16 +65,16 @@ def _of(model: type[BaseModel]) -> Schema:
                 return super().default_schema(schema)
             return self.generate_inner(schema["schema"])
 
-    found = model.model_json_schema(schema_generator=OfFiles)
-    found.pop("title", None)
+    model_schema = model.model_json_schema(schema_generator=OfFiles)
+    model_schema.pop("title", None)
     words = _words()
-    for name, table in {model.__name__: found, **found.get("$defs", {})}.items():
+    for name, table in {model.__name__: model_schema, **model_schema.get("$defs", {})}.items():
         for key, (meaning, example) in words.get(name, {}).items():
             told = table["properties"][key]
             told["description"] = meaning
             if example != "":
                 told["examples"] = [example]
-    return found
+    return model_schema
 
 
 @cache
@@ -91,10 +93,10 @@ def _batch() -> Schema:
 def _part() -> Schema:
     from laminate.files.part import Part
 
-    found = _of(Part)
-    found["properties"]["limits"] = _limits()
-    found["$defs"].update(_rules())
-    return found
+    schema = _of(Part)
+    schema["properties"]["limits"] = _limits()
+    schema["$defs"].update(_rules())
+    return schema
 
 
 def _record() -> Schema:
@@ -176,7 +178,7 @@ def _rules() -> dict[str, Schema]:
     """Bounds and rules of every kind of quantity that has limits."""
     from laminate.values.units import kind_words
 
-    found: dict[str, Schema] = {}
+    rules: dict[str, Schema] = {}
     for kind in dict.fromkeys([*(one.kind for one in ATTRIBUTES.values()), "any"]):
         if kind == "any":
             value: Schema = {
@@ -192,9 +194,9 @@ def _rules() -> dict[str, Schema]:
                 "examples": [example],
             }
         bounds = {"$ref": f"#/$defs/bounds_{kind}"}
-        found[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
-        found[f"rule_{kind}"] = {**_closed({"individual": bounds, "average": bounds}), "minProperties": 1}
-    return found
+        rules[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
+        rules[f"rule_{kind}"] = {**_closed({"individual": bounds, "average": bounds}), "minProperties": 1}
+    return rules
 
 
 def _closed(properties: Schema) -> Schema:

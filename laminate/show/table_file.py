@@ -19,9 +19,9 @@ WORDS = ("position", "lot")
 SHEET = "results"
 
 
-def rows_of(found: Measurement) -> list[dict[str, Any]]:
+def rows_of(measurement: Measurement) -> list[dict[str, Any]]:
     """One row a specimen; a column each for value and standard uncertainty of every attribute."""
-    specimens = [*found.specimens, *found.prepregs]
+    specimens = [*measurement.specimens, *measurement.prepregs]
     keys = [key for key in ATTRIBUTES if any(key in s.best for s in specimens)]
     rows: list[dict[str, Any]] = []
     for s in specimens:
@@ -40,7 +40,7 @@ def rows_of(found: Measurement) -> list[dict[str, Any]]:
     return rows
 
 
-def write_table(found: Measurement, path: Path) -> None:
+def write_table(measurement: Measurement, path: Path) -> None:
     """Write the table as .csv or .xlsx.
 
     Raises `Refused` where the file cannot be written, or holds readings that would be lost.
@@ -48,7 +48,7 @@ def write_table(found: Measurement, path: Path) -> None:
     import pandas as pd
 
     _refuse_readings(path)
-    frame = pd.DataFrame(rows_of(found))
+    frame = pd.DataFrame(rows_of(measurement))
     if not path.absolute().parent.is_dir():
         found_words = f"no folder '{path.parent}'"
         raise Refused(Problem("not-written", str(path), "", found_words, "a file in a folder that exists"))
@@ -68,7 +68,7 @@ def _refuse_readings(path: Path) -> None:
     if not path.is_file() or path.read_bytes().find(b"standard uncertainty") >= 0:
         return
     for table in read_table(path, known=COLUMNS, problems=[]):
-        numbers = [at for at, one in enumerate(table.headings) if one.name in NUMBERS]
+        numbers = [at for at, heading in enumerate(table.headings) if heading.name in NUMBERS]
         if table.sheet != SHEET and any(row.cells[at] for row in table.rows for at in numbers):
             hint = "nothing was written; name a new file"
             raise Refused(Problem("holds-readings", str(path), "", "a table with readings", "", hint))

@@ -167,8 +167,8 @@ _SERIES = table(
 
 def _series(trend: Any) -> list[tuple[Any, str]]:
     """Each series with the sentence that answers it."""
-    parts = {one.series.key.part for one in trend.studied}
-    return [(one, first_answer(one, with_part=len(parts) > 1)) for one in trend.studied]
+    parts = {item.series.key.part for item in trend.studied}
+    return [(item, first_answer(item, with_part=len(parts) > 1)) for item in trend.studied]
 
 
 ANSWER = table(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.show import trend_plot, trend_words
 from laminate.show.blocks import Block, Heading, Sentence
 from laminate.show.chart import Figure
+from laminate.show.document import Document
 from laminate.show.numbers import typeset
 from laminate.show.pages import Section, render, sections_of
 from laminate.show.trend_shown import plain
@@ -50,6 +51,12 @@ def _series(studied: Studied, number: int, units: str, *, with_part: bool) -> Se
 def _named(section: Section, title: str) -> tuple[Sentence, ...]:
     """The heading inside a series as a sentence of its own."""
     return () if section.heading == title else (Sentence(section.heading, strong=True),)
+
+
+def trend_document(trend: Trend, units: str) -> Document:
+    """The answer of `trend`: the words of the screen."""
+    whole, short = (trend_words.blocks(trend, units, why=why) for why in (True, False))
+    return Document("Batches over time", plain(trend.folder), whole, short)
 
 
 def page(trend: Trend, units: str) -> str:

@@ -238,24 +238,28 @@ def wear_words(wear: Wear, scale: shown.Scale) -> str:
     )
 
 
-def _capability(found: tuple[Capable, ...], scale: shown.Scale, *, unsteady: bool) -> Iterator[Block]:
-    if not found:
+def _capability(capabilities: tuple[Capable, ...], scale: shown.Scale, *, unsteady: bool) -> Iterator[Block]:
+    if not capabilities:
         return
     rows = []
-    for one in found:
-        interval = "–" if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
-        mean = "–" if one.mean is None else scale.number(one.mean, one.deviation)
+    for capability in capabilities:
+        interval = (
+            "–"
+            if capability.low is None or capability.high is None
+            else f"{capability.low:.2f} to {capability.high:.2f}"
+        )
+        mean = "–" if capability.mean is None else scale.number(capability.mean, capability.deviation)
         rows.append(
             (
-                "each" if one.scope == "individual" else one.scope,
-                scale.limits(*one.limits),
-                one.of,
-                str(one.n),
+                "each" if capability.scope == "individual" else capability.scope,
+                scale.limits(*capability.limits),
+                capability.of,
+                str(capability.n),
                 mean,
-                scale.spread(one.deviation),
-                "–" if one.cpk is None else f"{one.cpk:.2f}",
+                scale.spread(capability.deviation),
+                "–" if capability.cpk is None else f"{capability.cpk:.2f}",
                 interval,
-                one.why,
+                capability.why,
             )
         )
     columns = (
@@ -308,7 +312,7 @@ def scale_of(series: Series, units: str) -> shown.Scale:
 def series_blocks(studied: Studied, units: str) -> list[Block]:
     """Everything that is said of one series, below its heading."""
     scale = scale_of(studied.series, units)
-    found: list[Block] = [
+    blocks: list[Block] = [
         *_chart(studied, scale),
         _batches(studied, scale),
         *sentences([scatter_words(test, scale) for test in studied.scatter]),
@@ -317,7 +321,7 @@ def series_blocks(studied: Studied, units: str) -> list[Block]:
         *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.signals)),
         *sentences([basis_words(basis, scale) for basis in studied.basis]),
     ]
-    return [clean(block) for block in found]
+    return [clean(block) for block in blocks]
 
 
 def record_blocks(trend: Trend) -> list[Block]:
@@ -337,7 +341,7 @@ def _glance(trend: Trend, units: str) -> Grid:
     rows = []
     for studied in trend.studied[:MOST_SERIES]:
         scale, chart, points = scale_of(studied.series, units), studied.chart, studied.series.points
-        cpk = min((one.cpk for one in studied.capability if one.cpk is not None), default=None)
+        cpk = min((index.cpk for index in studied.capability if index.cpk is not None), default=None)
         rows.append(
             (
                 title(studied.series, with_part=len(parts) > 1),
@@ -357,27 +361,27 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     told, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
     first = clean(Sentence(lead(trend, len(parts) > 1), strong=True))
-    found: list[Block] = [first, *(Sentence(line) for line in told[:MOST_ANSWERS])]
+    blocks: list[Block] = [first, *(Sentence(line) for line in told[:MOST_ANSWERS])]
     if len(told) > MOST_ANSWERS:
-        found.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
-    found += records[:MOST_RECORDS]
+        blocks.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
+    blocks += records[:MOST_RECORDS]
     if len(records) > MOST_RECORDS:
-        found.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
+        blocks.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
     if trend.studied:
-        found.append(clean(_glance(trend, units)))
-    found.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
-    return [*found, Sentence(AUTHORITY), first]
+        blocks.append(clean(_glance(trend, units)))
+    blocks.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
+    return [*blocks, Sentence(AUTHORITY), first]
 
 
 def lead(trend: Trend, with_part: bool) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
     count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
-    unsteady = [one for one in trend.studied if one.chart is not None and one.chart.signals]
+    unsteady = [item for item in trend.studied if item.chart is not None and item.chart.signals]
     if unsteady:
-        names = listed(title(one.series, with_part=with_part) for one in unsteady[:3])
+        names = listed(title(item.series, with_part=with_part) for item in unsteady[:3])
         more = f" and {len(unsteady) - 3} more" if len(unsteady) > 3 else ""
         return f"Look for a cause: {names}{more} ({len(unsteady)} of {count} with a signal)."
-    early = sum(one.chart is None or one.chart.state == "too few to say" for one in trend.studied)
+    early = sum(item.chart is None or item.chart.state == "too few to say" for item in trend.studied)
     if early == len(trend.studied):
         return f"Too early to say: {count}, each with too few batches for a control chart."
     return f"No signal: {count}{f', {early} of them too short to say' if early else ''}."
@@ -389,17 +393,19 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
         return _at_a_glance(trend, units)
     parts = {studied.series.key.part for studied in trend.studied}
     first = [clean(Sentence(lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    found: list[Block] = [*first, *(Sentence(line) for line in answers(trend))]
+    blocks: list[Block] = [*first, *(Sentence(line) for line in answers(trend))]
     if not trend.studied:
-        found.append(Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True))
-    found += [Heading("Records"), *record_blocks(trend)]
+        blocks.append(
+            Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
+        )
+    blocks += [Heading("Records"), *record_blocks(trend)]
     for studied in trend.studied:
-        found.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
-        found += series_blocks(studied, units)
+        blocks.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
+        blocks += series_blocks(studied, units)
     return [
-        *found,
+        *blocks,
         Heading("How it is computed", detail=True),
         Sentence(CONSTANTS),
         Sentence(AUTHORITY),
-        *first,
+        *([] if why else first),
     ]

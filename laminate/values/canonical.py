@@ -13,12 +13,10 @@ DIGITS = 12
 """Significant digits that a floating-point number keeps."""
 
 _SAFE = 2**53 - 1
-# numbers that orjson writes in another way than RFC 8785, but for those of `_out`; a text may look so
-_CLOSER = re.compile(rb"[:,\[]-?(?:\d+(?:\.\d+)?[eE][+\d]|\d+\.0[,\]}]|\d{16}|(?<=-)0[,\]}])")
-_NUMBER = rb"(\d)(?:\.(\d+))?e-([56])(?!\d)"
-_SMALL = re.compile(rb"(?<=[:,\[-])" + _NUMBER)
-_TEXT_OR_SMALL = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"|' + _NUMBER, re.DOTALL)
-_ASTRAL = re.compile(rb"[\xf0-\xf4]")
+_SMALL = re.compile(rb"e-([56])(?!\d)")
+_NUMBER = re.compile(rb"\d(?:\.\d+)?$")
+ASTRAL = 0xF0
+"""The least first byte of a character beyond U+FFFF in UTF-8."""
 
 
 def canonical(content: object) -> bytes:
@@ -129,8 +127,9 @@ def _plainly_canonical(data: bytes) -> object:
         written = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
     except (ValueError, TypeError, RecursionError):
         return None
-    # a text that looks like a number would come out changed, hence unequal, and take the closer look
-    return content if written == data or _SMALL.sub(_out, written) == data else None
+    if written != data and _written_out(written) != data:
+        return None
+    return content
 
 
 def _written(content: object) -> bytes:
@@ -140,21 +139,58 @@ def _written(content: object) -> bytes:
     """
     import orjson
 
-    data = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
-    return _TEXT_OR_SMALL.sub(_out, data) if b"e-5" in data or b"e-6" in data else data
+    return _written_out(orjson.dumps(content, option=orjson.OPT_SORT_KEYS))
 
 
-def _out(number: re.Match[bytes]) -> bytes:
-    if number[3] is None:  # a text
-        return number[0]
-    return b"0." + b"0" * (int(number[3]) - 1) + number[1] + (number[2] or b"")
+def _written_out(data: bytes) -> bytes:
+    """JSON with its numbers from 1e-6 to 1e-4 as RFC 8785 writes them."""
+    found = list(_SMALL.finditer(data))
+    if not found:
+        return data
+    pieces, at = [], 0
+    for small, outside in zip(found, _outside_texts(data, [one.start() for one in found]), strict=True):
+        number = _NUMBER.search(data, max(at, small.start() - 20), small.start()) if outside else None
+        if number:
+            digits = number[0].replace(b".", b"")
+            pieces += [data[at : number.start()], b"0." + b"0" * (int(small[1]) - 1) + digits]
+            at = small.end()
+    return b"".join([*pieces, data[at:]])
+
+
+def _outside_texts(data: bytes, places: Any) -> Any:
+    """Whether each place in JSON stands outside its texts, where brackets and numbers are."""
+    import numpy as np
+
+    if b"\\" in data:
+        data = data.replace(b"\\\\", b"__").replace(b'\\"', b"__")
+    quotes = np.flatnonzero(np.frombuffer(data, np.uint8) == ord('"'))
+    return np.searchsorted(quotes, places) % 2 == 0
 
 
 def _needs_a_closer_look(data: bytes) -> bool:
-    """Whether JSON has numbers that orjson writes in another way, or keys beyond U+FFFF, sorted otherwise."""
-    if data[:1] not in (b"{", b"[") or _CLOSER.search(data):
+    """Whether JSON may have numbers that orjson writes otherwise, or keys beyond U+FFFF, sorted otherwise.
+
+    Such numbers are whole and written with .0 or -0, with e and no minus, or with 16 digits or more.
+    """
+    import numpy as np
+
+    if data[:1] not in (b"{", b"["):
         return True
-    return not data.isascii() and bool(_ASTRAL.search(data))
+    byte = np.frombuffer(data, np.uint8)
+    if not data.isascii() and (byte >= ASTRAL).any():
+        return True
+    digit = (byte - ord("0")) < 10
+    first, middle, last = byte[:-2], byte[1:-1], byte[2:]
+    closes = (last == ord(",")) | (last == ord("]")) | (last == ord("}"))
+    zero = ((first == ord(".")) | (first == ord("-"))) & (middle == ord("0")) & closes
+    power = digit[:-2] & ((middle | 32) == ord("e")) & (digit[2:] | (last == ord("+")))
+    long = digit
+    for step in (1, 2, 4, 8):
+        long = long[:-step] & long[step:]
+    begins = np.flatnonzero(long)
+    begins = begins[~digit[begins - 1] & (byte[begins - 1] != ord("."))]
+    places = np.concatenate([np.flatnonzero(zero), np.flatnonzero(power), begins])
+    return bool(len(places) and _outside_texts(data, places).any())
 
 
 def read_json(data: bytes) -> object:

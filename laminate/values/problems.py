@@ -132,8 +132,8 @@ def nearest(word: str, known: Collection[str]) -> str | None:
     if word.startswith("--"):
         return _nearest_option(word, known)
     by_folded = {name.casefold(): name for name in known}
-    found = get_close_matches(word.casefold(), list(by_folded), n=1, cutoff=0.6)
-    return by_folded[found[0]] if found else None
+    matches = get_close_matches(word.casefold(), list(by_folded), n=1, cutoff=0.6)
+    return by_folded[matches[0]] if matches else None
 
 
 def _nearest_option(word: str, known: Collection[str]) -> str | None:

@@ -254,11 +254,11 @@ class Scalars:
         """An uncertain number that moves several inputs, as 0 ± 1."""
         from uncertainties import ufloat
 
-        found = next((variable for variable, one in self._names.items() if one == name), None)
-        if found is None:
-            found = ufloat(0.0, 1.0, tag=name)
-            self._names[found] = name
-        return found
+        variable_of_name = next((variable for variable, one in self._names.items() if one == name), None)
+        if variable_of_name is None:
+            variable_of_name = ufloat(0.0, 1.0, tag=name)
+            self._names[variable_of_name] = name
+        return variable_of_name
 
     def contributions(self, number: Any) -> dict[Name, float]:
         """Signed contribution of every input to a computed number [SI]."""

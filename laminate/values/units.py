@@ -283,9 +283,9 @@ def parse(text: str | float | int, kind: str) -> Value:
             raise _missing_unit(number, kind, f"{text}")
         return _checked(Value(number, text=f"{text}"), kind)
     if isinstance(text, SharedText) and text.shared:
-        found = parse(str(text), kind)
-        factor = scale(found.unit, kind)[0] if found.unit else 1.0
-        return replace(found, shared=tuple((name, move * factor) for name, move in text.shared))
+        value = parse(str(text), kind)
+        factor = scale(value.unit, kind)[0] if value.unit else 1.0
+        return replace(value, shared=tuple((name, move * factor) for name, move in text.shared))
     written = short(text, kind)
     head, tail, enclosed = halves(text, kind, written)
     number, digits, unit = read(head, kind, written)

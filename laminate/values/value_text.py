@@ -185,8 +185,8 @@ def _one_sign(text: str) -> str:
 
 def stray_brackets(unit: str) -> str | None:
     """The words in brackets at the end of a unit."""
-    found = _BRACKETS.search(unit)
-    return found[1] if found else None
+    match = _BRACKETS.search(unit)
+    return match[1] if match else None
 
 
 def without_exact(text: str) -> tuple[str, bool]:

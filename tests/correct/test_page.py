@@ -6,7 +6,8 @@ import re
 import pytest
 
 from laminate.history.correcting import correct
-from laminate.show.correct_page import correct_figures, correct_page
+from laminate.show.correct_page import correct_document, correct_figures
+from laminate.show.pages import page_of
 from laminate.values.quantities import MM, shown
 
 from .calls import call
@@ -55,6 +56,6 @@ def test_rubber_shows_each_proposal_with_the_pressures_beside_it(mast):
         words = next(text for text in marks if text.startswith("ply count"))
         assert str(round(one.then)) in words
         assert one.refused in words
-    text = correct_page(found, "metric")
+    text = page_of(correct_document(found, "metric"))
     assert "worst [MPa]" in text
     assert "gel [MPa]" in text

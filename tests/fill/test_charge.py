@@ -11,10 +11,11 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.charge_list import charge_list
 from laminate.press.filling import fill
-from laminate.show.engineer_page import fill_page
+from laminate.show.engineer_page import fill_document
 from laminate.show.fill_json import fill_json
 from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
+from laminate.show.pages import page_of
 
 from .test_together import EXAMPLE
 
@@ -98,7 +99,7 @@ def test_screen_page_and_json_say_the_same():
     assert masses == [pytest.approx((1e3 * WEB, 1e3 * WEB)), pytest.approx((1e3 * SKIN, 2e3 * SKIN))]
     short, long = str(screen_blocks(answer, "metric")), str(fill_blocks(answer, "metric"))
     for figure in ("141.5 ± 3.3", "162.2 ± 3.8", "466 ± 11"):
-        assert all(figure in said for said in (short, long, fill_page(answer, "metric")))
+        assert all(figure in said for said in (short, long, page_of(fill_document(answer, "metric"))))
     assert "324.3 ± 7.6" in long
 
 

@@ -74,7 +74,7 @@ def test_masses_and_volumes_close(areal, resin, gap, count, voids):
     laid = lay(case, count, x)
     found = laid.part()
     area = found["density"] * found["thickness"]
-    resin_kept = area - laid.sums.fiber - laid.sums.layer_mass
+    resin_kept = area - laid.sums.fiber - laid.sums.layers.mass
     bleed = 1 - resin_kept / laid.sums.resin
     assert -1e-12 <= bleed <= laid.end_of_bleed() + 1e-12
     bare = found["fiber_volume"] + found["resin_volume"] + found["void_content"]

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 
 from laminate.cli import tables
-from laminate.cli.blocks import show
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.show.fill_screen import screen_blocks
@@ -43,7 +42,7 @@ PARTS = {
 
 
 def printed(blocks, capsys):
-    show(blocks)
+    tables.show(blocks)
     return capsys.readouterr().out.splitlines()
 
 

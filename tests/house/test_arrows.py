@@ -74,7 +74,7 @@ def test_no_module_has_the_name_of_a_public_function(modules):
 
 def test_the_library_does_not_know_the_command_line(modules):
     command_line = ["laminate.cli", "argparse", "typer", "click", "rich", "textual"]
-    but = ["laminate.cli", "laminate.__main__"]
+    but = ["laminate.cli", "laminate.__main__", "laminate.show.terminal"]
     assert against(modules, ["laminate"], lambda n: under(n, *command_line), but=but) == []
 
 
@@ -83,7 +83,7 @@ def test_one_module_knows_the_unit_library(modules):
 
 
 def test_tables_and_the_bench_alone_draw_on_the_screen(modules):
-    but = ["laminate.cli.tables", "laminate.cli.bench"]
+    but = ["laminate.show.terminal", "laminate.cli.tables", "laminate.cli.bench"]
     assert against(modules, ["laminate"], lambda n: under(n, "rich", "textual"), but=but) == []
 
 

@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from laminate.cli import tables
 from laminate.cli.app import status
+from laminate.show import terminal
 
 
 def answer(capsys: pytest.CaptureFixture[str], *arguments: str, expected: int = 0) -> tuple[str, str]:
@@ -105,7 +105,7 @@ def test_nothing_that_fits_all_is_said_and_is_no_fault(capsys: pytest.CaptureFix
 @pytest.mark.parametrize("width", [80, 40, 200])
 def test_a_screen_folds_and_loses_nothing(width: int) -> None:
     text = "[bold]plain[/bold] with a rather long remark that runs on, and a_word_of_" + "x" * 90
-    laid = tables.lines(["what", "says"], [["[0/45]2s", text]], width=width)
+    laid = terminal.lines(["what", "says"], [["[0/45]2s", text]], width=width)
     assert max(map(len, laid)) <= width
     body = "".join("".join(laid).split())
     assert "[0/45]2s" in body
@@ -114,6 +114,6 @@ def test_a_screen_folds_and_loses_nothing(width: int) -> None:
 
 
 def test_without_a_limit_a_row_is_one_line() -> None:
-    laid = tables.lines(["what"], [["x" * 5000], ["y"]])
+    laid = terminal.lines(["what"], [["x" * 5000], ["y"]])
     assert len(laid) == 4
     assert laid[2] == "x" * 5000

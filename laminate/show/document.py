@@ -1,0 +1,59 @@
+"""An answer as people read it: the same words on a screen, as a page and in a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from laminate.show.blocks import Block, Sentence, sentences
+from laminate.show.notebook import notebook_of
+from laminate.show.terminal import answer_lines
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from laminate.show.chart import Figure
+
+LINES, WIDTH = 24, 80
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Document:
+    """An answer as people read it, on a screen, as a page or in a notebook.
+
+    title, named: what it is about; blocks: everything, the answer first; short: what one screen shows, the
+    answer again at its end; kind: of the answer, yes, no or open; draw: makes its pictures.
+    """
+
+    title: str
+    named: str
+    blocks: Sequence[Block]
+    short: Sequence[Block]
+    kind: str = ""
+    draw: Callable[[], Sequence[Figure]] = tuple
+
+    def screen(self, *, why: bool = False, written: Path | None = None) -> list[Block]:
+        """The blocks of a screen, with `why` all of them; written: a page, named before the last answer."""
+        said = sentences([f"Written: {written}"] if written else [])
+        return [*(self.blocks if why else self.first), *said, *self.short[len(self.first) :]]
+
+    @property
+    def first(self) -> Sequence[Block]:
+        """What one screen shows before it says the answer again."""
+        strong = [isinstance(block, Sentence) and block.strong for block in self.short]
+        start = next((at for at in range(len(strong), 0, -1) if not strong[at - 1]), 0)
+        return self.short[: start or len(strong)]
+
+    def __str__(self) -> str:
+        return "\n".join(answer_lines(self.screen(why=True), WIDTH))
+
+    def __repr__(self) -> str:
+        lines = answer_lines(self.first, WIDTH)
+        if len(lines) <= LINES:
+            return "\n".join(lines)
+        told = f"{len(lines) - LINES + 1} more lines; all, with cautions: print(answer.document())"
+        return "\n".join([*lines[: LINES - 1], told])
+
+    def _repr_html_(self) -> str:
+        return notebook_of(self.title, self.first)

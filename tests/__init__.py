@@ -1,0 +1,1 @@
+"""The tests of the program; each folder is a room or a subject."""

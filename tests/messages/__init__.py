@@ -1,0 +1,1 @@
+"""What the program says of mistakes."""

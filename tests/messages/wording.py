@@ -1,0 +1,57 @@
+"""The catalog of wording: what the program says of each mistake, in one file that people read.
+
+A test holds code, place and facts of a finding; the sentence stands in `wording.csv` alone, and
+`pytest tests/messages --rewrite-wording` writes it anew. A rewrite may change a sentence, never its facts:
+what is quoted, options, and numbers with their units.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+FILE = Path(__file__).parent / "wording.csv"
+COLUMNS = ("case", "code", "place", "facts", "sentence")
+FACTS = re.compile(
+    r"'(?:[^']*)'|\"[^\"]*\"|`[^`]*`|--[a-z][a-z-]+"
+    r"|(?<![\w.])-?\d+(?:[.,]\d+)*(?: ?(?:%|°C|g/cm³|g/m²|mm|MPa|kN|kg|g|K)(?!\w))?"
+)
+Row = dict[str, str]
+
+
+def facts(sentence: str) -> str:
+    """What a sentence quotes, its options, and its numbers with their units, in one order."""
+    return " | ".join(sorted(set(FACTS.findall(sentence))))
+
+
+class Catalog:
+    """The rows of the file by case, those that were met, and whether they are written anew."""
+
+    def __init__(self, *, rewrite: bool, file: Path = FILE) -> None:
+        self.rewrite, self.file, self.met = rewrite, file, dict[str, Row]()
+        with file.open(encoding="utf-8", newline="") as lines:
+            self.rows: dict[str, Row] = {row["case"]: row for row in csv.DictReader(lines)}
+
+    def hold(self, case: str, problems: Sequence[Mapping[str, str]], sentences: Sequence[str]) -> None:
+        """Hold what a call said, a line for each of its problems, to the rows of a case."""
+        assert len(problems) == len(sentences), (problems, sentences)
+        for i, (problem, sentence) in enumerate(zip(problems, sentences, strict=True), 1):
+            name = case if len(problems) == 1 else f"{case}, {i} of {len(problems)}"
+            place = ": ".join(filter(None, (problem["file"], problem["place"])))
+            row = dict(zip(COLUMNS, (name, problem["code"], place, facts(sentence), sentence), strict=True))
+            known = self.rows.get(name)
+            if self.rewrite:
+                known = known or row
+                assert known["facts"] == row["facts"], f"{name}: a rewrite changes facts: {sentence}"
+                assert self.met.setdefault(name, row) == row, f"{name}: said in two ways"
+            elif known != row:
+                assert known == row, f"{name}: say it so with --rewrite-wording, if it is meant"
+
+    def write(self) -> None:
+        """Write the rows that were met, in the order of their cases."""
+        with self.file.open("w", encoding="utf-8", newline="") as lines:
+            writer = csv.DictWriter(lines, COLUMNS, lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(self.met[name] for name in sorted(self.met))

@@ -1,0 +1,98 @@
+"""Averages term by term: what adds, what averages out, and which Student's t each term carries.
+
+Banerjee, Sankhya 22 (1960) 247 (second-hand): U squared is the sum of the squared terms, each with the t of
+its own degrees of freedom. Values of t from a table (NIST/SEMATECH e-Handbook, 1.3.6.7.2): 4.303 at 2,
+2.776 at 4, 2.228 at 10, all two-sided at 95 %.
+"""
+
+import math
+
+import numpy as np
+import pytest
+
+from laminate.values.averages import SCATTER, Average, average, over_zones
+from laminate.values.uncertainty import Result, Source
+
+T = {2: 4.3027, 4: 2.7764, 10: 2.2281, math.inf: 1.95996}
+COMMON = Source("calibration", {"mass": 1.0}, dof=4)
+READING = Source("reading", {"mass": 1.0}, dof=10, shared=False)
+STEP = Source("last decimal", {"mass": 1.0}, rounded=True)
+
+
+def rows(values, shared, own, rounding=0.0):
+    """A result of rows, with one shared source, one of each row, and the rounding of its column."""
+    each = [[shared] * len(values), [own] * len(values), [rounding] * len(values)]
+    return Result(np.array(values), np.array(each), (COMMON, READING, STEP))
+
+
+def test_the_scatter_of_three_rows_beside_a_shared_source():
+    mean = average([rows([9.0, 10.0, 11.0], shared=0.4, own=0.1)])
+    assert (mean.value, mean.n, mean.standard_deviation) == (pytest.approx(10.0), 3, pytest.approx(1.0))
+    assert mean.standard_uncertainty == pytest.approx(math.sqrt(1.0 / 3 + 0.16), rel=1e-12)
+    expanded = math.sqrt(T[2] ** 2 / 3 + (T[4] * 0.4) ** 2)
+    assert mean.expanded(0.95) == pytest.approx(expanded, rel=1e-4)
+    assert mean.coverage_factor(0.95) == pytest.approx(expanded / mean.u, rel=1e-4)
+    assert (mean.dofs["calibration"], mean.dofs[SCATTER]) == (4, 2)
+    assert mean.expanded(None, 2.0) == pytest.approx(2.0 * mean.u, rel=1e-12)
+    assert mean.coverage_factor(None, 2.0) == 2.0
+
+
+def test_rows_that_scatter_less_than_their_readings_carry_those():
+    """s = 0.1 with t(2), against readings of 1.0 with t(10): the larger product is that of the readings."""
+    mean = average([rows([9.9, 10.0, 10.1], shared=0.0, own=1.0)])
+    assert mean.standard_uncertainty == pytest.approx(1.0 / math.sqrt(3.0), rel=1e-12)
+    assert mean.expanded(0.95) == pytest.approx(T[10] / math.sqrt(3.0), rel=1e-4)
+
+
+def test_a_rounding_adds_to_the_scatter_though_the_rows_are_equal():
+    """s = 0: q of the last decimal stands for it with the t of the rows, and moves all rows alike besides."""
+    mean = average([rows([10.0, 10.0, 10.0], shared=0.0, own=0.0, rounding=0.3)])
+    assert mean.standard_uncertainty == pytest.approx(0.3 * math.sqrt(1.0 / 3 + 1.0), rel=1e-12)
+    assert mean.expanded(0.95) == pytest.approx(0.3 * math.sqrt(T[2] ** 2 / 3 + T[math.inf] ** 2), rel=1e-4)
+
+
+def test_a_scatter_of_nothing_but_the_arithmetic_is_none():
+    values = [1.0, 1.0 + 4e-16, 1.0]
+    mean = average([rows(values, shared=0.0, own=0.0)])
+    assert mean.standard_deviation == 0.0
+    assert (mean.u, mean.degrees_of_freedom()) == (0.0, math.inf)
+    assert mean.coverage_factor(0.95) == pytest.approx(T[math.inf], rel=1e-4)
+
+
+def test_a_figure_that_is_known_exactly_has_no_floor():
+    """An own source of no size is no floor: it would lend its few degrees of freedom to nothing."""
+    (scatter,) = average([rows([1.0, 2.0], shared=0.0, own=0.0)]).scatters
+    assert scatter.own == ()
+
+
+def test_two_zones_add_their_terms_by_their_share_of_the_rows():
+    """Three rows and one part in four; a shared source moves both zones alike."""
+    few = Source("calibration", {"mass": 1.0}, dof=2)
+    web = average([rows([9.0, 10.0, 11.0], shared=0.4, own=0.0)])
+    two = Result(np.array([20.0, 22.0]), np.array([[0.8, 0.8]]), (few,))
+    skin = average([two])
+    whole = over_zones([web, skin], [9.0, 10.0, 11.0, 20.0, 22.0])
+    assert (whole.value, whole.n) == (pytest.approx(14.4), 5)
+    assert whole.contributions["calibration"] == pytest.approx(0.6 * 0.4 + 0.4 * 0.8, rel=1e-12)
+    assert whole.dofs["calibration"] == 2
+    variance = 0.6**2 * 1.0 / 3 + 0.4**2 * 2.0 / 2
+    assert whole.contributions[SCATTER] == pytest.approx(math.sqrt(variance), rel=1e-12)
+    assert whole.standard_deviation == pytest.approx(np.std([9.0, 10.0, 11.0, 20.0, 22.0], ddof=1))
+    t1 = 12.7062  # the same table, at 1
+    expanded = 0.6**2 * T[2] ** 2 / 3 + 0.4**2 * t1**2 * 2.0 / 2 + (T[2] * 0.56) ** 2
+    assert whole.expanded(0.95) == pytest.approx(math.sqrt(expanded), rel=1e-4)
+
+
+def test_the_whole_of_two_rows_has_a_scatter():
+    lone = [Average(value, 1, None) for value in (1.0, 3.0)]
+    whole = over_zones(lone, [1.0, 3.0])
+    assert whole.standard_deviation == pytest.approx(math.sqrt(2.0))
+    assert over_zones(lone[:1], [1.0]).standard_deviation is None
+
+
+def test_a_pooled_scatter_keeps_its_degrees_where_the_count_changes():
+    mean = average([rows([9.0, 10.0, 11.0], shared=0.0, own=0.0)], pooled_deviation=(1.0, 10.0))
+    assert (mean.outdone, mean.scatters[0].pooled) == (False, True)
+    assert mean.of_count(6).expanded(0.95) == pytest.approx(T[10] / math.sqrt(6.0), rel=1e-4)
+    own = average([rows([9.0, 10.0, 11.0], shared=0.0, own=0.0)])
+    assert own.of_count(5).expanded(0.95) == pytest.approx(T[4] / math.sqrt(5.0), rel=1e-4)
