@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _CODE = re.compile(r"`([^`]+)`")
 _IN_VALUE = re.compile(
-    r"(?<=\d) (?=±|%|°|[ckm]?m\b|[km]?g\b|g/|[MG]?Pa\b|kN\b|K\b|psi\b|lbf?\b|plies\b|min\b)|(?<=±) "
+    r"(?<=\d) (?=±|%|°|[ckm]?m\b|[km]?g\b|g/|[MG]?Pa\b|kN\b|K\b|psi\b|lbf?\b|plies\b|min\b)|(?<=±) (?=\d)"
 )
 
 

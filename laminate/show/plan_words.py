@@ -123,9 +123,11 @@ def _moments(
         rows.append(("vapor margin", *(_range(each, press.per_si) for each in margins)))
     if not rows:
         return []
-    hot = f"; laminate [{heat.text}]" if why else ""
-    key = f"Time [min] ± its standard uncertainty{hot}; resin pressure, absolute [{press.text}]."
-    return [Heading("Moments"), Grid(columns, tuple(rows)), Sentence(f"{key} A shortfall is below 0.")]
+    key = f"resin {press.text}, absolute; a shortfall is below 0"
+    if not why:
+        return [Heading(f"Moments: min ± standard; {key}"), Grid(columns, tuple(rows))]
+    key = f"Time in min ± its standard uncertainty; laminate {heat.text}; {key}."
+    return [Heading("Moments"), Grid(columns, tuple(rows)), Sentence(key)]
 
 
 def _range(values: Sequence[float], per_si: float) -> str:
