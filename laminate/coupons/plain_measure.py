@@ -163,7 +163,7 @@ def _measurement(
 ) -> Measurement:
     zones = [_zone(group, zone, at, rows) for at, (zone, rows) in enumerate(group.zones().items())]
     whole = zones[0] if len(zones) == 1 else _whole(group, zones)
-    notes = check_notes(group.checks)
+    notes = [f"{group.table.file}: {note}" for note in group.table.notes] + check_notes(group.checks)
     for at, (zone, rows) in enumerate(zip(zones, group.zones().values(), strict=True)):
         notes += scatter_notes(zone, _own_variances(group, zone, at, len(rows)))
     names = group.table.words["specimen"]

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from laminate.values.units import Value
 
 DRAWS = 400
-NO_REACTION = "heat of reaction is left out"
+NO_REACTION = "no heat of reaction"
 
 
 @dataclass
@@ -213,7 +213,7 @@ def _rules(zone_cycle: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
         reason = "a core heated from inside: the laminate is taken as hot as the core"
         view.blocks.add(reason, LATE, VAPOR)
     if any(charge.start is not None for charge in run.inside.charges):
-        zone_cycle.screening.append("the prepreg is taken at the end of its out-life")
+        zone_cycle.screening.append("prepreg at the end of its out-life")
     if run.presses.applied is not None:
         share(zone_cycle, view, run.heat.laid)
 

@@ -10,8 +10,11 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import known
+from laminate.curing.pressing import kind_of, known
 from laminate.curing.view import furthest, gel_row, nominal_clock
+from laminate.files.batch import Instrument
+from laminate.files.cycle_keys import SENSORS
+from laminate.files.toml import path_text
 from laminate.formulas.gel_clock import gel_time
 
 if TYPE_CHECKING:
@@ -24,6 +27,13 @@ WARM_START = 15.0
 THICK = 0.008
 SWAPPED = 5.0
 COUNTED = 333.15
+PRESSED_BY = {
+    "bladder": ("bladder pressure",),
+    "press": ("clamp force", "ram pressure"),
+    "rubber": ("core", "clamp force", "ram pressure"),
+    "stops": (),
+}
+"""What may read how each kind of zone is pressed, beside a sensor in the resin."""
 
 
 def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
@@ -120,15 +130,28 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
 def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     """Sensors that the part wants in a log, which must read up to gel."""
     wanted, at = view.part.zone[view.zone].sensors, view.seconds[[end]]
-    if not wanted:
-        line = f"sensors = {{ laminate = 1 }} in [zone.{view.zone}]"
-        zone_cycle.unknown["sensors"] = f"whether one was left out of the log: {line} says how many there are"
+    count = {}
+    for reads in SENSORS:
+        traces = [known(view.file, channel.values) for channel in view.file.reading(reads)]
+        count[reads] = sum(1 for trace in traces if trace is not None and bool(trace.known(at)[0]))
+    pressed_by = PRESSED_BY[kind_of(view.part, view.zone)]
+    need = ["laminate", "platen", "tool", *pressed_by, "resin pressure"]
+    if any(reads not in wanted for reads in need):
+        numbers = {reads: wanted.get(reads, count[reads]) for reads in [*need, *wanted]}
+        listed = ", ".join(f"{path_text((reads,))} = {number}" for reads, number in numbers.items())
+        line = f"sensors = {{ {listed} }} in [zone.{view.zone}]"
+        reason = f"whether a sensor is missing from the log: write {line}, or more of one that is missing"
+        zone_cycle.unknown["sensors"] = reason
+        view.blocks.add(reason, IN_TIME)
     for reads, least in wanted.items():
-        there = [known(view.file, one.values) for one in view.file.reading(reads)]
-        count = sum(1 for file in there if file is not None and bool(file.known(at)[0]))
-        if count < least:
-            reason = f"{count} of {least} sensors that read {reads} up to gel, which the part wants"
+        if count[reads] < least:
+            reason = f"{count[reads]} of {least} sensors that read {reads} up to gel, which the part wants"
             view.blocks.add(reason, IN_TIME)
+        elif count[reads] > least:
+            line = f"{path_text((reads,))} = {count[reads]} in sensors of [zone.{view.zone}]"
+            zone_cycle.warnings.append(
+                f"more sensors than the part wants: write {line}, so that none is missed"
+            )
 
 
 def _since(view: LogView) -> None:
@@ -153,13 +176,13 @@ def _unstated(view: LogView) -> None:
         if reader is None:
             continue
         own = reader.column.instrument
-        if own is None:
-            line = "instrument = ... in its column, and [instrument.NAME] with calibration"
-        elif view.case.batch.instrument[own].calibration is None:
-            line = f"calibration in [instrument.{own}]"
-        else:
-            continue
-        view.blocks.add(f"how far off {name} may be is not stated: write {line}", IN_TIME)
+        said = view.case.batch.instrument[own] if own is not None else Instrument()
+        missing = [key for key in ("calibration", "repeatability") if getattr(said, key) is None]
+        if missing:
+            where = f"[{path_text(('instrument', own or 'NAME'))}]"
+            where += ", with instrument = NAME in its column" if own is None else ""
+            keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
+            view.blocks.add(f"how far off {name} may be is not stated: write {keys} in {where}", IN_TIME)
 
 
 def _range(view: View) -> None:
@@ -178,6 +201,16 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
             zone_cycle.warnings.append(
                 f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
             )
+        if charge.unstated:
+            values = ", ".join(f"'{text}'" for text in dict.fromkeys(charge.unstated))
+            view.blocks.add(f"{charge.name}: {values} without ±: write it, or (exact)", IN_TIME)
+        if charge.alone:
+            view.blocks.add(f"whether there was another lot is not stated: write {charge.alone}", IN_TIME)
+        if not charge.of_lot:
+            lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
+            told = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings
+            words = f"gel times ± 30 % from lot to lot{lot}"
+            told += [] if words in told else [words]
 
 
 def _gaps(view: View) -> None:

@@ -94,8 +94,10 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
             continue
         name = channel.column.instrument or ""
         edge = channel.reads == "laminate" and channel.column.place != "middle"
-        spread = instruments[name].calibration if name in instruments else None
-        u = math.hypot(spread.u if spread else 0.0, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
+        gauge = instruments.get(name)
+        spreads = [gauge.calibration, gauge.repeatability] if gauge is not None else []
+        own = [spread.u for spread in spreads if spread is not None]
+        u = math.hypot(*own, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         lacks = not bool(np.all(there.known(log.seconds)))
         sensors.append(Sensor(channel.name, there.at(log.seconds), there, name, edge, u, lacks))
     return sensors
@@ -108,16 +110,23 @@ def errors(
     n: int,
     inputs: dict[Name, np.ndarray],
 ) -> dict[str, np.ndarray]:
-    """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument."""
+    """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument.
+
+    The repeatability is a sensor's own, and taken to hold along the whole log.
+    """
     shared: dict[str, np.ndarray] = {}
     error_by_name: dict[str, np.ndarray] = {}
     for sensor in sensors:
+        gauge = instruments.get(sensor.instrument)
         if sensor.instrument not in shared:
-            spread = instruments[sensor.instrument].calibration if sensor.instrument in instruments else None
+            spread = gauge.calibration if gauge is not None else None
             shared[sensor.instrument] = of_spread(spread, random, n)
             if spread is not None:
                 inputs[f"calibration of {sensor.instrument}"] = shared[sensor.instrument]
         error = shared[sensor.instrument]
+        if gauge is not None and gauge.repeatability is not None:
+            inputs[f"repeatability of {sensor.name}"] = of_spread(gauge.repeatability, random, n)
+            error = error + inputs[f"repeatability of {sensor.name}"]
         if sensor.edge:
             place = AT_THE_EDGE * random.uniform(-1.0, 1.0, n)
             inputs[f"place of {sensor.name}"] = place

@@ -1,7 +1,5 @@
 """part.toml: what engineering fixes, as checked models."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
@@ -77,7 +75,7 @@ Coupons = Annotated[
     WithJsonSchema(
         {
             "anyOf": [{"type": "integer", "minimum": 1}, _OF_METHODS],
-            "description": "coupons of each method of `methods`, or a count of each method by name",
+            "description": "coupons of each method of 'methods', or a count of each method by name",
         }
     ),
 ]
@@ -258,7 +256,7 @@ class Zone(TomlTable):
 
     side, walls, share: the direction of the room that its thickness takes from, the laminates across it, and
     the share of the length or girth that they cover; plies: all fiber plies, where not asked; bleed: of the
-    resin, expected; sensors: least columns of a log by what they read.
+    resin, expected; sensors: least columns of a log by what they read, 0 for none.
     """
 
     gap: Length | None = None
@@ -283,7 +281,7 @@ class Zone(TomlTable):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
-    sensors: dict[str, Count] = {}
+    sensors: dict[str, Annotated[int, Field(strict=True, ge=0)]] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
@@ -365,7 +363,7 @@ class Part(TomlTable):
     core: dict[str, Core] = {}
     bladder: dict[str, Bladder] = {}
     zone: dict[str, Zone]
-    heat: HeatLayers = HeatLayers()
+    heat: HeatLayers = HeatLayers.model_construct()  # a checked one would be built on import
     cycle: dict[str, Cycle] = {}
     plan: dict[str, Plan] = {}
     _limits: Limits = PrivateAttr(default_factory=Limits)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
 from laminate.files.reasons import is_told
+from laminate.files.toml import path_text
 from laminate.judging.evidence import Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack
 
@@ -82,8 +83,9 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
     for name, column in without.items():
         found_words = f"no instrument is stated for {column}"
         say = (
-            f'{case.name}, [instrument.{_key(name)}]: identity = "...", repeatability = "... (standard)", '
-            'calibration = "... (standard)", calibrated = YYYY-MM-DD, due = YYYY-MM-DD'
+            f'{case.name}, [{path_text(("instrument", name))}]: identity = "...", '
+            'repeatability = "... (standard)", calibration = "... (standard)", '
+            "calibrated = YYYY-MM-DD, due = YYYY-MM-DD"
         )
         states.append(InstrumentState(name, "", "", None, None, found_words, found_words, say))
     return states
@@ -92,10 +94,6 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
 def _usual(column: str) -> str:
     """The name that the instrument of a column has in a batch file."""
     return _USUAL.get(NUMBERS[column], column)
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch("[A-Za-z0-9_-]+", name) else f'"{name}"'
 
 
 def _aside(case: Case, name: str, used: bool) -> InstrumentState:
@@ -125,7 +123,7 @@ def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> Instrume
     words = "; ".join(fault for fault, _ in faults)
     called = f"{name} {one.identity}".strip()
     own = ", ".join(line for _, line in faults if line and line != MEASURED)
-    lines = [f"{case.name}, [instrument.{_key(name)}]: {own}"] if own else []
+    lines = [f"{case.name}, [instrument.{path_text((name,))}]: {own}"] if own else []
     lines += [f"{case.name}, [laboratory]: {MEASURED}"] if MEASURED in dict(faults).values() else []
     return InstrumentState(
         name,

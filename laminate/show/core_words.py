@@ -137,7 +137,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     pressed, zone = core.in_press, core.governing
     name = f"Core {core.core}"
     if not core.rubber:
-        counts = "`laminate fill` says which counts it closes on"
+        counts = "'laminate fill' says which counts it closes on"
         return f"{name}: no pressure is computed, {zone.reason}. {counts}."
     if pressed.open_ends:
         return _open_ends(core, units)
@@ -398,7 +398,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     for zone in core.zones:
         if not zone.plies_fit:
             said.append(
-                f"Zone {zone.zone}: `laminate fill` advises no count; {plies(zone.plies)} taken here."
+                f"Zone {zone.zone}: 'laminate fill' advises no count; {plies(zone.plies)} taken here."
             )
     if core.limit_moldings is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)

@@ -33,9 +33,9 @@ def cycle_document(cycles: Cycles, units: str) -> Document:
     def draw() -> list[Figure]:
         return [cycle_figure(zone, units, f"cycle{i}") for i, zone in enumerate(each.values())]
 
-    whole, short = cycle_blocks(cycles, units), cycle_blocks(cycles, units, why=False)
     failed = any(zone.verdict not in (IN_TIME, CANNOT) for zone in cycles.zones)
     kind = "no" if failed else "yes" if cycles.good else "open"
+    whole, short = (lambda: cycle_blocks(cycles, units)), cycle_blocks(cycles, units, why=False)
     return Document("Press cycle", cycles.title, whole, short, kind=kind, draw=draw)
 
 

@@ -8,6 +8,7 @@ from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
 from laminate.show.numbers import fixed, in_units, text, value_text
+from laminate.show.page_words import several
 from laminate.show.plan_words import (
     assumption_blocks,
     assumptions,
@@ -124,9 +125,11 @@ def _said(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
     lines += [f"Left out: {words}." for words in zone_cycle.left_out]
     lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
-        counted = {"not measured": len(zone_cycle.not_measured), "not known": len(zone_cycle.unknown)}
-        more = ", ".join(f"{count} {name}" for name, count in counted.items() if count)
-        return [*lines, f"With --why: columns{', ' if more else ''}{more}."]
+        exact, unknown = len(zone_cycle.not_measured), len(zone_cycle.unknown)
+        counted = [f"{exact} assumptions and inputs without ±"] if exact else []
+        counted += [f"{several(unknown, 'thing')} not known"] if unknown else []
+        columns = ["what each column of the log reads"] if zone_cycle.log_file else []
+        return [*lines, f"See --why: {', '.join([*columns, *counted])}."] if columns or counted else lines
     if zone_cycle.log_file:
         lines.append(
             "Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in zone_cycle.columns) + "."

@@ -79,7 +79,7 @@ def fill_document(answer: Fill, units: str) -> Document:
     return Document(
         "Plies that fill the gap",
         _named(answer),
-        fill_blocks(answer, units),
+        lambda: fill_blocks(answer, units),
         screen_blocks(answer, units),
         "yes" if answer.every_zone_fits else "open",
         lambda: fill_figures(answer, units),
@@ -109,7 +109,7 @@ def core_document(answer: Cores, units: str) -> Document:
     return Document(
         "Expanding core",
         _named(answer),
-        core_blocks(answer, units),
+        lambda: core_blocks(answer, units),
         core_blocks(answer, units, why=False),
         "no" if not answer.good else "yes" if judged else "open",
         lambda: core_figures(answer, units),

@@ -16,6 +16,7 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.fill_answer import headline
 from laminate.show.fill_words import AUTHORITY, charge_words, counts_grid, gap_words, steam_words
+from laminate.show.page_words import several
 
 if TYPE_CHECKING:
     from laminate.press.filling import Fill
@@ -79,7 +80,7 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], answers: Se
     notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = sum(note != NO_TOLERANCE for note in notes)
     counted = [f"{missing} assumptions and inputs without ±"] if missing else []
-    counted += [f"{hidden} more sentences"] if hidden else []
+    counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
     more = f"See --why: {listed(counted)}. " if counted else ""
     said = pressed_words.press_words(fill.press, units, brief=True)

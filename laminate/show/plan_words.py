@@ -25,8 +25,8 @@ LOCKED = "highest pressure, locked"
 def percent(share: float) -> str:
     """A chance or share in percent."""
     if 0.0 < share < 0.001:
-        return "below 0.1 %"
-    return "above 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
+        return "under 0.1 %"
+    return "over 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
 
 
 def chance_words(chance: float) -> str:

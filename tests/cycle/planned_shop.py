@@ -58,6 +58,8 @@ walls = 2
 stack = ["20 ud150"]
 bleed = "0 %"
 bleed_limit = "0 %"
+sensors = { laminate = 1, platen = 1, tool = 0, core = 0, "clamp force" = 0, "ram pressure" = 0, \
+"resin pressure" = 0 }
 [heat.tool]
 conductivity = "167 W/m/K"
 heat_capacity = "2.43e6 J/m^3/K"

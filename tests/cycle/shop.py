@@ -41,6 +41,7 @@ bladder = "bag"
 stack = ["10 ud150"]
 pressed_at = "3 bar"
 bleed_limit = "0 %"
+sensors = { laminate = 1, platen = 1, tool = 0, "bladder pressure" = 1, "resin pressure" = 0 }
 """
 
 BATCH = """\
@@ -55,12 +56,16 @@ molded = 2026-11-18
 prepreg = "ud150"
 number = "L1"
 out_time = "12 d"
-stored_humidity = "45 %"
+stored_humidity = "45 % (exact)"
+share = "100 %"
+gel_time = [["120 degC", "28 min ± 3 (tolerance)"], ["150 degC", "10 min ± 1 (tolerance)"]]
 [instrument.thermocouples]
 calibration = "1 K (k=2)"
+repeatability = "0.1 K (standard)"
 due = 2027-01-01
 [instrument."gauge 4"]
 calibration = "0.05 bar (k=2)"
+repeatability = "0.01 bar (standard)"
 due = 2027-01-01
 [[log]]
 file = "log.csv"

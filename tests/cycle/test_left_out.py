@@ -22,9 +22,9 @@ SLOW = {
 }
 TC_3 = '"TC 3" = { reads = "laminate", instrument = "thermocouples", place = "middle" }\n'
 WANTED = changed(
-    PART, ('pressed_at = "3 bar"\n', 'pressed_at = "3 bar"\nsensors = { laminate = 2, tool = 1, platen = 1, '
-           '"bladder pressure" = 2 }\n'),
-)  # fmt: skip
+    PART, ("laminate = 1", "laminate = 2"), ("tool = 0", "tool = 1"), ('pressure" = 1', 'pressure" = 2')
+)
+SENSORS = PART.splitlines()[-1] + "\n"
 MORE = (
     '"TC 4" = { reads = "laminate", instrument = "thermocouples" }\n'
     '"die" = { reads = "tool", instrument = "thermocouples" }\n'
@@ -93,25 +93,32 @@ def test_readings_left_out_of_a_log_are_no_better(tmp_path, closes, seed, name, 
     assert whole.verdict == IN_TIME or less.verdict != IN_TIME
 
 
-def test_a_part_that_says_no_number_of_sensors_says_so(tmp_path):
-    assert "sensors" in answer(tmp_path, Press().csv(), draws=200).unknown
+@pytest.mark.parametrize("gone", [SENSORS, "laminate = 1, ", "tool = 0, ", ', "resin pressure" = 0'])
+def test_a_part_that_says_no_number_of_sensors_is_not_in_time_and_told_the_line_to_write(tmp_path, gone):
+    found = answer(tmp_path, Press().csv(), part=changed(PART, (gone, "")), draws=200)
+    assert (found.verdict, found.chance.both) == (CANNOT, None)
+    line = found.unknown["sensors"].partition("write ")[2].partition(" in [zone.skin]")[0]
+    assert line.startswith("sensors = { ")
+    told = changed(PART, (SENSORS, line + "\n"))
+    assert answer(tmp_path, Press().csv(), part=told, draws=200).verdict == IN_TIME
+    late = answer(tmp_path, Press(closes=70.0).csv(), part=changed(PART, (gone, "")), draws=200)
+    assert late.verdict == LATE
 
 
 def test_a_sensor_that_stops_before_gel_is_not_counted(tmp_path):
-    part = changed(PART, ('pressed_at = "3 bar"', 'pressed_at = "3 bar"\nsensors = { platen = 1 }'))
     rows = [row.split(",") for row in Press().csv().strip().split("\n")]
-    assert (
-        answer(tmp_path, "\n".join(",".join(r) for r in rows) + "\n", part=part, draws=300).verdict == IN_TIME
-    )
+    assert answer(tmp_path, "\n".join(",".join(r) for r in rows) + "\n", draws=300).verdict == IN_TIME
     for row in rows[60:]:
         row[2] = ""
-    found = answer(tmp_path, "\n".join(",".join(r) for r in rows) + "\n", part=part, draws=300)
+    found = answer(tmp_path, "\n".join(",".join(r) for r in rows) + "\n", draws=300)
     assert (found.verdict, found.chance.both) == (CANNOT, None)
 
 
 @pytest.mark.parametrize(
     ("old", "new"),
     [
+        ('repeatability = "0.1 K (standard)"\n', ""),
+        ('repeatability = "0.01 bar (standard)"\n', ""),
         ('calibration = "1 K (k=2)"\n', ""),
         ('calibration = "0.05 bar (k=2)"\n', ""),
         ('"laminate", instrument = "thermocouples", ', '"laminate", '),
@@ -214,7 +221,7 @@ def test_a_sensor_in_the_core_that_conduction_contradicts_keeps_it_back(tmp_path
     found = answer(tmp_path, log, CORE_SENSOR, part, draws=300)
     assert (found.verdict, found.chance.both) == (CANNOT, None)
     assert any(words in why for why in found.why)
-    wanted = changed(part, ('stack = ["20 ud150"]', 'stack = ["20 ud150"]\nsensors = { core = 1 }'))
+    wanted = changed(part, ("core = 0", "core = 1"))
     less = answer(tmp_path, *without(log, CORE_SENSOR, "mid"), wanted, draws=300)
     assert (less.verdict, less.chance.both) == (CANNOT, None)
 
@@ -247,7 +254,7 @@ def test_a_core_that_the_part_heats_from_inside_has_the_temperature_of_its_senso
     no_better(less, found)
 
 
-ALL_WANTED = 'stack = ["20 ud150"]\nsensors = { laminate = 2, platen = 1, core = 1 }'
+ALL_WANTED = ("laminate = 1", "laminate = 2"), ("core = 0", "core = 1")
 
 
 @settings(max_examples=10, **SLOW)
@@ -258,7 +265,7 @@ ALL_WANTED = 'stack = ["20 ud150"]\nsensors = { laminate = 2, platen = 1, core =
 )
 def test_a_sensor_left_out_beside_a_core_is_no_better(tmp_path, width, seed, name):
     log, part = core_log(tmp_path, width, seed=seed)
-    part = changed(part, ('stack = ["20 ud150"]', ALL_WANTED))
+    part = changed(part, *ALL_WANTED)
     whole = answer(tmp_path, log, CORE_SENSOR, part, draws=300)
     with suppress(Refused):
         no_better(answer(tmp_path, *without(log, CORE_SENSOR, name), part, draws=300), whole)
@@ -275,7 +282,7 @@ def test_the_shop_of_these_tests_is_in_time(tmp_path):
     log, batch = six_columns(10.0, 0)
     assert shop.answer(tmp_path, log, batch, WANTED, draws=300).verdict == IN_TIME
     log, part = core_log(tmp_path, 31.2)
-    part = changed(part, ('stack = ["20 ud150"]', ALL_WANTED))
+    part = changed(part, *ALL_WANTED)
     assert shop.answer(tmp_path, log, CORE_SENSOR, part, draws=300).verdict == IN_TIME
 
 
@@ -349,7 +356,7 @@ def test_gel_is_never_later_where_any_reading_is_hotter_or_the_out_time_longer(
 )
 def test_the_margin_falls_with_humidity_and_rises_with_pressure_one_to_one(tmp_path, low, high, bar, more):
     def margin(humidity, pressure):
-        batch = changed(BATCH, ('"45 %"', f'"{humidity:.4f} %"'))
+        batch = changed(BATCH, ('"45 % (exact)"', f'"{humidity:.4f} %"'))
         log = Press(bar=round(pressure, 2), step=2.0).csv()
         return answer(tmp_path, log, batch, draws=50).vapor_margin.value
 

@@ -248,7 +248,7 @@ def test_a_planned_cycle_fed_back_as_a_log_gives_the_same_verdict(tmp_path):
         press = shop.Press()
         press.minutes, press.laminate, press.platen = minutes, warm - 273.15, platen - 273.15
         press.bag = np.interp(minutes, [0, closes, closes + 1], [0, 0, 6])
-        batch = changed(shop.BATCH, ('"12 d"', '"30 d"'), ('stored_humidity = "45 %"\n', ""))
+        batch = changed(shop.BATCH, ('"12 d"', '"30 d"'), ('stored_humidity = "45 % (exact)"\n', ""))
         logged = shop.answer(tmp_path, press.csv(), batch)
         assert logged.verdict == plan.verdict == verdict
         gels = [one.event("gel first").time.value / 60 for one in (plan, logged)]

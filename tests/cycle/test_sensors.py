@@ -63,7 +63,7 @@ def test_fewer_than_ten_rows_between_60_degc_and_gel_cannot_be_said(tmp_path):
 def test_a_sensor_at_room_temperature_is_left_out(tmp_path):
     press = Press()
     press.platen = np.full_like(press.platen, 23.0) + 0.3 * np.sin(press.minutes)
-    found = answer(tmp_path, press.csv(), draws=300)
+    found = answer(tmp_path, press.csv(), part=changed(PART, ("platen = 1", "platen = 0")), draws=300)
     assert any(words.startswith("top: ") for words in found.left_out)
     assert found.verdict == IN_TIME
 
@@ -79,7 +79,8 @@ def test_a_platen_that_stands_in_may_be_in_time_and_is_never_late(tmp_path):
     none = changed(
         BATCH, ('reads = "laminate", instrument = "thermocouples", place = "middle"', 'reads = "other"')
     )
-    early, late = (answer(tmp_path, Press(closes=t).csv(), none, draws=500) for t in (10.0, 70.0))
+    part = changed(PART, ("laminate = 1", "laminate = 0"))
+    early, late = (answer(tmp_path, Press(closes=t).csv(), none, part, draws=500) for t in (10.0, 70.0))
     assert (early.verdict, late.verdict) == (IN_TIME, CANNOT)
     for name in ("cure temperature", "peak temperature", "time above"):
         assert name not in early.readings
@@ -112,7 +113,11 @@ def test_three_kelvin_for_the_place_unless_it_is_the_middle(tmp_path):
     assert not any("3 K" in words for words in middle.warnings)
 
 
-PRESS = changed(PART, ('bladder = "bag"\nstack', 'projected_area = "0.02 m^2"\nstack'))
+PRESS = changed(
+    PART,
+    ('bladder = "bag"\nstack', 'projected_area = "0.02 m^2"\nstack'),
+    ('"bladder pressure" = 1', '"clamp force" = 0, "ram pressure" = 1'),
+)
 
 
 def test_a_ram_presses_with_its_pressure_times_its_area_over_all_area_that_carries(tmp_path):

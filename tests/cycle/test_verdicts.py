@@ -77,11 +77,11 @@ def test_the_first_sensor_that_gels_decides_against_the_last(tmp_path):
 def test_vapor_above_pressure_where_humidity_is_known(tmp_path):
     part = changed(PART, ('pressed_at = "3 bar"', 'pressed_at = "0.2 bar"'))
     log = Press(bar=0.3, hold=140.0).csv()
-    wet = changed(BATCH, ('stored_humidity = "45 %"', 'stored_humidity = "90 %"'))
+    wet = changed(BATCH, ("45 %", "90 %"))
     found = answer(tmp_path, log, wet, part)
     assert found.verdict == VAPOR
     assert found.vapor_margin.value < 0.0
-    unknown = answer(tmp_path, log, changed(BATCH, ('stored_humidity = "45 %"\n', "")), part)
+    unknown = answer(tmp_path, log, changed(BATCH, ('stored_humidity = "45 % (exact)"\n', "")), part)
     assert unknown.verdict == CANNOT
     assert (unknown.humidity, unknown.humidity_stated) == (1.0, False)
 
@@ -140,7 +140,11 @@ def test_opened_hot_is_told(tmp_path):
     ("old", "new"),
     [
         ('out_time = "12 d"\n', ""),
-        ('stored_humidity = "45 %"\n', ""),
+        ('stored_humidity = "45 % (exact)"\n', ""),
+        ('share = "100 %"\n', ""),
+        (BATCH[BATCH.index("gel_time") : BATCH.index("[instrument.thermo")], ""),
+        ('repeatability = "0.1 K (standard)"\n', ""),
+        ('repeatability = "0.01 bar (standard)"\n', ""),
         (', place = "middle"', ""),
         ("due = 2027-01-01\n", ""),
         ('"top" = { reads = "platen", instrument = "thermocouples" }\n', ""),
