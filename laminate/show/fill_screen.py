@@ -65,10 +65,12 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     """What is not judged and what endangers the part: always shown, directly under the answer."""
     said: dict[str, list[str]] = {}
     for zone in answer.zones:
+        if isinstance(zone, ZoneFill):
+            continue
         if zone.steam is not None and zone.steam.possible:
             for words in steam_words(zone.steam, units):
                 said.setdefault(words, [])
-        if not isinstance(zone, ZoneFill) and zone.missing and zone.grade not in ("use", "risky"):
+        if zone.missing and zone.grade not in ("use", "risky"):
             said.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
                 zone.zone
             )
