@@ -43,7 +43,7 @@ def core(
         list[str] | None,
         typer.Option(
             metavar="ZONE=COUNT",
-            help="all fiber plies; default: the count of `laminate fill`",
+            help="all fiber plies; default: the count of 'laminate fill'",
             show_default=False,
         ),
     ] = None,

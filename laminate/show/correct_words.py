@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import assumed, listed, plies
 from laminate.show.engineer_text import change as signed
-from laminate.show.engineer_text import listed, plies
 from laminate.show.engineer_text import size as length
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
@@ -28,7 +28,8 @@ AUTHORITY = (
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
     "with their sign. The difference is real where it is larger than its ± (expanded). Chances "
-    "of the changed part are not computed here: write the change into the part file and run `fill` on it."
+    "of the changed part are not computed here: write the change into the part file and run 'laminate fill' "
+    "on it."
 )
 
 
@@ -220,8 +221,8 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
             yield Sentence(f"{start}, with {plies(zone.plies)}: no gap or core size achieves this, {why}.")
         elif not aim.means_something:
             yield Sentence(
-                f"{start}: it lies there within its uncertainty. No change needed: "
-                f"{_changes(aim.changes, aim.k, units, coverage)}."
+                f"{start}: it lies there within its uncertainty. No change needed. "
+                f"(Exactly there with {_changes(aim.changes, aim.k, units, coverage)}.)"
             )
         else:
             yield Sentence(
@@ -270,7 +271,11 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         return
     unit, variance = unit_of(first.attribute, units), first.difference.mean.u**2
     rows = [
-        (name, spread_text(abs(part), unit), f"{100 * part**2 / variance:.1f} %")
+        (
+            name.removesuffix(f", {first.attribute}"),
+            spread_text(abs(part), unit),
+            f"{100 * part**2 / variance:.1f} %",
+        )
         for name, part in first.budget().items()
         if variance and part**2 / variance >= 0.005
     ]
@@ -286,17 +291,17 @@ def last_line(correction: Correction, units: str) -> Sentence:
     return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
+def named(correction: Correction) -> str:
+    """The part and its batches."""
+    batches = f"batch{'es' if len(correction.batches) > 1 else ''} {listed(correction.batches)}"
+    return f"{correction.part_number}, {batches}"
+
+
 def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
-    """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
-    several = len(correction.batches) > 1
+    """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
     made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in correction.zones]
     made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
-    made.append(
-        Sentence(
-            f"{correction.part_number}, batch{'es' if several else ''} {listed(correction.batches)}: "
-            "achieved against predicted."
-        )
-    )
+    made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
@@ -325,5 +330,5 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(not_measured)]
+        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(not_measured))]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

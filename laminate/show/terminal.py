@@ -33,7 +33,7 @@ _KEEP = "\ue000"
 _UNIT = "(?:%|deg[CF]|°[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
 _VALUES = (
     re.compile(r"(?<=\S) ± (?=\S)"),
-    re.compile(r"(?<=±) (?=\S)"),
+    re.compile(r"(?<=[±×]) (?=\S)"),
     re.compile(rf"(?<=[\d)]) (?={_UNIT})"),
     re.compile(r"(?<=\d) to (?=[-\d])"),
 )
