@@ -11,6 +11,7 @@ from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import (
     alone,
+    assumed,
     bare,
     bare_chance,
     chance,
@@ -369,7 +370,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         blocks += _reasons(zone, units)
         blocks += tolerance_blocks(zone)
     if missing:
-        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(missing)]
+        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
     blocks += charge_blocks(fill.charge, units)
     blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     return blocks
