@@ -38,20 +38,21 @@ def lines(screen: Screen, *, whole: bool = False) -> list[str]:
     last = tables.folded(screen.last or screen.answer)
     most = min(MOST + MORE * (screen.parts - 1), ALL - len(first) - len(last))
     under, after, rows = list(screen.under), list(screen.after), list(screen.rows)
-    spare = set(screen.spare)
+    spare = sorted(screen.spare)
     hidden_rows = hidden_words = 0
     fold = cache(tables.folded)
-    while True:
-        middle = _middle(fold, screen, under, rows, after, hidden_rows, hidden_words)
-        if whole or len(middle) <= most:
-            break
+    middle: list[str] | None = None
+    while middle is None:
+        if whole or len(under) + len(rows) + len(after) <= most:  # each takes a line or more
+            middle = _middle(fold, screen, under, rows, after, hidden_rows, hidden_words)
+            if whole or len(middle) <= most:
+                break
+            middle = None
         if spare:
-            at = max(spare)
-            spare.discard(at)
-            del rows[at]
+            del rows[spare.pop()]
             hidden_rows += 1
         elif len(after) > 1:
-            after.pop(-2 if len(after) > 1 else -1)
+            after.pop(-2)
         elif len(under) > 1:
             under.pop()
             hidden_words += 1
@@ -59,7 +60,7 @@ def lines(screen: Screen, *, whole: bool = False) -> list[str]:
             rows.pop()
             hidden_rows += 1
         else:
-            break
+            middle = _middle(fold, screen, under, rows, after, hidden_rows, hidden_words)
     named = [line for path in screen.written for line in tables.folded(f"Written: {path}")]
     return [*map(tables.strong, first), *middle, *named, *map(tables.strong, last)]
 
