@@ -75,7 +75,7 @@ Coupons = Annotated[
     WithJsonSchema(
         {
             "anyOf": [{"type": "integer", "minimum": 1}, _OF_METHODS],
-            "description": "coupons of each method of `methods`, or a count of each method by name",
+            "description": "coupons of each method of 'methods', or a count of each method by name",
         }
     ),
 ]

@@ -191,7 +191,7 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     `Refused`.
     """
     if path.suffix.casefold() in (".csv", ".xlsx"):
-        hint = "`laminate measure` reads coupon tables"
+        hint = "'laminate measure' reads coupon tables"
         raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
     try:
         data = read_regular(path, MOST_TEXT) if held is None else held[name]

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from laminate.files.coupons import Coupon, Coupons
     from laminate.files.plain_table import PlainTable
     from laminate.files.table import Heading
+    from laminate.show.document import Document
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
@@ -134,6 +135,17 @@ def answer_of(source: Any, options: Mapping[str, Any]) -> dict[str, Any]:
         for warning in specimen["warnings"]:
             warning["place"] = label_of(warning["place"], source)
     return answer
+
+
+def document_of(asked: tuple[Any, Mapping[str, Any]], units: str) -> Document:
+    """The answer as people read it; asked: a source and options, as of `measured_of`."""
+    from laminate.show.measured_words import measure_document
+
+    source, options = asked
+    measurement = measured_of(source, options)
+    if hasattr(source, "columns"):
+        measurement.warnings = [at_label(warning, source) for warning in measurement.warnings]
+    return measure_document(measurement, units)
 
 
 def plain_answer(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> dict[str, Any] | None:

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 
 AT_95 = "± at 95 %"
+NO_SIZE = ": no ± stated"
+"""How the note of an input without ± ends."""
 
 
 def with_spread(estimate: Estimate, unit: Unit, units: str) -> str:
@@ -110,6 +112,18 @@ def sizes_words(sizes: Mapping[str, float], units: str) -> str:
     )
 
 
+def assumed(notes: Iterable[str]) -> list[str]:
+    """What is assumed, a sentence each; the inputs that have no ± in one sentence.
+
+    >>> assumed(["web area 1 m^2: no ± stated", "ends: taken as closed", "skin area 2 m^2: no ± stated"])
+    ['ends: taken as closed', 'Assumed exact, as no ± is stated: web area 1 m^2, skin area 2 m^2.']
+    """
+    found = list(dict.fromkeys(notes))
+    exact = [note.removesuffix(NO_SIZE) for note in found if note.endswith(NO_SIZE)]
+    rest = [note for note in found if not note.endswith(NO_SIZE)]
+    return [*rest, f"Assumed exact, as no ± is stated: {', '.join(exact)}."] if exact else rest
+
+
 def plies(count: int) -> str:
     """So many plies, in words."""
     return "1 ply" if count == 1 else f"{count} plies"
@@ -120,6 +134,7 @@ __all__ = [
     "NUMBER",
     "PERCENT",
     "alone",
+    "assumed",
     "bare",
     "bare_chance",
     "chance",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from laminate.values.quantities import US, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
 
 DIGITS_WITHOUT_SPREAD = 4
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
@@ -40,6 +40,12 @@ def typeset_text(value: object) -> object:
 def in_units(unit: Unit, units: str = "metric") -> Unit:
     """The unit to show: the same, or with `units` 'us' its customary one."""
     return US.get(unit, unit) if units == "us" else unit
+
+
+def unit_of(attribute: str, units: str = "metric") -> Unit:
+    """The unit in which an attribute is shown."""
+    known = ATTRIBUTES[attribute]
+    return known.us if units == "us" else known.unit
 
 
 def decimals(value: float, spread: float | None) -> int:

@@ -360,8 +360,8 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
     told, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
-    lead = clean(Sentence(_lead(trend, len(parts) > 1), strong=True))
-    blocks: list[Block] = [lead, *(Sentence(line) for line in told[:MOST_ANSWERS])]
+    first = clean(Sentence(lead(trend, len(parts) > 1), strong=True))
+    blocks: list[Block] = [first, *(Sentence(line) for line in told[:MOST_ANSWERS])]
     if len(told) > MOST_ANSWERS:
         blocks.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
     blocks += records[:MOST_RECORDS]
@@ -370,10 +370,10 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     if trend.studied:
         blocks.append(clean(_glance(trend, units)))
     blocks.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
-    return [*blocks, Sentence(AUTHORITY), lead]
+    return [*blocks, Sentence(AUTHORITY), first]
 
 
-def _lead(trend: Trend, with_part: bool) -> str:
+def lead(trend: Trend, with_part: bool) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
     count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
     unsteady = [item for item in trend.studied if item.chart is not None and item.chart.signals]
@@ -392,8 +392,8 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
     if trend.studied and not why:
         return _at_a_glance(trend, units)
     parts = {studied.series.key.part for studied in trend.studied}
-    lead = [clean(Sentence(_lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    blocks: list[Block] = [*lead, *(Sentence(line) for line in answers(trend))]
+    first = [clean(Sentence(lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
+    blocks: list[Block] = [*first, *(Sentence(line) for line in answers(trend))]
     if not trend.studied:
         blocks.append(
             Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
@@ -407,5 +407,5 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
         Heading("How it is computed", detail=True),
         Sentence(CONSTANTS),
         Sentence(AUTHORITY),
-        *([] if why else lead),
+        *([] if why else first),
     ]

@@ -1,11 +1,16 @@
-"""A judged batch on the screen: the answer and what to know ahead, limits, what was measured, reasons."""
+"""A judged batch in words: the answer and what to know ahead, limits, what was measured, reasons."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
+from laminate.show.attribute_words import RESPONSIBILITY
+from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, sentences
+from laminate.show.document import Document
 from laminate.show.limits_drawing import between
+from laminate.show.measured_words import notes, specimens_grid, zone_budgets
+from laminate.show.numbers import decimals, fixed, in_units, text, unit_of
 from laminate.show.page_words import chance, title
 from laminate.show.report_cycle import sentences as cycle_sentences
 from laminate.show.report_summary import (
@@ -22,41 +27,34 @@ from laminate.show.report_summary import (
     not_inside,
     plain,
 )
-from laminate.values.said import in_units
-
-from . import brief, tables, wording
+from laminate.show.screenful import screenful
+from laminate.values.quantities import ATTRIBUTES, DEG_C, Unit
+from laminate.values.said import in_units as said_in
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from laminate.judging.reported import Report
 
 
-def screen(
-    report: Report, answer: dict[str, Any], units: str, why: bool = False, written: Sequence[Path] = ()
-) -> None:
-    """Print a judged batch on one screen; why: with budgets, specimens, instruments and assumptions."""
+def report_document(report: Report, answer: dict[str, Any], units: str) -> Document:
+    """The answer of `report`: limits, budgets, specimens, instruments and assumptions."""
     held = every(answer)
     under = [*cause(answer), *in_doubt(answer)]
     under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
+    under += [f"What would decide it: {way}" for way in _ways(held, units)[:1]]
     under += [*ahead(answer), low_chance(answer)]
-    said = [in_units(sentence, units) for sentence in under]
+    said = [said_in(sentence, units) for sentence in under]
+    told = [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence]
     rows, spare = _rows(held, units)
-    shown = brief.Screen(
-        answer_line(answer),
-        [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence],
-        ("what", "limits", "result ± U", "|limits|", "decision"),
-        rows,
-        spare,
-        [
-            f"{_rule(answer['decision_rule'])} What each ± comes from, and more: --why.",
-            wording.RESPONSIBILITY,
-        ],
-        max(len(answer["covers"]["zones"]), 1),
-        answer_line(answer, short=True),
-        [str(path) for path in written],
-    )
-    brief.show(shown, (lambda: _details(report, answer, held, units)) if why else None)
+    grid = Grid(("what", "limits", "result ± U", "|limits|", "decision"), tuple(rows))
+    after = [f"{_rule(answer['decision_rule'])} What each ± comes from, and more: --why.", RESPONSIBILITY]
+    parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
+    short = screenful(answer_line(answer), told, grid, after, spare=spare, parts=parts, last=last)
+    first = [Sentence(answer_line(answer), strong=True), *sentences(told), *([grid] if rows else [])]
+
+    def whole() -> list[Block]:
+        return [*first, *sentences(after), *_details(report, answer, held, units)]
+
+    return Document("Batch against its limits", answer["batch"], whole, short)
 
 
 ONE_LINE = 20
@@ -81,34 +79,49 @@ def _open(held: list[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     return sorted((c for c in held if c["decision"] != CONFORMS), key=lambda c: c["decision"] != FAILS)
 
 
+def _ways(held: list[Mapping[str, Any]], units: str) -> list[str]:
+    """What would most likely decide what is undecided."""
+    return [f"{title(c)}: {said_in(way['text'], units)}" for c in held for way in c["to_decide"]]
+
+
 def _is(decision: str) -> str:
     return decision if decision == FAILS else f"is {decision}"
 
 
-def _details(report: Report, answer: dict[str, Any], held: list[Mapping[str, Any]], units: str) -> None:
+def _details(
+    report: Report, answer: dict[str, Any], held: list[Mapping[str, Any]], units: str
+) -> Iterator[Block]:
     """What a person looks up: chances, where each ± comes from, specimens, instruments, values, cores."""
-    from . import measured_screen
-
-    print()
-    rows = [[title(c), c["method"] or "", plain(chance(c["probability_of_conformity"]))] for c in held]
-    tables.table(["what", "by", "chance"], rows)
-    tables.paragraph(f"{CHANCE}.")
-    if sure := least_certain(answer):
-        tables.paragraph(plain(sure))
-    _zones(report, units)
-    ways = [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
-    wording.print_list("What would most likely decide it (retests only within the part's plan):", ways)
-    wording.print_list("Press cycle, from the log (for screening):", cycle_sentences(answer))
-    _instruments(answer)
-    print()
-    if report.measurement.specimens:
-        measured_screen.specimens_table(report.measurement, report.measurement.specimens, units)
-    measured_screen.notes(report.measurement, units)
+    rows = tuple((title(c), c["method"] or "", plain(chance(c["probability_of_conformity"]))) for c in held)
+    yield from (Heading("Chances"), Grid(("what", "by", "chance"), rows), Sentence(f"{CHANCE}."))
+    yield from sentences([plain(least_certain(answer) or "")])
+    measurement, limits = report.measurement, report.case.part.limits
+    for zone in measurement.zones:
+        keys = [key for key in ("fiber_volume", "void_content") if limits.of_zone(key, zone.zone)]
+        yield from zone_budgets(zone, keys, units, named=len(measurement.zones) > 1)
+    heading = "What would most likely decide it (retests only within the part's plan):"
+    yield from listing(heading, _ways(held, units))
+    yield from listing("Press cycle, from the log (for screening):", cycle_sentences(answer))
+    instruments = [
+        f"{i['name']} {i['identity'] or ''}".strip() + f": {i['state']}" for i in answer["instruments"]
+    ]
+    yield from listing("Instruments on the day of measuring:", instruments)
+    if measurement.specimens:
+        yield from (Heading("Coupons"), specimens_grid(measurement, measurement.specimens, units))
+    yield from notes(measurement, units)
     other = [
         f"{v['input']}: {v['stated']} from {v['from']}" for v in answer["values"] if v["from"] != "part file"
     ]
-    wording.print_list("Values of this batch in place of nominal ones:", other)
-    _risks(report)
+    yield from listing("Values of this batch in place of nominal ones:", other)
+    moldings = [
+        f"core {name} ({used.identity}): {used.moldings} moldings of "
+        f"{report.case.part.core[name].limit_moldings} allowed"
+        for name, used in report.case.batch.core_used.items()
+        if used.moldings is not None
+        and name in report.case.part.core
+        and report.case.part.core[name].limit_moldings
+    ]
+    yield from listing("Cores:", moldings)
 
 
 def _rule(rule: dict[str, Any]) -> str:
@@ -121,10 +134,10 @@ def _rule(rule: dict[str, Any]) -> str:
     return f"Rule of the part: {guard}, U at {k}."
 
 
-def _rows(held: list[Mapping[str, Any]], units: str) -> tuple[list[Sequence[str]], frozenset[int]]:
+def _rows(held: list[Mapping[str, Any]], units: str) -> tuple[list[tuple[str, ...]], list[int]]:
     """A row for each limit of each characteristic, and which of them conform without more to say."""
-    rows: list[Sequence[str]] = []
-    spare: set[int] = set()
+    rows: list[tuple[str, ...]] = []
+    spare: list[int] = []
     for c in _open(held) + [c for c in held if c["decision"] == CONFORMS]:
         for which, words in (("individual", "each"), ("average", "average")):
             limits, result = c["limits"][which], c["result"][which]
@@ -132,14 +145,14 @@ def _rows(held: list[Mapping[str, Any]], units: str) -> tuple[list[Sequence[str]
                 continue
             said = _result(c, result, units)
             if c["decision"] == CONFORMS and not (result and not_inside(result)):
-                spare.add(len(rows))
+                spare.append(len(rows))
             decision = result["decision"] if result else c["decision"]
             bounds = _bounds(limits, c, units)
             name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
             rows.append(
                 (name or "  its average", f"{words} {bounds}", said, _drawing(limits, result), decision)
             )
-    return rows, frozenset(spare)
+    return rows, spare
 
 
 def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
@@ -151,12 +164,9 @@ def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str
 
 
 def _unit(c: Mapping[str, Any], units: str) -> Any:
-    from laminate.show.numbers import in_units
-    from laminate.values.quantities import ATTRIBUTES, DEG_C, Unit
-
     key = c["name"].rpartition(".")[2]
     if key in ATTRIBUTES:
-        return ATTRIBUTES[key].unit, wording.unit_of(key, units)
+        return ATTRIBUTES[key].unit, unit_of(key, units)
     unit = DEG_C if c["limits"]["unit"] == "degC" else Unit(c["limits"]["unit"], 1.0)
     return unit, in_units(unit, units)
 
@@ -178,9 +188,6 @@ def _bounds(bounds: dict[str, Any], c: Mapping[str, Any], units: str) -> str:
 
 def _result(c: Mapping[str, Any], result: dict[str, Any] | None, units: str) -> str:
     """The average, or the individuals from least to greatest and those that are not inside, by name."""
-    from laminate.show.numbers import decimals, fixed, text
-    from laminate.values.quantities import Unit
-
     if result is None or not result["readings"]:
         return "none"
     readings = result["readings"]
@@ -194,31 +201,3 @@ def _result(c: Mapping[str, Any], result: dict[str, Any] | None, units: str) -> 
         joint = "\n" if len(first) + len(said) > ONE_LINE else " "
         said = "\n".join([f"{first} to{joint}{said}", *not_inside(result)])
     return said
-
-
-def _zones(answer: Report, units: str) -> None:
-    from laminate.show.measure_json import contributions_of
-
-    for zone in answer.measurement.zones:
-        for key in ("fiber_volume", "void_content"):
-            if key in zone.averages and answer.case.part.limits.of_zone(key, zone.zone):
-                if len(answer.measurement.zones) > 1:
-                    print(f"\nZone {zone.zone}")
-                wording.print_budget(contributions_of(zone, key), key, units)
-
-
-def _instruments(answer: dict[str, Any]) -> None:
-    said = [f"{i['name']} {i['identity'] or ''}".strip() + f": {i['state']}" for i in answer["instruments"]]
-    wording.print_list("Instruments on the day of measuring:", said)
-
-
-def _risks(answer: Report) -> None:
-    moldings = [
-        f"core {name} ({used.identity}): {used.moldings} moldings of "
-        f"{answer.case.part.core[name].limit_moldings} allowed"
-        for name, used in answer.case.batch.core_used.items()
-        if used.moldings is not None
-        and name in answer.case.part.core
-        and answer.case.part.core[name].limit_moldings
-    ]
-    wording.print_list("Cores:", moldings)
