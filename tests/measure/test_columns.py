@@ -170,6 +170,17 @@ def test_they_say_it_where_all_rows_but_a_few_do_not_fit(tmp_path, monkeypatch, 
     assert differences(by_columns, one_by_one) == []
 
 
+def test_a_screen_says_once_what_all_share_and_names_twenty(tmp_path, capsys):
+    path = table(tmp_path / "coupons.csv")
+    assert status(["measure", str(path), *(option.replace("150 g", "165 g") for option in OPTIONS)]) == 0
+    out = capsys.readouterr().out
+    said = " ".join(out.split())
+    assert len(out.splitlines()) <= 40
+    assert said.count("320 of 320 coupons (S0001, ") == 2
+    assert said.count("S0020 and 300 more") == 2
+    assert "S0021" not in said
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_they_say_it_of_a_dataframe_of_any_columns_at_its_labels(tmp_path, monkeypatch, kind):
     path = table(tmp_path / "coupons.csv", slips=8, kinds=SLIPS, zones=("web", "cap"))
