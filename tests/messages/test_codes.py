@@ -1,0 +1,34 @@
+"""The page of codes is up to date, and holds every code that the tests provoke."""
+
+import csv
+
+import pytest
+
+from tests.house.conftest import Module, _modules
+
+from .codes import PAGE, page, raised
+from .wording import FILE
+
+
+@pytest.fixture(scope="module")
+def modules(checkout) -> list[Module]:
+    return list(_modules(checkout))
+
+
+def test_the_page_of_codes_is_up_to_date(checkout, modules):
+    if (checkout / PAGE).read_text("utf-8") != page(modules):
+        pytest.fail(f"{PAGE}: run `python -m tests.messages.codes --write`")
+
+
+def test_every_code_that_a_test_provokes_is_on_the_page(modules):
+    provoked = {row["code"] for row in csv.DictReader(FILE.read_text("utf-8").splitlines())}
+    assert len(provoked) > 30
+    assert provoked - {code for code, _, _ in raised(modules)} == set()
+
+
+def test_every_code_says_something_of_its_own(modules):
+    """All but `not-toml`, whose words stand in a table of the reader's messages."""
+    said = {}
+    for code, sentence, _ in raised(modules):
+        said[code] = said.get(code, False) or bool(set(sentence) - set("…; "))
+    assert [code for code, words in said.items() if not words] == ["not-toml"]
