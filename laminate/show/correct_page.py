@@ -7,7 +7,7 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks, last_line
+from laminate.show.correct_words import blocks, last_line, named
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import in_units, typeset, unit_of, with_size
@@ -40,13 +40,14 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
     svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
     name = ATTRIBUTES[aim.attribute].words
     each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
+    told = "; ".join(each)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     marks = tuple(
         (letter, f"{words}: {_number(row)} {unit.text}")
         for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
     )
     title = f"Zone {zone}: {name}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{', '.join(each)}{limits}. {ONE}", marks)
+    return Figure(svg, title, f"{told[:1].upper()}{told[1:]}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:
@@ -82,7 +83,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                     now, then = (shown(size, unit) for size in (change.now, change.then))
                     places = 3 if unit is MM else 4
                     words = (
-                        f"{change.size} {now:.{places}f} to {then:.{places}f} {unit.text}"
+                        f"{change.size} from {now:.{places}f} to {then:.{places}f} {unit.text}"
                         f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
@@ -122,7 +123,7 @@ def correct_document(correction: Correction, units: str) -> Document:
     """The answer of `correct`: its words, and a picture of each attribute."""
     return Document(
         "Achieved against predicted",
-        f"{correction.part_number}, {', '.join(correction.batches)}",
+        named(correction),
         lambda: blocks(correction, units),
         [*blocks(correction, units, why=False), last_line(correction, units)],
         draw=lambda: correct_figures(correction, units),

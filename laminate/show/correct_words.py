@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import assumed, listed, plies
 from laminate.show.engineer_text import change as signed
-from laminate.show.engineer_text import listed, plies
 from laminate.show.engineer_text import size as length
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
@@ -291,17 +291,17 @@ def last_line(correction: Correction, units: str) -> Sentence:
     return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
+def named(correction: Correction) -> str:
+    """The part and its batches."""
+    batches = f"batch{'es' if len(correction.batches) > 1 else ''} {listed(correction.batches)}"
+    return f"{correction.part_number}, {batches}"
+
+
 def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
-    """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
-    several = len(correction.batches) > 1
+    """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
     made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in correction.zones]
     made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
-    made.append(
-        Sentence(
-            f"{correction.part_number}, batch{'es' if several else ''} {listed(correction.batches)}: "
-            "achieved against predicted."
-        )
-    )
+    made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
@@ -330,5 +330,5 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(not_measured)]
+        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(not_measured))]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -142,8 +142,8 @@ def grid(zone: PressedFill, units: str) -> Grid:
     )
     rows = [
         (
-            f"{row.plies}{' *' if row is zone.use else ''}",
-            row.verdict,
+            str(row.plies),
+            f"{row.verdict}, use" if row is zone.use and zone.advised else row.verdict,
             _band(row.pressure_at_gel, units),
             _band(row.pressure_at_worst, units),
             bare(row.part["thickness"], MM, units),

@@ -79,6 +79,7 @@ def page(trend: Trend, units: str) -> str:
         "trend.html",
         folder=plain(trend.folder),
         all_verify=trend.all_verify,
+        lead=plain(trend_words.lead(trend, len(parts) > 1)) if trend.studied else "",
         answers=[(one.place, text) for one, text in zip(series, trend_words.answers(trend), strict=True)],
         sections=[Section("Records", records[0].blocks, place="records"), *series, *sections_of(last)[1]],
     )
