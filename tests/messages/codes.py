@@ -22,7 +22,9 @@ HEAD = """# Codes of findings
 
 For programs that read `--json`: each finding has a `code` and a `place`, which stay, and words (`found`,
 `expected`, `hint`), which may be reworded. `…` stands for what is filled in: a quoted cell, a name, a
-quantity. `Refused` carries the same findings in the library. Made by `python -m tests.messages.codes --write`.
+quantity. `Refused` carries the same findings in the library.
+
+Made by `python -m tests.messages.codes --write`.
 
 | code | what is said | raised in |
 |---|---|---|
