@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from tests.house.conftest import Module, _modules
+from ..house.conftest import Module, _modules
 
 PAGE = "CODES.md"
 CODE = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")

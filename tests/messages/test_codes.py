@@ -4,8 +4,7 @@ import csv
 
 import pytest
 
-from tests.house.conftest import Module, _modules
-
+from ..house.conftest import Module, _modules
 from .codes import PAGE, page, raised
 from .wording import FILE
 
