@@ -4,23 +4,18 @@ import csv
 
 import pytest
 
-from ..house.conftest import Module, _modules
 from .codes import PAGE, page, raised
-from .wording import FILE
 
-
-@pytest.fixture(scope="module")
-def modules(checkout) -> list[Module]:
-    return list(_modules(checkout))
+CATALOG = "tests/messages/wording.csv"
 
 
 def test_the_page_of_codes_is_up_to_date(checkout, modules):
     if (checkout / PAGE).read_text("utf-8") != page(modules):
-        pytest.fail(f"{PAGE}: run `python -m tests.messages.codes --write`")
+        pytest.fail(f"{PAGE}: run `python -m tests.house.codes --write`")
 
 
-def test_every_code_that_a_test_provokes_is_on_the_page(modules):
-    provoked = {row["code"] for row in csv.DictReader(FILE.read_text("utf-8").splitlines())}
+def test_every_code_that_a_test_provokes_is_on_the_page(checkout, modules):
+    provoked = {row["code"] for row in csv.DictReader((checkout / CATALOG).read_text("utf-8").splitlines())}
     assert len(provoked) > 30
     assert provoked - {code for code, _, _ in raised(modules)} == set()
 

@@ -1,4 +1,4 @@
-"""Every code of a finding with what is said of it and where: `python -m tests.messages.codes`.
+"""Every code of a finding with what is said of it and where: `python -m tests.house.codes`.
 
 With `--write` the page CODES.md is made again. Read from the calls that make a `Problem`; what is filled in
 stands as `…`.
@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from ..house.conftest import Module, _modules
+from .conftest import Module, _modules
 
 PAGE = "CODES.md"
 CODE = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
@@ -24,7 +24,7 @@ For programs that read `--json`: each finding has a `code` and a `place`, which 
 `expected`, `hint`), which may be reworded. `…` stands for what is filled in: a quoted cell, a name, a
 quantity. `Refused` carries the same findings in the library.
 
-Made by `python -m tests.messages.codes --write`.
+Made by `python -m tests.house.codes --write`.
 
 | code | what is said | raised in |
 |---|---|---|
