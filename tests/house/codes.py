@@ -146,7 +146,7 @@ def main() -> None:
     if "--write" in sys.argv:
         (checkout / PAGE).write_text(text, "utf-8")
     else:
-        print(text, end="")
+        sys.stdout.buffer.write(text.encode())
 
 
 if __name__ == "__main__":

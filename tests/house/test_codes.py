@@ -1,17 +1,10 @@
-"""The page of codes is up to date, and holds every code that the tests provoke."""
+"""The list of codes holds every code that the tests provoke, each with words."""
 
 import csv
 
-import pytest
-
-from .codes import PAGE, page, raised
+from .codes import raised
 
 CATALOG = "tests/messages/wording.csv"
-
-
-def test_the_page_of_codes_is_up_to_date(checkout, modules):
-    if (checkout / PAGE).read_text("utf-8") != page(modules):
-        pytest.fail(f"{PAGE}: run `python -m tests.house.codes --write`")
 
 
 def test_every_code_that_a_test_provokes_is_on_the_page(checkout, modules):
