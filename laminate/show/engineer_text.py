@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.show.numbers import decimals, fixed, in_units, text, value_text
+from laminate.show.numbers import chance, decimals, fixed, in_units, text, value_text
 from laminate.values.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -65,17 +65,6 @@ def change(value: float, units: str, unit: Unit = MM) -> str:
     number = shown_difference(value, here)
     places = {"mm": 3, "in": 4, "%": 1}.get(here.text, 1)
     return f"{'+' if number > 0 else ''}{fixed(number, places)} {here.text}".rstrip()
-
-
-def chance(share: float) -> str:
-    """A chance in percent to a tenth; what the draws cannot tell from none or all says so.
-
-    >>> chance(0.97762), chance(1.0), chance(0.0)
-    ('97.8 %', 'over 99.9 %', 'under 0.1 %')
-    """
-    if share >= 0.9995:
-        return "over 99.9 %"
-    return "under 0.1 %" if share < 0.0005 else f"{100.0 * share:.1f} %"
 
 
 def bare_chance(share: float) -> str:

@@ -109,3 +109,15 @@ def with_size(number: float, size: float | None, unit: str = "") -> str:
     places = decimals(number, size)
     spread = f" ± {fixed(size, places)}" if size else ""
     return f"{fixed(number, places)}{spread} {unit}".rstrip()
+
+
+def chance(share: float, places: int = 1) -> str:
+    """A chance in percent to so many decimal places, never rounded to none or to certainty.
+
+    >>> chance(0.97762), chance(1.0), chance(0.0), chance(0.98765, 2)
+    ('97.8 %', 'over 99.9 %', 'under 0.1 %', '98.77 %')
+    """
+    step = 10.0**-places
+    if 100.0 * share > 100.0 - step / 2.0:
+        return f"over {100.0 - step:.{places}f} %"
+    return f"under {step:.{places}f} %" if 100.0 * share < step / 2.0 else f"{100.0 * share:.{places}f} %"

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from laminate.show import trend_shown as shown
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
+from laminate.show.numbers import chance
 from laminate.show.page_words import title as words_of
-from laminate.values.quantities import ATTRIBUTES, MIL, MM, US, Unit
 
 if TYPE_CHECKING:
     from laminate.history.control import Signal
@@ -209,7 +209,7 @@ def scatter_words(test: Scatter, scale: shown.Scale) -> str:
     more = f" and {len(test.groups) - 8} more" if len(test.groups) > 8 else ""
     ratio = "without scatter inside" if test.ratio is None else f"F {test.ratio:.2f}"
     verdict = "differ" if test.scatters else "do not differ"
-    told = f"chance {shown.chance(test.chance or 0.0)} if they were alike"
+    told = f"chance {chance(test.chance or 0.0)} if they were alike"
     whose = _plural(test.by).capitalize()
     if test.by == "batch":
         return f"{whose} {verdict} by more than their scatter ({ratio}, {told})."
@@ -233,7 +233,7 @@ def wear_words(wear: Wear, scale: shown.Scale) -> str:
     way = "rises" if wear.slope > 0 else "falls"
     return (
         f"Core {wear.core}: the value {way} with its moldings, {slope} a molding over {wear.n} batches "
-        f"(chance {shown.chance(wear.chance)} without). Moldings go with time: whatever else drifts "
+        f"(chance {chance(wear.chance)} without). Moldings go with time: whatever else drifts "
         f"shows here too."
     )
 
@@ -303,10 +303,7 @@ def _limits(studied: Studied) -> list[str]:
 
 def scale_of(series: Series, units: str) -> shown.Scale:
     """How the numbers of a series are shown."""
-    known = ATTRIBUTES.get(series.key.name)
-    metric = shown.unit_named(series.key.unit)
-    us: Unit = known.us if known and known.us is MIL and metric is MM else US.get(metric, metric)
-    return shown.Scale(metric, us if units == "us" else metric)
+    return shown.scale_of(series.key.name, series.key.unit, units)
 
 
 def series_blocks(studied: Studied, units: str) -> list[Block]:
