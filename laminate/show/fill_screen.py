@@ -14,7 +14,14 @@ from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.fill_answer import headline
-from laminate.show.fill_words import AUTHORITY, charge_words, counts_grid, gap_words, steam_words
+from laminate.show.fill_words import (
+    AUTHORITY,
+    charge_words,
+    counts_grid,
+    gap_words,
+    steam_words,
+    wanted_words,
+)
 from laminate.show.page_words import several
 from laminate.show.terminal import WIDTH, answer_lines
 
@@ -56,6 +63,8 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     """What is not judged and what endangers the part: always shown, directly under the answer."""
     said: dict[str, list[str]] = {}
     for zone in answer.zones:
+        if words := wanted_words(answer, zone, units):
+            said.setdefault(words, []).append(zone.zone)
         if isinstance(zone, ZoneFill):
             continue
         if zone.steam is not None and zone.steam.possible:

@@ -233,5 +233,6 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
         gives = f"; gives way at {size(forces.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
     cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
-    said = f"Opening force {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
+    said = f"Opening force{bled} {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
     return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]
