@@ -47,8 +47,8 @@ OPTIONS = {
 
 
 def asked_by_options(part: Part) -> bool:
-    """Whether the part stands for the options of one call, not for a file with a part number."""
-    return not part.part.number
+    """Whether the part stands for the options of one call, not for a file with a part number and issue."""
+    return not (part.part.number or part.part.issue)
 
 
 def as_asked(part: Part, names: Iterable[str]) -> list[str]:
