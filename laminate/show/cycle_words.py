@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
-from laminate.show.numbers import chance, fixed, in_units, text, value_text
+from laminate.show.numbers import chance, fixed, in_units, text, value_text, without_text
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
     assumption_blocks,
@@ -72,7 +72,7 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    time = text(event.time.value, event.time.u, MINUTE).removesuffix(" min")
+    time = text(event.time.value, event.time.u, without_text(MINUTE))
     if not event.time.u:
         time = fixed(event.time.value / 60.0, 1)
     temperature = "" if event.temperature is None else fixed(event.temperature * heat.per_si + heat.offset, 1)

@@ -22,7 +22,7 @@ from laminate.show.engineer_text import (
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
-from laminate.show.numbers import in_units, text
+from laminate.show.numbers import in_units, text, without_text
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -324,11 +324,8 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
 
 
 def _mass(estimate: Estimate | None, units: str) -> str:
-    return (
-        "–"
-        if estimate is None
-        else with_spread(estimate, GRAM, units).removesuffix(in_units(GRAM, units).text)
-    )
+    here = without_text(in_units(GRAM, units))
+    return "–" if estimate is None else text(estimate.value, estimate.expanded, here)
 
 
 def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

@@ -10,7 +10,7 @@ from laminate.show.attribute_words import attribute_text, budget, exact_sentence
 from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, sentences
 from laminate.show.document import Document
 from laminate.show.measure_json import contributions_of
-from laminate.show.numbers import spread_text, text, unit_of, value_text
+from laminate.show.numbers import spread_text, text, unit_of, value_text, without_text
 from laminate.show.screenful import screenful
 from laminate.values.quantities import ATTRIBUTES, PERCENT
 from laminate.values.said import in_units
@@ -104,15 +104,14 @@ def _values(measurement: Measurement, units: str) -> Grid:
         mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
         cells = [s.name + mark]
         for key in keys:
-            one, unit = s.best.get(key), unit_of(key, units)
+            one, unit = s.best.get(key), without_text(unit_of(key, units))
             spread = measurement.expanded(one)[1] if one else 0.0
             widest[key] = max(widest.get(key, 0.0), spread)
-            said = value_text(one.value, spread or None, unit) if one else ""
-            cells.append(said.removesuffix(unit.text).strip())
+            cells.append(value_text(one.value, spread or None, unit) if one else "")
         rows.append(tuple(cells))
     if rows:
-        last = [spread_text(widest[k] or None, u := unit_of(k, units)).removesuffix(u.text) for k in keys]
-        rows.insert(0, ("U, at most", *(said.strip() for said in last)))
+        last = [spread_text(widest[key] or None, without_text(unit_of(key, units))) for key in keys]
+        rows.insert(0, ("U, at most", *last))
     return Grid(columns, tuple(rows))
 
 

@@ -123,8 +123,7 @@ def _band(band: Band | None, units: str) -> str:
         return "–"
     if not math.isfinite(band.value):
         return "no room"
-    here = in_units(MPA, units)
-    shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in band]
+    shown = [size(v, units, MPA, bare=True) for v in band]
     return shown[0] if band.low == band.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
 
 
