@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import tables
-from .answers import AsJson, Html, Units, print_json
+from .answers import AsJson, Html, Units, give_out
 
 if TYPE_CHECKING:
     pass
@@ -88,18 +88,15 @@ def trend(
             compute_all=compute_all,
             processes=os.cpu_count() or 1,
         )
-    if html is not None:
-        from laminate.show.trend_page import page
-        from laminate.values.durable import write_page
+    from laminate.show.trend_json import trend_json
+    from laminate.show.trend_page import trend_document
 
-        write_page(html, page(history, units).encode())
-    if as_json:
-        from laminate.show.trend_json import trend_json
-
-        print_json({**trend_json(history), **({"written": [str(html)]} if html else {})})
-    else:
-        from laminate.show.trend_page import trend_document
-
-        tables.show(trend_document(history, units).screen(why=why, written=[html] if html else ()))
+    give_out(
+        html=html,
+        as_json=as_json,
+        answer=lambda: {**trend_json(history), **({"written": [str(html)]} if html else {})},
+        document=lambda: trend_document(history, units),
+        why=why,
+    )
     if not history.all_verify:
         raise typer.Exit(NO)

@@ -18,6 +18,7 @@ from laminate.files.toml import (
     Bleed,
     BulkFactor,
     Compliance,
+    Covered,
     Diffusivity,
     Expansion,
     Factor,
@@ -270,7 +271,7 @@ class Zone(TomlTable):
     bladder: str | None = None
     room: str | None = None
     side: word("width", "height", "length", "round", "all") | None = None  # type: ignore[valid-type]
-    share: Fraction = Value(1.0)
+    share: Covered = Value(1.0)
     plies: Count | None = None
     bleed: Bleed | None = None
     wanted_pressure: Pressure | None = None

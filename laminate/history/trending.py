@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -148,6 +149,8 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
     signers: None where signatures are not asked for; every_one: compute all, also what signatures prove.
     """
 
+    names: dict[Path, list[str]] = {}  # of the last folder: many records may lie in one
+
     def check(path: Path, filed: Filed) -> tuple[list[str], bool]:
         if signers is None:
             return [], True
@@ -155,7 +158,11 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
 
         try:
             stated = record_of(filed.content)
-            verification = proven(path, filed.sha256, stated, stated, signers, need, now)
+            if path.parent not in names:
+                names.clear()
+                names[path.parent] = sorted(os.listdir(path.parent))
+            listed = names[path.parent]
+            verification = proven(path, filed.sha256, stated, stated, signers, need, now, listed)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
         reasons = [reason.words for reason in verification.reasons]

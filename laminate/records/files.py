@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 import contextlib
 import errno
 import os
@@ -52,18 +53,19 @@ class Found:
         return Earlier(self.statement.role, self.statement.name, sha256(self.data), sha256(self.armored))
 
 
-def names_beside(record: Path) -> list[str]:
-    """The names of all files beside a record that are, or pretend to be, its statements and signatures."""
-    return sorted(
-        name
-        for name in os.listdir(record.parent)
-        if name.startswith(f"{record.stem}.") and name.endswith(_ENDINGS)
-    )
+def names_beside(record: Path, listed: Sequence[str] | None = None) -> list[str]:
+    """The names of all files beside a record that are, or pretend to be, its statements and signatures.
+
+    listed: the sorted names of its folder, where many records are looked at.
+    """
+    names = sorted(os.listdir(record.parent)) if listed is None else listed
+    begun, end = (bisect.bisect_left(names, f"{record.stem}{sign}") for sign in "./")  # / follows .
+    return [name for name in names[begun:end] if name.endswith(_ENDINGS)]
 
 
-def find(record: Path) -> list[Found]:
+def find(record: Path, listed: Sequence[str] | None = None) -> list[Found]:
     """Every statement or signature beside a record, each read once and checked in itself."""
-    stems = dict.fromkeys(name.removesuffix(".sig") for name in names_beside(record))
+    stems = dict.fromkeys(name.removesuffix(".sig") for name in names_beside(record, listed))
     return [_load(record, record.with_name(stem)) for stem in stems]
 
 

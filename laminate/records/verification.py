@@ -195,14 +195,15 @@ def proven(
     signers: Signers,
     role: str | None,
     at: int,
+    listed: Sequence[str] | None = None,
 ) -> Verification:
     """Prove the signatures beside a record.
 
     digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
     its inputs, None where that is not known; role: that must be among the proven ones; at: the present [s
-    since 1970 UTC].
+    since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at.
     """
-    files = find(record_path)
+    files = find(record_path, listed)
     signatures = _judged(record_path, today, digest, files, signers.allowed, signers.revoked, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     reasons: list[Finding] = []

@@ -18,19 +18,25 @@ FOLDED = 3
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """A few words above what follows; detail: of reasons, which a small screen may fold."""
+    """A few words above what follows; detail: of reasons, which a small screen folds; place: its address."""
 
     text: str
     detail: bool = False
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """A sentence or a few; strong: the answer itself; item: one of a list."""
+    """A sentence or a few; strong: the answer itself; item: one of a list; to: the address of what is more.
+
+    drawn: told by the picture of its section, where there is one.
+    """
 
     text: str
     strong: bool = False
     item: bool = False
+    to: str = ""
+    drawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)

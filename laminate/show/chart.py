@@ -50,7 +50,7 @@ class Figure:
     """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table.
 
     aloud: what is read aloud of it before the words, where a table beside it has the same; narrow: the same
-    for a telephone, as SVG, where the picture is too wide for one.
+    for a telephone, as SVG, where the picture is too wide for one; place: of the section where it stands.
     """
 
     svg: str
@@ -60,6 +60,7 @@ class Figure:
     numbers: Grid | None = None
     aloud: str = ""
     narrow: str = ""
+    place: str = ""
 
     @property
     def small(self) -> str:

@@ -75,15 +75,14 @@ def pressure_text(core: CoreAnswer, pressure: Pressure | None, moment: str, unit
         return "–"
     if pressure.value == 0.0:
         return "gap not closed"
-    number = size(pressure.value, units, MPA).removesuffix(in_units(MPA, units).text).rstrip()
+    number = size(pressure.value, units, MPA, bare=True)
     return number if core.bears(pressure.value, moment) else f"{number}, opens"
 
 
 def _interval(pressure: Pressure | None, units: str) -> str:
     if pressure is None:
         return "–"
-    unit = in_units(MPA, units).text
-    low, high = (size(end, units, MPA).removesuffix(unit).rstrip() for end in (pressure.low, pressure.high))
+    low, high = (size(end, units, MPA, bare=True) for end in (pressure.low, pressure.high))
     return f"{low} to {high}"
 
 
@@ -268,10 +267,10 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
             rows.append((words, *cells))
     if core.clamp_limit is not None:
         limits = [
-            "–" if (limit := core.clamp_at(moment)) is None else size(limit, units, MPA).removesuffix(unit)
+            "–" if (limit := core.clamp_at(moment)) is None else size(limit, units, MPA, bare=True)
             for moment in MOMENTS
         ]
-        rows.append(("clamp opens at", limits[0].rstrip(), "", limits[1].rstrip(), ""))
+        rows.append(("clamp opens at", limits[0], "", limits[1], ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
 

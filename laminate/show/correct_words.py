@@ -11,8 +11,8 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import assumed, listed, plies
 from laminate.show.engineer_text import change as signed
 from laminate.show.engineer_text import size as length
-from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text
-from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
+from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text, without_text
+from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown_difference
 
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
@@ -37,11 +37,6 @@ def _step(value: float, u: float, unit: Unit) -> str:
     """A difference to the digits of its uncertainty, with its sign."""
     number, size = shown_difference(value, unit), shown_difference(u, unit)
     return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
-
-
-def _number(value: float, u: float, unit: Unit) -> str:
-    number = shown(value, unit)
-    return fixed(number, decimals(number, shown_difference(u, unit)))
 
 
 def _words(attribute: str) -> str:
@@ -103,13 +98,9 @@ def _compared(
     predicted: Causes, achieved: Causes, difference: Causes, attribute: str, *, units: str, coverage: Coverage
 ) -> tuple[str, ...]:
     """Predicted, achieved, difference and the ± of the difference, for columns without units."""
-    unit, half = unit_of(attribute, units), coverage.factor(difference) * difference.u
-    values = (_number(one.value, coverage.factor(one) * one.u, unit) for one in (predicted, achieved))
-    return (
-        *values,
-        _step(difference.value, half, unit),
-        spread_text(half, unit).removesuffix(unit.text).rstrip(),
-    )
+    unit, half = without_text(unit_of(attribute, units)), coverage.factor(difference) * difference.u
+    values = (value_text(one.value, coverage.factor(one) * one.u, unit) for one in (predicted, achieved))
+    return *values, _step(difference.value, half, unit), spread_text(half, unit)
 
 
 def _differences(
@@ -255,7 +246,7 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         values = []
         for aim in zone.centring.aims:
             values.append(
-                _number(count.then[aim.aim.attribute], aim.now.u, unit_of(aim.aim.attribute, units))
+                value_text(count.then[a := aim.aim.attribute], aim.now.u, without_text(unit_of(a, units)))
             )
         outside = f"outside: {listed(_words(a) for a in count.outside)}" if count.outside else ""
         mark = "as laid up" if count.plies == zone.plies else ""

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
-from laminate.show.numbers import fixed, in_units, text, value_text
+from laminate.show.numbers import chance, fixed, in_units, text, value_text, without_text
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
     assumption_blocks,
     assumptions,
-    chance_words,
     percent,
     plan_answers,
     plan_blocks,
@@ -55,9 +54,9 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
 
 def _first(zone_cycle: ZoneCycle) -> str:
     both = zone_cycle.chance.both
-    chance = f", chance {chance_words(both)}" if both is not None else ""
+    sure = f", chance {chance(both)}" if both is not None else ""
     why = f": {'; '.join(zone_cycle.why)}" if zone_cycle.why else ""
-    return f"{zone_cycle.zone}: {zone_cycle.verdict}{chance}{why}."
+    return f"{zone_cycle.zone}: {zone_cycle.verdict}{sure}{why}."
 
 
 def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
@@ -73,7 +72,7 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    time = text(event.time.value, event.time.u, MINUTE).removesuffix(" min")
+    time = text(event.time.value, event.time.u, without_text(MINUTE))
     if not event.time.u:
         time = fixed(event.time.value / 60.0, 1)
     temperature = "" if event.temperature is None else fixed(event.temperature * heat.per_si + heat.offset, 1)

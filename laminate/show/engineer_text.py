@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.show.numbers import decimals, fixed, in_units, text, value_text
-from laminate.values.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
+from laminate.show.numbers import chance, change, in_units, size, text, value_text, without_text
+from laminate.values.quantities import NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
     from laminate.press.shared_inputs import Estimate
@@ -29,53 +29,8 @@ def alone(estimate: Estimate, unit: Unit, units: str) -> str:
 
 def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
-    if estimate is None:
-        return "–"
-    here = in_units(unit, units)
-    spread = shown_difference(estimate.expanded, here) if estimate.expanded else None
-    number = shown(estimate.value, here)
-    return fixed(number, decimals(number, spread))
-
-
-def size(value: float, units: str, unit: Unit = MM, spread: float | None = None) -> str:
-    """A length [m] without ± of its own: to the micrometer or a tenth of a mil."""
-    here = in_units(unit, units)
-    if spread:
-        return value_text(value, spread, here)
-    places = {
-        "mm": 3,
-        "in": 4,
-        "%": 1,
-        "degC": 0,
-        "degF": 0,
-        "K": 0,
-        "MPa": 1,
-        "psi": 0,
-        "kN": 0,
-        "lbf": 0,
-    }.get(here.text, 3)
-    number = shown(value, here)
-    places += 1 if here.text == "MPa" and abs(number) < 1.0 else 0
-    return f"{fixed(number, places)} {here.text}".rstrip()
-
-
-def change(value: float, units: str, unit: Unit = MM) -> str:
-    """A difference of lengths [m] with its sign."""
-    here = in_units(unit, units)
-    number = shown_difference(value, here)
-    places = {"mm": 3, "in": 4, "%": 1}.get(here.text, 1)
-    return f"{'+' if number > 0 else ''}{fixed(number, places)} {here.text}".rstrip()
-
-
-def chance(share: float) -> str:
-    """A chance in percent to a tenth; what the draws cannot tell from none or all says so.
-
-    >>> chance(0.97762), chance(1.0), chance(0.0)
-    ('97.8 %', 'over 99.9 %', 'under 0.1 %')
-    """
-    if share >= 0.9995:
-        return "over 99.9 %"
-    return "under 0.1 %" if share < 0.0005 else f"{100.0 * share:.1f} %"
+    here = without_text(in_units(unit, units))
+    return "–" if estimate is None else value_text(estimate.value, estimate.expanded, here)
 
 
 def bare_chance(share: float) -> str:

@@ -22,7 +22,7 @@ from laminate.show.engineer_text import (
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
-from laminate.show.numbers import in_units, text
+from laminate.show.numbers import in_units, text, without_text
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -233,6 +233,8 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
         blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
+    if zone.missing and zone.grade != "use":
+        blocks.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
     row = zone.use
     if row is not None:
         held = size(row.thickness_if_gap_holds.value, units, MM)
@@ -322,11 +324,20 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
 
 
 def _mass(estimate: Estimate | None, units: str) -> str:
-    return (
-        "–"
-        if estimate is None
-        else with_spread(estimate, GRAM, units).removesuffix(in_units(GRAM, units).text)
-    )
+    here = without_text(in_units(GRAM, units))
+    return "–" if estimate is None else text(estimate.value, estimate.expanded, here)
+
+
+def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
+    """What is judged, and what is not, where no pressure is wanted; '' where one is, or no tool is given."""
+    if zone.wanted is not None or fill.part.tool is None:
+        return ""
+    if isinstance(zone, PressedFill):
+        need = size(zone.needed, units, MPA)
+        return f"No wanted_pressure is stated: pressed means {need} above ambient, that of water vapor."
+    if zone.left_out or zone.left_to_close is not None:
+        return ""
+    return "Whether the press closes the gap while it bleeds is not judged: no wanted_pressure is stated."
 
 
 def fill_blocks(fill: Fill, units: str) -> list[Block]:
@@ -347,6 +358,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         else:
             blocks += pressed_words.blocks(zone, units)
             blocks += sentences(steam_words(zone.steam, units))
+        blocks += sentences([words] if (words := wanted_words(fill, zone, units)) else [])
     blocks += sentences(pressed_words.press_words(fill.press, units))
     notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]

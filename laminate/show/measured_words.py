@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -9,7 +10,7 @@ from laminate.show.attribute_words import attribute_text, budget, exact_sentence
 from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, sentences
 from laminate.show.document import Document
 from laminate.show.measure_json import contributions_of
-from laminate.show.numbers import spread_text, text, unit_of, value_text
+from laminate.show.numbers import spread_text, text, unit_of, value_text, without_text
 from laminate.show.screenful import screenful
 from laminate.values.quantities import ATTRIBUTES, PERCENT
 from laminate.values.said import in_units
@@ -18,6 +19,10 @@ if TYPE_CHECKING:
     from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.measured import Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
+    from laminate.values.problems import Problem
+
+MANY, MOST_NAMED = 10, 20
+"""Coupons from which what more than half of them share is said once, and so many of them named."""
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
@@ -41,8 +46,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     answers = [_answer(measurement, zone, units) for zone in measurement.zones] or [NOTHING]
     lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
     under = [*answers[1:], *(note for note in measurement.notes if note.startswith("incomplete: "))]
-    under += [f"In doubt: {warning_text(warning, units)}" for warning in measurement.warnings]
-    under += [f"Methods disagree: {said}" for s in measurement.specimens for said in _differences(s, units)]
+    under += [f"In doubt: {said}" for said in _doubts(measurement, units)]
+    under += [f"Methods disagree: {said}" for said in _disagreements(measurement, units)]
     apart: dict[str, list[str]] = {}
     for outlier in measurement.outliers:
         apart.setdefault(outlier.specimen, []).append(_words(outlier.attribute))
@@ -99,15 +104,14 @@ def _values(measurement: Measurement, units: str) -> Grid:
         mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
         cells = [s.name + mark]
         for key in keys:
-            one, unit = s.best.get(key), unit_of(key, units)
+            one, unit = s.best.get(key), without_text(unit_of(key, units))
             spread = measurement.expanded(one)[1] if one else 0.0
             widest[key] = max(widest.get(key, 0.0), spread)
-            said = value_text(one.value, spread or None, unit) if one else ""
-            cells.append(said.removesuffix(unit.text).strip())
+            cells.append(value_text(one.value, spread or None, unit) if one else "")
         rows.append(tuple(cells))
     if rows:
-        last = [spread_text(widest[k] or None, u := unit_of(k, units)).removesuffix(u.text) for k in keys]
-        rows.insert(0, ("U, at most", *(said.strip() for said in last)))
+        last = [spread_text(widest[key] or None, without_text(unit_of(key, units))) for key in keys]
+        rows.insert(0, ("U, at most", *last))
     return Grid(columns, tuple(rows))
 
 
@@ -230,11 +234,48 @@ def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
     return blocks
 
 
-def _differences(specimen: Specimen, units: str) -> list[str]:
+def _doubts(measurement: Measurement, units: str) -> list[str]:
+    """Every warning in words; of one column and kind that more than half of many coupons have, the first."""
+    names: dict[tuple[str, str], dict[str, None]] = {}
+    for specimen in measurement.specimens:
+        for warning in specimen.warnings:
+            names.setdefault(_kind(warning), {})[specimen.name] = None
+    told: dict[object, str] = {}
+    for at, warning in enumerate(measurement.warnings):
+        kind, words = _kind(warning), warning_text(warning, units)
+        if not _of_many(len(names.get(kind, ())), measurement):
+            told[at] = words
+        elif kind not in told:
+            told[kind] = f"{_named([*names[kind]], measurement)}, for example {words}"
+    return list(told.values())
+
+
+def _kind(warning: Problem) -> tuple[str, str]:
+    """Its code, and its column without its row."""
+    return warning.code, re.sub(r"\d+", "", warning.place)
+
+
+def _disagreements(measurement: Measurement, units: str) -> list[str]:
+    """How far methods are apart, one sentence a coupon, or one for more than half of many."""
+    apart = [s for s in measurement.specimens if not all(a.agree for a in s.agreement)]
+    if not _of_many(len(apart), measurement):
+        return [_difference(specimen, units) for specimen in apart]
+    names = [specimen.name for specimen in apart]
+    return [f"{_named(names, measurement)}, for example {_difference(apart[0], units)}"]
+
+
+def _of_many(count: int, measurement: Measurement) -> bool:
+    return count >= MANY and 2 * count > len(measurement.specimens)
+
+
+def _named(names: Sequence[str], measurement: Measurement) -> str:
+    rest = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return f"{len(names)} of {len(measurement.specimens)} coupons ({', '.join(names[:MOST_NAMED])}{rest})"
+
+
+def _difference(specimen: Specimen, units: str) -> str:
     """How far the methods of a specimen are apart, one sentence for all that disagrees."""
     apart = [a for a in specimen.agreement if not a.agree]
-    if not apart:
-        return []
     apart.sort(key=lambda a: FIRST.index(a.attribute) if a.attribute in FIRST else len(FIRST))
     told = [
         f"{_words(a.attribute)} by {text(a.difference, None, unit_of(a.attribute, units))} "
@@ -242,7 +283,7 @@ def _differences(specimen: Specimen, units: str) -> list[str]:
         for a in apart
     ]
     one, other = apart[0].methods
-    return [f"coupon {specimen.name}: {one} against {other}: {', '.join(told)}"]
+    return f"coupon {specimen.name}: {one} against {other}: {', '.join(told)}"
 
 
 def notes(measurement: Measurement, units: str, *, told: bool = False) -> Iterator[Block]:
@@ -250,10 +291,9 @@ def notes(measurement: Measurement, units: str, *, told: bool = False) -> Iterat
     if not told:
         yield from listing(
             "Readings in doubt, to be looked at while the coupons can still be weighed again:",
-            [warning_text(warning, units) for warning in measurement.warnings],
+            _doubts(measurement, units),
         )
-        differ = [sentence for s in measurement.specimens for sentence in _differences(s, units)]
-        yield from listing("Methods that disagree:", differ)
+        yield from listing("Methods that disagree:", _disagreements(measurement, units))
     yield from _reconciliation(measurement, units)
     yield from listing(
         "Far from the other coupons (shown, never removed by the program):",

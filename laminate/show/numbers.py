@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
-from laminate.values.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, MM, US, Unit, shown, shown_difference
 
 DIGITS_WITHOUT_SPREAD = 4
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
@@ -46,6 +47,11 @@ def unit_of(attribute: str, units: str = "metric") -> Unit:
     """The unit in which an attribute is shown."""
     known = ATTRIBUTES[attribute]
     return known.us if units == "us" else known.unit
+
+
+def without_text(unit: Unit) -> Unit:
+    """The same unit, not written: for a column whose heading has it."""
+    return replace(unit, text="")
 
 
 def decimals(value: float, spread: float | None) -> int:
@@ -109,3 +115,43 @@ def with_size(number: float, size: float | None, unit: str = "") -> str:
     places = decimals(number, size)
     spread = f" ± {fixed(size, places)}" if size else ""
     return f"{fixed(number, places)}{spread} {unit}".rstrip()
+
+
+PLACES = {"mm": 3, "in": 4, "%": 1, "MPa": 1} | dict.fromkeys(("degC", "degF", "K", "psi", "kN", "lbf"), 0)
+"""Decimal places of what has no ± of its own."""
+
+
+def size(
+    value: float, units: str, unit: Unit = MM, spread: float | None = None, *, bare: bool = False
+) -> str:
+    """A length [m], or another quantity [SI], without ± of its own: to the micrometer or a tenth of a mil.
+
+    bare: without its unit.
+    """
+    here = in_units(unit, units)
+    end = "" if bare else here.text
+    if spread:
+        return value_text(value, spread, replace(here, text=end))
+    number = shown(value, here)
+    places = PLACES.get(here.text, 3) + (here.text == "MPa" and abs(number) < 1.0)
+    return f"{fixed(number, places)} {end}".rstrip()
+
+
+def change(value: float, units: str, unit: Unit = MM) -> str:
+    """A difference of lengths [m] with its sign."""
+    here = in_units(unit, units)
+    number = shown_difference(value, here)
+    places = {"mm": 3, "in": 4, "%": 1}.get(here.text, 1)
+    return f"{'+' if number > 0 else ''}{fixed(number, places)} {here.text}".rstrip()
+
+
+def chance(share: float, places: int = 1) -> str:
+    """A chance in percent to so many decimal places, never rounded to none or to certainty.
+
+    >>> chance(0.97762), chance(1.0), chance(0.0), chance(0.98765, 2)
+    ('97.8 %', 'over 99.9 %', 'under 0.1 %', '98.77 %')
+    """
+    step = 10.0**-places
+    if 100.0 * share > 100.0 - step / 2.0:
+        return f"over {100.0 - step:.{places}f} %"
+    return f"under {step:.{places}f} %" if 100.0 * share < step / 2.0 else f"{100.0 * share:.{places}f} %"

@@ -44,7 +44,7 @@ def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Sentence | Grid, ...], l
     sections: list[Section] = []
     for block in blocks:
         if isinstance(block, Heading):
-            sections.append(Section(block.text, (), block.detail))
+            sections.append(Section(block.text, (), block.detail, place=block.place))
         elif sections:
             sections[-1] = replace(sections[-1], blocks=(*sections[-1].blocks, block))
         else:
@@ -59,7 +59,6 @@ def page_of(document: Document) -> str:
     """
     lead, sections = sections_of(document.blocks)
     figures = document.draw()
-    numbers = [figure.numbers for figure in figures if figure.numbers is not None]
     return render(
         "answer.html",
         title=document.title,
@@ -67,10 +66,17 @@ def page_of(document: Document) -> str:
         kind=document.kind,
         answers=[block for block in lead if isinstance(block, Sentence) and block.strong],
         lead=[block for block in lead if not (isinstance(block, Sentence) and block.strong)],
-        figures=figures,
-        sections=sections,
-        numbers=numbers,
+        figures=[figure for figure in figures if not figure.place],
+        sections=[_drawn(section, figures) for section in sections],
+        numbers=[figure.numbers for figure in figures if figure.numbers is not None],
     )
+
+
+def _drawn(section: Section, figures: Iterable[Figure]) -> Section:
+    """A section with its pictures, without the sentences that they tell."""
+    own = tuple(figure for figure in figures if figure.place and figure.place == section.place)
+    told = tuple(block for block in section.blocks if not (isinstance(block, Sentence) and block.drawn))
+    return replace(section, figures=own, blocks=told) if own else section
 
 
 def render(template: str, **view: Any) -> str:

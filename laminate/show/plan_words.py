@@ -29,11 +29,6 @@ def percent(share: float) -> str:
     return "over 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
 
 
-def chance_words(chance: float) -> str:
-    """A chance in percent; draws never tell 0 or 100 %."""
-    return percent(min(max(chance, 1e-9), 1.0 - 1e-9))
-
-
 def plain_key(key: str) -> str:
     """A key of the answer in words."""
     return key.replace(".", ", ").replace("_", " ")

@@ -123,8 +123,7 @@ def _band(band: Band | None, units: str) -> str:
         return "–"
     if not math.isfinite(band.value):
         return "no room"
-    here = in_units(MPA, units)
-    shown = [size(v, units, MPA).removesuffix(here.text).strip() for v in band]
+    shown = [size(v, units, MPA, bare=True) for v in band]
     return shown[0] if band.low == band.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
 
 
@@ -233,5 +232,6 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
         gives = f"; gives way at {size(forces.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
     cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
-    said = f"Opening force {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
+    said = f"Opening force{bled} {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
     return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]

@@ -10,7 +10,7 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, senten
 from laminate.show.document import Document
 from laminate.show.limits_drawing import between
 from laminate.show.measured_words import notes, specimens_grid, zone_budgets
-from laminate.show.numbers import decimals, fixed, in_units, text, unit_of
+from laminate.show.numbers import decimals, fixed, with_size
 from laminate.show.page_words import chance, title
 from laminate.show.report_cycle import sentences as cycle_sentences
 from laminate.show.report_summary import (
@@ -28,8 +28,8 @@ from laminate.show.report_summary import (
     plain,
 )
 from laminate.show.screenful import screenful
-from laminate.values.quantities import ATTRIBUTES, DEG_C, Unit
-from laminate.values.said import in_units as said_in
+from laminate.show.trend_shown import Scale, scale_of
+from laminate.values.said import in_units
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
@@ -42,7 +42,7 @@ def report_document(report: Report, answer: dict[str, Any], units: str) -> Docum
     under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
     under += [f"What would decide it: {way}" for way in _ways(held, units)[:1]]
     under += [*ahead(answer), low_chance(answer)]
-    said = [said_in(sentence, units) for sentence in under]
+    said = [in_units(sentence, units) for sentence in under]
     told = [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence]
     rows, spare = _rows(held, units)
     grid = Grid(("what", "limits", "result ± U", "|limits|", "decision"), tuple(rows))
@@ -81,7 +81,7 @@ def _open(held: list[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 
 def _ways(held: list[Mapping[str, Any]], units: str) -> list[str]:
     """What would most likely decide what is undecided."""
-    return [f"{title(c)}: {said_in(way['text'], units)}" for c in held for way in c["to_decide"]]
+    return [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
 
 
 def _is(decision: str) -> str:
@@ -147,7 +147,7 @@ def _rows(held: list[Mapping[str, Any]], units: str) -> tuple[list[tuple[str, ..
             if c["decision"] == CONFORMS and not (result and not_inside(result)):
                 spare.append(len(rows))
             decision = result["decision"] if result else c["decision"]
-            bounds = _bounds(limits, c, units)
+            bounds = _scale(c, units).limits(limits["min"], limits["max"])
             name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
             rows.append(
                 (name or "  its average", f"{words} {bounds}", said, _drawing(limits, result), decision)
@@ -163,39 +163,18 @@ def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str
     return between([reading["value"] for reading in readings], widest, limits["min"], limits["max"])
 
 
-def _unit(c: Mapping[str, Any], units: str) -> Any:
-    key = c["name"].rpartition(".")[2]
-    if key in ATTRIBUTES:
-        return ATTRIBUTES[key].unit, unit_of(key, units)
-    unit = DEG_C if c["limits"]["unit"] == "degC" else Unit(c["limits"]["unit"], 1.0)
-    return unit, in_units(unit, units)
-
-
-def _converted(number: float, c: Mapping[str, Any], units: str, *, difference: bool = False) -> float:
-    """A number of the answer, metric, in the unit shown."""
-    metric, wanted = _unit(c, units)
-    if difference:
-        return float(number / metric.per_si * wanted.per_si)
-    return float((number - metric.offset) / metric.per_si * wanted.per_si + wanted.offset)
-
-
-def _bounds(bounds: dict[str, Any], c: Mapping[str, Any], units: str) -> str:
-    low, high = (
-        None if bounds[k] is None else f"{_converted(bounds[k], c, units):.5g}" for k in ("min", "max")
-    )
-    return f"{low} to {high}" if low and high else f"min {low}" if low else f"max {high}"
+def _scale(c: Mapping[str, Any], units: str) -> Scale:
+    return scale_of(c["name"].rpartition(".")[2], c["limits"]["unit"], units)
 
 
 def _result(c: Mapping[str, Any], result: dict[str, Any] | None, units: str) -> str:
     """The average, or the individuals from least to greatest and those that are not inside, by name."""
     if result is None or not result["readings"]:
         return "none"
-    readings = result["readings"]
-    unit = Unit(_unit(c, units)[1].text, 1.0)
-    low, high = (_converted(pick(r["value"] for r in readings), c, units) for pick in (min, max))
-    widest = max(r["expanded_uncertainty"] for r in readings)
-    spread = _converted(widest, c, units, difference=True)
-    said = text(high, spread, unit)
+    readings, scale = result["readings"], _scale(c, units)
+    low, high = (scale.to(pick(r["value"] for r in readings)) for pick in (min, max))
+    spread = scale.by(max(r["expanded_uncertainty"] for r in readings))
+    said = with_size(high, spread, scale.unit)
     if len(readings) > 1:
         first = fixed(low, decimals(high, spread))
         joint = "\n" if len(first) + len(said) > ONE_LINE else " "

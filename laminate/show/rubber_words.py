@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, listed, plies, size
-from laminate.show.numbers import in_units, text, value_text
+from laminate.show.numbers import in_units, text, unit_of, value_text
 from laminate.show.pressed_words import SCREENING
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
@@ -39,18 +39,13 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     name = ATTRIBUTES[aim.attribute].words
     if abs(bled.value - aim.middle) <= k * bled.u:
         return f"{tail} Its {name} lies in the middle of its limits within its ±: no change needed."
-    unit = _unit(aim.attribute, units)
+    unit = unit_of(aim.attribute, units)
     middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words},"
     if not able:
         return f"{tail} No single change brings {name} to {middle} and is not refused."
     return (
         f"{tail} {len(able)} of {len(zone.proposals)} changes bring {name} to, or nearer to, {middle[:-1]}."
     )
-
-
-def _unit(attribute: str, units: str) -> Unit:
-    known = ATTRIBUTES[attribute]
-    return known.us if units == "us" else known.unit
 
 
 def _amount(what: str, value: float, units: str) -> str:
@@ -61,8 +56,7 @@ def _amount(what: str, value: float, units: str) -> str:
 
 
 def _plain(value: float | None, units: str, unit: Unit) -> str:
-    here = in_units(unit, units).text
-    return "–" if value is None else size(value, units, unit).removesuffix(here).strip()
+    return "–" if value is None else size(value, units, unit, bare=True)
 
 
 def _pressure(at: At, key: str, units: str) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from functools import cache
 from importlib import import_module
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from laminate.show.schema_examples import explain
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
@@ -21,7 +23,7 @@ KINDS = {
     "batch": "a batch file: what happened to one batch",
     "record": "a record: a judged batch with every file it was read from",
     **{
-        command: f"the answer of `{command} --json`"
+        command: f"the answer of 'laminate {command} --json'"
         for command in ("predict", "fill", "core", "cycle", "correct", "measure", "report", "trend")
     },
 }
@@ -33,7 +35,8 @@ def schema(kind: str) -> Schema:
     kind: one of `KINDS`. A TOML date is a text such as 2026-11-18 to a schema.
     """
     files = {"part": _part, "batch": _batch, "record": _record}
-    schema = files[kind]() if kind in files else _answer(kind)
+    schema: Schema = json.loads(json.dumps(files[kind]() if kind in files else _answer(kind)))
+    explain(schema)
     return {"$schema": DIALECT, "title": KINDS[kind], **schema}
 
 

@@ -31,6 +31,14 @@ def screenful(
     most = min(MOST + MORE * (parts - 1), ALL - _height(begin) - _height(end))
     left, said, below, rows = list(spare), list(under), list(after), list(grid.rows)
     while True:
+        many = len(said) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
+        if many > 0 and left:
+            for _ in range(min(len(left), many)):
+                del rows[left.pop()]
+            continue
+        if many > 0 and len(below) <= 1 < len(said):
+            del said[max(len(said) - many, 1) :]
+            continue
         hidden, unsaid = len(grid.rows) - len(rows), len(under) - len(said)
         counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
         more = [f"And {unsaid} more like these: see --why."] if unsaid else []

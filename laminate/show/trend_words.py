@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from laminate.show import trend_shown as shown
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
+from laminate.show.numbers import chance
 from laminate.show.page_words import title as words_of
-from laminate.values.quantities import ATTRIBUTES, MIL, MM, US, Unit
 
 if TYPE_CHECKING:
     from laminate.history.control import Signal
@@ -26,7 +27,6 @@ MOST_ANSWERS, MOST_RECORDS, MOST_SERIES = 6, 6, 8
 LESSER = ("far-on-one-side", "off-on-one-side")
 """Signals that are told above the table alone."""
 
-SIGNAL = "Signal: "
 AUTHORITY = (
     "A signal asks for a cause, it does not condemn a batch. Limits, methods and release stay with the "
     "governing specification, local codes and authorized staff."
@@ -51,11 +51,9 @@ def status_of(filed: Filed) -> str:
 
 def clean(block: Block) -> Block:
     """The same without characters that would drive a terminal: names come from files on a disk."""
-    if isinstance(block, Heading):
-        return Heading(shown.plain(block.text), block.detail)
-    if isinstance(block, Sentence):
-        return Sentence(shown.plain(block.text), block.strong)
-    return Grid(block.columns, tuple(tuple(map(shown.plain, row)) for row in block.rows), block.right)
+    if isinstance(block, Grid):
+        return replace(block, rows=tuple(tuple(map(shown.plain, row)) for row in block.rows))
+    return replace(block, text=shown.plain(block.text))
 
 
 def title(series: Series, *, with_part: bool) -> str:
@@ -198,7 +196,7 @@ def _chart(studied: Studied, scale: shown.Scale) -> Iterator[Block]:
         f"{scale.number(chart.lower, chart.sigma)} to {scale.text(chart.upper, chart.sigma)}{few}."
     )
     for signal in chart.signals:
-        yield Sentence(f"{SIGNAL}{signal_words(signal, series)}.")
+        yield Sentence(f"Signal: {signal_words(signal, series)}.", drawn=True)
 
 
 def scatter_words(test: Scatter, scale: shown.Scale) -> str:
@@ -209,7 +207,7 @@ def scatter_words(test: Scatter, scale: shown.Scale) -> str:
     more = f" and {len(test.groups) - 8} more" if len(test.groups) > 8 else ""
     ratio = "without scatter inside" if test.ratio is None else f"F {test.ratio:.2f}"
     verdict = "differ" if test.scatters else "do not differ"
-    told = f"chance {shown.chance(test.chance or 0.0)} if they were alike"
+    told = f"chance {chance(test.chance or 0.0)} if they were alike"
     whose = _plural(test.by).capitalize()
     if test.by == "batch":
         return f"{whose} {verdict} by more than their scatter ({ratio}, {told})."
@@ -233,7 +231,7 @@ def wear_words(wear: Wear, scale: shown.Scale) -> str:
     way = "rises" if wear.slope > 0 else "falls"
     return (
         f"Core {wear.core}: the value {way} with its moldings, {slope} a molding over {wear.n} batches "
-        f"(chance {shown.chance(wear.chance)} without). Moldings go with time: whatever else drifts "
+        f"(chance {chance(wear.chance)} without). Moldings go with time: whatever else drifts "
         f"shows here too."
     )
 
@@ -273,7 +271,7 @@ def _capability(capabilities: tuple[Capable, ...], scale: shown.Scale, *, unstea
         "95 % interval",
         "note",
     )
-    yield Heading("Capability")
+    yield Sentence("Capability", strong=True)
     yield Grid(columns, tuple(rows), (3, 4, 5, 6))
     if unsteady:
         yield Sentence("The chart is not steady: until it is, these say nothing about the next batch.")
@@ -303,10 +301,7 @@ def _limits(studied: Studied) -> list[str]:
 
 def scale_of(series: Series, units: str) -> shown.Scale:
     """How the numbers of a series are shown."""
-    known = ATTRIBUTES.get(series.key.name)
-    metric = shown.unit_named(series.key.unit)
-    us: Unit = known.us if known and known.us is MIL and metric is MM else US.get(metric, metric)
-    return shown.Scale(metric, us if units == "us" else metric)
+    return shown.scale_of(series.key.name, series.key.unit, units)
 
 
 def series_blocks(studied: Studied, units: str) -> list[Block]:
@@ -387,20 +382,28 @@ def lead(trend: Trend, with_part: bool) -> str:
     return f"No signal: {count}{f', {early} of them too short to say' if early else ''}."
 
 
+def place_of(at: int) -> str:
+    """The address of a series on a page."""
+    return f"series-{at + 1}"
+
+
 def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
-    """The answer for a screen, whole with `why`."""
+    """The answer, on one screen or whole."""
     if trend.studied and not why:
         return _at_a_glance(trend, units)
     parts = {studied.series.key.part for studied in trend.studied}
     first = [clean(Sentence(lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    blocks: list[Block] = [*first, *(Sentence(line) for line in answers(trend))]
+    blocks: list[Block] = [*first]
+    if not trend.all_verify:
+        blocks.append(Sentence("Not every record is used: see Records.", strong=True, to="records"))
+    blocks += [Sentence(line, to=place_of(at)) for at, line in enumerate(answers(trend))]
     if not trend.studied:
         blocks.append(
             Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
         )
-    blocks += [Heading("Records"), *record_blocks(trend)]
-    for studied in trend.studied:
-        blocks.append(clean(Heading(title(studied.series, with_part=len(parts) > 1))))
+    blocks += [Heading("Records", place="records"), *record_blocks(trend)]
+    for at, studied in enumerate(trend.studied):
+        blocks.append(clean(Heading(title(studied.series, with_part=len(parts) > 1), place=place_of(at))))
         blocks += series_blocks(studied, units)
     return [
         *blocks,

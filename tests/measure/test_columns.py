@@ -154,6 +154,33 @@ def test_columns_say_what_coupon_by_coupon_says(tmp_path, monkeypatch, name):
     assert differences(by_columns, one_by_one) == []
 
 
+@pytest.mark.parametrize("left", [0, 12])
+def test_they_say_it_where_all_rows_but_a_few_do_not_fit(tmp_path, monkeypatch, left):
+    """A wrong areal weight makes methods disagree in all, another in all but some."""
+    path = table(tmp_path / "coupons.csv", slips=3)
+    lines = [line.split(",") for line in path.read_text().splitlines()]
+    for at in range(1, left + 1):
+        lines[at][8:] = [f"{float(cell) * 165 / 150:.3f}" for cell in lines[at][8:]]
+    path.write_text("\n".join(map(",".join, lines)) + "\n")
+    options = [option.replace("150 g", "165 g") for option in OPTIONS]
+    (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch, options)
+    assert used
+    assert code == other == 0
+    assert sum(bool(one["warnings"]) for one in by_columns["specimens"]) > COUNT - 3 * left - 1
+    assert differences(by_columns, one_by_one) == []
+
+
+def test_a_screen_says_once_what_all_share_and_names_twenty(tmp_path, capsys):
+    path = table(tmp_path / "coupons.csv")
+    assert status(["measure", str(path), *(option.replace("150 g", "165 g") for option in OPTIONS)]) == 0
+    out = capsys.readouterr().out
+    said = " ".join(out.split())
+    assert len(out.splitlines()) <= 40
+    assert said.count("320 of 320 coupons (S0001, ") == 2
+    assert said.count("S0020 and 300 more") == 2
+    assert "S0021" not in said
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_they_say_it_of_a_dataframe_of_any_columns_at_its_labels(tmp_path, monkeypatch, kind):
     path = table(tmp_path / "coupons.csv", slips=8, kinds=SLIPS, zones=("web", "cap"))

@@ -54,6 +54,33 @@ def test_a_volume_is_its_sizes():
     assert box(mass).state(bleed=0.02).pressure("box") == pytest.approx(whole, rel=1e-6)
 
 
+def test_a_room_by_volume_is_its_sizes():
+    """One stack on both walls of 60 x 600 mm in 38.6 mm: its area and the volume of the room say the same."""
+
+    def flat(tables):
+        own = tables["core"]["fore"]
+        for key in ("held", "offset", "projected_area"):
+            own.pop(key)
+        own.update(room="box", height="59.9 mm", length="599.5 mm")
+        tables["room"] = {
+            "box": {"width": "38.60 mm", "height": "60 mm", "length": "600 mm", "opens": "width"}
+        }
+        skin = tables["zone"]["skin"]
+        skin.pop("cavity"), skin.pop("core")
+        skin.update(room="box", side="width", walls=2)
+
+    def volume(tables):
+        flat(tables)
+        tables["room"]["box"] = {"volume": f"{38.6 * 60 * 600!r} mm^3", "projected_area": "0.036 m^2"}
+        tables["zone"]["skin"].pop("side")
+        tables["zone"]["skin"]["area"] = "0.036 m^2"
+
+    sized, whole = (press(edit).state({"skin": 21, "web": 20}, 0.02) for edit in (flat, volume))
+    for moment in ("gel", "cure", "maximum"):
+        assert sized.pressure("box", moment) > 1e6
+        assert whole.pressure("box", moment) == pytest.approx(sized.pressure("box", moment), rel=1e-9)
+
+
 def test_one_core_in_halves_is_one_core():
     def halves(tables):
         core = tables["core"].pop("fore")
