@@ -44,7 +44,9 @@ def fill(
     chance_wanted: Annotated[
         str, typer.Option(metavar="QUANTITY", help="which tolerance would bring the chance there")
     ] = "95 %",
-    stored_humidity: Annotated[str | None, quantity("relative, where the prepreg was stored; steam")] = None,
+    stored_humidity: Annotated[
+        str | None, quantity("relative, where the prepreg was stored, for its steam")
+    ] = None,
     draws: Annotated[
         int,
         typer.Option(metavar="COUNT", help="Monte Carlo trials; default: 100000", min=1000, max=5_000_000),

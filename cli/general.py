@@ -13,14 +13,14 @@ from .answers import print_json
 
 ONE_SCREEN = 24
 CASES = {
-    "mast": "a rubber core in a closed press, with a batch and its coupons; 'laminate fill' says use",
-    "paddle": "a shaft that no ply count fills, and a blade with a risky one",
-    "box": "a box over one rubber core: four walls press together, one ply count is stated",
-    "oil": "a core heated by oil, hotter than the tool: it presses hardest when the resin gels",
-    "bladder": "a tube pressed by a bladder of known pressure",
-    "panel": "a matched tool, woven and unidirectional plies together, 25 records, one amended",
-    "glass": "burn-off with blanks and a sinker, US units: undecided, then decided by two more coupons",
-    "cycle": "two planned press cycles of a tube over a rubber core, and a batch with its press's log",
+    "mast": "rubber core in a closed press, a batch with its coupons",
+    "glass": "burn-off, US units, a batch undecided and then decided",
+    "panel": "matched tool, two prepregs, 25 records for a chart",
+    "box": "four walls over one rubber core",
+    "bladder": "tube pressed by a bladder",
+    "oil": "core heated by oil",
+    "paddle": "no ply count fits well",
+    "cycle": "planned press cycles, and the log of a press",
 }
 
 

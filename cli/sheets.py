@@ -50,8 +50,8 @@ def sheet(
     """Write a blank coupon table for what the plan asks to measure.
 
     A workbook has drop-downs, cell checks, a page that explains every column, and prints on one page. A file
-    that is already there is never overwritten. What this writes, `measure` and `enter` read. A prepreg with
-    limits that no certificate of its lots answers has rows for its incoming test.
+    that is already there is never overwritten. 'laminate measure' and 'laminate enter' read it. A prepreg
+    with limits that no certificate of its lots answers has rows for its incoming test.
     """
     from laminate.bench import coupon_sheet
     from laminate.bench.sheet import blank_table, prepregs_to_test

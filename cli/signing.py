@@ -121,7 +121,7 @@ def extract(
 ) -> None:
     """Write the files inside a record to a folder.
 
-    The record is not verified: verify does that.
+    The record is not verified: 'laminate verify' does that.
     """
     from laminate.records.extracting import extract as written
     from laminate.records.files import read_file

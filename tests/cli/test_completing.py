@@ -1,5 +1,11 @@
 """What a shell is told where a person presses Tab."""
 
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 from laminate.cli import completing
@@ -50,3 +56,34 @@ def test_the_lines_that_make_a_shell_ask(shell, shop, monkeypatch):
     monkeypatch.setenv(completing.VARIABLE, f"source_{shell}")
     assert completing.answer() == 0
     assert f"{completing.VARIABLE}" in shop.capsys.readouterr().out
+
+
+@pytest.mark.skipif(shutil.which("fish") is None, reason="no fish on this machine")
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [("laminate fill part.toml --zone ", {"web", "skin"}), ("laminate sign x --role rel", {"released"})],
+)
+def test_fish_completes(shop, line, words):
+    lines = f"_LAMINATE_COMPLETE=source_fish laminate | source; complete -C '{line}'"
+    assert words <= set(in_shell(["fish", "--no-config", "-c", lines], shop).split())
+
+
+@pytest.mark.skipif(shutil.which("zsh") is None, reason="no zsh on this machine")
+def test_zsh_takes_the_lines_and_asks_with_them(shop):
+    """The words that zsh hands to `_arguments`, from the function that its own lines define."""
+    lines = (
+        "autoload -Uz compinit; compinit -u -D; "
+        'eval "$(_LAMINATE_COMPLETE=source_zsh laminate)"; '
+        "_arguments() { print -r -- $@ }; _describe() { print -r -- ${(P)2} $@ }; "
+        "words=(laminate fill part.toml --zone s); CURRENT=5; $_comps[laminate]"
+    )
+    assert "skin" in in_shell(["zsh", "-f", "-c", lines], shop)
+
+
+def in_shell(call, shop):
+    """What a shell prints, with this environment's program first on its path."""
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+    made = subprocess.run(
+        call, cwd=shop.folder, env={**os.environ, "PATH": path}, capture_output=True, check=True, timeout=120
+    )
+    return made.stdout.decode()
