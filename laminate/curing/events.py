@@ -91,6 +91,17 @@ def curve_crosses(
     return True
 
 
+def cores(zone_cycle: ZoneCycle, view: View) -> None:
+    """When each core touches the laminate as laid up, and what presses if that is how it locks."""
+    presses = view.presses
+    for core in presses.grown.values():
+        seconds = presses.cores.seconds if presses.cores is not None else view.seconds
+        if not curve_crosses(zone_cycle, view, "touch", seconds, -np.atleast_2d(core.gap)):
+            zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
+    if presses.locked is not None:
+        zone_cycle.readings["highest pressure, locked"] = Known(presses.locked)
+
+
 def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
     """When what the clamp or the walls hold is reached."""
     presses = view.presses

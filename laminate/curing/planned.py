@@ -9,10 +9,9 @@ import numpy as np
 
 from laminate.curing import events, rules
 from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, ZoneCycle
-from laminate.curing.answers import Known as Number
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
-from laminate.curing.core_heat import pressure_along
+from laminate.curing.core_heat import highest_locked
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
@@ -83,6 +82,9 @@ def planned(
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
+    presses.grown = heat.cores
+    if heat.room is not None and presses.by_balance:
+        presses.locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
     run = Run(part, cycle, zone, inside, columns, heat, presses, lines)
     times = _Times(run)
     return [_answered(run, times, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
@@ -170,7 +172,7 @@ def _answered(run: Run, times: _Times, zone_cycle: ZoneCycle, humidity: Value | 
     clock(zone_cycle, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at
     events.readings(zone_cycle, view)
-    _touch(zone_cycle, view, run)
+    events.cores(zone_cycle, view)
     events.clamp_reached(zone_cycle, view)
     events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed is not None else None)
     _curves(zone_cycle, run)
@@ -216,21 +218,6 @@ def _rules(zone_cycle: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
         zone_cycle.screening.append("prepreg at the end of its out-life")
     if run.presses.applied is not None:
         share(zone_cycle, view, run.heat.laid)
-
-
-def _touch(zone_cycle: ZoneCycle, view: View, run: Run) -> None:
-    """When the core touches the laminate as laid up, and what presses if that is how it locks."""
-    seconds, width = run.heat.seconds, run.columns.width
-    for core in run.heat.cores.values():
-        gap = np.broadcast_to(core.gap, (len(seconds), width))
-        if not events.curve_crosses(zone_cycle, view, "touch", seconds, -gap):
-            zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
-    room = run.heat.room
-    if room is not None and run.presses.by_balance:
-        heat = run.heat
-        locked = pressure_along(heat.laid, room, heat.cores, heat.tool, as_laid_up=True)
-        if locked is not None and np.isfinite(locked[:, 0]).all():
-            zone_cycle.readings["highest pressure, locked"] = Number(max(float(locked[:, 0].max()), 0.0))
 
 
 def _curves(zone_cycle: ZoneCycle, run: Run) -> None:

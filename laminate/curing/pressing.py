@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from laminate.curing.core_heat import Grown
     from laminate.files.log_file import Channel, LogFile
     from laminate.files.part import Part
 
@@ -82,8 +83,10 @@ class Pressing:
     gas: absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot
     press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
     laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
-    which applied is the first of the least; limit: at which clamp or walls give way (times, columns) [Pa];
-    why: reasons for what is not known; doubts: what contradicts it, and the verdicts that this keeps back.
+    which applied is the first of the least; grown: what each core does at those times, where the pressure is
+    least; locked: highest pressure where laminates lock as laid up [Pa], None where not known; limit: at
+    which clamp or walls give way (times, columns) [Pa]; why: reasons for what is not known; doubts: what
+    contradicts it, and the verdicts that this keeps back.
     """
 
     applied: Trace | None = None
@@ -95,6 +98,8 @@ class Pressing:
     area: float = 1.0
     rubber: bool = False
     cores: CoreCurves | None = None
+    grown: dict[str, Grown] = field(default_factory=dict)
+    locked: float | None = None
     limit: np.ndarray | None = None
     why: list[str] = field(default_factory=list)
     doubts: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)

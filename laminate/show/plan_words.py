@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.numbers import fixed, in_units
 from laminate.values.quantities import DEG_C, MPA, shown
@@ -164,12 +165,15 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     for (zone, cycle), answers in each.items():
         where = f"{zone}, {cycle}"
         for answer in answers if why else answers[:1]:
-            for words in answer.why if why else answer.why[1:]:
-                note(f"{answer.verdict}: {words}", where)
+            # a chance that decides nothing stands in the table
+            by_chance = answer.verdict == CANNOT and answer.chance.both is not None
+            reasons = [] if by_chance else answer.why
+            for words in reasons if why else reasons[1:]:
+                note(f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}", where)
             if answer.matters_most is not None:
                 note(answer.matters_most.text, where)
             for words in answer.warnings:
-                note(words, where)
+                note(f"Mind: {words}", where)
             unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in answer.unknown.items()}
             unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in answer.not_measured}
     said = [
