@@ -92,11 +92,12 @@ def curve_crosses(
 
 
 def cores(zone_cycle: ZoneCycle, view: View) -> None:
-    """When each core touches the laminate as laid up, and what presses if that is how it locks."""
+    """When the last core touches the laminate as laid up, and what presses if that is how it locks."""
     presses = view.presses
-    for core in presses.grown.values():
+    if presses.grown:
         seconds = presses.cores.seconds if presses.cores is not None else view.seconds
-        if not curve_crosses(zone_cycle, view, "touch", seconds, -np.atleast_2d(core.gap)):
+        gaps = np.broadcast_arrays(*(core.gap for core in presses.grown.values()))
+        if not curve_crosses(zone_cycle, view, "touch", seconds, -np.maximum.reduce(gaps)):
             zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
     if presses.locked is not None:
         zone_cycle.readings["highest pressure, locked"] = Known(presses.locked)

@@ -211,9 +211,9 @@ def _rules(zone_cycle: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
     if view.thickness is None or view.thickness > rules.THICK:
         reason = "a laminate over 8 mm: its own heat is left out; log a sensor in its middle"
         view.blocks.add(reason, IN_TIME)
-    if run.heat.from_inside:
-        reason = "a core heated from inside: the laminate is taken as hot as the core"
-        view.blocks.add(reason, LATE, VAPOR)
+    if run.heat.hottest:
+        view.blocks.add(run.heat.hottest, LATE, VAPOR)
+        zone_cycle.screening.append(run.heat.hottest)
     if any(charge.start is not None for charge in run.inside.charges):
         zone_cycle.screening.append("prepreg at the end of its out-life")
     if run.presses.applied is not None:
