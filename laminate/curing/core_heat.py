@@ -199,6 +199,11 @@ def pressure_along(
     )
 
 
+def widest_gap(cores: Mapping[str, Grown]) -> np.ndarray:
+    """Largest open width of any core toward a laminate as laid up (times, columns) [m]."""
+    return np.asarray(np.maximum.reduce(np.broadcast_arrays(*(core.gap for core in cores.values()))))
+
+
 def highest_locked(laid: LaidUp, room: Room, cores: Mapping[str, Grown], tool: np.ndarray) -> float | None:
     """Highest pressure of a room whose laminates lock as laid up [Pa], None where it is not known."""
     locked = pressure_along(laid, room, cores, tool, as_laid_up=True)

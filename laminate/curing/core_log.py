@@ -17,6 +17,7 @@ from laminate.curing.core_heat import (
     heated,
     highest_locked,
     pressure_along,
+    widest_gap,
 )
 from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import (
@@ -84,11 +85,11 @@ def core_pressing(
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
-    presses.cores = CoreCurves(grid, least, most_of_all)
+    means = {name: core.mean[:, 0] for name, core in grown[0].items()}
+    locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
+    presses.cores = CoreCurves(grid, least, most_of_all, widest_gap(grown[0]), means, locked)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
-    presses.grown = grown[0]
-    presses.locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
     presses.limit = _limit(file, laid, room, grid)
     presses.not_measured += [*laid.press.inputs.not_measured(), *laid.one_modulus(room)]
 

@@ -91,16 +91,10 @@ def curve_crosses(
     return True
 
 
-def cores(zone_cycle: ZoneCycle, view: View) -> None:
-    """When the last core touches the laminate as laid up, and what presses if that is how it locks."""
-    presses = view.presses
-    if presses.grown:
-        seconds = presses.cores.seconds if presses.cores is not None else view.seconds
-        gaps = np.broadcast_arrays(*(core.gap for core in presses.grown.values()))
-        if not curve_crosses(zone_cycle, view, "touch", seconds, -np.maximum.reduce(gaps)):
-            zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
-    if presses.locked is not None:
-        zone_cycle.readings["highest pressure, locked"] = Known(presses.locked)
+def touch(zone_cycle: ZoneCycle, view: View, seconds: np.ndarray, gap: np.ndarray) -> None:
+    """When the last core touches the laminate as laid up; gap: of any (times, columns) [m]."""
+    if not curve_crosses(zone_cycle, view, "touch", seconds, -gap):
+        zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
 
 
 def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, ZoneCycle
+from laminate.curing.answers import CANNOT, Known, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import DRAWS, SEED, generator
@@ -81,7 +81,11 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     rules.apply(zone_cycle, view, worst.first)
     clock(zone_cycle, view, nominal)
     _curves(zone_cycle, view)
-    events.cores(zone_cycle, view)
+    cores = view.presses.cores
+    if cores is not None and cores.gap is not None:
+        events.touch(zone_cycle, view, cores.seconds, cores.gap)
+    if cores is not None and cores.locked is not None:
+        zone_cycle.readings["highest pressure, locked"] = Known(cores.locked)
     events.clamp_reached(zone_cycle, view)
     events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed else None)
     decide(zone_cycle, view, worst, best)
@@ -107,10 +111,10 @@ def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
         trace = known(view.file, channel.values)
         if trace is not None:
             temperatures[f"{channel.reads}: {channel.name}"] = trace.at(view.seconds)
-    for name, core in view.presses.grown.items():
-        if view.presses.cores is not None:
-            label = f"core {name}, mean, computed"
-            temperatures[label] = np.interp(view.seconds, view.presses.cores.seconds, core.mean[:, 0])
+    cores = view.presses.cores
+    if cores is not None:
+        for name, mean in cores.means.items():
+            temperatures[f"core {name}, mean, computed"] = np.interp(view.seconds, cores.seconds, mean)
     zone_cycle.curves.temperatures = temperatures
 
 

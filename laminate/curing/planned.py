@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, ZoneCycle
+from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Known, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
-from laminate.curing.core_heat import highest_locked
+from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
@@ -36,7 +36,11 @@ NO_REACTION = "no heat of reaction"
 
 @dataclass
 class Run:
-    """A cycle in a zone, computed for every column; lines: a and b of the gel times of each charge."""
+    """A cycle in a zone, computed for every column.
+
+    lines: a and b of the gel times of each charge; locked: highest pressure where laminates lock as laid up
+    [Pa], None where not known.
+    """
 
     part: Part
     cycle: str
@@ -46,6 +50,7 @@ class Run:
     heat: PlanHeat
     presses: Pressing
     lines: list[tuple[np.ndarray, np.ndarray]]
+    locked: float | None
 
     @property
     def needed(self) -> np.ndarray | None:
@@ -82,10 +87,10 @@ def planned(
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
-    presses.grown = heat.cores
+    locked = None
     if heat.room is not None and presses.by_balance:
-        presses.locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
-    run = Run(part, cycle, zone, inside, columns, heat, presses, lines)
+        locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
+    run = Run(part, cycle, zone, inside, columns, heat, presses, lines, locked)
     times = _Times(run)
     return [_answered(run, times, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
 
@@ -172,7 +177,11 @@ def _answered(run: Run, times: _Times, zone_cycle: ZoneCycle, humidity: Value | 
     clock(zone_cycle, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at
     events.readings(zone_cycle, view)
-    events.cores(zone_cycle, view)
+    if run.heat.cores:
+        gap = np.broadcast_to(widest_gap(run.heat.cores), (len(view.seconds), run.columns.width))
+        events.touch(zone_cycle, view, view.seconds, gap)
+    if run.locked is not None:
+        zone_cycle.readings["highest pressure, locked"] = Known(run.locked)
     events.clamp_reached(zone_cycle, view)
     events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed is not None else None)
     _curves(zone_cycle, run)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from laminate.curing.core_heat import Grown
     from laminate.files.log_file import Channel, LogFile
     from laminate.files.part import Part
 
@@ -53,12 +52,17 @@ def known(log: LogFile, values: np.ndarray) -> Trace | None:
 class CoreCurves:
     """Pressure of a core along the cycle, over ambient [Pa]: first column as best known, others draws.
 
-    least, most: (times, columns), with everything that is unknown taken to either side.
+    least, most: (times, columns), with everything that is unknown taken to either side; gap: largest open
+    width toward a laminate as laid up (times, columns) [m]; means: of each core, as best known [K]; locked:
+    highest pressure where laminates lock as laid up [Pa], None where not known.
     """
 
     seconds: np.ndarray
     least: np.ndarray
     most: np.ndarray
+    gap: np.ndarray | None = None
+    means: dict[str, np.ndarray] = field(default_factory=dict)
+    locked: float | None = None
 
     def at(self, times: np.ndarray, *, least: bool) -> np.ndarray:
         """Of each draw at its own time; more draws than columns take the columns in turn."""
@@ -83,10 +87,8 @@ class Pressing:
     gas: absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot
     press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
     laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
-    which applied is the first of the least; grown: what each core does at those times, where the pressure is
-    least; locked: highest pressure where laminates lock as laid up [Pa], None where not known; limit: at
-    which clamp or walls give way (times, columns) [Pa]; why: reasons for what is not known; doubts: what
-    contradicts it, and the verdicts that this keeps back.
+    which applied is the first of the least; limit: at which clamp or walls give way (times, columns) [Pa];
+    why: reasons for what is not known; doubts: what contradicts it, and the verdicts that this keeps back.
     """
 
     applied: Trace | None = None
@@ -98,8 +100,6 @@ class Pressing:
     area: float = 1.0
     rubber: bool = False
     cores: CoreCurves | None = None
-    grown: dict[str, Grown] = field(default_factory=dict)
-    locked: float | None = None
     limit: np.ndarray | None = None
     why: list[str] = field(default_factory=list)
     doubts: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
