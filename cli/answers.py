@@ -26,25 +26,29 @@ AsJson = Annotated[bool, typer.Option("--json", help="the answer as JSON, metric
 
 
 def give_out(
-    html: Path | None,
     *,
     as_json: bool,
     answer: Callable[[], Mapping[str, Any]],
     document: Callable[[], Document],
-    why: bool = False,
+    why: bool,
+    html: Path | None = None,
+    has_page: bool = False,
 ) -> None:
-    """Write the page of an answer where one is asked for, and print its JSON, or the answer itself."""
+    """Write the page of an answer where one is asked for, and print its JSON, or the answer itself.
+
+    has_page: the JSON tells where the page is, or that none was asked for.
+    """
     if html is not None:
         from laminate.show.pages import page_of
         from laminate.values.durable import write_page
 
         write_page(html, page_of(document()).encode())
     if as_json:
-        print_json({**answer(), "html": str(html) if html else None})
+        print_json({**answer(), **({"html": str(html) if html else None} if has_page else {})})
         return
     from . import tables
 
-    tables.show(document().screen(why=why, written=html))
+    tables.show(document().screen(why=why, written=[html] if html else ()))
 
 
 def print_json(answer: Mapping[str, object]) -> None:

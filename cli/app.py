@@ -8,6 +8,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from contextlib import nullcontext
 from io import TextIOWrapper
 from itertools import pairwise
 from typing import TYPE_CHECKING, NoReturn
@@ -58,8 +59,10 @@ def _answered(arguments: Sequence[str], in_json: bool) -> int:
             print(commands.help_text(), end="")
             return DONE if arguments else WRONG
         from .program import run
+        from .waiting import Sign
 
-        return run(arguments)
+        with Sign(arguments[0]) if arguments[0] != "enter" else nullcontext():
+            return run(arguments)
     except BrokenPipeError:
         raise
     except Exception as error:  # noqa: BLE001 (the one place where anything may arrive)

@@ -43,7 +43,7 @@ def core(
         list[str] | None,
         typer.Option(
             metavar="ZONE=COUNT",
-            help="all fiber plies; default: the count of `laminate fill`",
+            help="all fiber plies; default: the count of 'laminate fill'",
             show_default=False,
         ),
     ] = None,
@@ -101,7 +101,8 @@ def core(
     from laminate.show.engineer_page import core_document
 
     give_out(
-        html,
+        html=html,
+        has_page=True,
         as_json=as_json,
         answer=lambda: core_json(answer),
         document=lambda: core_document(answer, units),

@@ -39,7 +39,8 @@ def correct(
     from laminate.show.correct_page import correct_document
 
     give_out(
-        html,
+        html=html,
+        has_page=True,
         as_json=as_json,
         answer=lambda: correction_json(correction),
         document=lambda: correct_document(correction, units),

@@ -55,7 +55,8 @@ def cycle(
     from laminate.show.cycle_page import cycle_document
 
     give_out(
-        html,
+        html=html,
+        has_page=True,
         as_json=as_json,
         answer=lambda: cycles_json(answer),
         document=lambda: cycle_document(answer, units),

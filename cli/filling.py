@@ -80,7 +80,7 @@ def fill(
     about = asked(options, file, given, "fill")
     part = about.part
     if stored_humidity is not None and part is not None and not any(z.bladder for z in part.zone.values()):
-        expected = "a part with a bladder, whose pressure must keep steam down; `laminate core` uses it too"
+        expected = "a part with a bladder, whose pressure must keep steam down; 'laminate core' uses it too"
         options.say("option-not-used", "--stored-humidity", f"'{stored_humidity}'", expected)
     counts = counts_of(options, part, plies)
     zones = names_of(options, about, zone)
@@ -106,7 +106,8 @@ def fill(
     from laminate.show.fill_json import fill_json
 
     give_out(
-        html,
+        html=html,
+        has_page=True,
         as_json=as_json,
         answer=lambda: fill_json(answer),
         document=lambda: fill_document(answer, units),

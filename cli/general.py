@@ -13,12 +13,12 @@ from .answers import print_json
 
 ONE_SCREEN = 24
 CASES = {
-    "mast": "a rubber core in a closed press, with a batch and its coupons; `fill` says use",
+    "mast": "a rubber core in a closed press, with a batch and its coupons; 'laminate fill' says use",
     "paddle": "a shaft that no ply count fills, and a blade with a risky one",
     "box": "a box over one rubber core: four walls press together, one ply count is stated",
     "oil": "a core heated by oil, hotter than the tool: it presses hardest when the resin gels",
     "bladder": "a tube pressed by a bladder of known pressure",
-    "panel": "a matched tool, woven and unidirectional plies together, 25 records for `trend`, one amended",
+    "panel": "a matched tool, woven and unidirectional plies together, 25 records, one amended",
     "glass": "burn-off with blanks and a sinker, US units: undecided, then decided by two more coupons",
     "cycle": "two planned press cycles of a tube over a rubber core, and a batch with its press's log",
 }
@@ -67,7 +67,8 @@ def example(
         print_json({"written": written})
     else:
         batch = folder / "batch.toml"
-        then = f"report {batch}" if (folder / "coupons.csv").exists() else f"fill {folder / 'part.toml'}"
+        judge = "report" if (folder / "coupons.csv").exists() else "cycle"
+        then = f"{judge} {batch}" if batch.exists() else f"fill {folder / 'part.toml'}"
         last = f"{len(written)} {'file' if len(written) == 1 else 'files'} written. Try: laminate {then}"
         first = [last] if len(written) > ONE_SCREEN else []
         print("\n".join([*first, *written, last]))

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from . import measured_screen
-from .answers import AsJson, Units, print_json
+from .answers import AsJson, Units, give_out, print_json
 
 if TYPE_CHECKING:
     pass
@@ -110,7 +109,7 @@ def measure(
     from laminate.front.measuring import measured_of, plain_answer
 
     if as_json and table is None and not sys.stdout.isatty():
-        answer = options.reads(lambda: plain_answer(files, given))
+        answer = options.reads(lambda: plain_answer(files, given, spelled=True))
         if answer is not None:
             print_json(answer)
             return
@@ -119,9 +118,12 @@ def measure(
         from laminate.show.table_file import write_table
 
         write_table(measurement, table)
-    if as_json:
-        from laminate.show.measure_json import measurement_json
+    from laminate.show.measure_json import measurement_json
+    from laminate.show.measured_words import measure_document
 
-        print_json(measurement_json(measurement))
-    else:
-        measured_screen.screen(measurement, units, why)
+    give_out(
+        as_json=as_json,
+        answer=lambda: measurement_json(measurement),
+        document=lambda: measure_document(measurement, units),
+        why=why,
+    )

@@ -51,9 +51,11 @@ def report(
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
     else:
-        from .reported_screen import screen
+        from laminate.show.reported_words import report_document
 
-        screen(judged_report, answer, units, why, written)
+        from . import tables
+
+        tables.show(report_document(judged_report, answer, units).screen(why=why, written=written))
     if answer["answer"] != "conforms":
         raise typer.Exit(NO)
 

@@ -92,11 +92,12 @@ def sheet(
         answer = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
         print_json(answer)
         return
-    count = len({row[0] for row in blank.rows})
+    count = len(blank.rows)
     listed = out.resolve() in [other.resolve() for other, _ in case.coupon_files()]
     then = "" if listed else f" Name it under 'coupons' in {case.name}, so that it counts."
     tables.paragraph(
-        f"{out} written: {count} {'name' if count == 1 else 'names'} to fill in.{then}", bold=True
+        f"{out} written: {count} {'row' if count == 1 else 'rows'} to fill in.{then}",
+        bold=True,
     )
     for sentence in blank.cautions:
         tables.paragraph(sentence)

@@ -132,7 +132,7 @@ def extract(
     try:
         files = inputs_of(read_file(record, "record", MOST_TABLE))
     except Damaged as fault:
-        expected = "a record as `report --out` writes it"
+        expected = "a record as 'laminate report --out' writes it"
         raise Refused(
             Problem("bad-record", str(record), "", words, expected) for words in fault.findings
         ) from None
@@ -146,7 +146,7 @@ def extract(
     tables.paragraph(_plain(told), bold=True)
     for path, role, _ in written_files.files:
         tables.paragraph(_plain(f"{role}: {path}"), indent=2)
-    tables.paragraph("The record was not verified: `laminate verify` does that.")
+    tables.paragraph("The record was not verified: 'laminate verify' does that.")
 
 
 def verify(
@@ -188,6 +188,9 @@ def _asked() -> str:
         )
     from getpass import getpass
 
+    from .waiting import stop
+
+    stop()
     try:
         return getpass("passphrase of the key: ", stream=sys.stderr)
     except EOFError:

@@ -85,6 +85,9 @@ def progress(what: str) -> Iterator[Callable[[int, int], None] | None]:
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
+    from .waiting import stop
+
+    stop()
     columns = (TextColumn(what, markup=False), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)

@@ -100,6 +100,6 @@ def trend(
     else:
         from laminate.show.trend_page import trend_document
 
-        tables.show(trend_document(history, units).screen(why=why, written=html))
+        tables.show(trend_document(history, units).screen(why=why, written=[html] if html else ()))
     if not history.all_verify:
         raise typer.Exit(NO)

@@ -99,8 +99,8 @@ class Shop:
             self.write(name, text)
 
     def read(self, name: str) -> str:
-        """The text of a file."""
-        return (self.folder / name).read_text("utf-8")
+        """The text of a file, the no-break spaces of a page as spaces."""
+        return (self.folder / name).read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")
 
     def write(self, name: str, text: str) -> None:
         """Write a file."""

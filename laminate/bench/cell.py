@@ -16,7 +16,10 @@ _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?
 _SENT = re.compile(
     r"(?:(ST|US|OL)\s*,(?:\s*(?:GS|NT|TR)\s*,)?|S\s([SD])\s|[GNT]\s(?=\s*[+-]?\s*\d))\s*", re.I
 )
-"""What balances send before a number: settled, moving or overloaded; gross, net or tare (from memory)."""
+"""What balances send before a number: settled, moving or overloaded; gross, net or tare.
+
+`ST,GS,` and its kind second-hand, from programs that read such balances; `S S`, `N` from memory.
+"""
 _NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
 _DIGITS, _GUARD = 12, 2

@@ -73,6 +73,8 @@ WIDE = 6.0
 COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
+OTHER_UNIT = 30.0
+"""Times the mass in air from which a mass in liquid is one in another unit (common practice, no source)."""
 RESIDUES = ("crucible with residue", "residue mass")
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
@@ -112,6 +114,8 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         if small == "mass in liquid":
             lost = known_factor(low / high, "mass")[1]
             hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
+            if low > OTHER_UNIT * high:
+                hint = "is the unit in one of the two headings wrong?"
         elif small in RESIDUES:
             hint = OUTWEIGHS
         else:

@@ -7,7 +7,7 @@ Evidence for the people who decide what to measure again; nothing is changed by 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -122,19 +122,15 @@ def unit_of_input(name: Name) -> Unit:
     return next((unit for words, unit in _BY_WORDS if str(name).endswith(words)), PERCENT)
 
 
-def discrepancies(specimen: Specimen, bench: Bench) -> list[Discrepancy]:
+def discrepancies(specimen: Specimen, bench: Bench) -> Iterator[Discrepancy]:
     """Every disagreement of a specimen's methods and a void content below -2 u, each with its suspects."""
-    discrepancies = [
-        _discrepancy(specimen, bench, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful)
-        for a in specimen.agreement
-        if not a.agree
-    ]
+    for a in specimen.agreement:
+        if not a.agree:
+            one, other = ((a.attribute, method) for method in a.methods)
+            yield _discrepancy(specimen, bench, one, other, a.doubtful)
     voids = specimen.best.get("void_content")
     if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
-        discrepancies.append(
-            _discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True)
-        )
-    return discrepancies
+        yield _discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True)
 
 
 def _discrepancy(

@@ -172,7 +172,7 @@ def _by_itself(
     for key, value in numbers.items():
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u
-            words = f"no less than -2 u ({200 * u:.2g} points) and no more than {VOIDS:.0%} of voids"
+            words = f"no less than -2 u ({200 * u:.2g} points) and no more than {100 * VOIDS:.0f} % of voids"
             intervals[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
         elif key[0] != "same piece" or cut:
             continue

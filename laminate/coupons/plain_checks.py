@@ -296,7 +296,7 @@ class Unlike:
 
     def _by_itself(self, first: Any) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
-        of_first = of_specimen(first, self._of(0), self.predictions, cut=False)
+        of_first = of_specimen(first, self.quantities(0), self.predictions, cut=False)
         for key, _value in self.values.items():
             if key[0] == "void content":
                 u = self.group.figures.u["void_content", key[1]]
@@ -313,7 +313,8 @@ class Unlike:
                 known = of_first[key]
                 self.off |= self._outside(key, known.low, known.center, known.high)
 
-    def _of(self, at: int) -> dict[Key, float]:
+    def quantities(self, at: int) -> dict[Key, float]:
+        """What is compared of one row [SI]."""
         return {key: float(column[at]) for key, column in self.values.items()}
 
     def warnings(self) -> dict[int, list[Problem]]:
@@ -323,7 +324,7 @@ class Unlike:
         expected: dict[int, Expected] = {}
         raw: dict[int, list[Deviation]] = {}
         for at in np.flatnonzero(self.off).tolist():
-            specimen, mine = self.group[at], self._of(at)
+            specimen, mine = self.group[at], self.quantities(at)
             by_key: Expected = defaultdict(list)
             told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
             for key, interval in told.items():

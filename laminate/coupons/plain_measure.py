@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import about
@@ -31,7 +32,7 @@ from laminate.coupons.plain_group import (
 )
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
-from laminate.coupons.swaps import MOST
+from laminate.coupons.swaps import MOST, find_swaps
 from laminate.files.coupons import base_name
 from laminate.formulas.statistics import critical_normed_residual, normed_residuals
 from laminate.values.averages import Average, over_zones
@@ -147,8 +148,11 @@ def _warnings(group: Group) -> dict[int, list[Problem]] | None:
     mistakes = unlike.warnings()
     fitting = np.ones(len(group), bool)
     fitting[list(mistakes)] = False
-    if any(int(fitting[rows].sum()) <= MOST for rows in group.zones().values()):
-        return None  # few are left, between which swapped readings are looked for
+    left = [rows[fitting[rows]].tolist() for rows in group.zones().values()]
+    few = [at for rows in left if len(rows) <= MOST for at in rows]
+    inputs = {at: readings_of(group[at], group.bench) for at in few}
+    swaps = find_swaps(group, inputs, {at: unlike.quantities(at) for at in few})
+    mistakes |= {at: [swapped] for at, swapped in swaps}
     problems: dict[int, list[Problem]] = {}
     for at in sorted({*cells, *mistakes}):
         mine = mistakes.get(at, [])
@@ -163,7 +167,7 @@ def _measurement(
 ) -> Measurement:
     zones = [_zone(group, zone, at, rows) for at, (zone, rows) in enumerate(group.zones().items())]
     whole = zones[0] if len(zones) == 1 else _whole(group, zones)
-    notes = check_notes(group.checks)
+    notes = [f"{group.table.file}: {note}" for note in group.table.notes] + check_notes(group.checks)
     for at, (zone, rows) in enumerate(zip(zones, group.zones().values(), strict=True)):
         notes += scatter_notes(zone, _own_variances(group, zone, at, len(rows)))
     names = group.table.words["specimen"]

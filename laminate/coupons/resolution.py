@@ -61,10 +61,11 @@ def written_steps(
 def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
     """The same of a plain table; None where a number is too long to have been read."""
     first = table.coupon(0)
-    if any(column.cells.dtype.itemsize > TYPED for column in table.columns.values()):
+    written = {label: one for label, one in table.columns.items() if label not in table.unwritten}
+    if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
         return None
     steps: dict[Column, float] = {}
-    for label, column in table.columns.items():
+    for label, column in written.items():
         key, step = _column(first, label, bench), 10.0 ** -max(int(column.decimals.max()), 0)
         steps[key] = min(step * abs(column.factor), steps.get(key, math.inf))
     return steps

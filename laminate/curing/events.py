@@ -104,7 +104,9 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
         return
     over = presses.cores.most - presses.limit
     if curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over):
-        zone_cycle.warnings.append("clamp or pressure limit reached: the tool can open or break; see `core`")
+        zone_cycle.warnings.append(
+            "clamp or pressure limit reached: the tool can open or break; see 'laminate core'"
+        )
     else:
         zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
 

@@ -1,7 +1,5 @@
 """The keys of part and batch files that tell of the press cycle, as checked models."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """part.toml: what engineering fixes, as checked models."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
@@ -20,6 +18,7 @@ from laminate.files.toml import (
     Bleed,
     BulkFactor,
     Compliance,
+    Covered,
     Diffusivity,
     Expansion,
     Factor,
@@ -77,7 +76,7 @@ Coupons = Annotated[
     WithJsonSchema(
         {
             "anyOf": [{"type": "integer", "minimum": 1}, _OF_METHODS],
-            "description": "coupons of each method of `methods`, or a count of each method by name",
+            "description": "coupons of each method of 'methods', or a count of each method by name",
         }
     ),
 ]
@@ -272,7 +271,7 @@ class Zone(TomlTable):
     bladder: str | None = None
     room: str | None = None
     side: word("width", "height", "length", "round", "all") | None = None  # type: ignore[valid-type]
-    share: Fraction = Value(1.0)
+    share: Covered = Value(1.0)
     plies: Count | None = None
     bleed: Bleed | None = None
     wanted_pressure: Pressure | None = None
@@ -365,7 +364,7 @@ class Part(TomlTable):
     core: dict[str, Core] = {}
     bladder: dict[str, Bladder] = {}
     zone: dict[str, Zone]
-    heat: HeatLayers = HeatLayers()
+    heat: HeatLayers = HeatLayers.model_construct()  # a checked one would be built on import
     cycle: dict[str, Cycle] = {}
     plan: dict[str, Plan] = {}
     _limits: Limits = PrivateAttr(default_factory=Limits)

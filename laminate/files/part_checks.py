@@ -129,7 +129,7 @@ def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> Non
     except UnknownMaterial as fault:
         if own and (table[0] != "core" or peek.at(*table, "acts_as") or not _mistyped(material, fault.near)):
             return
-        hint = f"did you mean '{fault.near[0]}'?" if fault.near else "`laminate materials` lists them"
+        hint = f"did you mean '{fault.near[0]}'?" if fault.near else "'laminate materials' lists them"
         peek.say(
             "unknown-material",
             (*table, key),

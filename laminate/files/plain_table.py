@@ -37,6 +37,8 @@ CARRIED = ("zone", "position", "lot", "operator", "time", "method")
 BLOCK = 50_000
 _HEAD = 65_536
 _LAST = 8
+_LINES = 30
+_TIDY = re.compile(r"[!#-~](?:[ -!#-~]*[!#-~])?")
 _MAY_BE_DATE = re.compile(r"(?=.*[-/.\s])(?=.*\d).+")
 
 
@@ -54,13 +56,17 @@ class Column:
 
 @dataclass
 class PlainTable:
-    """A plain table: names and words by column, columns of numbers by label, in the order of the file."""
+    """A plain table: names and words by column, columns of numbers by label, in the order of the file.
+
+    unwritten: labels of columns of floats, whose numbers do not tell the decimals they were read with.
+    """
 
     file: str
     notes: tuple[str, ...]
     headings: tuple[Heading, ...]
     words: dict[str, list[str]]
     columns: dict[str, Column]
+    unwritten: frozenset[str] = frozenset()
 
     def __len__(self) -> int:
         return len(self.words["specimen"])
@@ -99,38 +105,58 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
     return read.table(file)
 
 
+def plain_of_cells(file: str, names: list[str], cells: list[list[str]]) -> PlainTable | None:
+    """The table of columns of text that a program holds, None where it is not plain."""
+    if not cells or len(cells[0]) < FEWEST:
+        return None
+    head = [names, *map(list, zip(*(column[:_LINES] for column in cells), strict=True))]
+    headings = _headings(Grid(file, "", list(enumerate(head, 1))))
+    if headings is None:
+        return None
+    for heading in headings:
+        column = cells[heading.index]
+        if heading.name in TEXT_COLUMNS and not all(map(_TIDY.fullmatch, column)):
+            return None
+    reader = _PlainReader(headings)
+    return reader.table(file) if reader.take(cells) else None
+
+
+def _headings(grid: Grid) -> tuple[Heading, ...] | None:
+    """The headings of the first lines of a table; None where header or units are not plain."""
+    problems: list[Problem] = []
+    table = build(grid, COLUMNS, problems)
+    if table is None or problems or table.notes or table.rows[0].number != 2:
+        return None
+    names = [heading.name for heading in table.headings]
+    fits = [heading.index for heading in table.headings] == list(range(len(grid.rows[0][1])))
+    known = all((name in NUMBERS and name not in POINTS) or name in (*CARRIED, "specimen") for name in names)
+    return table.headings if fits and known and "specimen" in names else None
+
+
 def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     """Headings and separator; None where text, header or units are not plain."""
     if (
         data.count(b"\n") < FEWEST
         or b'"' in data
         or b"\0" in data
-        or data.startswith((b"\xef\xbb\xbf", b"PK"))
+        or data.startswith(b"PK")
+        or not data.isascii()
     ):
         return None
     if data.count(b"\r") not in (0, data.count(b"\r\n")) or any(
         gap in data for gap in (b"\n\n", b"\n\r", b"\n,")
     ):
         return None
-    try:
-        head = data[:_HEAD].rpartition(b"\n")[0].decode("ascii")
-    except UnicodeDecodeError:
-        return None
+    head = data[:_HEAD].rpartition(b"\n")[0].decode("ascii")
     separator, skipped = separator_of(head, COLUMNS)
     if skipped or (separator != "," and b"," in data):
         return None
     around = separator.encode()
     if any(one in data for one in (b" " + around, around + b" ", b" \n", b"\n ", b" \r")):
         return None
-    lines = [line.split(separator) for line in head.splitlines()[:30]]
-    problems: list[Problem] = []
-    table = build(Grid(file, "", list(enumerate(lines, 1)), separator), COLUMNS, problems)
-    if table is None or problems or table.notes or table.rows[0].number != 2:
-        return None
-    names = [heading.name for heading in table.headings]
-    fits = [heading.index for heading in table.headings] == list(range(len(lines[0])))
-    known = all((name in NUMBERS and name not in POINTS) or name in (*CARRIED, "specimen") for name in names)
-    return (table.headings, separator) if fits and known and "specimen" in names else None
+    lines = [line.split(separator) for line in head.splitlines()[:_LINES]]
+    headings = _headings(Grid(file, "", list(enumerate(lines, 1)), separator))
+    return None if headings is None else (headings, separator)
 
 
 def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
@@ -158,7 +184,7 @@ class _PlainReader:
         if block is None:
             return False
         for heading in self.headings:
-            cells = block[heading.index].tolist()
+            cells = list(block[heading.index])
             if not all(type(cell) is str and cell for cell in cells):
                 return False
             if heading.label in self.words:

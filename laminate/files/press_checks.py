@@ -115,7 +115,7 @@ def _room(peek: Peek, name: str) -> None:
     if "opens" in here and "projected_area" in here:
         peek.say("both-given", (*table, "opens"), "both opens and projected_area", "one of them")
     if "opens" in here and kind in ("round", "volume"):
-        peek.say("wrong-word", (*table, "opens"), f"opens of a room by {kind}", "projected_area")
+        peek.say("wrong-word", (*table, "opens"), f"opens of a {kind} room", "projected_area")
     if here.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
     if not any(core.get("room") == name for core in _tables(peek, "core")):

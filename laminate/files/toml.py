@@ -139,6 +139,7 @@ Length = positive("length")
 Offset = quantity("length")
 Rounding = quantity("length", -1e-12, None, "of 0 or more")
 Fraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %")
+Covered = quantity("fraction", 1e-9, 1.0, "above 0, up to 100 %")
 MassFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "mass")
 Bleed = quantity("fraction", -1e-12, 1.0, "from 0 to 100 %", "mass")
 VolumeFraction = quantity("fraction", 0.0, 1.0, "from 0 to 100 %", "volume")
@@ -191,7 +192,7 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     `Refused`.
     """
     if path.suffix.casefold() in (".csv", ".xlsx"):
-        hint = "`laminate measure` reads coupon tables"
+        hint = "'laminate measure' reads coupon tables"
         raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
     try:
         data = read_regular(path, MOST_TEXT) if held is None else held[name]

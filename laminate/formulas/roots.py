@@ -1,6 +1,7 @@
 """Roots of monotonic functions on whole arrays: Newton's steps, kept inside a bracket by bisection.
 
-The method is that of Press et al., Numerical Recipes, section 9.4 (from memory).
+The method is that of Press et al., Numerical Recipes, section 9.4: Newton-Raphson with root bracketing
+(second-hand, from programs that name it).
 """
 
 from __future__ import annotations

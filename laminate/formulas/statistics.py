@@ -52,7 +52,8 @@ MANY_DEGREES = 1000.0
 def _above_normal(z: Number, x: Number) -> Number:
     """What Student's t is above the normal distribution's z at 1/x degrees of freedom.
 
-    Source: Abramowitz and Stegun, 26.7.5, from memory; checked with the distribution itself.
+    Source: Abramowitz and Stegun, 26.7.5 (first three terms second-hand, from a program that names it; the
+    fourth from memory); checked with the distribution itself.
     """
     first = (z**3 + z) / 4.0
     second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
-from laminate.show.blocks import Block, Grid, Sentence
+from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.document import Document
+from laminate.show.notebook import MOST_ROWS
 from laminate.show.numbers import with_size
 
 if TYPE_CHECKING:
@@ -226,10 +227,12 @@ class Answer:
             return made
         answer = self._data.get("answer")
         frame = self.to_frame()
-        rows = tuple(tuple(map(_cell, row)) for row in frame.itertuples(index=False))
+        rows = tuple(tuple(map(_cell, row)) for row in frame.head(MOST_ROWS).itertuples(index=False))
+        more = f"{len(frame) - len(rows)} more rows: to_frame()." if len(frame) > len(rows) else ""
         first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
-        blocks: tuple[Block, ...] = (*first, Grid(tuple(map(str, frame.columns)), rows))
-        return Document(self._question, "", blocks, blocks)
+        grid = Grid(tuple(map(str, frame.columns)), rows)
+        blocks: tuple[Block, ...] = (*first, grid, *sentences([more]))
+        return Document(self._question, "", lambda: blocks, blocks)
 
     def __repr__(self) -> str:
         return repr(self.document())

@@ -14,9 +14,12 @@ from laminate.values.problems import Problem, Refused
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.part import Part
+    from laminate.press.prediction import Prediction
     from laminate.press.stack import Ingredients
 
 CALL = "call"
+MOST_SHOWN = 5000
+"""Coupons that are measured one by one to be shown; a larger table shows its first rows."""
 
 
 def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
@@ -151,9 +154,9 @@ def predict(
     57.42
     """
     from laminate.files.toml import Area, MassFraction, VolumeFraction
-    from laminate.press.prediction import NOTHING, predict_part, predict_zone
-    from laminate.press.stack import ingredients
+    from laminate.press.prediction import NOTHING, predict_zone
     from laminate.show.predict_json import prediction_json
+    from laminate.show.predict_words import predict_document
 
     beside = {"source": source, "void_content": void_content, "bleed": bleed, "area": area}
     material = call_text({**material, **beside})
@@ -165,36 +168,60 @@ def predict(
         part = part_of_options(known_options(material, OF_PREDICT), "predict")
         made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)
         made.zone = None
-        return Answer("predict", prediction_json(made))
+        return Answer("predict", prediction_json(made), [made], predict_document)
     refuse_beside_source(material)
     part, lots, case = material_of(source)
-    counts = {zone: (count, "plies as asked for") for zone, count in counts_of(plies, part).items()}
-    laid = dict(case.batch.batch.plies) if case is not None else {}
-    wanted = list(counts) or list(part.zone)
-    for zone in wanted:
-        if zone in laid and zone not in counts:
-            counts[zone] = (laid[zone], "plies as laid up in this batch")
+    counts, laid = counts_of(plies, part), dict(case.batch.batch.plies) if case is not None else {}
+    zones = predicted_zones(part, counts, laid, lots, void_content=void, bleed=left)
+    answer = {"zones": [prediction_json(zone) for zone in zones]}
+    return Answer("predict", answer, zones, predict_document)
+
+
+def predicted_zones(
+    part: Part,
+    asked: Mapping[str, int],
+    laid: Mapping[str, int],
+    lots: Ingredients | None,
+    name: str = CALL,
+    *,
+    void_content: Any = None,
+    bleed: Any = None,
+) -> list[Prediction]:
+    """The zones asked for, all where none is, with these plies, else those laid up, else those of `fill`."""
+    from laminate.press.filling import fill as filled
+    from laminate.press.prediction import NOTHING, predict_part
+    from laminate.press.stack import ingredients
+
+    wanted = list(asked) or list(part.zone)
+    counts = {zone: (count, "plies as laid up in this batch") for zone, count in laid.items()}
+    counts |= {zone: (count, "plies as asked for") for zone, count in asked.items()}
     if missing := [zone for zone in wanted if zone not in counts]:
-        counts |= _from_fill(part, missing, lots)
-    predictions = predict_part(
+        answer = filled(part, name, zones=missing, made=lots, inverse=False)
+        counts |= {zone.zone: (zone.best.plies, _advice_of(zone)) for zone in answer.zones}
+    return predict_part(
         part,
         {zone: counts[zone] for zone in part.zone if zone in wanted},
         made=lots or ingredients(part),
-        void_content=void,
-        bleed=left,
+        void_content=void_content or NOTHING,
+        bleed=bleed or NOTHING,
     )
-    return Answer("predict", {"zones": [prediction_json(prediction) for prediction in predictions]})
 
 
-def _from_fill(part: Part, zones: list[str], made: Ingredients | None) -> dict[str, tuple[int, str]]:
-    from laminate.press.filling import fill as filled
-
-    answer = filled(part, CALL, zones=zones, made=made, inverse=False)
-    said = {}
-    for zone in answer.zones:
-        row = zone.best
-        said[zone.zone] = (row.plies, "the plies that `fill` says to use" if zone.use else "no count fits")
-    return said
+def _advice_of(zone: Any) -> str:
+    """What `fill` says of the count that it finds best."""
+    if zone.advised:
+        return "the ply count that 'laminate fill' says to use"
+    if zone.use:
+        return "a count that fits the gap, which 'laminate fill' says not to lay up"
+    grade, count = getattr(zone, "grade", ""), zone.best.plies
+    nearest = "1 ply comes nearest" if count == 1 else f"{count} plies come nearest"
+    if grade == "risky":
+        return "the best count of 'laminate fill', which is risky"
+    return (
+        f"'laminate fill' needs the bleed first; {nearest}"
+        if grade == "state the bleed"
+        else f"no count fits; {nearest}"
+    )
 
 
 def known_options(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
@@ -255,7 +282,8 @@ def measure(source: Any, **options: Any) -> Answer:
     >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
-    from laminate.front.measuring import measured_of
-    from laminate.show.measure_json import measurement_json
+    from laminate.front.measuring import answer_of, document_of
 
-    return Answer("measure", measurement_json(measured_of(source, options)))
+    answer = answer_of(source, options)
+    few = len(answer["specimens"]) <= MOST_SHOWN
+    return Answer("measure", answer, (source, options), document_of if few else None)

@@ -113,7 +113,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
         if heading.number is not None or heading.name in (*POINTS, *PREPREG_COLUMNS):
             expected = "one reading a coupon of a laminate, as columns"
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
-                                    "`measure` takes repeats, point counts and prepreg tests"))  # fmt: skip
+                                    "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
         if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
             hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
             problems.append(Problem("wrong-type", TABLE, place, "numbers", "names as text", hint))
@@ -185,7 +185,7 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
             for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
                 place = f"row {frame.index[at]}, column '{column}'"
                 said = f"'{table.words[column].iloc[at]}'"
-                hint = "blanks come as residue_share and fiber_loss; `measure` takes the rest"
+                hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
                 problems.append(Problem("not-of-one-row", TABLE, place, said, "an empty cell", hint))
     names = table.words.get("specimen")
     if names is not None:
@@ -193,7 +193,7 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
             place = f"row {frame.index[at]}, column 'specimen'"
             said = f"'{names.iloc[at]}' a second time"
             problems.append(
-                Problem("given-twice", TABLE, place, said, "one row a coupon", "`measure` merges")
+                Problem("given-twice", TABLE, place, said, "one row a coupon", "'measure' merges")
             )
     return problems
 
@@ -407,7 +407,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         except Refused as refusal:
             here = list(refusal.problems)
         else:
-            here = list(coupons.problems)
+            here = [at_label(p, row) for p in coupons.problems]
             for coupon in coupons.coupons if not here else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon, Coupons
+    from laminate.files.plain_table import PlainTable
+    from laminate.files.table import Heading
+    from laminate.show.document import Document
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
@@ -100,7 +104,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     if hasattr(source, "columns"):
         coupons = coupons_of_frame(source)
     else:
-        paths = [Path(source)] if isinstance(source, str | Path) else [Path(one) for one in source]
+        paths = _paths(source)
         if any(path.suffix.casefold() == ".toml" for path in paths):
             return _of_batch(given, paths)
         from laminate.files.coupons import read_coupons
@@ -110,20 +114,56 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     return _evaluate(given, coupons)
 
 
-def plain_answer(source: Sequence[Path], options: Mapping[str, Any]) -> dict[str, Any] | None:
+def _paths(source: Any) -> list[Path]:
+    return [Path(source)] if isinstance(source, str | Path) else [Path(path) for path in source]
+
+
+def answer_of(source: Any, options: Mapping[str, Any]) -> dict[str, Any]:
+    """The answer as JSON, of a DataFrame with its row labels as places; as `measured_of`."""
+    from laminate.show.measure_json import measurement_json
+    from laminate.show.plain_json import Blocks
+
+    framed = hasattr(source, "columns")
+    try:
+        plain = plain_answer(source, options)
+        answer = plain or measurement_json(measured_of(source, options))
+    except Refused as refusal:
+        problems = refusal.problems
+        raise Refused([at_label(p, source) for p in problems] if framed else problems) from None
+    answer = {key: part.rows() if isinstance(part, Blocks) else part for key, part in answer.items()}
+    for specimen in (answer, *answer["specimens"], *answer["prepreg"]) if framed else ():
+        for warning in specimen["warnings"]:
+            warning["place"] = label_of(warning["place"], source)
+    return answer
+
+
+def document_of(asked: tuple[Any, Mapping[str, Any]], units: str) -> Document:
+    """The answer as people read it; asked: a source and options, as of `measured_of`."""
+    from laminate.show.measured_words import measure_document
+
+    source, options = asked
+    measurement = measured_of(source, options)
+    if hasattr(source, "columns"):
+        measurement.warnings = [at_label(warning, source) for warning in measurement.warnings]
+    return measure_document(measurement, units)
+
+
+def plain_answer(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> dict[str, Any] | None:
     """The JSON of a large plain table in blocks, None for whatever else is asked; as `measured_of`."""
-    if len(source) != 1:
-        return None
     from laminate.files.coupons import base_name
     from laminate.files.plain_table import read_plain
 
-    table = read_plain(Path(source[0]), str(source[0]))
+    if hasattr(source, "columns"):
+        table = _plain_frame(source)
+    else:
+        paths = _paths(source)
+        table = read_plain(paths[0], str(paths[0])) if len(paths) == 1 else None
     if table is None or {*map(base_name, table.columns)} <= WITHOUT_DENSITIES:
         return None
     from laminate.coupons.plain_measure import measure_plain
     from laminate.show.plain_json import plain_json
 
-    setting = _setting(_known(options, spelled=True))
+    setting = _setting(_known(options, spelled=spelled))
     measurement = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
     return None if measurement is None else plain_json(measurement)
 
@@ -264,7 +304,7 @@ def _bench(given: _Given) -> Bench:
 
 
 def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
-    """The coupons of a DataFrame with the columns of a coupon table; the row label is the place.
+    """The coupons of a DataFrame with the columns of a coupon table; places are lines, as those of a file.
 
     Raises `Refused` with every finding.
     """
@@ -282,7 +322,7 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
             problems.append(Problem("wrong-type", TABLE, "column 'specimen'", found, "names as text", hint))
     if problems:
         raise Refused(problems)
-    cells = [[_cell_text(value) for value in frame[column]] for column in frame]
+    cells = _cells_of(frame)
     rows = [
         (1, names),
         *((i, row) for i, row in enumerate(map(list, zip(*cells, strict=True)), 2) if any(row)),
@@ -291,14 +331,45 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
     if table is None:
         raise Refused(problems)
     coupons, found_here = gather([(table, TABLE)])
-    notes = [(TABLE, note) for note in table.notes]
-    floats = [at for at, dtype in enumerate(frame.dtypes) if pd.api.types.is_numeric_dtype(dtype)]
-    unwritten = frozenset(heading.label for heading in table.headings if heading.index in floats)
-    if any(pd.api.types.is_float_dtype(frame.dtypes.iloc[at]) for at in floats):
-        what = "checks of the digits as typed, and the resolution of readings that is not given, are left out"
-        notes.append((TABLE, f"numbers, not text: {what}"))
-    told = tuple(at_label(p, frame) for p in (*problems, *found_here))
-    return Coupons(tuple(coupons), tuple(notes), told, unwritten)
+    unwritten, note = _unwritten(frame, table.headings)
+    notes = [(TABLE, each) for each in (*table.notes, *note)]
+    return Coupons(tuple(coupons), tuple(notes), (*problems, *found_here), unwritten)
+
+
+def _plain_frame(frame: pd.DataFrame) -> PlainTable | None:
+    """A DataFrame as a plain table, None where it is not plain."""
+    from laminate.files.plain_table import FEWEST, plain_of_cells
+
+    names = [str(name) for name in frame.columns]
+    if len(frame) < FEWEST or any(names[at].strip().casefold() == "specimen" for at in _numbers(frame)):
+        return None
+    table = plain_of_cells(TABLE, names, _cells_of(frame))
+    if table is not None:
+        table.unwritten, table.notes = _unwritten(frame, table.headings)
+    return table
+
+
+def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
+    return [[_cell_text(value) for value in frame[column]] for column in frame]
+
+
+def _numbers(frame: pd.DataFrame) -> set[int]:
+    """The places of columns of numbers."""
+    import pandas as pd
+
+    return {at for at, dtype in enumerate(frame.dtypes) if pd.api.types.is_numeric_dtype(dtype)}
+
+
+def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozenset[str], tuple[str, ...]]:
+    """The labels of columns of numbers, which do not tell their decimals, and what that leaves out."""
+    import pandas as pd
+
+    numbers = _numbers(frame)
+    labels = frozenset(heading.label for heading in headings if heading.index in numbers)
+    if not any(pd.api.types.is_float_dtype(frame.dtypes.iloc[at]) for at in numbers):
+        return labels, ()
+    what = "checks of the digits as typed, and the resolution of readings that is not given, are left out"
+    return labels, (f"numbers, not text: {what}",)
 
 
 def _cell_text(value: Any) -> str:
@@ -312,11 +383,13 @@ def _cell_text(value: Any) -> str:
 
 
 def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
-    """The label of the row in place of the line that a file would have."""
-    import re
-    from dataclasses import replace
+    """A finding with the label of the row in place of the line that a file would have."""
+    return replace(problem, place=label_of(problem.place, frame))
 
-    match = re.match(r"row (\d+)\b(.*)", problem.place)
+
+def label_of(place: str, frame: pd.DataFrame) -> str:
+    """The same of its place."""
+    match = re.match(r"row (\d+)\b(.*)", place)
     if match is None or int(match[1]) < 2:
-        return problem
-    return replace(problem, place=f"row {frame.index[int(match[1]) - 2]}{match[2]}")
+        return place
+    return f"row {frame.index[int(match[1]) - 2]}{match[2]}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -243,13 +243,29 @@ def within_allowance(held: Acceptance, allowed: int) -> list[str]:
     return sentences
 
 
-def reasons_of(which: str, held: Acceptance) -> list[str]:
-    """Why what was held is not inside its limits; which: individual or average."""
+def reasons_of(which: str, held: Acceptance, alone: Collection[str] = ()) -> list[str]:
+    """Why what was held is not inside its limits.
+
+    which: individual or average; alone: names of readings that are no coupons, which need not be said.
+    """
     reasons = list(held.reasons)
-    failed = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == FAILS]
-    open_ = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == UNDECIDED]
-    if failed:
-        reasons.append(f"{which} outside the limits by more than the guard band: {', '.join(failed)}")
-    if open_ and CANNOT not in reasons and MISFIT not in reasons:
-        reasons.append(f"{which} too close to a limit to call: {', '.join(open_)}")
+    failed, open_ = (
+        [
+            r.name
+            for r, d in zip(held.readings, held.decisions, strict=True)
+            if d == decision and r.name not in alone
+        ]
+        for decision in (FAILS, UNDECIDED)
+    )
+    the = "the average is " if which == "average" else ""
+    if FAILS in held.decisions:
+        reasons.append(f"{the}outside the limits by more than the guard band{_coupons(which, failed)}")
+    if UNDECIDED in held.decisions and CANNOT not in reasons and MISFIT not in reasons:
+        reasons.append(f"{the}too close to a limit to call{_coupons(which, open_)}")
     return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
+
+
+def _coupons(which: str, names: Sequence[str]) -> str:
+    if which == "average" or not names:
+        return ""
+    return f": {'coupon' if len(names) == 1 else 'coupons'} {', '.join(names)}"

@@ -59,5 +59,5 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
         return f"zone {zone} was not measured: {plan.not_measured}"
     there = any(specimen.zone == zone and specimen.counts for specimen in measured.specimens)
     done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
-    why = f"{done}, without a limit" if plan or there else "it has no plan, no coupons and no limit"
+    why = f"{done}, without a limit" if plan or there else "it has no plan and no coupons"
     return f"zone {zone} was not judged: {why}"

@@ -50,8 +50,8 @@ def held_by_history(
                 say = f"put back {name} as it was, or enter the coupon again"
                 reasons.append(HeldBack(BROKEN, f"{name}: {words}", say))
             for place, specimen, words in compared.outside:
-                what = f"{called}: {place}: {specimen}: changed outside `enter`: {words}"
-                say = f"weigh it again, and type it with `enter` into {called}"
+                what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
+                say = f"weigh it again, and type it with 'laminate enter' into {called}"
                 reasons.append(
                     HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics))
                 )

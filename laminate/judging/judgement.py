@@ -208,7 +208,7 @@ class _Judge:
         made.reasons += shortfalls
         for which, one in (("individual", made.individual), ("average", made.average)):
             if one is not None and one.decision != CONFORMS:
-                made.reasons += reasons_of(which, one)
+                made.reasons += reasons_of(which, one, alone=(made.name, made.lot or ""))
         if made.individual:
             made.reasons += within_allowance(made.individual, allowed)
         if made.individual and made.average:

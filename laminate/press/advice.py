@@ -130,9 +130,11 @@ def what_moves_it(
 def forces(
     press: Press, plies: Mapping[str, int], chance_holds: float | None, *, state: State | None = None
 ) -> PressForces:
-    """The press with these counts at the stated bleed, or in a state that is known already."""
+    """The press with these counts at the stated bleed, or in a state without bleed that is known already."""
     from laminate.press.windows import gives_way_at
 
+    zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
+    stated = state is None and any(press.stated(zone) is not None for zone in zones)
     state, x = state or press.state(plies), press.inputs.numbers()
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
@@ -148,6 +150,7 @@ def forces(
         chance_holds,
         state.left_out,
         None if state.cold_force is None else float(state.cold_force),
+        None if top is None else "as stated" if stated else "none",
     )
 
 

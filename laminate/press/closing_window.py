@@ -180,7 +180,7 @@ def least_bulk_factor(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> float
 
 def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
     """Where no count fits: the last that is too few and the first that is too many."""
-    if any(row.verdict == FITS for row in rows) or not case.has_gap:
+    if any(row.verdict == FITS for row in rows):
         return ()
     few = [row for row in rows if row.verdict == TOO_FEW][-1:]
     many = [row for row in rows if row.verdict == TOO_MANY][:1]

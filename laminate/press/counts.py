@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -17,7 +17,7 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
 from laminate.press.layup import Layup, lay_up
-from laminate.press.names import VOID, bleed_share_name
+from laminate.press.names import VOID
 from laminate.press.shared_inputs import Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
@@ -70,24 +70,22 @@ class Chance:
 class Row:
     """One ply count in a zone.
 
-    bleed: share of the resin that must leave, below zero a shortfall, None under a bladder; sides: hot gap,
-    fiber volume and thickness on each side of an off-center core; ends: the same at no bleed and at the end
-    of bleed, under a bladder; outside: limits that the nominal part does not meet.
+    bleed: share of the resin that must leave, below zero a shortfall; sides: hot gap, fiber volume and
+    thickness on each side of an off-center core; outside: limits that the nominal part does not meet.
     """
 
     plies: int
     fill_plies: int
-    fill_ratio: Estimate | None
-    bleed: Estimate | None
-    fiber_volume_in_gap: Estimate | None
+    fill_ratio: Estimate
+    bleed: Estimate
+    fiber_volume_in_gap: Estimate
     part: Mapping[str, Estimate]
-    thickness_if_gap_holds: Estimate | None
-    void_if_gap_holds: Estimate | None
+    thickness_if_gap_holds: Estimate
+    void_if_gap_holds: Estimate
     verdict: Verdict
     chance: Chance
     outside: tuple[str, ...] = ()
     sides: tuple[dict[str, float], ...] = ()
-    ends: tuple[dict[str, float], ...] = field(default=())
 
     @property
     def advised(self) -> bool:
@@ -167,23 +165,16 @@ class Laid:
         """Share of the resin that must leave before a hot gap [m] closes, below 0 a shortfall."""
         return self.layup.bleed_for(gap)
 
-    def end_of_bleed(self) -> Any:
-        """Most resin that can leave: the bleed limit, or where the fibers are packed; never below 0."""
-        return self.layup.end
-
     def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
         """Attributes of the cured part at a hot gap [m], the centered one where none is given.
 
         No resin is added where there is too little, and the tool stays open where it does not close. only:
         the keys wanted, all where None.
         """
-        end = self.end_of_bleed()
-        if self.case.has_gap:
-            bleed = self.to_bleed(self.case.hot_gap(self.x) if gap is None else gap)
-            above = real_part(bleed) > real_part(end)
-            bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
-        else:
-            bleed = self.x[bleed_share_name(self.case.name)] * end
+        end = self.layup.end
+        bleed = self.to_bleed(self.case.hot_gap(self.x) if gap is None else gap)
+        above = real_part(bleed) > real_part(end)
+        bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
         return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
 
 
@@ -196,8 +187,6 @@ def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[st
     """Every number of a row."""
     laid = lay(case, fill_plies, x)
     part = laid.part()
-    if not case.has_gap:
-        return part
     gap, layers, sums = case.hot_gap(x), laid.layers, laid.sums
     return {
         **part,
@@ -225,8 +214,6 @@ def fills_and_closes(
     a tool that is shut cold.
     """
     case, full = laid.case, laid.full
-    if not case.has_gap:
-        return full > 0.0, full >= laid.packed + laid.layers
     fills, closes, smallest = np.True_, np.True_, laid.smallest
     for gap in case.sides(laid.x) if gaps is None else gaps:
         fills, closes = fills & (full >= gap), closes & (smallest <= gap)
@@ -238,7 +225,7 @@ def fills_and_closes(
 def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any]:
     """For every draw: fills, closes, and inside the individual and the average limits.
 
-    gaps: hot gap of every side [m], [None] where there is none.
+    gaps: hot gap of every side [m].
     """
     fills, closes = fills_and_closes(laid, gaps)
     inside: dict[str, Any] = {"individual": np.True_, "average": np.True_}
@@ -296,7 +283,7 @@ def chances(
         for start in range(0, draws, BLOCK):
             block = slice(start, start + BLOCK)
             here = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
-            gaps = case.sides(here) if case.has_gap else [None]
+            gaps = case.sides(here)
             for count in fill_plies:
                 for what, mask in masks(lay(case, count, here), gaps, held_to).items():
                     chances[f"{count} {what}"][block] = mask
@@ -307,25 +294,22 @@ def chances(
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
-    """Too few, fits or too many, of the nominal values; hot_alone as in `fills_and_closes`."""
-    x = case.inputs.numbers()
-    fills, closes = fills_and_closes(lay(case, fill_plies, x), hot_alone=hot_alone)
+    """Too few, fits or too many, of the nominal values, under a bladder by the limits alone.
+
+    hot_alone: as in `fills_and_closes`.
+    """
+    laid = lay(case, fill_plies, case.inputs.numbers())
     if case.has_gap:
+        fills, closes = fills_and_closes(laid, hot_alone=hot_alone)
         return TOO_MANY if not closes else FITS if fills else TOO_FEW
-    ends = bladder_ends(case, fill_plies)
+    ends = [laid.layup.attributes(bleed, laid.x[VOID]) for bleed in (0.0, laid.layup.end)]
     for rule in rules(case):
         values = [end[rule.attribute] for end in ends]
         if rule.attribute in GROW_WITH_FIBER and max(values) < rule.low:
             return TOO_FEW
         if rule.attribute in GROW_WITH_FIBER and min(values) > rule.high:
             return TOO_MANY
-    return FITS if closes else TOO_MANY
-
-
-def bladder_ends(case: ZoneCase, fill_plies: int) -> list[dict[str, float]]:
-    """The part under a bladder with no bleed and at the end of bleed."""
-    x = case.inputs.numbers()
-    return [lay(case, fill_plies, {**x, bleed_share_name(case.name): share}).part() for share in (0.0, 1.0)]
+    return FITS if laid.full >= laid.packed + laid.layers else TOO_MANY
 
 
 def is_bounded(case: ZoneCase) -> bool:
@@ -362,17 +346,17 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
         outside = [
             f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= at[r.attribute].value <= r.high
         ]
-        gaps = case.sides(x) if case.has_gap else []
+        gaps = case.sides(x)
         each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
         rows.append(
             Row(
                 plies=case.plies(count),
                 fill_plies=count,
-                fill_ratio=at.pop("fill_ratio", None),
-                bleed=at.pop("bleed", None),
-                fiber_volume_in_gap=at.pop("fiber_volume_in_gap", None),
-                thickness_if_gap_holds=at.pop("thickness_if_gap_holds", None),
-                void_if_gap_holds=at.pop("void_if_gap_holds", None),
+                fill_ratio=at.pop("fill_ratio"),
+                bleed=at.pop("bleed"),
+                fiber_volume_in_gap=at.pop("fiber_volume_in_gap"),
+                thickness_if_gap_holds=at.pop("thickness_if_gap_holds"),
+                void_if_gap_holds=at.pop("void_if_gap_holds"),
                 part=at,
                 verdict=verdict(case, count),
                 chance=chance,
@@ -381,7 +365,6 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
                     {"hot_gap": gap, "fiber_volume": part["fiber_volume"], "thickness": part["thickness"]}
                     for gap, part in each
                 ),
-                ends=() if case.has_gap else tuple(bladder_ends(case, count)),
             )
         )
     return rows

@@ -25,7 +25,6 @@ from laminate.press.counts import (
     Row,
     Rule,
     counts_near,
-    is_bounded,
     lay,
     rows,
     rules,
@@ -41,14 +40,14 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.names import bleed_share_name
 from laminate.press.press import Press, press_of
-from laminate.press.pressed import PressedFill, PressForces
-from laminate.press.pressed_zone import bladder_steam, is_pressed, zones_together
+from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
+from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.state import state_on
-from laminate.press.steam import Steam
+from laminate.press.unfavorable import unstated
+from laminate.press.unstated import shape_not_stated
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -63,46 +62,46 @@ FEW_DRAWS = 2000
 
 @dataclass(frozen=True, slots=True)
 class ZoneFill:
-    """The answer for one zone.
+    """The answer for one zone in a gap between hard walls.
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
-    does; against: the row that window and inverse answers are for; bladder: its pressure, where it presses;
-    toleranced: whether any input carries a ±, without which a chance says only inside or outside; missed:
-    limits that the row to use does not meet; wanted: pressure that the gap is to close with, left_to_close:
-    what the clamp has left for it [Pa], None where left_out names what is not given; remedy: the gap in which
-    a count would, where that row is not advised; overfull: prepregs that hold more fiber than they pack to;
-    gaps: smallest and largest hot gap that each row fills and closes to [m], none under a bladder.
+    does; against: the row that window and inverse answers are for; toleranced: whether any input carries a ±,
+    without which a chance says only inside or outside; missed: limits that the row to use does not meet;
+    missing: what is not stated and may cost the grade; least: the chance where that is unfavorable; wanted:
+    pressure that the gap is to close with; left_to_close: what the clamp has left for it [Pa], None where
+    left_out names what is not given; remedy: the gap in which a count would, where that row is not advised;
+    overfull: prepregs that hold more fiber than they pack to; gaps: smallest and largest hot gap that each
+    row fills and closes to [m].
     """
 
     zone: str
     fill_with: str | None
     fixed_plies: int
-    hot_gap: Estimate | None
-    cold_gap: Estimate | None
+    hot_gap: Estimate
+    cold_gap: Estimate
     core: str | None
     core_shared_with: tuple[str, ...]
-    bladder: float | None
     bleed_limit: float
     packing_limit: float
     rows: tuple[Row, ...]
     use: Row | None
-    bounded: bool
     against: Row
     tied: tuple[int, ...]
-    window: ClosingWindow | None
+    window: ClosingWindow
     nearest: tuple[Nearest, ...]
     bleed_rule: BleedRule | None
     gap_wanted: GapWanted | None
     order: Order | None
     tolerances: tuple[ToleranceWanted, ...]
     chance_wanted: float
-    steam: Steam | None
     limits: tuple[Rule, ...]
     toleranced: bool
     missed: tuple[Missed, ...]
     remedy: Remedy | None
     overfull: tuple[Overfull, ...]
     not_measured: tuple[str, ...]
+    missing: tuple[str, ...] = ()
+    least: float = 1.0
     walls: int = 1
     wanted: float | None = None
     chance_for_use: float = 0.9
@@ -119,6 +118,14 @@ class ZoneFill:
     def advised(self) -> bool:
         """Whether the count to use is likelier to come out within limits than not, nominally inside too."""
         return self.use is not None and self.use.advised
+
+    @property
+    def grade(self) -> str:
+        """How far the count can be advised, even where what is not stated is unfavorable."""
+        if self.use is None or not self.advised:
+            return DO_NOT
+        least = min(self.use.chance.all, self.least)
+        return USE if least >= self.chance_for_use else RISKY if least >= 0.5 else DO_NOT
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +165,7 @@ def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
         for row in fitting
         if top.chance.all - row.chance.all <= math.hypot(top.chance.error(), row.chance.error())
     ]
-    chosen = min(tied, key=lambda row: (row.bleed.value if row.bleed else 0.0, row.plies))
+    chosen = min(tied, key=lambda row: (row.bleed.value, row.plies))
     return chosen, tuple(row.plies for row in tied if row is not chosen)
 
 
@@ -173,8 +180,6 @@ def check_gap(case: ZoneCase, file: str) -> None:
     if sums is None or not sums.resin:
         found = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
-    if not case.has_gap:
-        return
     x = case.inputs.numbers()
     taken = case.sums(1 if case.zone.fill_with else 0, x).layers.in_gap
     for gap in case.sides(x):
@@ -194,11 +199,6 @@ def make_case(
 ) -> ZoneCase:
     """The zone with its inputs, checked."""
     case = zone_case(part, name, file, made, void_content)
-    if not case.has_gap:
-        anywhere = "anywhere from none to its end"
-        case.inputs.values[bleed_share_name(case.name)] = Value(
-            0.5, 0.5 / math.sqrt(3.0), shape="rectangular", text=anywhere
-        )
     check_gap(case, file)
     return case
 
@@ -233,77 +233,75 @@ def _against(
     return next((row for row in rows if row.plies == closest), rows[0])
 
 
-def _gap_sizes(case: ZoneCase) -> dict[str, Estimate]:
-    """The gap of a zone, hot and cold; nothing where it has none."""
-    if not case.has_gap:
-        return {}
-    return estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
-
-
 def fill_zone(
     case: ZoneCase,
     *,
     wanted: Wanted | None = None,
-    humidity: Value | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
     file: str = "",
     inverse: bool = True,
 ) -> ZoneFill:
-    """The answer for one zone.
+    """The answer for one zone in a gap.
 
-    wanted: what is asked the other way round; humidity: relative, at which the prepreg was stored; draws,
-    seed: of the chances; file: as the person called it; inverse: whether to look for gap, order and
-    tolerances too.
+    wanted: what is asked the other way round; draws, seed: of the chances; file: as the person called it;
+    inverse: whether to look for gap, order and tolerances too.
     """
     wish = wanted or Wanted()
     asked = _fill_plies(case, wish.plies, file)
     counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
-    bounded = asked is not None or is_bounded(case)
-    use, tied = best(counted) if bounded else (None, ())
+    shape = tuple(shape_not_stated(case))
+    if shape:
+        counted = tuple(_not_judged(row) for row in counted)
+    use, tied = best(counted)
     against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
-    sizes = _gap_sizes(case)
-    ask, volume = inverse and case.has_gap, wish.fiber_volume
-    toleranced = bool(case.inputs.sources(but=[bleed_share_name(case.name)]))
+    sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
+    silent = unstated(case, against.fill_plies, against.chance.all, draws=draws, seed=seed)
+    volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         zone=case.name,
         fill_with=case.zone.fill_with,
         fixed_plies=case.fixed_plies,
-        hot_gap=sizes.get("hot"),
-        cold_gap=sizes.get("cold"),
+        hot_gap=sizes["hot"],
+        cold_gap=sizes["cold"],
         core=", ".join(case.cores) or None,
         core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
-        bladder=case.part.bladder[case.zone.bladder].pressure.value if case.zone.bladder else None,
         bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),
         rows=counted,
         use=use,
-        bounded=bounded,
         against=against,
         tied=tied,
-        window=closing_window(case, against, counted) if case.has_gap else None,
+        window=closing_window(case, against, counted),
         nearest=near,
-        bleed_rule=bleed_rule(case, against) if case.has_gap and use is None else None,
-        gap_wanted=gap_for(case, against.fill_plies, volume) if ask and volume else None,
-        order=order_for(case, against.fill_plies, volume) if ask else None,
+        bleed_rule=bleed_rule(case, against) if use is None else None,
+        gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
+        order=order_for(case, against.fill_plies, volume) if inverse else None,
         tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
         if inverse and short
         else (),
         chance_wanted=wish.chance,
-        steam=bladder_steam(case, humidity),
         limits=tuple(rules(case)),
         toleranced=toleranced,
         missed=missed(case, use) if use else (),
         remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
         overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
+        missing=silent.names,
+        least=silent.least,
         walls=case.zone.walls,
         wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,
-        gaps=_gaps(case, counted) if case.has_gap else (),
+        left_out=shape,
+        gaps=_gaps(case, counted),
     )
+
+
+def _not_judged(row: Row) -> Row:
+    """The same where nobody knows whether it fits."""
+    return replace(row, verdict=NOT_JUDGED) if row.verdict == FITS else row
 
 
 def _wanted(case: ZoneCase) -> float | None:
@@ -371,9 +369,7 @@ def fill(
         told, counts = zones_together(press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed)
         answers |= told
     for name, case in cases.items():
-        zone_fill = fill_zone(
-            case, wanted=wishes[name], humidity=humidity, draws=draws, seed=seed, file=file, inverse=inverse
-        )
+        zone_fill = fill_zone(case, wanted=wishes[name], draws=draws, seed=seed, file=file, inverse=inverse)
         answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, draws, seed)
     forces = None
     if press is not None and under:
@@ -426,7 +422,7 @@ def _with_press(
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
         left_to_close=None if left is None else float(left),
-        left_out=state.left_out,
+        left_out=(*zone_fill.left_out, *state.left_out),
         not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )
 

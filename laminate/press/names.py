@@ -46,11 +46,6 @@ def bleed_name(zone: str) -> Key:
     return zone_name(zone, "bleed")
 
 
-def bleed_share_name(zone: str) -> Key:
-    """The key of how far the bleed of a bladder zone runs between none and its end."""
-    return Key("supposed", zone, "share_of_the_bleed")
-
-
 def area_name(table: str, name: str) -> Key:
     """The key of the projected area of a core, zone or room."""
     return Key(table, name, "projected_area")

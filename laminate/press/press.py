@@ -13,7 +13,7 @@ from laminate.press.case import ZoneCase, core_temperature, take_stack
 from laminate.press.conditions import Conditions
 from laminate.press.inputs import new_room, old_room, take_areas, take_cycle, take_gap
 from laminate.press.layup import Layup
-from laminate.press.names import GEL, VOID
+from laminate.press.names import GEL, VOID, core_name
 from laminate.press.rooms import Room
 from laminate.press.setup import Setup
 from laminate.press.shared_inputs import SEED, SharedInputs
@@ -183,9 +183,10 @@ def press_of(
 
 
 def _check_space(press: Press) -> None:
-    """Refuse a core that is larger than its room."""
+    """Refuse a core that is larger than its room, and edges rounder than the section is thick."""
     x, problems = press.inputs.numbers(), list[Problem]()
     for room in press.rooms:
+        problems += _too_round(press, room, x)
         before = len(problems)
         for core in room.cores:
             if core.kind in ("volume", "mass") or room.kind == "volume":
@@ -204,3 +205,22 @@ def _check_space(press: Press) -> None:
             problems.append(Problem("core-too-wide", press.file, place, filled, expected))
     if problems:
         raise Refused(problems)
+
+
+def _too_round(press: Press, room: Room, x: Numbers) -> list[Problem]:
+    """Findings on edge radii above half of the smaller side of a box."""
+    if room.kind != "box" or room.old:
+        return []
+    sides = ("width", "height")
+    boxes = {f"room.{room.name}": (room.corner_radius(x), min(room.size(one, x) for one in sides))}
+    for core in room.cores:
+        if core.kind == "box":
+            radius = x.get(core_name(core.name, "corner radius"), 0.0)
+            boxes[f"core.{core.name}"] = (radius, min(room.core_size(core, one, x) for one in sides))
+    problems = []
+    for place, (radius, smaller) in boxes.items():
+        if radius > 0.5 * smaller:
+            found = Said("edges of ", Figure(radius, MM), " where its smaller side is ", Figure(smaller, MM))
+            expected = "at most half the smaller of width and height"
+            problems.append(Problem("wrong-size", press.file, f"{place}.corner_radius", found, expected))
+    return problems

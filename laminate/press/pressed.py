@@ -107,7 +107,8 @@ class VolumeWindow:
 class PressForces:
     """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K].
 
-    cold: force of a tool shut cold on the stacks as laid up, None where it is shut hot.
+    cold: force of a tool shut cold on the stacks as laid up, None where it is shut hot; with_bleed: at which
+    bleed these are, "as stated" or "none", None where no rubber presses.
     """
 
     clamp_force: float | None
@@ -120,6 +121,7 @@ class PressForces:
     chance_holds: float | None
     left_out: tuple[str, ...]
     cold: float | None = None
+    with_bleed: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

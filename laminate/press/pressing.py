@@ -25,6 +25,7 @@ from laminate.press.room_question import RoomQuestion
 from laminate.press.rooms import CoreShape, Room
 from laminate.press.shared_inputs import SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
+from laminate.press.unstated import shape_not_stated
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -192,7 +193,8 @@ def _fits(ask: RoomQuestion, zone: str) -> bool:
         return True
     if ask.room.rubber:
         return verdict(ask.press, zone, ask.plies)[0] not in MISSES
-    return in_gap(ask.press.cases[zone], ask.press.fill_plies(zone, ask.plies[zone])) == FITS
+    case = ask.press.cases[zone]
+    return not shape_not_stated(case) and in_gap(case, ask.press.fill_plies(zone, ask.plies[zone])) == FITS
 
 
 def _first(zone: CoreInZone) -> float:

@@ -74,8 +74,6 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
     Allowed are the gaps that the count fills, on which the tool closes and in which every limit is met. None
     where no count has such a gap.
     """
-    if not case.has_gap:
-        return None
     x = case.inputs.numbers()
     gap, ways = float(case.hot_gap(x)), []
     for row in rows:

@@ -75,7 +75,7 @@ class SharedInputs:
             row = find(str(material), "expansion")
         except LookupError as fault:
             near = getattr(fault, "near", ())
-            hint = f"did you mean '{near[0]}'?" if near else "`laminate materials` lists them"
+            hint = f"did you mean '{near[0]}'?" if near else "'laminate materials' lists them"
             raise Refused(Problem("unknown-material", "", place, str(fault), "", hint)) from None
         half = row.tolerance
         self.values[name] = Value(

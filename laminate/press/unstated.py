@@ -1,25 +1,48 @@
-"""What a part file leaves open that moves the answer of the press: silence never buys a better one."""
+"""What a part file leaves open that moves the answer of press or gap: silence never buys a better one."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.press import stack
-from laminate.press.case import assumptions_of
+from laminate.press.case import ZoneCase, assumptions_of
+from laminate.press.counts import closes_cold
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part
     from laminate.press.rooms import Room
     from laminate.press.setup import Setup
+    from laminate.press.shared_inputs import SharedInputs
     from laminate.press.state import State
 
 STEP = 1e-5
 MOVED = 1e-9
 """Least relative change of a number, for a relative change of `STEP` of an input, that counts as moved."""
+
+
+def asked_by_options(part: Part) -> bool:
+    """Whether the part stands for the options of one call, not for a file with a part number."""
+    return not part.part.number
+
+
+def shape_not_stated(case: ZoneCase) -> list[str]:
+    """Keys without which nobody knows the gaps beside a hard core: as usual they may look wider, or even."""
+    if not case.cores or asked_by_options(case.part):
+        return []
+    found = [] if "walls" in case.zone.model_fields_set else [f"zone.{case.name}.walls"]
+    first = case.part.core[case.cores[0]]  # in a room it lies in the middle, and has no such key
+    if first.room is None and "offset" not in first.model_fields_set:
+        found.append(f"core.{case.cores[0]}.offset")
+    for core in case.cores:
+        own = case.part.core[core]
+        if own.temperature is None and own.heating is None:
+            found.append(f"core.{core}.temperature")
+    return found
 
 
 def not_stated(
@@ -44,7 +67,7 @@ def not_stated(
         keys += [*_edges(press, one), *_room_keys(press, one)]
     zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
-        keys += _material_keys(press, zones)
+        keys += material_keys([press.cases[zone] for zone in zones])
     if rubber and not _hottest_stated(press):
         keys.append("temperature.maximum")
     if part.tool is not None and room is not None:
@@ -86,10 +109,11 @@ def _room_keys(press: Setup, room: Room) -> list[str]:
     ]
 
 
-def _material_keys(press: Setup, zones: list[str]) -> list[str]:
-    part, keys, stated = press.part, list[str](), _volatiles_stated(press)
-    for zone in zones:
-        case = press.cases[zone]
+def material_keys(cases: Iterable[ZoneCase]) -> list[str]:
+    """Keys of prepregs and resins that are left out and taken as usual."""
+    keys = list[str]()
+    for case in cases:
+        part, stated = case.part, _volatiles_stated(case)
         for name in case.counted(1):
             prepreg = part.prepreg.get(name)
             if prepreg is None:
@@ -97,27 +121,28 @@ def _material_keys(press: Setup, zones: list[str]) -> list[str]:
             free = prepreg.resin_basis == "volatile-free"
             if not free and Key("prepreg", name, "volatiles") not in stated:
                 keys.append(f"prepreg.{name}.volatiles")
-            cold = part.tool is not None and part.tool.closes == "cold"
-            if cold and "bulk_factor" not in prepreg.model_fields_set:
+            if closes_cold(case) and "bulk_factor" not in prepreg.model_fields_set:
                 keys.append(f"prepreg.{name}.bulk_factor")
+            if prepreg.ply_scatter is None:
+                keys.append(f"prepreg.{name}.ply_scatter")
             if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
                 keys.append(f"prepreg.{name}.form")
         keys += [
             f"resin.{label.name}.liquid_density"
-            for label in stack.names_of(part, part.zone[zone])
-            if label.quantity == "liquid_density" and label not in press.made.values
+            for label in stack.names_of(part, case.zone)
+            if label.quantity == "liquid_density" and label not in case.made.values
         ]
     return keys
 
 
-def _volatiles_stated(press: Setup) -> set[Key]:
+def _volatiles_stated(case: ZoneCase) -> set[Key]:
     """Volatiles that the part file or a lot states."""
     own = {
         Key("prepreg", name, "volatiles")
-        for name, table in press.part.prepreg.items()
+        for name, table in case.part.prepreg.items()
         if "volatiles" in table.model_fields_set
     }
-    return own | {key for key, origin in press.made.origins.items() if origin != stack.NOMINAL}
+    return own | {key for key, origin in case.made.origins.items() if origin != stack.NOMINAL}
 
 
 def _hottest_stated(press: Setup) -> bool:
@@ -137,16 +162,20 @@ def _nominal(name: Name) -> bool:
     )
 
 
-def _without_spread(
-    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
-) -> list[str]:
-    """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
-    known, x = state.press.inputs, state.press.inputs.numbers()
-    bare = [
+def bare_inputs(known: SharedInputs) -> list[Name]:
+    """Inputs that carry no ± and are not called exact, but those that drawings and cycles state so."""
+    return [
         name
         for name, value in known.values.items()
         if value.u is None and name not in known.exact and not _nominal(name)
     ]
+
+
+def _without_spread(
+    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
+) -> list[str]:
+    """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
+    x, bare = state.press.inputs.numbers(), bare_inputs(state.press.inputs)
     steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved
     numbers = _numbers(
         at({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}}), zone, held

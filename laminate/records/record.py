@@ -113,7 +113,8 @@ def recompute(data: bytes) -> Rejudged:
     assert isinstance(said, dict)
     if content["format"] != FORMAT:
         words = f"the record has the format {content['format']}, which kept less than the answer needs; "
-        words += f"by the rules of today the answer is '{said['answer']}': seal it again with `report --out`"
+        words += f"by the rules of today the answer is '{said['answer']}': "
+        words += "seal it again with 'laminate report --out'"
         return Rejudged((words,), said)
     return _compared(content, said)
 

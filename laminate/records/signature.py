@@ -94,7 +94,7 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
         record = read_record(data)
     except Malformed as error:
         raise Refused(
-            Problem("bad-record", str(path), "", str(error), "a record as `report` writes it")
+            Problem("bad-record", str(path), "", str(error), "a record as 'laminate report' writes it")
         ) from None
     if record.format < FORMAT:
         found = f"a record of format {record.format}, which kept less than its answer needs"

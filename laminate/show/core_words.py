@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, chance, few, listed, plies, size, with_spread
+from laminate.show.engineer_text import AT_95, assumed, chance, few, listed, plies, size, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import in_units
 from laminate.show.pressed_words import core_size_words as window_words
@@ -137,7 +137,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     pressed, zone = core.in_press, core.governing
     name = f"Core {core.core}"
     if not core.rubber:
-        counts = "`laminate fill` says which counts it closes on"
+        counts = "'laminate fill' says which counts it closes on"
         return f"{name}: no pressure is computed, {zone.reason}. {counts}."
     if pressed.open_ends:
         return _open_ends(core, units)
@@ -398,7 +398,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     for zone in core.zones:
         if not zone.plies_fit:
             said.append(
-                f"Zone {zone.zone}: `laminate fill` advises no count; {plies(zone.plies)} taken here."
+                f"Zone {zone.zone}: 'laminate fill' advises no count; {plies(zone.plies)} taken here."
             )
     if core.limit_moldings is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
@@ -437,7 +437,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(list(missing))]
+        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
     elif missing:
         blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
     said = dict.fromkeys(line for core in answer.cores for line in cautions(core, units, brief=not why))

@@ -7,10 +7,10 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks, last_line
+from laminate.show.correct_words import blocks, last_line, named
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import in_units, typeset, with_size
+from laminate.show.numbers import in_units, typeset, unit_of, with_size
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
@@ -20,11 +20,6 @@ if TYPE_CHECKING:
     from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
-
-
-def _unit(attribute: str, units: str) -> Unit:
-    known = ATTRIBUTES[attribute]
-    return known.us if units == "us" else known.unit
 
 
 def _row(name: str, value: float, u: float, k: float, unit: Unit) -> Row:
@@ -37,7 +32,7 @@ def _measured(name: str, causes: Causes, k: float, unit: Unit) -> Row:
 
 def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], units: str) -> Figure:
     """The picture of one attribute: rows above, then a row for each change, with its letter."""
-    unit = _unit(aim.attribute, units)
+    unit = unit_of(aim.attribute, units)
     letters = list(zip(ascii_lowercase, changes.items(), strict=False))
     rows = rows + [_row(letter, value, 0.0, 1.0, unit) for letter, (_, value) in letters]
     low, high = (None if limit is None else shown(limit, unit) for limit in (aim.low, aim.high))
@@ -45,13 +40,14 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
     svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
     name = ATTRIBUTES[aim.attribute].words
     each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
+    told = "; ".join(each)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     marks = tuple(
         (letter, f"{words}: {_number(row)} {unit.text}")
         for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
     )
     title = f"Zone {zone}: {name}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{', '.join(each)}{limits}. {ONE}", marks)
+    return Figure(svg, title, f"{told[:1].upper()}{told[1:]}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:
@@ -61,7 +57,7 @@ def _number(row: Row) -> str:
 
 
 def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:
-    unit = _unit(attribute, units)
+    unit = unit_of(attribute, units)
     return [
         row
         for difference in differences
@@ -87,7 +83,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                     now, then = (shown(size, unit) for size in (change.now, change.then))
                     places = 3 if unit is MM else 4
                     words = (
-                        f"{change.size} {now:.{places}f} to {then:.{places}f} {unit.text}"
+                        f"{change.size} from {now:.{places}f} to {then:.{places}f} {unit.text}"
                         f" (to center {ATTRIBUTES[other.aim.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
@@ -99,7 +95,7 @@ def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
     """Of a zone that rubber presses."""
     answer, figures = zone.answer, []
     for aim, told, k in answer.aims:
-        unit = _unit(aim.attribute, units)
+        unit = unit_of(aim.attribute, units)
         rows = _compared(zone.differences, aim.attribute, k, units)
         if not rows:
             before = answer.predicted
@@ -127,8 +123,8 @@ def correct_document(correction: Correction, units: str) -> Document:
     """The answer of `correct`: its words, and a picture of each attribute."""
     return Document(
         "Achieved against predicted",
-        f"{correction.part_number}, {', '.join(correction.batches)}",
-        blocks(correction, units),
+        named(correction),
+        lambda: blocks(correction, units),
         [*blocks(correction, units, why=False), last_line(correction, units)],
         draw=lambda: correct_figures(correction, units),
     )

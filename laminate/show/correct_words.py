@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import assumed, listed, plies
 from laminate.show.engineer_text import change as signed
-from laminate.show.engineer_text import listed, plies
 from laminate.show.engineer_text import size as length
-from laminate.show.numbers import decimals, fixed, in_units, spread_text, value_text
+from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text
 from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -28,13 +28,9 @@ AUTHORITY = (
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
     "with their sign. The difference is real where it is larger than its ± (expanded). Chances "
-    "of the changed part are not computed here: write the change into the part file and run `fill` on it."
+    "of the changed part are not computed here: write the change into the part file and run 'laminate fill' "
+    "on it."
 )
-
-
-def _unit(attribute: str, units: str) -> Unit:
-    known = ATTRIBUTES[attribute]
-    return known.us if units == "us" else known.unit
 
 
 def _step(value: float, u: float, unit: Unit) -> str:
@@ -74,12 +70,12 @@ def first_answer(zone: ZoneCorrection, units: str) -> str:
 def _came_out(difference: Difference, units: str) -> str:
     mean = difference.difference.mean
     way = "lower" if mean.value > 0 else "higher"
-    by = spread_text(abs(mean.value), _unit(difference.attribute, units))
+    by = spread_text(abs(mean.value), unit_of(difference.attribute, units))
     return f"{_words(difference.attribute)} came out {by} {way}"
 
 
 def _off(centred: Centred, units: str) -> str:
-    unit, way = _unit(centred.aim.attribute, units), "above" if centred.away > 0 else "below"
+    unit, way = unit_of(centred.aim.attribute, units), "above" if centred.away > 0 else "below"
     middle = "what was predicted" if centred.aim.low is None else "the middle of its limits"
     share = f" ({_share(centred.aim, centred.now.value)})" if centred.aim.low is not None else ""
     return (
@@ -100,14 +96,14 @@ def coverage_words(coverage: Coverage) -> str:
 
 
 def _heading(attribute: str, units: str) -> str:
-    return f"{_words(attribute)} [{_unit(attribute, units).text}]"
+    return f"{_words(attribute)} [{unit_of(attribute, units).text}]"
 
 
 def _compared(
     predicted: Causes, achieved: Causes, difference: Causes, attribute: str, *, units: str, coverage: Coverage
 ) -> tuple[str, ...]:
     """Predicted, achieved, difference and the ± of the difference, for columns without units."""
-    unit, half = _unit(attribute, units), coverage.factor(difference) * difference.u
+    unit, half = unit_of(attribute, units), coverage.factor(difference) * difference.u
     values = (_number(one.value, coverage.factor(one) * one.u, unit) for one in (predicted, achieved))
     return (
         *values,
@@ -187,7 +183,7 @@ def _then(zone: ZoneCorrection, centred: Centred, units: str) -> str:
     for other in zone.centring.aims:
         attribute = other.aim.attribute
         if attribute in centred.then:
-            value = value_text(centred.then[attribute], other.now.u, _unit(attribute, units))
+            value = value_text(centred.then[attribute], other.now.u, unit_of(attribute, units))
             results.append(f"{_words(attribute)} {value}")
     return listed(results)
 
@@ -216,7 +212,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
     if zone.thicker is not None:
         return
     for aim in zone.centring.aims:
-        unit = _unit(aim.aim.attribute, units)
+        unit = unit_of(aim.aim.attribute, units)
         to = f"{_words(aim.aim.attribute)} to {value_text(aim.aim.middle, aim.now.u, unit)}"
         middle = "as predicted" if aim.aim.low is None else f"the middle of its {aim.aim.words}"
         start = f"To bring {to}, {middle}"
@@ -225,8 +221,8 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
             yield Sentence(f"{start}, with {plies(zone.plies)}: no gap or core size achieves this, {why}.")
         elif not aim.means_something:
             yield Sentence(
-                f"{start}: it lies there within its uncertainty. No change needed: "
-                f"{_changes(aim.changes, aim.k, units, coverage)}."
+                f"{start}: it lies there within its uncertainty. No change needed. "
+                f"(Exactly there with {_changes(aim.changes, aim.k, units, coverage)}.)"
             )
         else:
             yield Sentence(
@@ -258,11 +254,13 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     for count in zone.centring.counts:
         values = []
         for aim in zone.centring.aims:
-            values.append(_number(count.then[aim.aim.attribute], aim.now.u, _unit(aim.aim.attribute, units)))
+            values.append(
+                _number(count.then[aim.aim.attribute], aim.now.u, unit_of(aim.aim.attribute, units))
+            )
         outside = f"outside: {listed(_words(a) for a in count.outside)}" if count.outside else ""
         mark = "as laid up" if count.plies == zone.plies else ""
         rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
-    headings = [f"{_words(a)} [{_unit(a, units).text}]" for a in aims]
+    headings = [f"{_words(a)} [{unit_of(a, units).text}]" for a in aims]
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
 
@@ -271,9 +269,13 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     first = next(iter(zone.differences), None)
     if first is None:
         return
-    unit, variance = _unit(first.attribute, units), first.difference.mean.u**2
+    unit, variance = unit_of(first.attribute, units), first.difference.mean.u**2
     rows = [
-        (name, spread_text(abs(part), unit), f"{100 * part**2 / variance:.1f} %")
+        (
+            name.removesuffix(f", {first.attribute}"),
+            spread_text(abs(part), unit),
+            f"{100 * part**2 / variance:.1f} %",
+        )
         for name, part in first.budget().items()
         if variance and part**2 / variance >= 0.005
     ]
@@ -289,17 +291,17 @@ def last_line(correction: Correction, units: str) -> Sentence:
     return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
+def named(correction: Correction) -> str:
+    """The part and its batches."""
+    batches = f"batch{'es' if len(correction.batches) > 1 else ''} {listed(correction.batches)}"
+    return f"{correction.part_number}, {batches}"
+
+
 def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
-    """The whole answer for a screen; why: with the reasons, batch by batch, and what is assumed."""
-    several = len(correction.batches) > 1
+    """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
     made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in correction.zones]
     made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
-    made.append(
-        Sentence(
-            f"{correction.part_number}, batch{'es' if several else ''} {listed(correction.batches)}: "
-            "achieved against predicted."
-        )
-    )
+    made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
@@ -328,5 +330,5 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(not_measured)]
+        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(not_measured))]
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

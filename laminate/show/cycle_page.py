@@ -5,6 +5,7 @@ from __future__ import annotations
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
 from laminate.show.document import Document
@@ -32,8 +33,10 @@ def cycle_document(cycles: Cycles, units: str) -> Document:
     def draw() -> list[Figure]:
         return [cycle_figure(zone, units, f"cycle{i}") for i, zone in enumerate(each.values())]
 
-    whole, short = cycle_blocks(cycles, units), cycle_blocks(cycles, units, why=False)
-    return Document("Press cycle", cycles.title, whole, short, draw=draw)
+    failed = any(zone.verdict not in (IN_TIME, CANNOT) for zone in cycles.zones)
+    kind = "no" if failed else "yes" if cycles.good else "open"
+    whole, short = (lambda: cycle_blocks(cycles, units)), cycle_blocks(cycles, units, why=False)
+    return Document("Press cycle", cycles.title, whole, short, kind=kind, draw=draw)
 
 
 def title_of(zone_cycle: ZoneCycle) -> str:

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
-from laminate.show.numbers import fixed, in_units, text, value_text
+from laminate.show.numbers import chance, fixed, in_units, text, value_text
+from laminate.show.page_words import several
 from laminate.show.plan_words import (
-    chance_words,
+    assumption_blocks,
+    assumptions,
     percent,
-    plain_key,
     plan_answers,
     plan_blocks,
     signed_pressure,
@@ -53,9 +54,9 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
 
 def _first(zone_cycle: ZoneCycle) -> str:
     both = zone_cycle.chance.both
-    chance = f", chance {chance_words(both)}" if both is not None else ""
+    sure = f", chance {chance(both)}" if both is not None else ""
     why = f": {'; '.join(zone_cycle.why)}" if zone_cycle.why else ""
-    return f"{zone_cycle.zone}: {zone_cycle.verdict}{chance}{why}."
+    return f"{zone_cycle.zone}: {zone_cycle.verdict}{sure}{why}."
 
 
 def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
@@ -65,7 +66,8 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
         rows = tuple(_row(event, units) for event in zone_cycle.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    return blocks + sentences(_said(zone_cycle, units, why=why))
+    said = sentences(_said(zone_cycle, units, why=why))
+    return [*blocks, *said, *(assumption_blocks(assumptions(zone_cycle)) if why else ())]
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
@@ -122,15 +124,15 @@ def _said(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
     lines += [f"Left out: {words}." for words in zone_cycle.left_out]
     lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
-        counted = {"not measured": len(zone_cycle.not_measured), "not known": len(zone_cycle.unknown)}
-        more = ", ".join(f"{count} {name}" for name, count in counted.items() if count)
-        return [*lines, f"With --why: columns{', ' if more else ''}{more}."]
+        exact, unknown = len(zone_cycle.not_measured), len(zone_cycle.unknown)
+        counted = [f"{exact} assumptions and inputs without ±"] if exact else []
+        counted += [f"{several(unknown, 'thing')} not known"] if unknown else []
+        columns = ["what each column of the log reads"] if zone_cycle.log_file else []
+        return [*lines, f"See --why: {', '.join([*columns, *counted])}."] if columns or counted else lines
     if zone_cycle.log_file:
         lines.append(
             "Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in zone_cycle.columns) + "."
         )
-    lines += [f"Not measured: {words.rstrip('.')}." for words in zone_cycle.not_measured]
-    lines += [f"Not known: {plain_key(key)}: {words}." for key, words in sorted(zone_cycle.unknown.items())]
     return lines
 
 

@@ -8,35 +8,43 @@ from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Sentence, sentences
 from laminate.show.notebook import notebook_of
-from laminate.show.terminal import answer_lines
+from laminate.show.terminal import WIDTH, answer_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from laminate.show.chart import Figure
 
-LINES, WIDTH = 24, 80
+LINES = 24
+SHORT = 6
+"""Lines of a screen whose answer is not said again at its end."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)
 class Document:
     """An answer as people read it, on a screen, as a page or in a notebook.
 
-    title, named: what it is about; blocks: everything, the answer first; short: what one screen shows, the
-    answer again at its end; kind: of the answer, yes, no or open; draw: makes its pictures.
+    title, named: what it is about; write: makes all of it, the answer first; short: what one screen shows,
+    the answer again at its end; kind: of the answer, yes, no or open; draw: makes its pictures.
     """
 
     title: str
     named: str
-    blocks: Sequence[Block]
+    write: Callable[[], Sequence[Block]]
     short: Sequence[Block]
     kind: str = ""
     draw: Callable[[], Sequence[Figure]] = tuple
 
-    def screen(self, *, why: bool = False, written: Path | None = None) -> list[Block]:
-        """The blocks of a screen, with `why` all of them; written: a page, named before the last answer."""
-        said = sentences([f"Written: {written}"] if written else [])
-        return [*(self.blocks if why else self.first), *said, *self.short[len(self.first) :]]
+    @property
+    def blocks(self) -> Sequence[Block]:
+        """Everything, the answer first."""
+        return self.write()
+
+    def screen(self, *, why: bool = False, written: Sequence[Path] = ()) -> list[Block]:
+        """The blocks of a screen, with `why` all of them; written: files, named before the last answer."""
+        first = [*(self.blocks if why else self.first), *sentences([f"Written: {path}" for path in written])]
+        again = why or len(answer_lines(first, WIDTH)) > SHORT
+        return [*first, *self.short[len(self.first) :]] if again else first
 
     @property
     def first(self) -> Sequence[Block]:

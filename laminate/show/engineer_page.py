@@ -52,24 +52,25 @@ def _state(ask: RoomQuestion) -> str:
 
 
 def fill_figures(answer: Fill, units: str) -> list[Figure]:
-    """Fiber volume of every zone; of every room its cross-section, and its pressure against bleed."""
-    figures = []
-    for number, room in enumerate(answer.asked.rooms if answer.asked is not None else ()):
-        ask = asked_of(answer, room)
-        if ask is None:
-            continue
-        figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
-        zones = [z for z in answer.zones if isinstance(z, PressedFill) and z.zone in room.zones]
-        several = len(room.zones) > 1
-        for zone in zones:
+    """In the order of the zones: the gaps of each count, or of its room the cross-section and the pressure
+    against bleed; then the fiber volume.
+    """
+    figures, drawn = [], set()
+    rooms = {zone: room for room in (answer.asked.rooms if answer.asked else ()) for zone in room.zones}
+    for i, zone in enumerate(answer.zones):
+        if isinstance(zone, ZoneFill) and zone.gaps and zone.hot_gap is not None:
+            figures.append(gaps_figure(zone, units, f"gaps{i}"))
+        room = rooms.get(zone.zone)
+        ask = None if room is None else asked_of(answer, room)
+        if isinstance(zone, PressedFill) and room is not None and ask is not None:
+            if room.name not in drawn:
+                drawn.add(room.name)
+                figures.append(section_figure(section_of(ask), units, f"room{i}", _state(ask)))
             along = along_bleed(ask, neighbours(zone, ask))
             if along is not None:
-                words = f"room {room.name}, {zone.zone}" if several else f"room {room.name}"
+                words = f"room {room.name}, {zone.zone}" if len(room.zones) > 1 else f"room {room.name}"
                 figures.append(bleed_figure(along, words, units, f"bleed-{zone.zone}"))
-    for i, one in enumerate(answer.zones):
-        if isinstance(one, ZoneFill) and one.gaps and one.hot_gap is not None:
-            figures.append(gaps_figure(one, units, f"gaps{i}"))
-        figures.append(fiber_volume_figure(one, f"zone{i}"))
+        figures.append(fiber_volume_figure(zone, f"zone{i}"))
     return figures
 
 
@@ -78,7 +79,7 @@ def fill_document(answer: Fill, units: str) -> Document:
     return Document(
         "Plies that fill the gap",
         _named(answer),
-        fill_blocks(answer, units),
+        lambda: fill_blocks(answer, units),
         screen_blocks(answer, units),
         "yes" if answer.every_zone_fits else "open",
         lambda: fill_figures(answer, units),
@@ -108,7 +109,7 @@ def core_document(answer: Cores, units: str) -> Document:
     return Document(
         "Expanding core",
         _named(answer),
-        core_blocks(answer, units),
+        lambda: core_blocks(answer, units),
         core_blocks(answer, units, why=False),
         "no" if not answer.good else "yes" if judged else "open",
         lambda: core_figures(answer, units),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.show.numbers import decimals, fixed, in_units, text, value_text
+from laminate.show.numbers import chance, decimals, fixed, in_units, text, value_text
 from laminate.values.quantities import MM, NUMBER, PERCENT, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 
 AT_95 = "± at 95 %"
+NO_SIZE = ": no ± stated"
+"""How the note of an input without ± ends."""
 
 
 def with_spread(estimate: Estimate, unit: Unit, units: str) -> str:
@@ -65,17 +67,6 @@ def change(value: float, units: str, unit: Unit = MM) -> str:
     return f"{'+' if number > 0 else ''}{fixed(number, places)} {here.text}".rstrip()
 
 
-def chance(share: float) -> str:
-    """A chance in percent to a tenth; what the draws cannot tell from none or all says so.
-
-    >>> chance(0.97762), chance(1.0), chance(0.0)
-    ('97.8 %', 'over 99.9 %', 'under 0.1 %')
-    """
-    if share >= 0.9995:
-        return "over 99.9 %"
-    return "under 0.1 %" if share < 0.0005 else f"{100.0 * share:.1f} %"
-
-
 def bare_chance(share: float) -> str:
     """A chance for a column in percent."""
     return chance(share).replace("over ", ">").replace("under ", "<").removesuffix(" %")
@@ -110,6 +101,18 @@ def sizes_words(sizes: Mapping[str, float], units: str) -> str:
     )
 
 
+def assumed(notes: Iterable[str]) -> list[str]:
+    """What is assumed, a sentence each; the inputs that have no ± in one sentence.
+
+    >>> assumed(["web area 1 m^2: no ± stated", "ends: taken as closed", "skin area 2 m^2: no ± stated"])
+    ['ends: taken as closed', 'Assumed exact, as no ± is stated: web area 1 m^2, skin area 2 m^2.']
+    """
+    found = list(dict.fromkeys(notes))
+    exact = [note.removesuffix(NO_SIZE) for note in found if note.endswith(NO_SIZE)]
+    rest = [note for note in found if not note.endswith(NO_SIZE)]
+    return [*rest, f"Assumed exact, as no ± is stated: {', '.join(exact)}."] if exact else rest
+
+
 def plies(count: int) -> str:
     """So many plies, in words."""
     return "1 ply" if count == 1 else f"{count} plies"
@@ -120,6 +123,7 @@ __all__ = [
     "NUMBER",
     "PERCENT",
     "alone",
+    "assumed",
     "bare",
     "bare_chance",
     "chance",

@@ -10,13 +10,13 @@ from laminate.show.engineer_text import (
     alone,
     chance,
     change,
+    few,
     listed,
     plies,
     size,
     sizes_words,
     with_spread,
 )
-from laminate.show.numbers import in_units
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -41,45 +41,32 @@ def _which(zone: ZoneFill, row: Row) -> str:
     return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
 
 
-def bare_range(row: Row, key: str, units: str) -> str:
-    """From no bleed to the end of bleed, for a column whose heading has the unit."""
-    unit, ends = ATTRIBUTES[key].unit, [end[key] for end in row.ends]
-    shown = [size(end, units, unit).removesuffix(in_units(unit, units).text).rstrip() for end in sorted(ends)]
-    return shown[0] if len(set(shown)) == 1 else " to ".join((shown[0], shown[-1]))
-
-
-def _range(row: Row, key: str, units: str) -> str:
-    return f"{bare_range(row, key, units)} {in_units(ATTRIBUTES[key].unit, units).text}"
-
-
 def headline(zone: ZoneFill, units: str) -> str:
     """The answer for one zone."""
     row = zone.use
-    if not zone.bounded:
-        return f"{zone.zone}: no count is advised. {unbounded_words(zone)}"
     if row is None and (closing := closing_words(zone, units)):
         return f"{zone.zone}: {closing}"
     if row is None:
         said = f"{zone.zone}: no ply count fits. {overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return " ".join(said.split())
-    if row.ends:
-        what = f"{_range(row, 'fiber_volume', units)} fiber volume, {_range(row, 'thickness', units)} thick"
-        part = f"{what}, as the bleed goes from none to its end"
-    else:
-        bleed = f", {with_spread(row.bleed, PERCENT, units)} of the resin bleeds" if row.bleed else ""
-        volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
-        kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
-        part = f"{volume} fiber volume, {thick} thick{bleed}{kind}"
+    bleed = with_spread(row.bleed, PERCENT, units)
+    volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
+    kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
+    part = f"{volume} fiber volume, {thick} thick, {bleed} of the resin bleeds{kind}"
     told = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
-    if grade(zone) == "use":
+    if zone.grade == "use":
         return f"{zone.zone}: use {_which(zone, row)}: {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.fill_with else _which(zone, row)
-    if grade(zone) == "risky":
-        weak = f" Weak: {_why_not(zone, row, units)}." if zone.toleranced else ""
-        return f"{zone.zone}: best is {which}, but risky{told}: {part}.{weak} {_remedy(zone, row, units)}"
+    why = f" Not stated: {few(zone.missing)}." if zone.missing else ""
+    if zone.grade == "risky":
+        weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
+        if row.chance.all < zone.chance_for_use:
+            weak = f" Weak: {_why_not(zone, row, units)}."
+        then = f" {_remedy(zone, units)}" if row.chance.all < zone.chance_for_use else ""
+        return f"{zone.zone}: best is {which}, but risky{told}: {part}.{weak}{why}{then}"
     return (
         f"{zone.zone}: do not lay up {which}{told}: it would fit, with {part}, but "
-        f"{_why_not(zone, row, units)}. {_remedy(zone, row, units)}"
+        f"{_why_not(zone, row, units)}.{why} {_remedy(zone, units)}"
     )
 
 
@@ -87,9 +74,8 @@ def closing_words(zone: ZoneFill, units: str) -> str:
     """That the press does not close the gap, or that nobody can say; '' where it closes it."""
     would = [str(row.plies) for row in zone.rows if row.verdict == "not judged"]
     if would:
-        fit = f"{listed(would)} plies would fill and close the gap"
-        missing = listed(zone.left_out)
-        return f"not judged: {fit}; whether the press closes it takes what is not given: {missing}."
+        fit = f"{listed(would)} plies would fill and close the gap as far as is known"
+        return f"not judged: {fit}; whether they do takes what is not given: {listed(zone.left_out)}."
     left, wanted = zone.left_to_close, zone.wanted or 0.0
     if left is None or left >= wanted:
         return ""
@@ -101,18 +87,8 @@ def closing_words(zone: ZoneFill, units: str) -> str:
     )
 
 
-def grade(zone: ZoneFill) -> str:
-    """How far a count of a gap can be advised: use, risky, do not."""
-    row = zone.use
-    if row is None or row.outside or (zone.toleranced and row.chance.all < 0.5) or not zone.advised:
-        return "do not"
-    return "use" if not zone.toleranced or row.chance.all >= zone.chance_for_use else "risky"
-
-
 def _chance_sentence(zone: ZoneFill, row: Row) -> str:
     what = "fills, closes and meets the limits" if zone.limits else "fills and closes (no limits are set)"
-    if row.ends:
-        what = "meets the limits"
     if not zone.toleranced:
         state = "inside" if zone.advised else "outside"
         return f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: here {state}."
@@ -134,16 +110,14 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
         "to meet the limits": row.chance.within_limits,
     }
     told = listed(f"{words} {chance(share)}" for words, share in each.items() if share < 0.95)
-    if row.chance.all >= 0.5:
-        return f"with these tolerances the chance {told}"
+    if zone.advised:
+        return f"with these tolerances the chance {told or chance(row.chance.all)}"
     return f"with these tolerances it is likelier to fail than not (the chance {told})"
 
 
-def _remedy(zone: ZoneFill, row: Row, units: str) -> str:
+def _remedy(zone: ZoneFill, units: str) -> str:
     """What to change where a count fits and is not advised."""
     remedy = zone.remedy
-    if remedy is None and row.ends:
-        return "Change the ply count or the prepreg; a bladder has no gap to change."
     if remedy is None and zone.advised:
         return "Closer tolerances help."
     if remedy is None:
@@ -215,16 +189,12 @@ def opener_words(opener: Opener, units: str) -> str:
 def why(zone: ZoneFill, units: str) -> str:
     """Why this count, or why none."""
     row, dense = zone.use, overfull_words(zone, units)
-    if not zone.bounded:
-        return " ".join(f"{unbounded_words(zone)} {dense}".split())
     if row is None and (closing := closing_words(zone, units)):
         return f"{closing[0].upper()}{closing[1:]}"
     if row is None:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
-    if row.fill_ratio is None or row.bleed is None or row.fiber_volume_in_gap is None:
-        return " ".join(f"{_why_bladder(zone, row, units)}{against} {dense}".split())
-    gap = alone(zone.hot_gap, MM, units) if zone.hot_gap else ""
+    gap = alone(zone.hot_gap, MM, units)
     ratio, may = alone(row.fill_ratio, NUMBER, units), size(zone.bleed_limit, units, PERCENT)
     fills = f"{plies(row.plies)} fill {ratio} times the hot gap of {gap}"
     bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {may} may"
@@ -243,18 +213,9 @@ def why(zone: ZoneFill, units: str) -> str:
     return " ".join(f"{fills}; {bleed}; {closes}. {choice}{against} {dense}".split())
 
 
-def unbounded_words(zone: ZoneFill | PressedFill) -> str:
+def unbounded_words(zone: PressedFill) -> str:
     """What to write where nothing says how many plies."""
     return (
         "Nothing says how many plies: a bladder leaves no gap, and the thickness has no limit. "
         f"Ask for a count (--plies {zone.zone}=20), or set limits.thickness.{zone.zone}."
-    )
-
-
-def _why_bladder(zone: ZoneFill, row: Row, units: str) -> str:
-    pressure = size(zone.bladder or 0.0, units, MPA)
-    bleed, packed = size(zone.bleed_limit, units, PERCENT), size(zone.packing_limit, units, PERCENT)
-    return (
-        f"A bladder presses with {pressure}, so no gap sets the thickness of {plies(row.plies)}: it ends "
-        f"between no bleed and {bleed} of the resin, or where the fibers pack at {packed}."
     )

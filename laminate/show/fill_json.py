@@ -33,8 +33,8 @@ from laminate.show.fields import (
     spread,
     table,
 )
-from laminate.show.fill_answer import grade, opener_words, why
-from laminate.show.pressed_json import PRESS, PRESSED_ZONE, STEAM, others
+from laminate.show.fill_answer import opener_words, why
+from laminate.show.pressed_json import PRESS, PRESSED_ZONE, others
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def _error(name: str) -> Field:
 
 def _bleed(row: Row, sign: float) -> Estimate | None:
     """Resin to bleed, or with -1 what is short of filling the gap; None where it is the other."""
-    if row.bleed is None or (row.bleed.value < 0.0) != (sign < 0.0):
+    if (row.bleed.value < 0.0) != (sign < 0.0):
         return None
     return row.bleed._replace(value=sign * row.bleed.value) if sign < 0.0 else row.bleed
 
@@ -83,8 +83,8 @@ _ROW = table(
     "gap_count",
     plies=COUNT,
     fill_plies=COUNT,
-    fill_ratio=KNOWN(lambda row: row.fill_ratio.value if row.fill_ratio else None),
-    fill_ratio_standard_uncertainty=KNOWN(lambda row: row.fill_ratio.u if row.fill_ratio else None),
+    fill_ratio=KNOWN(lambda row: row.fill_ratio.value),
+    fill_ratio_standard_uncertainty=KNOWN(lambda row: row.fill_ratio.u),
     fiber_volume=quantity(PERCENT)(lambda row: row.part["fiber_volume"]),
     fiber_volume_in_gap=quantity(PERCENT),
     shortfall=quantity(PERCENT)(lambda row: _bleed(row, -1.0), left_out=True),
@@ -103,7 +103,6 @@ _ROW = table(
     attributes=spread(by_attribute(maybe(QUANTITY)))(others),
     outside_limits=TEXTS("outside"),
     sides=rows(_END)(lambda row: _ends(row.sides), left_out=True),
-    bleed_range=rows(_END)(lambda row: _ends(row.ends), left_out=True),
 )
 
 
@@ -197,21 +196,23 @@ _ZONE = table(
     walls=COUNT,
     wanted_pressure=quantity(MPA)("wanted"),
     bleed_stated=NULL,
-    grade=TEXT(grade),
-    missing_for_use=TEXTS("left_out"),
+    grade=TEXT,
+    missing_for_use=TEXTS(
+        lambda zone: [*zone.left_out, *(m for m in zone.missing if m not in zone.left_out)]
+    ),
     left_to_close=quantity(MPA),
     hot_gap=quantity(MM),
     cold_gap=quantity(MM),
     core=maybe(TEXT),
     core_shared_with=TEXTS,
-    bladder_pressure=quantity(MPA)("bladder"),
+    bladder_pressure=NULL,
     bleed_limit=quantity(PERCENT),
     packing_limit=quantity(PERCENT),
     use=COUNTED(lambda zone: zone.use.plies if zone.use else None),
     why=TEXT(lambda zone: why(zone, "metric")),
     not_measured=TEXTS,
     counts=rows(_ROW)("rows"),
-    closing_window=maybe(_WINDOW)("window"),
+    closing_window=_WINDOW("window"),
     nearest=rows(_NEAR),
     bleed_limit_with_a_count_for_any_gap=quantity(PERCENT)(
         lambda zone: zone.bleed_rule.limit if zone.bleed_rule else None
@@ -220,7 +221,7 @@ _ZONE = table(
     order=maybe(_ORDER),
     chance_wanted=CHANCE,
     tolerance_for_chance=rows(_TOLERANCE)("tolerances"),
-    steam=STEAM,
+    steam=NULL,
 )
 _CHARGE = table(
     "charge",

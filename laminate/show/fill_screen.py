@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from laminate.press.filling import ZoneFill
@@ -15,29 +14,29 @@ from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.fill_answer import headline
-from laminate.show.fill_words import AUTHORITY, charge_words, counts_grid, gap_words, steam_words
+from laminate.show.fill_words import (
+    AUTHORITY,
+    charge_words,
+    counts_grid,
+    gap_words,
+    steam_words,
+    wanted_words,
+)
+from laminate.show.page_words import several
+from laminate.show.terminal import WIDTH, answer_lines
 
 if TYPE_CHECKING:
     from laminate.press.filling import Fill
     from laminate.press.pressed import PressedFill
 
-WIDTH, ONE_ZONE, EACH_MORE, MOST = 80, 24, 8, 40
+ONE_ZONE, EACH_MORE, MOST = 24, 8, 40
 ANSWERS = 16
 ROWS = (5, 3, 1)
 
 
 def height(blocks: Sequence[Block]) -> int:
-    """Lines that blocks take on a screen, with the empty ones between them."""
-    rows, after_grid = 0, False
-    for block in blocks:
-        if isinstance(block, Heading):
-            rows += 2
-        elif isinstance(block, Grid):
-            rows += len(block.rows) + 2
-        else:
-            rows += len(wrap(block.text, WIDTH)) + after_grid
-        after_grid = isinstance(block, Grid)
-    return rows
+    """Lines that blocks take on a screen."""
+    return len(answer_lines(blocks, WIDTH))
 
 
 def _brief(answer: str) -> str:
@@ -64,10 +63,14 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     """What is not judged and what endangers the part: always shown, directly under the answer."""
     said: dict[str, list[str]] = {}
     for zone in answer.zones:
+        if words := wanted_words(answer, zone, units):
+            said.setdefault(words, []).append(zone.zone)
+        if isinstance(zone, ZoneFill):
+            continue
         if zone.steam is not None and zone.steam.possible:
             for words in steam_words(zone.steam, units):
                 said.setdefault(words, [])
-        if not isinstance(zone, ZoneFill) and zone.missing and zone.grade not in ("use", "risky"):
+        if zone.missing and zone.grade not in ("use", "risky"):
             said.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
                 zone.zone
             )
@@ -79,7 +82,7 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], answers: Se
     notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = sum(note != NO_TOLERANCE for note in notes)
     counted = [f"{missing} assumptions and inputs without ±"] if missing else []
-    counted += [f"{hidden} more sentences"] if hidden else []
+    counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
     more = f"See --why: {listed(counted)}. " if counted else ""
     said = pressed_words.press_words(fill.press, units, brief=True)

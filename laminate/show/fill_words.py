@@ -11,6 +11,7 @@ from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import (
     alone,
+    assumed,
     bare,
     bare_chance,
     chance,
@@ -20,7 +21,7 @@ from laminate.show.engineer_text import (
     sizes_words,
     with_spread,
 )
-from laminate.show.fill_answer import HINDRANCES, bare_range, headline, opener_words, why
+from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
 from laminate.show.numbers import in_units, text
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
@@ -54,8 +55,6 @@ AUTHORITY = (
 def counts_grid(zone: ZoneFill, units: str) -> Grid:
     """Every ply count near the gap: what it becomes, the verdict, the chance of all."""
     mm = in_units(MM, units).text
-    if zone.bladder is not None:
-        return _bladder_grid(zone, units)
     columns = (
         "plies", "verdict", "fill", "bleeds [%]", f"part [{mm}]", "fiber [%]",
         "gap [%]", _chance_heading(zone),
@@ -87,31 +86,15 @@ def _chance(zone: ZoneFill, row: Row) -> str:
     return bare_chance(row.chance.all) if zone.toleranced else "inside" if row.advised else "outside"
 
 
-def _bladder_grid(zone: ZoneFill, units: str) -> Grid:
-    mm = in_units(MM, units).text
-    columns = ("plies", "verdict", f"thickness [{mm}]", "fiber volume [%]", _chance_heading(zone))
-    rows = [
-        (
-            str(row.plies),
-            row.verdict + _mark(zone, row),
-            bare_range(row, "thickness", units),
-            bare_range(row, "fiber_volume", units),
-            _chance(zone, row),
-        )
-        for row in zone.rows
-    ]
-    return Grid(columns, tuple(rows), (0, 4))
-
-
-def _bleeds(bleed: Estimate | None, units: str) -> str:
+def _bleeds(bleed: Estimate, units: str) -> str:
     """Of the resin; more than there is is no number to act on, and a shortfall is no bleed."""
-    if bleed is None or bleed.value >= 0.0:
+    if bleed.value >= 0.0:
         return _share(bleed, units)
     return f"{bare(bleed._replace(value=-bleed.value), PERCENT, units)} short"
 
 
-def _share(estimate: Estimate | None, units: str) -> str:
-    return ">100" if estimate is not None and estimate.value > 1.0 else bare(estimate, PERCENT, units)
+def _share(estimate: Estimate, units: str) -> str:
+    return ">100" if estimate.value > 1.0 else bare(estimate, PERCENT, units)
 
 
 def chances_grid(zone: ZoneFill) -> Grid:
@@ -128,13 +111,12 @@ def chances_grid(zone: ZoneFill) -> Grid:
 
 
 def _mark(zone: ZoneFill, row: Row) -> str:
-    return ", use" if row is zone.use and zone.advised else ""
+    """The grade of the count that the first line speaks of."""
+    return f", {zone.grade}" if row is zone.use else ""
 
 
 def gap_words(zone: ZoneFill, units: str) -> str:
     """The gap cold and hot."""
-    if zone.hot_gap is None or zone.cold_gap is None:
-        return f"A bladder presses with {size(zone.bladder or 0.0, units, MPA)}; no gap."
     where = f"against core {zone.core}" if zone.core else "between tool halves"
     cold, hot = with_spread(zone.cold_gap, MM, units), with_spread(zone.hot_gap, MM, units)
     return f"Gap {where}: {cold} cold, {hot} at gel temperature."
@@ -143,8 +125,6 @@ def gap_words(zone: ZoneFill, units: str) -> str:
 def window_words(zone: ZoneFill, units: str) -> list[str]:
     """The closing window and what opens it."""
     window = zone.window
-    if window is None:
-        return []
     low, high = (with_spread(w, MM, units) for w in (window.smallest_hot_gap, window.largest_hot_gap))
     state = "open" if window.open else "shut"
     said = [
@@ -253,8 +233,10 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
         blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
+    if zone.missing and zone.grade != "use":
+        blocks.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
     row = zone.use
-    if row is not None and row.void_if_gap_holds is not None and row.thickness_if_gap_holds is not None:
+    if row is not None:
         held = size(row.thickness_if_gap_holds.value, units, MM)
         voids = alone(row.void_if_gap_holds, PERCENT, units)
         blocks.append(
@@ -269,8 +251,7 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
             blocks.append(
                 Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
             )
-    blocks += sentences(steam_words(zone.steam, units))
-    if zone.bladder is None and zone.toleranced:
+    if zone.toleranced:
         blocks += [Sentence("What the chance is made of:"), chances_grid(zone)]
     return blocks
 
@@ -282,7 +263,7 @@ def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
         said.append(VERDICTS)
     if len(gaps) < len(answer.zones):
         said.append(PRESSED)
-    if any(row.bleed is not None and row.bleed.value > 1.0 for zone in gaps for row in zone.rows):
+    if any(row.bleed.value > 1.0 for zone in gaps for row in zone.rows):
         said.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
     if not all(zone.toleranced for zone in gaps):
         said.append(NO_SPREAD)
@@ -350,6 +331,18 @@ def _mass(estimate: Estimate | None, units: str) -> str:
     )
 
 
+def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
+    """What is judged, and what is not, where no pressure is wanted; '' where one is, or no tool is given."""
+    if zone.wanted is not None or fill.part.tool is None:
+        return ""
+    if isinstance(zone, PressedFill):
+        need = size(zone.needed, units, MPA)
+        return f"No wanted_pressure is stated: pressed means {need} above ambient, that of water vapor."
+    if zone.left_out or zone.left_to_close is not None:
+        return ""
+    return "Whether the press closes the gap while it bleeds is not judged: no wanted_pressure is stated."
+
+
 def fill_blocks(fill: Fill, units: str) -> list[Block]:
     """The whole answer in the order in which it is read, with the reasons and what is assumed."""
     gaps = [zone for zone in fill.zones if isinstance(zone, ZoneFill)]
@@ -359,7 +352,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
     ]
     blocks: list[Block] = [Sentence(answer, strong=True) for answer in answers]
     for zone in fill.zones:
-        if zone.steam is not None and zone.steam.voids:
+        if isinstance(zone, PressedFill) and zone.steam is not None and zone.steam.voids:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
             blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
     for zone in fill.zones:
@@ -368,6 +361,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         else:
             blocks += pressed_words.blocks(zone, units)
             blocks += sentences(steam_words(zone.steam, units))
+        blocks += sentences([words] if (words := wanted_words(fill, zone, units)) else [])
     blocks += sentences(pressed_words.press_words(fill.press, units))
     notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = [note for note in notes if note != NO_TOLERANCE]
@@ -376,7 +370,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         blocks += _reasons(zone, units)
         blocks += tolerance_blocks(zone)
     if missing:
-        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(missing)]
+        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
     blocks += charge_blocks(fill.charge, units)
     blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     return blocks

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from laminate.values.quantities import US, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
 
 DIGITS_WITHOUT_SPREAD = 4
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
@@ -40,6 +40,12 @@ def typeset_text(value: object) -> object:
 def in_units(unit: Unit, units: str = "metric") -> Unit:
     """The unit to show: the same, or with `units` 'us' its customary one."""
     return US.get(unit, unit) if units == "us" else unit
+
+
+def unit_of(attribute: str, units: str = "metric") -> Unit:
+    """The unit in which an attribute is shown."""
+    known = ATTRIBUTES[attribute]
+    return known.us if units == "us" else known.unit
 
 
 def decimals(value: float, spread: float | None) -> int:
@@ -103,3 +109,15 @@ def with_size(number: float, size: float | None, unit: str = "") -> str:
     places = decimals(number, size)
     spread = f" ± {fixed(size, places)}" if size else ""
     return f"{fixed(number, places)}{spread} {unit}".rstrip()
+
+
+def chance(share: float, places: int = 1) -> str:
+    """A chance in percent to so many decimal places, never rounded to none or to certainty.
+
+    >>> chance(0.97762), chance(1.0), chance(0.0), chance(0.98765, 2)
+    ('97.8 %', 'over 99.9 %', 'under 0.1 %', '98.77 %')
+    """
+    step = 10.0**-places
+    if 100.0 * share > 100.0 - step / 2.0:
+        return f"over {100.0 - step:.{places}f} %"
+    return f"under {step:.{places}f} %" if 100.0 * share < step / 2.0 else f"{100.0 * share:.{places}f} %"

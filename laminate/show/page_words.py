@@ -78,18 +78,12 @@ def bounds(limits: Mapping[str, float | None] | None, unit_text: str) -> str:
 
 
 def chance(probability: float | None) -> str:
-    """A chance in percent, never rounded to certainty.
+    """A chance in percent.
 
-    >>> chance(0.99999), chance(0.98765), chance(1e-9)
-    ('more than 99.99\xa0%', '98.77\xa0%', 'less than 0.01\xa0%')
+    >>> chance(0.98765), chance(None)
+    ('98.77\xa0%', 'not said')
     """
-    if probability is None:
-        return "not said"
-    if probability > 0.9999:
-        return f"more than 99.99{NO_BREAK}%"
-    if probability < 0.0001:
-        return f"less than 0.01{NO_BREAK}%"
-    return f"{numbers.fixed(100.0 * probability, 2)}{NO_BREAK}%"
+    return "not said" if probability is None else numbers.chance(probability, 2).replace(" ", NO_BREAK)
 
 
 def attribute(key: str) -> str:

@@ -5,6 +5,7 @@ The words are made elsewhere; here they are only placed.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
@@ -19,6 +20,11 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from laminate.show.chart import Figure
+
+_CODE = re.compile(r"`([^`]+)`")
+_IN_VALUE = re.compile(
+    r"(?<=\d) (?=±|%|°|[ckm]?m\b|[km]?g\b|g/|[MG]?Pa\b|kN\b|K\b|psi\b|lbf?\b|plies\b|min\b)|(?<=±) (?=\d)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +91,18 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters |= {"lines": _lines, "long": _long}
+    environment.filters |= {"lines": _lines, "long": _long, "prose": _prose}
     return environment
 
 
 def _lines(text: str) -> str:
     """HTML of a text with a span a line; called for every cell, where a macro takes ten times as long."""
     return "".join(f'<span class="line">{escape(typeset(line))}</span>' for line in text.split("\n"))
+
+
+def _prose(text: str) -> str:
+    """HTML of a sentence: commands in the type of code, and no line broken inside a value with its unit."""
+    return _CODE.sub(r"<code>\1</code>", _IN_VALUE.sub("\N{NO-BREAK SPACE}", escape(typeset(text))))
 
 
 def _long(text: str) -> str:

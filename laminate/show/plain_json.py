@@ -28,6 +28,10 @@ class Blocks:
 
     write: Callable[[], Iterator[str]]
 
+    def rows(self) -> list[Any]:
+        """The objects themselves."""
+        return [row for block in self.write() for row in orjson.loads(f"[{block}]")]
+
 
 def plain_json(measurement: PlainMeasurement) -> dict[str, Any]:
     """The whole answer of `measure`; `specimens` and `warnings` are `Blocks`."""

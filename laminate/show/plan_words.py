@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.engineer_text import assumed
 from laminate.show.numbers import fixed, in_units
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from laminate.curing.answers import Event, ZoneCycle
 
@@ -25,13 +26,8 @@ LOCKED = "highest pressure, locked"
 def percent(share: float) -> str:
     """A chance or share in percent."""
     if 0.0 < share < 0.001:
-        return "below 0.1 %"
-    return "above 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
-
-
-def chance_words(chance: float) -> str:
-    """A chance in percent; draws never tell 0 or 100 %."""
-    return percent(min(max(chance, 1e-9), 1.0 - 1e-9))
+        return "under 0.1 %"
+    return "over 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
 
 
 def plain_key(key: str) -> str:
@@ -88,7 +84,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
         blocks += _moments(shown_ones[at : at + BESIDE], units, why=why)
     if len(shown_ones) < len(each):
         blocks.append(Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page."))
-    blocks += sentences(_weighed(each, why=why))
+    blocks += _weighed(each, why=why)
     return blocks
 
 
@@ -123,9 +119,11 @@ def _moments(
         rows.append(("vapor margin", *(_range(each, press.per_si) for each in margins)))
     if not rows:
         return []
-    hot = f"; laminate {heat.text}" if why else ""
-    title = f"Moments: min ± standard{hot}; resin {press.text}, absolute; a shortfall is below 0"
-    return [Heading(title), Grid(columns, tuple(rows))]
+    key = f"resin {press.text}, absolute; a shortfall is below 0"
+    if not why:
+        return [Heading(f"Moments: min ± standard; {key}"), Grid(columns, tuple(rows))]
+    key = f"Time in min ± its standard uncertainty; laminate {heat.text}; {key}."
+    return [Heading("Moments"), Grid(columns, tuple(rows)), Sentence(key)]
 
 
 def _range(values: Sequence[float], per_si: float) -> str:
@@ -153,35 +151,42 @@ def _event(event: Event | None, units: str, *, why: bool) -> str:
     )
 
 
-def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[str]:
-    results: dict[str, list[str]] = {}
-
-    def note(words: str, where: str) -> None:
-        names = results.setdefault(words, [])
-        if where not in names:
-            names.append(where)
-
-    unknown: dict[str, list[str]] = {}
+def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
+    remarks: dict[str, list[str]] = {}
+    unknown: dict[str, None] = {}
     for (zone, cycle), answers in each.items():
-        where = f"{zone}, {cycle}"
+        levels: dict[str, list[str]] = {}
         for answer in answers if why else answers[:1]:
             # a chance that decides nothing stands in the table
             by_chance = answer.verdict == CANNOT and answer.chance.both is not None
-            reasons = [] if by_chance else answer.why
-            for words in reasons if why else reasons[1:]:
-                note(f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}", where)
-            if answer.matters_most is not None:
-                note(answer.matters_most.text, where)
-            for words in answer.warnings:
-                note(f"Mind: {words}", where)
-            unknown |= {f"Not known: {plain_key(key)}: {words}": [] for key, words in answer.unknown.items()}
-            unknown |= {f"Not measured: {words.rstrip('.')}": [] for words in answer.not_measured}
+            reasons = [] if by_chance else answer.why if why else answer.why[1:]
+            texts = [f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons]
+            texts += [answer.matters_most.text] if answer.matters_most is not None else []
+            for text in dict.fromkeys([*texts, *(f"Mind: {words}" for words in answer.warnings)]):
+                levels.setdefault(text, []).append(humidity_of(answer))
+            unknown |= dict.fromkeys(assumptions(answer))
+        for text, at in levels.items():
+            everywhere = not why or len(at) == len(answers)
+            humidity = "" if everywhere else f", humidity {', '.join(at)}"
+            remarks.setdefault(text, []).append(f"{zone}, {cycle}{humidity}")
     said = [
-        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in results.items()
+        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]
     if why:
-        return [*said, *(f"{words}." for words in unknown)]
+        return [*sentences(said), *assumption_blocks(unknown)]
     more = len(said) - MOST_REASONS
     counted = [f"{more} more remarks"] if more > 0 else []
     counted += [f"{len(unknown)} inputs and results not known or not measured"] if unknown else []
-    return [*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])]
+    return sentences([*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
+
+
+def assumptions(zone_cycle: ZoneCycle) -> list[str]:
+    """What is not known of an answer, and what is assumed in place of a measured input."""
+    unknown = [f"Not known: {plain_key(key)}: {words}" for key, words in sorted(zone_cycle.unknown.items())]
+    return [*unknown, *(words.rstrip(".") for words in zone_cycle.not_measured)]
+
+
+def assumption_blocks(notes: Iterable[str]) -> list[Block]:
+    """A part of its own, which a telephone folds."""
+    said = [f"{words.rstrip('.')}." for words in assumed(notes)]
+    return [Heading("Assumptions and inputs without ±", detail=True), *sentences(said)] if said else []

@@ -98,6 +98,7 @@ PRESS = maybe(
             at_worst=quantity(KN)(_finite(lambda one: one.at_worst)),
             shut_cold=boxed(quantity(KN))(_cold, left_out=True),
         ),
+        with_bleed=maybe(TEXT),
         worst_moment=WORDS,
         gives_way_at=quantity(DEG_C),
         pressure_limit=quantity(MPA),

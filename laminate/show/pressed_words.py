@@ -58,8 +58,10 @@ def _advice(zone: PressedFill, units: str) -> str:
             f"Nearest is {count}: {_what(row, units)}."
         )
     if zone.grade == "risky":
-        why = f"; not stated: {few(zone.missing)}" if zone.missing else ""
-        return f"{zone.zone}: best is {count}, but risky ({share}): {_what(row, units)}. {_weak(row)}{why}."
+        only = " with what is stated" if zone.missing else ""
+        why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
+        said = f"{zone.zone}: best is {count}, but risky ({share}{only}): {_what(row, units)}. {_weak(row)}"
+        return f"{said.rstrip()}{why}"
     told = f" ({share})" if share else ""
     near = f"{count[0].upper()}{count[1:]} comes nearest{told}: {row.verdict}"
     return f"{zone.zone}: no ply count works. {near}. {_window(row, units)}"
@@ -94,7 +96,7 @@ def _weak(row: PressedRow) -> str:
     }
     small = {words: share for words, share in each.items() if share is not None and share < 0.99}
     told = [f"{words} {chance(share)}" for words, share in small.items()]
-    return f"Chance {listed(told)}" if told else "Every chance is at least 99 %"
+    return f"Chance {listed(told)}." if told else ""
 
 
 def _window(row: PressedRow, units: str) -> str:
@@ -140,8 +142,8 @@ def grid(zone: PressedFill, units: str) -> Grid:
     )
     rows = [
         (
-            f"{row.plies}{' *' if row is zone.use else ''}",
-            row.verdict,
+            str(row.plies),
+            f"{row.verdict}, use" if row is zone.use and zone.advised else row.verdict,
             _band(row.pressure_at_gel, units),
             _band(row.pressure_at_worst, units),
             bare(row.part["thickness"], MM, units),
@@ -231,5 +233,6 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
         gives = f"; gives way at {size(forces.gives_way_at, units, DEG_C)}"
     missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
     cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
-    said = f"Opening force {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
+    said = f"Opening force{bled} {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
     return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.plan_words import chance_words
+from laminate.show.numbers import chance
 from laminate.show.report_view import table
 
 
@@ -15,9 +15,9 @@ def sentences(answer: Mapping[str, Any]) -> list[str]:
     lines = []
     for zone in _zones(answer):
         both = zone["chance"]["both"]
-        chance = "" if both is None else f", chance {chance_words(both)}"
+        sure = "" if both is None else f", chance {chance(both)}"
         why = f": {'; '.join(zone['why'])}" if zone["why"] else ""
-        lines.append(f"{zone['zone']}: {zone['verdict']}{chance}{why}")
+        lines.append(f"{zone['zone']}: {zone['verdict']}{sure}{why}")
     return lines
 
 

@@ -88,7 +88,7 @@ def change_words(proposal: Proposal, units: str) -> str:
     """A change from what to what."""
     name = proposal.what.replace("_", " ")
     now, then = (_amount(proposal.what, value, units) for value in (proposal.now, proposal.then))
-    return f"{name} {now} to {then}"
+    return f"{name} from {now} to {then}"
 
 
 def _grid(zone: RubberCorrection, units: str) -> Grid:

@@ -15,6 +15,9 @@ from typing import Literal, TextIO
 from laminate.show.blocks import Block, Grid, Heading, Sentence
 from laminate.show.numbers import typeset
 
+WIDTH = 80
+"""Columns of a screen, where nobody says how wide it is."""
+
 #: columns taken where there is no limit: rich wants a number
 _NO_LIMIT = 100_000
 
@@ -30,7 +33,7 @@ _KEEP = "\ue000"
 _UNIT = "(?:%|deg[CF]|°[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
 _VALUES = (
     re.compile(r"(?<=\S) ± (?=\S)"),
-    re.compile(r"(?<=±) (?=\S)"),
+    re.compile(r"(?<=[±×]) (?=\S)"),
     re.compile(rf"(?<=[\d)]) (?={_UNIT})"),
     re.compile(r"(?<=\d) to (?=[-\d])"),
 )

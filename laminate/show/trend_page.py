@@ -55,8 +55,8 @@ def _named(section: Section, title: str) -> tuple[Sentence, ...]:
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: the words of the screen."""
-    whole, short = (trend_words.blocks(trend, units, why=why) for why in (True, False))
-    return Document("Batches over time", plain(trend.folder), whole, short)
+    short = trend_words.blocks(trend, units, why=False)
+    return Document("Batches over time", plain(trend.folder), lambda: trend_words.blocks(trend, units), short)
 
 
 def page(trend: Trend, units: str) -> str:
@@ -79,6 +79,7 @@ def page(trend: Trend, units: str) -> str:
         "trend.html",
         folder=plain(trend.folder),
         all_verify=trend.all_verify,
+        lead=plain(trend_words.lead(trend, len(parts) > 1)) if trend.studied else "",
         answers=[(one.place, text) for one, text in zip(series, trend_words.answers(trend), strict=True)],
         sections=[Section("Records", records[0].blocks, place="records"), *series, *sections_of(last)[1]],
     )

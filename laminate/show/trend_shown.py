@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from laminate.show.numbers import decimals, fixed, with_size
 from laminate.values import quantities
-from laminate.values.quantities import NUMBER, Unit
+from laminate.values.quantities import ATTRIBUTES, NUMBER, US, Unit
 
 _UNITS = {
     unit.text: unit
@@ -32,19 +32,6 @@ def unit_named(text: str) -> Unit:
 def plain(text: str) -> str:
     """Text from a disk, without characters that would drive a terminal."""
     return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
-
-
-def chance(share: float) -> str:
-    """A chance in percent, never rounded to none or to certainty.
-
-    >>> chance(0.0213), chance(0.00001), chance(0.534), chance(0.997), chance(1.0)
-    ('2.1 %', 'under 0.1 %', '53 %', '99.7 %', 'over 99.9 %')
-    """
-    if share < 0.001:
-        return "under 0.1 %"
-    if share > 0.999:
-        return "over 99.9 %"
-    return f"{fixed(100.0 * share, 0 if 0.0995 <= share < 0.985 else 1)} %"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +67,8 @@ class Scale:
 
     def limits(self, low: float | None, high: float | None) -> str:
         """A pair of limits as it was set, without its unit."""
-        texts = [None if limit is None else f"{self.to(limit):.6g}" for limit in (low, high)]
-        if texts[0] and texts[1]:
-            return f"{texts[0]} to {texts[1]}"
-        return f"at least {texts[0]}" if texts[0] else f"at most {texts[1]}"
+        least, most = (None if limit is None else f"{self.to(limit):.6g}" for limit in (low, high))
+        return f"{least} to {most}" if least and most else f"min {least}" if least else f"max {most}"
 
     def spread(self, spread: float | None) -> str:
         """A spread without its unit, – where there is none."""
@@ -95,3 +80,10 @@ class Scale:
     def step(self, value: float, spread: float) -> str:
         """A difference ± its standard uncertainty with its unit."""
         return with_size(self.by(value), self.by(spread), self.unit)
+
+
+def scale_of(name: str, unit: str, units: str) -> Scale:
+    """How numbers of an attribute, or of what else has the name, are shown; unit: of the record."""
+    known, metric = ATTRIBUTES.get(name), unit_named(unit)
+    us = known.us if known and known.unit is metric else US.get(metric, metric)
+    return Scale(metric, us if units == "us" else metric)

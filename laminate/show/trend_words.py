@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from laminate.show import trend_shown as shown
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import listed
+from laminate.show.numbers import chance
 from laminate.show.page_words import title as words_of
-from laminate.values.quantities import ATTRIBUTES, MIL, MM, US, Unit
 
 if TYPE_CHECKING:
     from laminate.history.control import Signal
@@ -209,7 +209,7 @@ def scatter_words(test: Scatter, scale: shown.Scale) -> str:
     more = f" and {len(test.groups) - 8} more" if len(test.groups) > 8 else ""
     ratio = "without scatter inside" if test.ratio is None else f"F {test.ratio:.2f}"
     verdict = "differ" if test.scatters else "do not differ"
-    told = f"chance {shown.chance(test.chance or 0.0)} if they were alike"
+    told = f"chance {chance(test.chance or 0.0)} if they were alike"
     whose = _plural(test.by).capitalize()
     if test.by == "batch":
         return f"{whose} {verdict} by more than their scatter ({ratio}, {told})."
@@ -233,7 +233,7 @@ def wear_words(wear: Wear, scale: shown.Scale) -> str:
     way = "rises" if wear.slope > 0 else "falls"
     return (
         f"Core {wear.core}: the value {way} with its moldings, {slope} a molding over {wear.n} batches "
-        f"(chance {shown.chance(wear.chance)} without). Moldings go with time: whatever else drifts "
+        f"(chance {chance(wear.chance)} without). Moldings go with time: whatever else drifts "
         f"shows here too."
     )
 
@@ -303,10 +303,7 @@ def _limits(studied: Studied) -> list[str]:
 
 def scale_of(series: Series, units: str) -> shown.Scale:
     """How the numbers of a series are shown."""
-    known = ATTRIBUTES.get(series.key.name)
-    metric = shown.unit_named(series.key.unit)
-    us: Unit = known.us if known and known.us is MIL and metric is MM else US.get(metric, metric)
-    return shown.Scale(metric, us if units == "us" else metric)
+    return shown.scale_of(series.key.name, series.key.unit, units)
 
 
 def series_blocks(studied: Studied, units: str) -> list[Block]:
@@ -360,8 +357,8 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
     told, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
-    lead = clean(Sentence(_lead(trend, len(parts) > 1), strong=True))
-    blocks: list[Block] = [lead, *(Sentence(line) for line in told[:MOST_ANSWERS])]
+    first = clean(Sentence(lead(trend, len(parts) > 1), strong=True))
+    blocks: list[Block] = [first, *(Sentence(line) for line in told[:MOST_ANSWERS])]
     if len(told) > MOST_ANSWERS:
         blocks.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
     blocks += records[:MOST_RECORDS]
@@ -370,10 +367,10 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     if trend.studied:
         blocks.append(clean(_glance(trend, units)))
     blocks.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
-    return [*blocks, Sentence(AUTHORITY), lead]
+    return [*blocks, Sentence(AUTHORITY), first]
 
 
-def _lead(trend: Trend, with_part: bool) -> str:
+def lead(trend: Trend, with_part: bool) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
     count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
     unsteady = [item for item in trend.studied if item.chart is not None and item.chart.signals]
@@ -392,8 +389,8 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
     if trend.studied and not why:
         return _at_a_glance(trend, units)
     parts = {studied.series.key.part for studied in trend.studied}
-    lead = [clean(Sentence(_lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    blocks: list[Block] = [*lead, *(Sentence(line) for line in answers(trend))]
+    first = [clean(Sentence(lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
+    blocks: list[Block] = [*first, *(Sentence(line) for line in answers(trend))]
     if not trend.studied:
         blocks.append(
             Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
@@ -407,5 +404,5 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
         Heading("How it is computed", detail=True),
         Sentence(CONSTANTS),
         Sentence(AUTHORITY),
-        *([] if why else lead),
+        *([] if why else first),
     ]

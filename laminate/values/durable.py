@@ -220,11 +220,26 @@ def write_together(wanted: Mapping[Path, bytes]) -> None:
         raise Refused(disk_problem(error, str(first if len(wanted) == 1 else first.parent))) from None
 
 
+PAGES = (".html", ".htm")
+
+
 def write_page(path: Path, data: bytes) -> None:
     """Write a page for people: a device or a pipe is written through, a file whole or not at all.
 
-    Raises `Refused` where the disk fails.
+    Raises `Refused` where the disk fails, and where a file that is there is no page.
     """
+    if path.is_file() and path.suffix.casefold() not in PAGES:
+        hint = "nothing was written over it"
+        raise Refused(
+            Problem(
+                "wrong-format",
+                str(path),
+                "--html",
+                "a file that is no page",
+                "a name that ends in .html",
+                hint,
+            )
+        )
     try:
         through = path.exists() and not (path.is_file() or path.is_dir())
         if through:

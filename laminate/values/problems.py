@@ -16,6 +16,7 @@ LONGEST = 60
 """Characters of a quoted cell on a screen."""
 
 _MISSING = re.compile(r"no key '([^']+)'")
+_BARE = re.compile(r"('.*') without a unit")
 _QUOTED = re.compile(rf"'([^']{{{LONGEST}}})[^']+'")
 
 
@@ -67,8 +68,13 @@ class Problem:
         """
         where = ": ".join(part for part in (self.file, self.place) if part)
         found, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
-        missing = _MISSING.fullmatch(found)
-        if found == NOTHING and where:
+        missing, bare = _MISSING.fullmatch(found), _BARE.fullmatch(found)
+        if self.code == "unknown-key" and where:
+            text = f"{where}: {found.removeprefix('the ')}"
+        elif bare:
+            text = f"{bare[1]} has no unit; write {expected}"
+            text = f"{where}: {text}" if where else text
+        elif found == NOTHING and where:
             text = f"{where} is missing: {expected}"
         elif missing and where:
             text = f"{where}: key '{missing[1]}' is missing: {expected}"

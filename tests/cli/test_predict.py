@@ -49,7 +49,7 @@ def test_a_fiber_lighter_than_its_resin_is_warned_of(shop):
 @pytest.mark.parametrize(
     ("gap", "said"),
     [
-        ("2.95 mm", "the plies that `fill` says to use."),
+        ("2.95 mm", "the ply count that 'laminate fill' says to use."),
         ("0.4 mm", "no count fits; 2 plies come nearest."),
     ],
 )
@@ -68,7 +68,7 @@ def test_a_count_that_fill_does_not_advise_is_said_so(shop):
     shop.change("part.toml", 'individual = { min = "54 %", max = "64 %" }', 'individual = { max = "55 %" }')
     shop.change("part.toml", 'average = { min = "56 %", max = "62 %" }', "")
     out = shop.run("predict", "part.toml").out
-    assert "plies that fit the gap, which `fill` says not to lay up." in out
+    assert "count that fits the gap, which 'laminate fill' says not to lay up." in out
 
 
 def test_the_mass_of_all_walls_is_that_of_each(shop):

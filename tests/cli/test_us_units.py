@@ -21,7 +21,7 @@ QUOTED = re.compile(
 
 
 def unified(text):
-    for old, new in (("degC", "°C"), ("^2", "²"), ("^3", "³"), ("−", "-")):
+    for old, new in (("degC", "°C"), ("^2", "²"), ("^3", "³"), ("−", "-"), ("\N{NO-BREAK SPACE}", " ")):
         text = text.replace(old, new)
     return text
 

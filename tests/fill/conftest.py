@@ -20,6 +20,7 @@ MAST["core"]["fore"] = {
     "held": "no",
     "width": "30.64 mm ± 0.03 (tolerance)",
     "temperature": "118 degC",
+    "offset": "0 mm",
     "projected_area": "0.036 m^2",
 }
 

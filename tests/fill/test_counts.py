@@ -46,12 +46,17 @@ def test_the_packing_limit_stops_the_tool_too(zone, row):
     assert found.chance.closes < 0.5
 
 
-def test_a_form_has_its_own_packing_limit(zone):
-    def mat(raw):
-        del raw["prepreg"]["ud150"]["packing_limit"]
-        raw["prepreg"]["ud150"]["form"] = "woven"
+@pytest.mark.parametrize(
+    ("form", "limit"), [("unidirectional", 0.68), ("non-crimp", 0.60), ("woven", 0.55), ("mat", 0.25)]
+)
+def test_a_form_has_its_own_packing_limit(form, limit, zone):
+    """Common practice, no source."""
 
-    assert zone("web", mat).packing_limit == 0.55
+    def formed(raw):
+        del raw["prepreg"]["ud150"]["packing_limit"]
+        raw["prepreg"]["ud150"]["form"] = form
+
+    assert zone("web", formed).packing_limit == limit
 
 
 def test_mixed_forms_pack_each_to_its_own_limit(zone):

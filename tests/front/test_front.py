@@ -248,6 +248,10 @@ def test_a_frame_tells_its_own_row_labels():
     with pytest.raises(lam.Refused) as refusal:
         lam.measure(frame, **DENSITIES)
     assert {problem.place for problem in refusal.value.problems} == {"row y, column 'mass in air'"}
+    heavier = pd.DataFrame({**KAW, "mass in liquid [g]": ["1.636", "3.9"]})
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure(heavier, **DENSITIES)
+    assert places(refusal) == {("wrong-order", "row 1, column 'mass in liquid'")}
 
 
 def test_numbers_for_names_are_refused():

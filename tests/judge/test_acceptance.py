@@ -17,6 +17,7 @@ from laminate.judging.acceptance import (
     acceptance_of,
     both,
     of_one,
+    room_for,
 )
 
 
@@ -38,6 +39,22 @@ def test_the_risk_at_the_edge_of_the_acceptance_interval():
     assert held.decision == CONFORMS
     assert round(100 * (1 - held.probability), 2) == 2.28
     assert against(reading(0.60 - 0.02 + 1e-9), high=0.60).decision == UNDECIDED
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "attribute", "room"),
+    [
+        (0.56, 0.62, "fiber_volume", 0.03),  # half of what lies between two limits
+        (None, 0.62, "fiber_volume", 0.62),  # a share is not below zero
+        (0.56, None, "fiber_volume", 0.44),  # nor above one
+        (None, 0.62, "density", 0.62),
+        (0.56, None, "density", math.inf),
+        (None, 0.62, "hardness", math.inf),  # of a process: nothing is known of it
+    ],
+)
+def test_the_room_that_limits_leave_for_a_guard_band(low, high, attribute, room):
+    """JCGM 106:2012, 8.3.2: the acceptance interval lies inside both limits by the guard band."""
+    assert room_for(low, high, attribute) == pytest.approx(room, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -220,3 +237,11 @@ def test_a_column_of_values_is_decided_as_each_alone():
     for value, decision, chance in zip(values, column, chances, strict=True):
         held = against(reading(float(value)), low=0.56, high=0.62)
         assert (held.decision, held.probability) == (decision, pytest.approx(chance, abs=1e-15))
+
+
+def test_a_source_that_one_reading_has_alone_correlates_nothing():
+    """Independent readings: the chance that both are inside is the product of theirs."""
+    one, other = reading(0.575, shared={"calibration": 0.006}), reading(0.612, name="2")
+    alone = [against(each, low=0.56, high=0.62).probability for each in (one, other)]
+    together = against(one, other, low=0.56, high=0.62).probability
+    assert together == pytest.approx(alone[0] * alone[1], abs=2e-4)

@@ -27,7 +27,7 @@ def test_what_the_answer_would_be_with_every_specimen(shop):
     assert every["answer"] == "does not conform"
     (one,) = every["characteristics"]
     assert (one["label"], one["decision"]) == ("thickness.web", "does not conform")
-    assert one["reason"] == "individual outside the limits by more than the guard band: 4"
+    assert one["reason"] == "outside the limits by more than the guard band: coupon 4"
     lines = shop.run("report", "batch.toml").out.splitlines()
     assert "Excluded, and not decided on: 4 (dropped on the floor)." in lines[:4]
     assert (

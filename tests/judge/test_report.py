@@ -44,7 +44,7 @@ def test_one_individual_outside_decides(shop):
     answer = report(shop, status=[1])
     one = characteristic(answer, "thickness")
     assert (answer["answer"], one["decision"]) == ("does not conform", "does not conform")
-    assert one["reason"] == "individual outside the limits by more than the guard band: 3"
+    assert one["reason"] == "outside the limits by more than the guard band: coupon 3"
     assert one["probability_of_conformity"] < 1e-6
 
 
@@ -54,7 +54,7 @@ def test_an_average_outside_decides_though_every_individual_is_inside(shop):
     one = characteristic(report(shop), "thickness")
     decisions = (one["result"]["individual"]["decision"], one["result"]["average"]["decision"])
     assert (*decisions, one["decision"]) == ("conforms", "does not conform", "does not conform")
-    assert one["reason"] == "average outside the limits by more than the guard band: average"
+    assert one["reason"] == "the average is outside the limits by more than the guard band"
 
 
 def test_guard_zero_is_simple_acceptance(shop):

@@ -7,6 +7,7 @@ import math
 from contextlib import redirect_stdout
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from laminate.cli.app import status
@@ -84,10 +85,10 @@ def answers(path, monkeypatch, options=OPTIONS):
     """The answer by columns and the one coupon by coupon; whether columns were used."""
     found, used = [], []
     by_columns = measuring.plain_answer
-    for way in (by_columns, lambda *_: None):
+    for way in (by_columns, lambda *_, **__: None):
 
-        def plain(*given, way=way):
-            answer = way(*given)
+        def plain(*given, way=way, **spelled):
+            answer = way(*given, **spelled)
             used.append(answer is not None)
             return answer
 
@@ -121,6 +122,14 @@ def differences(one, other, path=""):
 
 
 SLIPS = ("digit", "dropped", "doubled", "copied")
+READ = ("[g]", "[mm]", "[degC]", "plies")
+KINDS = {
+    "text": lambda frame: frame,
+    "string": lambda frame: frame.astype("string"),
+    "category": lambda frame: frame.astype({"zone": "category", "specimen": "category"}),
+    "float": lambda frame: frame.astype({name: float for name in frame if name.endswith(READ)}),
+    "Float64": lambda frame: frame.astype({name: "Float64" for name in frame if name.endswith(READ)}),
+}
 CASES = {
     "clean": {},
     "one digit wrong": {"slips": 7},
@@ -143,6 +152,50 @@ def test_columns_say_what_coupon_by_coupon_says(tmp_path, monkeypatch, name):
     assert code == other == 0
     assert len(by_columns["specimens"]) == COUNT
     assert differences(by_columns, one_by_one) == []
+
+
+@pytest.mark.parametrize("left", [0, 12])
+def test_they_say_it_where_all_rows_but_a_few_do_not_fit(tmp_path, monkeypatch, left):
+    """A wrong areal weight makes methods disagree in all, another in all but some."""
+    path = table(tmp_path / "coupons.csv", slips=3)
+    lines = [line.split(",") for line in path.read_text().splitlines()]
+    for at in range(1, left + 1):
+        lines[at][8:] = [f"{float(cell) * 165 / 150:.3f}" for cell in lines[at][8:]]
+    path.write_text("\n".join(map(",".join, lines)) + "\n")
+    options = [option.replace("150 g", "165 g") for option in OPTIONS]
+    (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch, options)
+    assert used
+    assert code == other == 0
+    assert sum(bool(one["warnings"]) for one in by_columns["specimens"]) > COUNT - 3 * left - 1
+    assert differences(by_columns, one_by_one) == []
+
+
+def test_a_screen_says_once_what_all_share_and_names_twenty(tmp_path, capsys):
+    path = table(tmp_path / "coupons.csv")
+    assert status(["measure", str(path), *(option.replace("150 g", "165 g") for option in OPTIONS)]) == 0
+    out = capsys.readouterr().out
+    said = " ".join(out.split())
+    assert len(out.splitlines()) <= 40
+    assert said.count("320 of 320 coupons (S0001, ") == 2
+    assert said.count("S0020 and 300 more") == 2
+    assert "S0021" not in said
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_they_say_it_of_a_dataframe_of_any_columns_at_its_labels(tmp_path, monkeypatch, kind):
+    path = table(tmp_path / "coupons.csv", slips=8, kinds=SLIPS, zones=("web", "cap"))
+    frame = KINDS[kind](pd.read_csv(path, dtype=str, keep_default_na=False))
+    frame.index = [f"run {i}" for i in range(COUNT)]
+    options = {k[2:].replace("-", "_"): v for k, _, v in (option.partition("=") for option in OPTIONS)}
+    by_columns, used = measuring.plain_answer, []
+    monkeypatch.setattr(measuring, "plain_answer", lambda *given: used.append(by_columns(*given)) or used[0])
+    whole = measuring.answer_of(frame, options)
+    monkeypatch.setattr(measuring, "plain_answer", lambda *_: None)
+    assert used[0] is not None
+    assert differences(whole, measuring.answer_of(frame, options)) == []
+    names = {warning["place"].partition(",")[0] for warning in whole["warnings"]}
+    assert len(names) > 3
+    assert names == {f"row {frame.index[at]}" for at, one in enumerate(whole["specimens"]) if one["warnings"]}
 
 
 @pytest.mark.parametrize("seed", range(2, 6))

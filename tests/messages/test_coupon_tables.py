@@ -82,6 +82,13 @@ def test_one_mistake_in_a_heading_is_told_once(case, shop):
     assert problem["code"] == code
 
 
+def test_a_unit_of_a_heading_that_none_of_the_column_has(shop):
+    """Grams under [mg]: every mass in air is a thousandth, and no cell is swapped."""
+    heading = HEADING.replace("mass in air [g]", "mass in air [mg]")
+    problems = refused(shop, "grams under mg", heading, cells(), cells(specimen="0102", mass_in_air="1.4512"))
+    assert {p["code"] for p in problems} == {"wrong-order"}
+
+
 def test_one_cell_twice_with_different_content(shop):
     (problem,) = refused(shop, "one cell twice", HEADING, cells(), cells(mass_in_air="1.4428"))
     assert problem["place"] == "row 3, column 'mass in air'"

@@ -50,8 +50,9 @@ class Catalog:
                 assert known == row, f"{name}: say it so with --rewrite-wording, if it is meant"
 
     def write(self) -> None:
-        """Write the rows that were met, in the order of their cases."""
+        """Write the rows that were met among the others, in the order of their cases."""
+        rows = self.rows | self.met
         with self.file.open("w", encoding="utf-8", newline="") as lines:
             writer = csv.DictWriter(lines, COLUMNS, lineterminator="\n")
             writer.writeheader()
-            writer.writerows(self.met[name] for name in sorted(self.met))
+            writer.writerows(rows[name] for name in sorted(rows))

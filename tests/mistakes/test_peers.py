@@ -17,7 +17,7 @@ def test_two_equal_fellows_leave_the_plausible_scatter():
 
 
 def test_the_factor_is_students():
-    """t at 0.9995 is 4.781 with 9 and 4.587 with 10 degrees of freedom (from memory)."""
+    """t at 0.9995 is 4.781 with 9 and 4.587 with 10 degrees of freedom (a table, read)."""
     assert factor(2) == pytest.approx(4.781, abs=5e-4)
     assert factor(3) == pytest.approx(4.587, abs=5e-4)
 

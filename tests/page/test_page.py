@@ -124,7 +124,7 @@ def test_what_does_not_conform_is_named_first(shop, tmp_path):
     shop.change("part.toml", 'max = "2.95 mm"', 'max = "2.86 mm"')
     text = said(shop, tmp_path)
     assert text.index("Does not conform It covers zone web") < 250
-    assert text.index(" Laminate thickness, zone web does not conform: individual outside the") < 350
+    assert text.index(" Laminate thickness, zone web does not conform: outside the") < 350
     assert "its name for a concession thickness.web" in text
 
 
@@ -133,7 +133,7 @@ def test_what_would_decide_an_undecided_batch_is_said(shop, tmp_path):
         "part.toml", 'average = { min = "56 %", max = "62 %" }', 'average = { min = "56 %", max = "59.05 %" }'
     )
     text = said(shop, tmp_path)
-    assert "Fiber volume, zone web is undecided: average too close to a limit to call: average." in text
+    assert "Fiber volume, zone web is undecided: the average is too close to a limit to call." in text
     assert "What would decide it fiber loss: from ±" in text
 
 

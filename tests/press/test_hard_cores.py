@@ -25,7 +25,7 @@ COUNTS = {"skin": 24, "web": 20}
 def ptfe(tables):
     tables["core"]["fore"] = {
         "material": "PTFE", "expansion": "150e-6 /K", "held": "no", "width": "20.0 mm",
-        "temperature": "155 degC",
+        "temperature": "155 degC", "offset": "0 mm",
     }  # fmt: skip
 
 
@@ -34,7 +34,7 @@ def old(material, width="31.2 mm"):
 
     def edit(tables):
         made = tables["core"]["fore"]
-        made.update(material=material, expansion=HARD[material], held="no", width=width)
+        made.update(material=material, expansion=HARD[material], held="no", width=width, offset="0 mm")
 
     return edit
 

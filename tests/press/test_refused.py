@@ -106,6 +106,17 @@ REFUSED = {
     "a core larger than its room": (
         box, lambda t: t["core"]["fore"].update(length="620 mm"), "core-too-wide", "core.fore.length",
     ),
+    "a core rounder than it is thick": (
+        box, lambda t: t["core"]["fore"].update(corner_radius="14 mm"), "wrong-size",
+        "core.fore.corner_radius",
+    ),
+    "a room rounder than it is thick": (
+        box, lambda t: t["room"]["box"].update(corner_radius="17.1 mm"), "wrong-size",
+        "room.box.corner_radius",
+    ),
+    "a share of nothing": (
+        box, lambda t: t["zone"]["cap"].update(share="0 %"), "unreadable-value", "zone.cap.share",
+    ),
     "wanted twice": (
         box, lambda t: t["zone"]["cap"].update(wanted_pressure="1 MPa"), "both-given",
         "zone.cap.wanted_pressure",

@@ -15,7 +15,7 @@ from laminate.show.trend_words import first_answer
 
 LONG = 150_000
 FAR, OFF = (float(special.ndtr(-distance)) for distance in (2.0, 1.0))
-# up-down permutations of 14, Euler's zigzag number (OEIS A000111, from memory)
+# up-down permutations of 14: the 14th Euler number (second-hand, from printed lists of them)
 ZIGZAG_14 = 199_360_981
 
 # Chance that a pattern is complete at a value of a steady normal series, middle and sigma known; arithmetic.

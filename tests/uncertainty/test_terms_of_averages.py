@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from laminate.values.averages import SCATTER, Average, average, over_zones
-from laminate.values.uncertainty import Result, Source
+from laminate.values.uncertainty import Result, Scalars, Source, numerical_tolerance, sources_of
+from laminate.values.units import Value
 
 T = {2: 4.3027, 4: 2.7764, 10: 2.2281, math.inf: 1.95996}
 COMMON = Source("calibration", {"mass": 1.0}, dof=4)
@@ -96,3 +97,28 @@ def test_a_pooled_scatter_keeps_its_degrees_where_the_count_changes():
     assert mean.of_count(6).expanded(0.95) == pytest.approx(T[10] / math.sqrt(6.0), rel=1e-4)
     own = average([rows([9.0, 10.0, 11.0], shared=0.0, own=0.0)])
     assert own.of_count(5).expanded(0.95) == pytest.approx(T[4] / math.sqrt(5.0), rel=1e-4)
+
+
+def test_an_exact_value_is_no_source_and_a_common_number_is_one():
+    exact = Value(2.0, text="2")
+    one, other = (Value(v, text="", shared=(("thermometer", move),)) for v, move in ((5.0, 0.2), (7.0, -0.1)))
+    (source,) = sources_of({"a": exact, "b": one, "c": other})
+    assert (source.name, dict(source.moves)) == ("thermometer", {"b": 0.2, "c": -0.1})
+
+
+def test_a_number_that_moves_two_inputs_is_one_variable():
+    """Sum and difference of two inputs that one number moves by 0.2 and 0.2."""
+    scalars = Scalars()
+    one, other = (
+        scalars.take(name, Value(v, text="", shared=(("thermometer", 0.2),)))
+        for name, v in (("a", 5.0), ("b", 7.0))
+    )
+    assert (one + other).std_dev == pytest.approx(0.4, rel=1e-12)
+    assert (other - one).std_dev == pytest.approx(0.0, abs=1e-15)
+    assert one.std_dev == pytest.approx(0.2, rel=1e-12)
+
+
+def test_one_significant_digit_is_the_default():
+    """JCGM 101:2008, 7.9.2, examples: 2 K with one digit has 0.5 K, 0.00035 g has 0.00005 g."""
+    assert numerical_tolerance(2.0) == 0.5
+    assert numerical_tolerance(0.00035) == pytest.approx(0.00005, rel=1e-12)

@@ -10,8 +10,9 @@ from laminate.values.quantities import ATTRIBUTES, US, Unit, shown, shown_differ
 from laminate.values.unit_names import KINDS
 from laminate.values.units import parse, scale
 
-# NIST Special Publication 811 (2008), appendix B.8, from memory; all follow by arithmetic from the exact inch
-# (25.4 mm), pound (0.45359237 kg) and standard gravity (9.80665 m/s2). No tolerance where half a digit is 0.
+# NIST Special Publication 811 (2008), appendix B.8: areal weights, densities, psi, lb and lbf second-hand,
+# from a table that names it. All follow by arithmetic from the exact inch (25.4 mm), pound (0.45359237 kg)
+# and standard gravity (9.80665 m/s2). No tolerance where half a digit is 0.
 NIST_SP_811 = [
     ("in", "length", 2.54e-2, 0.0),
     ("ft", "length", 3.048e-1, 0.0),

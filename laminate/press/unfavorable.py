@@ -1,0 +1,143 @@
+"""What a gap leaves unstated, tried at its unfavorable usual value: silence buys no better grade."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from laminate.formulas.cavity import PACKING_LIMITS
+from laminate.press.counts import chances
+from laminate.press.names import scatter_name
+from laminate.press.unstated import asked_by_options, bare_inputs, material_keys
+from laminate.values.input_key import Key, Name
+from laminate.values.units import Value
+
+if TYPE_CHECKING:
+    from laminate.press.case import ZoneCase
+
+TRIAL = 5_000
+LESS = 0.01
+"""Least change of a chance by the ± of one input that is told."""
+
+# Common practice, no source: what a shop meets that has not measured it.
+LIQUID = 0.9  # of the density of the cured resin
+VOLATILES = 0.01
+SCATTER = Value(0.0, 0.02, shape="normal")
+BULK = 1.15
+LOOSE = PACKING_LIMITS["woven"]
+RELATIVE = {
+    "density": 0.01, "liquid_density": 0.02, "areal_weight": 0.03, "expansion": 0.05, "thickness": 0.1,
+    "bulk_factor": 0.03,
+}  # fmt: skip
+ABSOLUTE = {"resin_content": 0.02, "volatiles": 0.003, "temperature": 5.0, "gel": 5.0, "offset": 1e-4}
+SIZE = 5e-5
+"""Half-widths of what carries no ±: relative, absolute [SI], and of a cold size [m]."""
+
+
+class Unstated(NamedTuple):
+    """What is not stated and costs a count its grade; least: chance of all that grades it, one grade less."""
+
+    names: tuple[str, ...]
+    least: float
+
+
+def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: int) -> Unstated:
+    """What would bring the chance of a count below a grade, of all that a gap leaves unstated.
+
+    now: its chance of all as the part file stands. Of a call by options only what an option states, by its
+    option: there a chance stands on the stated tolerances.
+    """
+    if now < 0.5:
+        return Unstated((), now)
+    few, quick = min(draws, TRIAL), asked_by_options(case.part)
+
+    def chance(other: ZoneCase) -> float:
+        return chances(other, [fill_plies], draws=few, seed=seed)[0].all
+
+    marks = (case.part.limits.chance, 0.5)
+
+    def costs(share: float) -> bool:
+        return any(share < mark <= now for mark in marks)
+
+    names, least = list[str](), now
+    for key, other in _keys(case, quick=quick):
+        share = chance(other)
+        if costs(share):
+            names.append(f"--{key.rpartition('.')[2].replace('_', '-')}" if quick else key)
+        least = min(least, share)
+    bare = [] if quick else [name for name in bare_inputs(case.inputs) if _half(case, name)]
+    share = chance(_spread(case, bare)) if bare else now
+    if costs(share):
+        each = {name: chance(_spread(case, [name])) for name in bare}
+        without = chance(case)
+        told = [name for name, alone in each.items() if alone < without - LESS] or bare
+        names += [f"± of {name}" for name in sorted(told, key=each.__getitem__)]
+    least = min(least, share)
+    return Unstated(tuple(names), max(least, 0.5) if quick or now >= marks[0] else least)
+
+
+def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[str, ZoneCase]]:
+    """Every key that is left out, with the zone as it would be were it unfavorable."""
+    for key in dict.fromkeys(material_keys([case])):
+        _, name, quantity = key.split(".")
+        if not quick or quantity in _ASKED:
+            yield key, _UNFAVORABLE[quantity](case, name)
+    tool = case.part.tool
+    if tool is not None and "closes" not in tool.model_fields_set and not quick:
+        cold = case.part.model_copy(update={"tool": tool.model_copy(update={"closes": "cold"})})
+        yield "tool.closes", replace(case, part=cold)
+
+
+_ASKED = ("liquid_density", "volatiles", "bulk_factor")
+"""What a call by options is asked for: no option states a scatter, and a form has its packing limit."""
+
+
+def _with(case: ZoneCase, name: Name, value: Value) -> ZoneCase:
+    return replace(case, inputs=replace(case.inputs, values={**case.inputs.values, name: value}))
+
+
+def _light(case: ZoneCase, resin: str) -> ZoneCase:
+    cured = case.inputs.values[Key("resin", resin, "density")]
+    return _with(case, Key("resin", resin, "liquid_density"), Value(LIQUID * cured.value))
+
+
+def _loose(case: ZoneCase, prepreg: str) -> ZoneCase:
+    """The zone with a prepreg that packs no closer than a woven one."""
+    prepregs = case.part.prepreg
+    other = prepregs[prepreg].model_copy(update={"packing_limit": Value(LOOSE)})
+    return replace(case, part=case.part.model_copy(update={"prepreg": {**prepregs, prepreg: other}}))
+
+
+_UNFAVORABLE: dict[str, Callable[[ZoneCase, str], ZoneCase]] = {
+    "liquid_density": _light,
+    "volatiles": lambda case, name: _with(case, Key("prepreg", name, "volatiles"), Value(VOLATILES)),
+    "bulk_factor": lambda case, name: _with(case, Key("prepreg", name, "bulk_factor"), Value(BULK)),
+    "ply_scatter": lambda case, name: _with(case, scatter_name(case.name, name), SCATTER),
+    "form": _loose,
+}
+
+
+def _half(case: ZoneCase, name: Name) -> float:
+    """Half-width that an input usually has [SI]; 0 where none is known of it."""
+    if not isinstance(name, Key):
+        return 0.0
+    what = name.quantity
+    if what in ABSOLUTE or what.endswith("temperature"):
+        return ABSOLUTE.get(what, ABSOLUTE["temperature"])
+    if what in RELATIVE:
+        return RELATIVE[what] * abs(case.inputs.values[name].value)
+    return SIZE if name.table in ("zone", "room", "core") and what not in _NO_SIZE else 0.0
+
+
+_NO_SIZE = (
+    "area", "share", "bleed", "shear", "bulk_modulus", "bulk_modulus_rise", "heating_time", "diffusivity",
+)  # fmt: skip
+
+
+def _spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
+    """The zone with the usual ± on inputs that carry none."""
+    values = dict(case.inputs.values)
+    for name in names:
+        values[name] = replace(values[name], u=_half(case, name) / 3.0**0.5, shape="rectangular")
+    return replace(case, inputs=replace(case.inputs, values=values))

@@ -1,0 +1,310 @@
+"""Coupon tables in words: averages first, specimens, where the ± comes from, what to look at."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from laminate.show.attribute_words import attribute_text, budget, exact_sentence, warning_text
+from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, sentences
+from laminate.show.document import Document
+from laminate.show.measure_json import contributions_of
+from laminate.show.numbers import spread_text, text, unit_of, value_text
+from laminate.show.screenful import screenful
+from laminate.values.quantities import ATTRIBUTES, PERCENT
+from laminate.values.said import in_units
+
+if TYPE_CHECKING:
+    from laminate.coupons.discrepancies import Discrepancy
+    from laminate.coupons.measured import Specimen, ZoneResult
+    from laminate.coupons.measurement import Measurement
+    from laminate.values.problems import Problem
+
+MANY, MOST_NAMED = 10, 20
+"""Coupons from which what more than half of them share is said once, and so many of them named."""
+
+FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
+
+NOTHING = (
+    "Nothing was measured: no coupon table holds a reading. 'laminate sheet' writes a table to fill in; name "
+    "it under 'coupons' in the batch file."
+)
+
+
+def _charge(measurement: Measurement) -> list[Block]:
+    """The resin content by weighing the charge."""
+    charge = measurement.charge
+    if charge is None:
+        return []
+    said = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
+    return [Sentence(f"Resin content of the molding by weighing charge, part and trim: {said} (95 %).")]
+
+
+def measure_document(measurement: Measurement, units: str) -> Document:
+    """The answer of `measure`: every average, each ±, where it comes from, evidence."""
+    answers = [_answer(measurement, zone, units) for zone in measurement.zones] or [NOTHING]
+    lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
+    under = [*answers[1:], *(note for note in measurement.notes if note.startswith("incomplete: "))]
+    under += [f"In doubt: {said}" for said in _doubts(measurement, units)]
+    under += [f"Methods disagree: {said}" for said in _disagreements(measurement, units)]
+    apart: dict[str, list[str]] = {}
+    for outlier in measurement.outliers:
+        apart.setdefault(outlier.specimen, []).append(_words(outlier.attribute))
+    under += [
+        f"Far from the others: {name} ({', '.join(dict.fromkeys(words))})" for name, words in apart.items()
+    ]
+    under += [f"Excluded: {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
+    under += ["One coupon shows no scatter: its average has no ±."] if lone else []
+    grid = _values(measurement, units)
+    after = [f"{_what_u_is(measurement)} Each ± and where it comes from: --why."] if grid.rows else []
+    parts = max(len(measurement.zones), 1)
+    short = screenful(answers[0], under, grid, after, spare=range(len(grid.rows)), parts=parts)
+    first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
+
+    def whole() -> list[Block]:
+        return [*first, *sentences(after), *_details(measurement, units)]
+
+    return Document("Measured coupons", "", whole, short)
+
+
+def _words(key: str) -> str:
+    return ATTRIBUTES[key].words
+
+
+def _lone(zone: ZoneResult) -> bool:
+    return any(average.standard_uncertainty is None for average in zone.averages.values())
+
+
+def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
+    """The averages of a zone in words, with the count that entered each where they differ."""
+    counted = [s for s in zone.specimens if s.counts]
+    name = f"Zone {zone.zone}" if zone.zone else "All coupons"
+    first = [key for key in FIRST[:4] if key in zone.averages] or list(zone.averages)[:3]
+    counts = {zone.averages[key].n for key in first}
+    n = counts.pop() if len(counts) == 1 else len(counted)
+    each = bool(counts)
+    said = [
+        f"{_words(key)} {_average_text(measurement, zone, key, units)}"
+        + (f" of {zone.averages[key].n}" if each else "")
+        for key in first
+    ]
+    told = f"{name}, {n} {'coupon' if n == 1 else 'coupons'}"
+    return f"{told}: {', '.join(said)}." if said else f"{told}: nothing could be computed."
+
+
+def _values(measurement: Measurement, units: str) -> Grid:
+    """A row a specimen, values alone to the digits that their ± supports, and the largest ± below."""
+    ones = measurement.specimens
+    keys = [key for key in FIRST if any(key in s.best for s in ones)]
+    columns = ("coupon", *(f"{_words(key)} [{unit_of(key, units).text}]" for key in keys))
+    rows: list[tuple[str, ...]] = []
+    widest: dict[str, float] = {}
+    for s in ones:
+        mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
+        cells = [s.name + mark]
+        for key in keys:
+            one, unit = s.best.get(key), unit_of(key, units)
+            spread = measurement.expanded(one)[1] if one else 0.0
+            widest[key] = max(widest.get(key, 0.0), spread)
+            said = value_text(one.value, spread or None, unit) if one else ""
+            cells.append(said.removesuffix(unit.text).strip())
+        rows.append(tuple(cells))
+    if rows:
+        last = [spread_text(widest[k] or None, u := unit_of(k, units)).removesuffix(u.text) for k in keys]
+        rows.insert(0, ("U, at most", *(said.strip() for said in last)))
+    return Grid(columns, tuple(rows))
+
+
+def _details(measurement: Measurement, units: str) -> Iterator[Block]:
+    """What a person looks up: each average and specimen with its ±, where it comes from, assumptions."""
+    several = len(measurement.zones) > 1
+    for zone in measurement.zones:
+        yield Heading(f"Zone {zone.zone}" if zone.zone and several else "Averages")
+        rows = [_average_row(measurement, zone, key, units) for key in _ordered(zone.averages)]
+        yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
+        if any(zone.with_excluded):
+            said = [
+                f"{_words(key)} {attribute_text(key, a.value, measurement.expanded(a)[1], units)}"
+                for key, a in zone.with_excluded.items()
+            ]
+            yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
+    if measurement.specimens:
+        yield Heading("Coupons")
+        yield specimens_grid(measurement, measurement.specimens, units)
+    if measurement.prepregs:
+        yield Heading("Incoming prepreg")
+        keys = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
+        yield specimens_grid(measurement, measurement.prepregs, units, keys=keys)
+    for zone in measurement.zones:
+        keys = ("fiber_volume", "void_content", "resin_content", "thickness")
+        yield from zone_budgets(zone, keys, units, named=several)
+    yield from _charge(measurement)
+    yield from notes(measurement, units, told=True)
+
+
+def zone_budgets(zone: ZoneResult, keys: Iterable[str], units: str, *, named: bool) -> Iterator[Block]:
+    """Where the ± of some averages of a zone comes from."""
+    name = zone.zone or "" if named else ""
+    for key in keys:
+        if key in zone.averages:
+            yield from budget(contributions_of(zone, key), key, units, name)
+
+
+def _ordered(keys: Any) -> list[str]:
+    return [*(key for key in FIRST if key in keys), *(key for key in keys if key not in FIRST)]
+
+
+def _average_text(measurement: Measurement, zone: ZoneResult, key: str, units: str) -> str:
+    average = zone.averages[key]
+    expanded = measurement.expanded(average)[1] if average.standard_uncertainty is not None else None
+    return attribute_text(key, average.value, expanded, units)
+
+
+def _what_u_is(measurement: Measurement) -> str:
+    if measurement.coverage_factor is not None:
+        k = f"{measurement.coverage_factor:g}"
+        return f"U is the expanded uncertainty with k = {k}; s the standard deviation."
+    confidence = 100.0 * (measurement.confidence or 0.95)
+    return (
+        f"U is the expanded uncertainty at {confidence:g} % confidence, k times the standard one; "
+        "s the standard deviation."
+    )
+
+
+def _average_row(measurement: Measurement, zone: ZoneResult, key: str, units: str) -> tuple[str, ...]:
+    average = zone.averages[key]
+    k, expanded = measurement.expanded(average) if average.standard_uncertainty is not None else (None, None)
+    value = attribute_text(key, average.value, expanded, units)
+    scatter = spread_text(average.standard_deviation, unit_of(key, units))
+    return _words(key), value, str(average.n), scatter, f"{k:.2f}" if k else "", zone.methods[key]
+
+
+def specimens_grid(
+    measurement: Measurement, specimens: Sequence[Specimen], units: str, keys: tuple[str, ...] = FIRST
+) -> Grid:
+    """One row a specimen, each value with its own expanded uncertainty."""
+    shown = [key for key in keys if any(key in s.best for s in specimens)]
+    zones = any(s.zone for s in specimens)
+    remarks = [
+        "excluded" if s.excluded else f"repeated by {s.replaced_by}" if s.replaced_by else ""
+        for s in specimens
+    ]
+    rows = []
+    for s, remark in zip(specimens, remarks, strict=True):
+        cells = [s.name, *([s.zone or ""] if zones else [])]
+        for key in shown:
+            one = s.best.get(key)
+            spread = measurement.expanded(one)[1] or None if one else None
+            cells.append(attribute_text(key, one.value, spread, units) if one else "")
+        rows.append((*cells, *([remark] if any(remarks) else [])))
+    columns = ["coupon", *(["zone"] if zones else []), *(f"{_words(key)} ± U" for key in shown)]
+    return Grid((*columns, *(["remark"] if any(remarks) else [])), tuple(rows))
+
+
+def _chance(p: float) -> str:
+    if p >= 1e-4:
+        return f"p {p:.2g}"
+    return "p below 0.0001, which no uncertainty explains: look for a wrong reading first"
+
+
+def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
+    """What would reconcile methods that disagree, one line a specimen, and the adjustment."""
+    first: dict[str, Discrepancy] = {}
+    for discrepancy in sorted(
+        measurement.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")
+    ):
+        first.setdefault(discrepancy.specimen, discrepancy)
+    said = [
+        f"coupon {name}: {in_units(one.sentence(), units)}" for name, one in first.items() if one.suspects
+    ]
+    blocks = listing(
+        "One change that would make the methods agree, the smallest first (nothing was changed):", said
+    )
+    adjusted = measurement.adjustment
+    if adjusted is not None:
+        moved = [row for row in adjusted.inputs if abs(row.shift_in_u) >= 0.1][:4]
+        words = "; ".join(f"{one.input} by {one.shift_in_u:+.1f} u" for one in moved) or "no shared input"
+        blocks.append(
+            Sentence(
+                f"A least-squares adjustment over all coupons would move {words}: chi-square "
+                f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
+                f"{_chance(adjusted.p)}. Evidence only: no value was changed by it."
+            )
+        )
+    return blocks
+
+
+def _doubts(measurement: Measurement, units: str) -> list[str]:
+    """Every warning in words; of one column and kind that more than half of many coupons have, the first."""
+    names: dict[tuple[str, str], dict[str, None]] = {}
+    for specimen in measurement.specimens:
+        for warning in specimen.warnings:
+            names.setdefault(_kind(warning), {})[specimen.name] = None
+    told: dict[object, str] = {}
+    for at, warning in enumerate(measurement.warnings):
+        kind, words = _kind(warning), warning_text(warning, units)
+        if not _of_many(len(names.get(kind, ())), measurement):
+            told[at] = words
+        elif kind not in told:
+            told[kind] = f"{_named([*names[kind]], measurement)}, for example {words}"
+    return list(told.values())
+
+
+def _kind(warning: Problem) -> tuple[str, str]:
+    """Its code, and its column without its row."""
+    return warning.code, re.sub(r"\d+", "", warning.place)
+
+
+def _disagreements(measurement: Measurement, units: str) -> list[str]:
+    """How far methods are apart, one sentence a coupon, or one for more than half of many."""
+    apart = [s for s in measurement.specimens if not all(a.agree for a in s.agreement)]
+    if not _of_many(len(apart), measurement):
+        return [_difference(specimen, units) for specimen in apart]
+    names = [specimen.name for specimen in apart]
+    return [f"{_named(names, measurement)}, for example {_difference(apart[0], units)}"]
+
+
+def _of_many(count: int, measurement: Measurement) -> bool:
+    return count >= MANY and 2 * count > len(measurement.specimens)
+
+
+def _named(names: Sequence[str], measurement: Measurement) -> str:
+    rest = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return f"{len(names)} of {len(measurement.specimens)} coupons ({', '.join(names[:MOST_NAMED])}{rest})"
+
+
+def _difference(specimen: Specimen, units: str) -> str:
+    """How far the methods of a specimen are apart, one sentence for all that disagrees."""
+    apart = [a for a in specimen.agreement if not a.agree]
+    apart.sort(key=lambda a: FIRST.index(a.attribute) if a.attribute in FIRST else len(FIRST))
+    told = [
+        f"{_words(a.attribute)} by {text(a.difference, None, unit_of(a.attribute, units))} "
+        f"(allowed {spread_text(a.allowed, unit_of(a.attribute, units))})"
+        for a in apart
+    ]
+    one, other = apart[0].methods
+    return f"coupon {specimen.name}: {one} against {other}: {', '.join(told)}"
+
+
+def notes(measurement: Measurement, units: str, *, told: bool = False) -> Iterator[Block]:
+    """Warnings, methods that disagree (but where told before), outliers, and what was assumed."""
+    if not told:
+        yield from listing(
+            "Readings in doubt, to be looked at while the coupons can still be weighed again:",
+            _doubts(measurement, units),
+        )
+        yield from listing("Methods that disagree:", _disagreements(measurement, units))
+    yield from _reconciliation(measurement, units)
+    yield from listing(
+        "Far from the other coupons (shown, never removed by the program):",
+        [
+            f"coupon {o.specimen}, {_words(o.attribute)} by {o.method}: "
+            f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
+            for o in measurement.outliers
+        ],
+    )
+    excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
+    yield from listing("Excluded:", excluded)
+    assumed = [*measurement.notes, *exact_sentence(measurement.not_measured)]
+    yield from listing("What was assumed or forgiven:", assumed)

@@ -1,0 +1,102 @@
+"""The answer of `predict` in words: each zone in a line, one table of all, what it stands on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from laminate.show.attribute_words import attribute_text, budget, exact_sentence
+from laminate.show.blocks import Block, Grid, Sentence, listing, sentences
+from laminate.show.document import Document
+from laminate.show.engineer_text import plies
+from laminate.values.input_key import in_words
+from laminate.values.quantities import ATTRIBUTES
+
+if TYPE_CHECKING:
+    from laminate.press.prediction import Prediction
+
+FIRST = ("fiber_volume", "cured_ply_thickness", "thickness", "density")
+
+
+def predict_document(predictions: Sequence[Prediction], units: str) -> Document:
+    """The answer of `predict`; predictions: of each zone, or the one of a laminate without a name."""
+    cells = [_cells(prediction, units) for prediction in predictions]
+    answers = [
+        f"{_name(prediction)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
+        f"laminate {said['laminate thickness']}, density {said['density']}."
+        for prediction, said in zip(predictions, cells, strict=True)
+    ]
+    brief = [f"{answer.partition(', cured' if predictions[0].zone else ',')[0]}." for answer in answers]
+    last = [Sentence(answer, strong=True) for answer in brief]
+    sure = any(one.standard_uncertainty(key) for one in predictions for key in one.attributes)
+    told = "value ± (95 %)" if sure else "value"
+    several = len(predictions) > 1
+    columns = [f"{prediction.zone}: {told}" if several else told for prediction in predictions]
+    words = dict.fromkeys(word for said in cells for word in said)
+    rows = tuple((word, *(said.get(word, "") for said in cells)) for word in words)
+    origins = list(_origins(predictions))
+    first: list[Block] = [
+        *(Sentence(answer, strong=True) for answer in answers),
+        *sentences(list(_why(predictions))),
+        Grid(("what", *columns), rows),
+    ]
+    exact = list(dict.fromkeys(name for prediction in predictions for name in prediction.not_measured))
+    count = "1 input has no ± and is" if len(exact) == 1 else f"{len(exact)} inputs have no ± and are"
+    note = sentences([f"{count} assumed exact: see --why."] if exact else [])
+
+    def whole() -> list[Block]:
+        budgets = [
+            block
+            for prediction in predictions
+            for key in FIRST[:2]
+            for block in budget(
+                prediction.contributions(key), key, units, prediction.zone or "" if several else ""
+            )
+        ]
+        return [*first, *budgets, *origins, *listing("Assumptions", exact_sentence(exact))]
+
+    return Document("Cured laminate", "", whole, [*first, *origins, *note, *last])
+
+
+def _name(prediction: Prediction) -> str:
+    count = plies(prediction.plies)
+    return f"Zone {prediction.zone}, {count}" if prediction.zone else count
+
+
+def _cells(prediction: Prediction, units: str) -> dict[str, str]:
+    """Each attribute in words with its value and ± at 95 %."""
+    cells = {}
+    for key in (*FIRST, *(key for key in prediction.attributes if key not in FIRST)):
+        u = prediction.standard_uncertainty(key)
+        spread = prediction.coverage_factor(key) * u if u else None
+        cells[ATTRIBUTES[key].words] = attribute_text(key, prediction.value(key), spread, units)
+        if key == "mass" and prediction.walls > 1:
+            whole = prediction.walls * prediction.value(key), spread and prediction.walls * spread
+            cells[f"mass of all {prediction.walls} walls"] = attribute_text(key, *whole, units)
+    return cells
+
+
+def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
+    """Why these counts, and what to look at."""
+    alike = len({prediction.why for prediction in predictions}) == 1
+    for prediction in predictions:
+        why = prediction.why
+        if why and not alike:
+            yield f"Zone {prediction.zone}: {why}."
+        elif why and prediction is predictions[0]:
+            yield f"{why[0].upper()}{why[1:]}."
+        yield from (f"Warning: {said}{'' if said.endswith('?') else '.'}" for said in prediction.warnings)
+    if any(prediction.why for prediction in predictions):
+        yield "No bleed is counted unless --bleed states it. 'laminate fill' says what the tool closes on."
+
+
+def _origins(predictions: Sequence[Prediction]) -> Iterator[Block]:
+    """Which values a lot gave."""
+    said: dict[str, dict[str, None]] = {}
+    for prediction in predictions:
+        words = in_words(prediction.origins)
+        for key, origin in prediction.origins.items():
+            if origin != "part file":
+                said.setdefault(origin, {})[words[key]] = None
+    given = [f"{origin}: {', '.join(names)}" for origin, names in said.items()]
+    yield from listing("Values of this batch, in place of those of the part file:", given)

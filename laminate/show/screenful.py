@@ -1,0 +1,62 @@
+"""An answer on one screen: what can be counted instead of shown gives way first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from laminate.show.blocks import Block, Grid, Sentence, sentences
+from laminate.show.terminal import WIDTH, answer_lines
+
+MOST, MORE, ALL = 24, 8, 40
+"""Lines between the answers, those of each further zone, and the most of all."""
+
+
+def screenful(
+    answer: str,
+    under: Sequence[str],
+    grid: Grid,
+    after: Sequence[str],
+    *,
+    spare: Sequence[int] = (),
+    parts: int = 1,
+    last: str = "",
+) -> list[Block]:
+    """The answer, sentences directly under it, the weightiest first, a table, sentences below it, the answer.
+
+    spare: rows, in their order, that may be counted instead of shown; parts: zones or the like that are
+    answered; last: the answer in fewer words, '' for the same.
+    """
+    begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
+    most = min(MOST + MORE * (parts - 1), ALL - _height(begin) - _height(end))
+    left, said, below, rows = list(spare), list(under), list(after), list(grid.rows)
+    while True:
+        many = len(said) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
+        if many > 0 and left:
+            for _ in range(min(len(left), many)):
+                del rows[left.pop()]
+            continue
+        if many > 0 and len(below) <= 1 < len(said):
+            del said[max(len(said) - many, 1) :]
+            continue
+        hidden, unsaid = len(grid.rows) - len(rows), len(under) - len(said)
+        counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
+        more = [f"And {unsaid} more like these: see --why."] if unsaid else []
+        table = [replace(grid, rows=tuple(rows))] if rows else []
+        middle = [*sentences([*said, *more]), *table, *sentences([*counted, *below])]
+        over = _height([*begin, *middle]) - _height(begin) - most
+        if over > 0 and left:
+            for _ in range(min(len(left), max(over // 3, 1))):
+                del rows[left.pop()]
+        elif over > 0 and len(below) > 1:
+            below.pop(-2)
+        elif over > 0 and len(said) > 1:
+            said.pop()
+        elif over > 0 and len(rows) > 1:
+            rows.pop()
+        else:
+            return [*begin, *middle, *end]
+
+
+def _height(blocks: Sequence[Block]) -> int:
+    return len(answer_lines(blocks, WIDTH))

@@ -1,0 +1,150 @@
+"""A gap looks no better for what is not stated: a grade less, and no answer at all without its shape."""
+
+import copy
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from laminate.files.part import part_of
+from laminate.press.filling import fill
+from laminate.press.pressing import core
+from laminate.show.fill_json import fill_json
+from laminate.show.fill_words import fill_blocks
+
+PANEL = tomllib.loads((Path(__file__).parents[2] / "examples" / "panel" / "part.toml").read_text("utf-8"))
+
+SPREADS = (
+    "zone.panel.gap",
+    "fiber.carbon.density",
+    "resin.epoxy.density",
+    "resin.epoxy.liquid_density",
+    "prepreg.ud150.fiber_areal_weight",
+    "prepreg.ud150.resin_content",
+)
+BARE = (
+    "--gap", "3.05 mm", "--fiber-areal-weight", "150 g/m^2 ± 1 (tolerance)", "--resin-content", "33 %",
+    "--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3", "--bleed-limit", "12 %",
+)  # fmt: skip
+
+GAP = "1.96 mm ± 0.02 (tolerance)"
+
+
+def answer(edit=lambda raw: None, tables=PANEL):
+    raw = copy.deepcopy(tables)
+    edit(raw)
+    return fill(part_of(raw, "part.toml"), "part.toml", draws=2000, inverse=False)
+
+
+def zone(edit=lambda raw: None, tables=PANEL):
+    return answer(edit, tables).zones[0]
+
+
+def put(key, value):
+    """Change one key; None leaves it out."""
+
+    def edit(raw):
+        *tables, last = key.split(".")
+        for table in tables:
+            raw = raw[table]
+        raw.pop(last) if value is None else raw.update({last: value})
+
+    return edit
+
+
+def nylon(raw):
+    """A hard core beside two walls in place of the gap."""
+    raw["core"] = {"n": {"acts_as": "hard", "expansion": "90e-6 /K ± 3e-6 (tolerance)", "held": "no",
+                         "width": "32.60 mm ± 0.02 (tolerance)", "offset": "0 mm",
+                         "temperature": "118 degC ± 2 (tolerance)"}}  # fmt: skip
+    panel = raw["zone"]["panel"]
+    panel.pop("gap")
+    panel.update(cavity="36.84 mm ± 0.03 (tolerance)", core="n", walls=2)
+
+
+def test_the_example_lacks_nothing():
+    assert (zone().grade, zone().missing, zone().use.plies) == ("use", (), 12)
+
+
+def test_a_key_whose_silence_hides_a_bad_count_costs_a_grade():
+    """Liquid resin a tenth lighter than cured would fill more, and not close: 11 plies are not sure."""
+    found = zone(lambda raw: (put("zone.panel.gap", GAP)(raw), put("resin.epoxy.liquid_density", None)(raw)))
+    assert found.use.chance.all > 0.9
+    assert (found.grade, found.missing) == ("risky", ("resin.epoxy.liquid_density",))
+
+
+def test_a_key_whose_silence_changes_nothing_is_named_alone():
+    found = zone(put("prepreg.ud150.ply_scatter", None))
+    assert (found.grade, found.missing) == ("use", ())
+    assert zone(put("tool.closes", None)).missing == ("tool.closes",)
+
+
+def test_spreads_left_out_cost_a_grade_where_usual_ones_would():
+    """Usual ones leave 12 plies in the middle of their window sure, and near its end not."""
+
+    def bare(*keys):
+        def edit(raw):
+            for key in keys:
+                *tables, last = key.split(".")
+                table = raw
+                for name in tables:
+                    table = table[name]
+                table[last] = table[last].split(" ±")[0]
+
+        return edit
+
+    for key in SPREADS:
+        assert (zone(bare(key)).grade, zone(bare(key)).missing) == ("use", ())
+    near = put("zone.panel.gap", "1.98 mm ± 0.02 (tolerance)")
+    for keys, names in {SPREADS[:1]: {"panel gap"}, SPREADS: {"panel gap", "ud150 resin content"}}.items():
+        found = zone(lambda raw, keys=keys: (near(raw), bare(*keys)(raw)))
+        assert found.use.chance.all > 0.95
+        assert found.grade == "risky"
+        assert {f"± of {name}" for name in names} <= set(found.missing)
+
+
+@pytest.mark.parametrize("key", ["core.n.offset", "core.n.temperature", "zone.panel.walls"])
+def test_gaps_beside_a_hard_core_take_its_place(key):
+    def silent(raw):
+        nylon(raw)
+        put(key, None)(raw)
+
+    assert zone(nylon).use is not None
+    whole = answer(silent)
+    (found,) = whole.zones
+    assert (found.use, found.grade, whole.every_zone_fits) == (None, "do not", False)
+    assert "fits" not in {row.verdict for row in found.rows}
+    assert key in fill_json(whole)["zones"][0]["missing_for_use"]
+
+
+def test_core_says_so_too():
+    def silent(raw):
+        nylon(raw)
+        put("core.n.offset", None)(raw)
+
+    for edit, fits in ((nylon, True), (silent, False)):
+        raw = copy.deepcopy(PANEL)
+        edit(raw)
+        found = core(
+            part_of(raw, "part.toml"), "part.toml", plies={"panel": zone(nylon).use.plies}, draws=200
+        )
+        assert found.cores[0].zones[0].plies_fit is fits
+
+
+def test_a_call_by_options_is_asked_for_options(shop):
+    """Its chance stands on the stated tolerances, and its count and exit status stay."""
+    few = ("--draws", "2000")
+    (found,) = shop.json("fill", *BARE, *few)["zones"]
+    assert (found["grade"], found["missing_for_use"]) == ("risky", ["--volatiles", "--liquid-density"])
+    assert found["use"] is not None
+    whole = shop.json("fill", *BARE, "--liquid-density", "1.12 g/cm^3", *few)["zones"][0]
+    assert "--liquid-density" not in whole["missing_for_use"]
+
+
+def test_the_table_marks_what_the_first_line_says():
+    """'use' stands in the table only where the first line says use."""
+    for edit in (lambda raw: None, put("tool.closes", None)):
+        found = answer(edit)
+        grid = next(block for block in fill_blocks(found, "metric") if hasattr(block, "rows"))
+        marks = [row[1] for row in grid.rows if "," in row[1]]
+        assert marks == [f"fits, {found.zones[0].grade}"]
