@@ -108,7 +108,9 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         start = resin.out_life.share
     elif resin.out_life is not None and out_time is not None:
         life = resin.out_life
-        used = share_used(share=life.share.value, out_time=out_time.value, out_life=life.time.value)
+        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
+        allowed = min([life.time.value, *([own_life.value] if own_life is not None else [])])
+        used = share_used(share=life.share.value, out_time=out_time.value, out_life=max(allowed, 1.0))
         relative = life.share.spread / life.share.value if life.share.value else 0.0
         start = Value(used, used * relative, life.share.dof, life.share.shape, text=out_time.text)
     elif resin.out_life is not None:

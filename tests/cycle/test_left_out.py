@@ -1,5 +1,6 @@
 """What is left out of part, batch or log never gives a better verdict, nor a higher chance."""
 
+import re
 from contextlib import suppress
 
 import numpy as np
@@ -364,3 +365,31 @@ def test_the_margin_falls_with_humidity_and_rises_with_pressure_one_to_one(tmp_p
     assert margin(wet, bar) <= margin(dry, bar) + 1e-6
     rise = 1e5 * (round(bar + more, 2) - round(bar, 2))
     assert margin(low, bar + more) - margin(low, bar) == pytest.approx(rise, abs=1.0)
+
+
+LIMITED = '[limits.process."peak temperature"]\nindividual = { max = "130 degC" }\n'
+
+
+def shorter(text):
+    """The text without each line, each key of an inline table, and each table."""
+    lines = text.splitlines(keepends=True)
+    heads = [at for at, line in enumerate(lines) if line.startswith("[")]
+    for at in range(len(lines)):
+        yield "".join(lines[:at] + lines[at + 1 :])
+    for start, end in zip(heads, [*heads[1:], len(lines)], strict=True):
+        yield "".join(lines[:start] + lines[end:])
+    for key in re.finditer(r'(?<=[{ ])("[^"]+"|[a-z_]+) = ("[^"]*"|\d+)(, )?', text):
+        yield text[: key.start()] + text[key.end() :]
+
+
+@pytest.mark.parametrize("closes", [10.0, 48.0, 70.0])
+def test_no_line_key_or_table_left_out_of_part_or_batch_is_any_better(tmp_path, closes):
+    log = Press(closes=closes, step=1.0).csv()
+    due = changed(BATCH, ("due = 2027-01-01", "due = 2026-11-01")) if closes == 10.0 else BATCH
+    part = PART + (LIMITED if closes == 10.0 else "")
+    whole = answer(tmp_path, log, due, part, draws=300)
+    assert whole.verdict == (LATE if closes == 70.0 else CANNOT)
+    tried = [(text, due) for text in shorter(PART)] if closes != 10.0 else []
+    for less_part, less_batch in [*tried, *((part, text) for text in shorter(due))]:
+        with suppress(Refused):
+            no_better(answer(tmp_path, log, less_batch, less_part, draws=300), whole)
