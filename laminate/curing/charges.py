@@ -24,8 +24,7 @@ class Charge:
 
     points: temperature and gel time of each test; start: share of the clock used before the press [-], None
     where it is not known; must_state: what to write where the part states an out-life and the batch no
-    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that say no ±; alone:
-    what to write where nothing says that there was no other lot, else ''.
+    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that say no ±.
     """
 
     name: str
@@ -37,7 +36,6 @@ class Charge:
     must_state: str
     of_lot: bool
     unstated: tuple[str, ...]
-    alone: str
 
     @property
     def coldest(self) -> float:
@@ -122,9 +120,4 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     values = [time for _, time in points] + ([resin.out_life.share] if resin.out_life is not None else [])
     values += [lot.stored_humidity] if lot is not None and lot.stored_humidity is not None else []
     unstated = tuple(value.text for value in values if value.u is None)
-    alone = ""
-    if lot is None and not planned:
-        alone = f'[[lot]] of {prepreg} with its number and share = "100 %"'
-    elif lot is not None and lot.share is None:
-        alone = f'share = "100 %" in [[lot]] {lot.number}'
-    return Charge(name, points, line, source, resin.gel_test or "", start, must, own, unstated, alone)
+    return Charge(name, points, line, source, resin.gel_test or "", start, must, own, unstated)

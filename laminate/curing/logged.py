@@ -14,7 +14,7 @@ from laminate.curing.draws import DRAWS, SEED, generator
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
 from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome
-from laminate.curing.thermometers import Sensor, thermometers
+from laminate.curing.thermometers import GAUGE, Sensor, ordinary, thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import LogView
 from laminate.files.cycle_keys import TEMPERATURES
@@ -73,6 +73,8 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     reader = view.file.channels.get(view.presses.channel)
     name = reader.column.instrument if reader is not None else None
     gauge = view.case.batch.instrument.get(name) if name else None
+    if reader is not None and reader.reads != "core":
+        gauge = ordinary(gauge, GAUGE)
     instruments = view.case.batch.instrument
     drawn = draw(
         view.inside, view.heat.sensors, view.presses, gauge, instruments, needed, generator(seed), draws

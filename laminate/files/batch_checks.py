@@ -212,14 +212,12 @@ def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any])
         "prepreg_areal_weight",
         "resin_content",
         "volatiles",
-        "gel_time",
     ):
         given = [lots[index].get(key) for index in indexes]
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
             found = f"lots of '{prepreg}' that state '{key}' differently"
             expected = "the same for every lot of one prepreg"
-            expected = "gel times of every lot of it, or of none" if key == "gel_time" else expected
             peek.say("lots-differ", ("lot", indexes[-1], key), found, expected)
 
 
