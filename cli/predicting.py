@@ -65,7 +65,12 @@ def predict(
         if share is not None and share.value >= 1.0:
             options.say("wrong-value", option, f"'{share.text}'", "less than 100 %")
     if file is not None:
-        _refuse_material(options, given, face is not None)
+        from .engineer_input import refuse_beside_file
+
+        refuse_beside_file(options, given)
+        if face is not None:
+            expected, hint = "no --area beside a file", "write it as the zone's area"
+            options.say("option-beside-file", "--area", "an area", expected, hint)
         predictions = _of_file(options, file, plies or [], void, left)
     else:
         part = options.part(given, "predict")
@@ -88,26 +93,6 @@ def predict(
         document=lambda: predict_document(predictions, units),
         why=why,
     )
-
-
-def _refuse_material(options: Any, given: dict[str, str | None], area: bool) -> None:
-    for name, text in given.items():
-        if text is not None:
-            options.say(
-                "option-beside-file",
-                "--" + name.replace("_", "-"),
-                f"'{text}'",
-                "no material option beside a file",
-                "the file says it",
-            )
-    if area:
-        options.say(
-            "option-beside-file",
-            "--area",
-            "an area",
-            "no --area beside a file",
-            "write it as the zone's area",
-        )
 
 
 def _of_file(options: Any, file: Path, plies: list[str], void: Any, left: Any) -> list[Prediction]:

@@ -108,5 +108,5 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
             raise ValueError(f"no pressure of room {name} is known")
         ax = axes_or_new(ax)
         draw_temperature(ax, hot)
-    ax.set_title(f"room {name}")
+    ax.set_title(f"Room {name}")
     return ax

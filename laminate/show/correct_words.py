@@ -12,7 +12,8 @@ from laminate.show.engineer_text import assumed, listed, plies
 from laminate.show.engineer_text import change as signed
 from laminate.show.engineer_text import size as length
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text, without_text
-from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown_difference
+from laminate.show.page_words import attribute as words_of
+from laminate.values.quantities import MM, Unit, shown_difference
 
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
@@ -39,10 +40,6 @@ def _step(value: float, u: float, unit: Unit) -> str:
     return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
 
 
-def _words(attribute: str) -> str:
-    return ATTRIBUTES[attribute].words
-
-
 def first_answer(zone: ZoneCorrection, units: str) -> str:
     """The line of first answer of a zone."""
     start = f"Zone {zone.zone}, {plies(zone.plies)}"
@@ -66,7 +63,7 @@ def _came_out(difference: Difference, units: str) -> str:
     mean = difference.difference.mean
     way = "lower" if mean.value > 0 else "higher"
     by = spread_text(abs(mean.value), unit_of(difference.attribute, units))
-    return f"{_words(difference.attribute)} came out {by} {way}"
+    return f"{words_of(difference.attribute)} came out {by} {way}"
 
 
 def _off(centred: Centred, units: str) -> str:
@@ -74,7 +71,7 @@ def _off(centred: Centred, units: str) -> str:
     middle = "what was predicted" if centred.aim.low is None else "the middle of its limits"
     share = f" ({_share(centred.aim, centred.now.value)})" if centred.aim.low is not None else ""
     return (
-        f"{_words(centred.aim.attribute)} lies {spread_text(abs(centred.away), unit)} {way} {middle}{share}"
+        f"{words_of(centred.aim.attribute)} lies {spread_text(abs(centred.away), unit)} {way} {middle}{share}"
     )
 
 
@@ -91,7 +88,7 @@ def coverage_words(coverage: Coverage) -> str:
 
 
 def _heading(attribute: str, units: str) -> str:
-    return f"{_words(attribute)} [{unit_of(attribute, units).text}]"
+    return f"{words_of(attribute)} [{unit_of(attribute, units).text}]"
 
 
 def _compared(
@@ -150,7 +147,7 @@ def _by_batch(differences: Sequence[Difference], units: str, coverage: Coverage)
 def _scatter(difference: Difference) -> str:
     if difference.difference.chance is None:
         return ""
-    words = _words(difference.attribute).capitalize()
+    words = words_of(difference.attribute).capitalize()
     if difference.difference.scatters:
         chance = f"{100 * difference.difference.chance:.2g} %"
         return (
@@ -175,7 +172,7 @@ def _then(zone: ZoneCorrection, centred: Centred, units: str) -> str:
         attribute = other.aim.attribute
         if attribute in centred.then:
             value = value_text(centred.then[attribute], other.now.u, unit_of(attribute, units))
-            results.append(f"{_words(attribute)} {value}")
+            results.append(f"{words_of(attribute)} {value}")
     return listed(results)
 
 
@@ -204,7 +201,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
         return
     for aim in zone.centring.aims:
         unit = unit_of(aim.aim.attribute, units)
-        to = f"{_words(aim.aim.attribute)} to {value_text(aim.aim.middle, aim.now.u, unit)}"
+        to = f"{words_of(aim.aim.attribute)} to {value_text(aim.aim.middle, aim.now.u, unit)}"
         middle = "as predicted" if aim.aim.low is None else f"the middle of its {aim.aim.words}"
         start = f"To bring {to}, {middle}"
         if aim.hindrance:
@@ -248,10 +245,10 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
             values.append(
                 value_text(count.then[a := aim.aim.attribute], aim.now.u, without_text(unit_of(a, units)))
             )
-        outside = f"outside: {listed(_words(a) for a in count.outside)}" if count.outside else ""
+        outside = f"outside: {listed(words_of(a) for a in count.outside)}" if count.outside else ""
         mark = "as laid up" if count.plies == zone.plies else ""
         rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
-    headings = [f"{_words(a)} [{unit_of(a, units).text}]" for a in aims]
+    headings = [f"{words_of(a)} [{unit_of(a, units).text}]" for a in aims]
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
 
@@ -270,7 +267,7 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         for name, part in first.budget().items()
         if variance and part**2 / variance >= 0.005
     ]
-    words = f"Zone {zone.zone}: where the ± of the difference in {_words(first.attribute)} comes from"
+    words = f"Zone {zone.zone}: where the ± of the difference in {words_of(first.attribute)} comes from"
     yield Heading(words, detail=True)
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 

@@ -68,7 +68,7 @@ def fill_figures(answer: Fill, units: str) -> list[Figure]:
                 figures.append(section_figure(section_of(ask), units, f"room{i}", _state(ask)))
             along = along_bleed(ask, neighbours(zone, ask))
             if along is not None:
-                words = f"room {room.name}, {zone.zone}" if len(room.zones) > 1 else f"room {room.name}"
+                words = f"Room {room.name}, {zone.zone}" if len(room.zones) > 1 else f"Room {room.name}"
                 figures.append(bleed_figure(along, words, units, f"bleed-{zone.zone}"))
         figures.append(fiber_volume_figure(zone, f"zone{i}"))
     return figures
@@ -96,10 +96,10 @@ def core_figures(answer: Cores, units: str) -> list[Figure]:
             figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
             along = along_bleed(ask)
             if along is not None:
-                figures.append(bleed_figure(along, f"room {ask.room.name}", units, f"bleed{number}"))
+                figures.append(bleed_figure(along, f"Room {ask.room.name}", units, f"bleed{number}"))
         hot = along_temperature(ask, core.core, seed=answer.seed)
         if hot is not None:
-            figures.append(temperature_figure(hot, f"core {core.core}", units, f"core{number}"))
+            figures.append(temperature_figure(hot, f"Core {core.core}", units, f"core{number}"))
     return figures
 
 

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill
 
-MARKS = {"too few": "v", "not pressed": "v", "too many": "^", "opens the tool": "^", "not judged": "x"}
+MARKS = {"too few": "v", "not pressed": "v", "too many": "^", "opens the tool": "^", "not judged": "x",
+         "depends on the bleed": "d", "may open the tool": "d"}  # fmt: skip
 
 
 def draw_fiber_volume(axes: Axes, zone: ZoneFill | PressedFill) -> None:

@@ -11,8 +11,9 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, senten
 from laminate.show.document import Document
 from laminate.show.measure_json import contributions_of
 from laminate.show.numbers import spread_text, text, unit_of, value_text, without_text
+from laminate.show.page_words import attribute as words_of
 from laminate.show.screenful import screenful
-from laminate.values.quantities import ATTRIBUTES, PERCENT
+from laminate.values.quantities import PERCENT
 from laminate.values.said import in_units
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     under += [f"Methods disagree: {said}" for said in _disagreements(measurement, units)]
     apart: dict[str, list[str]] = {}
     for outlier in measurement.outliers:
-        apart.setdefault(outlier.specimen, []).append(_words(outlier.attribute))
+        apart.setdefault(outlier.specimen, []).append(words_of(outlier.attribute))
     under += [
         f"Far from the others: {name} ({', '.join(dict.fromkeys(words))})" for name, words in apart.items()
     ]
@@ -68,10 +69,6 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     return Document("Measured coupons", "", whole, short)
 
 
-def _words(key: str) -> str:
-    return ATTRIBUTES[key].words
-
-
 def _lone(zone: ZoneResult) -> bool:
     return any(average.standard_uncertainty is None for average in zone.averages.values())
 
@@ -85,7 +82,7 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
     n = counts.pop() if len(counts) == 1 else len(counted)
     each = bool(counts)
     said = [
-        f"{_words(key)} {_average_text(measurement, zone, key, units)}"
+        f"{words_of(key)} {_average_text(measurement, zone, key, units)}"
         + (f" of {zone.averages[key].n}" if each else "")
         for key in first
     ]
@@ -97,7 +94,7 @@ def _values(measurement: Measurement, units: str) -> Grid:
     """A row a specimen, values alone to the digits that their ± supports, and the largest ± below."""
     ones = measurement.specimens
     keys = [key for key in FIRST if any(key in s.best for s in ones)]
-    columns = ("coupon", *(f"{_words(key)} [{unit_of(key, units).text}]" for key in keys))
+    columns = ("coupon", *(f"{words_of(key)} [{unit_of(key, units).text}]" for key in keys))
     rows: list[tuple[str, ...]] = []
     widest: dict[str, float] = {}
     for s in ones:
@@ -124,7 +121,7 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
         if any(zone.with_excluded):
             said = [
-                f"{_words(key)} {attribute_text(key, a.value, measurement.expanded(a)[1], units)}"
+                f"{words_of(key)} {attribute_text(key, a.value, measurement.expanded(a)[1], units)}"
                 for key, a in zone.with_excluded.items()
             ]
             yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
@@ -176,7 +173,7 @@ def _average_row(measurement: Measurement, zone: ZoneResult, key: str, units: st
     k, expanded = measurement.expanded(average) if average.standard_uncertainty is not None else (None, None)
     value = attribute_text(key, average.value, expanded, units)
     scatter = spread_text(average.standard_deviation, unit_of(key, units))
-    return _words(key), value, str(average.n), scatter, f"{k:.2f}" if k else "", zone.methods[key]
+    return words_of(key), value, str(average.n), scatter, f"{k:.2f}" if k else "", zone.methods[key]
 
 
 def specimens_grid(
@@ -197,7 +194,7 @@ def specimens_grid(
             spread = measurement.expanded(one)[1] or None if one else None
             cells.append(attribute_text(key, one.value, spread, units) if one else "")
         rows.append((*cells, *([remark] if any(remarks) else [])))
-    columns = ["coupon", *(["zone"] if zones else []), *(f"{_words(key)} ± U" for key in shown)]
+    columns = ["coupon", *(["zone"] if zones else []), *(f"{words_of(key)} ± U" for key in shown)]
     return Grid((*columns, *(["remark"] if any(remarks) else [])), tuple(rows))
 
 
@@ -278,7 +275,7 @@ def _difference(specimen: Specimen, units: str) -> str:
     apart = [a for a in specimen.agreement if not a.agree]
     apart.sort(key=lambda a: FIRST.index(a.attribute) if a.attribute in FIRST else len(FIRST))
     told = [
-        f"{_words(a.attribute)} by {text(a.difference, None, unit_of(a.attribute, units))} "
+        f"{words_of(a.attribute)} by {text(a.difference, None, unit_of(a.attribute, units))} "
         f"(allowed {spread_text(a.allowed, unit_of(a.attribute, units))})"
         for a in apart
     ]
@@ -298,7 +295,7 @@ def notes(measurement: Measurement, units: str, *, told: bool = False) -> Iterat
     yield from listing(
         "Far from the other coupons (shown, never removed by the program):",
         [
-            f"coupon {o.specimen}, {_words(o.attribute)} by {o.method}: "
+            f"coupon {o.specimen}, {words_of(o.attribute)} by {o.method}: "
             f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
             for o in measurement.outliers
         ],

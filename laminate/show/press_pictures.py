@@ -236,6 +236,7 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
         axes.axvline(shown(temperature, heat), color=PALE, linewidth=0.9, zorder=1)
         axes.annotate(
             f"{words} {shown(temperature, heat):.0f}", (shown(temperature, heat), 1.0), rotation=90,
+            bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"},
             xycoords=("data", "axes fraction"), xytext=(-2, -2), textcoords="offset points",
             ha="right", va="top", fontsize=SIZE - 1.0, color=GRAY,
         )  # fmt: skip

@@ -19,7 +19,10 @@ UNCERTAINTY = (
     "input's own degrees of freedom: 1.96 at 95 % where they are infinite, 12.7 for the scatter of two "
     "blanks (one degree). k = U/u.",
     "u of an average: what all coupons share moves all of them together; the scatter between n coupons "
-    "adds s over √n with n − 1 degrees of freedom.",
+    "adds s over √n with n − 1 degrees of freedom. U: each contribution times Student's t of its own degrees "
+    "of freedom (4.30 for the scatter of three coupons), squares added, the root taken.",
+    "Decision: a value is inside where it keeps its guard band from both limits, outside where it is beyond "
+    "one by its guard band, undecided between.",
 )
 
 

@@ -29,6 +29,30 @@ def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [*answer["characteristics"], *answer["process"]]
 
 
+def open_ones(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """What does not conform, then what is undecided."""
+    ones = [row for row in every(answer) if row["decision"] != CONFORMS]
+    return sorted(ones, key=lambda row: row["decision"] != FAILS)
+
+
+def open_words(answer: Mapping[str, Any]) -> list[str]:
+    """The same as sentences, each with its reason."""
+    lines = [
+        f"{title(row)} {FAILS if row['decision'] == FAILS else f'is {UNDECIDED}'}: {row['reason']}."
+        for row in open_ones(answer)
+    ]
+    return [line[:1].upper() + line[1:] for line in lines]
+
+
+def rule_words(rule: Mapping[str, Any]) -> str:
+    """By which rule a batch is judged."""
+    factor, confidence = rule["coverage_factor"], rule["confidence"]
+    sure = f"{confidence:g}{NO_BREAK}% confidence" if factor is None else f"coverage factor {factor:g}"
+    if not rule["guard"]:
+        return f"simple acceptance, no guard band ({sure})"
+    return f"guard band of {rule['guard']:g} × the expanded uncertainty ({sure})"
+
+
 def cause(answer: Mapping[str, Any]) -> list[str]:
     """Why the batch as a whole is undecided, whatever its characteristics are, and what to write for it."""
     word = "Cause" if answer["answer"] == UNDECIDED else "Besides"

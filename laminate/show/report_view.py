@@ -32,6 +32,8 @@ from laminate.show.report_summary import (
     in_doubt,
     least_certain,
     not_inside,
+    open_words,
+    rule_words,
 )
 
 WORTH_SAYING = 0.05
@@ -62,13 +64,7 @@ class Block:
 
 def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
     """The answer in a few lines: what is said, why, how sure."""
-    open_ones = [row for row in every(answer) if row["decision"] != CONFORMS]
-    open_ones.sort(key=lambda one: one["decision"] != FAILS)
-    why = cause(answer)
-    why += [
-        _sentence(f"{title(open_one)} {_is(open_one['decision'])}: {open_one['reason']}.")
-        for open_one in open_ones
-    ]
+    why = [*cause(answer), *open_words(answer)]
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")
@@ -80,14 +76,6 @@ def headline(answer: Mapping[str, Any]) -> dict[str, Any]:
         "why": [answer["covers"]["text"], *why, *in_doubt(answer), *ahead(answer)],
         "sure": least_certain(answer),
     }
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _is(decision: str) -> str:
-    return decision if decision in (CONFORMS, FAILS) else f"is {decision}"
 
 
 def _lines(row: Mapping[str, Any]) -> tuple[str, str]:
@@ -214,17 +202,7 @@ def _budget(one: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
 
 def facts(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Which batch this is, and by which rule it was judged."""
-    batch, rule = answer["batch"], answer["decision_rule"]
-    sure = (
-        f"coverage factor {rule['coverage_factor']:g}"
-        if rule["coverage_factor"] is not None
-        else f"{rule['confidence']:g}{NO_BREAK}% confidence"
-    )
-    guard = (
-        f"guard band of {rule['guard']:g} × the expanded uncertainty ({sure})"
-        if rule["guard"]
-        else f"simple acceptance, no guard band ({sure})"
-    )
+    batch = answer["batch"]
     pairs = [
         ("part", f"{batch['part_number']} issue {batch['part_issue']}"),
         ("name", batch["part_name"]),
@@ -237,7 +215,7 @@ def facts(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("procedure", batch["procedure"]),
         ("measured", batch["measured"]),
         ("records kept until", batch["retain_until"]),
-        ("decision rule", guard),
+        ("decision rule", rule_words(answer["decision_rule"])),
     ]
     return [(name, str(value)) for name, value in pairs if value is not None and value != ""]
 

@@ -16,7 +16,6 @@ from laminate.show.report_cycle import sentences as cycle_sentences
 from laminate.show.report_summary import (
     CHANCE,
     CONFORMS,
-    FAILS,
     ahead,
     answer_line,
     cause,
@@ -25,7 +24,10 @@ from laminate.show.report_summary import (
     least_certain,
     low_chance,
     not_inside,
+    open_ones,
+    open_words,
     plain,
+    rule_words,
 )
 from laminate.show.screenful import screenful
 from laminate.show.trend_shown import Scale, scale_of
@@ -39,14 +41,17 @@ def report_document(report: Report, answer: dict[str, Any], units: str) -> Docum
     """The answer of `report`: limits, budgets, specimens, instruments and assumptions."""
     held = every(answer)
     under = [*cause(answer), *in_doubt(answer)]
-    under += [f"{title(c)} {_is(c['decision'])}: {c['reason']}." for c in _open(held)]
+    under += open_words(answer)
     under += [f"What would decide it: {way}" for way in _ways(held, units)[:1]]
     under += [*ahead(answer), low_chance(answer)]
     said = [in_units(sentence, units) for sentence in under]
     told = [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence]
-    rows, spare = _rows(held, units)
+    rows, spare = _rows(answer, units)
     grid = Grid(("what", "limits", "result ± U", "|limits|", "decision"), tuple(rows))
-    after = [f"{_rule(answer['decision_rule'])} What each ± comes from, and more: --why.", RESPONSIBILITY]
+    after = [
+        f"Rule of the part: {plain(rule_words(answer['decision_rule']))}. Where each ± comes from: --why.",
+        RESPONSIBILITY,
+    ]
     parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
     short = screenful(answer_line(answer), told, grid, after, spare=spare, parts=parts, last=last)
     first = [Sentence(answer_line(answer), strong=True), *sentences(told), *([grid] if rows else [])]
@@ -74,18 +79,9 @@ def _short(key: str) -> str:
     return key.replace("_", " ")
 
 
-def _open(held: list[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """What does not conform, then what is undecided."""
-    return sorted((c for c in held if c["decision"] != CONFORMS), key=lambda c: c["decision"] != FAILS)
-
-
 def _ways(held: list[Mapping[str, Any]], units: str) -> list[str]:
     """What would most likely decide what is undecided."""
     return [f"{title(c)}: {in_units(way['text'], units)}" for c in held for way in c["to_decide"]]
-
-
-def _is(decision: str) -> str:
-    return decision if decision == FAILS else f"is {decision}"
 
 
 def _details(
@@ -124,21 +120,11 @@ def _details(
     yield from listing("Cores:", moldings)
 
 
-def _rule(rule: dict[str, Any]) -> str:
-    guard = "simple acceptance, no guard band" if rule["guard"] == 0 else f"guard band {rule['guard']:g} x U"
-    k = (
-        f"k = {rule['coverage_factor']:g}"
-        if rule["coverage_factor"]
-        else f"{rule['confidence']:g} % confidence"
-    )
-    return f"Rule of the part: {guard}, U at {k}."
-
-
-def _rows(held: list[Mapping[str, Any]], units: str) -> tuple[list[tuple[str, ...]], list[int]]:
+def _rows(answer: Mapping[str, Any], units: str) -> tuple[list[tuple[str, ...]], list[int]]:
     """A row for each limit of each characteristic, and which of them conform without more to say."""
     rows: list[tuple[str, ...]] = []
     spare: list[int] = []
-    for c in _open(held) + [c for c in held if c["decision"] == CONFORMS]:
+    for c in open_ones(answer) + [c for c in every(answer) if c["decision"] == CONFORMS]:
         for which, words in (("individual", "each"), ("average", "average")):
             limits, result = c["limits"][which], c["result"][which]
             if limits is None:

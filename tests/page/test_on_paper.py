@@ -18,7 +18,7 @@ class Tables(HTMLParser):
 
     def __init__(self, page):
         super().__init__()
-        self.found, self.at, self.hidden = {}, "", 0
+        self.found, self.at, self.hidden, self.rows = {}, "", 0, []
         self.feed(page)
 
     def handle_starttag(self, tag, attributes):
@@ -38,6 +38,7 @@ class Tables(HTMLParser):
     def handle_endtag(self, tag):
         if tag == "table":
             self.found.setdefault(self.caption, []).extend(self.rows)
+            self.rows = []
         if tag == "span" and self.hidden:
             self.hidden -= 1
         self.at = ""
@@ -45,7 +46,7 @@ class Tables(HTMLParser):
     def handle_data(self, text):
         if self.at == "caption":
             self.caption = text.partition(":")[0]
-        elif not self.hidden and getattr(self, "rows", None) and self.rows[-1]:
+        elif not self.hidden and self.rows and self.rows[-1]:
             self.rows[-1][-1] += text.strip().replace("\xa0", " ")
 
 
@@ -197,3 +198,50 @@ def test_the_first_coupon_of_the_glass_panel(tables):
         assert unit == "lb/in³"
         inputs[key], moved[key] = number * 27.679905, (size * 27.679905, math.inf)
     compared(result(moved, inputs), beside(page[RESULTS], "G1"))
+
+
+DOFS = {"mast": {"scatter": 2}, "glass": {"scatter": 4, "residue": 1, "fiber": 1}}
+T_OF = {**T_95, 2: 4.3027, 4: 2.7764}
+
+
+def held(rows, limits):
+    """The decision on values with their U, held to limits as the page writes them."""
+    low, high = (re.search(pattern, limits) for pattern in (r"([\d.]+) to ", r"(?:to|at most) ([\d.]+)"))
+    low, high = (float(found[1]) if found else end for found, end in ((low, -math.inf), (high, math.inf)))
+    numbers = [tuple(map(float, re.match(r"(-?[\d.]+) ± ([\d.]+)", row).groups())) for row in rows]
+    if all(low <= value - u and value + u <= high for value, u in numbers):
+        return "conforms"
+    beyond = any(value + u < low or value - u > high for value, u in numbers)
+    return "does not conform" if beyond else "undecided"
+
+
+@pytest.mark.parametrize("case", DOFS)
+def test_averages_and_decisions(tables, case):
+    """The average of coupons, its U from the contributions shown, and the decision from them and limits."""
+    page = tables(case)
+    averages = next(rows for caption, rows in page.items() if caption.startswith("Averages of zone"))
+    budgets = [rows for caption, rows in page.items() if caption.startswith("Where the standard")]
+    summary = page["Every characteristic against its limits; ± is the expanded uncertainty"][1:]
+    results = page[RESULTS]
+    names = [name for row in results if row[0] == "attribute" for name in row[2:]]
+    assert len(budgets) == 3
+    for (title, limits, _, decision), budget in zip(summary, budgets, strict=False):
+        attribute = title.partition(",")[0]
+        each = [beside(results, name)[attribute].partition("\n")[0] for name in names]
+        told = next(row[1] for row in averages if row[0] == attribute)
+        mean, expanded = map(float, re.match(r"([\d.]+) ± ([\d.]+)", told).groups())
+        digit = 10.0 ** -len(re.match(r"\d+\.?(\d*)", told)[1])
+        assert sum(float(one.split()[0]) for one in each) / len(each) == pytest.approx(mean, abs=digit)
+        size = math.hypot(
+            *(
+                T_OF[DOFS[case].get(name.split()[0], math.inf)] * float(contribution.split()[0])
+                for name, _, contribution, _ in budget[1:]
+            )
+        )
+        assert size == pytest.approx(expanded, rel=0.03)
+        decided = [
+            held(each if line.startswith("each") else [told], line.partition(": ")[2])
+            for line in limits.split("\n")
+        ]
+        worst = ("does not conform", "undecided", "conforms")
+        assert min(decided, key=worst.index) == decision, title

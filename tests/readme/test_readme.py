@@ -5,6 +5,7 @@ import json
 import re
 import runpy
 import shlex
+import subprocess
 import textwrap
 import tomllib
 from pathlib import Path
@@ -51,6 +52,22 @@ def test_output_is_as_shown(folder, capsys, command, shown):
     for piece in re.split(r"^    \.\.\.\n", shown, flags=re.M):
         assert one_line(piece) in said[at:]
         at = said.index(one_line(piece), at) + len(one_line(piece))
+
+
+@pytest.mark.openssh
+def test_the_lines_for_signing(folder, capsys):
+    """From no key to a proven record; the key without a passphrase, as nobody is there to type one."""
+    assert app.status(["report", "batch.toml", "--out", "kept"]) == 0
+    make, *calls = re.search(r"^## Signing\n\n((?:    .*\n)+)", README, re.M)[1].splitlines()
+    subprocess.run([*shlex.split(make, comments=True), "-q", "-N", ""], check=True)
+    assert len(calls) == 3
+    for call in calls:
+        line, _, file = call.partition(" >> ")
+        capsys.readouterr()
+        assert app.status(shlex.split(line)[1:]) == 0, line
+        if file:
+            (folder / file).write_text(capsys.readouterr().out, "utf-8")
+    assert capsys.readouterr().out.startswith("Proven: kept/record.json, conforms; prepared by Ann Lee.")
 
 
 def test_the_library_answers_as_shown(folder):

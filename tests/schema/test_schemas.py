@@ -64,10 +64,7 @@ def keys_of(node):
                 yield from keys_of(inner)
 
 
-EXPLAINED = ["part", "batch", "record", "predict", "measure", "report", "cycle"]
-
-
-@pytest.mark.parametrize("kind", EXPLAINED)
+@pytest.mark.parametrize("kind", KINDS)
 def test_every_key_has_a_meaning(kind):
     keys = list(keys_of(schema(kind)))
     assert len(keys) > 50
