@@ -237,6 +237,8 @@ def _show_verified(verification: Verification) -> None:
     told += "; ".join(by) or "no signature is proven"
     first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {told}.")
     tables.paragraph(first, bold=True)
+    for reason in verification.reasons:
+        tables.paragraph(_plain(reason.words), indent=2)
     tables.paragraph(f"record SHA-256: {verification.sha256}", indent=2)
     tables.paragraph(f"the record's answer: {verification.answer or 'cannot be read'}", indent=2)
     if verification.answer_today != verification.answer:
@@ -247,8 +249,6 @@ def _show_verified(verification: Verification) -> None:
     if verification.concession:
         under = "released under" if verification.released else "not released; the record has"
         tables.paragraph(_plain(f"{under} {verification.concession}"), indent=2)
-    for reason in verification.reasons:
-        tables.paragraph(_plain(reason.words), indent=2)
     if verification.signatures:
         print()
         columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
@@ -270,9 +270,16 @@ def _show_beside(beside: Mapping[str, Any]) -> None:
     for key, words in _BESIDE.items():
         rows = beside.get(key) or []
         for row in rows if isinstance(rows, list) else [rows]:
-            said = f"{100.0 * row:.2f} %" if key == "chance_of_all" else _said(row)
-            in_words = key == "covers" and row.get("text")
-            tables.paragraph(_plain(in_words or f"{words}: {said}"), indent=2)
+            if key == "covers" and row.get("text"):
+                tables.paragraph(_plain(row["text"]), indent=2)
+            elif key == "correlations":
+                pair = " and ".join(name.replace("_", " ") for name in row["of"])
+                tables.paragraph(
+                    _plain(f"correlation of {pair} in {row['zone']}: {row['value']:.2f}"), indent=2
+                )
+            else:
+                said = f"{100.0 * row:.2f} %" if key == "chance_of_all" else _said(row)
+                tables.paragraph(_plain(f"{words}: {said}"), indent=2)
 
 
 def _said(row: Any) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from laminate.formulas.cavity import PACKING_LIMITS
 from laminate.press.counts import chances
 from laminate.press.names import scatter_name
-from laminate.press.unstated import asked_by_options, bare_inputs, material_keys
+from laminate.press.unstated import as_asked, asked_by_options, bare_inputs, material_keys
 from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 
@@ -64,7 +64,7 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     for key, other in _keys(case, quick=quick):
         share = chance(other)
         if costs(share):
-            names.append(f"--{key.rpartition('.')[2].replace('_', '-')}" if quick else key)
+            names += as_asked(case.part, [key])
         least = min(least, share)
     bare = [] if quick else [name for name in bare_inputs(case.inputs) if _half(case, name)]
     share = chance(_spread(case, bare)) if bare else now

@@ -25,9 +25,46 @@ MOVED = 1e-9
 """Least relative change of a number, for a relative change of `STEP` of an input, that counts as moved."""
 
 
+OPTIONS = {
+    **{
+        ("tool", key): f"--{key.replace('_', '-')}" for key in ("clamp_force", "pressure_limit", "compliance")
+    },
+    ("prepreg", "volatiles"): "--volatiles",
+    ("prepreg", "form"): "--form",
+    ("prepreg", "bulk_factor"): "--bulk-factor",
+    ("zone", "walls"): "--walls",
+    ("zone", "bleed"): "--bleed",
+    **{
+        ("core", key): f"--core-{key.replace('_', '-')}"
+        for key in ("temperature", "expansion", "corner_radius")
+    },
+    ("core", "bulk_modulus"): "--bulk-modulus",
+    ("room", "corner_radius"): "--room-corner-radius",
+    ("resin", "liquid_density"): "--liquid-density",
+    ("temperature", "maximum"): "--maximum-temperature",
+}
+"""What states a key in a call by options, by table and key; others no option states."""
+
+
 def asked_by_options(part: Part) -> bool:
-    """Whether the part stands for the options of one call, not for a file with a part number."""
-    return not part.part.number
+    """Whether the part stands for the options of one call, not for a file with a part number and issue."""
+    return not (part.part.number or part.part.issue)
+
+
+def as_asked(part: Part, names: Iterable[str]) -> list[str]:
+    """Names of what is not stated; of a call by options those that an option states, by the option."""
+    if not asked_by_options(part):
+        return list(names)
+    found = list[str]()
+    for name in names:
+        path = (name.partition(".")[0], name.rpartition(".")[2])
+        if name.startswith("projected area"):
+            found.append("--projected-area")
+        elif name.startswith("room sizes"):
+            found += ["--room-width", "--room-height", "--room-length"]
+        elif path in OPTIONS or "." not in name or name.startswith("± of "):
+            found.append(OPTIONS.get(path, name))
+    return list(dict.fromkeys(found))
 
 
 def shape_not_stated(case: ZoneCase) -> list[str]:
@@ -72,7 +109,8 @@ def not_stated(
         keys.append("temperature.maximum")
     if part.tool is not None and room is not None:
         keys += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
-    return [*dict.fromkeys(keys), *(f"± of {name}" for name in _without_spread(state, at, zone, held))]
+    spreads = (f"± of {name}" for name in _without_spread(state, at, zone, held))
+    return as_asked(part, [*dict.fromkeys(keys), *spreads])
 
 
 def _edges(press: Setup, room: Room) -> list[str]:

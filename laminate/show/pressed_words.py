@@ -48,9 +48,10 @@ def _advice(zone: PressedFill, units: str) -> str:
         said = f"{zone.zone}: use {count}: {_what(row, units)}"
         return f"{said}. Chance that it presses, holds and meets the limits: {share}."
     if zone.grade == "state the bleed":
+        key = "--bleed" if "--bleed" in zone.missing else f"zone.{zone.zone}.bleed ="
         return (
-            f"{zone.zone}: state the bleed before a count is used. {_window(row, units)} Write zone."
-            f'{zone.zone}.bleed = "3 % ± 2 (tolerance)" with your own value.'
+            f"{zone.zone}: state the bleed before a count is used. {_window(row, units)} Write "
+            f'{key} "3 % ± 2 (tolerance)" with your own value.'
         )
     if row.verdict == "not judged" and row.chance.reason:
         return (

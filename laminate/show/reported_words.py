@@ -42,7 +42,7 @@ def report_document(report: Report, answer: dict[str, Any], units: str) -> Docum
     held = every(answer)
     under = [*cause(answer), *in_doubt(answer)]
     under += open_words(answer)
-    under += [f"What would decide it: {way}" for way in _ways(held, units)[:1]]
+    under += [f"What would decide it: {way.rstrip('.')}." for way in _ways(held, units)[:1]]
     under += [*ahead(answer), low_chance(answer)]
     said = [in_units(sentence, units) for sentence in under]
     told = [plain(sentence[:1].upper() + sentence[1:]) for sentence in said if sentence]

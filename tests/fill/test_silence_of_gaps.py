@@ -148,3 +148,27 @@ def test_the_table_marks_what_the_first_line_says():
         grid = next(block for block in fill_blocks(found, "metric") if hasattr(block, "rows"))
         marks = [row[1] for row in grid.rows if "," in row[1]]
         assert marks == [f"fits, {found.zones[0].grade}"]
+
+
+def test_a_rubber_call_by_options_is_asked_for_options(shop):
+    """With everything that options can state a count may be used; what is left out is named by its option."""
+    told = (
+        "fill", "--room-width", "38.60 mm ± 0.03 (tolerance)", "--room-height", "60 mm ± 0.03 (tolerance)",
+        "--room-length", "600 mm", "--core-width", "30.82 mm ± 0.03 (tolerance)", "--core-height",
+        "59.9 mm ± 0.03 (tolerance)", "--core-length", "599.5 mm ± 0.2 (tolerance)", "--room-corner-radius",
+        "0 mm", "--core-corner-radius", "0 mm", "--core-expansion", "265e-6 /K ± 5e-6 (tolerance)",
+        "--bulk-modulus", "0.85 GPa ± 0.2 (tolerance)", "--bulk-modulus-rise", "10", "--core-temperature",
+        "118 degC ± 1 (tolerance)", "--core-maximum", "130 degC ± 2 (tolerance)", "--maximum-temperature",
+        "130 degC", "--gel-temperature", "120 degC ± 2 (tolerance)", "--tool-expansion",
+        "23.6e-6 /K ± 0.3e-6 (tolerance)", "--clamp-force", "900 kN", "--projected-area", "0.036 m^2",
+        "--wanted-pressure", "0.3 MPa", "--walls", "2", "--bleed", "3 % ± 2 (tolerance)", "--bleed-limit",
+        "15 %", "--fiber-areal-weight", "150 g/m^2 ± 2 (tolerance)", "--resin-content",
+        "33 % ± 1 (tolerance)", "--resin-basis", "as received", "--volatiles", "0.4 % ± 0.2 (tolerance)",
+        "--fiber-density", "1.79 g/cm^3 ± 0.01 (k=2)", "--resin-density", "1.22 g/cm^3 ± 0.01 (k=2)",
+        "--liquid-density", "1.12 g/cm^3 ± 0.02 (tolerance)", "--form", "unidirectional", "--draws", "20000",
+    )  # fmt: skip
+    more = ("--pressure-limit", "25 MPa", "--compliance", "0 MPa^-1")
+    (whole,) = shop.json(*told, *more)["zones"]
+    assert (whole["use"], whole["grade"], whole["missing_for_use"]) == (20, "use", [])
+    (less,) = shop.json(*told, status=(1,))["zones"]
+    assert (less["use"], less["missing_for_use"]) == (None, ["--pressure-limit", "--compliance"])
