@@ -11,6 +11,8 @@ SHORT = 8
 NARROW = 40
 """Characters of a row that a telephone shows as it is."""
 
+WRAPPED = 30
+"""Characters of a cell that stand on one line of a sheet, about."""
 
 FOLDED = 3
 """Rows of a wide table that a telephone shows without folding it."""
@@ -60,7 +62,7 @@ class Grid:
     @property
     def kind(self) -> str:
         """How a page lays it out: a short one stays on one sheet, a narrow one keeps its columns."""
-        lines = sum(1 + max(map(str.count, row, "\n" * len(row))) for row in self.rows)
+        lines = sum(1 + max(cell.count("\n") + len(cell) // WRAPPED for cell in row) for row in self.rows)
         widths = [max(map(len, column)) for column in zip(self.columns, *self.rows, strict=True)]
         narrow = self.narrow or sum(widths) + 2 * len(widths) <= NARROW
         return " ".join(word for word, holds in (("narrow", narrow), ("short", lines <= SHORT)) if holds)

@@ -421,7 +421,8 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
             blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid, *explained]
         if core.in_press.forces.at_worst or core.rubber:
-            blocks += sentences(press_words(core.in_press.forces, units, brief=not why))
+            said = press_words(core.in_press.forces, units, brief=not why)
+            blocks += sentences(said if why else [" ".join(said)])
             if why:
                 blocks += sentences([window_words(window, units) for window in core.in_press.windows])
                 blocks += sentences(core.in_press.supposed)
@@ -438,7 +439,12 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     if missing and why:
         blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
     elif missing:
-        blocks.append(Sentence(f"{len(missing)} assumptions and inputs without ±: see --why."))
-    said = dict.fromkeys(line for core in answer.cores for line in cautions(core, units, brief=not why))
-    blocks += [Heading("Cautions"), *sentences(list(said))]
+        told = f"{len(missing)} assumptions and inputs without ±: see --why."
+        last = blocks[-1]
+        if isinstance(last, Sentence) and not last.strong:
+            blocks[-1] = Sentence(f"{last.text} {told}")
+        else:
+            blocks.append(Sentence(told))
+    mind = dict.fromkeys(line for core in answer.cores for line in cautions(core, units, brief=not why))
+    blocks += [Heading("Cautions"), *sentences(list(mind))]
     return blocks if why else [*blocks, Sentence(" ".join(lines[0] for lines in heads), strong=True)]

@@ -62,6 +62,7 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None
     step = max(1, len(curves.seconds) // POINTS)
     at = (curves.seconds / 60.0)[::step]
     styles = [FULL, DASHES, DOTS, MIXED] * 9
+    reads = dict(zone_cycle.columns)
     for (label, values), style in zip(curves.temperatures.items(), styles, strict=False):
         axes.plot(
             at,
@@ -69,7 +70,7 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None
             color=GRAY,
             linewidth=1,
             linestyle=style,
-            label=label,
+            label=f"{label}, {reads[label]}" if label in reads else label,
         )
     plain_axes(axes, "time [min]", f"temperature [{heat.text.replace('deg', '°')}]")
     other = axes.twinx()
