@@ -24,8 +24,7 @@ class Charge:
 
     points: temperature and gel time of each test; start: share of the clock used before the press [-], None
     where it is not known; must_state: what to write where the part states an out-life and the batch no
-    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that say no ±; alone:
-    what to write where nothing says that there was no other lot, else ''.
+    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that say no ±.
     """
 
     name: str
@@ -37,7 +36,6 @@ class Charge:
     must_state: str
     of_lot: bool
     unstated: tuple[str, ...]
-    alone: str
 
     @property
     def coldest(self) -> float:
@@ -108,7 +106,9 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         start = resin.out_life.share
     elif resin.out_life is not None and out_time is not None:
         life = resin.out_life
-        used = share_used(share=life.share.value, out_time=out_time.value, out_life=life.time.value)
+        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
+        allowed = min([life.time.value, *([own_life.value] if own_life is not None else [])])
+        used = share_used(share=life.share.value, out_time=out_time.value, out_life=max(allowed, 1.0))
         relative = life.share.spread / life.share.value if life.share.value else 0.0
         start = Value(used, used * relative, life.share.dof, life.share.shape, text=out_time.text)
     elif resin.out_life is not None:
@@ -120,9 +120,4 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     values = [time for _, time in points] + ([resin.out_life.share] if resin.out_life is not None else [])
     values += [lot.stored_humidity] if lot is not None and lot.stored_humidity is not None else []
     unstated = tuple(value.text for value in values if value.u is None)
-    alone = ""
-    if lot is None and not planned:
-        alone = f'[[lot]] of {prepreg} with its number and share = "100 %"'
-    elif lot is not None and lot.share is None:
-        alone = f'share = "100 %" in [[lot]] {lot.number}'
-    return Charge(name, points, line, source, resin.gel_test or "", start, must, own, unstated, alone)
+    return Charge(name, points, line, source, resin.gel_test or "", start, must, own, unstated)

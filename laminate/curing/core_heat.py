@@ -199,6 +199,19 @@ def pressure_along(
     )
 
 
+def widest_gap(cores: Mapping[str, Grown]) -> np.ndarray:
+    """Largest open width of any core toward a laminate as laid up (times, columns) [m]."""
+    return np.asarray(np.maximum.reduce(np.broadcast_arrays(*(core.gap for core in cores.values()))))
+
+
+def highest_locked(laid: LaidUp, room: Room, cores: Mapping[str, Grown], tool: np.ndarray) -> float | None:
+    """Highest pressure of a room whose laminates lock as laid up [Pa], None where it is not known."""
+    locked = pressure_along(laid, room, cores, tool, as_laid_up=True)
+    if locked is None or not np.isfinite(locked[:, 0]).all():
+        return None
+    return max(float(locked[:, 0].max()), 0.0)
+
+
 def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
     """Pressure of a room at which the tool gives way: clamp, or what its walls hold [Pa].
 

@@ -9,7 +9,16 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import DRAWS, LaidUp, laid_up
-from laminate.curing.core_heat import Grown, Seat, clamp_limit, given_core, heated, pressure_along
+from laminate.curing.core_heat import (
+    Grown,
+    Seat,
+    clamp_limit,
+    given_core,
+    heated,
+    highest_locked,
+    pressure_along,
+    widest_gap,
+)
 from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import (
     INSIDE,
@@ -64,7 +73,8 @@ def core_pressing(
     every = np.array([sensor.temperature for sensor in heat.sensors])
     grid = time_grid(file.seconds, every.max(axis=0), float(every[:, 0].min()))
     log = _Log(case, file, heat, laid, room, columns, grid, _errors(heat, columns))
-    curves, grown = [], []
+    curves: list[np.ndarray] = []
+    grown: list[dict[str, Grown]] = []
     for most in (False, True):
         cores = log.cores(most=most)
         pressure = cores if isinstance(cores, str) else log.pressure(cores, most=most)
@@ -75,7 +85,9 @@ def core_pressing(
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
-    presses.cores = CoreCurves(grid, least, most_of_all)
+    means = {name: core.mean[:, 0] for name, core in grown[0].items()}
+    locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
+    presses.cores = CoreCurves(grid, least, most_of_all, widest_gap(grown[0]), means, locked)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)

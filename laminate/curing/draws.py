@@ -24,10 +24,6 @@ NODES = 6
 BELOW_RANGE = 10.0
 """Below the coldest gel test by more than this, the line of gel times is a guess [K]."""
 
-OTHER_LOT = 0.3
-"""So far the gel time of another lot may be off, as a share: the maker of an 8552 resin gives 13 min for
-neat resin at 177 degC, 12 to 22 min for prepreg (data sheet)."""
-
 
 def generator(seed: int = SEED) -> Draws:
     """The source of draws: frozen for good (NEP 19), so that a record computes again with any numpy."""
@@ -99,16 +95,12 @@ def gel_lines(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Draws of a and b of `formulas.gel_clock`; what was drawn is noted in inputs."""
     hot = np.array([temperature.value for temperature, _ in charge.points])
-    other = np.zeros(n)
-    if not charge.of_lot:
-        other = OTHER_LOT * random.uniform(-1.0, 1.0, n)
-        inputs[f"{charge.name}: gel time of a lot"] = other
     x = np.empty((len(hot), n))
     y = np.empty((len(hot), n))
     for at, (temperature, time) in enumerate(charge.points):
         x[at] = 1.0 / of_value(temperature, random, n) - 1.0 / REFERENCE
         drawn = np.maximum(of_value(time, random, n), 1e-3 * time.value)
-        y[at] = np.log(drawn * (1.0 + other))
+        y[at] = np.log(drawn)
         if time.spread:
             inputs[f"{charge.name}: gel time at {temperature.text}"] = drawn
     middle, level = x.mean(axis=0), y.mean(axis=0)

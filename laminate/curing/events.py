@@ -91,6 +91,12 @@ def curve_crosses(
     return True
 
 
+def touch(zone_cycle: ZoneCycle, view: View, seconds: np.ndarray, gap: np.ndarray) -> None:
+    """When the last core touches the laminate as laid up; gap: of any (times, columns) [m]."""
+    if not curve_crosses(zone_cycle, view, "touch", seconds, -gap):
+        zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
+
+
 def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
     """When what the clamp or the walls hold is reached."""
     presses = view.presses

@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, ZoneCycle
+from laminate.curing.answers import CANNOT, Known, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import DRAWS, SEED, generator
 from laminate.curing.matters import what_matters
-from laminate.curing.pressing import pressing
+from laminate.curing.pressing import known, pressing
 from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome
-from laminate.curing.thermometers import Sensor, thermometers
+from laminate.curing.thermometers import GAUGE, Sensor, ordinary, thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
 from laminate.curing.view import LogView
+from laminate.files.cycle_keys import TEMPERATURES
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -72,6 +73,8 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     reader = view.file.channels.get(view.presses.channel)
     name = reader.column.instrument if reader is not None else None
     gauge = view.case.batch.instrument.get(name) if name else None
+    if reader is not None and reader.reads != "core":
+        gauge = ordinary(gauge, GAUGE)
     instruments = view.case.batch.instrument
     drawn = draw(
         view.inside, view.heat.sensors, view.presses, gauge, instruments, needed, generator(seed), draws
@@ -79,6 +82,12 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     worst, best, nominal = _scenarios(view, drawn)
     rules.apply(zone_cycle, view, worst.first)
     clock(zone_cycle, view, nominal)
+    _curves(zone_cycle, view)
+    cores = view.presses.cores
+    if cores is not None and cores.gap is not None:
+        events.touch(zone_cycle, view, cores.seconds, cores.gap)
+    if cores is not None and cores.locked is not None:
+        zone_cycle.readings["highest pressure, locked"] = Known(cores.locked)
     events.clamp_reached(zone_cycle, view)
     events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed else None)
     decide(zone_cycle, view, worst, best)
@@ -94,6 +103,21 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     cautions(zone_cycle)
     not_there(zone_cycle, view)
     return zone_cycle
+
+
+def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """What is drawn: every thermocouple that was not left out, and the mean of the core as computed."""
+    assert zone_cycle.curves is not None  # the clock made them
+    temperatures = {}
+    for channel in view.file.reading(*TEMPERATURES):
+        trace = known(view.file, channel.values)
+        if trace is not None:
+            temperatures[f"{channel.reads}: {channel.name}"] = trace.at(view.seconds)
+    cores = view.presses.cores
+    if cores is not None:
+        for name, mean in cores.means.items():
+            temperatures[f"core {name}, mean, computed"] = np.interp(view.seconds, cores.seconds, mean)
+    zone_cycle.curves.temperatures = temperatures
 
 
 def _scenarios(view: LogView, drawn: Drawn) -> tuple[Outcome, Outcome, Outcome]:

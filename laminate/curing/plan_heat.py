@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -54,8 +54,8 @@ def curve_of(name: str, points: Sequence[tuple[Value, Value]], columns: Columns)
 class PlanHeat:
     """Temperatures of a zone along a planned cycle [K], every array (times, ..., columns).
 
-    laminate: (times, cells, columns); cores: by name; from_inside: cores whose temperature is given; laid:
-    what lies in the zone; thickness: of its laminate [m].
+    laminate: (times, cells, columns); cores: by name; hottest: why the laminate is taken hotter than it may
+    be, '' where it is computed; laid: what lies in the zone; thickness: of its laminate [m].
     """
 
     seconds: np.ndarray
@@ -66,7 +66,7 @@ class PlanHeat:
     room: Room | None
     thickness: float
     cores: dict[str, Grown] = field(default_factory=dict)
-    from_inside: tuple[str, ...] = ()
+    hottest: str = ""
 
 
 def heat_of(
@@ -90,8 +90,34 @@ def heat_of(
         return missing
     platen = curve_of(f"platen of {name}", cycle.platen, columns)
     seconds = _times(part, cycle, platen, finer)
+    if room is not None and between_cores(room, zone):
+        return _between(part, name, laid, room, columns, plies, finer)
     run = _Run(part, laid, room, columns, platen, seconds, finer)
     return run.whole(shapes, cycle, inside)
+
+
+def _between(
+    part: Part, name: str, laid: LaidUp, room: Room, columns: Columns, plies: Mapping[str, int], finer: int
+) -> PlanHeat | list[str]:
+    """Heat of a laminate between cores, which heat reaches through them and along its edges.
+
+    Neither is one direction: the laminate is taken as hot as the platen, which gels it the soonest, and the
+    cores as cold as those behind the laminate at the tool, which presses the least.
+    """
+    outer = next((side.zone for side in room.sides if not between_cores(room, side.zone)), None)
+    if outer is None:
+        where = f"a zone of room {room.name} at the tool, with walls = 2"
+        return [f"{where}: zone {laid.zone} lies between cores, and nothing else passes heat into them"]
+    beside = heat_of(part, name, outer, plies, columns, finer)
+    if isinstance(beside, list):
+        return beside
+    platen = np.broadcast_to(beside.platen, (len(beside.seconds), columns.width))[:, None]
+    thickness = float(np.ravel(laid.layup.thickness(laid.bleed(laid.zone, most=False)))[0])
+    hottest = f"zone {laid.zone} lies between cores: it is taken as hot as the platen"
+    return replace(
+        beside, laid=laid, thickness=thickness, hottest=hottest,
+        laminate=np.concatenate([platen, beside.laminate], axis=1),
+    )  # fmt: skip
 
 
 def _times(part: Part, cycle: Cycle, platen: Curve, finer: int) -> np.ndarray:
@@ -136,16 +162,14 @@ class _Run:
         laminate = np.concatenate([np.broadcast_to(c, (*c.shape[:2], self.columns.width)) for c in cells], 1)
         return PlanHeat(
             self.seconds, self.platen.along(self.seconds), first.tool, laminate, self.laid, self.room,
-            float(np.ravel(thickness)[0]), cores, inside,
+            float(np.ravel(thickness)[0]), cores,
+            "a core heated from inside: the laminate is taken as hot as the core" if inside else "",
         )  # fmt: skip
 
     def _with_core(
         self, shape: CoreShape, cycle: Cycle, inside: tuple[str, ...], thickness: np.ndarray
     ) -> tuple[Heated, Grown | None] | str:
         assert self.room is not None
-        if between_cores(self.room, self.laid.zone):
-            reaches = "heat reaches it through them and along its edges, not in one direction"
-            return f"zone {self.laid.zone} lies between cores: {reaches}; log a sensor in it"
         behind = core_behind(self.part, self.room, shape, self.laid, self.columns)
         if isinstance(behind, str):
             return behind

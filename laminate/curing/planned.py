@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, ZoneCycle
-from laminate.curing.answers import Known as Number
+from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Known, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
-from laminate.curing.core_heat import pressure_along
+from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
@@ -37,7 +36,11 @@ NO_REACTION = "no heat of reaction"
 
 @dataclass
 class Run:
-    """A cycle in a zone, computed for every column; lines: a and b of the gel times of each charge."""
+    """A cycle in a zone, computed for every column.
+
+    lines: a and b of the gel times of each charge; locked: highest pressure where laminates lock as laid up
+    [Pa], None where not known.
+    """
 
     part: Part
     cycle: str
@@ -47,6 +50,7 @@ class Run:
     heat: PlanHeat
     presses: Pressing
     lines: list[tuple[np.ndarray, np.ndarray]]
+    locked: float | None
 
     @property
     def needed(self) -> np.ndarray | None:
@@ -83,7 +87,10 @@ def planned(
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns.random, draws, columns.inputs) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
-    run = Run(part, cycle, zone, inside, columns, heat, presses, lines)
+    locked = None
+    if heat.room is not None and presses.by_balance:
+        locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
+    run = Run(part, cycle, zone, inside, columns, heat, presses, lines, locked)
     times = _Times(run)
     return [_answered(run, times, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
 
@@ -170,7 +177,11 @@ def _answered(run: Run, times: _Times, zone_cycle: ZoneCycle, humidity: Value | 
     clock(zone_cycle, view, nominal, "cycle")
     needed = run.part.zone[run.zone].pressed_at
     events.readings(zone_cycle, view)
-    _touch(zone_cycle, view, run)
+    if run.heat.cores:
+        gap = np.broadcast_to(widest_gap(run.heat.cores), (len(view.seconds), run.columns.width))
+        events.touch(zone_cycle, view, view.seconds, gap)
+    if run.locked is not None:
+        zone_cycle.readings["highest pressure, locked"] = Known(run.locked)
     events.clamp_reached(zone_cycle, view)
     events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed is not None else None)
     _curves(zone_cycle, run)
@@ -209,28 +220,13 @@ def _rules(zone_cycle: ZoneCycle, view: View, run: Run, worst: Outcome) -> None:
     if view.thickness is None or view.thickness > rules.THICK:
         reason = "a laminate over 8 mm: its own heat is left out; log a sensor in its middle"
         view.blocks.add(reason, IN_TIME)
-    if run.heat.from_inside:
-        reason = "a core heated from inside: the laminate is taken as hot as the core"
-        view.blocks.add(reason, LATE, VAPOR)
+    if run.heat.hottest:
+        view.blocks.add(run.heat.hottest, LATE, VAPOR)
+        zone_cycle.screening.append(run.heat.hottest)
     if any(charge.start is not None for charge in run.inside.charges):
         zone_cycle.screening.append("prepreg at the end of its out-life")
     if run.presses.applied is not None:
         share(zone_cycle, view, run.heat.laid)
-
-
-def _touch(zone_cycle: ZoneCycle, view: View, run: Run) -> None:
-    """When the core touches the laminate as laid up, and what presses if that is how it locks."""
-    seconds, width = run.heat.seconds, run.columns.width
-    for core in run.heat.cores.values():
-        gap = np.broadcast_to(core.gap, (len(seconds), width))
-        if not events.curve_crosses(zone_cycle, view, "touch", seconds, -gap):
-            zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
-    room = run.heat.room
-    if room is not None and run.presses.by_balance:
-        heat = run.heat
-        locked = pressure_along(heat.laid, room, heat.cores, heat.tool, as_laid_up=True)
-        if locked is not None and np.isfinite(locked[:, 0]).all():
-            zone_cycle.readings["highest pressure, locked"] = Number(max(float(locked[:, 0].max()), 0.0))
 
 
 def _curves(zone_cycle: ZoneCycle, run: Run) -> None:

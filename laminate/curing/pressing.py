@@ -52,12 +52,17 @@ def known(log: LogFile, values: np.ndarray) -> Trace | None:
 class CoreCurves:
     """Pressure of a core along the cycle, over ambient [Pa]: first column as best known, others draws.
 
-    least, most: (times, columns), with everything that is unknown taken to either side.
+    least, most: (times, columns), with everything that is unknown taken to either side; gap: largest open
+    width toward a laminate as laid up (times, columns) [m]; means: of each core, as best known [K]; locked:
+    highest pressure where laminates lock as laid up [Pa], None where not known.
     """
 
     seconds: np.ndarray
     least: np.ndarray
     most: np.ndarray
+    gap: np.ndarray | None = None
+    means: dict[str, np.ndarray] = field(default_factory=dict)
+    locked: float | None = None
 
     def at(self, times: np.ndarray, *, least: bool) -> np.ndarray:
         """Of each draw at its own time; more draws than columns take the columns in turn."""

@@ -10,10 +10,11 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import kind_of, known
+from laminate.curing.pressing import known
+from laminate.curing.thermometers import ORDINARY_WORDS
 from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.files.batch import Instrument
-from laminate.files.cycle_keys import SENSORS
+from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.toml import path_text
 from laminate.formulas.gel_clock import gel_time
 
@@ -27,13 +28,6 @@ WARM_START = 15.0
 THICK = 0.008
 SWAPPED = 5.0
 COUNTED = 333.15
-PRESSED_BY = {
-    "bladder": ("bladder pressure",),
-    "press": ("clamp force", "ram pressure"),
-    "rubber": ("core", "clamp force", "ram pressure"),
-    "stops": (),
-}
-"""What may read how each kind of zone is pressed, beside a sensor in the resin."""
 
 
 def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
@@ -49,7 +43,7 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     _swapped(zone_cycle, view, end)
     _wanted(zone_cycle, view, end)
     _since(view)
-    _unstated(view)
+    _unstated(zone_cycle, view)
     _traced(zone_cycle, view)
     if view.presses.absolute is None and view.presses.applied is not None:
         case = view.case
@@ -134,15 +128,10 @@ def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     for reads in SENSORS:
         traces = [known(view.file, channel.values) for channel in view.file.reading(reads)]
         count[reads] = sum(1 for trace in traces if trace is not None and bool(trace.known(at)[0]))
-    pressed_by = PRESSED_BY[kind_of(view.part, view.zone)]
-    need = ["laminate", "platen", "tool", *pressed_by, "resin pressure"]
-    if any(reads not in wanted for reads in need):
-        numbers = {reads: wanted.get(reads, count[reads]) for reads in [*need, *wanted]}
-        listed = ", ".join(f"{path_text((reads,))} = {number}" for reads, number in numbers.items())
+    if not wanted:
+        listed = ", ".join(f"{path_text((reads,))} = {number}" for reads, number in count.items() if number)
         line = f"sensors = {{ {listed} }} in [zone.{view.zone}]"
-        reason = f"whether a sensor is missing from the log: write {line}, or more of one that is missing"
-        zone_cycle.unknown["sensors"] = reason
-        view.blocks.add(reason, IN_TIME)
+        zone_cycle.unknown["sensors"] = f"whether one is missing from the log: {line} says how many there are"
     for reads, least in wanted.items():
         if count[reads] < least:
             reason = f"{count[reads]} of {least} sensors that read {reads} up to gel, which the part wants"
@@ -168,8 +157,8 @@ def _since(view: LogView) -> None:
             view.blocks.add(reason, IN_TIME)
 
 
-def _unstated(view: LogView) -> None:
-    """Columns that decide, where nothing says how far off they may be."""
+def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """Columns that decide, where nothing says how far off they may be: an ordinary sensor is taken."""
     names = [*(sensor.name for sensor in view.heat.sensors), view.presses.channel]
     for name in dict.fromkeys(names):
         reader = view.file.channels.get(name)
@@ -182,7 +171,10 @@ def _unstated(view: LogView) -> None:
             where = f"[{path_text(('instrument', own or 'NAME'))}]"
             where += ", with instrument = NAME in its column" if own is None else ""
             keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
-            view.blocks.add(f"how far off {name} may be is not stated: write {keys} in {where}", IN_TIME)
+            taken = ORDINARY_WORDS[reader.reads in TEMPERATURES] if "calibration" in missing else "none"
+            zone_cycle.warnings.append(
+                f"how far off {name} may be is not stated, {taken} is taken: write {keys} in {where}"
+            )
 
 
 def _range(view: View) -> None:
@@ -202,10 +194,9 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
                 f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
             )
         if charge.unstated:
-            values = ", ".join(f"'{text}'" for text in dict.fromkeys(charge.unstated))
-            view.blocks.add(f"{charge.name}: {values} without ±: write it, or (exact)", IN_TIME)
-        if charge.alone:
-            view.blocks.add(f"whether there was another lot is not stated: write {charge.alone}", IN_TIME)
+            zone_cycle.not_measured += [
+                f"± of {charge.name} {text}" for text in dict.fromkeys(charge.unstated)
+            ]
         if not charge.of_lot:
             lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
             told = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings

@@ -10,12 +10,19 @@ import numpy as np
 
 from laminate.curing.draws import of_spread
 from laminate.curing.pressing import Trace, known
+from laminate.files.batch import Instrument
 from laminate.values.input_key import Name
+from laminate.values.units import Spread
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Draws
-    from laminate.files.batch import Instrument
     from laminate.files.log_file import Channel, LogFile
+
+THERMOCOUPLE = Spread(2.5 / math.sqrt(3.0), shape="rectangular")
+"""Of an ordinary thermocouple, ± 2.5 K: class 2 of IEC 60584-1, below 333 degC (from memory)."""
+GAUGE = Spread(0.025 / math.sqrt(3.0), relative=True, shape="rectangular")
+"""Of an ordinary gauge of pressure or force, ± 2.5 % of the reading (common practice, no source)."""
+ORDINARY_WORDS = {True: "± 2.5 K (tolerance)", False: "± 2.5 % (tolerance)"}
 
 AT_THE_EDGE = 3.0
 """Half-width of what a thermocouple at the edge may be off by [K]; no source."""
@@ -86,6 +93,12 @@ def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrumen
     return thermometers
 
 
+def ordinary(gauge: Instrument | None, spread: Spread) -> Instrument:
+    """An instrument, with the spread of an ordinary one where its calibration is not stated."""
+    gauge = gauge or Instrument()
+    return gauge if gauge.calibration is not None else gauge.model_copy(update={"calibration": spread})
+
+
 def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instrument]) -> list[Sensor]:
     sensors = []
     for channel in channels:
@@ -94,8 +107,8 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
             continue
         name = channel.column.instrument or ""
         edge = channel.reads == "laminate" and channel.column.place != "middle"
-        gauge = instruments.get(name)
-        spreads = [gauge.calibration, gauge.repeatability] if gauge is not None else []
+        gauge = ordinary(instruments.get(name), THERMOCOUPLE)
+        spreads = [gauge.calibration, gauge.repeatability]
         own = [spread.u for spread in spreads if spread is not None]
         u = math.hypot(*own, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         lacks = not bool(np.all(there.known(log.seconds)))
@@ -117,14 +130,14 @@ def errors(
     shared: dict[str, np.ndarray] = {}
     error_by_name: dict[str, np.ndarray] = {}
     for sensor in sensors:
-        gauge = instruments.get(sensor.instrument)
+        gauge = ordinary(instruments.get(sensor.instrument), THERMOCOUPLE)
         if sensor.instrument not in shared:
-            spread = gauge.calibration if gauge is not None else None
+            spread = gauge.calibration
             shared[sensor.instrument] = of_spread(spread, random, n)
             if spread is not None:
                 inputs[f"calibration of {sensor.instrument}"] = shared[sensor.instrument]
         error = shared[sensor.instrument]
-        if gauge is not None and gauge.repeatability is not None:
+        if gauge.repeatability is not None:
             inputs[f"repeatability of {sensor.name}"] = of_spread(gauge.repeatability, random, n)
             error = error + inputs[f"repeatability of {sensor.name}"]
         if sensor.edge:

@@ -118,9 +118,7 @@ def not_there(zone_cycle: ZoneCycle, view: View) -> None:
     never = no_pressure if presses.reading is None else "never in this cycle"
     said = {
         "first pressure": "a core presses as soon as it is liquid full" if presses.by_balance else never,
-        "touch": "a log drives the core from its own readings"
-        if presses.by_balance
-        else "no rubber core presses",
+        "touch": "no rubber core presses",
         "liquid full": never,
         "released": never,
         "gel last": zone_cycle.unknown.get("gel first", never),

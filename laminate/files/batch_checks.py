@@ -206,12 +206,19 @@ def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> No
 
 def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
     """Lots of one prepreg state the same keys, on the same basis."""
-    for key in ("resin_basis", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles"):
+    for key in (
+        "resin_basis",
+        "fiber_areal_weight",
+        "prepreg_areal_weight",
+        "resin_content",
+        "volatiles",
+    ):
         given = [lots[index].get(key) for index in indexes]
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
             found = f"lots of '{prepreg}' that state '{key}' differently"
-            peek.say("lots-differ", ("lot", indexes[-1], key), found, "the same for every lot of one prepreg")
+            expected = "the same for every lot of one prepreg"
+            peek.say("lots-differ", ("lot", indexes[-1], key), found, expected)
 
 
 def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str) -> None:

@@ -84,7 +84,7 @@ def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
         zones = [reading.zone] if reading.zone else list(cycles)
         for zone in zones:
             one = cycles[zone].readings.get(name) if zone in cycles else None
-            if one is None or KINDS[name] != reading.value[0]:
+            if one is None or KINDS.get(name) != reading.value[0]:
                 continue
             typed = reading.value[1]
             if abs(typed.value - one.value) <= 2.0 * math.hypot(typed.spread, one.u or 0.0):

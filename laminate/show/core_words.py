@@ -377,8 +377,8 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     if (first := core.in_press.vapor_first) is not None:
         at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
         said.append(
-            f"Vapor before pressure: {core.core} presses from {at} of core and tool on, and there water has "
-            f"{water} absolute, more than the gas in the cavity: evacuate, dry the plies, or press sooner."
+            f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
+            "more than the gas: evacuate, dry the plies, or press sooner."
         )
     if core.rubber and brief:
         said.append(BRIEF_LOCKS)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from laminate.curing.answers import WORST_FIRST
 from laminate.show.fields import (
     CHANCE,
@@ -32,9 +30,6 @@ from laminate.show.fields import (
 )
 from laminate.values.quantities import DEG_C, MPA, NUMBER, Unit
 
-if TYPE_CHECKING:
-    pass
-
 EVENTS = (
     "first pressure",
     "touch",
@@ -46,6 +41,8 @@ EVENTS = (
     "clamp reached",
     "released",
 )
+VAPOR_BY = "IAPWS-IF97"
+"""Where saturation pressures come from: see `laminate.formulas.water`."""
 MINUTE = Unit("min", 1 / 60)
 READING_UNITS = {
     "peak temperature": DEG_C,
@@ -112,5 +109,11 @@ ZONE_CYCLE = table(
     ),
     not_known=by_name(TEXT)(lambda one: dict(sorted(one.unknown.items()))),
 )
-ANSWER = table(verdict=one_of(*WORST_FIRST), zones=rows(ZONE_CYCLE), draws=COUNT, seed=COUNT)
+ANSWER = table(
+    verdict=one_of(*WORST_FIRST),
+    zones=rows(ZONE_CYCLE),
+    draws=COUNT,
+    seed=COUNT,
+    vapor=TEXT(lambda _: VAPOR_BY),
+)
 cycles_json = ANSWER.json

@@ -101,7 +101,10 @@ def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:
     assert zone_cycle.curves is not None
     wide = max((zone_cycle.curves.seconds[-1] - zone_cycle.curves.seconds[0]) / 60.0, 1e-9)
     times = [event.time.value / 60.0 for _, event in moments(zone_cycle)]
-    rows = [sum(abs(time - before) < 0.06 * wide for before in times[:i]) for i, time in enumerate(times)]
+    rows: list[int] = []
+    for time in times:
+        near = [row for row, before in zip(rows, times, strict=False) if abs(time - before) < 0.07 * wide]
+        rows.append(next(row for row in range(len(times)) if row not in near))
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + 0.07 * (high - low) * (1 + max(rows, default=-1)))
     for (letter, _), time, row in zip(moments(zone_cycle), times, rows, strict=True):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import assumed
 from laminate.show.numbers import fixed, in_units
@@ -156,9 +157,12 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     for (zone, cycle), answers in each.items():
         levels: dict[str, list[str]] = {}
         for answer in answers if why else answers[:1]:
-            texts = [f"{answer.verdict}: {words}" for words in (answer.why if why else answer.why[1:])]
+            # a chance that decides nothing stands in the table
+            by_chance = answer.verdict == CANNOT and answer.chance.both is not None
+            reasons = [] if by_chance else answer.why if why else answer.why[1:]
+            texts = [f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons]
             texts += [answer.matters_most.text] if answer.matters_most is not None else []
-            for text in dict.fromkeys([*texts, *answer.warnings]):
+            for text in dict.fromkeys([*texts, *(f"Mind: {words}" for words in answer.warnings)]):
                 levels.setdefault(text, []).append(humidity_of(answer))
             unknown |= dict.fromkeys(assumptions(answer))
         for text, at in levels.items():

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.cycle_json import KIND_OF_READING, ZONE_CYCLE
+from laminate.curing.draws import DRAWS, SEED
+from laminate.show.cycle_json import KIND_OF_READING, VAPOR_BY, ZONE_CYCLE
 from laminate.show.decision_json import DECISION
 from laminate.show.fields import (
     CHANCE,
@@ -251,9 +252,14 @@ REPORT = {
     "instruments": rows(_INSTRUMENT)("judgement.instruments"),
     "concession": maybe(_CONCESSION)("case.batch.concession"),
     "replaces": maybe(table(record=DIGEST, reason=TEXT))("case.batch.replaces"),
-    "cycle": maybe(table(zones=rows(ZONE_CYCLE)(lambda cycles: cycles.values())))(
-        lambda report: report.judgement.cycles or None
-    ),
+    "cycle": maybe(
+        table(
+            zones=rows(ZONE_CYCLE)(lambda cycles: cycles.values()),
+            draws=COUNT(lambda _: DRAWS),
+            seed=COUNT(lambda _: SEED),
+            vapor=TEXT(lambda _: VAPOR_BY),
+        )
+    )(lambda report: report.judgement.cycles or None),
     "values": rows(_USED)(lambda report: _used(report.case)),
     "measuring": MEASURING,
     "inputs": rows(table(file=TEXT(first), sha256=DIGEST(second)))(

@@ -66,6 +66,19 @@ def test_a_plan_fed_back_as_a_log_gives_the_same_verdict(tmp_path):
             assert 0.8 < logged.applied_pressure_at_gel.value / planned_pressure <= 1.02
 
 
+def test_a_log_draws_its_thermocouples_and_the_core_and_says_when_it_touched(tmp_path):
+    plan, logged = both(tmp_path, 31.2)
+    drawn = logged.curves.temperatures
+    assert list(drawn) == ["laminate: TC 3", "platen: top", "core fore, mean, computed"]
+    platen = np.interp(logged.curves.seconds, plan.curves.seconds, plan.curves.temperatures["platen"])
+    assert drawn["platen: top"] == pytest.approx(platen, abs=0.06)
+    assert drawn["core fore, mean, computed"][40] < drawn["laminate: TC 3"][40] - 5.0
+    # the log drives the outside of the laminate: the core is a little colder than the plan's
+    touches = [one.event("touch").time.value for one in (plan, logged)]
+    assert touches[0] <= touches[1] < touches[0] + 120.0
+    assert logged.readings["highest pressure, locked"].value >= plan.applied_pressure_at_gel.value
+
+
 def test_where_the_part_has_no_heat_it_cannot_be_said_and_the_line_to_write_is(tmp_path):
     text = changed(NO_CYCLE, (HEAT, ""))
     _, whole = both(tmp_path, 31.2)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from laminate.curing.answers import CANNOT, IN_TIME
+from laminate.curing.answers import CANNOT, IN_TIME, LATE
 from laminate.values.problems import Refused
 
 from .planned_shop import PART, first, planned
@@ -83,10 +83,25 @@ def test_cores_in_a_row_lag_behind_one_core_alone(tmp_path):
     assert alone[half] - row[half] > 10.0
 
 
-def test_a_wall_between_two_cores_is_judged_by_a_sensor_in_it_and_by_no_plan(tmp_path):
-    plan = [one for one in planned(tmp_path, ROW, draws=20).zones if one.zone == "web"]
-    assert {one.verdict for one in plan} == {CANNOT}
-    assert "between cores" in plan[0].why[0]
+@pytest.mark.parametrize(("width", "verdict"), [("73.00 mm", IN_TIME), ("76.00 mm", CANNOT)])
+def test_a_wall_between_two_cores_is_planned_as_hot_as_the_platen_and_never_late(tmp_path, width, verdict):
+    zones = planned(tmp_path, changed(ROW, ("73.50 mm", width)), draws=100).zones
+    skin, web = (next(one for one in zones if one.zone == zone) for zone in ("skin", "web"))
+    assert web.verdict == verdict
+    assert skin.verdict == (IN_TIME if verdict == IN_TIME else LATE)
+    assert web.event("gel first").time.value < skin.event("gel first").time.value
+    assert web.chance.both is None or web.chance.both <= skin.chance.both
+    assert [event.event for event in web.events].count("touch") <= 1
+
+
+def test_a_wall_between_two_cores_with_nothing_at_the_tool_is_told_what_to_write(tmp_path):
+    lone = changed(ROW, ("walls = 2", "walls = 1"))
+    found = planned(tmp_path, lone, draws=20).zones[0]
+    assert found.verdict == CANNOT
+    assert "walls = 2" in found.why[0]
+
+
+def test_a_wall_between_two_cores_is_judged_by_a_sensor_in_it(tmp_path):
     log = log_of(first(tmp_path, NO_CYCLE + RAMP, draws=2))
     batch = changed(BATCH, ('zones = ["skin"]', 'zones = ["web"]'), (IN, '"in" = { reads = "other" }'))
     row = changed(ROW[: ROW.index("[cycle.slow]")], ('width = "73.50 mm"', 'width = "72.60 mm"'))

@@ -1,5 +1,6 @@
 """What is left out of part, batch or log never gives a better verdict, nor a higher chance."""
 
+import re
 from contextlib import suppress
 
 import numpy as np
@@ -32,11 +33,14 @@ MORE = (
 )
 
 
-def no_better(less, whole):
-    """Neither a better verdict, nor a higher chance; one that is not known is no better."""
+def no_better(less, whole, by_draws=0.0):
+    """Neither a better verdict, nor a higher chance; one that is not known is no better.
+
+    by_draws: how far chances may differ where other numbers are drawn.
+    """
     assert whole.verdict == IN_TIME or less.verdict != IN_TIME
     if less.chance.both is not None and whole.chance.both is not None:
-        assert less.chance.both <= whole.chance.both
+        assert less.chance.both <= whole.chance.both + by_draws
 
 
 def without(log, batch, name):
@@ -93,16 +97,14 @@ def test_readings_left_out_of_a_log_are_no_better(tmp_path, closes, seed, name, 
     assert whole.verdict == IN_TIME or less.verdict != IN_TIME
 
 
-@pytest.mark.parametrize("gone", [SENSORS, "laminate = 1, ", "tool = 0, ", ', "resin pressure" = 0'])
-def test_a_part_that_says_no_number_of_sensors_is_not_in_time_and_told_the_line_to_write(tmp_path, gone):
-    found = answer(tmp_path, Press().csv(), part=changed(PART, (gone, "")), draws=200)
-    assert (found.verdict, found.chance.both) == (CANNOT, None)
-    line = found.unknown["sensors"].partition("write ")[2].partition(" in [zone.skin]")[0]
-    assert line.startswith("sensors = { ")
-    told = changed(PART, (SENSORS, line + "\n"))
-    assert answer(tmp_path, Press().csv(), part=told, draws=200).verdict == IN_TIME
-    late = answer(tmp_path, Press(closes=70.0).csv(), part=changed(PART, (gone, "")), draws=200)
-    assert late.verdict == LATE
+def test_a_part_that_says_no_number_of_sensors_is_told_the_line_to_write(tmp_path):
+    """Nobody asked for the number: the verdict stands, and says that a sensor could be missing."""
+    found = answer(tmp_path, Press().csv(), part=changed(PART, (SENSORS, "")), draws=200)
+    assert found.verdict == IN_TIME
+    start = found.unknown["sensors"].index("sensors = {")
+    line = found.unknown["sensors"][start:].partition(" in [zone.skin]")[0]
+    told = answer(tmp_path, Press().csv(), part=changed(PART, (SENSORS, line + "\n")), draws=200)
+    assert (told.verdict, "sensors" in told.unknown) == (IN_TIME, False)
 
 
 def test_a_sensor_that_stops_before_gel_is_not_counted(tmp_path):
@@ -126,11 +128,22 @@ def test_a_sensor_that_stops_before_gel_is_not_counted(tmp_path):
     ],
 )
 @pytest.mark.parametrize("closes", [10.0, 47.0, 70.0])
-def test_how_far_off_a_sensor_may_be_must_be_stated(tmp_path, old, new, closes):
-    whole = answer(tmp_path, Press(closes=closes).csv(), draws=500)
-    less = answer(tmp_path, Press(closes=closes).csv(), changed(BATCH, (old, new)), draws=500)
-    assert less.verdict == (LATE if whole.verdict == LATE else CANNOT)
-    no_better(less, whole)
+def test_a_sensor_of_which_no_calibration_is_stated_is_an_ordinary_one_and_said(tmp_path, old, new, closes):
+    """± 2.5 K, class 2 of IEC 60584-1, or ± 2.5 % of the reading: wider than what is stated here."""
+    whole = answer(tmp_path, Press(closes=closes).csv(), draws=2000)
+    less = answer(tmp_path, Press(closes=closes).csv(), changed(BATCH, (old, new)), draws=2000)
+    assert less.verdict == whole.verdict
+    no_better(less, whole, 0.02)
+    assert len(less.warnings) > len(whole.warnings)
+    if "repeatability" not in old and closes == 47.0:
+        assert less.chance.both < whole.chance.both or "bar" in old or "gauge" in old
+
+
+def test_a_part_that_limits_the_process_wants_calibrated_instruments(tmp_path):
+    """Said, and the verdict at most 'cannot say', where the part sets a process limit."""
+    part, batch = PART + LIMITED, changed(BATCH, (', instrument = "gauge 4"', ""))
+    assert answer(tmp_path, Press().csv(), part=part, draws=200).verdict == IN_TIME
+    assert answer(tmp_path, Press().csv(), batch, part, draws=200).verdict == CANNOT
 
 
 def test_a_share_of_a_temperature_is_no_uncertainty(tmp_path):
@@ -364,3 +377,31 @@ def test_the_margin_falls_with_humidity_and_rises_with_pressure_one_to_one(tmp_p
     assert margin(wet, bar) <= margin(dry, bar) + 1e-6
     rise = 1e5 * (round(bar + more, 2) - round(bar, 2))
     assert margin(low, bar + more) - margin(low, bar) == pytest.approx(rise, abs=1.0)
+
+
+LIMITED = '[limits.process."peak temperature"]\nindividual = { max = "130 degC" }\n'
+
+
+def shorter(text):
+    """The text without each line, each key of an inline table, and each table."""
+    lines = text.splitlines(keepends=True)
+    heads = [at for at, line in enumerate(lines) if line.startswith("[")]
+    for at in range(len(lines)):
+        yield "".join(lines[:at] + lines[at + 1 :])
+    for start, end in zip(heads, [*heads[1:], len(lines)], strict=True):
+        yield "".join(lines[:start] + lines[end:])
+    for key in re.finditer(r'(?<=[{ ])("[^"]+"|[a-z_]+) = ("[^"]*"|\d+)(, )?', text):
+        yield text[: key.start()] + text[key.end() :]
+
+
+@pytest.mark.parametrize("closes", [10.0, 48.0, 70.0])
+def test_no_line_key_or_table_left_out_of_part_or_batch_is_any_better(tmp_path, closes):
+    log = Press(closes=closes, step=1.0).csv()
+    due = changed(BATCH, ("due = 2027-01-01", "due = 2026-11-01")) if closes == 10.0 else BATCH
+    part = PART + (LIMITED if closes == 10.0 else "")
+    whole = answer(tmp_path, log, due, part, draws=300)
+    assert whole.verdict == (LATE if closes == 70.0 else CANNOT)
+    tried = [(text, due) for text in shorter(PART)] if closes != 10.0 else []
+    for less_part, less_batch in [*tried, *((part, text) for text in shorter(due))]:
+        with suppress(Refused):
+            no_better(answer(tmp_path, log, less_batch, less_part, draws=300), whole, 0.03)

@@ -47,6 +47,12 @@ def test_the_gel_clock_is_the_trapezoid_over_the_rows(tmp_path):
     assert found.gel_clock.start.value == pytest.approx(0.08)
 
 
+@pytest.mark.parametrize(("own", "start"), [("40 d", 0.08), ("20 d", 0.12)])
+def test_the_shorter_out_life_of_part_and_lot_holds(tmp_path, own, start):
+    batch = changed(BATCH, ('out_time = "12 d"', f'out_time = "12 d"\nout_life = "{own}"'))
+    assert answer(tmp_path, Press().csv(), batch, draws=50).gel_clock.start.value == pytest.approx(start)
+
+
 def test_a_press_that_breathes_counts_from_its_last_closing(tmp_path):
     press = Press()
     press.bag[(press.minutes > 20) & (press.minutes < 23)] = 0.0

@@ -1,7 +1,7 @@
 """Every code of a finding with what is said of it and where: `python -m tests.house.codes`.
 
-With `--write` the page CODES.md is made again. Read from the calls that make a `Problem`; what is filled in
-stands as `…`.
+With `--write` the page tests/messages/codes.md is made again. Read from the calls that make a `Problem`;
+what is filled in stands as `…`.
 """
 
 import ast
@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 from .conftest import Module, _modules
 
-PAGE = "CODES.md"
+PAGE = "tests/messages/codes.md"
 CODE = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 FIELDS = ("code", "file", "place", "found", "expected", "hint")
 NO_NAMES: Mapping[str, ast.expr] = MappingProxyType({})
