@@ -86,6 +86,9 @@ class Sums:
     layers: LayerSums
 
 
+OF_PLIES = tuple(name for name in Sums.__slots__ if name != "layers")
+
+
 def ingredients(
     part: Part,
     overrides: Mapping[Key, tuple[Value, str]] | None = None,
@@ -198,7 +201,7 @@ def fixed_plies(part: Part, zone: Zone) -> int:
 def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[Any, Any]) -> Sums:
     """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key."""
     cos_shear = math.cos(zone.shear.value)
-    total: dict[str, Any] = dict.fromkeys([name for name in Sums.__slots__ if name != "layers"], 0.0)
+    total: dict[str, Any] = dict.fromkeys(OF_PLIES, 0.0)
     layers: dict[str, Any] = dict.fromkeys(LayerSums.__slots__, 0.0)
     for name, count in counted.items():
         if name in part.prepreg:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.state import State
 
-HALVINGS = 45
+POINTS, ROUNDS = 513, 5
 ABOVE = 100.0
 COLDEST_RISE, HOTTEST_RISE = -200.0, 500.0
 """Rises over room temperature within which contact is looked for [K]."""
@@ -47,15 +48,20 @@ class Window:
         return self.holds is None or self.presses is None or self.holds > self.presses
 
 
-def _last(good: Callable[[float], bool], low: float, high: float) -> float | None:
-    """The last point from low on at which something still holds; None where it holds at no point."""
-    if not good(low):
-        return None
-    if good(high):
-        return high
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if good(middle) else (low, middle)
+def _last(good: Callable[[Any], Any], low: float, high: float) -> float | None:
+    """The last point from low on at which something still holds; None where it does not hold at low.
+
+    good: of a row of points (n,), whether it holds at each.
+    """
+    for _ in range(ROUNDS):
+        points = np.linspace(low, high, POINTS)
+        holds = np.broadcast_to(good(points), points.shape)
+        if holds.all():
+            return high
+        first = int(np.argmin(holds))
+        if first == 0:
+            return None
+        low, high = float(points[first - 1]), float(points[first])
     return low
 
 
@@ -79,15 +85,15 @@ def bleed_window(
     conditions, zones = press.at(), press.room(room).zones
     laid = press.layups(plies, conditions.x, layups)
 
-    def at(bleed: float) -> State:
+    def at(bleed: Any) -> State:
         return state_on(conditions, plies, dict.fromkeys(zones, bleed), laid)
 
-    def presses(bleed: float) -> bool:
+    def presses(bleed: Any) -> Any:
         state = at(bleed)
-        return all(bool(state.pressed(zone)) for zone in zones)
+        return functools.reduce(np.logical_and, (state.pressed(zone) for zone in zones))
 
     end = end_of_bleed(at(0.0), room)
-    spare = _last(lambda less: bool(at(end - less).holds), 0.0, end)
+    spare = _last(lambda less: at(end - less).holds, 0.0, end)
     return Window(None if spare is None else end - spare, _last(presses, 0.0, end), end)
 
 
@@ -98,8 +104,8 @@ def bleed_at_no_pressure(state: State, room: str) -> float | None:
     """
     table = state.press.room(room)
 
-    def fills(bleed: float) -> bool:
-        return float(real_part(state.spare(table, dict.fromkeys(table.zones, bleed)))) < 0
+    def fills(bleed: Any) -> Any:
+        return real_part(state.spare(table, dict.fromkeys(table.zones, bleed))) < 0
 
     root = None if table.free else _last(fills, 0.0, 1.0)
     return root if root is not None and root < 1.0 else None
@@ -123,9 +129,9 @@ def gives_way_at(state: State) -> float | None:
     rest = sum(p * a for p, a in zip(*alone, strict=True)) - at_gel
     rest = rest + state.matched_pressure * state.matched_area
 
-    def holds(temperature: float) -> bool:
+    def holds(temperature: Any) -> Any:
         force = rest + sum(state.together(room.name, temperature) * area for room, area in rooms)
-        return float(force) <= float(x[FORCE])
+        return real_part(force) <= float(x[FORCE])
 
     moments = ("gel", *press.later)
     highest = max(float(real_part(state.conditions.temperature(moment))) for moment in moments) + ABOVE
@@ -242,8 +248,8 @@ def volume_window(
     )
     bleed = dict.fromkeys(room.zones, low)
 
-    def holds(volume: float) -> bool:
-        return bool(state_on(state.conditions.with_volume(core, volume), plies, bleed, laid).holds)
+    def holds(volume: Any) -> Any:
+        return state_on(state.conditions.with_volume(core, volume), plies, bleed, laid).holds
 
     fills = float(volume_for(state, core, 0.0, bleed={z: min(low, ends[z]) for z in room.zones}))
     return least, _last(holds, 0.5 * fills, 1.3 * fills)
