@@ -67,7 +67,7 @@ def test_fill_by_options_says_what_it_says_by_file(shop, oil):
     assert by_options["press"]["opening_force"] == by_file["press"]["opening_force"]
     assert by_file["zones"][0]["missing_for_use"] == []
     missing = by_options["zones"][0]["missing_for_use"]
-    assert "tool.compliance" in missing  # given as 0 by default, not stated
+    assert "--compliance" in missing  # 0 by default, not stated
     assert not any("core" in words and "bulk" not in words for words in missing)
 
 
