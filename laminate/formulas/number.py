@@ -27,7 +27,7 @@ def choose(condition: Number, yes: Number, no: Number) -> Number:
     >>> choose(True, 1, 2)
     1
     """
-    if np.ndim(condition):
+    if getattr(condition, "ndim", 0):
         return np.where(condition, yes, no)
     return yes if condition else no
 

@@ -266,6 +266,8 @@ class Room:
 
 def _any(value: Any) -> bool:
     """Whether a number, or any of an array, is not exactly 0."""
+    if isinstance(value, float):
+        return value != 0.0
     import numpy as np
 
     return hasattr(value, "nominal_value") or bool(np.any(value))
