@@ -227,7 +227,7 @@ def _needs_densities(given: _Given, coupons: Coupons | None) -> bool:
     return (
         coupons is None
         or given.options.get("fiber_areal_weight") is not None
-        or not coupons.coupons
+        or not (coupons.coupons or coupons.problems)
         or any(coupon.has(column) for coupon in coupons.coupons for column in others)
     )
 
@@ -258,7 +258,7 @@ def _setting(given: _Given, coupons: Coupons | None = None) -> Setting:
     everywhere = given.count("plies")
     bench = _bench(given)
     if given.problems:
-        raise Refused(given.problems)
+        raise Refused([*given.problems, *(coupons.problems if coupons is not None else ())])
     recipe = recipes.of_options(fiber, resin, areal, kind or "other") if needed else recipes.of_thickness
     return Setting(recipe, everywhere, bench, float(share.value))
 

@@ -164,6 +164,14 @@ def test_both_decimal_signs_are_told_once(shop):
     assert problem["place"] == "row 2, column 'mass in air'"
 
 
+def test_a_heading_that_cannot_be_read_is_told_before_densities_are_asked_for(shop):
+    lines = "specimn,zone,plies,thickness [mm]", "0101,web,20,2.87"
+    problems = refused(
+        shop, "a misspelled heading without densities", *lines, call=("measure", "coupons.csv")
+    )
+    assert {p["place"] for p in problems} >= {"row 1, column 'specimn'"}
+
+
 def test_an_empty_table_and_a_header_alone(shop):
     (problem,) = refused(shop, "empty", "")
     assert problem["place"] == ""
