@@ -27,6 +27,7 @@ from laminate.press.pressed import (
 from laminate.press.shared_inputs import sampling_error
 from laminate.press.unstated import as_asked, not_stated
 from laminate.press.windows import volume_window
+from laminate.values.input_key import Key
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 
 def missing_for_use(press: Press, zone: str, state: State, plies: Mapping[str, int]) -> tuple[str, ...]:
     """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
-    bleeds = as_asked(press.part, (f"zone.{name}.bleed" for name in open_bleeds(press, zone, state)))
+    bleeds = as_asked(press.part, (Key("zone", name, "bleed") for name in open_bleeds(press, zone, state)))
     held = {rule.attribute for rule in rules(press.cases[zone])}
 
     def at(x: Mapping[Any, Any]) -> State:

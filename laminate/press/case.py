@@ -19,7 +19,7 @@ from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.files.part import Core, Part, Zone
+    from laminate.files.part import Core, Part, Prepreg, Zone
     from laminate.press.rooms import Room
 
     Numbers = Mapping[Any, Any]
@@ -189,7 +189,7 @@ def assumptions_of(case: ZoneCase) -> list[str]:
     assumptions: list[str] = []
     for name in case.part.prepreg:
         own = case.part.prepreg[name]
-        if name in case.counted(1) and not {"form", "packing_limit"} & own.model_fields_set:
+        if name in case.counted(1) and form_supposed(own):
             limit = 100.0 * packing_limit(case.part, name)
             assumptions.append(
                 f"form of {name}: not given, taken as {own.form} (packing limit {limit:.3g} %)"
@@ -198,6 +198,11 @@ def assumptions_of(case: ZoneCase) -> list[str]:
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
         assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")
     return assumptions
+
+
+def form_supposed(prepreg: Prepreg) -> bool:
+    """Whether nothing says to which fiber volume a prepreg packs."""
+    return not {"form", "packing_limit"} & prepreg.model_fields_set
 
 
 def packing_limit(part: Part, prepreg: str) -> float:

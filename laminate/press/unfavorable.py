@@ -77,16 +77,15 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     return Unstated(tuple(names), max(least, 0.5) if quick or now >= marks[0] else least)
 
 
-def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[str, ZoneCase]]:
+def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[Key, ZoneCase]]:
     """Every key that is left out, with the zone as it would be were it unfavorable."""
     for key in dict.fromkeys(material_keys([case])):
-        _, name, quantity = key.split(".")
-        if not quick or quantity in _ASKED:
-            yield key, _UNFAVORABLE[quantity](case, name)
+        if not quick or key.quantity in _ASKED:
+            yield key, _UNFAVORABLE[key.quantity](case, key.name)
     tool = case.part.tool
     if tool is not None and "closes" not in tool.model_fields_set and not quick:
         cold = case.part.model_copy(update={"tool": tool.model_copy(update={"closes": "cold"})})
-        yield "tool.closes", replace(case, part=cold)
+        yield Key("tool", "", "closes"), replace(case, part=cold)
 
 
 _ASKED = ("liquid_density", "volatiles", "bulk_factor")

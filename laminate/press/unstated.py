@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.files.toml import path_text
 from laminate.press import stack
-from laminate.press.case import ZoneCase, assumptions_of
+from laminate.press.case import ZoneCase, form_supposed
 from laminate.press.counts import closes_cold
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.values.input_key import Key, Name
@@ -51,35 +52,27 @@ def asked_by_options(part: Part) -> bool:
     return not (part.part.number or part.part.issue)
 
 
-def as_asked(part: Part, names: Iterable[str]) -> list[str]:
-    """Names of what is not stated; of a call by options those that an option states, by the option."""
-    if not asked_by_options(part):
-        return list(names)
-    found = list[str]()
-    for name in names:
-        path = (name.partition(".")[0], name.rpartition(".")[2])
-        if name.startswith("projected area"):
-            found.append("--projected-area")
-        elif name.startswith("room sizes"):
-            found += ["--room-width", "--room-height", "--room-length"]
-        elif path in OPTIONS or "." not in name or name.startswith("± of "):
-            found.append(OPTIONS.get(path, name))
-    return list(dict.fromkeys(found))
+def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
+    """Where what is not stated is written; of a call by options the options that state it."""
+    if asked_by_options(part):
+        paths = ((key.table, key.quantity) for key in keys)
+        return list(dict.fromkeys(OPTIONS[path] for path in paths if path in OPTIONS))
+    return list(dict.fromkeys(path_text(filter(None, key)) for key in keys))
 
 
 def shape_not_stated(case: ZoneCase) -> list[str]:
     """Keys without which nobody knows the gaps beside a hard core: as usual they may look wider, or even."""
     if not case.cores or asked_by_options(case.part):
         return []
-    found = [] if "walls" in case.zone.model_fields_set else [f"zone.{case.name}.walls"]
+    keys = [] if "walls" in case.zone.model_fields_set else [Key("zone", case.name, "walls")]
     first = case.part.core[case.cores[0]]  # in a room it lies in the middle, and has no such key
     if first.room is None and "offset" not in first.model_fields_set:
-        found.append(f"core.{case.cores[0]}.offset")
+        keys.append(Key("core", case.cores[0], "offset"))
     for core in case.cores:
         own = case.part.core[core]
         if own.temperature is None and own.heating is None:
-            found.append(f"core.{core}.temperature")
-    return found
+            keys.append(Key("core", core, "temperature"))
+    return as_asked(case.part, keys)
 
 
 def not_stated(
@@ -95,61 +88,65 @@ def not_stated(
     part, room = press.part, press.room_of(zone)
     rubber = [room for room in press.rooms if room.rubber]
     keys = [
-        f"tool.{key}"
+        Key("tool", "", key)
         for key in ("clamp_force", "pressure_limit")
         if part.tool is None or getattr(part.tool, key) is None
     ]
-    keys += [words for words in state.left_out if words != "clamp force"]
+    by_options = asked_by_options(part)
+    areas = [words for words in state.left_out if words != "clamp force"]
+    words = ["--projected-area"] if by_options and areas else areas
     for one in rubber:  # every room of rubber pushes on the one clamp
+        if one.kind == "box" and one.name not in part.room:
+            sizes = f"room sizes and edges: [room] width, height, length, corner_radius for {one.name}"
+            words += ["--room-width", "--room-height", "--room-length"] if by_options else [sizes]
         keys += [*_edges(press, one), *_room_keys(press, one)]
     zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
         keys += material_keys([press.cases[zone] for zone in zones])
     if rubber and not _hottest_stated(press):
-        keys.append("temperature.maximum")
+        keys.append(Key("temperature", "", "maximum"))
     if part.tool is not None and room is not None:
-        keys += [f"tool.{key}" for key in ("compliance", "closes") if key not in part.tool.model_fields_set]
+        stated = part.tool.model_fields_set
+        keys += [Key("tool", "", key) for key in ("compliance", "closes") if key not in stated]
     spreads = (f"± of {name}" for name in _without_spread(state, at, zone, held))
-    return as_asked(part, [*dict.fromkeys(keys), *spreads])
+    return [*as_asked(part, keys), *dict.fromkeys(words), *spreads]
 
 
-def _edges(press: Setup, room: Room) -> list[str]:
-    """Sizes and edges of a box that nothing states."""
+def _edges(press: Setup, room: Room) -> list[Key]:
+    """Edges of a box that nothing states."""
     part = press.part
-    if room.kind != "box":
+    if room.kind != "box" or room.name not in part.room:
         return []
-    if room.name not in part.room:
-        return [f"room sizes and edges: [room] width, height, length, corner_radius for {room.name}"]
-    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [f"room.{room.name}"]
+    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [("room", room.name)]
     bare += [
-        f"core.{core.name}"
+        ("core", core.name)
         for core in room.cores
         if core.kind == "box" and "corner_radius" not in part.core[core.name].model_fields_set
     ]
-    return [f"{place}.corner_radius" for place in bare]
+    return [Key(*place, "corner_radius") for place in bare]
 
 
-def _room_keys(press: Setup, room: Room) -> list[str]:
-    part, keys = press.part, list[str]()
+def _room_keys(press: Setup, room: Room) -> list[Key]:
+    part, keys = press.part, list[Key]()
     for core in room.cores:
         own = part.core[core.name]
         if own.temperature is None and own.heating is None:
-            keys.append(f"core.{core.name}.temperature")
+            keys.append(Key("core", core.name, "temperature"))
         keys += [
-            f"core.{core.name}.{key}"
+            Key("core", core.name, key)
             for key in ("expansion", "bulk_modulus", "bulk_modulus_at")
             if getattr(own, key) is None
         ]
     return keys + [
-        f"zone.{side.zone}.walls"
+        Key("zone", side.zone, "walls")
         for side in room.sides
         if "walls" not in part.zone[side.zone].model_fields_set
     ]
 
 
-def material_keys(cases: Iterable[ZoneCase]) -> list[str]:
+def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
     """Keys of prepregs and resins that are left out and taken as usual."""
-    keys = list[str]()
+    keys = list[Key]()
     for case in cases:
         part, stated = case.part, _volatiles_stated(case)
         for name in case.counted(1):
@@ -157,16 +154,15 @@ def material_keys(cases: Iterable[ZoneCase]) -> list[str]:
             if prepreg is None:
                 continue
             free = prepreg.resin_basis == "volatile-free"
-            if not free and Key("prepreg", name, "volatiles") not in stated:
-                keys.append(f"prepreg.{name}.volatiles")
-            if closes_cold(case) and "bulk_factor" not in prepreg.model_fields_set:
-                keys.append(f"prepreg.{name}.bulk_factor")
-            if prepreg.ply_scatter is None:
-                keys.append(f"prepreg.{name}.ply_scatter")
-            if any(note.startswith(f"form of {name}:") for note in assumptions_of(case)):
-                keys.append(f"prepreg.{name}.form")
+            left_out = {
+                "volatiles": not free and Key("prepreg", name, "volatiles") not in stated,
+                "bulk_factor": closes_cold(case) and "bulk_factor" not in prepreg.model_fields_set,
+                "ply_scatter": prepreg.ply_scatter is None,
+                "form": form_supposed(prepreg),
+            }
+            keys += [Key("prepreg", name, what) for what, gone in left_out.items() if gone]
         keys += [
-            f"resin.{label.name}.liquid_density"
+            label
             for label in stack.names_of(part, case.zone)
             if label.quantity == "liquid_density" and label not in case.made.values
         ]

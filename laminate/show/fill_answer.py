@@ -109,9 +109,9 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
         "that it closes": row.chance.closes,
         "to meet the limits": row.chance.within_limits,
     }
-    told = listed(f"{words} {chance(share)}" for words, share in each.items() if share < 0.95)
+    told = listed(f"{words} is {chance(share)}" for words, share in each.items() if share < 0.95)
     if zone.advised:
-        return f"with these tolerances the chance {told or chance(row.chance.all)}"
+        return f"with these tolerances the chance {told or f'is {chance(row.chance.all)}'}"
     return f"with these tolerances it is likelier to fail than not (the chance {told})"
 
 

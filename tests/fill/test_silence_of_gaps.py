@@ -172,3 +172,16 @@ def test_a_rubber_call_by_options_is_asked_for_options(shop):
     assert (whole["use"], whole["grade"], whole["missing_for_use"]) == (20, "use", [])
     (less,) = shop.json(*told, status=(1,))["zones"]
     assert (less["use"], less["missing_for_use"]) == (None, ["--pressure-limit", "--compliance"])
+
+
+def test_a_name_with_a_point_is_asked_for_as_it_is_typed():
+    """`ep.oxy` is one name, not two keys."""
+
+    def pointed(raw):
+        put("zone.panel.gap", GAP)(raw)
+        raw["resin"]["ep.oxy"] = raw["resin"].pop("epoxy")
+        del raw["resin"]["ep.oxy"]["liquid_density"]
+        for prepreg in raw["prepreg"].values():
+            prepreg["resin"] = "ep.oxy"
+
+    assert zone(pointed).missing == ('resin."ep.oxy".liquid_density',)
