@@ -244,7 +244,7 @@ class _Asked:
             return "not pressed"
         if self.table.open_ends:
             return "not judged: the ends are open"
-        return f"not judged: no {', '.join(state.left_out)}" if state.left_out else ""
+        return f"not judged: no {', '.join(map(str, state.left_out))}" if state.left_out else ""
 
     def core(self, pressure: float | None, **change: Any) -> CoreSize | None:
         """The core that keeps the pressure at gel after a change; None without pressure, or for several."""

@@ -149,7 +149,7 @@ def forces(
         x.get(PRESSURE_LIMIT),
         None if left is None else float(left),
         chance_holds,
-        state.left_out,
+        tuple(map(str, state.left_out)),
         None if state.cold_force is None else float(state.cold_force),
         None if top is None else "as stated" if stated else "none",
     )

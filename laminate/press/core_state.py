@@ -228,7 +228,7 @@ def _judged(state: State) -> tuple[bool | None, bool | None]:
         shut = None
     limited = state.press.part.tool is not None and state.press.part.tool.pressure_limit is not None
     within: bool | None = bool(state.within_pressure_limit) if limited else None
-    if within and any(words.startswith(("pressure of", "plies of")) for words in state.left_out):
+    if within and any(missing.what in ("pressure", "plies") for missing in state.left_out):
         within = None
     return shut, within
 

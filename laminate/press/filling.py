@@ -422,7 +422,7 @@ def _with_press(
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
         left_to_close=None if left is None else float(left),
-        left_out=(*zone_fill.left_out, *state.left_out),
+        left_out=(*zone_fill.left_out, *map(str, state.left_out)),
         not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )
 

@@ -304,7 +304,7 @@ def not_known(press: Press, zone: str, state: State) -> tuple[str, str]:
         pressed = f"the ends of room {room.name} are open: close them or measure the pressure"
     elif room is not None and state.pressure(room.name) is None:
         pressed = f"the pressure of room {room.name} is not known: give bulk_modulus, and sizes in [room]"
-    return pressed, f"not given: {', '.join(state.left_out)}" if state.left_out else ""
+    return pressed, f"not given: {', '.join(map(str, state.left_out))}" if state.left_out else ""
 
 
 def chance_of_draws(
@@ -389,7 +389,7 @@ def _row(
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
         count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends,
-        state.left_out,
+        tuple(map(str, state.left_out)),
     )  # fmt: skip
 
 

@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 DRAWS = 20_000
-AREA = "projected area of "
 MISSES = (TOO_MANY, NOT_PRESSED, OPENS)
 
 
@@ -295,7 +294,7 @@ def _answer(
         zones=tuple(zones),
         clamp_limit=None if limit is None else Estimate(float(limit)),
         clamp_reason="" if limit is not None else "no clamp force or no projected area is given",
-        clamp_left_out=tuple(words.removeprefix(AREA) for words in state.left_out if words.startswith(AREA)),
+        clamp_left_out=tuple(missing.of for missing in state.left_out if missing.what == "projected area"),
         moldings=moldings,
         limit_moldings=table.limit_moldings,
         steam=_steam(part, zones[0], humidity),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,11 +23,21 @@ MOMENTS = ("gel", "cure", "maximum")
 CHORDS = 30
 
 
+class Missing(NamedTuple):
+    """What an opening force lacks, and of what; in words as text."""
+
+    what: str
+    of: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.what} of {self.of}" if self.of else self.what
+
+
 class State:
     """What cores, laminates and bladders do at gel, cure and maximum.
 
     layups: zone -> what lies on one wall, of the zones whose count is known; rooms: those all of whose zones
-    are; left_out: rooms that are not, and force or areas that are missing, in words.
+    are; left_out: rooms that are not, and force or areas that are missing.
     """
 
     def __init__(self, conditions: Conditions, layups: Mapping[str, Layup], bleed: Any) -> None:
@@ -222,23 +232,22 @@ class State:
     # the press
 
     @cached_property
-    def left_out(self) -> tuple[str, ...]:
-        """What is missing for the opening force, in words; empty where it is complete."""
-        part, missing = self.press.part, []
+    def left_out(self) -> tuple[Missing, ...]:
+        """What is missing for the opening force; empty where it is complete."""
+        part, missing = self.press.part, list[Missing]()
         for room in self.press.rooms:
             if room not in self.rooms:
-                missing += (
-                    [f"plies of {z}" for z in room.zones if z not in self.layups] if room.rubber else []
-                )
+                unknown = [zone for zone in room.zones if zone not in self.layups] if room.rubber else []
+                missing += [Missing("plies", zone) for zone in unknown]
             elif room.rubber and self.pressure(room.name) is None:
-                missing.append(f"pressure of room {room.name}")
+                missing.append(Missing("pressure", f"room {room.name}"))
             if room.projected_area(self.x) is None:
-                missing.append(f"projected area of {'core' if room.old else 'room'} {room.name}")
+                missing.append(Missing("projected area", f"{'core' if room.old else 'room'} {room.name}"))
         for name in self.press.alone:
             if area_name("zone", name) not in self.x:
-                missing.append(f"projected area of zone {name}")
+                missing.append(Missing("projected area", f"zone {name}"))
         if part.tool is None or part.tool.clamp_force is None:
-            missing.append("clamp force")
+            missing.append(Missing("clamp force"))
         return tuple(missing)
 
     def pressing(self, moment: str, but: str = "") -> tuple[list[Any], list[Any]]:

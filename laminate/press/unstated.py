@@ -93,7 +93,7 @@ def not_stated(
         if part.tool is None or getattr(part.tool, key) is None
     ]
     by_options = asked_by_options(part)
-    areas = [words for words in state.left_out if words != "clamp force"]
+    areas = [str(missing) for missing in state.left_out if missing.what != "clamp force"]
     words = ["--projected-area"] if by_options and areas else areas
     for one in rubber:  # every room of rubber pushes on the one clamp
         if one.kind == "box" and one.name not in part.room:
