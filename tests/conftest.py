@@ -37,7 +37,12 @@ def checkout() -> Path:
     return Path(__file__).parents[1]
 
 
-PROGRAMS = {"browser": ("chromium", "pdftotext"), "terminal": ("tmux",), "openssh": ("ssh-keygen",)}
+PROGRAMS = {
+    "browser": ("chromium", "pdftotext"),
+    "terminal": ("tmux",),
+    "openssh": ("ssh-keygen",),
+    "shells": ("fish", "zsh"),
+}
 """Marker -> the system's programs that its tests drive."""
 
 

@@ -1,7 +1,6 @@
 """What a shell is told where a person presses Tab."""
 
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -58,7 +57,7 @@ def test_the_lines_that_make_a_shell_ask(shell, shop, monkeypatch):
     assert f"{completing.VARIABLE}" in shop.capsys.readouterr().out
 
 
-@pytest.mark.skipif(shutil.which("fish") is None, reason="no fish on this machine")
+@pytest.mark.shells
 @pytest.mark.parametrize(
     ("line", "words"),
     [("laminate fill part.toml --zone ", {"web", "skin"}), ("laminate sign x --role rel", {"released"})],
@@ -68,7 +67,7 @@ def test_fish_completes(shop, line, words):
     assert words <= set(in_shell(["fish", "--no-config", "-c", lines], shop).split())
 
 
-@pytest.mark.skipif(shutil.which("zsh") is None, reason="no zsh on this machine")
+@pytest.mark.shells
 def test_zsh_takes_the_lines_and_asks_with_them(shop):
     """The words that zsh hands to `_arguments`, from the function that its own lines define."""
     lines = (
