@@ -114,8 +114,6 @@ def core(
 
 def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) -> dict[str, int]:
     """Uses so far by core: of the batch, or as said."""
-    from laminate.values.problems import near_hint
-
     used = {}
     if batch is not None:
         used = {name: one.moldings for name, one in batch.core_used.items() if one.moldings is not None}
@@ -124,10 +122,7 @@ def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) 
         if not equals and len(cores) == 1:
             name = cores[0]
         if name not in cores:
-            hint = near_hint(name, cores) if name else ""
-            options.say(
-                "unknown-name", "--moldings", f"'{text}'", f"CORE=COUNT, a core of {', '.join(cores)}", hint
-            )
+            options.unknown("--moldings", text, f"CORE=COUNT, a core of {', '.join(cores)}", name, cores)
         elif not number.isdigit():
             options.say("wrong-value", "--moldings", f"'{text}'", "a whole number, 0 or more")
         else:

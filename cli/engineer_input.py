@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.options import at_options
-from laminate.values.problems import near_hint
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -87,9 +86,7 @@ def counts_of(options: Options, part: Part | None, plies: Sequence[str] | None) 
         if not equals and len(part.zone) == 1:
             zone = next(iter(part.zone))
         if zone not in part.zone:
-            expected = f"ZONE=COUNT, a zone of {', '.join(part.zone)}"
-            hint = near_hint(zone, list(part.zone)) if zone else ""
-            options.say("unknown-name", "--plies", f"'{text}'", expected, hint)
+            options.unknown("--plies", text, f"ZONE=COUNT, a zone of {', '.join(part.zone)}", zone, part.zone)
         else:
             counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
     return counts
@@ -107,5 +104,5 @@ def names_of(
     for name in names or ():
         if name not in known:
             expected = f"one of {', '.join(known)}" if known else "a part file that has one"
-            options.say("unknown-name", option, f"'{name}'", expected, near_hint(name, known))
+            options.unknown(option, name, expected, name, known)
     return list(dict.fromkeys(names)) if names else None

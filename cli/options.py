@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from laminate.values.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, near_hint, wrong_word
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Collection, Mapping
 
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
@@ -22,6 +22,10 @@ class Options:
 
     def __init__(self) -> None:
         self.problems: list[Problem] = []
+
+    def unknown(self, place: str, text: str, expected: str, name: str, known: Collection[str]) -> None:
+        """Note a finding on a name in an option that points to nothing."""
+        self.say("unknown-name", place, f"'{text}'", expected, near_hint(name, known) if name else "")
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
@@ -49,10 +53,7 @@ class Options:
     def word(self, option: str, text: str, known: tuple[str, ...]) -> str:
         """One of a few words."""
         if text not in known:
-            expected = "one of " + ", ".join(f"'{word}'" for word in known)
-            near = nearest(text, known)
-            hint = f"did you mean '{near}'?" if near else ""
-            self.say("wrong-word", option, f"'{text}'", expected, hint)
+            self.problems.append(wrong_word("", option, text, known))
         return text
 
     def part(self, given: Mapping[str, Any], command: str) -> Part | None:

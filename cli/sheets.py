@@ -217,7 +217,9 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
     if tables[0][0].suffix.lower() != ".csv":
         hint = "a workbook is filled in with a spreadsheet program"
         raise Refused(
-            Problem("wrong-format", tables[0][1], "", "no CSV table", "a name that ends in .csv", hint)
+            Problem(
+                "wrong-format", tables[0][1], "", f"'{tables[0][0].suffix}'", "a name that ends in .csv", hint
+            )
         )
     return tables[0]
 

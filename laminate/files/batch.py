@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -40,7 +40,7 @@ from laminate.files.toml import (
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, missing_file, unreadable_file, wrong_file
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Value
 
@@ -249,12 +249,9 @@ class Case:
             try:
                 data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
             except KeyError:
-                raise Refused(Problem("file-missing", called, "", "no such file", "a coupon table")) from None
+                raise Refused(missing_file(called, "", "", "a coupon table")) from None
             except OSError as fault:
-                words = fault.strerror or str(fault)
-                raise Refused(
-                    Problem("file-unreadable", called, "", words, "a coupon table that can be read")
-                ) from None
+                raise Refused(unreadable_file(called, fault, "a coupon table")) from None
             contents[called] = data
         return [(contents[called], called) for _, called in self.coupon_files()]
 
@@ -266,11 +263,8 @@ class Case:
                 continue
             name = self.batch.batch.coupons[index]
             folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
-            near = nearest(path.name, folder)
-            hint = f"did you mean '{near}'?" if near else ""
-            place, found = f"batch.coupons[{index + 1}]", f"no such file '{name}'"
-            expected = "a coupon table, relative to this file"
-            problems.append(Problem("file-missing", self.name, place, found, expected, hint))
+            place, expected = f"batch.coupons[{index + 1}]", "a coupon table, relative to this file"
+            problems.append(missing_file(self.name, place, name, expected, folder))
         if problems:
             raise Refused(problems)
 
@@ -353,7 +347,7 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     raw, data = load(path, called, held)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
-        raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
+        raise Refused(wrong_file(called, "a part file", expected, hint))
     peek = Peek(raw, called)
     part: Part | None = None
     files = {called: data}
@@ -378,7 +372,5 @@ def _named_by(problem: Problem, batch: str) -> Problem:
     """A missing part file is told with the key that names it."""
     if problem.code != "file-missing":
         return problem
-    found = f"{problem.found} '{problem.file}'"
-    return Problem(
-        "file-missing", batch, "batch.part", found, "a part file, relative to this file", problem.hint
-    )
+    missing = missing_file(batch, "batch.part", problem.file, "a part file, relative to this file")
+    return replace(missing, hint=problem.hint)

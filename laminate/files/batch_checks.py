@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.method_names import METHODS
 from laminate.files.toml import Peek
-from laminate.values.problems import nearest
+from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name, wrong_order
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
@@ -66,16 +66,11 @@ def check_batch(peek: Peek, part: Part | None) -> None:
     molded, kept = peek.at("batch", "molded"), peek.at("batch", "retain_until")
     if molded is not None and kept is not None and type(molded) is type(kept) and kept < molded:
         keys = ("batch", "retain_until")
-        peek.say("wrong-order", keys, f"{kept}, before the batch was molded on {molded}", "a later date")
+        peek.note(wrong_order, keys, kept, "before it was molded on", molded, "a later date")
     charge, out = peek.value("mass", "charge", "mass"), peek.value("mass", "charge", "part_and_trim")
     if charge and out and out.value > charge.value:
         keys = ("charge", "part_and_trim")
-        peek.say(
-            "wrong-order",
-            keys,
-            f"'{out.text}', heavier than the charge '{charge.text}'",
-            "less than the charge",
-        )
+        peek.note(wrong_order, keys, out.text, "not below the charge", charge.text, "less than the charge")
     if part is not None:
         _against_part(peek, part)
 
@@ -95,12 +90,8 @@ def _instruments(peek: Peek) -> None:
                     peek.say(code, ("instrument", name, key), fault.found, fault.expected, fault.hint)
         start, due = here.get("calibrated"), here.get("due")
         if start is not None and due is not None and type(start) is type(due) and start > due:
-            peek.say(
-                "wrong-order",
-                ("instrument", name, "due"),
-                f"{due}, before it was calibrated on {start}",
-                "a later date",
-            )
+            keys = ("instrument", name, "due")
+            peek.note(wrong_order, keys, due, "before it was calibrated on", start, "a later date")
 
 
 def _laboratory(peek: Peek) -> None:
@@ -108,34 +99,28 @@ def _laboratory(peek: Peek) -> None:
     if here.get("wires"):
         for key in ("wire_diameter", "beaker_diameter"):
             if key not in here:
-                peek.say(
-                    "missing-key", ("laboratory",), f"wires without '{key}'", 'a length, such as "0.2 mm"'
-                )
+                peek.note(missing_key, ("laboratory",), key, 'a length, such as "0.2 mm"')
         wire, beaker = (
             peek.value("length", "laboratory", key) for key in ("wire_diameter", "beaker_diameter")
         )
         if wire and beaker and wire.value >= beaker.value:
             keys = ("laboratory", "wire_diameter")
-            peek.say(
-                "wrong-order",
-                keys,
-                f"'{wire.text}', not thinner than the beaker '{beaker.text}'",
-                "a thinner wire",
-            )
+            relation = "not thinner than the beaker"
+            peek.note(wrong_order, keys, wire.text, relation, beaker.text, "a thinner wire")
     molded, measured = peek.at("batch", "molded"), here.get("measured")
     if molded is not None and measured is not None and type(molded) is type(measured) and measured < molded:
         keys = ("laboratory", "measured")
-        peek.say("wrong-order", keys, f"{measured}, before the batch was molded on {molded}", "a later date")
+        peek.note(wrong_order, keys, measured, "before it was molded on", molded, "a later date")
 
 
 def _blank(peek: Peek) -> None:
     here = peek.table("blank")
     if "none" in here and len(here) > 1:
-        keys = ", ".join(key for key in here if key != "none")
-        peek.say("both-given", ("blank", "none"), f"'none' beside {keys}", "one of the two")
+        other = next(key for key in here if key != "none")
+        peek.note(both_given, ("blank", "none"), "none", other)
     elif "blank" in peek.raw and not here and isinstance(peek.at("blank"), dict):
         expected = "residue_share and fiber_loss, or none and why there is no blank"
-        peek.say("missing-key", ("blank",), "an empty table", expected)
+        peek.note(missing_key, ("blank",), ("residue_share", "none"), expected)
 
 
 def _exclusions(peek: Peek) -> None:
@@ -150,14 +135,14 @@ def _exclusions(peek: Peek) -> None:
             peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
         which = (str(exclusion.get("specimen")), str(method or ""))
         if which in seen:
-            found = f"coupon '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
-            peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
+            what, first = f"coupon '{which[0]}'", f"in exclusion[{seen[which] + 1}]"
+            peek.note(given_twice, (*keys, "specimen"), what, first, "one table for one exclusion")
         seen.setdefault(which, index)
         for key, other in (("molded", "batch"), ("measured", "laboratory")):
             day, approved = peek.at(other, key), exclusion.get("date")
             if isinstance(day, dt.date) and isinstance(approved, dt.date) and approved < day:
-                found = f"{approved}, before the batch was {key} on {day}"
-                peek.say("wrong-order", (*keys, "date"), found, "a later date")
+                before = f"before it was {key} on"
+                peek.note(wrong_order, (*keys, "date"), approved, before, day, "a later date")
 
 
 def _lots(peek: Peek) -> None:
@@ -180,15 +165,15 @@ def _lot(peek: Peek, index: int, lot: dict[str, Any]) -> None:
     keys = ("lot", index)
     if "resin_content" in lot and "resin_basis" not in lot:
         expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
-        peek.say("missing-key", keys, "resin_content without 'resin_basis'", expected)
+        peek.note(missing_key, keys, "resin_basis", expected)
     made, expires = lot.get("made"), lot.get("expires")
     if isinstance(made, dt.date) and isinstance(expires, dt.date) and expires < made:
-        found = f"{expires}, before it was made on {made}"
-        peek.say("wrong-order", (*keys, "expires"), found, "a later date")
-    if "fiber_areal_weight" in lot and "prepreg_areal_weight" in lot:
-        both = "both fiber_areal_weight and prepreg_areal_weight"
-        expected = "one of them: of the fiber alone, or of the prepreg"
-        peek.say("both-given", (*keys, "prepreg_areal_weight"), both, expected)
+        before = "before it was made on"
+        peek.note(wrong_order, (*keys, "expires"), expires, before, made, "a later date")
+    weights = ("fiber_areal_weight", "prepreg_areal_weight")
+    if all(key in lot for key in weights):
+        hint = "of the fiber alone, or of the prepreg"
+        peek.note(both_given, (*keys, weights[1]), *weights, hint)
 
 
 def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
@@ -196,8 +181,8 @@ def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> No
     shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
     for index in indexes:
         if "share" not in lots[index]:
-            found = f"one of {len(indexes)} lots of '{prepreg}' without 'share'"
-            peek.say("missing-key", ("lot", index), found, 'its share, such as "60 %"')
+            expected = f"its share among the {len(indexes)} lots of '{prepreg}', such as \"60 %\""
+            peek.note(missing_key, ("lot", index), "share", expected)
     known = [share.value for share in shares if share is not None]
     if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
         found = f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %"
@@ -260,10 +245,10 @@ def _against_part(peek: Peek, part: Part) -> None:
             )
     kinds = {rule.attribute: rule for rule in part.limits.rules if rule.process}
     for name in peek.table("process"):
-        near = nearest(name, [known for known in kinds if known not in peek.table("process")])
-        if name not in kinds and near:
+        left = [known for known in kinds if known not in peek.table("process")]
+        if name not in kinds and nearest(name, left):
             expected = "a process reading that the part file limits"
-            peek.say("unknown-name", ("process", name), f"'{name}'", expected, f"did you mean '{near}'?")
+            peek.note(unknown_name, ("process", name), name, expected, left)
             continue
         rule, text = kinds.get(name), peek.at("process", name, "value")
         bounds = rule and (rule.individual or rule.average)

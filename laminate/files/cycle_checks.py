@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.cycle_keys import CLOCK, PRESSURES, SENSORS, TEMPERATURES
+from laminate.values.problems import both_given, missing_key, too_few, unused_key, wrong_order
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def check_part_cycle(peek: Peek) -> None:
                 ("releases", "'nothing', 'water' or 'solvent': what the cure sets free"),
             ):
                 if key not in here:
-                    peek.say("missing-key", ("resin", name), f"gel_time without '{key}'", words)
+                    peek.note(missing_key, ("resin", name), key, words)
     for zone in peek.table("zone"):
         for reads in peek.table("zone", zone, "sensors"):
             keys = ("zone", zone, "sensors", reads)
@@ -45,9 +46,7 @@ def check_part_cycle(peek: Peek) -> None:
         _modulus(peek, ("heat", "core", name, "bulk_modulus"))
     for name in ("tool", "laminate"):
         if "bulk_modulus" in peek.table("heat", name):
-            peek.say(
-                "unused-key", ("heat", name, "bulk_modulus"), f"bulk_modulus of {name}", "that of a core"
-            )
+            peek.note(unused_key, ("heat", name, "bulk_modulus"), "bulk_modulus", "a core has it")
     for name in peek.table("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
             _rising(peek, ("cycle", name, key))
@@ -56,9 +55,8 @@ def check_part_cycle(peek: Peek) -> None:
             peek.refers(keys, core, peek.table("core"), "a [core.NAME] table")
             _rising(peek, keys)
         if "pressure" in peek.table("cycle", name) and "clamp_force" in peek.table("cycle", name):
-            found = "both pressure and clamp_force"
-            expected = "one of them: of the bladder, or of the press"
-            peek.say("both-given", ("cycle", name, "clamp_force"), found, expected)
+            place = ("cycle", name, "clamp_force")
+            peek.note(both_given, place, "pressure", "clamp_force", "of the bladder, or of the press")
 
 
 def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
@@ -81,7 +79,7 @@ def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
     pairs = _pairs(peek, keys, "temperature", "time")
     expected = 'gel times at two temperatures or more: [["120 degC", "28 min"], ["150 degC", "10 min"]]'
     if isinstance(rows, list) and len({hot.value for hot, _ in pairs}) < 2:
-        peek.say("missing-value", keys, f"{len(rows)} gel times", expected)
+        peek.note(too_few, keys, len(rows), "gel times", expected)
         return
     if any(time.value <= 0.0 for _, time in pairs):
         return
@@ -113,12 +111,12 @@ def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
     ]
     known = [(index, value) for index, value in times if value is not None]
     if len(times) == 1 and keys[-1] != "platen":
-        peek.say("missing-value", keys, "one point", "two points or more, each a time and a value")
+        peek.note(too_few, keys, 1, "point", "two points or more, each a time and a value")
     for index, value in known:
         if value.spread:
-            found = f"'{value.text}', a time with ±"
-            peek.say("wrong-value", (*keys, index, 0), found, "times without ±; the values may have one")
+            expected = "a time without ±; the value beside it may have one"
+            peek.say("wrong-value", (*keys, index, 0), f"'{value.text}'", expected)
     for (_, early), (index, late) in pairwise(known):
         if late.value <= early.value:
-            found = f"'{late.text}' after '{early.text}'"
-            peek.say("wrong-order", (*keys, index, 0), found, "times that rise from point to point")
+            expected = "times that rise from point to point"
+            peek.note(wrong_order, (*keys, index, 0), late.text, "after", early.text, expected)

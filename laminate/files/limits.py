@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.files.toml import check_basis, path_text
-from laminate.values.problems import Problem, did_you_mean
+from laminate.files.toml import Peek, check_basis
+from laminate.values.problems import Problem, both_given, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
 
@@ -75,13 +75,10 @@ class Limits:
         return list(dict.fromkeys(r.attribute for r in self.rules if r.prepreg is None and not r.process))
 
 
-class _LimitsReader:
+class _LimitsReader(Peek):
     def __init__(self, name: str, zones: list[str], prepregs: list[str]) -> None:
-        self.name, self.zones, self.prepregs = name, zones, prepregs
-        self.problems: list[Problem] = []
-
-    def say(self, code: str, keys: tuple[Any, ...], found: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
+        super().__init__({}, name)
+        self.zones, self.prepregs = zones, prepregs
 
     def number(self, raw: Any, keys: tuple[Any, ...], low: float, high: float, words: str) -> float | None:
         if isinstance(raw, bool) or not isinstance(raw, (int, float)) or not low <= raw <= high:
@@ -95,12 +92,7 @@ class _LimitsReader:
             guard = self.number(raw["guard"], ("limits", "guard"), 0.0, 10.0, "a plain number from 0 to 10")
             numbers["guard"] = 1.0 if guard is None else guard
         if "confidence" in raw and "coverage_factor" in raw:
-            self.say(
-                "both-given",
-                ("limits", "coverage_factor"),
-                "both confidence and coverage_factor",
-                "one of them",
-            )
+            self.note(both_given, ("limits", "coverage_factor"), "confidence", "coverage_factor")
         elif "coverage_factor" in raw:
             words = "a plain number from 1 to 10"
             numbers["coverage_factor"] = self.number(
@@ -157,21 +149,13 @@ class _LimitsReader:
                 "wrong-type", keys, repr(raw), f'{{ min = ..., max = ... }} with {words}, such as "{example}"'
             )
             return None
-        for key in raw:
-            if key not in ("min", "max"):
-                self.say(
-                    "unknown-key",
-                    (*keys, key),
-                    f"the unknown key '{key}'",
-                    "a known key",
-                    did_you_mean(key, ("min", "max")),
-                )
+        self.unknown(raw, keys, ["min", "max"])
         low, high = (
             self.bound(raw[k], (*keys, k), kind, basis) if k in raw else None for k in ("min", "max")
         )
         if kind == "any" and low and high and kind_of(low.text) != kind_of(high.text):
-            found = f"min '{low.text}' and max '{high.text}'"
-            self.say("wrong-kind", keys, found, "two values of one kind of quantity")
+            expected = f"a max of the same kind of quantity as min '{low.text}'"
+            self.say("wrong-kind", keys, f"'{high.text}'", expected)
         elif low and high and low.value >= high.value:
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
@@ -188,19 +172,13 @@ class _LimitsReader:
             if key in raw
         }
         if not parts:
-            self.say("missing-key", keys, "no limit", "individual = { min, max } or average = { min, max }")
+            self.note(missing_key, keys, (INDIVIDUAL, AVERAGE), "{ min = ..., max = ... }")
         return Rule(kind=kind, **where, individual=parts.get(INDIVIDUAL), average=parts.get(AVERAGE))
 
     def unknown(self, raw: Mapping[str, Any], keys: tuple[Any, ...], known: list[str]) -> None:
         for key in raw:
             if key not in known:
-                self.say(
-                    "unknown-key",
-                    (*keys, key),
-                    f"the unknown key '{key}'",
-                    "a known key",
-                    did_you_mean(key, known),
-                )
+                self.note(unknown_key, (*keys, key), key, known)
 
     def attribute(self, key: str, raw: Any) -> Iterator[Rule | None]:
         keys, kind = ("limits", key), ATTRIBUTES[key].kind

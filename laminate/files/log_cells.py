@@ -127,9 +127,9 @@ def _findings(
     for name in wanted:
         matches = matching(heading, name)
         if len(matches) > 1:
-            problems.append(
-                Problem("duplicate-column", file, where, f"'{name}' {len(matches)} times", "each column once")
-            )
+            columns = f"{len(matches)} columns"
+            found = f"'{name}' in {columns}"
+            problems.append(Problem("duplicate-column", file, where, found, "each column once"))
         elif not matches:
             hint = did_you_mean(name, [cell for cell in heading if cell])
             at = next(

@@ -10,9 +10,17 @@ from typing import Any
 
 from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.method_names import METHODS
+from laminate.files.press_checks import core_too_wide
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
-from laminate.values.problems import did_you_mean, near_hint
+from laminate.values.problems import (
+    both_given,
+    missing_key,
+    unknown_key,
+    unknown_name,
+    unused_key,
+    wrong_order,
+)
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Spread, Unreadable, parse_spread
 
@@ -37,6 +45,8 @@ ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
 }  # fmt: skip
 """Table of a batch file -> table whose names it has ('' where it has none), and the keys to ask for."""
 
+GROWS = "a material of the reference, or its expansion"
+
 
 def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     """Note every finding across keys; returns the pooled scatters of the plans."""
@@ -53,7 +63,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
         _zone(peek, name)
     check_part_cycle(peek)
     if not peek.table("zone") and isinstance(peek.at("zone"), dict):
-        peek.say("missing-key", ("zone",), "no zone", "a table [zone.NAME]")
+        peek.note(missing_key, ("zone",), "zone", "a table [zone.NAME]")
     return {name: _plan(peek, name) for name in peek.table("plan")}
 
 
@@ -64,12 +74,7 @@ def _temperatures(peek: Peek) -> None:
     for (below, low), (above, high) in pairwise(given):
         if low.value > high.value:
             keys = ("temperature", below)
-            peek.say(
-                "wrong-order",
-                keys,
-                f"{below} '{low.text}' above {above} '{high.text}'",
-                f"{below} not above {above}",
-            )
+            peek.note(wrong_order, keys, low.text, f"above {above}", high.text, f"{below} not above {above}")
 
 
 def _resin(peek: Peek, name: str) -> None:
@@ -87,9 +92,9 @@ def _either(peek: Peek, table: tuple[Any, ...], keys: tuple[str, str], what: str
     here = peek.table(*table)
     given = [key for key in keys if key in here]
     if len(given) == 2:
-        peek.say("both-given", (*table, keys[1]), f"both {keys[0]} and {keys[1]}", f"one of them: {what}")
+        peek.note(both_given, (*table, keys[1]), *keys, what)
     elif not given:
-        peek.say("missing-key", table, f"neither {keys[0]} nor {keys[1]}", f"one of them: {what}")
+        peek.note(missing_key, table, keys, what)
 
 
 def _prepreg(peek: Peek, name: str) -> None:
@@ -100,12 +105,12 @@ def _prepreg(peek: Peek, name: str) -> None:
         peek,
         ("prepreg", name),
         ("fiber_areal_weight", "prepreg_areal_weight"),
-        "of the fiber alone, or of the prepreg",
+        "an areal weight of the fiber alone, or of the prepreg",
     )
     volatiles = peek.value("fraction", "prepreg", name, "volatiles")
     if volatiles and volatiles.value > 0.0 and "resin_basis" not in here:
         expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
-        peek.say("missing-key", ("prepreg", name), "volatiles without 'resin_basis'", expected)
+        peek.note(missing_key, ("prepreg", name), "resin_basis", expected)
     resin = peek.value("fraction", "prepreg", name, "resin_content")
     if resin and volatiles and resin.value + volatiles.value >= 1.0:
         peek.say(
@@ -150,12 +155,7 @@ def _mistyped(material: str, near: Sequence[str]) -> bool:
 def _tool(peek: Peek) -> None:
     here = peek.table("tool")
     if here and "material" not in here and "expansion" not in here:
-        peek.say(
-            "missing-key",
-            ("tool",),
-            "neither material nor expansion",
-            "a material of the reference, or its expansion",
-        )
+        peek.note(missing_key, ("tool",), ("material", "expansion"), GROWS)
     _material(peek, ("tool",), "material", "expansion")
 
 
@@ -166,26 +166,18 @@ def _core(peek: Peek, name: str) -> None:
         for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
             if key not in here:
                 hint = "or room = and the sizes of the core"
-                peek.say("missing-key", (*table, key), f"no key '{key}'", words, hint)
+                peek.note(missing_key, (*table, key), key, words, hint)
     if "material" not in here and "expansion" not in here:
-        peek.say(
-            "missing-key",
-            table,
-            "neither material nor expansion",
-            "a material of the reference, or its expansion",
-        )
+        peek.note(missing_key, table, ("material", "expansion"), GROWS)
     _material(peek, table, "material", "expansion")
     if "temperature" in here and "heating" in here:
-        peek.say("both-given", (*table, "heating"), "both temperature and heating", "one of them")
+        peek.note(both_given, (*table, "heating"), "temperature", "heating")
     volumes = [key for key in ("volume", "cavity_volume") if key in here]
     others = [key for key in ("laminate_area", "insert_volume") if key in here]
     if "room" not in here and (len(volumes) == 1 or (others and not volumes)):
-        peek.say(
-            "missing-key",
-            table,
-            f"only {', '.join([*volumes, *others])}",
-            "volume and cavity_volume together",
-        )
+        lacking = next(key for key in ("volume", "cavity_volume") if key not in here)
+        beside = ", ".join([*volumes, *others])
+        peek.note(missing_key, table, lacking, f"volume and cavity_volume together, beside {beside}")
 
 
 def _zone(peek: Peek, name: str) -> None:
@@ -195,42 +187,25 @@ def _zone(peek: Peek, name: str) -> None:
         peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
     kinds = [key for key in ("gap", "core", "bladder", "room") if key in here]
     if len(kinds) > 1:
-        peek.say(
-            "both-given",
-            (*table, kinds[1]),
-            f"both {' and '.join(kinds)}",
-            "one of gap, core, room or bladder",
-        )
+        peek.note(both_given, (*table, kinds[1]), *kinds[:2], "one of gap, core, room or bladder")
     if "core" in here and "cavity" not in here:
-        peek.say(
-            "missing-key",
-            table,
-            "a core without 'cavity'",
-            'the cold width of the cavity, such as "38.60 mm"',
-        )
+        peek.note(missing_key, table, "cavity", 'the cold width of the cavity, such as "38.60 mm"')
     if "cavity" in here and "core" not in here:
-        peek.say("missing-key", table, "a cavity without 'core'", "the name of a [core.NAME] table")
+        peek.note(missing_key, table, "core", "the name of a [core.NAME] table, beside cavity")
     core = here.get("core")
     if core is not None and peek.refers((*table, "core"), core, peek.table("core"), "a [core.NAME] table"):
         width, cavity = peek.value("length", "core", core, "width"), peek.value("length", *table, "cavity")
         if width and cavity and width.value >= cavity.value:
-            peek.say(
-                "core-too-wide",
-                ("core", core, "width"),
-                f"'{width.text}', not narrower than its cavity '{cavity.text}' ({'.'.join(table)})",
-                "a core narrower than its cavity",
-            )
+            sizes, what = (f"'{width.text}'", f"'{cavity.text}'"), f"cavity ({'.'.join(table)})"
+            peek.note(core_too_wide, ("core", core, "width"), *sizes, what)
     if "bladder" in here:
         peek.refers((*table, "bladder"), here["bladder"], peek.table("bladder"), "a [bladder.NAME] table")
     two = [key for key in ("inner_half_width", "outer_half_width") if key in here]
     metal = [key for key in ("inner_material", "inner_expansion") if key in here]
     if (two or metal) and not (len(two) == 2 and metal):
-        peek.say(
-            "missing-key",
-            table,
-            f"only {', '.join([*two, *metal])}",
-            "inner_material, inner_half_width and outer_half_width together",
-        )
+        needed = ("inner_material", "inner_half_width", "outer_half_width")
+        lacking = next(key for key in needed if key not in here and (key != needed[0] or not metal))
+        peek.note(missing_key, table, lacking, f"{', '.join(needed[:2])} and {needed[2]} together")
     _material(peek, table, "inner_material", "inner_expansion")
     _stack(peek, name, here)
 
@@ -241,12 +216,8 @@ def _stack(peek: Peek, zone: str, here: dict[str, Any]) -> None:
         peek.refers(("zone", zone, "fill_with"), here["fill_with"], prepregs, "a [prepreg.NAME] table")
     stack = here.get("stack", [])
     if not stack and "fill_with" not in here:
-        peek.say(
-            "missing-key",
-            ("zone", zone),
-            "neither stack nor fill_with",
-            "the plies, or the prepreg that fills the gap",
-        )
+        expected = "the plies, or the prepreg that fills the gap"
+        peek.note(missing_key, ("zone", zone), ("stack", "fill_with"), expected)
     for index, entry in enumerate(stack if isinstance(stack, list) else []):
         keys = ("zone", zone, "stack", index)
         match = re.fullmatch(r"\s*(\d+)\s+(\S.*?)\s*", entry) if isinstance(entry, str) else None
@@ -262,22 +233,15 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
     methods = peek.at(*table, "methods")
     for index, method in enumerate(methods if isinstance(methods, list) else []):
         if method not in METHODS:
-            peek.say(
-                "unknown-name",
-                (*table, "methods", index),
-                repr(method),
-                f"one of {', '.join(METHODS)}",
-                near_hint(str(method), METHODS),
-            )
+            place = (*table, "methods", index)
+            peek.note(unknown_name, place, method, f"one of {', '.join(METHODS)}", METHODS, listed=True)
     _plan_of_methods(peek, table, methods)
     _without_coupons(peek, table, zone)
     pooled: dict[str, Spread] = {}
     for key, text in peek.table(*table, "pooled_scatter").items():
         keys = (*table, "pooled_scatter", key)
         if key not in ATTRIBUTES:
-            peek.say(
-                "unknown-key", keys, f"the unknown key '{key}'", "an attribute", did_you_mean(key, ATTRIBUTES)
-            )
+            peek.note(unknown_key, keys, key, ATTRIBUTES)
             continue
         try:
             pooled[key] = parse_spread(text, ATTRIBUTES[key].kind, relative_allowed=False)
@@ -292,16 +256,15 @@ def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
 
     by_method = peek.table(*table, "coupons")
     if by_method and methods is not None:
-        expected = "methods once: as keys of 'coupons', or in 'methods'"
-        peek.say("both-given", (*table, "methods"), "both methods and coupons by method", expected)
+        hint = "name each method once: as a key of 'coupons', or in 'methods'"
+        peek.note(both_given, (*table, "methods"), "methods", "coupons", hint)
     for method in by_method:
         peek.refers((*table, "coupons", method), method, METHODS, f"one of {', '.join(METHODS)}")
     readings = [name for name, kind in NUMBERS.items() if kind != "number"]
     for column in peek.table(*table, "repeats"):
         peek.refers((*table, "repeats", column), column, readings, "a column of readings")
     if peek.at(*table, "fields") is not None and "point count" not in (by_method or methods or ()):
-        expected = "the method 'point count' in this plan"
-        peek.say("unused-key", (*table, "fields"), "fields without a point count", expected)
+        peek.note(unused_key, (*table, "fields"), "fields", "this plan has no 'point count'")
 
 
 def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
@@ -310,7 +273,7 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
     for key in ("represented_by", "not_measured"):
         other = next((name for name in here if name != key), None)
         if key in here and other is not None:
-            peek.say("both-given", (*table, other), f"both {key} and {other}", f"{key} alone, or coupons")
+            peek.note(both_given, (*table, other), key, other, f"{key} alone, or coupons")
     if reason := here.get("not_measured"):
         if isinstance(reason, str) and not is_reason(reason):
             peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")

@@ -2,12 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from laminate.files.toml import Peek
+from laminate.values.problems import Problem, both_given, missing_key, wrong_order, wrong_word
+from laminate.values.said import Figure, Said
 
+ROOM = 'room = "NAME" and [room.NAME]'
+MIXED, APART = "room of one rubber and one hard core", "a room each: this is not modeled"
+HOTTEST = "its hottest mean, not below that at gel"
 SIZES = ("width", "height", "length", "diameter", "volume")
 DIRECTIONS = ("width", "height", "length")
+
+
+def core_too_wide(file: str, place: str, core: Figure | str, room: Figure | str, what: str) -> Problem:
+    """A core as large as its room, or larger; what: the room, in which direction."""
+    found = Said("a core of ", core, f" in a {what} of ", room)
+    return Problem("core-too-wide", file, place, found, "a core smaller than its room")
+
+
+def several_cores(file: str, place: str, names: Sequence[str], room: str, expected: str) -> Problem:
+    """Cores that one room cannot hold together."""
+    return Problem("several-cores", file, place, f"cores {' and '.join(names)} in a {room}", expected)
+
+
+def wrong_size(file: str, place: str, what: str, where: str, expected: str) -> Problem:
+    """A size that a room or core of this shape cannot have."""
+    return Problem("wrong-size", file, place, Said(what, " in ", where), expected)
 
 
 def check_press(peek: Peek) -> None:
@@ -28,16 +50,14 @@ def _maxima(peek: Peek) -> None:
     highest = peek.value("temperature", "temperature", "maximum")
     tool = peek.value("temperature", "tool", "maximum")
     if tool and highest and tool.value > highest.value:
-        found = f"'{tool.text}', above [temperature] maximum '{highest.text}'"
-        peek.say(
-            "wrong-order", ("tool", "maximum"), found, "the tool not hotter than the highest temperature"
-        )
+        expected = "the tool not hotter than the highest temperature"
+        above = "above [temperature] maximum"
+        peek.note(wrong_order, ("tool", "maximum"), tool.text, above, highest.text, expected)
     for name in peek.table("core"):
         own, mean = (peek.value("temperature", "core", name, key) for key in ("maximum", "temperature"))
         if own and mean and own.value < mean.value:
-            found = f"'{own.text}', below its temperature '{mean.text}'"
             keys = ("core", name, "maximum")
-            peek.say("wrong-order", keys, found, "its hottest mean, not below its temperature at gel")
+            peek.note(wrong_order, keys, own.text, "below its temperature", mean.text, HOTTEST)
 
 
 def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
@@ -49,36 +69,31 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
         "; or mass and density" if core else ""
     )
     if len(weighed) == 1:
-        peek.say("missing-key", table, f"only {weighed[0]}", "mass and density together")
+        lacking = "density" if weighed == ["mass"] else "mass"
+        peek.note(missing_key, table, lacking, "mass and density together")
         return ""
     if weighed and given:
-        peek.say(
-            "both-given", (*table, weighed[0]), f"mass and {' and '.join(given)}", "one of them: " + want
-        )
+        peek.note(both_given, (*table, weighed[0]), weighed[0], given[0], want)
         return ""
     if weighed or given == ["volume"]:
         if "corner_radius" in here:
-            found = "corner_radius beside " + ("mass" if weighed else "volume")
-            peek.say("both-given", (*table, "corner_radius"), found, "the edges are in the volume")
+            other = "mass" if weighed else "volume"
+            peek.note(both_given, (*table, "corner_radius"), "corner_radius", other, "a volume has no edges")
         return "volume"
     if "volume" in given:
-        peek.say(
-            "both-given", (*table, "volume"), f"sizes and volume: {', '.join(given)}", "one of them: " + want
-        )
+        peek.note(both_given, (*table, "volume"), "volume", given[0], want)
         return ""
     kind, wanted = ("round", ("diameter", "length")) if "diameter" in given else ("box", DIRECTIONS)
     wrong = [key for key in given if key not in wanted]
     if wrong:
-        peek.say(
-            "both-given", (*table, wrong[0]), f"diameter and {' and '.join(wrong)}", "one of them: " + want
-        )
+        peek.note(both_given, (*table, wrong[0]), "diameter", wrong[0], want)
         return ""
     if kind == "round" and "corner_radius" in here:
-        peek.say("both-given", (*table, "corner_radius"), "corner_radius beside diameter", "a box, or none")
+        peek.note(both_given, (*table, "corner_radius"), "corner_radius", "diameter", "only a box has edges")
     freed = _by_clearance(peek, table, kind) if core else ()
     missing = [key for key in wanted if key not in given and key not in freed]
     for key in missing:
-        peek.say("missing-key", table, f"{'core' if core else 'room'} without {key}", want)
+        peek.note(missing_key, table, key, want)
     return "" if missing else kind
 
 
@@ -90,8 +105,8 @@ def _by_clearance(peek: Peek, table: tuple[str, ...], kind: str) -> tuple[str, .
     freed = ("height", "length") if kind == "box" else ("length",)
     given = [key for key in freed if key in here]
     if given:
-        found = f"clearance and {' and '.join(given)}"
-        peek.say("both-given", (*table, "clearance"), found, "one of them: clearance is to each bare side")
+        hint = "clearance is to each bare side"
+        peek.note(both_given, (*table, "clearance"), "clearance", given[0], hint)
     sides = _sides(peek, str(here.get("room")))
     covered = [
         key for key in freed if any(side in (key, "all") for side, _, _, _ in sides if key != "length")
@@ -113,9 +128,10 @@ def _room(peek: Peek, name: str) -> None:
     here = peek.table(*table)
     kind = _sizes(peek, table, core=False)
     if "opens" in here and "projected_area" in here:
-        peek.say("both-given", (*table, "opens"), "both opens and projected_area", "one of them")
+        peek.note(both_given, (*table, "opens"), "opens", "projected_area")
     if "opens" in here and kind in ("round", "volume"):
-        peek.say("wrong-word", (*table, "opens"), f"opens of a {kind} room", "projected_area")
+        expected = "projected_area in its place: only a box opens along a side"
+        peek.say("wrong-word", (*table, "opens"), f"'{here['opens']}'", expected)
     if here.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
     if not any(core.get("room") == name for core in _tables(peek, "core")):
@@ -141,29 +157,19 @@ def _core(peek: Peek, name: str) -> None:
     if "room" not in here:
         news = ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance")
         for key in (key for key in news if key in here):
-            peek.say(
-                "missing-key",
-                (*table, key),
-                f"{key} of a core without a room",
-                'room = "NAME" and [room.NAME]',
-            )
+            peek.note(missing_key, (*table, key), "room", f"{ROOM}, beside {key}")
         return
     old = ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset")
     for key in (key for key in old if key in here):
-        peek.say(
-            "both-given",
-            (*table, key),
-            f"{key} of a core in a room",
-            "sizes of the room and of the core alone",
-        )
+        peek.note(both_given, (*table, key), key, "room", "sizes of the room and of the core alone")
     if not peek.refers((*table, "room"), here["room"], peek.table("room"), "a [room.NAME] table"):
         return
     kind = _sizes(peek, table, core=True)
     room = kind_of(peek.table("room", str(here["room"])))
     if kind == "round" and room == "box":
-        peek.say("wrong-size", (*table, "diameter"), "a diameter in a box", "width, height and length")
+        peek.note(wrong_size, (*table, "diameter"), "a diameter", "a box", "width, height and length")
     if kind == "box" and room == "round":
-        peek.say("wrong-size", (*table, "width"), "a width in a round room", "diameter and length")
+        peek.note(wrong_size, (*table, "width"), "a width", "a round room", "diameter and length")
 
 
 def _zone(peek: Peek, name: str) -> None:
@@ -172,42 +178,30 @@ def _zone(peek: Peek, name: str) -> None:
     _bleed(peek, table)
     core = here.get("core")
     if isinstance(core, str) and "room" in peek.table("core", core):
-        found = f"a zone against core {core}, which is in a room"
-        peek.say("both-given", (*table, "core"), found, "room = and side = in the zone")
+        hint = f"core {core} is in a room: write room = and side = in the zone"
+        peek.note(both_given, (*table, "core"), "core", "room", hint)
     if "room" not in here:
         for key in (key for key in ("side", "share") if key in here):
-            peek.say(
-                "missing-key",
-                (*table, key),
-                f"{key} of a zone without a room",
-                'room = "NAME" and [room.NAME]',
-            )
+            peek.note(missing_key, (*table, key), "room", f"{ROOM}, beside {key}")
         return
     room = here["room"]
     if not peek.refers((*table, "room"), room, peek.table("room"), "a [room.NAME] table"):
         return
     if "wanted_pressure" in here:
-        peek.say(
-            "both-given",
-            (*table, "wanted_pressure"),
-            "wanted_pressure of a zone in a room",
-            f"it in [room.{room}]",
-        )
+        hint = f"write wanted_pressure in [room.{room}]"
+        peek.note(both_given, (*table, "wanted_pressure"), "wanted_pressure", "room", hint)
     kind, side = kind_of(peek.table("room", str(room))), here.get("side")
     wanted = {"box": (*DIRECTIONS, "all"), "round": ("round", "length"), "volume": ()}[kind]
     if kind == "volume":
         if "area" not in here:
-            peek.say(
-                "missing-key", table, "no key 'area'", "the area of the laminate, as its room is a volume"
-            )
+            peek.note(missing_key, table, "area", "the area of the laminate, as its room is a volume")
         if side is not None:
-            peek.say("wrong-word", (*table, "side"), f"side '{side}' of a room by volume", "area alone")
+            peek.say("wrong-word", (*table, "side"), f"'{side}'", "area alone, as its room is a volume")
     elif side not in wanted:
-        found = f"no key 'side' in a {kind} room" if side is None else f"side '{side}' in a {kind} room"
-        peek.say("wrong-word", (*table, "side"), found, f"one of {', '.join(wanted)}")
+        peek.note(wrong_word, (*table, "side"), side or "", wanted)
     if side in ("all", "round") and here.get("walls", 1) != 2:
-        found = f"side {side}, walls = {here.get('walls', 1)}"
-        peek.say("wrong-value", (*table, "walls"), found, "walls = 2, or width and height apart")
+        expected = f'walls = 2 beside side = "{side}", or width and height apart'
+        peek.say("wrong-value", (*table, "walls"), repr(here.get("walls", 1)), expected)
 
 
 def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
@@ -256,14 +250,9 @@ def _cores_of(peek: Peek, room: str) -> None:
     names = [name for name in peek.table("core") if peek.table("core", name).get("room") == room]
     if len(names) > 1 and kind_of(peek.table("room", room)) != "box":
         kind = kind_of(peek.table("room", room))
-        found = f"cores {' and '.join(names)} in a {'round room' if kind == 'round' else 'room by volume'}"
-        peek.say(
-            "several-cores",
-            ("core", names[1], "room"),
-            found,
-            "one core, or a room of width, height and length",
-        )
+        room_kind = "round room" if kind == "round" else "room by volume"
+        expected = "one core, or a room of width, height and length"
+        peek.note(several_cores, ("core", names[1], "room"), names, room_kind, expected)
     acts = {_acts(peek.table("core", name)) for name in names}
     if {"rubber", "hard"} <= acts:
-        found = f"cores {' and '.join(names)} of one room, one rubber and one hard"
-        peek.say("several-cores", ("core", names[1], "acts_as"), found, "a room each: this is not modeled")
+        peek.note(several_cores, ("core", names[1], "acts_as"), names, MIXED, APART)

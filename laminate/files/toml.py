@@ -22,7 +22,17 @@ from pydantic_core import PydanticCustomError
 
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.problems import (
+    Problem,
+    Refused,
+    missing_file,
+    missing_key,
+    unknown_key,
+    unknown_name,
+    unreadable_file,
+    wrong_file,
+    wrong_word,
+)
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
@@ -123,9 +133,8 @@ def word(*choices: str) -> Any:
     def read(text: Any) -> Any:
         if text in choices:
             return text
-        near = nearest(text, choices) if isinstance(text, str) else None
-        expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
-        raise misread("wrong-word", repr(text), expected, f"did you mean '{near}'?" if near else "")
+        problem = wrong_word("", "", text, choices)
+        raise misread(problem.code, problem.found, problem.expected, problem.hint)
 
     return Annotated[str, BeforeValidator(read), WithJsonSchema({"enum": list(choices)})]
 
@@ -193,23 +202,19 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     """
     if path.suffix.casefold() in (".csv", ".xlsx"):
         hint = "'laminate measure' reads coupon tables"
-        raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
+        raise Refused(wrong_file(name, "a coupon table", "a TOML file", hint))
     try:
         data = read_regular(path, MOST_TEXT) if held is None else held[name]
     except KeyError:
-        raise Refused(Problem("file-missing", name, "", "no such file", "a TOML file")) from None
+        raise Refused(missing_file(name, "", "", "a TOML file")) from None
     except FileNotFoundError:
         folder = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
-        raise Refused(
-            Problem("file-missing", name, "", "no such file", "a TOML file", did_you_mean(path.name, folder))
-        ) from None
+        raise Refused(missing_file(name, "", "", "a TOML file", folder)) from None
     except IsADirectoryError:
         hint = "name the file inside it"
         raise Refused(Problem("file-is-a-directory", name, "", "a directory", "a TOML file", hint)) from None
     except OSError as fault:
-        raise Refused(
-            Problem("file-unreadable", name, "", fault.strerror or str(fault), "a TOML file that can be read")
-        ) from None
+        raise Refused(unreadable_file(name, fault, "a TOML file")) from None
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -301,24 +306,23 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
     if parent is not None:
         known += getattr(parent, "read_apart", ())
     if kind == "extra_forbidden":
-        hint = did_you_mean(str(location[-1]), known)
-        return Problem("unknown-key", name, place, f"the unknown key '{location[-1]}'", "a known key", hint)
+        return unknown_key(name, place, str(location[-1]), known)
     if kind == "missing":
         field = parent.model_fields.get(str(location[-1])) if parent else None
         words = _described(field) if field else "a value for it"
-        return Problem("missing-key", name, place, f"no key '{location[-1]}'", words)
+        return missing_key(name, place, str(location[-1]), words)
     if location == ("format",):
         return Problem(
             "wrong-format", name, place, repr(found), "format = 1, the one that this program reads"
         )
     if kind == "list_type" and isinstance(found, Mapping):
         key = location[-1]
-        return Problem("wrong-type", name, place, f"one table [{key}]", f"[[{key}]], in double brackets")
+        return Problem("wrong-type", name, place, f"[{key}]", f"[[{key}]], in double brackets")
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
         return Problem("wrong-value", name, place, repr(found), f"{context[key]} {words}")
     if kind.startswith("date_") and isinstance(found, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", found):
-        return Problem("wrong-value", name, place, f"'{found}': there is no such day", _TYPE_WORDS[kind])
+        return Problem("wrong-value", name, place, f"'{found}'", f"{_TYPE_WORDS[kind]} that there is")
     if kind in _TYPE_WORDS:
         return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
     return Problem(
@@ -378,12 +382,16 @@ class Peek:
         """Note a finding."""
         self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
 
+    def note(self, make: Callable[..., Problem], keys: Iterable[Any], *words: Any, **more: Any) -> None:
+        """Note a finding that one function words, given the file, the place and the words."""
+        self.problems.append(make(self.name, path_text(keys), *words, **more))
+
     def refers(self, keys: tuple[Any, ...], target: Any, known: Iterable[str], what: str) -> bool:
         """Note a finding where a name points to nothing; True where it points to something."""
         names = list(known)
         if not isinstance(target, str) or target in names:
             return isinstance(target, str)
-        self.say("unknown-name", keys, f"'{target}'", f"the name of {what}", did_you_mean(target, names))
+        self.note(unknown_name, keys, target, f"the name of {what}", names)
         return False
 
 

@@ -43,8 +43,7 @@ def _public(path: Path, passphrase: Passphrase) -> tuple[str, str]:
         words = read_file(beside, "public key").split()
     try:
         key_from_text(words[0], words[1])
-    except (Unsound, IndexError):
-        raise Refused(
-            Problem("unusable-key", str(beside), "", "no public key that can be used", "an OpenSSH key")
-        ) from None
+    except (Unsound, IndexError) as error:
+        found = f"no key that can be used ({error})"
+        raise Refused(Problem("unusable-key", str(beside), "", found, "an OpenSSH public key")) from None
     return words[0].decode(), words[1].decode()

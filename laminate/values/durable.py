@@ -235,7 +235,7 @@ def write_page(path: Path, data: bytes) -> None:
                 "wrong-format",
                 str(path),
                 "--html",
-                "a file that is no page",
+                f"'{path.suffix}'",
                 "a name that ends in .html",
                 hint,
             )
