@@ -35,6 +35,7 @@ from laminate.files.toml import (
     check,
     load,
     misread,
+    told_once,
     word,
 )
 from laminate.press.stack import Ingredients, ingredients
@@ -348,9 +349,19 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
         raise Refused(wrong_file(called, "a part file", expected, hint))
+    batch, part, files = told_once(lambda tables: _checked(tables, path, called, held), raw, called)
+    files = {called: data, **files}
+    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
+    return Case(batch, part, path.parent, called, files, held)
+
+
+def _checked(
+    raw: dict[str, Any], path: Path, called: str, held: Mapping[str, bytes] | None
+) -> tuple[Batch, Part, dict[str, bytes]]:
+    """The batch of the tables of a file, its part, and the bytes of that by its called name."""
     peek = Peek(raw, called)
     part: Part | None = None
-    files = {called: data}
+    files: dict[str, bytes] = {}
     problems: list[Problem] = []
     part_name = peek.at("batch", "part")
     if isinstance(part_name, str):
@@ -364,8 +375,7 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
-    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
-    return Case(batch, part, path.parent, called, files, held)
+    return batch, part, files
 
 
 def _named_by(problem: Problem, batch: str) -> Problem:

@@ -10,7 +10,7 @@ from typing import Any
 
 from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.method_names import METHODS
-from laminate.files.press_checks import core_too_wide
+from laminate.files.press_checks import IN_ROOM, core_too_wide
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
 from laminate.values.problems import (
@@ -162,7 +162,7 @@ def _tool(peek: Peek) -> None:
 def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
     here = peek.table(*table)
-    if "room" not in here:
+    if "room" not in here and not any(key in here for key in IN_ROOM):
         for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
             if key not in here:
                 hint = "or room = and the sizes of the core"

@@ -13,6 +13,7 @@ ROOM = 'room = "NAME" and [room.NAME]'
 MIXED, APART = "room of one rubber and one hard core", "a room each: this is not modeled"
 HOTTEST = "its hottest mean, not below that at gel"
 SIZES = ("width", "height", "length", "diameter", "volume")
+IN_ROOM = ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance")
 DIRECTIONS = ("width", "height", "length")
 
 
@@ -134,10 +135,16 @@ def _room(peek: Peek, name: str) -> None:
         peek.say("wrong-word", (*table, "opens"), f"'{here['opens']}'", expected)
     if here.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
-    if not any(core.get("room") == name for core in _tables(peek, "core")):
-        peek.say("room-without-core", table, "no core in this room", f'room = "{name}" in a [core.NAME]')
-    if not any(zone.get("room") == name for zone in _tables(peek, "zone")):
-        peek.say("room-without-zone", table, "no laminate in this room", f'room = "{name}" in a [zone.NAME]')
+    for key, what in (("core", "core"), ("zone", "laminate")):
+        rooms = {str(here.get("room")) for here in _tables(peek, key) if "room" in here or _meant_for(here)}
+        if rooms <= {*peek.table("room")} - {name}:  # an unknown one is told where it stands
+            found, expected = f"no {what} in this room", f'room = "{name}" in a [{key}.NAME]'
+            peek.say(f"room-without-{key}", table, found, expected)
+
+
+def _meant_for(here: dict[str, Any]) -> list[str]:
+    """The keys of a core or zone that say something in a room alone."""
+    return [key for key in (*IN_ROOM, "side", "share") if key in here]
 
 
 def _tables(peek: Peek, key: str) -> list[dict[str, Any]]:
@@ -155,9 +162,8 @@ def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
     here = peek.table(*table)
     if "room" not in here:
-        news = ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance")
-        for key in (key for key in news if key in here):
-            peek.note(missing_key, (*table, key), "room", f"{ROOM}, beside {key}")
+        if keys := _meant_for(here):
+            peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
     old = ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset")
     for key in (key for key in old if key in here):
@@ -181,8 +187,8 @@ def _zone(peek: Peek, name: str) -> None:
         hint = f"core {core} is in a room: write room = and side = in the zone"
         peek.note(both_given, (*table, "core"), "core", "room", hint)
     if "room" not in here:
-        for key in (key for key in ("side", "share") if key in here):
-            peek.note(missing_key, (*table, key), "room", f"{ROOM}, beside {key}")
+        if keys := [key for key in ("side", "share") if key in here]:
+            peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
     room = here["room"]
     if not peek.refers((*table, "room"), room, peek.table("room"), "a [room.NAME] table"):
@@ -206,6 +212,8 @@ def _zone(peek: Peek, name: str) -> None:
 
 def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
     bleed, limit = (peek.value("fraction", *table, key) for key in ("bleed", "bleed_limit"))
+    if limit is None and "bleed_limit" in peek.table(*table):
+        return  # said of the limit itself
     most = limit.value if limit else 0.0
     if bleed and bleed.value > most:
         found = f"bleed '{bleed.text}' above bleed_limit '{limit.text if limit else '0 %'}'"

@@ -39,6 +39,7 @@ from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, 
 
 Raw = Mapping[str, Any]
 M = TypeVar("M", bound=BaseModel)
+T = TypeVar("T")
 
 
 class TomlTable(BaseModel):
@@ -277,14 +278,42 @@ _MEANT = re.compile(r"did you mean '([^']+)'")
 _BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
 
 
-def _once(problems: list[Problem]) -> list[Problem]:
-    """The problems without a missing key that stands there misspelled."""
-    meant = {
-        f"{problem.place.rpartition('.')[0]}.{key[1]}".lstrip(".")
-        for problem in problems
-        if problem.code == "unknown-key" and (key := _MEANT.search(problem.hint))
-    }
-    return [problem for problem in problems if not (problem.code == "missing-key" and problem.place in meant)]
+def told_once(read: Callable[[dict[str, Any]], T], raw: dict[str, Any], name: str) -> T:
+    """What is read of the tables of a file; a misspelled key is told alone, without what it brings about.
+
+    Raises `Refused`.
+    """
+    try:
+        return read(raw)
+    except Refused as refusal:
+        misspelled = {
+            problem.place: meant[1]
+            for problem in refusal.problems
+            if (problem.code, problem.file) == ("unknown-key", name)
+            and (meant := _MEANT.search(problem.hint))
+        }
+        if not misspelled:
+            raise
+        left: tuple[Problem, ...] = ()
+        try:
+            read(_mended(raw, misspelled))
+        except Refused as other:
+            left = other.problems
+        kept = [p for p in refusal.problems if p in left or (p.file == name and p.place in misspelled)]
+        raise Refused(kept) from None
+
+
+def _mended(table: Any, misspelled: Mapping[str, str], at: tuple[str | int, ...] = ()) -> Any:
+    """The tables with the keys that were meant, where they are not there already."""
+    if isinstance(table, list):
+        return [_mended(row, misspelled, (*at, index)) for index, row in enumerate(table)]
+    if not isinstance(table, Mapping):
+        return table
+    mended = {}
+    for key, value in table.items():
+        meant = misspelled.get(path_text((*at, key)), key)
+        mended[key if meant in table else meant] = _mended(value, misspelled, (*at, key))
+    return mended
 
 
 def _described(field: FieldInfo) -> str:
@@ -338,7 +367,7 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     except ValidationError as fault:
         # a check across keys knows more of a value than its own type does: that is said once
         told = {(problem.file, problem.place) for problem in problems if problem.place}
-        faults = _once([_problem(error, model, name) for error in fault.errors(include_url=False)])
+        faults = [_problem(error, model, name) for error in fault.errors(include_url=False)]
         faults = [problem for problem in faults if (problem.file, problem.place) not in told]
         raise Refused(faults + problems) from None
     if problems:

@@ -182,7 +182,7 @@ def given_twice(file: str, place: str, what: str, first: str, expected: str, hin
 
 def unreadable_file(file: str, error: OSError, what: str) -> Problem:
     """A file that the disk does not give."""
-    words = (error.strerror or str(error)).lower()
+    words = error.strerror or str(error)
     return Problem("file-unreadable", file, "", words, f"{what} that can be read")
 
 

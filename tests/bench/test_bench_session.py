@@ -295,7 +295,7 @@ def test_readings_with_a_sinker_are_taken_in_the_order_of_the_columns(sinking):
     answer = sinking.type(row, "mass in liquid", "5.5117")
     assert (answer.kept, answer.stay) == (True, False)
     assert "waits for the empty cell 'sinker mass in liquid'" in answer.said[0]
-    assert sentences(sinking.findings(row))[0].startswith("… mass in liquid '5.5117', not below")
+    assert sentences(sinking.findings(row))[0].startswith("… '5.5117', not below mass in air")
     answer = sinking.type(row, "liquid temperature", "22.8")
     assert (answer.kept, answer.stay, answer.said) == (True, False, ())
     assert sinking.findings(row).derived == ()
@@ -325,7 +325,7 @@ def test_a_sinker_heavier_than_all_together_is_not_kept(sinking):
         sinking.type(row, label, text)
     answer = sinking.type(row, "sinker mass in liquid", "3.5")
     assert not answer.kept
-    assert "heavier than coupon and sinker together" in answer.said[0]
+    assert "not below the mass in air and the sinker's '3.5'" in answer.said[0]
 
 
 def test_what_can_be_without_a_sinker_waits_for_none(sinking):

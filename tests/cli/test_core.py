@@ -266,9 +266,9 @@ def test_volumes_need_the_area_of_the_laminate(shop):
         "part.toml: zone.skin: key 'area' is missing: the area of the laminate, as the core has volumes"
     ]
     shop.change("part.toml", 'cavity_volume = "1.26 l"\n', "")
-    assert "part.toml: core.fore: found only volume, expected volume and cavity_volume together" in refused(
-        shop, "core", "part.toml"
-    )
+    assert refused(shop, "core", "part.toml") == [
+        "part.toml: core.fore: key 'cavity_volume' is missing: volume and cavity_volume together, beside volume"
+    ]
 
 
 def test_nothing_is_not_a_number(shop):

@@ -219,7 +219,7 @@ def refused(shop, *arguments):
         (
             'gel = "120 degC ± 2 (tolerance)"',
             'gel = "127 degC"',
-            "part.toml: temperature.gel: found gel '127 degC' above cure '125 degC ± 3 (tolerance)', "
+            "part.toml: temperature.gel: found '127 degC', above cure '125 degC ± 3 (tolerance)', "
             "expected gel not above cure",
         ),
         (
@@ -333,7 +333,7 @@ def test_mistakes_in_options_all_at_once(shop):
         ),
         (
             ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K", "--gel-temperature", "10 degC"),
-            "--room-temperature: found room '23 degC' above gel '10 degC', expected room not above gel",
+            "--room-temperature: found '23 degC', above gel '10 degC', expected room not above gel",
         ),
     ],
 )

@@ -117,7 +117,7 @@ def test_every_name_that_a_concession_may_use(shop, named):
 def test_a_concession_for_nothing_is_refused(shop):
     shop.add("batch.toml", f"{CONCESSION}characteristics = []")
     (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
-    assert (problem["place"], problem["found"]) == ("concession.characteristics", "none")
+    assert (problem["place"], problem["found"]) == ("concession.characteristics", "0 names")
 
 
 def test_concession_and_amendment_stand_near_the_answer(shop):
@@ -148,8 +148,8 @@ def test_dates_that_cannot_be_are_refused(shop):
     shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
     problems = shop.json("report", "batch.toml", status=[2])["problems"]
     assert {problem["place"]: problem["found"] for problem in problems} == {
-        "batch.retain_until": "2026-11-17, before the batch was molded on 2026-11-18",
-        "laboratory.measured": "2026-11-17, before the batch was molded on 2026-11-18",
+        "batch.retain_until": "'2026-11-17', before it was molded on '2026-11-18'",
+        "laboratory.measured": "'2026-11-17', before it was molded on '2026-11-18'",
     }
 
 

@@ -77,9 +77,9 @@ def test_json_of_a_range(capsys: pytest.CaptureFixture[str]) -> None:
     [
         (
             ["aluminum 6016"],
-            "aluminum 6016: not in the material tables; did you mean 'aluminium 6061'?",
+            "found 'aluminum 6016', expected a material of the tables; did you mean 'aluminium 6061'?",
         ),
-        (["unobtainium"], "not in the material tables; 'laminate materials' lists them all"),
+        (["unobtainium"], "expected a material of the tables; 'laminate materials' lists them all"),
         (
             ["--kind", "fibre"],
             "found 'fibre', expected one of tool, core, fiber, resin, laminate; did you mean 'fiber'?",

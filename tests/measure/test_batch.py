@@ -100,8 +100,8 @@ def test_a_zone_of_fixed_plies_has_these(shop):
     assert (one["plies"], one["fiber_volume"]["value"]) == (18, volume(0.1506, 2.87e-3, plies=18))
     shop.table(f"{HEADING},plies", "1,web,L2231,2.87,19")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
-    assert problem["found"] == "'19' plies"
-    assert problem["expected"] == "the 18 that the part file fixes"
+    assert problem["found"] == "'19'"
+    assert problem["expected"] == "the 18 plies that the part file fixes"
 
 
 def test_the_thickness_of_a_film_is_no_ply(shop):
@@ -178,7 +178,7 @@ def test_a_column_may_name_another_balance(shop):
     ("name", "found", "hint"),
     [
         ("fin", "'fin'", "did you mean 'fine'?"),
-        ("micrometer", "'micrometer', which does not measure masses", ""),
+        ("micrometer", "'micrometer'", ""),
     ],
 )
 def test_a_balance_that_the_batch_file_does_not_have_is_refused(name, found, hint, shop):
@@ -187,7 +187,7 @@ def test_a_balance_that_the_batch_file_does_not_have_is_refused(name, found, hin
                f"1,,web,2.0,1.36,digestion,{name}", "2,check standard,,,,,fine")  # fmt: skip
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert (problem["place"], problem["found"]) == ("row 2, column 'balance'", found)
-    assert problem["expected"] == "the name of a balance of the batch file, as in [instrument.NAME]"
+    assert problem["expected"].startswith("the name of a balance of the batch file, as in [instrument.NAME]")
     assert problem["hint"] == (hint or "known: balance, fine")
 
 

@@ -78,7 +78,7 @@ def test_blanks_in_table_and_batch_file_are_refused(shop):
     shop.table(LOSS, "n1,blank resin,,1.0000,0.0020,digestion", "1,,web,1.4425,0.9763,digestion")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert (problem["code"], problem["place"]) == ("both-given", "row 2, column 'kind'")
-    assert problem["found"] == "a blank resin row beside [blank] of the batch file"
+    assert problem["found"] == "both 'blank resin' and '[blank] of the batch file'"
 
 
 def test_a_blank_with_a_residue_over_its_specimen_is_refused(bare):
@@ -103,7 +103,7 @@ def test_a_check_standard_weighed_in_the_liquid(liquid, warned, shop):
 def test_a_check_standard_without_its_density_is_refused(shop):
     shop.table(STANDARD, "Si,check standard,,2.5000,1.4302,23")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
-    assert problem["found"] == "a check standard without its stated density"
+    assert problem["found"] == "no 'density' beside a check standard"
 
 
 WHOLE = (

@@ -85,7 +85,7 @@ def test_a_record_that_does_not_verify_ends_with_one(tmp_path, capsys):
 def test_a_missing_folder_ends_with_two(tmp_path, capsys):
     status, out, err = call(capsys, tmp_path / "none")
     assert (status, out) == (2, "")
-    assert "no such folder" in err
+    assert "no such file, expected a folder with records" in err
     status, out, err = call(capsys, tmp_path / "none", "--json")
     assert (status, err) == (2, "")
     assert json.loads(out)["problems"][0]["code"] == "file-missing"
