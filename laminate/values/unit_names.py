@@ -102,14 +102,7 @@ LENGTH = {
     "uin": "microinch",
     "yd": "yard",
 }
-MASS = {
-    "g": "gram",
-    "mg": "milligram",
-    "kg": "kilogram",
-    "lb": "pound",
-    "oz": "ounce",
-    "ug": "microgram",
-}
+MASS = {"g": "gram", "mg": "milligram", "kg": "kilogram", "lb": "pound", "oz": "ounce", "ug": "microgram"}
 FRACTION = {
     "%": "percent",
     "wt%": "percent",
@@ -194,11 +187,7 @@ VOLUME = {
     "m^3": "meter**3",
 }
 TIME = {"s": "second", "min": "minute", "h": "hour", "d": "day"}
-DIFFUSIVITY = {
-    "mm^2/s": "millimeter**2/second",
-    "m^2/s": "meter**2/second",
-    "cm^2/s": "centimeter**2/second",
-}
+DIFFUSIVITY = {"mm^2/s": "millimeter**2/second", "m^2/s": "meter**2/second", "cm^2/s": "centimeter**2/second"}
 CONDUCTIVITY = {
     "W/m/K": "watt/meter/kelvin",
     "W/mK": "watt/meter/kelvin",
