@@ -175,7 +175,7 @@ def _mean_inside(mean: Mean, offsets: np.ndarray, own: float) -> np.ndarray:
     for start in range(0, s.size, step):
         at = s[start : start + step, None]
         total += density[start : start + step] @ _inside(offsets, np.asarray(spread), low * at, high * at)
-    return total / density.sum()
+    return np.asarray(total / density.sum())
 
 
 class Nodes(NamedTuple):
@@ -306,7 +306,7 @@ def _inside(values: np.ndarray, own: np.ndarray, low: Any, high: Any) -> np.ndar
     """Chance of each value to be inside; on a limit counts as inside."""
     spread = np.where(own > 0, own, 1.0)
     inside = special.ndtr((high - values) / spread) - special.ndtr((low - values) / spread)
-    return np.where(own > 0, inside, (values >= low) & (values <= high))
+    return np.asarray(np.where(own > 0, inside, (values >= low) & (values <= high)))
 
 
 def _lattice_nodes(directions: np.ndarray, own: np.ndarray) -> Nodes:

@@ -6,11 +6,11 @@ import datetime as dt
 import functools
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from laminate.values.canonical import canonical, read_json
+from laminate.values.canonical import read_json
 from laminate.values.problems import did_you_mean
 
 FORMAT = 1
@@ -57,28 +57,22 @@ class Statement:
     concession: str | None = None
 
     def write(self) -> bytes:
-        """The statement as canonical JSON."""
+        """The statement as canonical JSON: with texts and one small number alone, sorted keys are all."""
+        import orjson
+
         content: dict[str, Any] = {
             "format": FORMAT,
             "record": self.record,
             "role": self.role,
             "name": self.name,
             "time": self.time,
-            "earlier": [
-                {
-                    "role": earlier_batch.role,
-                    "name": earlier_batch.name,
-                    "statement": earlier_batch.statement,
-                    "signature": earlier_batch.signature,
-                }
-                for earlier_batch in self.earlier
-            ],
+            "earlier": [asdict(signature) for signature in self.earlier],
         }
         if self.goods is not None:
             content["goods"] = self.goods
         if self.concession is not None:
             content["concession"] = self.concession
-        return canonical(content)
+        return orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
 
     @property
     def seconds(self) -> int:
