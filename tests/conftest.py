@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from .messages.wording import Catalog
+from .messages.wording import CATALOG, Catalog
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """An option that writes the catalog of wording anew: of tests/messages, in one process."""
+    """An option that writes the catalog of wording anew, from the tests that are run, in one process."""
     parser.addoption("--rewrite-wording", action="store_true", help="write tests/messages/wording.csv anew")
 
 
@@ -154,13 +154,13 @@ class Shop:
         return json.loads(answer.out, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="session", autouse=True)
 def wording(pytestconfig: pytest.Config) -> Iterator[Catalog]:
     """The catalog of wording, written at the end where that is asked for."""
-    catalog = Catalog(rewrite=pytestconfig.getoption("rewrite_wording"))
-    yield catalog
-    if catalog.rewrite:
-        catalog.write()
+    CATALOG.rewrite = pytestconfig.getoption("rewrite_wording")
+    yield CATALOG
+    if CATALOG.rewrite:
+        CATALOG.write()
 
 
 @pytest.fixture

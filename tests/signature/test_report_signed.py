@@ -14,6 +14,7 @@ from laminate.cli import app
 from laminate.records.signature import Rule
 from laminate.records.signed_beside import signed_beside
 from laminate.values.canonical import canonical
+from tests.messages.wording import says
 
 from .conftest import PEOPLE, Shop
 
@@ -35,7 +36,7 @@ def batch(checkout: Path, tmp_path: Path) -> Path:
 
 def test_reported_signed_and_verified(shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert reported(shop, batch) == 0
-    assert "Not signed when this page was made." in (shop.folder / "report.html").read_text("utf-8")
+    assert says("signature: reported signed and verified", (shop.folder / "report.html").read_text("utf-8"))
     shop.sign_all()
     assert verified(shop) == 0
     capsys.readouterr()
@@ -86,7 +87,7 @@ def test_a_record_that_was_forged_and_then_signed_is_not_proven(
     capsys.readouterr()
     assert verified(shop) == 1
     out = capsys.readouterr().out
-    assert "answer: the record says 'conforms', computed again it is 'does not conform'" in out
+    assert says("signature: a record that was forged and then", out)
 
 
 def test_any_byte_of_a_signed_record_counts(
@@ -125,7 +126,7 @@ def test_what_is_wrong_with_a_statement_is_listed(shop: Shop) -> None:
     assert all(row["key"] and row["key"].startswith("SHA256:") for row in good)
     shop.signature("bob").unlink()
     prepared, reviewed = signed_beside(shop.record, "0" * 64)
-    assert "the record was changed after it was signed" in (prepared["remark"] or "")
+    assert says("signature: the record was changed", prepared["remark"] or "")
     assert "is missing" in (reviewed["remark"] or "")
     assert reviewed["key"] is None
     shop.statement("bob").write_bytes(b"{}")
@@ -151,7 +152,7 @@ def test_the_page_beside_a_record_is_held_against_it(
     assert reported(shop, batch) == 0
     capsys.readouterr()
     assert verified(shop) == 0
-    assert "report.html beside it says what the record says." in capsys.readouterr().out
+    assert says("signature: the page beside a record is held", capsys.readouterr().out)
     for changed in (
         between.replace(b"58.79", b"58.97", 1), between + b"\n", b"",
         between.replace(b"prepared by Ann Lee", b"released by Ann Lee"),
@@ -159,7 +160,7 @@ def test_the_page_beside_a_record_is_held_against_it(
         assert changed != between
         page.write_bytes(changed)
         assert verified(shop) == 1
-        assert "report.html beside it is not the page of this record" in capsys.readouterr().out
+        assert says("signature: the page beside a record is held, 2", capsys.readouterr().out)
     page.unlink()
     assert verified(shop) == 0
     assert "report.html" not in capsys.readouterr().out
@@ -189,7 +190,7 @@ def test_a_page_beside_a_record_that_does_not_stand_is_not_compared(
     shop.sign_all()
     capsys.readouterr()
     assert verified(shop) == 1
-    assert "report.html beside it was not compared with the record" in capsys.readouterr().out
+    assert says("signature: a page beside a record", capsys.readouterr().out)
 
 
 def test_a_release_under_concession_says_so(
