@@ -2,7 +2,7 @@
 
 A test holds code, place and facts of a finding; the sentence stands in `wording.csv` alone, and
 `pytest --rewrite-wording`, with the tests to run, writes it anew. A rewrite may change a sentence, never its
-facts: what is quoted, options, and numbers with their units. A row without a code is a piece of a screen, page
+facts: what is quoted, options, numbers with their units. A row without a code is a piece of a screen, page
 or message, which a test asks for with `says`, `begins` or `reads`.
 """
 
@@ -21,7 +21,7 @@ FACTS = re.compile(
     r"|(?<![\w.])-?\d+(?:[.,]\d+)*(?: ?(?:%|°C|g/cm³|g/m²|mm|MPa|kN|kg|g|K)(?!\w))?"
 )
 SENTENCES = re.compile(r"\n+|(?<=[.;!?:])\s+|<[^>]*>")
-LEAST_ALIKE = 0.4
+LEAST_ALIKE = 0.5
 Row = dict[str, str]
 
 
