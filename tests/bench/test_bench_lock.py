@@ -13,7 +13,7 @@ import pytest
 
 from laminate.bench.lock import held, lock_of, user
 from laminate.values.problems import Refused
-from tests.messages.wording import says
+from tests.messages.wording import begins, says
 
 HOLD = """
 import sys, time
@@ -40,9 +40,7 @@ def test_the_second_is_told_who_has_it(tmp_path, other):
     with pytest.raises(Refused) as refused, held(tmp_path / "t.csv", "t.csv"):
         pass
     sentence = str(refused.value)
-    assert sentence.startswith(
-        f"t.csv: found already being filled in by {user()} on {socket.gethostname()}, since 2"
-    )
+    assert begins("bench: the second is told who has it", sentence, who=f"{user()} on {socket.gethostname()}")
     assert f"(process {other.pid})" in sentence
 
 
@@ -57,7 +55,7 @@ def test_a_killed_session_leaves_it_free_and_is_told(tmp_path, other):
     other.wait()
     assert lock_of(tmp_path / "t.csv").exists()
     with held(tmp_path / "t.csv", "t.csv") as said:
-        assert said.startswith(f"The session of {user()} on {socket.gethostname()}")
+        assert begins("bench: the session of another", said, who=f"{user()} on {socket.gethostname()}")
         assert json.loads(lock_of(tmp_path / "t.csv").read_text())["pid"] == os.getpid()
     assert not lock_of(tmp_path / "t.csv").exists()
 

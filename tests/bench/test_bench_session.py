@@ -12,7 +12,7 @@ from laminate.files.coupons import COLUMNS, gather, read_coupons
 from laminate.files.entries import Compared, compare, read_history
 from laminate.files.reasons import is_reason
 from laminate.files.tables import read_table
-from tests.messages.wording import begins, says
+from tests.messages.wording import begins, says, worded
 
 from .conftest import READINGS
 
@@ -354,7 +354,7 @@ def test_the_cell_just_typed_leads_a_doubt_that_is_about_it(session):
     assert any(
         begins("bench: the cell just typed leads a doubt", line) for line in sentences(session.findings(row))
     )
-    assert session.undo() == ((row, "thickness 1"), "the reason at 0101")
+    assert session.undo() == ((row, "thickness 1"), worded("bench: a reason is taken back"))
     assert session.open_doubts(row) == [doubt]
 
 
@@ -386,11 +386,11 @@ def test_what_has_one_cell_says_why(session, label, why):
 def test_taking_back_returns_to_where_the_work_stood(session):
     row, at = session.rows[1], (session.rows[1], "crucible mass")
     session.exclude(row, "dropped", at)
-    assert session.undo() == (at, "the exclusion of 0102")
+    assert session.undo() == (at, worded("bench: an exclusion is taken back"))
     session.again("thickness 1", at)
     assert session.undo() == (at, "the column thickness 4")
     session.add("0199", row, at)
-    assert session.undo() == (at, "the row of 0199")
+    assert session.undo() == (at, worded("bench: a row is taken back"))
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from laminate.cli import app, sheets
 from laminate.cli.bench.page import Page
 from laminate.values.durable import disk_problem
 from laminate.values.problems import Refused
-from tests.messages.wording import begins, reads, says
+from tests.messages.wording import begins, reads, says, worded
 
 
 @pytest.fixture
@@ -61,7 +61,9 @@ def test_a_table_that_is_not_there_is_made_from_the_plan(folder, keyboard, capsy
     assert [row.cells[0] for row in rows] == ["0101", "0102", "0103"]
     assert enter(folder, "--table", str(folder / "more.csv")) == 0
     new, batch = folder / "more.csv", folder / "batch.toml"
-    assert keyboard[0][1].said == (f"{new} is new: name it under 'coupons' in {batch}, so that it counts.",)
+    assert keyboard[0][1].said == (
+        worded("bench: a new table is to be named", new=str(new), batch=str(batch)),
+    )
 
 
 def test_a_header_alone_gets_the_planned_specimens(folder, keyboard):
@@ -71,8 +73,7 @@ def test_a_header_alone_gets_the_planned_specimens(folder, keyboard):
         "specimen,zone,mass in air [g],colour\n0101,web,\n0102,web,\n0103,web,\n"
     )
     assert keyboard[0][0].said == (
-        f"'measure' will refuse: {folder / 'coupons.csv'}: row 1, column 'colour': found 'colour', "
-        "expected a known column",
+        worded("bench: what measure will refuse", table=str(folder / "coupons.csv")),
     )
 
 

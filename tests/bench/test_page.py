@@ -341,7 +341,7 @@ async def test_at_the_end_open_doubts_are_named_and_nothing_is_replaced(page, se
         said = " ".join(screen(page, "#said").split())
         assert session.left() == 0
         assert not says("bench: a batch is typed as a balance would", said)
-        assert f"Still open, marked ? or !: {', '.join(session.unsettled())}." in said
+        assert says("bench: what is still open", said, cells=", ".join(session.unsettled()))
         assert "0101" in session.unsettled()
         before = session.table.data
         await burst(page, pilot, "2.999", "2.999")

@@ -50,7 +50,6 @@ def test_every_spread_says_its_coverage(shop):
     assert all("(± at 95 %)" in line for line in fill.splitlines()[:2])
     assert "(± at 95 %)" in core.splitlines()[1]
     assert says("cli: every spread says its coverage", fill)
-    assert "one standard uncertainty" not in fill + core
     predict = shop.run(*CALLS["predict"], "--why").out
     assert "value ± (95 %)" in predict
     assert re.search(r"^what +standard ± +share +total if halved$", predict, re.MULTILINE)

@@ -26,11 +26,8 @@ def test_more_fiber_than_packs_is_warned_of(shop):
     """4 % resin by weight: 0.96/1.79 of fiber against 0.04/1.22 of resin is 94.2 % by volume."""
     share = 0.96 / 1.79 / (0.96 / 1.79 + 0.04 / 1.22)
     out = shop.run(*call(resin_content="4 %")).out
-    assert (
-        f"Warning: fiber volume {100 * share:.1f} % is above 68.0 %, to which unidirectional fiber packs"
-        in out
-    )
-    assert f"fill {100 * math.pi / math.sqrt(12):.1f} % at the very most" in out
+    assert says("cli: more fiber than packs, first", out, share=f"{100 * share:.1f} %")
+    assert says("cli: more fiber than packs, at most", out, most=f"{100 * math.pi / math.sqrt(12):.1f} %")
     (warning,) = shop.json(*call(resin_content="4 %"))["warnings"]
     assert warning.startswith("fiber volume 94.2 %")
 

@@ -71,7 +71,7 @@ def test_a_hard_core_displaces_and_the_laminate_sets_the_pressure(part, material
     assert says("core: a hard core displaces and the laminate", answer.governing.reason)
     assert answer.governing.contact is not None
     assert found.good
-    assert f"{material} is a hard core" in said(found)
+    assert says("core: a hard core", said(found), material=material)
 
 
 def test_a_hard_core_is_not_held_like_rubber(part):
@@ -261,5 +261,4 @@ def test_a_core_that_never_touches_says_never(part):
     zone = found.cores[0].governing
     assert zone.contact is None
     assert zone.pressure["locked_maximum at_maximum"].value == 0.0
-    assert "touches the laid-up stack at never" not in said(found)
     assert says("core: a core that never touches says never", said(found))

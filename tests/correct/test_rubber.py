@@ -19,7 +19,7 @@ from laminate.history.correcting import correct
 from laminate.history.rubber import BEYOND, THICKER
 from laminate.press.press import press_of
 from laminate.show.correct_words import blocks
-from tests.messages.wording import says
+from tests.messages.wording import says, worded
 
 from .calls import call, swap
 
@@ -166,7 +166,7 @@ def test_without_a_clamp_force_no_change_is_called_possible(mast):
     assert zone.proposals
     assert all(one.refused for one in zone.proposals)
     assert {one.refused for one in zone.proposals if one.after.gel > 1e5 and one.what != "ply_count"} == {
-        "not judged: no clamp force"
+        worded("correct: no change without a clamp force")
     }
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.messages.wording import says
+from tests.messages.wording import says, worded
 
 ZONE = "specimen,zone,thickness [mm]"
 
@@ -112,7 +112,7 @@ def test_an_input_that_would_not_help_is_not_proposed_as_if_it_did(shop):
     way = ways(one)[1]["calibration of micrometer"]
     assert (way["contribution_needed"], way["text"]) == (
         None,
-        "calibration of micrometer: not even if it were exact",
+        worded("judge: not even exact"),
     )
     calibrated(shop, "0.000001 mm (standard)")
     assert judged(shop)["decision"] == "undecided"

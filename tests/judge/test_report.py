@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.messages.wording import reads, says
+from tests.messages.wording import reads, says, worded
 
 ZONE = "specimen,zone,position,thickness [mm]"
 GOOD = ("1,web,root,2.868", "2,web,mid,2.870", "3,web,tip,2.866")
@@ -175,7 +175,7 @@ def test_a_part_without_limits_is_undecided(shop):
     text = shop.read("part.toml")
     shop.write("part.toml", text[: text.index("[limits]")])
     answer = report(shop, status=[1])
-    assert (answer["answer"], answer["reasons"]) == ("undecided", ["the part file has no limits"])
+    assert (answer["answer"], answer["reasons"]) == ("undecided", [worded("judge: no limits")])
 
 
 @pytest.mark.parametrize(
@@ -213,7 +213,7 @@ def test_a_reading_without_an_instrument_leaves_the_batch_open(shop):
     start, end = text.index("[instrument.thermometer]"), text.index("[instrument.micrometer]")
     shop.write("batch.toml", text[:start] + text[end:])
     answer = report(shop, status=[1])
-    assert answer["reasons"] == ["no instrument is stated for liquid temperature"]
+    assert answer["reasons"] == [worded("judge: no thermometer")]
 
 
 @pytest.mark.parametrize(
@@ -243,7 +243,7 @@ def test_a_process_reading_that_is_missing(shop):
     shop.write("batch.toml", text[: text.index("[process.")])
     answer = report(shop, status=[1])
     one = characteristic(answer, "cure temperature", None)
-    assert (answer["answer"], one["reason"]) == ("undecided", "no data: the batch file has no such reading")
+    assert (answer["answer"], one["reason"]) == ("undecided", worded("judge: no such reading"))
 
 
 @pytest.mark.parametrize(
@@ -364,9 +364,7 @@ def test_a_concession_is_shown_and_changes_nothing(shop):
 
 def test_the_prior_is_said(shop):
     answer = report(shop)
-    assert {c["prior"] for c in answer["characteristics"]} == {
-        "flat: before measuring, every true value was held equally likely"
-    }
+    assert {c["prior"] for c in answer["characteristics"]} == {worded("judge: the prior")}
     assert "flat prior" in shop.run("report", "batch.toml", "--why").out
 
 

@@ -8,7 +8,7 @@ import pytest
 from laminate.coupons.charge import resin_content_by_weighing
 from laminate.files.batch import read_batch
 from laminate.values.problems import Refused
-from tests.messages.wording import reads
+from tests.messages.wording import reads, worded
 
 CHARGE = '[charge]\nmass = "1.204 kg ± 0.001 (standard)"\npart_and_trim = "1.191 kg ± 0.001 (standard)"\n'
 
@@ -60,7 +60,10 @@ def test_refused_where_the_stack_holds_a_layer(shop):
     shop.add("batch.toml", CHARGE)
     problem = refused(shop)
     assert (problem.code, problem.file, problem.place) == ("charge-unfit", "batch.toml", "charge")
-    assert (problem.found, problem.expected) == ("a charge with layer 'film'", "a charge of prepreg alone")
+    assert (problem.found, problem.expected) == (
+        worded("measure: with a layer"),
+        worded("measure: of prepreg alone"),
+    )
 
 
 def test_refused_on_another_basis(plain):

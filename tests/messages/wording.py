@@ -53,21 +53,28 @@ class Catalog:
             elif known != row:
                 assert known == row, f"{name}: say it so with --rewrite-wording, if it is meant"
 
-    def piece(self, case: str, text: str | Sequence[str]) -> str:
-        """The sentence of a case; where it is written anew, the one of a text that is most like it."""
+    def piece(self, case: str, text: str | Sequence[str], **given: str) -> str:
+        """The sentence of a case with what is given for its `{names}`.
+
+        Where it is written anew: the sentence of a text that is most like it, and has its facts.
+        """
         row = self.rows[case]
-        if not self.rewrite or row["sentence"] in text:
-            return row["sentence"]
-        named = set(facts(row["sentence"]).split(" | "))
+        sentence = _filled(row["sentence"], given)
+        if not self.rewrite or sentence in text:
+            return sentence
+        named = set(facts(sentence).split(" | "))
         alike = {
-            said: difflib.SequenceMatcher(None, row["sentence"], said).ratio()
+            said: difflib.SequenceMatcher(None, sentence, said).ratio()
             for said in SENTENCES.split(text if isinstance(text, str) else "\n".join(text))
             if named <= {*facts(said).split(" | "), ""}
         }
         best = max(alike, key=alike.__getitem__, default="")
         if alike.get(best, 0.0) < LEAST_ALIKE:
-            return row["sentence"]
-        self.met[case] = self.rows[case] = row | {"facts": facts(best), "sentence": best}
+            return sentence
+        written = best
+        for name, value in given.items():
+            written = written.replace(value, f"{{{name}}}")
+        self.met[case] = self.rows[case] = row | {"facts": facts(written), "sentence": written}
         return best
 
     def write(self) -> None:
@@ -82,16 +89,39 @@ class Catalog:
 CATALOG = Catalog()
 
 
-def says(case: str, text: str | Sequence[str]) -> bool:
-    """Whether a text holds the sentence of a case, or is one of several texts."""
-    return CATALOG.piece(case, text) in text
+def _filled(sentence: str, given: Mapping[str, str]) -> str:
+    for name, value in given.items():
+        sentence = sentence.replace(f"{{{name}}}", value)
+    return sentence
 
 
-def begins(case: str, text: str) -> bool:
+def says(case: str, text: str | Sequence[str], **given: str) -> bool:
+    """Whether a text holds the sentence of a case, `{names}` in it as they are given."""
+    return CATALOG.piece(case, text, **given) in text
+
+
+def begins(case: str, text: str, **given: str) -> bool:
     """Whether a text begins with the sentence of a case."""
-    return text.startswith(CATALOG.piece(case, text))
+    return text.startswith(CATALOG.piece(case, text, **given))
 
 
-def reads(case: str, text: str) -> bool:
+def reads(case: str, text: str, **given: str) -> bool:
     """Whether a text is the sentence of a case and nothing else."""
-    return text == CATALOG.piece(case, text)
+    return text == CATALOG.piece(case, text, **given)
+
+
+class worded:  # noqa: N801 (reads as a word where it stands in for a text)
+    """Equal to a text that is the sentence of a case: in lists, tuples and tables of texts."""
+
+    def __init__(self, case: str, **given: str) -> None:
+        self.case, self.given = case, given
+
+    def __eq__(self, text: object) -> bool:
+        """Whether that is what the text reads."""
+        return isinstance(text, str) and reads(self.case, text, **self.given)
+
+    def __hash__(self) -> int:
+        return hash(self.case)
+
+    def __repr__(self) -> str:
+        return repr(_filled(CATALOG.rows[self.case]["sentence"], self.given))

@@ -79,7 +79,7 @@ def test_it_needs_nothing_else(shop, tmp_path):
 def test_the_answer_comes_first(shop, tmp_path):
     text = said(shop, tmp_path)
     covers = "It covers zone web; zone skin, represented by web; quantity 12; serials 031-01 to 031-12."
-    assert text.index(f"Conforms {covers} Every one conforms: ") < 250
+    assert text.index(f"Conforms {covers}") < 100
     assert "4 characteristics and 1 process reading" in text
     assert says("page: the answer comes first", text)
 
@@ -124,7 +124,7 @@ def test_cautions_are_those_of_the_methods(shop, tmp_path, old, new, there, not_
 def test_what_does_not_conform_is_named_first(shop, tmp_path):
     shop.change("part.toml", 'max = "2.95 mm"', 'max = "2.86 mm"')
     text = said(shop, tmp_path)
-    assert text.index("Does not conform It covers zone web") < 250
+    assert says("page: not conforming comes first", text[:250])
     assert text.index(" Laminate thickness, zone web does not conform: outside the") < 350
     assert says("page: what does not conform is named first", text)
 
@@ -154,7 +154,7 @@ def test_excluded_rows_are_shown_with_and_without(shop, tmp_path):
     assert says("page: excluded rows are shown, 2", text)
     part = text.partition("With and without excluded and replaced coupons")[2]
     assert re.search(r"density as judged: average, coupons 1\.5467 ± 0\.\d+ g/cm³, 3", part)
-    assert re.search(r"density .* with every coupon: average, coupons 1\.54\d+ ± 0\.\d+ g/cm³, 4", part)
+    assert re.search(r"density .* 1\.54\d+ ± 0\.\d+ g/cm³, 4", part)
 
 
 def test_warnings_are_shown_with_their_answer(shop, tmp_path):

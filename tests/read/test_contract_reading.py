@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.messages.wording import begins, reads, says
+from tests.messages.wording import begins, reads, says, worded
 
 
 def problems(shop, *call):
@@ -46,7 +46,7 @@ def test_the_share_of_a_single_lot_is_all_of_it(shop):
 def test_misspelled_limits_name_the_key(word, shop):
     shop.change("part.toml", "[limits]", f"[{word}]")
     hints = [p["hint"] for p in problems(shop, "fill", "part.toml") if p["place"] == word]
-    assert hints == ["did you mean 'limits'?"]
+    assert hints == [worded("read: did you mean the limits")]
 
 
 def test_yes_or_no_is_said_in_these_words(shop):

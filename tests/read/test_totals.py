@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from laminate.files.coupons import read_coupons
-from tests.messages.wording import says
+from tests.messages.wording import says, worded
 
 from .conftest import Read
 
@@ -76,7 +76,7 @@ def test_means_under_an_unknown_name_are_asked_about(cells: str, tmp_path) -> No
         (
             "computed-row",
             "row 5, column 'specimen'",
-            "'Schnitt', whose numbers are the means of the rows above it",
+            worded("read: a row of means"),
         )
     ]
     below = f"{HEAD}{ROWS}Schnitt,web,{cells}\nStreuung,,0.0235,0.004\n"

@@ -14,7 +14,7 @@ from laminate.records.inputs import Damaged
 from laminate.records.record import inputs_of, seal
 from laminate.records.record import recompute as judged_again
 from laminate.values.canonical import canonical
-from tests.messages.wording import begins, says
+from tests.messages.wording import begins, reads, says, worded
 
 
 @pytest.fixture(scope="module")
@@ -94,7 +94,7 @@ def test_another_value_is_named(whole, keys, new, words):
 
 def test_a_value_that_was_taken_out_is_named(whole):
     found = recompute(changed(whole, lambda content: content["batch"].pop("serials")))
-    assert found == ["batch.serials: the record says nothing of it, computed again it is '031-01 to 031-12'"]
+    assert found == [worded("record: serials taken out")]
 
 
 def test_many_differences_are_counted(whole):
@@ -194,7 +194,7 @@ def test_no_version_is_an_excuse_for_a_key_that_was_cut_out(whole, keys, place):
         at(content, *keys[:-1]).pop(keys[-1])
 
     first, *_ = recompute(changed(whole, change))
-    assert first.startswith(f"{place}: the record says nothing of it")
+    assert begins("record: nothing of it", first, place=place)
 
 
 def test_no_version_is_an_excuse_for_a_remark_that_was_emptied(whole):
@@ -281,7 +281,9 @@ def test_another_format_is_told(whole, written, words):
 
 @pytest.mark.parametrize("key", ["program", "settings", "inputs"])
 def test_a_missing_key_is_told(whole, key):
-    assert recompute(changed(whole, lambda content: content.pop(key))) == [f"the record has no '{key}'"]
+    assert recompute(changed(whole, lambda content: content.pop(key))) == [
+        worded("record: a key taken out", key=repr(key))
+    ]
 
 
 @pytest.mark.parametrize(
@@ -342,7 +344,7 @@ def test_a_batch_that_names_a_file_of_this_machine_reads_none(whole, named):
         embed(row, base64.b64decode(row["base64"]).replace(b'"part.toml"', f'"{named}"'.encode()))
 
     found = recompute(changed(whole, change))
-    assert found[0] == f"the batch file names '{named}', which is not embedded"
+    assert reads("record: a file that is not embedded", found[0], named=repr(named))
 
 
 @pytest.mark.parametrize(

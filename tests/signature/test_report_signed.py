@@ -14,7 +14,7 @@ from laminate.cli import app
 from laminate.records.signature import Rule
 from laminate.records.signed_beside import signed_beside
 from laminate.values.canonical import canonical
-from tests.messages.wording import says
+from tests.messages.wording import says, worded
 
 from .conftest import PEOPLE, Shop
 
@@ -45,7 +45,7 @@ def test_reported_signed_and_verified(shop: Shop, batch: Path, capsys: pytest.Ca
     assert shop.record.read_bytes() == before
     page = (shop.folder / "report.html").read_text("utf-8")
     who = "prepared by Ann Lee; reviewed by Bob Ray; released by Eve Müller."
-    assert f"Signed beside the record when this page was made: {who}" in page
+    assert says("signature: signed when the page was made", page, who=who)
     assert "Not signed" not in page
     assert verified(shop) == 0
     assert capsys.readouterr().out.count(" proven\n") == len(PEOPLE)
@@ -61,7 +61,7 @@ def test_another_record_never_takes_the_place_of_a_signed_one(
     capsys.readouterr()
     assert reported(shop, batch, "--json") == 2
     (problem,) = json.loads(capsys.readouterr().out)["problems"]
-    assert (problem["code"], problem["found"]) == ("signed-record", "another record, signed")
+    assert (problem["code"], problem["found"]) == ("signed-record", worded("signature: another record"))
     assert {file.name: file.read_bytes() for file in shop.folder.iterdir()} == before
     shop.record.unlink()
     assert reported(shop, batch) == 2
@@ -201,7 +201,7 @@ def test_a_release_under_concession_says_so(
     batch.write_text(text, "utf-8")
     assert reported(shop, batch) == 1
     shop.sign("ann")
-    with pytest.raises(Rule, match=r"'undecided', and it has no concession for core\.fore$"):
+    with pytest.raises(Rule, match=r"'undecided'.* core\.fore$"):
         shop.sign("eve")
     for file in shop.folder.glob("record.*"):
         file.unlink()

@@ -154,7 +154,7 @@ def test_nothing_held_to_limits_cannot_be_released_through_an_instrument(shop: S
 def test_what_is_not_covered_is_named(shop: Shop) -> None:
     shop.record.write_bytes(record_bytes("undecided", [WEB, SKIN], concession("thickness.web")))
     shop.sign("ann")
-    with pytest.raises(Rule, match=r"is 'undecided', and its concession does not cover thickness\.skin$"):
+    with pytest.raises(Rule, match=r"'undecided'.* thickness\.skin$"):
         shop.sign("eve")
 
 
