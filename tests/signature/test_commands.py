@@ -81,7 +81,7 @@ def test_what_differs_is_said(signed: Shop, capsys: pytest.CaptureFixture[str]) 
     assert app.status(checked(signed)) == 1
     out = capsys.readouterr().out
     assert out.startswith("NOT PROVEN: ")
-    assert sum(says("signature: changed after it was signed", line) for line in out.splitlines()) == 3
+    assert sum(says("signature: the record was changed", line) for line in out.splitlines()) == 3
     revoked = signed.folder / "revoked"
     revoked.write_text(public(signed.keys["bob"]))
     assert app.status(checked(signed, "--revoked", str(revoked))) == 1
