@@ -66,6 +66,22 @@ def pytest_report_header() -> list[str]:
     ]
 
 
+LEFT_FOR = {"slow": "-m slow", "long": "-m long", "benchmark": "-m benchmark --benchmark-only"}
+"""Marker that an ordinary run leaves out -> how to run it."""
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    """Name what was left out once more, with how to run it, after everything."""
+    chosen = config.option.markexpr
+    left_out = [
+        f"{marker} (`pytest {call}`)" for marker, call in LEFT_FOR.items() if f"not {marker}" in chosen
+    ]
+    if left_out:
+        terminalreporter.write_line(f"left out by their marker: {', '.join(left_out)}")
+    for line in pytest_report_header():
+        terminalreporter.write_line(line)
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Mark whatever times something, so that it runs alone; leave out what has no program.
