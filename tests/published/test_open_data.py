@@ -31,7 +31,7 @@ def test_design_thickness_of_a_dry_fabric(weight, printed):
 
 
 def test_density_and_ply_of_a_material_table():
-    """A student project's table (Robertson 2012, second-hand), 6376 HTS; these densities give all its digits."""
+    """A student project's table (Robertson 2012, second-hand), 6376 HTS; these densities give its digits."""
     ply = lam.predict(
         fiber_areal_weight="268 g/m^2",
         resin_content="35 %",
@@ -58,7 +58,7 @@ def voids(content, density, fiber, resin):
     ],
 )
 def test_pultruded_glass(content, density, low, high):
-    """Glasforms, 'Pultruded composites properties' (read); 2.56 and 1.20 g/cm3 assumed. Never clipped at zero."""
+    """Glasforms, 'Pultruded composites properties' (read); 2.56 and 1.20 g/cm3 assumed. Never clipped."""
     assert low <= voids(content, density, 2.56, 1.20) <= high
 
 
@@ -74,8 +74,8 @@ def test_comingled_and_woven_laminates(fiber_volume, density, printed):
     assert voids(fiber_volume * 1.78 / density, density, 1.78, 1.30) == pytest.approx(printed, abs=1.0)
 
 
-# NIST StRD, analysis of variance, SiRstv: resistance by five instruments (certified; the data from memory: they give every
-# certified digit).
+# NIST StRD, analysis of variance, SiRstv: resistance by five instruments (certified; the data from memory:
+# they give every certified digit).
 SIRSTV = """
 196.3052 196.1240 196.1890 196.2569 196.3403
 196.3042 196.3825 196.1669 196.3257 196.0422
@@ -118,7 +118,7 @@ def test_mean_and_deviation_of_two_hundred_values():
 
 
 def test_an_average_limit_inside_an_individual_one():
-    """NCAMP NMS 451/11, table 1 (read): resin content 32 ± 3 % individual, ± 2 % average; 34.5 % passes one."""
+    """NCAMP NMS 451/11, table 1 (read): resin 32 ± 3 % individual, ± 2 % average; 34.5 % passes one."""
     single = lam.judge("34.5 %", min="29 %", max="35 %", guard=0)
     average = lam.judge("34.5 %", min="30 %", max="34 %", guard=0)
     assert (single.answer, average.answer) == ("conforms", "does not conform")
