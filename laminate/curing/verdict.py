@@ -57,10 +57,7 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
     below = float(min(used[end], 1.0) - min(without[end], 1.0))
     start = charge.start
     zone_cycle.gel_clock = GelClock(
-        None if start is None else Known(start.value, start.u),
-        None,
-        below,
-        (charge.coldest, charge.hottest),
+        None if start is None else Known(start.value, start.u), None, below, (charge.coldest, charge.hottest)
     )
     if start is None:
         zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"

@@ -40,7 +40,7 @@ from laminate.files.toml import (
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, nearest, refusal
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Value
 
@@ -249,11 +249,11 @@ class Case:
             try:
                 data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
             except KeyError:
-                raise Refused(Problem("file-missing", called, "", "no such file", "a coupon table")) from None
+                raise refusal("file-missing", called, "", "no such file", "a coupon table") from None
             except OSError as fault:
                 words = fault.strerror or str(fault)
-                raise Refused(
-                    Problem("file-unreadable", called, "", words, "a coupon table that can be read")
+                raise refusal(
+                    "file-unreadable", called, "", words, "a coupon table that can be read"
                 ) from None
             contents[called] = data
         return [(contents[called], called) for _, called in self.coupon_files()]
@@ -353,7 +353,7 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     raw, data = load(path, called, held)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
-        raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
+        raise refusal("wrong-file", called, "", "a part file", expected, hint)
     peek = Peek(raw, called)
     part: Part | None = None
     files = {called: data}
@@ -364,8 +364,8 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
             part, files[beside(called, part_name)] = read_part(
                 path.parent / part_name, beside(called, part_name), held
             )
-        except Refused as refusal:
-            problems.extend(_named_by(problem, called) for problem in refusal.problems)
+        except Refused as refused:
+            problems.extend(_named_by(problem, called) for problem in refused.problems)
     check_batch(peek, part)
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])

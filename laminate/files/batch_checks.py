@@ -206,13 +206,7 @@ def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> No
 
 def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
     """Lots of one prepreg state the same keys, on the same basis."""
-    for key in (
-        "resin_basis",
-        "fiber_areal_weight",
-        "prepreg_areal_weight",
-        "resin_content",
-        "volatiles",
-    ):
+    for key in ("resin_basis", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles"):
         given = [lots[index].get(key) for index in indexes]
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):

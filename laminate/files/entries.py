@@ -19,7 +19,7 @@ from laminate.files.table import Row, Table
 from laminate.files.tables import read_table
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -107,7 +107,7 @@ def histories_of(case: Case) -> dict[str, bytes]:
                 contents[name] = read_regular(lies, MOST_TABLE)
             except OSError as fault:
                 words, expected = fault.strerror or str(fault), "a history that can be read"
-                raise Refused(Problem("file-unreadable", name, "", words, expected)) from None
+                raise refusal("file-unreadable", name, "", words, expected) from None
     return contents
 
 

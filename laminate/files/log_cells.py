@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from laminate.files.csv_table import decode
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean, refusal
 
 MOST_ROWS = 100_000
 SEPARATORS = (";", "\t", ",")
@@ -45,7 +45,7 @@ def name_and_unit(heading: str) -> tuple[str, str]:
 
 
 def _refuse(file: str, place: str, code: str, found: str, expected: str, hint: str = "") -> Refused:
-    return Refused(Problem(code, file, place, found, expected, hint))
+    return refusal(code, file, place, found, expected, hint)
 
 
 def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int, units_row: bool) -> Cells:

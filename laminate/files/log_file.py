@@ -13,7 +13,7 @@ from laminate.files import log_time
 from laminate.files.cycle_checks import kind_read
 from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE
 from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     cells = read_cells(file, data, wanted, log.preamble, log.units_row == "yes")
     clock, keep = _clock(file, cells, log)
     if len(keep) < 2:
-        raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more"))
+        raise refusal("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more")
     rows = [cells.rows[at] for at in keep]
     log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
     if dropped := len(cells.rows) - len(keep):
@@ -115,7 +115,7 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
     keep = [at for at, text in enumerate(texts) if text]
     rows, used = [cells.rows[at] for at in keep], [texts[at] for at in keep]
     if not used:
-        raise Refused(Problem("unreadable-time", file, name, "no time in any row", "a time in each row"))
+        raise refusal("unreadable-time", file, name, "no time in any row", "a time in each row")
     if log_time.is_clock(used[0]):
         clock = log_time.clock_times(file, name, rows, used, log.dates)
     else:
@@ -132,13 +132,13 @@ def _elapsed(file: str, cells: Cells, log: Log, rows: list[int], used: list[str]
     except Unreadable as fault:
         hint = f'"{name_and_unit(name)[0]}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
         where = f"row {rows[0]}, {name}"
-        raise Refused(Problem("time-unit", file, where, fault.found, "s, min, h or a clock", hint)) from None
+        raise refusal("time-unit", file, where, fault.found, "s, min, h or a clock", hint) from None
     seconds = []
     for row, text in zip(rows, used, strict=True):
         number = _number(text, cells.comma)
         if number is None or not np.isfinite(number):
             where = f"row {row}, {name}"
-            raise Refused(Problem("unreadable-time", file, where, f"'{text}'", "a number, as in row 1"))
+            raise refusal("unreadable-time", file, where, f"'{text}'", "a number, as in row 1")
         seconds.append(number * factor)
     return np.array(seconds) - seconds[0]
 

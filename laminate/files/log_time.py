@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Refused, refusal
 
 DAY = 86400.0
 SUMMER_TIME = 3600.0
@@ -30,7 +30,7 @@ class Clock:
 
 
 def _refuse(file: str, row: int, name: str, found: str, expected: str, hint: str = "") -> Refused:
-    return Refused(Problem("unreadable-time", file, f"row {row}, {name}", found, expected, hint))
+    return refusal("unreadable-time", file, f"row {row}, {name}", found, expected, hint)
 
 
 def is_clock(text: str) -> bool:

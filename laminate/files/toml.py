@@ -22,7 +22,7 @@ from pydantic_core import PydanticCustomError
 
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.problems import Problem, Refused, did_you_mean, nearest, refusal
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
@@ -154,10 +154,7 @@ PER_PSI = Unit("psi^-1", 1 / PSI.per_si)
 Modulus = quantity("pressure", 1e5, 5e11, Said("from ", *_MODULI, ")"))
 Pressure = quantity("pressure", 0.0, 1e9, Said("from 0 to ", Figure(1e9, GPA)))
 Compliance = quantity(
-    "compliance",
-    0.0,
-    1e-5,
-    Said("from 0 to ", Figure(1e-5, Unit("MPa^-1", 1e6), us=PER_PSI)),
+    "compliance", 0.0, 1e-5, Said("from 0 to ", Figure(1e-5, Unit("MPa^-1", 1e6), us=PER_PSI))
 )
 Force = positive("force")
 Area = positive("area")
@@ -193,41 +190,39 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     """
     if path.suffix.casefold() in (".csv", ".xlsx"):
         hint = "'laminate measure' reads coupon tables"
-        raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
+        raise refusal("wrong-file", name, "", "a coupon table", "a TOML file", hint)
     try:
         data = read_regular(path, MOST_TEXT) if held is None else held[name]
     except KeyError:
-        raise Refused(Problem("file-missing", name, "", "no such file", "a TOML file")) from None
+        raise refusal("file-missing", name, "", "no such file", "a TOML file") from None
     except FileNotFoundError:
         folder = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
-        raise Refused(
-            Problem("file-missing", name, "", "no such file", "a TOML file", did_you_mean(path.name, folder))
+        raise refusal(
+            "file-missing", name, "", "no such file", "a TOML file", did_you_mean(path.name, folder)
         ) from None
     except IsADirectoryError:
         hint = "name the file inside it"
-        raise Refused(Problem("file-is-a-directory", name, "", "a directory", "a TOML file", hint)) from None
+        raise refusal("file-is-a-directory", name, "", "a directory", "a TOML file", hint) from None
     except OSError as fault:
-        raise Refused(
-            Problem("file-unreadable", name, "", fault.strerror or str(fault), "a TOML file that can be read")
+        raise refusal(
+            "file-unreadable", name, "", fault.strerror or str(fault), "a TOML file that can be read"
         ) from None
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         line = data[: fault.start].count(b"\n") + 1
-        raise Refused(
-            Problem("not-utf-8", name, f"line {line}", "bytes that are not UTF-8", "a file saved as UTF-8")
+        raise refusal(
+            "not-utf-8", name, f"line {line}", "bytes that are not UTF-8", "a file saved as UTF-8"
         ) from None
     if not text.strip():
-        raise Refused(
-            Problem("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
-        )
+        raise refusal("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
     text = text.replace("\r\n", "\n")
     try:
         if deep := too_deep(text):
-            raise Refused(Problem("not-toml", name, *deep))
+            raise refusal("not-toml", name, *deep)
         return tomllib.loads(text), data
     except tomllib.TOMLDecodeError as fault:
-        raise Refused(Problem("not-toml", name, *explained(text, str(fault)))) from None
+        raise refusal("not-toml", name, *explained(text, str(fault))) from None
 
 
 def _model_at(model: type[BaseModel], location: tuple[Any, ...]) -> type[BaseModel] | None:

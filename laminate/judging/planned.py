@@ -166,10 +166,4 @@ def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic
     return reasons
 
 
-PLAN_RULES: tuple[Rule, ...] = (
-    held_by_plan,
-    held_by_zones,
-    held_by_layup,
-    held_by_asks,
-    held_by_least_rows,
-)
+PLAN_RULES: tuple[Rule, ...] = (held_by_plan, held_by_zones, held_by_layup, held_by_asks, held_by_least_rows)

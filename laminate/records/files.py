@@ -15,7 +15,7 @@ from laminate.records.sshsig import FileSignature, Unsound, holds, read
 from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TEXT, draft_beside, read_regular, sync_folder
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 LARGEST = 1 << 20
 """Most bytes of a statement or signature; real ones have a few thousand."""
@@ -203,4 +203,4 @@ def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
         return read_regular(path, most)
     except OSError as error:
         found = (error.strerror or str(error)).lower()
-        raise Refused(Problem("file-access", str(path), "", found, f"a readable {what}")) from None
+        raise refusal("file-access", str(path), "", found, f"a readable {what}") from None

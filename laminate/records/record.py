@@ -49,9 +49,7 @@ def seal(judged: Report) -> bytes:
             judged,
             [
                 Embedded(
-                    name,
-                    role,
-                    judged.files[name if role == "batch" else beside(judged.case.name, name)],
+                    name, role, judged.files[name if role == "batch" else beside(judged.case.name, name)]
                 )
                 for role, _, name in names
             ],

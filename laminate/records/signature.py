@@ -46,7 +46,7 @@ from laminate.records.statement import (
 from laminate.records.verification import Signature, Verification, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, near_hint, refusal
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 
@@ -93,15 +93,15 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
     try:
         record = read_record(data)
     except Malformed as error:
-        raise Refused(
-            Problem("bad-record", str(path), "", str(error), "a record as 'laminate report' writes it")
+        raise refusal(
+            "bad-record", str(path), "", str(error), "a record as 'laminate report' writes it"
         ) from None
     if record.format < FORMAT:
         found = f"a record of format {record.format}, which kept less than its answer needs"
         hint = (
             "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
         )
-        raise Refused(Problem("old-record", str(path), "", found, f"format {FORMAT}", hint))
+        raise refusal("old-record", str(path), "", found, f"format {FORMAT}", hint)
     return record
 
 
@@ -167,7 +167,7 @@ def sign(
     armored = make(key, written, namespace(role))
     if not holds(armored, written, public):
         found = "a key whose signature does not hold"
-        raise Refused(Problem("bad-key", str(key_path), "", found, "a key pair"))
+        raise refusal("bad-key", str(key_path), "", found, "a key pair")
     _place(record_path, path, written, armored, before)
     return Signed(
         path,
@@ -223,7 +223,7 @@ def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Seq
         raise meanwhile from None
     except OSError as error:
         found = (error.strerror or str(error)).lower()
-        raise Refused(Problem("not-written", str(path), "", found, "room for two new files")) from None
+        raise refusal("not-written", str(path), "", found, "room for two new files") from None
     if names_beside(record) != sorted([*before, *(file.name for file in pair)]):
         remove(pair)
         raise meanwhile

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Refused, refusal
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
@@ -133,7 +133,7 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     import asyncssh
 
     def refuse(code: str, found: str, expected: str, hint: str = "") -> Refused:
-        return Refused(Problem(code, str(path), "", found, expected, hint))
+        return refusal(code, str(path), "", found, expected, hint)
 
     wanted = "a private OpenSSH key (ed25519, ecdsa or rsa)"
     try:

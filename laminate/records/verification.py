@@ -25,7 +25,7 @@ from laminate.records.rules import (
 from laminate.records.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 CLOCK_TOLERANCE = 300
 """How far [s] a claimed time may lie ahead of the clock of who verifies; common practice, no source."""
@@ -141,11 +141,11 @@ def verify(
     try:
         role = None if need is None else checked_role(need)
     except Malformed as error:
-        raise Refused(Problem("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}")) from None
+        raise refusal("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}") from None
     try:
         at = int(clock.time()) if now is None else seconds(now)
     except Malformed as error:
-        raise Refused(Problem("bad-call", "", "now", str(error), "a moment in UTC")) from None
+        raise refusal("bad-call", "", "now", str(error), "a moment in UTC") from None
     signers = read_signers(allowed_signers_path, revoked_path)
     data = read_file(record_path, "record", MOST_TABLE)
     reasons: list[Finding] = []

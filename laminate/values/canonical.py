@@ -99,10 +99,7 @@ def read_canonical(data: bytes) -> object:
         return content
     try:
         content = json.loads(
-            data.decode("utf-8"),
-            object_pairs_hook=_once,
-            parse_constant=_no_constant,
-            parse_int=_whole,
+            data.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant, parse_int=_whole
         )
         again = rfc8785.dumps(content)
     except UnicodeDecodeError:
