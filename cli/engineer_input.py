@@ -50,11 +50,12 @@ def asked(options: Options, file: Path | None, given: Mapping[str, Any], command
 
 def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
     """A part file, or a batch file with its lots; the batch comes last, None for a part file."""
-    from laminate.files.batch import read_batch
     from laminate.files.part import read_part
     from laminate.files.toml import load
 
     if "batch" in load(file, str(file))[0]:
+        from laminate.files.batch import read_batch
+
         case = read_batch(file)
         return case.part, case.ingredients(), case.batch
     return read_part(file)[0], None, None

@@ -221,16 +221,16 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
 
 def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
     """Counts by method, and repeats by column."""
-    from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
-
     by_method = peek.table(*table, "coupons")
     if by_method and methods is not None:
         expected = "methods once: as keys of 'coupons', or in 'methods'"
         peek.say("both-given", (*table, "methods"), "both methods and coupons by method", expected)
     for method in by_method:
         peek.refers((*table, "coupons", method), method, METHODS, f"one of {', '.join(METHODS)}")
-    readings = [name for name, kind in NUMBERS.items() if kind != "number"]
     for column in peek.table(*table, "repeats"):
+        from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
+
+        readings = [name for name, kind in NUMBERS.items() if kind != "number"]
         peek.refers((*table, "repeats", column), column, readings, "a column of readings")
     if peek.at(*table, "fields") is not None and "point count" not in (by_method or methods or ()):
         expected = "the method 'point count' in this plan"

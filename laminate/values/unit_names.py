@@ -7,16 +7,19 @@ hundredth of a second where pint's own costs half a second.
 
 from __future__ import annotations
 
+from math import radians
 from typing import NamedTuple
 
-DEFINITIONS = """
-micro- = 1e-6
-milli- = 1e-3
-centi- = 1e-2
-hecto- = 1e2
-kilo- = 1e3
-mega- = 1e6
-giga- = 1e9
+PREFIXES = {"micro": 1e-6, "milli": 1e-3, "centi": 1e-2, "hecto": 1e2, "kilo": 1e3, "mega": 1e6, "giga": 1e9}
+PLAIN = {"meter": 1.0, "gram": 1e-3, "liter": 1e-3, "second": 1.0, "kelvin": 1.0, "pascal": 1.0, "bar": 1e5}
+PLAIN |= {"newton": 1.0, "joule": 1.0, "watt": 1.0, "minute": 60.0, "hour": 3600.0, "day": 86400.0}
+PLAIN |= {f"{prefix}{unit}": size * PLAIN[unit] for prefix, size in PREFIXES.items() for unit in [*PLAIN]}
+PLAIN |= {"1": 1.0, "percent": 1e-2, "ppm": 1e-6, "degC": 1.0, "radian": 1.0, "degree": radians(1.0)}
+"""Metric units in coherent ones: what needs no other takes no registry."""
+
+DEFINITIONS = (
+    "".join(f"{prefix}- = {size}\n" for prefix, size in PREFIXES.items())
+    + """
 meter = [length]
 gram = [mass]
 second = [time]
@@ -51,6 +54,7 @@ psi = pound_force / inch ** 2
 ksi = 1e3 * psi
 Msi = 1e6 * psi
 """
+)
 
 
 class Kind(NamedTuple):
