@@ -104,10 +104,10 @@ def _room(peek: Peek, name: str) -> None:
         peek.say("wrong-word", (*table, "opens"), f"opens of a {kind} room", "projected_area")
     if here.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
-    for other, what in (("core", "core"), ("zone", "laminate")):
-        if not any(one.get("room") == name for _, one in peek.tables(other)):
-            code, found = f"room-without-{other}", f"no {what} in this room"
-            peek.say(code, table, found, f'room = "{name}" in a [{other}.NAME]')
+    if not any(core.get("room") == name for _, core in peek.tables("core")):
+        peek.say("room-without-core", table, "no core in this room", f'room = "{name}" in a [core.NAME]')
+    if not any(zone.get("room") == name for _, zone in peek.tables("zone")):
+        peek.say("room-without-zone", table, "no laminate in this room", f'room = "{name}" in a [zone.NAME]')
 
 
 def kind_of(here: dict[str, Any]) -> str:
