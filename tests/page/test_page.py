@@ -164,8 +164,8 @@ def test_warnings_are_shown_with_their_answer(shop, tmp_path):
     )
     text = said(shop, tmp_path)
     assert "found a loss of matrix without its method" in text
-    assert "( accepted: by digestion; see the bench book )" in text
-    assert text.count("( not answered )") == 2
+    assert "(accepted: by digestion; see the bench book)" in text
+    assert text.count("(not answered)") == 2
 
 
 def test_what_would_reconcile_methods_and_the_weighed_charge_are_shown(shop, tmp_path):
@@ -211,7 +211,7 @@ def test_a_page_without_a_record_says_so(shop, tmp_path):
     found = report(tmp_path / "batch.toml")
     answer = report_json(found)
     text, _ = read(page(answer, None))
-    assert "no record was sealed with this page, so there is nothing to sign" in text
+    assert "No record was sealed with this answer, so there is nothing to sign" in text
     assert "SHA-256 of the record: no record was sealed." in text
 
 
