@@ -35,7 +35,7 @@ ONE_LINE = 20
 def screen_blocks(answer: Mapping[str, Any], units: str) -> Sequence[Block]:
     """The answer, what to know ahead, a row for each limit, the rule."""
     ways = [
-        Said(f"What would decide it: {title(c)}: ", way["text"])
+        Said(f"What would decide it: {title(c)}: ", way["text"], "" if way["text"].endswith(".") else ".")
         for c in every(answer)
         for way in c["to_decide"]
     ]

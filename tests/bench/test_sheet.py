@@ -12,6 +12,7 @@ from laminate.cli import app
 from laminate.files.batch import read_batch
 from laminate.files.coupons import read_coupons
 from laminate.values.cautions import DIGESTION, FURNACE
+from tests.messages.wording import says
 
 from .conftest import READINGS
 
@@ -107,7 +108,8 @@ def test_a_warning_where_a_sinker_may_make_it_right_and_a_stop_elsewhere(case, t
             "mass in liquid",
         }
         assert {check.errorStyle for check in found.values()} == {"warning", "stop"}
-        assert ("Weighed with a sinker?" in found["mass in liquid"].error) is not bool(options)
+        asked = says("bench: a warning where a sinker may make", found["mass in liquid"].error)
+        assert asked is not bool(options)
     assert found["sinker mass in liquid"].formula1 == "AND(ISNUMBER(G2),G2>0,G2<=100000)"
     assert found["mass in air"].formula1 == 'AND(ISNUMBER(F2),F2>0,F2<=100000,OR(H2="",F2>H2-N(G2)))'
     assert found["mass in liquid"].formula1 == (
@@ -352,4 +354,4 @@ def test_what_cannot_be_written_is_said(folder, options, sentence, capsys):
 
 def test_another_kind_of_file_is_refused(folder, capsys):
     assert app.status(["sheet", str(folder / "batch.toml"), "--out", str(folder / "x.ods")]) == 2
-    assert "a name that ends in .xlsx or .csv" in capsys.readouterr().err
+    assert says("bench: another kind of file is refused", capsys.readouterr().err)

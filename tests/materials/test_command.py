@@ -6,6 +6,7 @@ import pytest
 
 from laminate.cli.app import status
 from laminate.show import terminal
+from tests.messages.wording import reads, says
 
 
 def answer(capsys: pytest.CaptureFixture[str], *arguments: str, expected: int = 0) -> tuple[str, str]:
@@ -20,9 +21,9 @@ def test_a_material_with_unit_source_and_how_known(capsys: pytest.CaptureFixture
     row = next(line for line in out.splitlines() if line.startswith("PTFE "))
     for part in ("linear expansion", "126–216e-6/K", "Callister B.6", "read"):
         assert part in row
-    assert "quote sizes at 25 °C or above" in out
-    assert "Tabulated, not measured" in out
-    assert "table B.6, Room-temperature linear coefficient of thermal expansion values" in out
+    assert says("materials: a material with unit source and how", out)
+    assert says("materials: a material with unit source and how, 2", out)
+    assert says("materials: a material with unit source and how, 3", out)
 
 
 def test_the_row_taken_by_default_is_marked_in_words(capsys: pytest.CaptureFixture[str]) -> None:
@@ -97,7 +98,7 @@ def test_what_is_not_known_is_told_with_the_near_name(
 
 def test_nothing_that_fits_all_is_said_and_is_no_fault(capsys: pytest.CaptureFixture[str]) -> None:
     out, _ = answer(capsys, "PTFE", "--kind", "fiber")
-    assert out == "Nothing in the material tables fits all of that.\n"
+    assert reads("materials: nothing that fits all is said", out)
     out, _ = answer(capsys, "PTFE", "--kind", "fiber", "--json")
     assert json.loads(out) == {"format": 1, "materials": []}
 

@@ -3,6 +3,7 @@
 import pytest
 
 from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from tests.messages.wording import reads
 
 PLACE = Problem("wrong-unit", "part.toml", "zone.web.gap", "'3 g', a mass", "a length", "write mm")
 
@@ -61,7 +62,7 @@ def test_the_nearest_word(word, known, meant):
 
 
 def test_a_hint_lists_the_words_where_none_is_near():
-    assert did_you_mean("gpa", ["gap", "stack"]) == "did you mean 'gap'?"
+    assert reads("values: a hint lists the words where none", did_you_mean("gpa", ["gap", "stack"]))
     assert did_you_mean("pressure", ["zone", "gap"]) == "known: gap, zone"
     assert did_you_mean("pressure", []) == ""
     assert did_you_mean("!", [f"word {i}" for i in range(25)]) == ""
