@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from laminate.show.chart import Figure
+from typing import Any
 
 SHORT = 8
 """Rows of a table that is not parted between two pages."""
@@ -89,14 +86,15 @@ class Facts:
 class Entry:
     """One of several things told alike: its name, sentences, facts beside a picture, tables that fold.
 
-    more: what stands over its tables where they are folded; draw: makes its picture.
+    more: what stands over its tables where they are folded; draw: makes its picture, a `Figure`
+    or None.
     """
 
     text: str
     blocks: tuple[Sentence | Facts, ...]
     tables: tuple[Grid, ...] = ()
     more: str = ""
-    draw: Callable[[], Figure | None] = lambda: None
+    draw: Callable[[], Any] = lambda: None
 
 
 Piece = Sentence | Grid | Facts | Entry
