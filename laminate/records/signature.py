@@ -93,15 +93,12 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
     try:
         record = read_record(data)
     except Malformed as error:
-        raise refusal(
-            "bad-record", str(path), "", str(error), "a record as 'laminate report' writes it"
-        ) from None
+        expected = "a record as 'laminate report' writes it"
+        raise refusal("bad-record", str(path), "", str(error), expected) from None
     if record.format < FORMAT:
         found = f"a record of format {record.format}, which kept less than its answer needs"
-        hint = (
-            "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
-        )
-        raise refusal("old-record", str(path), "", found, f"format {FORMAT}", hint)
+        hint = "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out "
+        raise refusal("old-record", str(path), "", found, f"format {FORMAT}", f"{hint}NEW'")
     return record
 
 
@@ -112,7 +109,7 @@ def _beside_others(statement: Statement, public: PublicKey, there: Sequence[Foun
         for file in there
         for fault in (*file.faults, *other_record(file, statement.record))
     ]
-    others = [(file.statement, file.signed.key if file.signed else None) for file in there if file.statement]
+    others = [(file.statement, file.key) for file in there if file.statement]
     return [*faults, *conflicts(statement, public, others), *backdated(statement, there)]
 
 
@@ -144,15 +141,9 @@ def sign(
     before = names_beside(record_path)
     notes: list[str] = []
     there = find(record_path)
-    statement = Statement(
-        record=sha256(data),
-        role=role,
-        name=name,
-        time=time,
-        earlier=tuple(sorted(file.earlier for file in there if file.earlier is not None)),
-        goods=goods,
-        concession=record.concession if role == "released" else None,
-    )
+    earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
+    concession = record.concession if role == "released" else None
+    statement = Statement(sha256(data), role, name, time, earlier, goods, concession)
     faults = [*_beside_others(statement, public, there), *too_early(statement, record)]
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
