@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
-from .answers import AsJson, Units, print_json
+from .answers import print_json
+from .options import AsJson, Options, Units, argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
@@ -18,18 +19,10 @@ NO = 1
 
 
 def report(
-    batch: Annotated[Path, typer.Argument(metavar="BATCH", help="batch.toml")],
-    out: Annotated[
-        Path | None,
-        typer.Option(metavar="DIR", help="write record.json and report.html there", show_default=False),
-    ] = None,
-    html: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="write the report as one HTML file", show_default=False),
-    ] = None,
-    why: Annotated[
-        bool, typer.Option("--why", help="with budgets, chances, coupons, instruments, assumptions")
-    ] = False,
+    batch: Annotated[Path, argument("BATCH", "batch.toml")],
+    out: Annotated[Path | None, option("DIR", "write record.json and report.html there")] = None,
+    html: Annotated[Path | None, option("FILE", "write the report as one HTML file")] = None,
+    why: Annotated[bool, flag("--why", "with budgets, chances, coupons, instruments, assumptions")] = False,
     units: Units = "metric",
     as_json: AsJson = False,
 ) -> None:
@@ -40,10 +33,7 @@ def report(
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units)
     options.check()
     judged_report = judged(batch)
     answer = report_json(judged_report)
@@ -73,7 +63,7 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
     if signed and (not record.is_file() or record.read_bytes() != sealed):
         hint = "nothing was written; name a new folder, and in [replaces] the record that this one replaces"
         expected = "a folder without signatures of another record"
-        raise Refused(Problem("signed-record", str(record), "", "another record, signed", expected, hint))
+        raise refusal("signed-record", str(record), "", "another record, signed", expected, hint)
     page = page_of(sealed, signed)
     assert page is not None
     write_together({record: sealed, folder / "report.html": page})
