@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
     from laminate.press.stack import Ingredients
-    from laminate.values.units import Value
 
     from .options import Options
 
@@ -49,20 +48,15 @@ def asked(options: Options, file: Path | None, given: Mapping[str, Any], command
 
 def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
     """A part file, or a batch file with its lots; the batch comes last, None for a part file."""
-    from laminate.files.batch import read_batch
     from laminate.files.part import read_part
     from laminate.files.toml import load
 
     if "batch" in load(file, str(file))[0]:
+        from laminate.files.batch import read_batch
+
         case = read_batch(file)
         return case.part, case.ingredients(), case.batch
     return read_part(file)[0], None, None
-
-
-def humidity_of(batch: Any) -> Value | None:
-    """The highest relative humidity that the lots of a batch were stored at, None where none says it."""
-    stored = [lot.stored_humidity for lot in batch.lot if lot.stored_humidity is not None] if batch else []
-    return max(stored, key=lambda value: value.value, default=None)
 
 
 def refuse_beside_file(options: Options, given: Mapping[str, Any]) -> None:

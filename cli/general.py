@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, near_hint, refusal
 
 from .answers import print_json
+from .options import argument, flag, option
 
 ONE_SCREEN = 24
 CASES = {
@@ -25,16 +24,11 @@ CASES = {
 
 
 def example(
-    folder: Annotated[
-        Path, typer.Argument(metavar="DIR", help="where to write; made where it does not exist")
-    ],
+    folder: Annotated[Path, argument("DIR", "where to write; made where it does not exist")],
     case: Annotated[
-        str,
-        typer.Option(
-            "--case", metavar="NAME", help="; ".join(f"{name}: {shows}" for name, shows in CASES.items())
-        ),
+        str, option("NAME", "; ".join(f"{name}: {shows}" for name, shows in CASES.items()))
     ] = "mast",
-    as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
+    as_json: Annotated[bool, flag("--json", "the written files as JSON")] = False,
 ) -> None:
     """Write a worked example: part, batch and coupons, all invented.
 
@@ -44,7 +38,7 @@ def example(
 
     if case not in CASES:
         expected = f"one of {', '.join(CASES)}"
-        raise Refused(Problem("unknown-case", "", "--case", repr(case), expected, near_hint(case, CASES)))
+        raise refusal("unknown-case", "", "--case", repr(case), expected, near_hint(case, CASES))
     originals = sorted((files("laminate.examples") / case).iterdir(), key=lambda file: file.name)
     there = [folder / file.name for file in originals if (folder / file.name).exists()]
     if there:

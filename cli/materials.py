@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from laminate.files import reference_tables as reference
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import near_hint, refusal
 
 from . import tables
 from .answers import print_json
+from .options import argument, flag, option
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -28,15 +27,11 @@ _NOT_MEASURED = (
 
 
 def materials(
-    text: Annotated[
-        str, typer.Argument(metavar="TEXT", help="part of a name; all materials without it")
-    ] = "",
-    kind: Annotated[str, typer.Option(metavar="USE", help=f"one of: {', '.join(reference.KINDS)}")] = "",
-    property: Annotated[str, typer.Option(metavar="PROPERTY", help="for instance density or expansion")] = "",
-    why: Annotated[
-        bool, typer.Option("--why", help="with every value, and the whole title of each source")
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+    text: Annotated[str, argument("TEXT", "part of a name; all materials without it")] = "",
+    kind: Annotated[str, option("USE", f"one of: {', '.join(reference.KINDS)}")] = "",
+    property: Annotated[str, option("PROPERTY", "for instance density or expansion")] = "",
+    why: Annotated[bool, flag("--why", "with every value, and the whole title of each source")] = False,
+    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Show tabulated values of materials and their sources.
 
@@ -49,7 +44,7 @@ def materials(
     if text and not reference.listing(text=text):
         near = reference.near_names(text)
         hint = f"did you mean '{near[0]}'?" if near else "'laminate materials' lists them all"
-        raise Refused(Problem("unknown-material", "", text, f"'{text}'", "a material of the tables", hint))
+        raise refusal("unknown-material", "", text, f"'{text}'", "a material of the tables", hint)
     if as_json:
         print_json({"materials": [_as_json(row) for row in rows]})
     elif rows and (why or text or use or wanted):
@@ -66,7 +61,7 @@ def _one_of(option: str, word: str, known: Mapping[str, str]) -> str | None:
     folded = {name.casefold(): key for name, key in known.items()}
     if word.strip().casefold() not in folded:
         expected = f"one of {', '.join(dict.fromkeys(known.values()))}"
-        raise Refused(Problem("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known)))
+        raise refusal("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known))
     return folded[word.strip().casefold()]
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean, refusal
 
 from . import commands
 
@@ -68,7 +68,7 @@ class Program(TyperGroup):
         """Find the command, or name the one that was meant."""
         if args[0] not in self.commands:
             hint = did_you_mean(args[0], list(self.commands))
-            raise Refused(Problem("unknown-command", "", args[0], "unknown command", "", hint))
+            raise refusal("unknown-command", "", args[0], "unknown command", "", hint)
         return super().resolve_command(ctx, args)
 
 

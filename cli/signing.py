@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 
 from . import tables
 from .answers import print_json
+from .options import argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.records.signature import Signature, Signed, Verification
@@ -39,45 +40,28 @@ _NO_KEY = (
     "prints its line for the allowed-signers file"
 )
 _RELEASE = "Release stays with the governing specification, local codes and authorized staff."
-_RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
+_RECORD = argument("RECORD", "record.json, as report wrote it")
 
 
 def sign(
-    role: Annotated[
-        str, typer.Option(metavar="ROLE", help="prepared, reviewed, released or rejected", show_default=False)
-    ],
-    name: Annotated[
-        str, typer.Option(metavar="NAME", help="of who signs, as the allowed-signers file has it")
-    ],
-    record: Annotated[
-        Path | None,
-        typer.Argument(metavar="RECORD", help="record.json, as report wrote it", show_default=False),
-    ] = None,
-    key: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="private OpenSSH key of who signs", show_default=False),
-    ] = None,
+    role: Annotated[str, option("ROLE", "prepared, reviewed, released or rejected")],
+    name: Annotated[str, option("NAME", "of who signs, as the allowed-signers file has it")],
+    record: Annotated[Path | None, argument("RECORD", "record.json, as report wrote it")] = None,
+    key: Annotated[Path | None, option("FILE", "private OpenSSH key of who signs")] = None,
     print_signer: Annotated[
-        bool,
-        typer.Option(
-            "--print-signer", help="sign nothing; print this role's line for the allowed-signers file"
-        ),
+        bool, flag("--print-signer", "sign nothing; print this role's line for the allowed-signers file")
     ] = False,
-    goods: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="with rejected: what becomes of the goods")
-    ] = None,
+    goods: Annotated[str | None, option("TEXT", "with rejected: what becomes of the goods")] = None,
     among: Annotated[
         Path | None,
-        typer.Option(
-            metavar="FOLDER",
-            help="with released: other records to hold it against; default: those in folders beside it",
-            show_default=False,
+        option(
+            "FOLDER", "with released: other records to hold it against; default: those in folders beside it"
         ),
     ] = None,
     passphrase_file: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="holds the key's passphrase; asked for without it")
+        Path | None, option("FILE", "holds the key's passphrase; asked for without it")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Sign a record in a role.
 
@@ -88,16 +72,14 @@ def sign(
     from laminate.records.signers_line import signer_line
 
     if key is None:
-        raise Refused(
-            Problem("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
-        )
+        raise refusal("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
     if print_signer:
         line = signer_line(role, name, key, secret)
         print_json({"line": line}) if as_json else print(line)
         return
     if record is None:
-        raise Refused(Problem("missing", "", "RECORD", "nothing", "record.json, as report wrote it"))
+        raise refusal("missing", "", "RECORD", "nothing", "record.json, as report wrote it")
     try:
         done = signature.sign(record, role, name, key, secret, goods=goods, among=among)
     except signature.Rule as rule:
@@ -116,8 +98,8 @@ def sign(
 
 def extract(
     record: Annotated[Path, _RECORD],
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="new or empty: where the files are written")],
-    as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
+    folder: Annotated[Path, argument("DIR", "new or empty: where the files are written")],
+    as_json: Annotated[bool, flag("--json", "the written files as JSON")] = False,
 ) -> None:
     """Write the files inside a record to a folder.
 
@@ -152,16 +134,13 @@ def extract(
 def verify(
     record: Annotated[Path, _RECORD],
     allowed_signers: Annotated[
-        Path, typer.Option(metavar="FILE", help="OpenSSH allowed-signers file: who may sign what, and when")
+        Path, option("FILE", "OpenSSH allowed-signers file: who may sign what, and when")
     ],
     revoked: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="OpenSSH key revocation list, or a list of public keys"),
+        Path | None, option("FILE", "OpenSSH key revocation list, or a list of public keys")
     ] = None,
-    need: Annotated[
-        str | None, typer.Option(metavar="ROLE", help="a role that must be signed, for instance released")
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+    need: Annotated[str | None, option("ROLE", "a role that must be signed, for instance released")] = None,
+    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Check who signed a record and that nothing changed since.
 
@@ -183,9 +162,7 @@ def verify(
 def _asked() -> str:
     if not sys.stdin.isatty():
         hint = "name a file that holds it: --passphrase-file FILE"
-        raise Refused(
-            Problem("passphrase-needed", "", "--key", "a key with a passphrase", "the passphrase", hint)
-        )
+        raise refusal("passphrase-needed", "", "--key", "a key with a passphrase", "the passphrase", hint)
     from getpass import getpass
 
     from .waiting import stop

@@ -12,7 +12,7 @@ from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.files.method_names import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
-from laminate.values.problems import Problem, Refused, unknown_name
+from laminate.values.problems import Refused, refusal, unknown_name
 from laminate.values.quantities import DEG_C
 from laminate.values.said import Said, between, in_units
 from laminate.values.units import Unreadable, parse_spread, scale
@@ -121,7 +121,7 @@ def blank_table(
     every = list(dict.fromkeys(method for chosen in used.values() for method in chosen))
     if sinker and not any(method in _IN_LIQUID for method in every):
         expected = f"a method that weighs in a liquid: {', '.join(_IN_LIQUID)}"
-        raise Refused(Problem("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected))
+        raise refusal("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected)
     names = _names(case, wanted, every, prepregs, sinker=sinker)
     columns = tuple(_columns(case, wanted, names, units))
     rows: list[tuple[str, ...]] = []
@@ -161,9 +161,7 @@ def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
     if not chosen:
         expected = f"methods under [plan.{zone}] of the part file"
         hint = "or name them here: --method immersion --method digestion"
-        raise Refused(
-            Problem("no-plan", "", f"zone '{zone}'", "nothing says what is to be measured", expected, hint)
-        )
+        raise refusal("no-plan", "", f"zone '{zone}'", "nothing says what is to be measured", expected, hint)
     return chosen
 
 

@@ -20,7 +20,7 @@ from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
 from laminate.values.durable import append, disk_problem, replace_file
-from laminate.values.problems import Problem, Refused, unreadable_file
+from laminate.values.problems import Problem, Refused, refusal, unreadable_file
 
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
@@ -203,7 +203,7 @@ class BenchTable:
         history = read_history(whole)
         if history.fault:
             hint = "put the history back as it was, or go on in a table with another name"
-            raise Refused(Problem("broken-history", name, "", history.fault, "a chain of whole lines", hint))
+            raise refusal("broken-history", name, "", history.fault, "a chain of whole lines", hint)
         if len(whole) < len(data):
             try:
                 replace_file(path, whole)

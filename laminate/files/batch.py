@@ -275,15 +275,12 @@ class Case:
         lots: where a coupon names its lot, only these lots of their prepregs count.
         """
         overrides: dict[Key, tuple[Value, str]] = {}
-        tables = (("fiber", self.batch.fiber), ("resin", self.batch.resin))
-        for which, table in tables:
+        for which, table in (("fiber", self.batch.fiber), ("resin", self.batch.resin)):
             for name, made in table.items():
                 origin = f"certificate {made.certificate}" if made.certificate else "batch file"
-                if made.density is not None:
-                    overrides[Key(which, name, "density")] = (made.density, origin)
-                liquid = getattr(made, "liquid_density", None)
-                if liquid is not None:
-                    overrides[Key(which, name, "liquid_density")] = (liquid, origin)
+                for key in ("density", "liquid_density"):
+                    if (value := getattr(made, key, None)) is not None:
+                        overrides[Key(which, name, key)] = (value, origin)
         bases: dict[str, str] = {}
         of_prepreg = {name for name, p in self.part.prepreg.items() if p.fiber_areal_weight is None}
         for prepreg in dict.fromkeys(lot.prepreg for lot in self.batch.lot):
@@ -308,23 +305,17 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     """Values of one or more lots of a prepreg, weighted with their shares."""
     lot_values: dict[Key, tuple[Value, str]] = {}
     shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
-    total = sum(shares)
+    shares = [share / sum(shares) for share in shares]
+    of_lots = [f"lot {lot.number}{lot.certificate and f', certificate {lot.certificate}'}" for lot in lots]
     for what, keys in {
         "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
         "resin_content": ("resin_content",),
         "volatiles": ("volatiles",),
     }.items():
-        values = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
-        if any(value is None for value in values):
-            continue
-        origin = " and ".join(
-            f"lot {lot.number}" + (f", certificate {lot.certificate}" if lot.certificate else "")
-            for lot in lots
-        )
-        lot_values[Key("prepreg", prepreg, what)] = (
-            _mix([v for v in values if v], [s / total for s in shares]),
-            origin,
-        )
+        each = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
+        values = [value for value in each if value is not None]
+        if len(values) == len(lots):
+            lot_values[Key("prepreg", prepreg, what)] = _mix(values, shares), " and ".join(of_lots)
     return lot_values
 
 
@@ -365,12 +356,11 @@ def _checked(
     problems: list[Problem] = []
     part_name = peek.at("batch", "part")
     if isinstance(part_name, str):
+        part_called = beside(called, part_name)
         try:
-            part, files[beside(called, part_name)] = read_part(
-                path.parent / part_name, beside(called, part_name), held
-            )
-        except Refused as refusal:
-            problems.extend(_named_by(problem, called) for problem in refusal.problems)
+            part, files[part_called] = read_part(path.parent / part_name, part_called, held)
+        except Refused as refused:
+            problems.extend(_named_by(problem, called) for problem in refused.problems)
     check_batch(peek, part)
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])

@@ -51,14 +51,14 @@ def _maxima(peek: Peek) -> None:
     highest = peek.value("temperature", "temperature", "maximum")
     tool = peek.value("temperature", "tool", "maximum")
     if tool and highest and tool.value > highest.value:
+        keys, above = ("tool", "maximum"), "above [temperature] maximum"
         expected = "the tool not hotter than the highest temperature"
-        above = "above [temperature] maximum"
-        peek.note(wrong_order, ("tool", "maximum"), tool.text, above, highest.text, expected)
+        peek.note(wrong_order, keys, tool.text, above, highest.text, expected)
     for name in peek.table("core"):
         own, mean = (peek.value("temperature", "core", name, key) for key in ("maximum", "temperature"))
         if own and mean and own.value < mean.value:
-            keys = ("core", name, "maximum")
-            peek.note(wrong_order, keys, own.text, "below its temperature", mean.text, HOTTEST)
+            place = ("core", name, "maximum")
+            peek.note(wrong_order, place, own.text, "below its temperature", mean.text, HOTTEST)
 
 
 def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
@@ -66,31 +66,32 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
     here = peek.table(*table)
     given = [key for key in SIZES if key in here]
     weighed = [key for key in ("mass", "density") if core and key in here]
-    want = "width, height and length; or diameter and length; or volume" + (
-        "; or mass and density" if core else ""
-    )
+    want = "width, height and length; or diameter and length; or volume"
+    want += "; or mass and density" if core else ""
     if len(weighed) == 1:
         lacking = "density" if weighed == ["mass"] else "mass"
         peek.note(missing_key, table, lacking, "mass and density together")
         return ""
-    if weighed and given:
-        peek.note(both_given, (*table, weighed[0]), weighed[0], given[0], want)
-        return ""
-    if weighed or given == ["volume"]:
-        if "corner_radius" in here:
-            other = "mass" if weighed else "volume"
-            peek.note(both_given, (*table, "corner_radius"), "corner_radius", other, "a volume has no edges")
-        return "volume"
-    if "volume" in given:
-        peek.note(both_given, (*table, "volume"), "volume", given[0], want)
-        return ""
     kind, wanted = ("round", ("diameter", "length")) if "diameter" in given else ("box", DIRECTIONS)
     wrong = [key for key in given if key not in wanted]
-    if wrong:
-        peek.note(both_given, (*table, wrong[0]), "diameter", wrong[0], want)
+    clash: tuple[str, str] | None = None
+    if weighed and given:
+        clash = weighed[0], given[0]
+    elif "volume" in given and len(given) > 1:
+        clash = "volume", given[0]
+    elif wrong and "volume" not in given:
+        clash = wrong[0], "diameter"
+    if clash:
+        peek.note(both_given, (*table, clash[0]), *clash, want)
         return ""
-    if kind == "round" and "corner_radius" in here:
-        peek.note(both_given, (*table, "corner_radius"), "corner_radius", "diameter", "only a box has edges")
+    radius = (*table, "corner_radius") if "corner_radius" in here else ()
+    if weighed or "volume" in given:
+        if radius:
+            other = "mass" if weighed else "volume"
+            peek.note(both_given, radius, "corner_radius", other, "a volume has no edges")
+        return "volume"
+    if kind == "round" and radius:
+        peek.note(both_given, radius, "corner_radius", "diameter", "only a box has edges")
     freed = _by_clearance(peek, table, kind) if core else ()
     missing = [key for key in wanted if key not in given and key not in freed]
     for key in missing:
@@ -100,27 +101,18 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
 
 def _by_clearance(peek: Peek, table: tuple[str, ...], kind: str) -> tuple[str, ...]:
     """Sizes of a core that its clearance gives: the bare sides of its room."""
-    here = peek.table(*table)
+    here, keys = peek.table(*table), (*table, "clearance")
     if "clearance" not in here:
         return ()
     freed = ("height", "length") if kind == "box" else ("length",)
-    given = [key for key in freed if key in here]
-    if given:
-        hint = "clearance is to each bare side"
-        peek.note(both_given, (*table, "clearance"), "clearance", given[0], hint)
-    sides = _sides(peek, str(here.get("room")))
-    covered = [
-        key for key in freed if any(side in (key, "all") for side, _, _, _ in sides if key != "length")
-    ]
-    covered += ["length"] if any(side == "length" for side, _, _, _ in sides) else []
-    for key in dict.fromkeys(covered):
-        found = f"clearance, where laminates lie on the {key}"
-        peek.say(
-            "clearance-of-laminate",
-            (*table, "clearance"),
-            found,
-            f"the {key} of the core: clearance is to bare sides",
-        )
+    if given := [key for key in freed if key in here]:
+        peek.note(both_given, keys, "clearance", given[0], "clearance is to each bare side")
+    sides = {side for side, _, _, _ in _sides(peek, str(here.get("room")))}
+    for key in freed:
+        if key in sides or (key == "height" and "all" in sides):
+            found = f"clearance, where laminates lie on the {key}"
+            expected = f"the {key} of the core: clearance is to bare sides"
+            peek.say("clearance-of-laminate", keys, found, expected)
     return freed
 
 
@@ -135,20 +127,19 @@ def _room(peek: Peek, name: str) -> None:
         peek.say("wrong-word", (*table, "opens"), f"'{here['opens']}'", expected)
     if here.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
-    for key, what in (("core", "core"), ("zone", "laminate")):
-        rooms = {str(here.get("room")) for here in _tables(peek, key) if "room" in here or _meant_for(here)}
+    for key, code, what in (
+        ("core", "room-without-core", "core"),
+        ("zone", "room-without-zone", "laminate"),
+    ):
+        rooms = {str(here.get("room")) for _, here in peek.tables(key) if "room" in here or _meant_for(here)}
         if rooms <= {*peek.table("room")} - {name}:  # an unknown one is told where it stands
             found, expected = f"no {what} in this room", f'room = "{name}" in a [{key}.NAME]'
-            peek.say(f"room-without-{key}", table, found, expected)
+            peek.say(code, table, found, expected)
 
 
 def _meant_for(here: dict[str, Any]) -> list[str]:
     """The keys of a core or zone that say something in a room alone."""
     return [key for key in (*IN_ROOM, "side", "share") if key in here]
-
-
-def _tables(peek: Peek, key: str) -> list[dict[str, Any]]:
-    return [peek.table(key, name) for name in peek.table(key)]
 
 
 def kind_of(here: dict[str, Any]) -> str:
@@ -165,9 +156,10 @@ def _core(peek: Peek, name: str) -> None:
         if keys := _meant_for(here):
             peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
-    old = ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset")
-    for key in (key for key in old if key in here):
-        peek.note(both_given, (*table, key), key, "room", "sizes of the room and of the core alone")
+    for key in ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset"):
+        if key in here:
+            hint = "in a room a core has its sizes alone"
+            peek.note(both_given, (*table, key), key, "room", hint)
     if not peek.refers((*table, "room"), here["room"], peek.table("room"), "a [room.NAME] table"):
         return
     kind = _sizes(peek, table, core=True)
@@ -190,7 +182,7 @@ def _zone(peek: Peek, name: str) -> None:
         if keys := [key for key in ("side", "share") if key in here]:
             peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
-    room = here["room"]
+    room, walls = here["room"], here.get("walls", 1)
     if not peek.refers((*table, "room"), room, peek.table("room"), "a [room.NAME] table"):
         return
     if "wanted_pressure" in here:
@@ -200,14 +192,15 @@ def _zone(peek: Peek, name: str) -> None:
     wanted = {"box": (*DIRECTIONS, "all"), "round": ("round", "length"), "volume": ()}[kind]
     if kind == "volume":
         if "area" not in here:
-            peek.note(missing_key, table, "area", "the area of the laminate, as its room is a volume")
+            expected = "the area of the laminate, as its room is a volume"
+            peek.note(missing_key, table, "area", expected)
         if side is not None:
             peek.say("wrong-word", (*table, "side"), f"'{side}'", "area alone, as its room is a volume")
     elif side not in wanted:
         peek.note(wrong_word, (*table, "side"), side or "", wanted)
-    if side in ("all", "round") and here.get("walls", 1) != 2:
+    if side in ("all", "round") and walls != 2:
         expected = f'walls = 2 beside side = "{side}", or width and height apart'
-        peek.say("wrong-value", (*table, "walls"), repr(here.get("walls", 1)), expected)
+        peek.say("wrong-value", (*table, "walls"), repr(walls), expected)
 
 
 def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
@@ -223,19 +216,17 @@ def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
 def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
     """Side, zone, walls and share of every laminate of a room."""
     sides = []
-    for name in peek.table("zone"):
-        here = peek.table("zone", name)
-        if here.get("room") != room or not isinstance(here.get("side"), str):
-            continue
-        share = peek.value("fraction", "zone", name, "share")
-        walls = here.get("walls", 1)
-        walls = float(walls) if isinstance(walls, int) and 1 <= walls <= 2 else 1.0
-        sides.append((here["side"], name, walls, share.value if share else 1.0))
+    for (_, name), here in peek.tables("zone"):
+        if here.get("room") == room and isinstance(here.get("side"), str):
+            share = peek.value("fraction", "zone", name, "share")
+            walls = here.get("walls", 1)
+            walls = float(walls) if isinstance(walls, int) and 1 <= walls <= 2 else 1.0
+            sides.append((here["side"], str(name), walls, share.value if share else 1.0))
     return sides
 
 
 def _cover(peek: Peek, room: str) -> None:
-    cores = sum(1 for core in _tables(peek, "core") if core.get("room") == room)
+    cores = sum(1 for _, core in peek.tables("core") if core.get("room") == room)
     for direction in (*DIRECTIONS, "round"):
         reach = (direction, "all") if direction in ("width", "height") else (direction,)
         here = [entry for entry in _sides(peek, room) if entry[0] in reach]
@@ -247,20 +238,12 @@ def _cover(peek: Peek, room: str) -> None:
             peek.say("too-many-walls", ("zone", here[-1][1], "walls"), found, expected)
 
 
-def _acts(here: dict[str, Any]) -> str | None:
-    """What a core acts as where that can be seen in the file alone."""
-    if here.get("acts_as") in ("rubber", "hard"):
-        return str(here["acts_as"])
-    return None
-
-
 def _cores_of(peek: Peek, room: str) -> None:
-    names = [name for name in peek.table("core") if peek.table("core", name).get("room") == room]
-    if len(names) > 1 and kind_of(peek.table("room", room)) != "box":
-        kind = kind_of(peek.table("room", room))
-        room_kind = "round room" if kind == "round" else "room by volume"
+    cores = {str(keys[-1]): core for keys, core in peek.tables("core") if core.get("room") == room}
+    names, kind = list(cores), kind_of(peek.table("room", room))
+    if len(names) > 1 and kind != "box":
+        what = "round room" if kind == "round" else "room by volume"
         expected = "one core, or a room of width, height and length"
-        peek.note(several_cores, ("core", names[1], "room"), names, room_kind, expected)
-    acts = {_acts(peek.table("core", name)) for name in names}
-    if {"rubber", "hard"} <= acts:
+        peek.note(several_cores, ("core", names[1], "room"), names, what, expected)
+    if {"rubber", "hard"} <= {str(core.get("acts_as")) for core in cores.values()}:
         peek.note(several_cores, ("core", names[1], "acts_as"), names, MIXED, APART)

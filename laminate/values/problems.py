@@ -130,6 +130,11 @@ class Refused(Exception):
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 
+def refusal(code: str, file: str, place: str, found: str, expected: str, hint: str = "") -> Refused:
+    """The refusal for one finding; the arguments are those of `Problem`."""
+    return Refused(Problem(code, file, place, found, expected, hint))
+
+
 def missing_key(file: str, place: str, key: str | Sequence[str], expected: str, hint: str = "") -> Problem:
     """A key that is needed, or one of several; expected: what it holds."""
     keys = [key] if isinstance(key, str) else key

@@ -13,8 +13,10 @@ CALL = [sys.executable, "-m", "tests.house.codes"]
 
 TEMPLATES = {
     "blank-unlikely": 3,  # its method, its mass, its loss: each is compared with other things
+    "broken-quotes": 2,  # or words of the reader of CSV
     "file-access": 2,  # words of the operating system
     "missing-reading": 2,  # at the bench a coupon that is not finished "waits for" its readings
+    "mixed-decimals": 2,  # a table finds them by cell, a log by row
     "not-a-number": 2,  # a table of a million rows knows the row alone, not the cell
     "not-written": 2,  # words of the operating system
     "unlike-fellows": 2,  # a grid, and the points counted on it

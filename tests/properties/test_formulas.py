@@ -64,7 +64,7 @@ def test_the_resin_bases_are_written_as_the_contract_writes_them():
     terms = {"prepreg_areal_weight": 0.2, "resin_content": 0.35, "volatiles": 0.01}
     resin = [ply.resin_areal_weight(resin_basis=basis, **terms) for basis in ply.RESIN_BASES]
     assert resin == pytest.approx([0.2 * 0.35, 0.2 * 0.99 * 0.35, 0.2 * 0.34], rel=1e-12)
-    with pytest.raises(ValueError, match="'dry' is none of as received, volatile-free, with volatiles"):
+    with pytest.raises(ValueError, match=r"'dry'.* volatile-free"):
         ply.resin_areal_weight(resin_basis="dry", **terms)
 
 
