@@ -160,21 +160,6 @@ def test_other_plies_may_be_asked_about(shop):
     }
 
 
-def words(text):
-    return sorted(re.sub(r"[─\s]+", " ", text).split())
-
-
-def test_a_narrow_screen_a_wide_one_and_a_pipe_say_the_same(shop, monkeypatch):
-    from laminate.cli import tables
-
-    piped = shop.run("fill", "part.toml", *FEW).out
-    for width in (80, 200):
-        monkeypatch.setattr(tables, "screen_width", lambda width=width: width)
-        out = shop.run("fill", "part.toml", *FEW).out
-        assert max(map(len, out.splitlines())) <= width
-        assert words(out) == words(piped)
-
-
 def test_no_color_and_no_escapes(shop, monkeypatch):
     plain = shop.run("fill", "part.toml", *FEW).out
     monkeypatch.setenv("NO_COLOR", "1")
