@@ -1,4 +1,4 @@
-"""The command `core`: what it prints, its JSON with every key of the contract, its mistakes word by word."""
+"""The command `core`: what it prints, its JSON with every key, its mistakes."""
 
 import json
 import re
