@@ -50,7 +50,7 @@ def weighed(*, air=1.2, kelvin=296.15, lost=0.0, read_at=296.15):
     ],
 )
 def test_points_of_void_content(changed, points, half):
-    """Fiber and resin density ± 0.02, fiber burnt 1 %, density ± 0.003, char 1 %, 1 K, air, a bubble of 1 mm3."""
+    """Fiber, resin ± 0.02, fiber burnt 1 %, density ± 0.003, char 1 %, 1 K, air, a bubble of 1 mm3."""
     assert abs(changed() - voids()) == pytest.approx(points, abs=half)
 
 
