@@ -44,11 +44,11 @@ def report(batch: str | Path) -> Answer:
     """
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
-    from laminate.show.reported_words import report_document
+    from laminate.show.report_page import report_document
 
     answer = judged(Path(batch))
     said = report_json(answer)
-    return Answer("report", said, answer, lambda one, units: report_document(one, said, units))
+    return Answer("report", said, answer, lambda _, units: report_document(said, units))
 
 
 def judge(
