@@ -16,9 +16,11 @@ TEMPLATES = {
     "broken-quotes": 2,  # or words of the reader of CSV
     "file-access": 2,  # words of the operating system
     "missing-reading": 2,  # at the bench a coupon that is not finished "waits for" its readings
+    "given-twice": 2,  # what stands where, or an option by its count
     "mixed-decimals": 2,  # a table finds them by cell, a log by row
     "not-a-number": 2,  # a table of a million rows knows the row alone, not the cell
     "not-written": 2,  # words of the operating system
+    "output-lost": 2,  # words of the operating system
     "unlike-fellows": 2,  # a grid, and the points counted on it
     "wrong-call": 2,  # words of the parser of arguments
     "wrong-order": 3,  # two values, or a curve as a whole
