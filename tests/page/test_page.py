@@ -171,7 +171,7 @@ def test_warnings_are_shown_with_their_answer(shop, tmp_path):
     text = said(shop, tmp_path)
     assert "found a loss of matrix without its method" in text
     assert says("page: warnings are shown with their answer", text)
-    assert text.count("( not answered )") == 2
+    assert text.count("(not answered)") == 2
 
 
 def test_what_would_reconcile_methods_and_the_weighed_charge_are_shown(shop, tmp_path):
