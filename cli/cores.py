@@ -47,7 +47,9 @@ def core(
     options = Options(units, why=why, as_json=as_json, html=html)
     gap = options.quantity("--gap-wanted", gap_wanted, Length)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
-    from .engineer_input import asked, counts_of, humidity_of, names_of
+    from laminate.front.calls import humidity_of
+
+    from .engineer_input import asked, counts_of, names_of
 
     about = asked(options, file, given, "core")
     part, batch = about.part, about.batch

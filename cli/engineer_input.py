@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
     from laminate.press.stack import Ingredients
-    from laminate.values.units import Value
 
     from .options import Options
 
@@ -59,12 +58,6 @@ def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
         case = read_batch(file)
         return case.part, case.ingredients(), case.batch
     return read_part(file)[0], None, None
-
-
-def humidity_of(batch: Any) -> Value | None:
-    """The highest relative humidity that the lots of a batch were stored at, None where none says it."""
-    stored = [lot.stored_humidity for lot in batch.lot if lot.stored_humidity is not None] if batch else []
-    return max(stored, key=lambda value: value.value, default=None)
 
 
 def refuse_beside_file(options: Options, given: Mapping[str, Any]) -> None:

@@ -54,7 +54,9 @@ def fill(
             options.say("wrong-value", name, f"'{value.text}'", "less than 100 %")
     if volume is not None and not 0.0 < volume.value < 1.0:
         options.say("wrong-value", "--fiber-volume-wanted", f"'{volume.text}'", "above 0 and below 100 %")
-    from .engineer_input import asked, counts_of, humidity_of, names_of
+    from laminate.front.calls import humidity_of
+
+    from .engineer_input import asked, counts_of, names_of
 
     about = asked(options, file, given, "fill")
     part = about.part

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -31,21 +31,26 @@ def report(
     Exit status 1 where it does not conform or is undecided. The files decide; no option changes a limit.
     """
     from laminate.judging.reported import report as judged
+    from laminate.show.pages import page_of
     from laminate.show.report_json import report_json
+    from laminate.show.report_page import report_document
+    from laminate.values.durable import write_page
 
     options = Options(units)
     options.check()
     judged_report = judged(batch)
     answer = report_json(judged_report)
-    written = [*(_keep(judged_report, out) if out else []), *([_page(answer, html)] if html else [])]
+    document = report_document(answer, units)
+    written = _keep(judged_report, out) if out else []
+    if html:
+        write_page(html, page_of(document).encode())
+        written.append(html)
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
     else:
-        from laminate.show.reported_words import report_document
-
         from . import tables
 
-        tables.show(report_document(judged_report, answer, units).screen(why=why, written=written))
+        tables.show(document.screen(why=why, written=written))
     if answer["answer"] != "conforms":
         raise typer.Exit(NO)
 
@@ -68,11 +73,3 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
     assert page is not None
     write_together({record: sealed, folder / "report.html": page})
     return [record, folder / "report.html"]
-
-
-def _page(answer: dict[str, Any], path: Path) -> Path:
-    from laminate.show.report_page import page
-    from laminate.values.durable import write_page
-
-    write_page(path, page(answer, None).encode())
-    return path

@@ -121,13 +121,9 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     """The decimal sign of the columns of numbers; both in one file is a finding that names both places."""
     seen: dict[str, tuple[str, str]] = {}
     for at, heading in enumerate(table.headings):
-        if heading.name in TEXT_COLUMNS:
-            continue
-        for sign in ".,":
-            if sign in seen:
-                continue
-            for row in table.rows:
-                cell = row.cells[at]
+        for sign in ".," if heading.name not in TEXT_COLUMNS else "":
+            cells = ((row.cells[at], row) for row in table.rows if sign not in seen)
+            for cell, row in cells:
                 if sign in cell and looks_like_number(cell, sign):
                     seen[sign] = (cell, table.place(row, heading))
                     break
@@ -136,10 +132,6 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     if "." in seen:
         (comma, comma_place), (point, point_place) = seen[","], seen["."]
         found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
-        hint = "write every number with the same sign"
-        problems.append(
-            Problem(
-                "mixed-decimals", table.file, comma_place, found, "one decimal sign in the whole file", hint
-            )
-        )
+        expected, hint = "one decimal sign in the whole file", "write every number with the same sign"
+        problems.append(Problem("mixed-decimals", table.file, comma_place, found, expected, hint))
     return ","

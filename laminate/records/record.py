@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from laminate.coupons import monte_check
@@ -61,6 +62,7 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
     }
 
 
+@cache
 def program() -> dict[str, str]:
     """Name and version of this program, and the SHA-256 of its formulas."""
     from importlib import metadata

@@ -21,6 +21,7 @@ from laminate.values.problems import Refused, refusal
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
+    from asyncssh.sshsig import SSHAllowedSigners
 
 Passphrase = str | Callable[[], str] | None
 """A passphrase, or a function that asks for it once it is known to be needed."""
@@ -216,11 +217,17 @@ def holds(armored: bytes, data: bytes, key: PublicKey) -> bool:
     """Whether the signature was made over data with key; who may use the key is not asked here."""
     import asyncssh
 
-    anyone = b"* " + key.kind.encode() + b" " + base64.b64encode(key.blob)
     try:
-        return asyncssh.validate_sshsig(data, armored, "anyone", anyone)
+        return asyncssh.validate_sshsig(data, armored, "anyone", _anyone_with(key))
     except ValueError:
         return False
+
+
+@functools.lru_cache
+def _anyone_with(key: PublicKey) -> SSHAllowedSigners:
+    from asyncssh.sshsig import import_allowed_signers
+
+    return import_allowed_signers(f"* {key.kind} {base64.b64encode(key.blob).decode()}")
 
 
 def _rsa_bits(blob: bytes) -> int:

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from laminate.values.canonical import canonical, read_json
+from laminate.values.canonical import read_json
 from laminate.values.problems import did_you_mean
 
 FORMAT = 1
@@ -57,9 +57,11 @@ class Statement:
     concession: str | None = None
 
     def write(self) -> bytes:
-        """The statement as canonical JSON."""
+        """The statement as canonical JSON: with texts and one small number alone, sorted keys are all."""
+        import orjson
+
         told = {key: value for key, value in asdict(self).items() if value is not None}
-        return canonical({"format": FORMAT, **told})
+        return orjson.dumps({"format": FORMAT, **told}, option=orjson.OPT_SORT_KEYS)
 
     @property
     def seconds(self) -> int:

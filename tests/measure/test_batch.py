@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from tests.messages.wording import reads, says
+from tests.messages.wording import reads, says, worded
 
 HEADING = "specimen,zone,lot,thickness [mm]"
 SECOND = """
@@ -179,8 +179,8 @@ def test_a_column_may_name_another_balance(shop):
 @pytest.mark.parametrize(
     ("name", "found", "hint"),
     [
-        ("fin", "'fin'", "did you mean 'fine'?"),
-        ("micrometer", "'micrometer', which does not measure masses", ""),
+        ("fin", "'fin'", worded("measure: a balance that the batch file does not, 2")),
+        ("micrometer", worded("measure: a balance that the batch file does not"), ""),
     ],
 )
 def test_a_balance_that_the_batch_file_does_not_have_is_refused(name, found, hint, shop):

@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from tests.messages.wording import begins, reads, says
+from tests.messages.wording import begins, reads, says, worded
 
 HEADING = "specimen,zone,thickness [mm]"
 DENSITIES = ("--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3")
@@ -90,8 +90,8 @@ def test_a_retest_takes_the_place_of_what_it_repeats(shop):
 @pytest.mark.parametrize(
     ("replaces", "found", "expected", "hint"),
     [
-        ("bb", "'bb'", "the coupon that this one repeats", "known: a, b"),
-        ("c", "'c'", "the coupon that this one repeats", "known: a, b"),
+        ("bb", "'bb'", worded("measure: a retest of nobody is refused"), "known: a, b"),
+        ("c", "'c'", worded("measure: a retest of nobody is refused"), "known: a, b"),
     ],
 )
 def test_a_retest_of_nobody_is_refused(replaces, found, expected, hint, shop):

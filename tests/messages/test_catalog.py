@@ -6,6 +6,7 @@ import pytest
 
 from .wording import Catalog, facts
 
+ASKING = {"says", "begins", "reads", "worded"}
 PROBLEM = {"code": "not-a-number", "file": "a.csv", "place": "row 2"}
 
 
@@ -30,15 +31,16 @@ def test_another_sentence_is_seen(sentence, file):
         Catalog(rewrite=False, file=file).hold("x", [PROBLEM], [sentence])
 
 
+@pytest.mark.parametrize("rewrite", [False, True])
 @pytest.mark.parametrize("key", ["code", "place"])
-def test_another_code_or_place_is_seen(key, file):
+def test_another_code_or_place_is_seen(key, rewrite, file):
     with pytest.raises(AssertionError):
-        Catalog(rewrite=False, file=file).hold("x", [PROBLEM | {key: "other"}], ["it says '1.x' 2 mm"])
+        Catalog(rewrite=rewrite, file=file).hold("x", [PROBLEM | {key: "other"}], ["it says '1.x' 2 mm"])
 
 
 def test_a_rewrite_changes_the_sentence_alone(file):
     catalog = Catalog(rewrite=True, file=file)
-    with pytest.raises(AssertionError, match="facts"):
+    with pytest.raises(AssertionError, match="fact"):
         catalog.hold("x", [PROBLEM], ["here stands '1.y' 2 mm"])
     catalog.hold("x", [PROBLEM], ["here stands '1.x' 2 mm"])
     catalog.write()
@@ -75,12 +77,19 @@ def test_another_fact_or_a_sentence_unlike_it_is_no_rewording(text, file):
 
 
 def test_every_piece_is_asked_for_by_a_test(checkout):
-    """A case without a code stands in a call that asks for it, and each such call has its case."""
-    asked = set()
+    """Each case without a code stands in a test, and each case that a call asks for by name is there."""
+    asked, written = set(), set()
     for path in (checkout / "tests").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) in {"says", "begins", "reads", "worded"}:
+            if isinstance(node, ast.Constant):
+                written.add(node.value)
+            elif isinstance(node, ast.Call) and ast.unparse(node.func) in {
+                "says",
+                "begins",
+                "reads",
+                "worded",
+            }:
                 asked |= {piece.value for piece in ast.walk(node.args[0]) if isinstance(piece, ast.Constant)}
     kept = {case for case, row in Catalog().rows.items() if not row["code"]}
-    assert kept - asked == set()
+    assert kept - written == set()
     assert asked - kept == set()

@@ -48,7 +48,9 @@ class Catalog:
             known = self.rows.get(name)
             if self.rewrite:
                 known = known or row
-                assert known["facts"] == row["facts"], f"{name}: a rewrite changes facts: {sentence}"
+                assert known == row | {"sentence": known["sentence"]}, (
+                    f"{name}: another code, place or fact: {row}"
+                )
                 assert self.met.setdefault(name, row) == row, f"{name}: said in two ways"
             elif known != row:
                 assert known == row, f"{name}: say it so with --rewrite-wording, if it is meant"

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import stdtrit
 
-from tests.messages.wording import reads
+from tests.messages.wording import reads, worded
 
 LOSS = "specimen,kind,zone,specimen mass [g],residue mass [g],method"
 STANDARD = "specimen,kind,density [g/cm^3],mass in air [g],mass in liquid [g],liquid temperature [degC]"
@@ -55,18 +55,18 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
     [
         (
             ["n1,blank resin,,1.0000,0.0200,digestion", "n2,blank resin,,1.0000,0.0022,digestion"],
-            "blank-unlikely", "residue share of neat resin 2 %",
-            "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason",
+            "blank-unlikely", worded("mistakes: a blank that no blank gives"),
+            worded("mistakes: a blank that no blank gives, 4"),
         ),
         (
             ["n1,blank resin,,1.0000,0.0020,ignition"],
-            "blank-unlikely", "a blank by ignition beside coupons by digestion",
-            "run one; or give the reason in 'accepted', or exclude the row with a reason",
+            "blank-unlikely", worded("mistakes: a blank that no blank gives, 2"),
+            worded("mistakes: a blank that no blank gives, 5"),
         ),
         (
             ["f1,blank fiber,,1.0000,0.9000,digestion"],
-            "blank-unlikely", "loss of bare fiber 10 %",
-            "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason",
+            "blank-unlikely", worded("mistakes: a blank that no blank gives, 3"),
+            worded("mistakes: a blank that no blank gives, 4"),
         ),
     ],
 )  # fmt: skip

@@ -66,7 +66,10 @@ def test_what_the_part_does_not_say_is_told(shop):
 
 @pytest.mark.parametrize(
     ("option", "found", "expected"),
-    [("--draws=100", "'100'", "1000 or more"), ("--seed=x", "'x'", "a whole number")],
+    [
+        ("--draws=100", "'100'", "1000 or more"),
+        ("--seed=x", "'x'", worded("read: no such value")),
+    ],
 )
 def test_a_value_that_an_option_cannot_take(option, found, expected, shop):
     (problem,) = problems(shop, "fill", "part.toml", option)
