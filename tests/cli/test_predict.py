@@ -86,4 +86,5 @@ def test_what_is_rounding_of_the_computer_is_no_uncertainty(shop):
     for key in ("fiber_volume", "resin_volume", "density", "resin_content"):
         assert answer[key]["standard_uncertainty"] == 0.0, key
         assert answer["budget"][key] == []
-    assert answer["thickness"]["standard_uncertainty"] / answer["thickness"]["value"] == pytest.approx(1 / 134)
+    thickness = answer["thickness"]
+    assert thickness["standard_uncertainty"] / thickness["value"] == pytest.approx(1 / 134)
