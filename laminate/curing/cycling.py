@@ -116,9 +116,8 @@ def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
         raise Refused(missing_key(called, "log", "log", expected))
     zones = list(logged_cycles(case, draws=draws, seed=seed).values())
     head = case.batch.batch
-    return Cycles(
-        called, f"batch {head.id} of {head.part_number} issue {head.part_issue}", zones, seed, draws
-    )
+    title = f"batch {head.id} of {head.part_number} issue {head.part_issue}"
+    return Cycles(called, title, zones, seed, draws)
 
 
 def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[str, ZoneCycle]:
