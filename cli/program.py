@@ -30,8 +30,19 @@ class Command(TyperCommand):
     """A command with its help in this program's layout."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Note whether the whole help is asked for, and take the arguments."""
+        """Note whether the whole help is asked for, and take the arguments.
+
+        Raises `Refused` where an option that takes one value is given several times.
+        """
         ctx.meta[WHOLE] = "--why" in args
+        given: list[Any] = self.make_parser(ctx).parse_args(args=list(args))[2]
+        single = [p for p in given if p.param_type_name == "option" and not (p.multiple or p.is_flag)]
+        twice = [p for p in dict.fromkeys(single) if single.count(p) > 1]
+        if twice:
+            expected = "one value: this option is not repeatable"
+            raise Refused(
+                Problem("given-twice", "", p.opts[0], f"{single.count(p)} values", expected) for p in twice
+            )
         return super().parse_args(ctx, args)
 
     def format_help(self, ctx: Any, formatter: Any) -> None:

@@ -139,7 +139,9 @@ def verify(
     revoked: Annotated[
         Path | None, option("FILE", "OpenSSH key revocation list, or a list of public keys")
     ] = None,
-    need: Annotated[str | None, option("ROLE", "a role that must be signed, for instance released")] = None,
+    need: Annotated[
+        list[str] | None, option("ROLE", "that must be signed, for instance released; repeatable")
+    ] = None,
     as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Check who signed a record and that nothing changed since.
