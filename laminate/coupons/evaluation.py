@@ -33,10 +33,10 @@ from laminate.formulas.statistics import (
     normed_residuals,
     scatters_less,
 )
-from laminate.values.averages import ROUNDING, USUAL
+from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Problem, Refused, did_you_mean
-from laminate.values.uncertainty import Result, Source, propagate
+from laminate.values.uncertainty import ROUNDING, Result, Source, propagate
 
 if TYPE_CHECKING:
     from laminate.values.units import Spread

@@ -91,15 +91,12 @@ def planned_cycles(
     if not part.cycle:
         expected = 'a table [cycle.NAME] with platen = [["0 min", "23 degC"], ["34 min", "125 degC"]]'
         raise refusal("missing-key", called, "cycle", "a part without a planned cycle", expected)
-    problems = [
-        Problem(
-            "unknown-name", called, f"plies {zone}", f"zone '{zone}'", did_you_mean(zone, list(part.zone))
+    if unknown := [zone for zone in counts if zone not in part.zone]:
+        hints = {zone: did_you_mean(zone, list(part.zone)) for zone in unknown}
+        raise Refused(
+            Problem("unknown-name", called, f"plies {zone}", f"zone '{zone}'", hint)
+            for zone, hint in hints.items()
         )
-        for zone in counts
-        if zone not in part.zone
-    ]
-    if problems:
-        raise Refused(problems)
     levels = [stored_humidity, *(Value(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
     zones = [
         answer
@@ -118,9 +115,8 @@ def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
         raise refusal("missing-key", called, "log", "a batch without a log", expected)
     zones = list(logged_cycles(case, draws=draws, seed=seed).values())
     head = case.batch.batch
-    return Cycles(
-        called, f"batch {head.id} of {head.part_number} issue {head.part_issue}", zones, seed, draws
-    )
+    title = f"batch {head.id} of {head.part_number} issue {head.part_issue}"
+    return Cycles(called, title, zones, seed, draws)
 
 
 def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[str, ZoneCycle]:

@@ -24,16 +24,8 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     """
     decoded = decode(data)
     if decoded is None:
-        problems.append(
-            Problem(
-                "not-text",
-                file,
-                "",
-                "a file that is not text",
-                "CSV text",
-                "save it as .csv (UTF-8) or .xlsx",
-            )
-        )
+        hint = "save it as .csv (UTF-8) or .xlsx"
+        problems.append(Problem("not-text", file, "", "a file that is not text", "CSV text", hint))
         return None
     text, notes = decoded
     separator, skipped = separator_of(text, known)
@@ -122,8 +114,8 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     seen: dict[str, tuple[str, str]] = {}
     for at, heading in enumerate(table.headings):
         for sign in ".," if heading.name not in TEXT_COLUMNS else "":
-            cells = ((row.cells[at], row) for row in table.rows if sign not in seen)
-            for cell, row in cells:
+            for row in () if sign in seen else table.rows:
+                cell = row.cells[at]
                 if sign in cell and looks_like_number(cell, sign):
                     seen[sign] = (cell, table.place(row, heading))
                     break
