@@ -85,7 +85,8 @@ def _blocks(answer: Mapping[str, Any], record: str | None, signatures: Signature
     yield Heading("Cautions", place="cautions")
     yield from _items(report_tables.cautions(answer))
     yield from (Heading("Signatures", place="signatures"), *_signatures(record, signatures))
-    yield from (Heading("Files and digests", True, "files"), report_tables.files(answer))
+    yield Heading("Files and digests", True, "files")
+    yield from report_tables.files(answer)
     yield Sentence(f"SHA-256 of the record: {f'`{record}`' if record else 'no record was sealed.'}")
 
 
