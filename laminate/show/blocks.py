@@ -58,8 +58,9 @@ class Grid:
     first: bool = False
 
     def changed(self, change: Callable[[str], str]) -> Grid:
-        """The same with every cell changed."""
-        return replace(self, rows=tuple(tuple(map(change, row)) for row in self.rows))
+        """The same with caption and cells changed."""
+        rows = tuple(tuple(map(change, row)) for row in self.rows)
+        return replace(self, rows=rows, caption=change(self.caption))
 
     @property
     def long(self) -> bool:

@@ -282,7 +282,7 @@ def _average(row: Mapping[str, Any]) -> Said:
     return Said(said("value")(row), f", {row['n']}")
 
 
-def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
+def warnings(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
     """Every warning as a sentence, with the reason with which it was accepted."""
     rows = [
         (
@@ -292,7 +292,7 @@ def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
                     for k, text in warning.items()
                     if k != "accepted"
                 }
-            ).sentence(),
+            ).sentence(units),
             f"accepted: {warning['accepted']}" if warning["accepted"] else "not answered",
         )
         for warning in answer["warnings"]
