@@ -12,7 +12,7 @@ from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.files.method_names import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
-from laminate.values.problems import near_hint, refusal
+from laminate.values.problems import Refused, refusal, unknown_name
 from laminate.values.quantities import DEG_C
 from laminate.values.said import Said, between, in_units
 from laminate.values.units import Unreadable, parse_spread, scale
@@ -113,9 +113,8 @@ def blank_table(
     """
     for name in prepregs:
         if name not in case.part.prepreg:
-            hint = near_hint(name, case.part.prepreg)
-            expected = "a prepreg of the part file"
-            raise refusal("unknown-name", "", "--prepreg", f"'{name}'", expected, hint)
+            what = "a prepreg of the part file"
+            raise Refused(unknown_name("", "--prepreg", name, what, case.part.prepreg))
     alone = bool(prepregs) and not (zones or methods or case.part.plan)
     wanted = [] if alone else _zones(case, zones)
     used = {zone: _methods(case, zone, methods) for zone in wanted}
@@ -145,8 +144,7 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
     part = case.part
     for zone in zones:
         if zone not in part.zone:
-            hint = near_hint(zone, part.zone)
-            raise refusal("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint)
+            raise Refused(unknown_name("", "--zone", zone, "a zone of the part file", part.zone))
     planned = [zone for zone, plan in part.plan.items() if plan.most]
     return list(dict.fromkeys(zones)) or planned or list(part.zone)
 
@@ -154,9 +152,8 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
     for method in methods:
         if method not in METHODS:
-            hint = near_hint(method, METHODS)
             expected = f"one of {', '.join(METHODS)}"
-            raise refusal("unknown-name", "", "--method", f"'{method}'", expected, hint)
+            raise Refused(unknown_name("", "--method", method, expected, METHODS, listed=True))
     plan = case.part.plan.get(zone)
     chosen = list(methods) or (plan.measured_by if plan else [])
     if not chosen:

@@ -15,12 +15,12 @@ from pathlib import Path
 from typing import Any
 
 from laminate.bench.sheet_columns import METRIC
-from laminate.files.coupons import COLUMNS, NUMBERS, base_name
+from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
 from laminate.values.durable import append, disk_problem, replace_file
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, Refused, refusal, unreadable_file
 
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
@@ -257,8 +257,7 @@ def _bytes(path: Path, name: str) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        found = (error.strerror or str(error)).lower()
-        raise refusal("file-unreadable", name, "", found, "a coupon table (.csv)") from None
+        raise Refused(unreadable_file(name, error, "a coupon table (.csv)")) from None
 
 
 def _read(name: str, data: bytes) -> _Content:
@@ -274,8 +273,7 @@ def _read(name: str, data: bytes) -> _Content:
     if bad and not empty:
         raise Refused(problems)
     if view is not None and "specimen" not in [heading.name for heading in view.headings]:
-        expected = "a column 'specimen' with the name of each one"
-        raise refusal("missing-column", name, "", "no column 'specimen'", expected)
+        raise Refused(no_names(name))
     records = tuple(_records(text, separator))
     if view is None:
         view = _without_rows(name, text, separator)

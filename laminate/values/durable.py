@@ -232,8 +232,10 @@ def write_page(path: Path, data: bytes) -> None:
     Raises `Refused` where the disk fails, and where a file that is there is no page.
     """
     if path.is_file() and path.suffix.casefold() not in PAGES:
-        expected, hint = "a name that ends in .html", "nothing was written over it"
-        raise refusal("wrong-format", str(path), "--html", "a file that is no page", expected, hint)
+        hint = "nothing was written over it"
+        raise refusal(
+            "wrong-format", str(path), "--html", f"'{path.suffix}'", "a name that ends in .html", hint
+        )
     try:
         through = path.exists() and not (path.is_file() or path.is_dir())
         if through:
