@@ -49,13 +49,13 @@ def core(
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
     from laminate.front.calls import humidity_of
 
-    from .engineer_input import asked, counts_of, names_of
+    from .engineer_input import asked, counts_of, moldings_of, names_of
 
     about = asked(options, file, given, "core")
     part, batch = about.part, about.batch
     counts = counts_of(options, part, plies)
     cores = names_of(options, about, core_name, "--core")
-    used = _moldings(options, list(part.core), moldings or [], batch) if part is not None else {}
+    used = moldings_of(options, part, batch, moldings)
     options.check()
     assert part is not None
     from laminate.press.pressing import core as expanding
@@ -85,26 +85,3 @@ def core(
         has_page=True,
         good=answer.good,
     )
-
-
-def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) -> dict[str, int]:
-    """Uses so far by core: of the batch, or as said."""
-    from laminate.values.problems import near_hint
-
-    used = {}
-    if batch is not None:
-        used = {name: one.moldings for name, one in batch.core_used.items() if one.moldings is not None}
-    for text in texts:
-        name, equals, number = text.rpartition("=")
-        if not equals and len(cores) == 1:
-            name = cores[0]
-        if name not in cores:
-            hint = near_hint(name, cores) if name else ""
-            options.say(
-                "unknown-name", "--moldings", f"'{text}'", f"CORE=COUNT, a core of {', '.join(cores)}", hint
-            )
-        elif not number.isdigit():
-            options.say("wrong-value", "--moldings", f"'{text}'", "a whole number, 0 or more")
-        else:
-            used[name] = int(number)
-    return used

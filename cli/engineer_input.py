@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.options import at_options
-from laminate.values.problems import near_hint
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -64,28 +63,45 @@ def refuse_beside_file(options: Options, given: Mapping[str, Any]) -> None:
     """Note every option that the file says."""
     for name, text in given.items():
         if text is not None:
-            expected = "no such option beside a file"
-            options.say(
-                "option-beside-file", f"--{name.replace('_', '-')}", f"'{text}'", expected, "the file says it"
-            )
+            option, expected = f"--{name.replace('_', '-')}", "no such option beside a file"
+            options.say("option-beside-file", option, f"'{text}'", expected, "the file says it")
 
 
 def counts_of(options: Options, part: Part | None, plies: Sequence[str] | None) -> dict[str, int]:
     """All fiber plies by zone, from COUNT or ZONE=COUNT."""
     from laminate.press.stack import fixed_plies
 
+    if part is None:
+        return {}
+    least = {name: max(fixed_plies(part, zone), 1) for name, zone in part.zone.items()}
+    return _counts(options, "--plies", "zone", plies, least)
+
+
+def moldings_of(
+    options: Options, part: Part | None, batch: Any, moldings: Sequence[str] | None
+) -> dict[str, int]:
+    """Uses so far by core: of the batch, or from COUNT or CORE=COUNT."""
+    if part is None:
+        return {}
+    told = batch.core_used.items() if batch is not None else ()
+    used = {name: core.moldings for name, core in told if core.moldings is not None}
+    return used | _counts(options, "--moldings", "core", moldings, dict.fromkeys(part.core, 0))
+
+
+def _counts(
+    options: Options, option: str, noun: str, texts: Sequence[str] | None, least: Mapping[str, int]
+) -> dict[str, int]:
+    """Counts by name; least: of each name, a text without one is of the only name."""
     counts: dict[str, int] = {}
-    for text in (plies or ()) if part is not None else ():
-        assert part is not None
-        zone, equals, number = text.rpartition("=")
-        if not equals and len(part.zone) == 1:
-            zone = next(iter(part.zone))
-        if zone not in part.zone:
-            expected = f"ZONE=COUNT, a zone of {', '.join(part.zone)}"
-            hint = near_hint(zone, list(part.zone)) if zone else ""
-            options.say("unknown-name", "--plies", f"'{text}'", expected, hint)
+    for text in texts or ():
+        name, equals, number = text.rpartition("=")
+        if not equals and len(least) == 1:
+            name = next(iter(least))
+        if name in least:
+            counts[name] = options.count(option, number, least[name])
         else:
-            counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
+            expected = f"{noun.upper()}=COUNT, a {noun} of {', '.join(least)}"
+            options.unknown(option, text, expected, name, least)
     return counts
 
 
@@ -101,5 +117,5 @@ def names_of(
     for name in names or ():
         if name not in known:
             expected = f"one of {', '.join(known)}" if known else "a part file that has one"
-            options.say("unknown-name", option, f"'{name}'", expected, near_hint(name, known))
+            options.unknown(option, name, expected, name, known)
     return list(dict.fromkeys(names)) if names else None

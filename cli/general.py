@@ -9,6 +9,7 @@ from laminate.values.problems import Problem, Refused, near_hint, refusal
 
 from .answers import print_json
 from .options import argument, flag, option
+from .tables import counted, progress
 
 ONE_SCREEN = 24
 CASES = {
@@ -53,8 +54,6 @@ def example(
     if case == "panel":
         from laminate.examples.panel_batches import write_records
 
-        from .tables import progress
-
         with progress("batches judged and sealed") as told:
             written += [str(path) for path in write_records(folder, told)]
     if as_json:
@@ -63,6 +62,6 @@ def example(
         batch = folder / "batch.toml"
         judge = "report" if (folder / "coupons.csv").exists() else "cycle"
         then = f"{judge} {batch}" if batch.exists() else f"fill {folder / 'part.toml'}"
-        last = f"{len(written)} {'file' if len(written) == 1 else 'files'} written. Try: laminate {then}"
+        last = f"{counted(len(written), 'file')} written. Try: laminate {then}"
         first = [last] if len(written) > ONE_SCREEN else []
         print("\n".join([*first, *written, last]))

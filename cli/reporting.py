@@ -9,13 +9,11 @@ import typer
 
 from laminate.values.problems import refusal
 
-from .answers import print_json
+from .answers import NO, print_json
 from .options import AsJson, Options, Units, argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
-
-NO = 1
 
 
 def report(

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
+TURNED = (
+    "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
+    "text; a workbook (.xlsx) keeps it."
+)
 Batch = Annotated[Path, argument("BATCH", "the batch file, which names its part file")]
 
 
@@ -40,17 +44,16 @@ def sheet(
     that is already there is never overwritten. 'laminate measure' and 'laminate enter' read it. A prepreg
     with limits that no certificate of its lots answers has rows for its incoming test.
     """
-    from laminate.bench import coupon_sheet
+    from laminate.bench.coupon_sheet import PAPER, csv_text, workbook
     from laminate.bench.sheet import blank_table, prepregs_to_test
     from laminate.files.batch import read_batch
     from laminate.values.durable import write_whole
 
     suffix = out.suffix.lower()
     if suffix not in (".xlsx", ".csv"):
-        raise refusal(
-            "wrong-format", str(out), "--out", f"'{out.suffix}'", "a name that ends in .xlsx or .csv"
-        )
-    size = _word("--paper", paper, list(coupon_sheet.PAPER))
+        expected = "a name that ends in .xlsx or .csv"
+        raise refusal("wrong-format", str(out), "--out", f"'{out.suffix}'", expected)
+    size = _word("--paper", paper, list(PAPER))
     system = _word("--units", units, ["metric", "us"])
     case = read_batch(batch)
     blank = blank_table(
@@ -64,40 +67,28 @@ def sheet(
         sinker=sinker,
     )
     if out.exists():
-        raise refusal(
-            "file-exists", str(out), "", "already there", "", "nothing was written; name a new file"
-        )
-    data = (
-        coupon_sheet.workbook(blank, paper=size)
-        if suffix == ".xlsx"
-        else coupon_sheet.csv_text(blank).encode()
-    )
-    write_whole(out, data)
+        hint = "nothing was written; name a new file"
+        raise refusal("file-exists", str(out), "", "already there", "", hint)
+    as_text = suffix == ".csv"
+    write_whole(out, csv_text(blank).encode() if as_text else workbook(blank, paper=size))
     if as_json:
         columns = [column.heading for column in blank.columns]
         names = list(dict.fromkeys(row[0] for row in blank.rows))
         answer = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
         print_json(answer)
         return
-    count = len(blank.rows)
-    listed = out.resolve() in [other.resolve() for other, _ in case.coupon_files()]
-    then = "" if listed else f" Name it under 'coupons' in {case.name}, so that it counts."
-    tables.paragraph(f"{out} written: {count} {'row' if count == 1 else 'rows'} to fill in.{then}", bold=True)
-    for sentence in blank.cautions:
+    then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
+    rows = tables.counted(len(blank.rows), "row")
+    tables.paragraph(f"{out} written: {rows} to fill in.{then}", bold=True)
+    for sentence in (*blank.cautions, *([TURNED] if as_text else ())):
         tables.paragraph(sentence)
-    if suffix == ".csv":
-        tables.paragraph(
-            "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
-            "text; a workbook (.xlsx) keeps it."
-        )
 
 
 def _word(option: str, word: str, known: list[str]) -> str:
     if word.casefold() in known:
         return word.casefold()
-    raise refusal(
-        "unknown-word", "", option, f"'{word}'", f"one of {', '.join(known)}", near_hint(word, known)
-    )
+    expected = f"one of {', '.join(known)}"
+    raise refusal("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known))
 
 
 def enter(
@@ -156,10 +147,10 @@ def enter(
         answer["incomplete"] = lacks or None
         print_json(answer)
     else:
-        done = f"{_count(session.kept)} changed, {_count(session.left())} still to be filled in"
         if lacks:
             tables.paragraph(lacks)
-        tables.paragraph(f"{name}: {done}")
+        changed, left = (tables.counted(n, "cell") for n in (session.kept, session.left()))
+        tables.paragraph(f"{name}: {changed} changed, {left} still to be filled in")
         if unsettled := session.unsettled():
             tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
 
@@ -170,18 +161,13 @@ def _incomplete(case: Case, missing_cells: list[tuple[Table, str]]) -> str:
     from laminate.files.coupons import gather
 
     coupons, _ = gather(missing_cells)
-    return incomplete_words(
-        incomplete(case, [coupon for coupon in coupons if coupon.numbers or coupon.fields])
-    )
+    begun = [coupon for coupon in coupons if coupon.numbers or coupon.fields]
+    return incomplete_words(incomplete(case, begun))
 
 
 def _at_a_terminal() -> bool:
     """Whether there is a keyboard, and a screen to draw on; the answer may go elsewhere."""
     return sys.stdin.isatty() and sys.stderr.isatty()
-
-
-def _count(cells: int) -> str:
-    return "1 cell" if cells == 1 else f"{cells} cells"
 
 
 def _table(case: Case, table: Path | None) -> tuple[Path, str]:
@@ -196,7 +182,8 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
         raise refusal("which-table", case.name, "batch.coupons", named, expected)
     if tables[0][0].suffix.lower() != ".csv":
         hint = "a workbook is filled in with a spreadsheet program"
-        raise refusal("wrong-format", tables[0][1], "", "no CSV table", "a name that ends in .csv", hint)
+        suffix = tables[0][0].suffix
+        raise refusal("wrong-format", tables[0][1], "", f"'{suffix}'", "a name that ends in .csv", hint)
     return tables[0]
 
 
@@ -222,10 +209,13 @@ def _made(case: Case, path: Path, name: str) -> str:
     if path.exists() and path.stat().st_size:
         return ""
     replace_file(path, csv_text(blank_table(case)).encode())
-    listed = [other.resolve() for other, _ in case.coupon_files()]
-    if path.resolve() in listed:
-        return f"{name} is new."
-    return f"{name} is new: name it under 'coupons' in {case.name}, so that it counts."
+    then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
+    return f"{name} is new{then}."
+
+
+def _listed(case: Case, path: Path) -> bool:
+    """Whether the batch file names a table."""
+    return path.resolve() in [other.resolve() for other, _ in case.coupon_files()]
 
 
 def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:

@@ -22,7 +22,9 @@ def trend(
     revoked: Annotated[
         Path | None, option("FILE", "OpenSSH key revocation list, or a list of public keys")
     ] = None,
-    need: Annotated[str | None, option("ROLE", "a role that must be signed, for instance released")] = None,
+    need: Annotated[
+        list[str] | None, option("ROLE", "that must be signed, for instance released; repeatable")
+    ] = None,
     compute_all: Annotated[bool, flag("--recompute", "judge again also what signatures prove")] = False,
     html: Html = None,
     units: Units = "metric",
@@ -38,8 +40,8 @@ def trend(
     from laminate.records.record import recompute
 
     options = Options(units, why=why, as_json=as_json, html=html)
-    for name, given in (("--revoked", revoked), ("--need", need)):
-        if given is not None and allowed_signers is None:
+    for name, given in (("--revoked", revoked), ("--need", " ".join(need or ()))):
+        if given and allowed_signers is None:
             options.say("option-alone", name, f"'{given}'", "--allowed-signers FILE beside it")
     options.check()
     chosen = {"part": part or [], "zone": zone or []}

@@ -11,7 +11,7 @@ from itertools import islice
 
 from laminate.files.grid import Grid, build
 from laminate.files.heading import SEARCHED_ROWS, find_header
-from laminate.files.table import TEXT_COLUMNS, Table, looks_like_number
+from laminate.files.table import TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
 _SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
@@ -24,16 +24,8 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     """
     decoded = decode(data)
     if decoded is None:
-        problems.append(
-            Problem(
-                "not-text",
-                file,
-                "",
-                "a file that is not text",
-                "CSV text",
-                "save it as .csv (UTF-8) or .xlsx",
-            )
-        )
+        hint = "save it as .csv (UTF-8) or .xlsx"
+        problems.append(Problem("not-text", file, "", "a file that is not text", "CSV text", hint))
         return None
     text, notes = decoded
     separator, skipped = separator_of(text, known)
@@ -122,16 +114,15 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     seen: dict[str, tuple[str, str]] = {}
     for at, heading in enumerate(table.headings):
         for sign in ".," if heading.name not in TEXT_COLUMNS else "":
-            cells = ((row.cells[at], row) for row in table.rows if sign not in seen)
-            for cell, row in cells:
+            for row in () if sign in seen else table.rows:
+                cell = row.cells[at]
                 if sign in cell and looks_like_number(cell, sign):
                     seen[sign] = (cell, table.place(row, heading))
                     break
     if "," not in seen or separator == ",":
         return "."
     if "." in seen:
-        (comma, comma_place), (point, point_place) = seen[","], seen["."]
-        found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
-        expected, hint = "one decimal sign in the whole file", "write every number with the same sign"
-        problems.append(Problem("mixed-decimals", table.file, comma_place, found, expected, hint))
+        (comma, comma_place), point = seen[","], seen["."]
+        hint = "write every number with the same sign"
+        problems.append(mixed_decimals(table.file, comma_place, comma, *point, "the whole file", hint))
     return ","

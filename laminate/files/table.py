@@ -45,13 +45,24 @@ _NUMBER = {
 _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
 )
-_WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?![xeE])(?:[^\W\d_]|[%°µ]).*")
+#: a number and words; '1.44z7' is none: there one digit was mistyped, and '1.44' would be another number
+_WITH_WORDS = re.compile(
+    r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)(?:\s+|(?!\w\d+$))(?![xeE])(?:[^\W\d_]|[%°µ]).*"
+)
 LOOK_ALIKE = {"O": "0", "o": "0", "l": "1", "I": "1"}
 """Letters that are typed for a digit."""
 _NOT_MEASURED = frozenset(
     {"na", "n/a", "n.a.", "n.a", "nan", "none", "null", "nil", "-", "--", "–", "—", "?", "??", "x"}
     | {"inf", "-inf", "infinity", "-infinity", "tbd", "missing"}
 )
+
+
+def mixed_decimals(
+    file: str, place: str, comma: str, point: str, point_place: str, where: str, hint: str
+) -> Problem:
+    """A decimal comma where other numbers have a point; comma, point: two such cells."""
+    found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
+    return Problem("mixed-decimals", file, place, found, f"one decimal sign in {where}", hint)
 
 
 @dataclass(frozen=True, slots=True)

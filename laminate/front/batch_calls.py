@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
 from laminate.front.argument_text import file_text
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, too_few
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -99,7 +99,7 @@ def judge(
     one = read(value, "value", kind)
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
     if limits["min"] is None and limits["max"] is None:
-        raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
+        raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
     k = float(students_t(confidence=confidence, dof=one.dof))
     reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
     held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
@@ -156,7 +156,7 @@ def trend(
     zone: Sequence[str] | None = None,
     allowed_signers: str | Path | None = None,
     revoked: str | Path | None = None,
-    need: str | None = None,
+    need: str | Sequence[str] | None = None,
     every: bool = False,
     recompute: bool = False,
 ) -> Answer:
@@ -167,7 +167,7 @@ def trend(
     folder : with records, in it or in the folders below
     part, zone : numbers of parts and names of zones to keep, all where None
     allowed_signers : path of an OpenSSH allowed-signers file: only records whose signatures it proves count
-    revoked, need : list of revoked keys, a role that must have signed; beside `allowed_signers`
+    revoked, need : list of revoked keys, roles that must be signed; beside `allowed_signers`
     every, recompute : also what has no limit; judge again also what signatures prove
 
     Returns
@@ -213,7 +213,11 @@ def trend(
 
 
 def verify(
-    record: str | Path, allowed_signers: str | Path, *, revoked: Any = None, need: str | None = None
+    record: str | Path,
+    allowed_signers: str | Path,
+    *,
+    revoked: Any = None,
+    need: str | Sequence[str] | None = None,
 ) -> Answer:
     """Prove who signed a record, and that nothing changed since.
 
@@ -222,7 +226,7 @@ def verify(
     record : path of record.json; its signatures stand beside it
     allowed_signers : path of an OpenSSH allowed-signers file
     revoked : path of a list of revoked keys, or None
-    need : role that must have signed, such as "released", or None
+    need : roles that must be signed, such as "released"
 
     Returns
     -------

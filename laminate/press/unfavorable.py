@@ -58,8 +58,9 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     now: its chance of all as the part file stands. Of a call by options only what an option states, by its
     option: there a chance stands on the stated tolerances.
     """
+    names = shape_not_stated(case)
     if now < 0.5:
-        return Unstated((), now)
+        return Unstated(tuple(names), now)
     few, quick = min(draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:
@@ -70,7 +71,7 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     def costs(share: float) -> bool:
         return any(share < mark <= now for mark in marks)
 
-    names, least = list[str](), now
+    least = min(now, 0.5) if names else now
     for key, other in _keys(case, quick=quick):
         share = chance(other)
         if costs(share):
@@ -89,13 +90,9 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
 
 
 def fit_not_known(case: ZoneCase) -> list[str]:
-    """Keys without which nobody knows what fits beside a hard core.
-
-    Its shape; or a value of the prepreg, where with a usual one no count fits.
-    """
-    shape = shape_not_stated(case)
-    if shape or not case.cores or asked_by_options(case.part):
-        return shape
+    """Values of the prepreg that are left out beside a hard core, where with a usual one no count fits."""
+    if not case.cores or asked_by_options(case.part):
+        return []
     usual = list(_keys(case, quick=True))
     resins = [key for key, _ in usual if key.quantity == "liquid_density"]
     usual += [(key, _light(case, key.name, share)) for key in resins for share in LIQUIDS[1:]]

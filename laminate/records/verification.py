@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -26,6 +26,9 @@ from laminate.records.statement import ROLES, Malformed, Statement, checked_role
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
 from laminate.values.problems import refusal
+
+Needed = str | Sequence[str] | None
+"""One role, several, or none."""
 
 CLOCK_TOLERANCE = 300
 """How far [s] a claimed time may lie ahead of the clock of who verifies; common practice, no source."""
@@ -121,7 +124,7 @@ def verify(
     record_path: Path,
     allowed_signers_path: Path,
     revoked_path: Path | None = None,
-    need: str | None = None,
+    need: Needed = None,
     now: str | None = None,
     page: PageMaker | None = None,
     *,
@@ -130,7 +133,7 @@ def verify(
     """Prove who signed a record in which role, and that nothing changed since.
 
     record_path: the record; allowed_signers_path: an OpenSSH allowed-signers file; revoked_path: an OpenSSH
-    key revocation list or a list of public keys; need: a role that must be among the proven ones; now: like
+    key revocation list or a list of public keys; need: roles that must be among the proven ones; now: like
     2026-11-20T09:30:00Z, left out: the clock's; recompute: judges the inputs of the record again and tells
     what differs; what the batch does not meet is taken from there, never from the record; page: makes the
     page of a record with some of the signatures beside it, None where it cannot, and report.html beside the
@@ -138,10 +141,7 @@ def verify(
 
     Raises Refused where the call or one of these files (not: a statement or signature) is wrong.
     """
-    try:
-        role = None if need is None else checked_role(need)
-    except Malformed as error:
-        raise refusal("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}") from None
+    roles = needed_roles(need)
     try:
         at = int(clock.time()) if now is None else seconds(now)
     except Malformed as error:
@@ -155,7 +155,7 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    verification = proven(record_path, sha256(data), stated, _today(again), signers, role, at)
+    verification = proven(record_path, sha256(data), stated, _today(again), signers, roles, at)
     sound = verification.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
     differs = [Finding("recomputed-differs", words) for words in again.findings]
@@ -164,6 +164,15 @@ def verify(
         reasons=(*reasons, *verification.reasons, *differs, *against),
         notes=(*again.notes, *verification.notes, *told, *signers.notes),
     )
+
+
+def needed_roles(need: Needed) -> tuple[str, ...]:
+    """The roles that must be signed, each once. Raises Refused where one is unknown."""
+    given = [need] if isinstance(need, str) else need or ()
+    try:
+        return tuple(dict.fromkeys(map(checked_role, given)))
+    except Malformed as error:
+        raise refusal("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,14 +202,14 @@ def proven(
     stated: Record | None,
     today: Record | None,
     signers: Signers,
-    role: str | None,
+    roles: Collection[str],
     at: int,
     listed: Sequence[str] | None = None,
 ) -> Verification:
     """Prove the signatures beside a record.
 
     digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
-    its inputs, None where that is not known; role: that must be among the proven ones; at: the present [s
+    its inputs, None where that is not known; roles: that must be among the proven ones; at: the present [s
     since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at.
     """
     files = find(record_path, listed)
@@ -209,8 +218,10 @@ def proven(
     reasons: list[Finding] = []
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
-    if role is not None and not any(signature.proven and signature.role == role for signature in signatures):
-        reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
+    signed = {signature.role for signature in signatures if signature.proven}
+    for role in roles:
+        if role not in signed:
+            reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
     notes = ("times are as the signers claim them; no other clock confirms them",) if signatures else ()
     return Verification(
         str(record_path),

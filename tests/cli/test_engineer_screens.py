@@ -34,6 +34,21 @@ def test_no_value_is_broken_at_80_columns(name, units, shop, monkeypatch):
     assert {value for value in values if not any(value in line for line in whole)} == set()
 
 
+def words(text):
+    return sorted(re.sub(r"[─\s]+", " ", text).split())
+
+
+@pytest.mark.parametrize("name", ["fill", "core"])
+def test_a_narrow_screen_a_wide_one_and_a_pipe_say_the_same(name, shop, monkeypatch):
+    piped = shop.run(*CALLS[name]).out
+    for width in (80, 200):
+        monkeypatch.setattr(tables, "screen_width", lambda width=width: width)
+        out = shop.run(*CALLS[name]).out
+        assert max(map(len, out.splitlines())) <= width
+        assert words(out) == words(piped)
+        assert "\x1b" not in out
+
+
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_verdict_and_the_count_to_use_stay_on_one_line(units, shop, monkeypatch):
     monkeypatch.setattr(tables, "screen_width", lambda: 80)

@@ -33,6 +33,23 @@ def test_an_output_that_fails_is_exit_2_and_said(arguments):
 
 
 @POSIX
+@pytest.mark.parametrize("arguments", [["materials", "--json"], ["materials"], ["--help"]])
+def test_a_closed_output_is_exit_2_and_said(arguments):
+    closed = [sys.executable, "-c", "import os, sys; os.close(1); os.execv(sys.executable, sys.argv[1:])"]
+    call = [sys.executable, "-m", "laminate", *arguments]
+    done = subprocess.run([*closed, *call], stderr=-1, check=False)
+    assert (done.returncode, b"Traceback" in done.stderr, done.stderr.count(b"\n")) == (2, False, 1)
+
+
+@POSIX
+@pytest.mark.parametrize(("arguments", "status"), [(["materials"], 0), (["report", "none.toml"], 2)])
+def test_closed_standard_error_leaves_the_answer_and_the_status(arguments, status):
+    closed = [sys.executable, "-c", "import os, sys; os.close(2); os.execv(sys.executable, sys.argv[1:])"]
+    done = subprocess.run([*closed, sys.executable, "-m", "laminate", *arguments], stdout=-1, check=False)
+    assert (done.returncode, bool(done.stdout)) == (status, status == 0)
+
+
+@POSIX
 def test_a_page_is_written_through_a_pipe_and_other_files_refuse_it(tmp_path, checkout, capsys):
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

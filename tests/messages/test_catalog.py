@@ -31,15 +31,16 @@ def test_another_sentence_is_seen(sentence, file):
         Catalog(rewrite=False, file=file).hold("x", [PROBLEM], [sentence])
 
 
+@pytest.mark.parametrize("rewrite", [False, True])
 @pytest.mark.parametrize("key", ["code", "place"])
-def test_another_code_or_place_is_seen(key, file):
+def test_another_code_or_place_is_seen(key, rewrite, file):
     with pytest.raises(AssertionError):
-        Catalog(rewrite=False, file=file).hold("x", [PROBLEM | {key: "other"}], ["it says '1.x' 2 mm"])
+        Catalog(rewrite=rewrite, file=file).hold("x", [PROBLEM | {key: "other"}], ["it says '1.x' 2 mm"])
 
 
 def test_a_rewrite_changes_the_sentence_alone(file):
     catalog = Catalog(rewrite=True, file=file)
-    with pytest.raises(AssertionError, match="facts"):
+    with pytest.raises(AssertionError, match="fact"):
         catalog.hold("x", [PROBLEM], ["here stands '1.y' 2 mm"])
     catalog.hold("x", [PROBLEM], ["here stands '1.x' 2 mm"])
     catalog.write()
@@ -60,9 +61,8 @@ def test_a_piece_of_a_screen_is_found(rewrite, file):
 def test_a_piece_of_a_screen_is_written_anew_with_its_facts(file):
     file.write_text(PIECE.replace("2 mm,20", "20 | 2 mm,20"))
     catalog = Catalog(rewrite=True, file=file)
-    assert catalog.piece("x", "20 plies leave 3 mm. With 20 plies 2 mm are left.\n") == (
-        "With 20 plies 2 mm are left."
-    )
+    said = "20 plies leave 3 mm. Say so: 20 plies leave some 2 mm, and more.\n"
+    assert catalog.piece("x", said) == "20 plies leave some 2 mm,"
     catalog.write()
     assert Catalog(file=file).rows["x"]["facts"] == "2 mm | 20"
 

@@ -8,6 +8,7 @@ from tests.messages.wording import says
 
 from .slips import SLIPS, counted, false_alarms, run
 
+pytestmark = pytest.mark.slow
 COUNT, SEED = 1000, 1
 
 

@@ -52,6 +52,8 @@ REFUSED = [
     ("1'234.5", ".", "a number", GROUPS),
     ("1.25 g", ".", "a number", f"write 1.25 {UNIT}"),
     ("35%", ".", "a number", f"write 35 {UNIT}"),
+    ("5 m2", ".", "a number", f"write 5 {UNIT}"),
+    ("1.44z7", ".", "a number", ""),
     ("2,9mm", ",", "a number with decimal comma", f"write 2,9 {UNIT}"),
     ("1.5O84", ".", "a number", "letter O? read it again, and type it in digits"),
     ("l.5084", ".", "a number", "letter l? read it again, and type it in digits"),

@@ -65,6 +65,8 @@ def test_json(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(checked(shop, "--json", "--need", "released")) == 1
     no = json.loads(capsys.readouterr().out)
     assert (no["proven"], no["reasons"][0]["code"]) == (False, "role-missing")
+    assert app.status(checked(shop, "--json", "--need", "released", "--need", "prepared")) == 1
+    assert [reason["code"] for reason in json.loads(capsys.readouterr().out)["reasons"]] == ["role-missing"]
     assert app.status(checked(shop, "--json", "--need", "boss")) == 2
     assert json.loads(capsys.readouterr().out)["problems"][0]["place"] == "--need"
 
@@ -248,7 +250,7 @@ def test_an_auditor_needs_ssh_keygen_alone(shop: Shop) -> None:
         ),
         (
             ["--role", "released", "--name", "Ann Lee", "--goods", "cut up"],
-            "--goods: found 'cut up' with the role 'released', expected it with the role 'rejected' alone",
+            "--goods: found 'cut up', expected no --goods with the role 'released': it belongs to 'rejected'",
         ),
     ],
 )
