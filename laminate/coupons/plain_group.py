@@ -22,9 +22,9 @@ from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
 from laminate.formulas.statistics import expanded_by_terms
-from laminate.values.averages import ROUNDING, Average, of_sums
+from laminate.values.averages import Average, of_sums
 from laminate.values.input_key import Name
-from laminate.values.uncertainty import BLOCK, Result, Source, propagate
+from laminate.values.uncertainty import BLOCK, ROUNDING, Result, Source, propagate
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
