@@ -136,8 +136,9 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
 
 def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
     """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
-    if getattr(specimens, "counted_alike", False):
-        return True
+    known = getattr(specimens, "counted_alike", None)
+    if known is not None:
+        return bool(known(at))
     zone = specimens[at].zone
     others = [s.coupon.texts.get("plies") for i, s in enumerate(specimens) if i != at and s.zone == zone]
     return len(others) > 1 and set(others) == {plies}

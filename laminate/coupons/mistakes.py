@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -301,7 +301,7 @@ def _expected(
             expected_of[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
     for (_, _, *name), rows in groups.items():
         key = tuple(name)
-        for i, interval in _of_peers(key, rows, specimens, values):
+        for i, interval in of_peers(key, rows, np.array([values[i][key] for i in rows]), specimens):
             expected_of[i][key].append(("peers", interval))
     return expected_of
 
@@ -312,22 +312,20 @@ def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, flo
     return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
 
 
-def _of_peers(
-    key: Key, rows: list[int], specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
-) -> Iterable[tuple[int, Interval]]:
-    mine = np.array([values[i][key] for i in rows])
-    known = compared_of(key)
-    middle = float(np.median(mine))
+def of_peers(
+    key: Key, rows: Sequence[int], mine: Any, specimens: Sequence[Specimen]
+) -> Iterator[tuple[int, Interval]]:
+    """Row and interval of each of like specimens whose peers tell one; mine: the quantity of each (n,)."""
+    known, middle = compared_of(key), float(np.median(mine))
     if key[0] == "read":
         if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
             return
         for at, i in enumerate(rows):
             near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
-            if near <= 0.0 or mine[at] <= 0.0:
-                continue
-            yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
+            if near > 0.0 and mine[at] > 0.0:
+                yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
         return
-    if known.scatter == 0.0 or key[0] in ("crucible drift",):
+    if known.scatter == 0.0 or key[0] == "crucible drift":
         return
     scatter = known.scatter * (abs(middle) if known.relative else 1.0)
     for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
@@ -348,7 +346,7 @@ def _usual(value: float, others: Any) -> float:
     return float(by_ratio[(len(by_ratio) - 1) // 2])
 
 
-def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
+def _words(i: int, rows: Sequence[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
     """The others in words, and the name of a single one."""
     if len(rows) > 3:
         return f"like the {len(rows) - 1} others", ""

@@ -10,22 +10,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
-from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
 from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
 from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
-from laminate.coupons.mistakes import (
-    FACTOR,
-    ITSELF,
-    LEAST_PIECE,
-    NEAR_ONE,
-    Beside,
-    deviations,
-    told_of,
-)
-from laminate.coupons.peers import WEIGHT, Interval, factor, intervals
-from laminate.coupons.plain_group import Group, means
+from laminate.coupons.mistakes import ITSELF, LEAST_PIECE, Beside, deviations, of_peers, told_of
+from laminate.coupons.peers import MANY, WEIGHT, Interval, factor
+from laminate.coupons.plain_group import Group, Grouped, means
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
     REPEATS,
@@ -38,11 +30,10 @@ from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from numpy.typing import NDArray
 
-    from laminate.coupons.measured import Specimen
     from laminate.files.coupons import Coupon
     from laminate.files.plain_table import Column
 
@@ -55,7 +46,7 @@ LOOSE = 1.0 - 1e-9
 
 def maybe_impossible(group: Group) -> Mask:
     """Rows of which `checks.impossible` may find something (n,)."""
-    x, held = means(group.table), "sinker mass in liquid" in group.table.columns
+    x, held = group.of(means(group.table)), "sinker mass in liquid" in group.table.columns
     mask = np.zeros(len(group), bool)
     for small, large in (*ORDERS, ("residue mass", "mass in air")):
         if small in x and large in x and not (small == "mass in liquid" and held):
@@ -65,7 +56,7 @@ def maybe_impossible(group: Group) -> Mask:
         if held and "mass in air" in x:
             mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"] * (2.0 - LOOSE)
     if "liquid temperature" in x:
-        gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.table.coupon(0)))
+        gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.first))
         spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
         wide = WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
         margin = 1e-6 + max(0.0, wide - BEYOND)
@@ -85,38 +76,38 @@ def maybe_impossible(group: Group) -> Mask:
     return mask
 
 
-def table_warnings(group: Group) -> dict[int, list[Problem]]:
+def table_warnings(grouped: Grouped) -> dict[int, list[Problem]]:
     """Row -> what `table_checks.check_table` finds."""
     problems: dict[int, list[Problem]] = defaultdict(list)
-    for part in (_repeats(group), _decimals(group), _copies(group)):
+    for part in (_repeats(grouped), _decimals(grouped), _copies(grouped)):
         for at, problem in part:
             problems[at].append(problem)
     return problems
 
 
-def _repeats(group: Group) -> list[tuple[int, Problem]]:
+def _repeats(grouped: Grouped) -> list[tuple[int, Problem]]:
     by_column: dict[str, list[str]] = defaultdict(list)
-    for label in group.table.columns:
+    for label in grouped.table.columns:
         by_column[base_name(label)].append(label)
     problems: list[tuple[int, int, Problem]] = []
     for order, (name, labels) in enumerate(by_column.items()):
         if len(labels) < 2:
             continue
-        columns = [group.table.columns[label] for label in labels]
+        columns = [grouped.table.columns[label] for label in labels]
         values, kind = np.column_stack([column.number for column in columns]), NUMBERS[name]
         typical = float(np.median(np.std(values, axis=1, ddof=1)))
         middle = np.abs(np.median(values, axis=1))
-        plausible = np.full(len(group), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+        plausible = np.full(len(grouped), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
         if kind == "length":
             plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-        spread = _repeatability(group, name)
+        spread = _repeatability(grouped, name)
         stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
         scatter = np.maximum(np.maximum(plausible, _steps(columns[0])), stated)
         apart = np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter
         for at in np.flatnonzero(apart & _outside_others(values, scatter)).tolist():
-            coupon = group[at].coupon
+            coupon = grouped[at].coupon
             usual = partial(_usual, coupon, name, values, at)
-            problem = unlike_repeat(coupon, name, labels, [typical], group.bench, usual)
+            problem = unlike_repeat(coupon, name, labels, [typical], grouped.bench, usual)
             if problem is not None:
                 problems.append((at, order, problem))
     return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
@@ -145,8 +136,8 @@ def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
     return float(np.median(np.delete(values, at, axis=0)))
 
 
-def _repeatability(group: Group, name: str) -> Any:
-    gauge = group.bench.gauges.get(group.bench.gauge(name, group.table.coupon(0)))
+def _repeatability(grouped: Grouped, name: str) -> Any:
+    gauge = grouped.bench.gauges.get(grouped.bench.gauge(name, grouped.table.coupon(0)))
     return gauge.repeatability if gauge else None
 
 
@@ -159,13 +150,13 @@ def _steps(column: Column) -> Array:
     return np.where(column.written != 0.0, np.abs(step), 0.0)
 
 
-def _decimals(group: Group) -> list[tuple[int, Problem]]:
-    bench, first = group.bench, group.table.coupon(0)
+def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
+    bench, first = grouped.bench, grouped.table.coupon(0)
     by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     looked = {
         label: column
-        for label, column in group.table.columns.items()
+        for label, column in grouped.table.columns.items()
         if NUMBERS[column.heading.name] in ("mass", "length", "area")
     }
     display = {
@@ -187,77 +178,92 @@ def _decimals(group: Group) -> list[tuple[int, Problem]]:
         other = (column.decimals > usual) | ((column.decimals >= 0) & (column.decimals < usual) & zeros)
         for at in np.flatnonzero(other).tolist():
             problems.append(
-                (at, order, digits_unlike(group[at].coupon, label, int(column.decimals[at]), usual))
+                (at, order, digits_unlike(grouped[at].coupon, label, int(column.decimals[at]), usual))
             )
     return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
 
 
-def _copies(group: Group) -> Iterator[tuple[int, Problem]]:
+def _copies(grouped: Grouped) -> Iterator[tuple[int, Problem]]:
     """Rows that may be copied from one before."""
-    other, table = copies_of(group).other, group.table
+    other, table = copies_of(grouped).other, grouped.table
     names, heading = table.words["specimen"], next(h for h in table.headings if h.name == "specimen")
     for at in np.flatnonzero(other >= 0).tolist():
         place = f"row {at + 2}, column '{heading.label}'"
         yield at, alike(names[at], names[int(other[at])], table.file, place)
 
 
-def copies_of(group: Group) -> Copies:
+def copies_of(grouped: Grouped) -> Copies:
     """The rows that are alike; found once for a table."""
-    if group.copies is None:
-        columns = {label: column for label, column in group.table.columns.items() if signs_in(label)}
+    if grouped.copies is None:
+        columns = {label: column for label, column in grouped.table.columns.items() if signs_in(label)}
         steps = {label: _steps(column) for label, column in columns.items()}
-        group.copies = copied({label: column.number for label, column in columns.items()}, steps)
-    return group.copies
+        grouped.copies = copied({label: column.number for label, column in columns.items()}, steps)
+    return grouped.copies
 
 
 class Unlike:
-    """What every row is compared with: quantities (n,), the intervals of the peers, rows outside any."""
+    """What every row is compared with: quantities (n,), the intervals of the peers, rows outside any.
 
-    def __init__(self, group: Group) -> None:
-        self.group, self.predictions = group, Predictions()
-        first = group[0]
-        constants = {name: v for name, v in readings_of(first, group.bench).items() if name not in NUMBERS}
-        count = len(group)
-        x = {**means(group.table), **constants}
-        with np.errstate(all="ignore"):
-            results = numbers(x, first)
-        self.values: dict[Key, Array] = {key: np.broadcast_to(value, count) for key, value in results.items()}
-        self.whole = all(np.isfinite(value).all() for value in self.values.values())
-        self.own = self._own_scatter(x, first)
-        self.off = np.zeros(count, bool)
-        self.cut = np.zeros(count, bool)
+    Quantities that a row does not give are NaN. Rows with few peers are all looked at.
+    """
+
+    def __init__(self, grouped: Grouped) -> None:
+        self.grouped, self.predictions = grouped, Predictions()
+        count, columns = len(grouped), means(grouped.table)
+        self.values: dict[Key, Array] = {}
+        self.own: dict[Key, Array] = {}
+        self.off, self.cut, self.whole = np.zeros(count, bool), np.zeros(count, bool), True
+        for group in grouped.groups:
+            self._measure(group, group.of(columns))
         self.peers: list[dict[Key, Interval]] = []
+        self.near: dict[int, dict[Key, Interval]] = defaultdict(dict)
         self.zone = np.zeros(count, int)
-        for at, rows in enumerate(group.zones().values()):
+        for at, rows in enumerate(grouped.zones.values()):
             self.zone[rows] = at
             self.peers.append(self._zone(rows))
-        self._by_itself(first)
+        for group in grouped.groups:
+            self._by_itself(group)
 
-    def _own_scatter(self, x: dict[Any, Any], first: Specimen) -> dict[Key, Array]:
-        """As `mistakes.own_scatter`, squared: of every quantity (n,)."""
-        table, bench = self.group.table, self.group.bench
-        squares: dict[Key, Array] = {}
-        gauge_of = {
-            label: bench.gauge(column.heading.name, first.coupon) for label, column in table.columns.items()
-        }
-        for name in dict.fromkeys(column.heading.name for column in table.columns.values()):
-            labels = [label for label, column in table.columns.items() if column.heading.name == name]
+    def _put(self, into: dict[Key, Array], group: Group, key: Key, column: Any) -> None:
+        if key not in into:
+            into[key] = np.full(len(self.grouped), np.nan)
+        into[key][group.rows] = column
+
+    def _measure(self, group: Group, x: dict[Any, Any]) -> None:
+        """Compute what is compared of the rows of a group, and its own scatter (`own_scatter`), squared."""
+        first, labels_of = self.grouped[int(group.rows[0])], defaultdict[str, list[str]](list)
+        constants = readings_of(first, group.bench)
+        x |= {name: value for name, value in constants.items() if name not in NUMBERS}
+        with np.errstate(all="ignore"):
+            results = numbers(x, first)
+        for key, value in results.items():
+            self._put(self.values, group, key, value)
+            self.whole = self.whole and bool(np.isfinite(value).all())
+        squares: dict[Key, Any] = {}
+        table, bench = group.table, group.bench
+        steps = group.of({label: _steps(column) for label, column in table.columns.items()})
+        for label, column in table.columns.items():
+            labels_of[column.heading.name].append(label)
+        gauge_of = {name: bench.gauge(name, group.first) for name in labels_of}
+        for name, labels in labels_of.items():
             shown = [
-                _steps(column)
-                for label, column in table.columns.items()
-                if NUMBERS[column.heading.name] == NUMBERS[name] and gauge_of[label] == gauge_of[labels[0]]
+                steps[label]
+                for other, alike in labels_of.items()
+                if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
+                for label in alike
             ]
-            spread, mean = _repeatability(self.group, name), x[name]
+            spread, mean = _repeatability(self.grouped, name), x[name]
             stated = 0.0 if spread is None else spread.u * (np.abs(mean) if spread.relative else 1.0)
             size = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
             with np.errstate(all="ignore"):
                 moved = numbers({**x, name: mean + size}, first)
             for key, value in moved.items():
-                if key in self.values and key[0] != "read":
-                    squares[key] = squares.get(key, 0.0) + (value - self.values[key]) ** 2
-        return squares
+                if key in results and key[0] != "read":
+                    squares[key] = squares.get(key, 0.0) + (value - results[key]) ** 2
+        for key, square in squares.items():
+            self._put(self.own, group, key, square)
 
-    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any = slice(None)) -> Mask:
+    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Mask:
         """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
         value = self.values[key][rows]
         side = np.where(value >= center, high - center, center - low)
@@ -268,54 +274,69 @@ class Unlike:
         out: Mask = ~((low <= value) & (value <= high)) & ~near
         return out | (value < low) if key[0] == "void content" else out
 
-    def _zone(self, rows: Any) -> dict[Key, Interval]:
+    def _zone(self, zone: Any) -> dict[Key, Interval]:
+        """The intervals that the rows of a zone give each other, where they are many; few go to `near`."""
         by_key: dict[Key, Interval] = {}
-        words = f"like the {len(rows) - 1} others"
         for key, column in self.values.items():
-            mine, known = column[rows], compared_of(key)
-            middle = float(np.median(mine))
+            rows = zone[~np.isnan(column[zone])]
+            if not rows.size:
+                continue
+            mine = column[rows]
             if key[0] == "same piece":
                 cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
-                self.cut[rows] = cut & (2 * int(cut.sum()) > len(rows))
+                self.cut[rows] = cut & (len(rows) > 1) & (2 * int(cut.sum()) > len(rows))
+            for at, interval in of_peers(key, rows.tolist(), mine, self.grouped):
+                if len(rows) > MANY:  # these have one interval
+                    by_key[key] = interval
+                    break
+                self.near[at][key] = interval
+                self.off[at] |= not interval.low <= column[at] <= interval.high
+            if key not in by_key:
+                continue
+            interval = by_key[key]
             if key[0] == "read":
-                if middle <= 0.0 or key[1] in ("liquid temperature", "density"):
-                    continue
-                by_key[key] = Interval(middle / FACTOR, middle, middle * FACTOR, words)
-                self.off[rows] |= (mine > 0.0) & ((mine < middle / FACTOR) | (mine > middle * FACTOR))
-                continue
-            far = key[0] == "same piece" and abs(middle - 1.0) > NEAR_ONE
-            if known.scatter == 0.0 or key[0] == "crucible drift" or far:
-                continue
-            interval = intervals(mine.tolist(), known.scatter * (abs(middle) if known.relative else 1.0), "")[
-                0
-            ]
-            assert interval is not None
-            by_key[key] = Interval(interval.low, interval.center, interval.high, words)
-            self.off[rows] |= self._outside(key, interval.low, interval.center, interval.high, rows)
+                self.off[rows] |= (mine > 0.0) & ~((interval.low <= mine) & (mine <= interval.high))
+            else:
+                self.off[rows] |= self._outside(key, interval.low, interval.center, interval.high, rows)
         return by_key
 
-    def _by_itself(self, first: Any) -> None:
+    def _by_itself(self, group: Group) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
-        of_first = of_specimen(first, self.quantities(0), self.predictions, cut=False)
-        for key, _value in self.values.items():
+        rows, first = group.rows, int(group.rows[0])
+        of_first = of_specimen(self.grouped[first], self.quantities(first), self.predictions, cut=False)
+        off = np.zeros(len(rows), bool)
+        for key in self.quantities(first):
             if key[0] == "void content":
-                u = self.group.figures.u["void_content", key[1]]
-                self.off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u)
+                u = group.figures.u["void_content", key[1]]
+                off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, rows)
             elif key[0] == "same piece":
-                self.off |= ~self.cut & self._outside(key, *ONE_PIECE)
+                off |= ~self.cut[rows] & self._outside(key, *ONE_PIECE, rows)
             elif key[0] == "between":
-                one = next(a for a in self.group.figures.agreements if key[1:] == (a.attribute, *a.methods))
+                one = next(a for a in group.figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
                 local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
                 half = np.hypot(1.5 * one.allowed, local) * LOOSE
-                self.off |= self._outside(key, -half, 0.0, half)
+                off |= self._outside(key, -half, 0.0, half, rows)
             elif key in of_first:
                 known = of_first[key]
-                self.off |= self._outside(key, known.low, known.center, known.high)
+                off |= self._outside(key, known.low, known.center, known.high, rows)
+        self.off[rows] |= off
 
     def quantities(self, at: int) -> dict[Key, float]:
         """What is compared of one row [SI]."""
-        return {key: float(column[at]) for key, column in self.values.items()}
+        return {key: float(column[at]) for key, column in self.values.items() if not math.isnan(column[at])}
+
+    def few(self, most: int, but: Collection[int]) -> dict[int, dict[Key, float]]:
+        """Row -> what is compared of it with so many rows of its zone or fewer; without some rows."""
+        fits = np.ones(len(self.grouped), bool)
+        fits[list(but)] = False
+        few: dict[int, dict[Key, float]] = defaultdict(dict)
+        for zone in self.grouped.zones.values():
+            for key, column in self.values.items():
+                rows = zone[fits[zone] & ~np.isnan(column[zone])]
+                for at in rows.tolist() if len(rows) <= most else ():
+                    few[at][key] = float(column[at])
+        return dict(sorted(few.items()))
 
     def warnings(self) -> dict[int, list[Problem]]:
         """Row -> what `mistakes.find_mistakes` finds."""
@@ -324,17 +345,20 @@ class Unlike:
         expected: dict[int, Expected] = {}
         raw: dict[int, list[Deviation]] = {}
         for at in np.flatnonzero(self.off).tolist():
-            specimen, mine = self.group[at], self.quantities(at)
+            specimen, mine = self.grouped[at], self.quantities(at)
             by_key: Expected = defaultdict(list)
             told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
             for key, interval in told.items():
                 by_key[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-            for key, interval in self.peers[self.zone[at]].items():
-                if key[0] != "read" or mine[key] > 0.0:
-                    by_key[key].append(("peers", interval))
+            many, near = self.peers[self.zone[at]], self.near.get(at, {})
+            for key, value in mine.items():
+                if key in near:
+                    by_key[key].append(("peers", near[key]))
+                elif key in many and (key[0] != "read" or value > 0.0):
+                    by_key[key].append(("peers", many[key]))
             off = deviations(specimen, mine, by_key)
             if off:
-                inputs[at], values[at] = readings_of(specimen, self.group.bench), mine
+                inputs[at], values[at] = readings_of(specimen, self.grouped.bench), mine
                 expected[at], raw[at] = by_key, off
-        have = dict.fromkeys(self.values, len(self.group))
-        return told_of(self.group, Beside(inputs, values, expected, raw), have, self.group.bench)
+        have = {key: len(column) - int(np.isnan(column).sum()) for key, column in self.values.items()}
+        return told_of(self.grouped, Beside(inputs, values, expected, raw), have, self.grouped.bench)

@@ -1,8 +1,9 @@
-"""A plain coupon table evaluated as columns: arrays of results, a specimen only when asked for."""
+"""Rows of a plain coupon table evaluated as columns: arrays of results, a specimen only when asked for."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, cast, overload
@@ -16,7 +17,7 @@ from laminate.coupons.evaluation import DOUBTFUL, that_matter
 from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Agreement, Measured, Specimen
 from laminate.coupons.methods import Key, Plan, attributes, preferred
-from laminate.coupons.monte_check import Check, check
+from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
@@ -29,8 +30,11 @@ from laminate.values.uncertainty import BLOCK, Result, Source, propagate
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from laminate.files.coupons import Coupon
+
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
+    Rows = NDArray[np.intp]
 
 KEPT = 128
 """So many specimens that were made into objects are kept, the rest made again."""
@@ -86,47 +90,47 @@ class Figures:
     agreements: list[Agreements] = field(default_factory=list)
 
 
-@dataclass
-class Group(Sequence[Specimen]):
-    """The rows of one table that share plan, recipe and gauges; indexed, a row is today's specimen.
+@dataclass(eq=False)
+class Group:
+    """The rows of one table that share plan, recipe and gauges.
 
-    x: inputs [SI]; scale: what Monte Carlo makes of the contributions. Contributions of rows are computed
-    again when they are asked for.
+    rows: their places in the table (n,); first: the coupon of the first; zone: of each row, by its place in
+    the table's zones; x: inputs [SI]; scale: what Monte Carlo makes of the contributions. Contributions of
+    rows are computed again when they are asked for.
     """
 
     table: PlainTable
+    rows: Rows
+    zone: Rows
+    zones: int
     recipe: Recipe
     bench: Bench
     plan: Plan
+    first: Coupon
     x: dict[Name, Any] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
     scale: dict[Key, float] = field(default_factory=dict)
     figures: Figures = field(default_factory=lambda: Figures(np.zeros(0, bool)))
     checks: list[Check] = field(default_factory=list)
     exact: list[Name] = field(default_factory=list)
-    made: dict[int, Specimen] = field(default_factory=dict)
     blocks: dict[int, dict[Key, Result]] = field(default_factory=dict)
-    copies: Copies | None = None
-    counted_alike = True  # one count of plies, told in one way, in every row
 
     def __len__(self) -> int:
-        return len(self.table)
+        return len(self.rows)
 
-    @overload
-    def __getitem__(self, at: int) -> Specimen: ...
-    @overload
-    def __getitem__(self, at: slice) -> list[Specimen]: ...
-    def __getitem__(self, at: int | slice) -> Specimen | list[Specimen]:
-        if isinstance(at, slice):
-            return [self[i] for i in range(*at.indices(len(self)))]
-        if at not in self.made:
-            if len(self.made) >= KEPT:
-                self.made.pop(next(iter(self.made)))
-            self.made[at] = self._specimen(at)
-        return self.made[at]
+    def of(self, columns: Mapping[str, Any]) -> dict[str, Any]:
+        """The rows of columns of the table."""
+        whole = len(self) == len(self.table)
+        return {name: column if whole else column[self.rows] for name, column in columns.items()}
 
-    def _specimen(self, at: int) -> Specimen:
-        coupon = self.table.coupon(at)
+    def read(self, columns: Mapping[str, Any], sound: Mapping[str, Any] | None = None) -> None:
+        """Take inputs and sources from readings of the table; sound: as of `columns_of`."""
+        self.x, self.sources, self.exact = columns_of(
+            [self.first], self.plan, self.recipe, self.bench, self.of(columns), sound=self.of(sound or {})
+        )
+
+    def specimen(self, coupon: Coupon, at: int) -> Specimen:
+        """One row as an object; coupon: of the row; at: its place among these rows."""
         specimen = Specimen(coupon, coupon.word("zone") or None, self.recipe, self.plan)
         start = at - at % BLOCK
         for key, value in self.figures.value.items():
@@ -168,15 +172,97 @@ class Group(Sequence[Specimen]):
             self.blocks[start] = results
         return self.blocks[start]
 
-    def zones(self) -> dict[str | None, NDArray[np.intp]]:
-        """The rows of each zone, in the order of the table."""
-        named = self.table.words.get("zone")
-        if named is None:
-            return {None: np.arange(len(self))}
-        zones = list(dict.fromkeys(named))
-        index = {zone: at for at, zone in enumerate(zones)}
-        codes = np.array([index[zone] for zone in named])
-        return {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
+
+Part = tuple[Group, "Rows"]
+"""A group, and which of its rows."""
+
+
+class Grouped(Sequence[Specimen]):
+    """The rows of a plain table in groups, in the order of their first rows; indexed, a row is a specimen.
+
+    zones: name -> rows; parts: of each zone its groups, in the order in which the zone has them.
+    """
+
+    def __init__(
+        self, table: PlainTable, bench: Bench, recipes: Sequence[Recipe], of: Rows, basis: str
+    ) -> None:
+        """recipes, of: the recipe of each group, and the group of each row."""
+        self.table, self.bench, self.of = table, bench, of
+        self.zones = _zones(table)
+        codes = np.zeros(len(table), np.intp)
+        for at, rows in enumerate(self.zones.values()):
+            codes[rows] = at
+        self.groups: list[Group] = []
+        self.within = np.empty(len(table), np.intp)
+        for at, recipe in enumerate(recipes):
+            rows = np.flatnonzero(of == at)
+            first = table.coupon(int(rows[0]))
+            self.within[rows] = np.arange(len(rows))
+            plan = plan_of(first, bench, basis=basis)
+            group = Group(table, rows, codes[rows], len(self.zones), recipe, bench, plan, first)
+            self.groups.append(group)
+        self.parts = [
+            sorted(
+                ((group, mine) for group in self.groups if len(mine := np.flatnonzero(group.zone == at))),
+                key=lambda part: int(part[0].rows[part[1][0]]),
+            )
+            for at in range(len(self.zones))
+        ]
+        self.made: dict[int, Specimen] = {}
+        self.copies: Copies | None = None
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    @overload
+    def __getitem__(self, at: int) -> Specimen: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[Specimen]: ...
+    def __getitem__(self, at: int | slice) -> Specimen | list[Specimen]:
+        if isinstance(at, slice):
+            return [self[i] for i in range(*at.indices(len(self)))]
+        if at not in self.made:
+            if len(self.made) >= KEPT:
+                self.made.pop(next(iter(self.made)))
+            group = self.groups[int(self.of[at])]
+            self.made[at] = group.specimen(self.table.coupon(at), int(self.within[at]))
+        return self.made[at]
+
+    def counted_alike(self, at: int) -> bool:
+        """Whether all rows of the zone of a row, three or more, tell one count of plies."""
+        rows = self.zones[self[at].zone]
+        cells = self.table.columns["plies"].cells[rows]
+        return len(rows) > 2 and bool((cells == cells[0]).all())
+
+    def read(self, left_out: Mapping[str, Collection[int]]) -> None:
+        """Take the inputs of every group; left_out: rows by column whose repeats do not tell its scatter."""
+        columns = readings(self.table)
+        sound = {name: ~np.isin(np.arange(len(self)), list(rows)) for name, rows in left_out.items()}
+        self.made.clear()
+        for group in self.groups:
+            group.read(columns, sound)
+            group.scale.clear()
+            group.blocks.clear()
+
+    def column(self, of_group: Callable[[Group], Any]) -> Any:
+        """What each group says of its rows, in the order of the table (n,)."""
+        columns = [of_group(group) for group in self.groups]
+        if len(columns) == 1:
+            return columns[0]
+        whole = np.empty(len(self), columns[0].dtype)
+        for group, column in zip(self.groups, columns, strict=True):
+            whole[group.rows] = column
+        return whole
+
+
+def _zones(table: PlainTable) -> dict[str | None, Rows]:
+    """The rows of each zone, in the order of the table."""
+    named = table.words.get("zone")
+    if named is None:
+        return {None: np.arange(len(table))}
+    index = {zone: at for at, zone in enumerate(dict.fromkeys(named))}
+    codes = np.array([index[zone] for zone in named])
+    return {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
 
 
 def readings(table: PlainTable) -> dict[str, Any]:
@@ -197,44 +283,33 @@ def means(table: PlainTable) -> dict[str, Array]:
     }
 
 
-def plain_group(table: PlainTable, recipe: Recipe, bench: Bench, basis: str) -> Group:
-    """The rows of a table before they are evaluated: plan and inputs."""
-    first = table.coupon(0)
-    group = Group(table, recipe, bench, plan_of(first, bench, basis=basis))
-    group.x, group.sources, group.exact = columns_of([first], group.plan, recipe, bench, readings(table))
-    return group
-
-
-def without_repeats(group: Group, left_out: Mapping[str, Collection[int]]) -> Group:
-    """The group with rows, by column, whose repeats do not tell how the column scatters."""
-    sound = {column: ~np.isin(np.arange(len(group)), list(rows)) for column, rows in left_out.items()}
-    new = Group(group.table, group.recipe, group.bench, group.plan, copies=group.copies)
-    first, given = group.table.coupon(0), readings(group.table)
-    new.x, new.sources, new.exact = columns_of(
-        [first], group.plan, group.recipe, group.bench, given, sound=sound
-    )
-    return new
-
-
-def evaluate(group: Group, confidence: float) -> bool:
+def evaluate(grouped: Grouped, confidence: float) -> bool:
     """Every attribute of every row, methods beside each other, before anything is held against its fellows.
 
-    False where rows differ in whether their methods can be compared.
+    False where rows of a group differ in whether their methods can be compared.
     """
+    largest = sorted(grouped.groups, key=len, reverse=True)[:MOST_GROUPS]
+    whole = [_evaluate(group, confidence, group in largest) for group in grouped.groups]
+    return all(whole)
+
+
+def _evaluate(group: Group, confidence: float, checked: bool) -> bool:
     group.exact = that_matter(group.formula, group.x, group.exact)
     whole = _in_blocks(group, confidence)
-    relative = sum(
-        group.figures.u[key] / np.maximum(np.abs(value), 1e-300) for key, value in group.figures.value.items()
-    )
-    if group.figures.value and group.sources:
+    if checked and group.figures.value and group.sources:
+        relative = sum(
+            group.figures.u[key] / np.maximum(np.abs(value), 1e-300)
+            for key, value in group.figures.value.items()
+        )
         row = int(np.argmax(relative))
         x, sources = group.cut(slice(row, row + 1))
         first: dict[Any, Result] = propagate(group.formula, x, sources)
-        checked, group.checks = check(group.formula, x, sources, first, [group.table.words["specimen"][row]])
+        names = [group.table.words["specimen"][int(group.rows[row])]]
+        scaled, group.checks = check(group.formula, x, sources, first, names)
         group.scale = {
-            key: float(checked[key].standard_uncertainty[0] / first[key].standard_uncertainty[0])
+            key: float(scaled[key].standard_uncertainty[0] / first[key].standard_uncertainty[0])
             for key in first
-            if checked[key] is not first[key]
+            if scaled[key] is not first[key]
         }
     if group.scale:
         group.blocks.clear()
@@ -244,12 +319,12 @@ def evaluate(group: Group, confidence: float) -> bool:
 
 def _in_blocks(group: Group, confidence: float) -> bool:
     """Fill the group's columns and sums; False where rows differ in whether their methods can be compared."""
-    count, zones = len(group), list(group.zones().values())
+    count = len(group)
     figures = group.figures = Figures(np.zeros(count, bool))
     pairs: dict[tuple[Key, Key], Agreements] = {}
     for start in range(0, count, BLOCK):
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
-        here = [zone[(zone >= start) & (zone < rows.stop)] - start for zone in zones]
+        here = [np.flatnonzero(group.zone[rows] == zone) for zone in range(group.zones)]
         for key, result in results.items():
             for columns, whole in (
                 (figures.value, result.value),
@@ -263,8 +338,8 @@ def _in_blocks(group: Group, confidence: float) -> bool:
                 (figures.sums, result.contributions),
                 (figures.squares, result.contributions**2),
             ):
-                sums.setdefault(key, np.zeros((len(zones), len(added))))
-                sums[key] += [(added[:, zone] if zones[1:] else added).sum(axis=1) for zone in here]
+                sums.setdefault(key, np.zeros((len(here), len(added))))
+                sums[key] += [(added[:, zone] if here[1:] else added).sum(axis=1) for zone in here]
         if "void_content" in group.best:
             result = results[group.best["void_content"]]
             stated = [at for at, source in enumerate(result.sources) if not source.rounded]
@@ -305,57 +380,75 @@ def no_voids(group: Group) -> Mask:
     return below
 
 
-def averaged(group: Group, key: Key, zone: int, rows: NDArray[np.intp]) -> Average:
-    """The average of the rows of a zone, from the sums over them."""
-    values, count, sources = group.figures.value[key][rows], len(rows), group.sources
-    means, squares = (
-        sums_of_key[key][zone] / count for sums_of_key in (group.figures.sums, group.figures.squares)
-    )
-    contributions = {s.name: float(m) for s, m in zip(sources, means, strict=True) if s.shared}
-    own = ((float(q), s.dof) for s, q in zip(sources, squares, strict=True) if not s.shared and q > 0.0)
+def averaged(parts: Iterable[Part], key: Key, zone: int) -> Average:
+    """The average of the rows of a zone by one method, from the sums over them; as `averages.average`."""
+    here = [(group, rows) for group, rows in parts if key in group.figures.value]
+    count = sum(len(rows) for _, rows in here)
+    values = np.concatenate([group.figures.value[key][rows] for group, rows in here])
+    contributions: dict[Name, float] = {}
+    own: dict[Name, float] = {}
+    dofs: dict[Name, float] = {}
+    rounding = 0.0
+    for group, _ in here:
+        sums, squares = (of_key[key][zone] / count for of_key in (group.figures.sums, group.figures.squares))
+        for source, mean, square in zip(group.sources, sums.tolist(), squares.tolist(), strict=True):
+            into, add = (contributions, mean) if source.shared else (own, square)
+            into[source.name] = into.get(source.name, 0.0) + add
+            dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
+            rounding += square if source.rounded else 0.0
     deviation = float(values.std(ddof=1)) if count > 1 else None
-    kept = {source.name: source.dof for source in sources if source.shared}
-    rounding = sum(float(q) for s, q in zip(sources, squares, strict=True) if s.rounded)
-    sums = (count, float(values.mean()), deviation, contributions, kept, tuple(own))
-    return of_sums(*sums, rounding=rounding)
+    kept = {name: dofs[name] for name in contributions}
+    floor = tuple((square, dofs[name]) for name, square in own.items() if square > 0.0)
+    sums_of_rows = (count, float(values.mean()), deviation, contributions, kept, floor)
+    return of_sums(*sums_of_rows, rounding=rounding)
 
 
-def disagreeing(group: Group) -> Iterator[int]:
+def disagreeing(grouped: Grouped) -> list[int]:
     """The rows of which methods disagree, or the void content is below -2 u."""
-    odd = no_voids(group)
-    for agreement in group.figures.agreements:
-        odd = odd | ~agreement.agree
-    yield from np.flatnonzero(odd).tolist()
+
+    def odd(group: Group) -> Mask:
+        mask = no_voids(group)
+        for agreement in group.figures.agreements:
+            mask = mask | ~agreement.agree
+        return mask
+
+    rows: list[int] = np.flatnonzero(grouped.column(odd)).tolist()
+    return rows
 
 
-def adjust_group(group: Group) -> Adjustment | None:
-    """As `adjustment.adjust`, the conditions of all rows at once."""
-    best = group.best
-    if "fiber_volume" not in best:
-        return None
-    main = best["fiber_volume"]
-    pairs: list[tuple[Key, Key | None]] = [
-        (main, key) for key in group.figures.value if key[0] == "fiber_volume" and key != main
-    ]
-    negative = no_voids(group)
-    if "void_content" in best:
-        pairs.append((best["void_content"], None))
-    own = np.array([not source.shared or source.rounded for source in group.sources])
-    names = [source.name for source in group.sources if source.shared and not source.rounded]
+def adjust_groups(grouped: Grouped) -> Adjustment | None:
+    """As `adjustment.adjust`, the conditions of all rows of a group at once."""
+    groups = [group for group in grouped.groups if "fiber_volume" in group.best]
+    shared = (s.name for group in groups for s in group.sources if s.shared and not s.rounded)
+    names = list(dict.fromkeys(shared))
     normal, right, square, count = np.eye(len(names)), np.zeros((len(names), 1)), np.zeros((1, 1)), 0
-    for start in range(0, len(group), BLOCK):
-        below, results = negative[start : start + BLOCK], group.block(start)
-        pairs_of_results = [(results[key], None if other is None else results[other]) for key, other in pairs]
-        terms = _terms(pairs_of_results, below, own)
-        count += int(below.sum()) + len(below) * sum(other is not None for _, other in pairs)
-        # row after row, as one specimen after the other would be added
-        normal = np.add.reduce(np.concatenate([normal[None], terms[0]]))
-        right = np.add.reduce(np.concatenate([right[None], terms[1]]))
-        square = np.add.reduce(np.concatenate([square[None], terms[2]]))
+    below = {id(group): no_voids(group) for group in groups}
+    for group in groups:
+        main = group.best["fiber_volume"]
+        pairs: list[tuple[Key, Key | None]] = [
+            (main, key) for key in group.figures.value if key[0] == "fiber_volume" and key != main
+        ]
+        if "void_content" in group.best:
+            pairs.append((group.best["void_content"], None))
+        own = np.array([not source.shared or source.rounded for source in group.sources])
+        at = np.array([names.index(s.name) for s, alone in zip(group.sources, own, strict=True) if not alone])
+        for start in range(0, len(group), BLOCK):
+            negative, results = below[id(group)][start : start + BLOCK], group.block(start)
+            pairs_of_results = [
+                (results[key], None if other is None else results[other]) for key, other in pairs
+            ]
+            terms = _terms(pairs_of_results, negative, own)
+            count += int(negative.sum()) + len(negative) * sum(other is not None for _, other in pairs)
+            # row after row, as one specimen after the other would be added
+            normal[np.ix_(at, at)] = np.add.reduce(np.concatenate([normal[np.ix_(at, at)][None], terms[0]]))
+            right[at] = np.add.reduce(np.concatenate([right[at][None], terms[1]]))
+            square = np.add.reduce(np.concatenate([square[None], terms[2]]))
     if not count:
         return None
-    sums = Sums(names, normal, right[:, 0], float(square[0, 0]), count, int(negative.sum()))
-    return solved(sums, [group[0]], group.bench, lambda moved: _means(group, moved))
+    negatives = sum(int(mask.sum()) for mask in below.values())
+    sums = Sums(names, normal, right[:, 0], float(square[0, 0]), count, negatives)
+    firsts = [grouped[int(group.rows[0])] for group in groups]
+    return solved(sums, firsts, grouped.bench, lambda moved: _means(grouped, moved))
 
 
 def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own: Mask) -> list[Any]:
@@ -382,12 +475,18 @@ def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own: Mask) ->
     return terms
 
 
-def _means(group: Group, moved: dict[Name, float]) -> dict[str, tuple[float, float]]:
+def _means(grouped: Grouped, moved: dict[Name, float]) -> dict[str, tuple[float, float]]:
     means: dict[str, tuple[float, float]] = {}
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
-        if attribute in group.best:
-            key = group.best[attribute]
-            before = float(np.mean(group.figures.value[key]))
-            shifts = zip(group.sources, group.figures.sums[key].sum(axis=0) / len(group), strict=True)
-            means[attribute] = before, before + sum(moved.get(s.name, 0.0) * float(m) for s, m in shifts)
+        here = [(group, group.best[attribute]) for group in grouped.groups if attribute in group.best]
+        if here:
+            before = float(np.mean(np.concatenate([group.figures.value[key] for group, key in here])))
+            shift = math.fsum(
+                moved.get(source.name, 0.0) * part
+                for group, key in here
+                for source, part in zip(
+                    group.sources, group.figures.sums[key].sum(axis=0).tolist(), strict=True
+                )
+            )
+            means[attribute] = before, before + shift / sum(len(group) for group, _ in here)
     return means
