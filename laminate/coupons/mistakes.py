@@ -96,7 +96,11 @@ def find_mistakes(
     expected = _expected(specimens, values)
     raw = {i: deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows}
     have = Counter(key for mine in values.values() for key in mine)
-    problems = told_of(specimens, Beside(inputs, values, expected, raw), have, bench)
+
+    def own(at: int) -> dict[Key, float]:
+        return own_scatter(specimens[at], inputs[at], values[at], bench)
+
+    problems = told_of(specimens, Beside(inputs, values, expected, raw, own), have, bench)
     for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in problems}):
         problems[i] = [swapped]
     return problems
@@ -104,12 +108,16 @@ def find_mistakes(
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Specimens by their row: readings, quantities [SI], what these should be, what is off."""
+    """Specimens by their row: readings, quantities [SI], what these should be, what is off.
+
+    own: of a row the standard deviation of every quantity [SI] from steps and repeatability of its readings.
+    """
 
     inputs: Mapping[int, Mapping[Any, Any]]
     values: Mapping[int, Mapping[Key, float]]
     expected: Mapping[int, Expected]
     raw: Mapping[int, list[Deviation]]
+    own: Callable[[int], Mapping[Key, float]]
 
 
 def deviations(
@@ -139,7 +147,7 @@ def told_of(
     for i in rows:
         off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
         if off:
-            own = own_scatter(specimens[i], inputs[i], values[i], bench)
+            own = seen.own(i)
             off = [
                 d
                 for d in off

@@ -361,4 +361,8 @@ class Unlike:
                 inputs[at], values[at] = readings_of(specimen, self.grouped.bench), mine
                 expected[at], raw[at] = by_key, off
         have = {key: len(column) - int(np.isnan(column).sum()) for key, column in self.values.items()}
-        return told_of(self.grouped, Beside(inputs, values, expected, raw), have, self.grouped.bench)
+
+        def own(at: int) -> dict[Key, float]:
+            return {key: math.sqrt(column[at]) for key, column in self.own.items() if column[at] >= 0.0}
+
+        return told_of(self.grouped, Beside(inputs, values, expected, raw, own), have, self.grouped.bench)

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     Mask = NDArray[np.bool_]
     Rows = NDArray[np.intp]
 
-KEPT = 128
+KEPT = 1024
 """So many specimens that were made into objects are kept, the rest made again."""
 
 
