@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -36,7 +36,7 @@ FITS = 0.7
 """Share of the interval within which a reading that may have been meant must lie."""
 ALIKE = 0.5
 """Two changes that differ by less of an interval are both named."""
-Expected = dict[Key, list[tuple[str, Interval]]]
+Expected = defaultdict[Key, list[tuple[str, Interval]]]
 """The intervals of every quantity of a specimen, each with who says so: peers, prediction or itself."""
 
 

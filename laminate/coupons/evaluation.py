@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -432,19 +432,18 @@ def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[
     return [c for c, _, _ in terms], [dof for _, dof, _ in terms]
 
 
-def _outliers(result: ZoneResult) -> list[Outlier]:
-    """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
-    outliers: list[Outlier] = []
-    for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
-        here = [s for s in result.specimens if (attribute, method) in s.every and s.counts]
-        values = [s.every[attribute, method].value for s in here]
-        if len(values) < OUTLIERS_FROM or max(values) == min(values):
-            continue
-        critical = critical_normed_residual(n=len(values))
-        residuals = np.abs(normed_residuals(values=values))
-        at = int(residuals.argmax())
-        if residuals[at] > critical:
-            outliers.append(
-                Outlier(attribute, result.zone, method, here[at].name, float(residuals[at]), critical)
-            )
-    return outliers
+def _outliers(result: ZoneResult) -> Iterator[Outlier]:
+    for key in dict.fromkeys(key for s in result.specimens for key in s.every):
+        here = [s for s in result.specimens if key in s.every and s.counts]
+        if far := farthest([s.every[key].value for s in here]):
+            yield Outlier(key[0], result.zone, key[1], here[far[0]].name, *far[1:])
+
+
+def farthest(values: Sequence[float]) -> tuple[int, float, float] | None:
+    """Place, maximum normed residual and critical one of an outlier among five values or more (CMH-17)."""
+    if len(values) < OUTLIERS_FROM or max(values) == min(values):
+        return None
+    critical = critical_normed_residual(n=len(values))
+    residuals = np.abs(normed_residuals(values=values))
+    at = int(residuals.argmax())
+    return (at, float(residuals[at]), critical) if residuals[at] > critical else None

@@ -10,22 +10,21 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.beside import TWICE, Beside
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
 from laminate.coupons.corrections import ComparedTable, Correction, Deviation, Expected, likely_corrections
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
-from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
+from laminate.coupons.expected import COVERAGE
 from laminate.coupons.methods import IMMERSION
-from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import find_swaps
-from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit, reading_scatter
+from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
 from laminate.values.quantities import GRAM
@@ -35,17 +34,6 @@ if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
 
-FACTOR = 5.0
-"""A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
-NEAR_ONE = 0.01
-LEAST_PIECE = 0.03
-"""Share of a specimen below which nobody cuts a piece off it to burn or digest."""
-TWICE = (
-    "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
-)  # fmt: skip
-"""Quantities that two readings of one thing give."""
-ITSELF = (*TWICE, "between", "void content", "by dimensions")
-"""Quantities that compare readings of one specimen with each other."""
 PIECE = "weighed-twice"
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
@@ -91,74 +79,63 @@ def find_mistakes(
     specimens: evaluated, with the agreement of their methods; blank_doubted: as in `warn`.
     """
     rows = [i for i, s in enumerate(specimens) if not s.excluded]
-    inputs = {i: readings_of(specimens[i], bench) for i in rows}
-    values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
-    expected = _expected(specimens, values)
-    raw = {i: deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows}
-    have = Counter(key for mine in values.values() for key in mine)
-
-    def own(at: int) -> dict[Key, float]:
-        return own_scatter(specimens[at], inputs[at], values[at], bench)
-
-    problems = told_of(specimens, Beside(inputs, values, expected, raw, own), have, bench)
-    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in problems}):
+    zones: dict[Any, list[int]] = defaultdict(list)
+    for i in rows:
+        zones[specimens[i].zone, specimens[i].prepreg].append(i)
+    beside = Beside(specimens, bench)
+    beside.inputs = {i: readings_of(specimens[i], bench) for i in rows}
+    for i in rows:
+        for key, value in numbers(beside.inputs[i], specimens[i]).items():
+            beside.put(key, i, float(value) if math.isfinite(float(value)) else math.nan)
+    beside.off[rows] = True
+    for here in zones.values():
+        beside.compare(np.array(here))
+    problems = told_of(beside, blank_doubted=blank_doubted)
+    left = {i: beside.quantities(i) for i in rows if i not in problems}
+    for i, swapped in find_swaps(specimens, beside.inputs, left):
         problems[i] = [swapped]
     return problems
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
-    """Specimens by their row: readings, quantities [SI], what these should be, what is off.
-
-    own: of a row the standard deviation of every quantity [SI] from steps and repeatability of its readings.
-    """
-
-    inputs: Mapping[int, Mapping[Any, Any]]
-    values: Mapping[int, Mapping[Key, float]]
-    expected: Mapping[int, Expected]
-    raw: Mapping[int, list[Deviation]]
-    own: Callable[[int], Mapping[Key, float]]
-
-
-def deviations(
-    specimen: Specimen, values: Mapping[Key, float], expected: Expected, *, blank_doubted: bool = False
-) -> list[Deviation]:
-    """Everything of a specimen that lies outside an interval."""
-    return [
-        Deviation(key, values[key], interval, source)
-        for key, known in expected.items()
-        for source, interval in known
-        if not interval.low <= values[key] <= interval.high
-        and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
-    ]
+def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Problem]]:
+    """Row -> the warning that gathers what does not fit; of the specimens to look at."""
+    for at in np.flatnonzero(beside.off).tolist():
+        specimen, known, mine = beside.specimens[at], beside.intervals(at), beside.quantities(at)
+        raw = [
+            Deviation(key, mine[key], interval, source)
+            for key, told in known.items()
+            for source, interval in told
+            if not interval.low <= mine[key] <= interval.high
+            and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
+        ]
+        if raw:
+            beside.inputs.setdefault(at, readings_of(specimen, beside.bench))
+            beside.expected[at], beside.raw[at] = known, raw
+    return _worded(beside)
 
 
-def told_of(
-    specimens: Sequence[Specimen], seen: Beside, have: Mapping[Key, int], bench: Bench
-) -> dict[int, list[Problem]]:
-    """Row in `specimens` -> the warning that gathers what does not fit.
-
-    seen: the rows with a deviation, or more; have: of how many specimens each quantity is known.
-    """
-    inputs, values, expected, raw = seen.inputs, seen.values, seen.expected, seen.raw
-    rows = list(raw)
+def _worded(beside: Beside) -> dict[int, list[Problem]]:
+    specimens, bench, inputs, raw = beside.specimens, beside.bench, beside.inputs, beside.raw
+    expected, rows = beside.expected, list(raw)
+    have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
-    deviations: dict[int, list[Deviation]] = {}
+    off_of: dict[int, list[Deviation]] = {}
     for i in rows:
-        off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
+        values = beside.quantities(i)
+        off = [d for d in raw[i] if not _cleared(d, expected[i], values, specimens[i].name, astray)]
         if off:
-            own = seen.own(i)
+            own = beside.own(i)
             off = [
                 d
                 for d in off
                 if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)
-                or _unexplained(d, specimens[i], inputs[i], values[i])
+                or _unexplained(d, specimens[i], inputs[i], values)
             ]
         if off:
-            deviations[i] = sorted(off, key=_plainest)
-    common, table = _common(deviations, have), ComparedTable(specimens, inputs, expected, deviations)
+            off_of[i] = sorted(off, key=_plainest)
+    common, table = _common(off_of, have), ComparedTable(specimens, inputs, expected, off_of)
     problems: dict[int, list[Problem]] = {}
-    for n, (i, off) in enumerate(deviations.items()):
+    for n, (i, off) in enumerate(off_of.items()):
         told: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = likely_corrections(i, table)
@@ -271,96 +248,6 @@ def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values:
         moved = numbers({**x, column: x[column] + half}, specimen).get(d.key, values[d.key])
         explained += abs(float(moved) - values[d.key])
     return d.value < -explained
-
-
-def own_scatter(
-    specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
-) -> dict[Key, float]:
-    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
-    squares: dict[Key, float] = defaultdict(float)
-    for column in {base_name(label) for label in specimen.coupon.texts}:
-        size = reading_scatter(specimen.coupon, column, bench)
-        if size > 0.0 and column in x:
-            for key, value in numbers({**x, column: x[column] + size}, specimen).items():
-                if key in values and key[0] != "read":
-                    squares[key] += (float(value) - values[key]) ** 2
-    return {key: math.sqrt(square) for key, square in squares.items()}
-
-
-def _numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, float]:
-    return {key: float(value) for key, value in numbers(x, specimen).items() if math.isfinite(float(value))}
-
-
-def _expected(
-    specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
-) -> dict[int, Expected]:
-    expected_of: dict[int, Expected] = {i: defaultdict(list) for i in values}
-    predictions = Predictions()
-    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, mine in values.items():
-        for key in mine:
-            groups[(specimens[i].zone, specimens[i].prepreg, *key)].append(i)
-    cut: set[int] = set()
-    for (_, _, *name), rows in groups.items():
-        if name[0] == "same piece":
-            cut.update(_cut_pieces(tuple(name), rows, values))
-    for i, mine in values.items():
-        for key, interval in of_specimen(specimens[i], mine, predictions, cut=i in cut).items():
-            expected_of[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-    for (_, _, *name), rows in groups.items():
-        key = tuple(name)
-        for i, interval in of_peers(key, rows, np.array([values[i][key] for i in rows]), specimens):
-            expected_of[i][key].append(("peers", interval))
-    return expected_of
-
-
-def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]) -> list[int]:
-    """The rows that lost their matrix as a piece cut off them, as most of several did: that is no slip."""
-    cut = [i for i in rows if LEAST_PIECE < values[i][key] <= 1.0 - SAME_PIECE]
-    return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
-
-
-def of_peers(
-    key: Key, rows: Sequence[int], mine: Any, specimens: Sequence[Specimen]
-) -> Iterator[tuple[int, Interval]]:
-    """Row and interval of each of like specimens whose peers tell one; mine: the quantity of each (n,)."""
-    known, middle = compared_of(key), float(np.median(mine))
-    if key[0] == "read":
-        if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
-            return
-        for at, i in enumerate(rows):
-            near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
-            if near > 0.0 and mine[at] > 0.0:
-                yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
-        return
-    if known.scatter == 0.0 or key[0] == "crucible drift":
-        return
-    scatter = known.scatter * (abs(middle) if known.relative else 1.0)
-    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
-        if interval is None:
-            continue
-        others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
-        if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
-            continue
-        words, peer = _words(i, rows, specimens)
-        yield i, replace(interval, words=words, peer=peer)
-
-
-def _usual(value: float, others: Any) -> float:
-    """The one of the others that half of them lie nearer to the value than: a second slip does not count."""
-    by_ratio = sorted(
-        others, key=lambda other: abs(math.log(abs(other / value))) if other and value else math.inf
-    )
-    return float(by_ratio[(len(by_ratio) - 1) // 2])
-
-
-def _words(i: int, rows: Sequence[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
-    """The others in words, and the name of a single one."""
-    if len(rows) > 3:
-        return f"like the {len(rows) - 1} others", ""
-    others = [specimens[j].name for j in rows if j != i]
-    several = len(others) > 1
-    return f"like coupon{'s' if several else ''} {' and '.join(others)}", "" if several else others[0]
 
 
 CODES = {

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.beside import Beside
 from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
 from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
-from laminate.coupons.corrections import Deviation, Expected
-from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
+from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
 from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
-from laminate.coupons.mistakes import ITSELF, LEAST_PIECE, Beside, deviations, of_peers, told_of
-from laminate.coupons.peers import MANY, WEIGHT, Interval, factor
+from laminate.coupons.peers import WEIGHT, Interval, factor
 from laminate.coupons.plain_group import Group, Grouped, means
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
@@ -201,43 +200,36 @@ def copies_of(grouped: Grouped) -> Copies:
     return grouped.copies
 
 
-class Unlike:
-    """What every row is compared with: quantities (n,), the intervals of the peers, rows outside any.
+class Unlike(Beside):
+    """The rows of a table beside each other: only those that may be unlike their peers are looked at.
 
-    Quantities that a row does not give are NaN. Rows with few peers are all looked at.
+    own_squares: of every quantity (n,), as `own_scatter` finds it; whole: every quantity is a number.
     """
 
     def __init__(self, grouped: Grouped) -> None:
-        self.grouped, self.predictions = grouped, Predictions()
-        count, columns = len(grouped), means(grouped.table)
-        self.values: dict[Key, Array] = {}
-        self.own: dict[Key, Array] = {}
-        self.off, self.cut, self.whole = np.zeros(count, bool), np.zeros(count, bool), True
+        super().__init__(grouped, grouped.bench)
+        self.grouped, self.whole, columns = grouped, True, means(grouped.table)
+        self.own_squares: dict[Key, Array] = {}
         for group in grouped.groups:
             self._measure(group, group.of(columns))
-        self.peers: list[dict[Key, Interval]] = []
-        self.near: dict[int, dict[Key, Interval]] = defaultdict(dict)
-        self.zone = np.zeros(count, int)
-        for at, rows in enumerate(grouped.zones.values()):
-            self.zone[rows] = at
-            self.peers.append(self._zone(rows))
+        for rows in grouped.zones.values():
+            self.compare(rows)
         for group in grouped.groups:
             self._by_itself(group)
 
-    def _put(self, into: dict[Key, Array], group: Group, key: Key, column: Any) -> None:
-        if key not in into:
-            into[key] = np.full(len(self.grouped), np.nan)
-        into[key][group.rows] = column
+    def own(self, at: int) -> dict[Key, float]:
+        """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
+        return {key: math.sqrt(column[at]) for key, column in self.own_squares.items() if column[at] >= 0.0}
 
     def _measure(self, group: Group, x: dict[Any, Any]) -> None:
-        """Compute what is compared of the rows of a group, and its own scatter (`own_scatter`), squared."""
+        """Compute what is compared of the rows of a group, and its own scatter."""
         first, labels_of = self.grouped[int(group.rows[0])], defaultdict[str, list[str]](list)
         constants = readings_of(first, group.bench)
         x |= {name: value for name, value in constants.items() if name not in NUMBERS}
         with np.errstate(all="ignore"):
             results = numbers(x, first)
         for key, value in results.items():
-            self._put(self.values, group, key, value)
+            self.put(key, group.rows, value)
             self.whole = self.whole and bool(np.isfinite(value).all())
         squares: dict[Key, Any] = {}
         table, bench = group.table, group.bench
@@ -261,44 +253,24 @@ class Unlike:
                 if key in results and key[0] != "read":
                     squares[key] = squares.get(key, 0.0) + (value - results[key]) ** 2
         for key, square in squares.items():
-            self._put(self.own, group, key, square)
+            self.own_squares.setdefault(key, np.full(len(self.grouped), np.nan))[group.rows] = square
+
+    def outside(self, key: Key, interval: Interval, rows: Any) -> Mask:
+        """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
+        if key[0] == "read":
+            off: Mask = (self.values[key][rows] > 0.0) & super().outside(key, interval, rows)
+            return off
+        return self._outside(key, interval.low, interval.center, interval.high, rows)
 
     def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Mask:
-        """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
         value = self.values[key][rows]
         side = np.where(value >= center, high - center, center - low)
-        own = self.own[key][rows] if key in self.own else 0.0
+        own = self.own_squares[key][rows] if key in self.own_squares else 0.0
         with np.errstate(all="ignore"):
             far, share = np.abs(value - center) / side, COVERAGE**2 * own / side**2
             near = far <= np.sqrt(1.0 + share) * LOOSE
         out: Mask = ~((low <= value) & (value <= high)) & ~near
         return out | (value < low) if key[0] == "void content" else out
-
-    def _zone(self, zone: Any) -> dict[Key, Interval]:
-        """The intervals that the rows of a zone give each other, where they are many; few go to `near`."""
-        by_key: dict[Key, Interval] = {}
-        for key, column in self.values.items():
-            rows = zone[~np.isnan(column[zone])]
-            if not rows.size:
-                continue
-            mine = column[rows]
-            if key[0] == "same piece":
-                cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
-                self.cut[rows] = cut & (len(rows) > 1) & (2 * int(cut.sum()) > len(rows))
-            for at, interval in of_peers(key, rows.tolist(), mine, self.grouped):
-                if len(rows) > MANY:  # these have one interval
-                    by_key[key] = interval
-                    break
-                self.near[at][key] = interval
-                self.off[at] |= not interval.low <= column[at] <= interval.high
-            if key not in by_key:
-                continue
-            interval = by_key[key]
-            if key[0] == "read":
-                self.off[rows] |= (mine > 0.0) & ~((interval.low <= mine) & (mine <= interval.high))
-            else:
-                self.off[rows] |= self._outside(key, interval.low, interval.center, interval.high, rows)
-        return by_key
 
     def _by_itself(self, group: Group) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
@@ -318,13 +290,8 @@ class Unlike:
                 half = np.hypot(1.5 * one.allowed, local) * LOOSE
                 off |= self._outside(key, -half, 0.0, half, rows)
             elif key in of_first:
-                known = of_first[key]
-                off |= self._outside(key, known.low, known.center, known.high, rows)
+                off |= self.outside(key, of_first[key], rows)
         self.off[rows] |= off
-
-    def quantities(self, at: int) -> dict[Key, float]:
-        """What is compared of one row [SI]."""
-        return {key: float(column[at]) for key, column in self.values.items() if not math.isnan(column[at])}
 
     def few(self, most: int, but: Collection[int]) -> dict[int, dict[Key, float]]:
         """Row -> what is compared of it with so many rows of its zone or fewer; without some rows."""
@@ -337,32 +304,3 @@ class Unlike:
                 for at in rows.tolist() if len(rows) <= most else ():
                     few[at][key] = float(column[at])
         return dict(sorted(few.items()))
-
-    def warnings(self) -> dict[int, list[Problem]]:
-        """Row -> what `mistakes.find_mistakes` finds."""
-        inputs: dict[int, Any] = {}
-        values: dict[int, dict[Key, float]] = {}
-        expected: dict[int, Expected] = {}
-        raw: dict[int, list[Deviation]] = {}
-        for at in np.flatnonzero(self.off).tolist():
-            specimen, mine = self.grouped[at], self.quantities(at)
-            by_key: Expected = defaultdict(list)
-            told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
-            for key, interval in told.items():
-                by_key[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-            many, near = self.peers[self.zone[at]], self.near.get(at, {})
-            for key, value in mine.items():
-                if key in near:
-                    by_key[key].append(("peers", near[key]))
-                elif key in many and (key[0] != "read" or value > 0.0):
-                    by_key[key].append(("peers", many[key]))
-            off = deviations(specimen, mine, by_key)
-            if off:
-                inputs[at], values[at] = readings_of(specimen, self.grouped.bench), mine
-                expected[at], raw[at] = by_key, off
-        have = {key: len(column) - int(np.isnan(column).sum()) for key, column in self.values.items()}
-
-        def own(at: int) -> dict[Key, float]:
-            return {key: math.sqrt(column[at]) for key, column in self.own.items() if column[at] >= 0.0}
-
-        return told_of(self.grouped, Beside(inputs, values, expected, raw, own), have, self.grouped.bench)

@@ -23,7 +23,7 @@ from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
 from laminate.formulas.statistics import expanded_by_terms
-from laminate.values.averages import ROUNDING, Average, of_sums
+from laminate.values.averages import ROUNDING, Average, of_parts
 from laminate.values.input_key import Name
 from laminate.values.uncertainty import BLOCK, Result, Source, propagate
 
@@ -381,26 +381,14 @@ def no_voids(group: Group) -> Mask:
 
 
 def averaged(parts: Iterable[Part], key: Key, zone: int) -> Average:
-    """The average of the rows of a zone by one method, from the sums over them; as `averages.average`."""
-    here = [(group, rows) for group, rows in parts if key in group.figures.value]
-    count = sum(len(rows) for _, rows in here)
-    values = np.concatenate([group.figures.value[key][rows] for group, rows in here])
-    contributions: dict[Name, float] = {}
-    own: dict[Name, float] = {}
-    dofs: dict[Name, float] = {}
-    rounding = 0.0
-    for group, _ in here:
-        sums, squares = (of_key[key][zone] / count for of_key in (group.figures.sums, group.figures.squares))
-        for source, mean, square in zip(group.sources, sums.tolist(), squares.tolist(), strict=True):
-            into, add = (contributions, mean) if source.shared else (own, square)
-            into[source.name] = into.get(source.name, 0.0) + add
-            dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
-            rounding += square if source.rounded else 0.0
-    deviation = float(values.std(ddof=1)) if count > 1 else None
-    kept = {name: dofs[name] for name in contributions}
-    floor = tuple((square, dofs[name]) for name, square in own.items() if square > 0.0)
-    sums_of_rows = (count, float(values.mean()), deviation, contributions, kept, floor)
-    return of_sums(*sums_of_rows, rounding=rounding)
+    """The average of the rows of a zone by one method, from the sums over them."""
+    return of_parts(
+        [
+            (figures.value[key][rows], group.sources, figures.sums[key][zone], figures.squares[key][zone])
+            for group, rows in parts
+            if key in (figures := group.figures).value
+        ]
+    )
 
 
 def disagreeing(grouped: Grouped) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -15,18 +15,17 @@ from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import about
-from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
+from laminate.coupons.evaluation import check_notes, farthest, row_of, scatter_notes
 from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key, preferred
-from laminate.coupons.mistakes import told_better
+from laminate.coupons.mistakes import told_better, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import Grouped, Part, adjust_groups, averaged, disagreeing, evaluate
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
 from laminate.coupons.swaps import MOST, find_swaps
 from laminate.files.coupons import LOSS_METHODS, base_name
-from laminate.formulas.statistics import critical_normed_residual, normed_residuals
 from laminate.values.averages import over_zones
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
@@ -138,7 +137,7 @@ def _warnings(grouped: Grouped) -> dict[int, list[Problem]] | None:
     unlike, cells = Unlike(grouped), table_warnings(grouped)
     if not unlike.whole:
         return None
-    mistakes = unlike.warnings()
+    mistakes = told_of(unlike)
     few = unlike.few(MOST, {*mistakes})
     inputs = {at: readings_of(grouped[at], grouped.bench) for at in few}
     mistakes |= {at: [swapped] for at, swapped in find_swaps(grouped, inputs, few)}
@@ -217,18 +216,10 @@ def _own_variances(parts: Iterable[Part], zone: ZoneResult, at: int) -> dict[str
     return variances
 
 
-def _outliers(parts: Sequence[Part], zone: str | None, names: Sequence[str]) -> list[Outlier]:
-    outliers: list[Outlier] = []
+def _outliers(parts: Sequence[Part], zone: str | None, names: Sequence[str]) -> Iterator[Outlier]:
     for key in _keys(parts):
         here = [(group, rows) for group, rows in parts if key in group.figures.value]
         places = np.concatenate([group.rows[rows] for group, rows in here])
         values = np.concatenate([group.figures.value[key][rows] for group, rows in here])[np.argsort(places)]
-        if len(values) < OUTLIERS_FROM or values.max() == values.min():
-            continue
-        critical = critical_normed_residual(n=len(values))
-        residuals = np.abs(normed_residuals(values=values.tolist()))
-        at = int(residuals.argmax())
-        if residuals[at] > critical:
-            name = names[int(np.sort(places)[at])]
-            outliers.append(Outlier(key[0], zone, key[1], name, float(residuals[at]), critical))
-    return outliers
+        if far := farthest(values.tolist()):
+            yield Outlier(key[0], zone, key[1], names[int(np.sort(places)[far[0]])], *far[1:])

@@ -15,7 +15,7 @@ from laminate.coupons import recipes
 from laminate.coupons.checks import impossible
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import Bench, Gauge
-from laminate.coupons.mistakes import find_mistakes
+from laminate.coupons.mistakes import find_mistakes, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import Grouped, evaluate
 from laminate.coupons.table_checks import check_table
@@ -342,4 +342,4 @@ def test_the_masks_of_cells_find_what_the_table_checks_find(both):
 def test_the_intervals_of_columns_find_the_rows_that_one_by_one_finds(both):
     group, _, _, _ = both
     specimens = group[:]
-    assert Unlike(group).warnings() == find_mistakes(specimens, group.bench)
+    assert told_of(Unlike(group)) == find_mistakes(specimens, group.bench)
