@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.beside import Beside
-from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
+from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered
 from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
-from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
+from laminate.coupons.groups import Group
+from laminate.coupons.methods import AREAL, EXTRACTION, attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
-from laminate.coupons.plain_group import Group, Grouped, means
+from laminate.coupons.plain_group import Grouped, means
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
     REPEATS,
@@ -39,29 +40,19 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
-LOOSE = 1.0 - 1e-9
-"""Masks take a little more than the words need: these look again."""
 
-
-def maybe_impossible(group: Group) -> Mask:
+def maybe_impossible(grouped: Grouped) -> Mask:
     """Rows of which `checks.impossible` may find something (n,)."""
-    x, held = group.of(means(group.table)), "sinker mass in liquid" in group.table.columns
-    mask = np.zeros(len(group), bool)
-    for small, large in (*ORDERS, ("residue mass", "mass in air")):
-        if small in x and large in x and not (small == "mass in liquid" and held):
-            mask |= x[small] >= x[large] * LOOSE
-    if "mass in liquid" in x:
-        mask |= x["mass in liquid"] <= 0.0
-        if held and "mass in air" in x:
-            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"] * (2.0 - LOOSE)
+    columns = means(grouped.table)
+    return grouped.column(lambda group: _maybe_impossible(group, group.of(columns), grouped))  # type: ignore[no-any-return]
+
+
+def _maybe_impossible(group: Group, x: dict[str, Any], grouped: Grouped) -> Mask:
+    held = np.full(len(group), "sinker mass in liquid" in x)
+    gauge = grouped.bench.gauges.get(grouped.bench.gauge("liquid temperature", grouped.firsts[0]))
+    mask: Mask = maybe_disordered(x, held, margin_of(gauge))
     if "liquid temperature" in x:
-        gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.first))
-        spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-        wide = WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
-        margin = 1e-6 + max(0.0, wide - BEYOND)
-        water = x["liquid temperature"]
-        mask |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
-        x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
+        x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
     low, high = 0.5 * group.recipe.constituents.lightest, 1.01 * group.recipe.constituents.heaviest
     with np.errstate(all="ignore"):
         results = attributes({**group.x, **x}, group.plan, group.recipe)
@@ -136,7 +127,7 @@ def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
 
 
 def _repeatability(grouped: Grouped, name: str) -> Any:
-    gauge = grouped.bench.gauges.get(grouped.bench.gauge(name, grouped.table.coupon(0)))
+    gauge = grouped.bench.gauges.get(grouped.bench.gauge(name, grouped.firsts[0]))
     return gauge.repeatability if gauge else None
 
 
@@ -150,7 +141,7 @@ def _steps(column: Column) -> Array:
 
 
 def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
-    bench, first = grouped.bench, grouped.table.coupon(0)
+    bench, first = grouped.bench, grouped.firsts[0]
     by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     looked = {
@@ -224,7 +215,7 @@ class Unlike(Beside):
     def _measure(self, group: Group, x: dict[Any, Any]) -> None:
         """Compute what is compared of the rows of a group, and its own scatter."""
         first, labels_of = self.grouped[int(group.rows[0])], defaultdict[str, list[str]](list)
-        constants = readings_of(first, group.bench)
+        constants = readings_of(first, self.bench)
         x |= {name: value for name, value in constants.items() if name not in NUMBERS}
         with np.errstate(all="ignore"):
             results = numbers(x, first)
@@ -232,11 +223,11 @@ class Unlike(Beside):
             self.put(key, group.rows, value)
             self.whole = self.whole and bool(np.isfinite(value).all())
         squares: dict[Key, Any] = {}
-        table, bench = group.table, group.bench
+        table, bench = self.grouped.table, self.bench
         steps = group.of({label: _steps(column) for label, column in table.columns.items()})
         for label, column in table.columns.items():
             labels_of[column.heading.name].append(label)
-        gauge_of = {name: bench.gauge(name, group.first) for name in labels_of}
+        gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
         for name, labels in labels_of.items():
             shown = [
                 steps[label]

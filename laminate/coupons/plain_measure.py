@@ -16,12 +16,13 @@ from laminate.coupons.copied import untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import about
 from laminate.coupons.evaluation import check_notes, farthest, row_of, scatter_notes
+from laminate.coupons.groups import evaluate
 from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key, preferred
 from laminate.coupons.mistakes import told_better, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Grouped, Part, adjust_groups, averaged, disagreeing, evaluate
+from laminate.coupons.plain_group import Grouped, Part, adjust_groups, averaged, disagreeing
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
 from laminate.coupons.swaps import MOST, find_swaps
@@ -62,7 +63,7 @@ def measure_plain(
         return None
     problems = [
         problem
-        for at in np.flatnonzero(grouped.column(maybe_impossible)).tolist()
+        for at in np.flatnonzero(maybe_impossible(grouped)).tolist()
         for problem in impossible(grouped[at].coupon, grouped.bench, grouped[at].recipe)
     ]
     if problems:
@@ -71,7 +72,8 @@ def measure_plain(
     while True:
         if left_out:
             grouped.read(left_out)
-        if not evaluate(grouped, confidence) or not all(group.figures.value for group in grouped.groups):
+        evaluate(grouped.groups, confidence)
+        if not all(group.figures.value for group in grouped.groups) or not grouped.alike:
             return None
         grouped.made.clear()
         warnings = _warnings(grouped)
@@ -110,8 +112,8 @@ def _grouped(
     bench = replace(bench, steps=steps)
     basis = "as received" if first.has("dried mass") else "with volatiles"
     grouped = Grouped(table, bench, recipes, np.argsort(order)[of.reshape(-1)], basis)
-    for group in grouped.groups:
-        one, codes = group.first, ("missing-reading", "aramid-burnt")
+    for group, one in zip(grouped.groups, grouped.firsts, strict=True):
+        codes = ("missing-reading", "aramid-burnt")
         if any(problem.code in codes for problem in impossible(one, bench, group.recipe)) or waiting(one):
             return None
         if group.plan.prepreg or unlikely(one, group.plan, bench, group.recipe):

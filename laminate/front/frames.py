@@ -67,9 +67,13 @@ def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
     >>> round(float(m["void_content [%]"][0]), 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
+    from laminate.coupons.checks import margin_of, maybe_disordered
+
     table = _read(frame, setting_of(options))
     out = _empty(table)
-    _refuse(frame, table, table.bad | _disorder(table))
+    margin = margin_of(table.setting.bench.gauges.get("thermometer"))
+    disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
+    _refuse(frame, table, table.bad | disorder)
     suspect = np.zeros(table.rows, bool)
     for rows, stand_in, plies in _patterns(table):
         suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
@@ -196,29 +200,6 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
                 Problem("given-twice", TABLE, place, said, "one row a coupon", "'measure' merges")
             )
     return problems
-
-
-def _disorder(table: _Table) -> Mask:
-    """Rows whose readings may not be: each is then looked at as `measure` does."""
-    from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
-    from laminate.coupons.methods import BEYOND
-
-    mask = np.zeros(table.rows, bool)
-    x, held = table.numbers, table.has("sinker mass in liquid")
-    gauge = table.setting.bench.gauges.get("thermometer")
-    spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-    margin = max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
-    for small, large in (*ORDERS, ("residue mass", "mass in air")):
-        if small in x and large in x:
-            mask |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
-    if "mass in liquid" in x:
-        mask |= x["mass in liquid"] <= 0.0
-        if "sinker mass in liquid" in x and "mass in air" in x:
-            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
-    if "liquid temperature" in x:
-        water = x["liquid temperature"]
-        mask |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
-    return mask
 
 
 def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:

@@ -14,8 +14,8 @@ from laminate.show.measure_json import WARNING, measurement_json
 from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
+    from laminate.coupons.groups import Group
     from laminate.coupons.methods import Key
-    from laminate.coupons.plain_group import Group
     from laminate.coupons.plain_measure import PlainMeasurement
     from laminate.values.problems import Problem
 
@@ -127,7 +127,7 @@ class _Block:
 
     def text(self) -> str:
         """All of them."""
-        table, group, best = self.group.table, self.group, self.group.best
+        table, group, best = self.found.grouped.table, self.group, self.group.best
         methods = list(dict.fromkeys(method for _, method in group.figures.value))
         parts = {"specimen": self._words("specimen"), "file": _text(table.file)}
         parts |= {name: self._words(name) for name in WORDS}
@@ -151,7 +151,7 @@ class _Block:
         return CHANGES
 
     def _words(self, label: str) -> str:
-        words = self.group.table.words.get(label)
+        words = self.found.grouped.table.words.get(label)
         if words is None:
             return "null"
         text = orjson.dumps([words[at] for at in self.places.tolist()]).decode()

@@ -14,10 +14,11 @@ from laminate.cli.app import status
 from laminate.coupons import recipes
 from laminate.coupons.checks import impossible
 from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.groups import evaluate
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.mistakes import find_mistakes, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Grouped, evaluate
+from laminate.coupons.plain_group import Grouped
 from laminate.coupons.table_checks import check_table
 from laminate.files.coupons import Coupons, read_coupons
 from laminate.files.plain_table import read_plain
@@ -310,7 +311,7 @@ def both(tmp_path):
     recipe = RECIPE(20)
     group = Grouped(plain, BENCH, [recipe], np.zeros(COUNT, int), "with volatiles")
     group.read({})
-    assert evaluate(group, 0.95)
+    evaluate(group.groups, 0.95)
     read = read_coupons([(path, "coupons.csv")])
     sound = [c for c in read.coupons if not impossible(c, BENCH, recipe)]
     measured = measure(Coupons(tuple(sound), ()), BENCH, lambda _: Made(None, recipe, basis="with volatiles"))
@@ -325,7 +326,7 @@ def test_a_row_made_when_asked_for_is_the_coupon_as_read(both):
 def test_the_mask_of_what_cannot_be_has_all_that_is_found(both):
     group, coupons, recipe, _ = both
     found = {at for at, coupon in enumerate(coupons) if impossible(coupon, BENCH, recipe)}
-    mask = group.column(maybe_impossible)
+    mask = maybe_impossible(group)
     assert found <= set(np.flatnonzero(mask).tolist())
     assert mask.sum() <= len(found) + 3
 
