@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.comparisons import Key, compared_of, numbers
+from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.expected import SAME_PIECE, Predictions, of_specimen
 from laminate.coupons.peers import MANY, Interval, intervals
@@ -38,15 +38,16 @@ class Beside:
     """Specimens beside each other: what is compared of them, what their peers tell, what is off.
 
     values: quantities (n,) [SI], NaN where a specimen does not give one; off: specimens to look at; cut:
-    those that lost their matrix as a piece cut off them, as most of several did: that is no slip; inputs,
-    expected, raw: of the specimens looked at.
+    those that lost their matrix as a piece cut off them, as most of several did: that is no slip; expected,
+    raw: of the specimens looked at; zones: rows of like specimens.
     """
 
     def __init__(self, specimens: Sequence[Specimen], bench: Bench) -> None:
         self.specimens, self.bench, self.predictions = specimens, bench, Predictions()
         self.values: dict[Key, Any] = {}
         self.off, self.cut = np.zeros((2, len(specimens)), bool)
-        self.inputs: dict[int, Any] = {}
+        self.zones: list[Any] = []
+        self._readings: dict[int, dict[Any, Any]] = {}
         self.expected: dict[int, Expected] = {}
         self.raw: dict[int, list[Deviation]] = {}
         self._many: dict[int, dict[Key, Interval]] = {}
@@ -60,6 +61,7 @@ class Beside:
 
     def compare(self, zone: Any) -> None:
         """Take the intervals that like specimens give each other; zone: their rows."""
+        self.zones.append(zone)
         many: dict[Key, Interval] = {}
         for key, column in self.values.items():
             rows = zone[~np.isnan(column[zone])]
@@ -86,9 +88,15 @@ class Beside:
         """What is compared of one specimen [SI]."""
         return {key: float(column[at]) for key, column in self.values.items() if not math.isnan(column[at])}
 
+    def readings(self, at: int) -> dict[Any, Any]:
+        """Every input of one specimen by name [SI]."""
+        if at not in self._readings:
+            self._readings[at] = readings_of(self.specimens[at], self.bench)
+        return self._readings[at]
+
     def own(self, at: int) -> Mapping[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
-        return own_scatter(self.specimens[at], self.inputs[at], self.quantities(at), self.bench)
+        return own_scatter(self.specimens[at], self.readings(at), self.quantities(at), self.bench)
 
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.beside import TWICE, Beside
-from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
+from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
 from laminate.coupons.corrections import ComparedTable, Correction, Deviation, Expected, likely_corrections
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
@@ -47,15 +47,28 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     """
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
-    for i, warning in check_table(coupons, bench):
-        if not told_better(warning, coupons[i], mistakes.get(i, [])):
-            specimens[i].warnings.append(warning)
-    for i, deviations in mistakes.items():
-        specimens[i].warnings.extend(deviations)
+    for at, problems in beside_cells(check_table(coupons, bench), mistakes, specimens).items():
+        specimens[at].warnings += problems
     for specimen in specimens:
         coupon = specimen.coupon
         specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
+
+
+def beside_cells(
+    cells: Iterable[tuple[int, Problem]],
+    mistakes: Mapping[int, list[Problem]],
+    specimens: Sequence[Specimen],
+) -> dict[int, list[Problem]]:
+    """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to."""
+    problems: dict[int, list[Problem]] = defaultdict(list)
+    for at, warning in cells:
+        mine = mistakes.get(at)
+        if not mine or not told_better(warning, specimens[at].coupon, mine):
+            problems[at].append(warning)
+    for at, mine in mistakes.items():
+        problems[at] += mine
+    return dict(sorted(problems.items()))
 
 
 def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:
@@ -83,18 +96,13 @@ def find_mistakes(
     for i in rows:
         zones[specimens[i].zone, specimens[i].prepreg].append(i)
     beside = Beside(specimens, bench)
-    beside.inputs = {i: readings_of(specimens[i], bench) for i in rows}
     for i in rows:
-        for key, value in numbers(beside.inputs[i], specimens[i]).items():
+        for key, value in numbers(beside.readings(i), specimens[i]).items():
             beside.put(key, i, float(value) if math.isfinite(float(value)) else math.nan)
     beside.off[rows] = True
     for here in zones.values():
         beside.compare(np.array(here))
-    problems = told_of(beside, blank_doubted=blank_doubted)
-    left = {i: beside.quantities(i) for i in rows if i not in problems}
-    for i, swapped in find_swaps(specimens, beside.inputs, left):
-        problems[i] = [swapped]
-    return problems
+    return told_of(beside, blank_doubted=blank_doubted)
 
 
 def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Problem]]:
@@ -109,13 +117,13 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
             and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
         ]
         if raw:
-            beside.inputs.setdefault(at, readings_of(specimen, beside.bench))
             beside.expected[at], beside.raw[at] = known, raw
-    return _worded(beside)
+    problems = _worded(beside)
+    return problems | {at: [swapped] for at, swapped in find_swaps(beside, problems)}
 
 
 def _worded(beside: Beside) -> dict[int, list[Problem]]:
-    specimens, bench, inputs, raw = beside.specimens, beside.bench, beside.inputs, beside.raw
+    specimens, bench, raw = beside.specimens, beside.bench, beside.raw
     expected, rows = beside.expected, list(raw)
     have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
@@ -129,11 +137,14 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
                 d
                 for d in off
                 if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)
-                or _unexplained(d, specimens[i], inputs[i], values)
+                or _unexplained(d, specimens[i], beside.readings(i), values)
             ]
         if off:
             off_of[i] = sorted(off, key=_plainest)
-    common, table = _common(off_of, have), ComparedTable(specimens, inputs, expected, off_of)
+    common, table = (
+        _common(off_of, have),
+        ComparedTable(specimens, {i: beside.readings(i) for i in off_of}, expected, off_of),
+    )
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(off_of.items()):
         told: list[Correction] = []

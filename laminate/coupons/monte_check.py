@@ -47,8 +47,8 @@ def check(
     degrees of freedom are the coverage factor's. The formula and its first order take the same draws, so that
     the sampling error is of the difference alone. Where u, or the half-width of the 95 % interval about
     the value, differs by more than half a unit of u's second digit, the contributions of its group are to be
-    multiplied by the factor returned, so that u and both ends of the probabilistically symmetric interval are those of Monte Carlo or farther
-    (JCGM 101:2008, clause 8).
+    multiplied by the factor returned, so that u and both ends of the probabilistically symmetric interval are
+    those of Monte Carlo or farther (JCGM 101:2008, clause 8).
     """
     drawn = _drawn(formula, inputs, sources)
     straights = np.stack([result.contributions[:, 0] for result in results.values()]) @ drawn.z

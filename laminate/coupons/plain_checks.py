@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,23 +17,15 @@ from laminate.coupons.groups import Group
 from laminate.coupons.methods import AREAL, EXTRACTION, attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
 from laminate.coupons.plain_group import Grouped, means
-from laminate.coupons.table_checks import (
-    ALWAYS_IN,
-    REPEATS,
-    digits_unlike,
-    elsewhere,
-    unlike_repeat,
-    usual_places,
-)
+from laminate.coupons.table_checks import ALWAYS_IN, REPEATS, digits_unlike, repeats, usual_places
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from laminate.files.coupons import Coupon
     from laminate.files.plain_table import Column
 
     Array = NDArray[np.float64]
@@ -66,41 +57,28 @@ def _maybe_impossible(group: Group, x: dict[str, Any], grouped: Grouped) -> Mask
     return mask
 
 
-def table_warnings(grouped: Grouped) -> dict[int, list[Problem]]:
-    """Row -> what `table_checks.check_table` finds."""
-    problems: dict[int, list[Problem]] = defaultdict(list)
-    for part in (_repeats(grouped), _decimals(grouped), _copies(grouped)):
-        for at, problem in part:
-            problems[at].append(problem)
-    return problems
+def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
+    """Row and warning, as `table_checks.check_table` finds them."""
+    return [*_repeats(grouped), *_decimals(grouped), *_copies(grouped)]
 
 
 def _repeats(grouped: Grouped) -> list[tuple[int, Problem]]:
-    by_column: dict[str, list[str]] = defaultdict(list)
-    for label in grouped.table.columns:
-        by_column[base_name(label)].append(label)
-    problems: list[tuple[int, int, Problem]] = []
-    for order, (name, labels) in enumerate(by_column.items()):
-        if len(labels) < 2:
-            continue
-        columns = [grouped.table.columns[label] for label in labels]
-        values, kind = np.column_stack([column.number for column in columns]), NUMBERS[name]
-        typical = float(np.median(np.std(values, axis=1, ddof=1)))
-        middle = np.abs(np.median(values, axis=1))
-        plausible = np.full(len(grouped), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+    steps = {base_name(label): _steps(column) for label, column in reversed(grouped.table.columns.items())}
+
+    def maybe(name: str, values: Array, typical: float) -> Mask:
+        kind, middle = NUMBERS[name], np.abs(np.median(values, axis=1))
+        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
         if kind == "length":
             plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
         spread = _repeatability(grouped, name)
         stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
-        scatter = np.maximum(np.maximum(plausible, _steps(columns[0])), stated)
+        scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
         apart = np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter
-        for at in np.flatnonzero(apart & _outside_others(values, scatter)).tolist():
-            coupon = grouped[at].coupon
-            usual = partial(_usual, coupon, name, values, at)
-            problem = unlike_repeat(coupon, name, labels, [typical], grouped.bench, usual)
-            if problem is not None:
-                problems.append((at, order, problem))
-    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
+        near: Mask = apart & _outside_others(values, scatter)
+        return near
+
+    columns = {label: column.number for label, column in grouped.table.columns.items()}
+    return repeats(columns, lambda at: grouped[at].coupon, grouped.bench, maybe)
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
@@ -117,13 +95,6 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
         half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
         mask |= np.abs(values[:, one] - np.median(others, axis=1)) > half
     return mask
-
-
-def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
-    """What a column is elsewhere [SI]; values: its readings of all rows (n, k)."""
-    if NUMBERS[name] == "mass":
-        return elsewhere(coupon, name, ())
-    return float(np.median(np.delete(values, at, axis=0)))
 
 
 def _repeatability(grouped: Grouped, name: str) -> Any:
@@ -283,15 +254,3 @@ class Unlike(Beside):
             elif key in of_first:
                 off |= self.outside(key, of_first[key], rows)
         self.off[rows] |= off
-
-    def few(self, most: int, but: Collection[int]) -> dict[int, dict[Key, float]]:
-        """Row -> what is compared of it with so many rows of its zone or fewer; without some rows."""
-        fits = np.ones(len(self.grouped), bool)
-        fits[list(but)] = False
-        few: dict[int, dict[Key, float]] = defaultdict(dict)
-        for zone in self.grouped.zones.values():
-            for key, column in self.values.items():
-                rows = zone[fits[zone] & ~np.isnan(column[zone])]
-                for at in rows.tolist() if len(rows) <= most else ():
-                    few[at][key] = float(column[at])
-        return dict(sorted(few.items()))

@@ -11,7 +11,6 @@ import numpy as np
 
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
-from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import about
@@ -20,12 +19,11 @@ from laminate.coupons.groups import evaluate
 from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key, preferred
-from laminate.coupons.mistakes import told_better, told_of
+from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import Grouped, Part, adjust_groups, averaged, disagreeing
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
-from laminate.coupons.swaps import MOST, find_swaps
 from laminate.files.coupons import LOSS_METHODS, base_name
 from laminate.values.averages import over_zones
 from laminate.values.input_key import in_words
@@ -76,9 +74,10 @@ def measure_plain(
         if not all(group.figures.value for group in grouped.groups) or not grouped.alike:
             return None
         grouped.made.clear()
-        warnings = _warnings(grouped)
-        if warnings is None:
+        unlike = Unlike(grouped)
+        if not unlike.whole:
             return None
+        warnings = beside_cells(table_warnings(grouped), told_of(unlike), grouped)
         doubted = _doubted_repeats(grouped, warnings)
         if all(rows <= left_out.get(column, set()) for column, rows in doubted.items()):
             break
@@ -132,24 +131,6 @@ def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> di
             if columns[column] > 1:
                 doubted.setdefault(column, set()).add(at)
     return doubted
-
-
-def _warnings(grouped: Grouped) -> dict[int, list[Problem]] | None:
-    """Row -> its warnings, in the order in which `mistakes.warn` puts them."""
-    unlike, cells = Unlike(grouped), table_warnings(grouped)
-    if not unlike.whole:
-        return None
-    mistakes = told_of(unlike)
-    few = unlike.few(MOST, {*mistakes})
-    inputs = {at: readings_of(grouped[at], grouped.bench) for at in few}
-    mistakes |= {at: [swapped] for at, swapped in find_swaps(grouped, inputs, few)}
-    problems: dict[int, list[Problem]] = {}
-    for at in sorted({*cells, *mistakes}):
-        mine = mistakes.get(at, [])
-        looked = any(warning.code != "rows-alike" for warning in cells.get(at, ())) and mine
-        kept = [w for w in cells.get(at, ()) if not looked or not told_better(w, grouped[at].coupon, mine)]
-        problems[at] = [*kept, *mine]
-    return problems
 
 
 def _measurement(

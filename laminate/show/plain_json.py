@@ -102,19 +102,15 @@ class _Rows:
             of = self.grouped.of[rows]
             groups = np.unique(of).tolist()
             if len(groups) == 1:
-                yield self._block(self.grouped.groups[groups[0]], rows)
+                yield _Block(self.found, self.grouped.groups[groups[0]], rows).text()
                 continue
             lines = [""] * len(rows)
             for at in groups:
                 here = np.flatnonzero(of == at)
-                block = self._block(self.grouped.groups[at], rows[here]).split(BETWEEN)
-                for place, line in zip(here.tolist(), block, strict=True):
+                block = _Block(self.found, self.grouped.groups[at], rows[here]).text()
+                for place, line in zip(here.tolist(), block.split(BETWEEN), strict=True):
                     lines[place] = line
             yield BETWEEN.join(lines)
-
-    def _block(self, group: Group, places: Any) -> str:
-        """The members of some rows of a group: constant text once, and a list of texts for what changes."""
-        return _Block(self.found, group, places).text()
 
 
 class _Block:
