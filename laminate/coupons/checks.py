@@ -160,6 +160,20 @@ def maybe_disordered(x: Mapping[str, Any], held: Any, margin: float) -> Any:
     return mask
 
 
+def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) -> Any:
+    """Rows (n,) whose attributes may be what `impossible` finds: a few more, never fewer."""
+    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
+    mask = np.zeros(count, bool)
+    for (attribute, method), value in results.items():
+        if attribute == "density":
+            mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
+        elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
+            mask |= ~(value <= LOOSE)
+        elif (attribute, method) == ("resin_content", EXTRACTION):
+            mask |= ~((value > 1e-9) & (value < LOOSE))
+    return mask
+
+
 def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
     """What floats, and what weighs more in the liquid than it can."""
     if _mean(coupon, "mass in liquid") <= 0.0:

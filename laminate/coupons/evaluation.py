@@ -349,9 +349,9 @@ def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) 
             continue
         a, b = specimen.every[one], specimen.every[other]
         parts = np.concatenate([a.result.contributions[:, [a.row]], b.result.contributions[:, [b.row]]])
-        pair, values = Agreements.empty(one, other, 1), (np.array([a.value]), np.array([b.value]))
-        sources = (*a.result.sources, *b.result.sources)
-        pair.put(slice(1), agreement_of(parts, *values, sources, confidence, fixed))
+        values, sources = (np.array([a.value]), np.array([b.value])), (*a.result.sources, *b.result.sources)
+        told = agreement_of(parts, *values, sources, confidence, fixed)
+        pair = Agreements(one[0], (one[1], other[1]), *told)
         specimen.agreement += [pair.of(0)] if pair.known[0] else []
     specimen.agreement.sort(key=lambda a: [keys.index((a.attribute, method)) for method in a.methods])
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, cast
@@ -56,17 +57,6 @@ class Agreements:
     agree: Mask
     doubtful: Mask
     known: Mask
-
-    @classmethod
-    def empty(cls, one: Key, other: Key, count: int) -> Agreements:
-        """Of so many rows, before they are compared."""
-        return cls(one[0], (one[1], other[1]), *np.zeros((2, count)), *np.zeros((3, count), bool))
-
-    def put(self, rows: slice, columns: Iterable[Array | Mask]) -> None:
-        """Take what `agreement_of` finds of some rows."""
-        own = (self.difference, self.allowed, self.agree, self.doubtful, self.known)
-        for mine, column in zip(own, columns, strict=True):
-            mine[rows] = column
 
     def of(self, at: int) -> Agreement:
         """That of one row."""
@@ -226,7 +216,7 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
     """Fill the group's columns and sums."""
     count = len(group)
     figures = group.figures = Figures(np.zeros(count, bool))
-    pairs: dict[tuple[Key, Key], Agreements] = {}
+    pairs: dict[tuple[Key, Key], list[tuple[Any, ...]]] = defaultdict(list)
     for start in range(0, count, BLOCK):
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
         here = [np.flatnonzero(group.zone[rows] == zone) for zone in range(group.zones)]
@@ -252,12 +242,14 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
         for one, other in combinations(results, 2):
             if one[0] != other[0]:
                 continue
-            if (one, other) not in pairs:
-                pairs[one, other] = Agreements.empty(one, other, count)
             a, b = results[one], results[other]
             parts, told = a.contributions - b.contributions, (a.value, b.value, a.sources)
-            pairs[one, other].put(rows, agreement_of(parts, *told, confidence, fixed))
-    figures.agreements = [pair for pair in pairs.values() if pair.known.any()]
+            pairs[one, other].append(agreement_of(parts, *told, confidence, fixed))
+    compared = (
+        Agreements(one[0], (one[1], other[1]), *map(np.concatenate, zip(*blocks, strict=True)))
+        for (one, other), blocks in pairs.items()
+    )
+    figures.agreements = [pair for pair in compared if pair.known.any()]
 
 
 def agreement_of(

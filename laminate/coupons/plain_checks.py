@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.beside import Beside
-from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered
+from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
 from laminate.coupons.groups import Group
-from laminate.coupons.methods import AREAL, EXTRACTION, attributes
+from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
 from laminate.coupons.plain_group import Grouped, means
 from laminate.coupons.table_checks import ALWAYS_IN, REPEATS, digits_unlike, repeats, usual_places
@@ -44,17 +44,9 @@ def _maybe_impossible(group: Group, x: dict[str, Any], grouped: Grouped) -> Mask
     mask: Mask = maybe_disordered(x, held, margin_of(gauge))
     if "liquid temperature" in x:
         x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
-    low, high = 0.5 * group.recipe.constituents.lightest, 1.01 * group.recipe.constituents.heaviest
     with np.errstate(all="ignore"):
         results = attributes({**group.x, **x}, group.plan, group.recipe)
-    for (attribute, method), value in results.items():
-        if attribute == "density":
-            mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
-        elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
-            mask |= ~(value <= LOOSE)
-        elif (attribute, method) == ("resin_content", EXTRACTION):
-            mask |= ~((value > 1e-9) & (value < LOOSE))
-    return mask
+    return mask | maybe_no_laminate(results, group.recipe, len(group))  # type: ignore[no-any-return]
 
 
 def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:

@@ -52,10 +52,10 @@ class Grouped(Sequence[Specimen]):
     ) -> None:
         """recipes, of: the recipe of each group, and the group of each row."""
         self.table, self.bench, self.of = table, bench, of
-        self.zones = _zones(table)
-        codes = np.zeros(len(table), np.intp)
-        for at, rows in enumerate(self.zones.values()):
-            codes[rows] = at
+        named: Sequence[str | None] = table.words.get("zone", [None] * len(table))
+        index = {zone: at for at, zone in enumerate(dict.fromkeys(named))}
+        codes = np.array([index[zone] for zone in named])
+        self.zones = {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
         self.groups: list[Group] = []
         self.firsts: list[Coupon] = []
         self.within = np.empty(len(table), np.intp)
@@ -122,16 +122,6 @@ class Grouped(Sequence[Specimen]):
         for group, column in zip(self.groups, columns, strict=True):
             whole[group.rows] = column
         return whole
-
-
-def _zones(table: PlainTable) -> dict[str | None, Rows]:
-    """The rows of each zone, in the order of the table."""
-    named = table.words.get("zone")
-    if named is None:
-        return {None: np.arange(len(table))}
-    index = {zone: at for at, zone in enumerate(dict.fromkeys(named))}
-    codes = np.array([index[zone] for zone in named])
-    return {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
 
 
 def readings(table: PlainTable) -> dict[str, Any]:

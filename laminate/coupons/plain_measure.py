@@ -99,10 +99,8 @@ def _grouped(
         keys[1] = [LOSS_METHODS.index(word) for word in table.words["method"]]
     distinct, firsts, of = np.unique(keys, axis=1, return_index=True, return_inverse=True)
     order = np.argsort(firsts)
-    known: dict[int | None, Recipe] = {}
-    for counted in distinct[0, order].tolist():
-        known.setdefault(int(counted) or plies, recipe_of(int(counted) or plies))
-    recipes = [known[int(counted) or plies] for counted in distinct[0, order].tolist()]
+    counts = distinct[0, order].tolist()
+    known = {counted: recipe_of(int(counted) or plies) for counted in dict.fromkeys(counts)}
     problems: list[Problem] = []
     _, bench, notes, told = split_blanks([first], bench, problems)
     steps = plain_steps(table, bench)
@@ -110,7 +108,9 @@ def _grouped(
         return None
     bench = replace(bench, steps=steps)
     basis = "as received" if first.has("dried mass") else "with volatiles"
-    grouped = Grouped(table, bench, recipes, np.argsort(order)[of.reshape(-1)], basis)
+    grouped = Grouped(
+        table, bench, [known[counted] for counted in counts], np.argsort(order)[of.reshape(-1)], basis
+    )
     for group, one in zip(grouped.groups, grouped.firsts, strict=True):
         codes = ("missing-reading", "aramid-burnt")
         if any(problem.code in codes for problem in impossible(one, bench, group.recipe)) or waiting(one):

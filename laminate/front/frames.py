@@ -310,7 +310,7 @@ def _cause(name: str, dof: float) -> str:
 
 def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, plies: int | None) -> Mask:
     """Fill in the attributes of one group; returns which of its rows cannot be."""
-    from laminate.coupons.checks import impossible
+    from laminate.coupons.checks import impossible, maybe_no_laminate
     from laminate.coupons.methods import attributes, preferred
     from laminate.coupons.readings import columns_of, plan_of
     from laminate.values.quantities import ATTRIBUTES
@@ -331,14 +331,8 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
 
     with np.errstate(all="ignore"):
         results: dict[Any, Any] = propagate(formula, x, sources)
-    for (attribute, _), result in results.items():
-        if attribute == "density":
-            wrong |= ~(
-                (0.5 * recipe.constituents.lightest <= result.value)
-                & (result.value <= 1.01 * recipe.constituents.heaviest)
-            )
-        if attribute in ("fiber_content", "fiber_volume"):
-            wrong |= ~(result.value <= 1.0)
+    values = {key: result.value for key, result in results.items()}
+    wrong |= maybe_no_laminate(values, recipe, len(rows))
     for attribute, key in preferred(results).items():
         unit = ATTRIBUTES[attribute].unit
         shown = _shown(table, results[key].value, results[key].contributions, sources)
