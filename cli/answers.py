@@ -4,51 +4,47 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
     from laminate.show.document import Document
 
-_BLOCK = 1000
+    from .options import Options
 
-Html = Annotated[
-    Path | None,
-    typer.Option(metavar="FILE", help="also write one self-contained page", show_default=False),
-]
-Units = Annotated[
-    str, typer.Option(metavar="WORD", help="metric, or us for inches, pounds, psi and degF on the screen")
-]
-Why = Annotated[bool, typer.Option("--why", help="with reasons and assumptions")]
-AsJson = Annotated[bool, typer.Option("--json", help="the answer as JSON, metric")]
+_BLOCK = 1000
+NO = 1
+"""Exit status of an answer that is no."""
 
 
 def give_out(
-    *,
-    as_json: bool,
+    options: Options,
     answer: Callable[[], Mapping[str, Any]],
     document: Callable[[], Document],
-    why: bool,
-    html: Path | None = None,
+    *,
     has_page: bool = False,
+    good: bool = True,
 ) -> None:
     """Write the page of an answer where one is asked for, and print its JSON, or the answer itself.
 
-    has_page: the JSON tells where the page is, or that none was asked for.
+    has_page: the JSON tells where the page is, or that none was asked for; good: the answer is not no, which
+    has an exit status of its own.
     """
+    html = options.html
     if html is not None:
         from laminate.show.pages import page_of
         from laminate.values.durable import write_page
 
         write_page(html, page_of(document()).encode())
-    if as_json:
+    if options.as_json:
         print_json({**answer(), **({"html": str(html) if html else None} if has_page else {})})
-        return
-    from . import tables
+    else:
+        from . import tables
 
-    tables.show(document().screen(why=why, written=[html] if html else ()))
+        tables.show(document().screen(why=options.why, written=[html] if html else ()))
+    if not good:
+        raise typer.Exit(NO)
 
 
 def print_json(answer: Mapping[str, object]) -> None:

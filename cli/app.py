@@ -26,6 +26,8 @@ DONE, NO, WRONG, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
 def status(arguments: Sequence[str]) -> int:
     """Run one call and answer for everything that can go wrong; returns the exit status."""
     in_json = "--json" in arguments
+    if sys.stdout is None:
+        return _nowhere_to_write()
     try:
         return _answered(arguments, in_json)
     except KeyboardInterrupt:
@@ -38,12 +40,20 @@ def status(arguments: Sequence[str]) -> int:
     return WRONG
 
 
+def _nowhere_to_write() -> int:
+    """Tell a caller that closed standard output, before any file can take its number."""
+    from laminate.values.problems import Problem
+
+    closed = Problem("output-lost", "", "standard output", "it is closed", "a place for the answer")
+    _tell([closed], in_json=False)
+    return WRONG
+
+
 def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
     """Tell what went wrong where it can be told: a full disk may be what standard output goes to."""
     try:
         _tell(problems, in_json=in_json)
-        if sys.stdout is not None:
-            sys.stdout.flush()
+        sys.stdout.flush()
     except OSError as error:
         from laminate.values.problems import Problem
 
@@ -69,8 +79,7 @@ def _answered(arguments: Sequence[str], in_json: bool) -> int:
         _tell(_problems_of(error), in_json=in_json, units=_units(arguments))
         return WRONG
     finally:
-        if sys.stdout is not None:  # closed by the caller
-            sys.stdout.flush()
+        sys.stdout.flush()
 
 
 def _units(arguments: Sequence[str]) -> str:
@@ -83,6 +92,7 @@ def _units(arguments: Sequence[str]) -> str:
 def main() -> NoReturn:
     """The command `laminate`: answer the call and leave with its exit status."""
     gc.set_threshold(200_000, 50, 1000)  # many rows and hardly a cycle: looking less often saves a tenth
+    sys.stderr = sys.stderr or open(os.devnull, "w")  # noqa: SIM115 (closed by the caller)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")

@@ -10,76 +10,28 @@ ABOUT = (
 )
 COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
     "to begin": {
-        "example": (
-            "general",
-            "Write a worked example: part, batch and coupons, all invented",
-        ),
-        "materials": (
-            "materials",
-            "Show tabulated values of materials and their sources",
-        ),
-        "schema": (
-            "schemas",
-            "Show the JSON Schema of a file, a record or an answer",
-        ),
+        "example": ("general", "Write a worked example: part, batch and coupons, all invented"),
+        "materials": ("materials", "Show tabulated values of materials and their sources"),
+        "schema": ("schemas", "Show the JSON Schema of a file, a record or an answer"),
     },
     "engineer": {
-        "predict": (
-            "predicting",
-            "Predict ply thickness, fiber volume, thickness, density and mass",
-        ),
-        "fill": (
-            "filling",
-            "Find the ply count for each gap, its fiber volume and its chance",
-        ),
-        "core": (
-            "cores",
-            "Find how hard an expanding core presses, and its cold size",
-        ),
-        "cycle": (
-            "cycling",
-            "Check that the press acts before gel and above vapor pressure",
-        ),
-        "correct": (
-            "correcting",
-            "Compare batches with prediction; propose what centers the next",
-        ),
+        "predict": ("predicting", "Predict ply thickness, fiber volume, thickness, density and mass"),
+        "fill": ("filling", "Find the ply count for each gap, its fiber volume and its chance"),
+        "core": ("cores", "Find how hard an expanding core presses, and its cold size"),
+        "cycle": ("cycling", "Check that the press acts before gel and above vapor pressure"),
+        "correct": ("correcting", "Compare batches with prediction; propose what centers the next"),
     },
     "lab technician": {
-        "measure": (
-            "measuring",
-            "Compute fiber volume, resin, voids and density from coupons",
-        ),
-        "sheet": (
-            "sheets",
-            "Write a blank coupon table for what the plan asks to measure",
-        ),
-        "enter": (
-            "sheets",
-            "Type readings at the bench; each is checked and saved at once",
-        ),
+        "measure": ("measuring", "Compute fiber volume, resin, voids and density from coupons"),
+        "sheet": ("sheets", "Write a blank coupon table for what the plan asks to measure"),
+        "enter": ("sheets", "Type readings at the bench; each is checked and saved at once"),
     },
     "quality": {
-        "report": (
-            "reporting",
-            "Decide whether a batch meets its limits, with the risk of error",
-        ),
-        "sign": (
-            "signing",
-            "Sign a record in a role",
-        ),
-        "verify": (
-            "signing",
-            "Check who signed a record and that nothing changed since",
-        ),
-        "extract": (
-            "signing",
-            "Write the files inside a record to a folder",
-        ),
-        "trend": (
-            "trending",
-            "Chart batches over time: control limits, lots and capability",
-        ),
+        "report": ("reporting", "Decide whether a batch meets its limits, with the risk of error"),
+        "sign": ("signing", "Sign a record in a role"),
+        "verify": ("signing", "Check who signed a record and that nothing changed since"),
+        "extract": ("signing", "Write the files inside a record to a folder"),
+        "trend": ("trending", "Chart batches over time: control limits, lots and capability"),
     },
 }
 """Person -> command -> its module, and the first sentence of its function's docstring."""

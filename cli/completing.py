@@ -69,7 +69,5 @@ def answer() -> int:
     return shell_complete(program, {}, "laminate", VARIABLE, os.environ[VARIABLE])
 
 
-def _begun(
-    words: Callable[[], Iterable[str]],
-) -> Callable[[typer.Context, object, str], list[str]]:
+def _begun(words: Callable[[], Iterable[str]]) -> Callable[[typer.Context, object, str], list[str]]:
     return lambda ctx, parameter, begun: [word for word in words() if word.startswith(begun)]

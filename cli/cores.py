@@ -3,55 +3,34 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import Annotated, Any
 
 from laminate.front.options import OF_CORE
 
-from .answers import AsJson, Html, Units, Why, give_out
-from .filling import quantity
+from .answers import give_out
 from .keyed import keyed
-
-if TYPE_CHECKING:
-    from .options import Options
+from .options import AsJson, Html, Options, Units, Why, argument, option, quantity
 
 
 @keyed(OF_CORE)
 def core(
-    file: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="FILE", help="part.toml, or batch.toml for lots, plies, uses", show_default=False
-        ),
-    ] = None,
+    file: Annotated[Path | None, argument("FILE", "part.toml, or batch.toml for lots, plies, uses")] = None,
     given: Any = None,
     gap_wanted: Annotated[str | None, quantity("hot gap to size core and dummy for")] = None,
     moldings: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="COUNT", help="uses so far; with several cores CORE=COUNT, repeatable", show_default=False
-        ),
+        list[str] | None, option("COUNT", "uses so far; with several cores CORE=COUNT, repeatable")
     ] = None,
     core_name: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--core", metavar="NAME", help="of the file; repeatable; default: all", show_default=False
-        ),
+        list[str] | None, option("NAME", "of the file; repeatable; default: all", "--core")
     ] = None,
     plies: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="ZONE=COUNT",
-            help="all fiber plies; default: the count of 'laminate fill'",
-            show_default=False,
-        ),
+        list[str] | None, option("ZONE=COUNT", "all fiber plies; default: the count of 'laminate fill'")
     ] = None,
     stored_humidity: Annotated[str | None, quantity("relative, where the prepreg was stored")] = None,
     draws: Annotated[
-        int, typer.Option(metavar="COUNT", help="Monte Carlo trials; default: 20000", min=1000, max=1_000_000)
+        int, option("COUNT", "Monte Carlo trials; default: 20000", min=1000, max=1_000_000)
     ] = 20_000,
-    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the random numbers; default: 1", min=0)] = 1,
+    seed: Annotated[int, option("NUMBER", "of the random numbers; default: 1", min=0)] = 1,
     html: Html = None,
     why: Why = False,
     units: Units = "metric",
@@ -65,19 +44,18 @@ def core(
     """
     from laminate.files.toml import Fraction, Length
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units, why=why, as_json=as_json, html=html)
     gap = options.quantity("--gap-wanted", gap_wanted, Length)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
-    from .engineer_input import asked, counts_of, humidity_of, names_of
+    from laminate.front.calls import humidity_of
+
+    from .engineer_input import asked, counts_of, moldings_of, names_of
 
     about = asked(options, file, given, "core")
     part, batch = about.part, about.batch
     counts = counts_of(options, part, plies)
     cores = names_of(options, about, core_name, "--core")
-    used = _moldings(options, list(part.core), moldings or [], batch) if part is not None else {}
+    used = moldings_of(options, part, batch, moldings)
     options.check()
     assert part is not None
     from laminate.press.pressing import core as expanding
@@ -101,35 +79,9 @@ def core(
     from laminate.show.engineer_page import core_document
 
     give_out(
-        html=html,
+        options,
+        lambda: core_json(answer),
+        lambda: core_document(answer, units),
         has_page=True,
-        as_json=as_json,
-        answer=lambda: core_json(answer),
-        document=lambda: core_document(answer, units),
-        why=why,
+        good=answer.good,
     )
-    if not answer.good:
-        raise typer.Exit(1)
-
-
-def _moldings(options: Options, cores: list[str], texts: list[str], batch: Any) -> dict[str, int]:
-    """Uses so far by core: of the batch, or as said."""
-    from laminate.values.problems import near_hint
-
-    used = {}
-    if batch is not None:
-        used = {name: one.moldings for name, one in batch.core_used.items() if one.moldings is not None}
-    for text in texts:
-        name, equals, number = text.rpartition("=")
-        if not equals and len(cores) == 1:
-            name = cores[0]
-        if name not in cores:
-            hint = near_hint(name, cores) if name else ""
-            options.say(
-                "unknown-name", "--moldings", f"'{text}'", f"CORE=COUNT, a core of {', '.join(cores)}", hint
-            )
-        elif not number.isdigit():
-            options.say("wrong-value", "--moldings", f"'{text}'", "a whole number, 0 or more")
-        else:
-            used[name] = int(number)
-    return used

@@ -5,18 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from .answers import AsJson, Html, Units, Why, give_out
+from .answers import give_out
+from .options import AsJson, Html, Options, Units, Why, argument, flag
 
 
 def correct(
-    batches: Annotated[
-        list[Path], typer.Argument(metavar="BATCH", help="batch.toml of one or more batches of one part")
-    ],
-    nominal: Annotated[
-        bool, typer.Option("--nominal", help="take the next batch's material from the part file")
-    ] = False,
+    batches: Annotated[list[Path], argument("BATCH", "batch.toml of one or more batches of one part")],
+    nominal: Annotated[bool, flag("--nominal", "take the next batch's material from the part file")] = False,
     html: Html = None,
     why: Why = False,
     units: Units = "metric",
@@ -29,20 +24,15 @@ def correct(
     """
     from laminate.history.correcting import correct as compared
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units, why=why, as_json=as_json, html=html)
     options.check()
     correction = compared(batches, nominal=nominal)
     from laminate.show.correct_json import correction_json
     from laminate.show.correct_page import correct_document
 
     give_out(
-        html=html,
+        options,
+        lambda: correction_json(correction),
+        lambda: correct_document(correction, units),
         has_page=True,
-        as_json=as_json,
-        answer=lambda: correction_json(correction),
-        document=lambda: correct_document(correction, units),
-        why=why,
     )

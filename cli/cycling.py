@@ -5,27 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from .answers import AsJson, Html, Units, Why, give_out
+from .answers import give_out
+from .options import AsJson, Html, Options, Units, Why, argument, option
 
 
 def cycle(
     file: Annotated[
-        Path,
-        typer.Argument(
-            metavar="BATCH|PART", help="batch.toml with the press's log, or part.toml with planned cycles"
-        ),
+        Path, argument("BATCH|PART", "batch.toml with the press's log, or part.toml with planned cycles")
     ],
-    plies: Annotated[
-        list[str] | None,
-        typer.Option(metavar="ZONE=COUNT", help="all fiber plies, of a plan; repeatable", show_default=False),
-    ] = None,
+    plies: Annotated[list[str] | None, option("ZONE=COUNT", "all fiber plies, of a plan; repeatable")] = None,
     stored_humidity: Annotated[
-        str | None,
-        typer.Option(
-            metavar="VALUE", help="relative, where the prepreg is stored, of a plan", show_default=False
-        ),
+        str | None, option("VALUE", "relative, where the prepreg is stored, of a plan")
     ] = None,
     html: Html = None,
     why: Why = False,
@@ -40,10 +30,7 @@ def cycle(
     from laminate.curing.cycling import cycle as judged
     from laminate.files.toml import Fraction
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units, why=why, as_json=as_json, html=html)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
     counts = {}
     for ply in plies or []:
@@ -55,12 +42,9 @@ def cycle(
     from laminate.show.cycle_page import cycle_document
 
     give_out(
-        html=html,
+        options,
+        lambda: cycles_json(answer),
+        lambda: cycle_document(answer, units),
         has_page=True,
-        as_json=as_json,
-        answer=lambda: cycles_json(answer),
-        document=lambda: cycle_document(answer, units),
-        why=why,
+        good=answer.good,
     )
-    if not answer.good:
-        raise typer.Exit(1)

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
     from laminate.press.stack import Ingredients
-    from laminate.values.units import Value
 
     from .options import Options
 
@@ -50,48 +49,61 @@ def asked(options: Options, file: Path | None, given: Mapping[str, Any], command
 
 def read_file(file: Path) -> tuple[Part, Ingredients | None, Any]:
     """A part file, or a batch file with its lots; the batch comes last, None for a part file."""
-    from laminate.files.batch import read_batch
     from laminate.files.part import read_part
     from laminate.files.toml import load
 
     if "batch" in load(file, str(file))[0]:
+        from laminate.files.batch import read_batch
+
         case = read_batch(file)
         return case.part, case.ingredients(), case.batch
     return read_part(file)[0], None, None
-
-
-def humidity_of(batch: Any) -> Value | None:
-    """The highest relative humidity that the lots of a batch were stored at, None where none says it."""
-    stored = [lot.stored_humidity for lot in batch.lot if lot.stored_humidity is not None] if batch else []
-    return max(stored, key=lambda value: value.value, default=None)
 
 
 def refuse_beside_file(options: Options, given: Mapping[str, Any]) -> None:
     """Note every option that the file says."""
     for name, text in given.items():
         if text is not None:
-            expected = "no such option beside a file"
-            options.say(
-                "option-beside-file", f"--{name.replace('_', '-')}", f"'{text}'", expected, "the file says it"
-            )
+            option, expected = f"--{name.replace('_', '-')}", "no such option beside a file"
+            options.say("option-beside-file", option, f"'{text}'", expected, "the file says it")
 
 
 def counts_of(options: Options, part: Part | None, plies: Sequence[str] | None) -> dict[str, int]:
     """All fiber plies by zone, from COUNT or ZONE=COUNT."""
     from laminate.press.stack import fixed_plies
 
+    if part is None:
+        return {}
+    least = {name: max(fixed_plies(part, zone), 1) for name, zone in part.zone.items()}
+    return _counts(options, "--plies", "zone", plies, least)
+
+
+def moldings_of(
+    options: Options, part: Part | None, batch: Any, moldings: Sequence[str] | None
+) -> dict[str, int]:
+    """Uses so far by core: of the batch, or from COUNT or CORE=COUNT."""
+    if part is None:
+        return {}
+    told = batch.core_used.items() if batch is not None else ()
+    used = {name: core.moldings for name, core in told if core.moldings is not None}
+    return used | _counts(options, "--moldings", "core", moldings, dict.fromkeys(part.core, 0))
+
+
+def _counts(
+    options: Options, option: str, noun: str, texts: Sequence[str] | None, least: Mapping[str, int]
+) -> dict[str, int]:
+    """Counts by name; least: of each name, a text without one is of the only name."""
     counts: dict[str, int] = {}
-    for text in (plies or ()) if part is not None else ():
-        assert part is not None
-        zone, equals, number = text.rpartition("=")
-        if not equals and len(part.zone) == 1:
-            zone = next(iter(part.zone))
-        if zone not in part.zone:
-            expected = f"ZONE=COUNT, a zone of {', '.join(part.zone)}"
-            hint = near_hint(zone, list(part.zone)) if zone else ""
-            options.say("unknown-name", "--plies", f"'{text}'", expected, hint)
+    for text in texts or ():
+        name, equals, number = text.rpartition("=")
+        if not equals and len(least) == 1:
+            name = next(iter(least))
+        if name in least:
+            counts[name] = options.count(option, number, least[name])
         else:
-            counts[zone] = options.count("--plies", number, max(fixed_plies(part, part.zone[zone]), 1))
+            expected = f"{noun.upper()}=COUNT, a {noun} of {', '.join(least)}"
+            hint = near_hint(name, list(least)) if name else ""
+            options.say("unknown-name", option, f"'{text}'", expected, hint)
     return counts
 
 

@@ -5,53 +5,33 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Any
 
-import typer
-
 from laminate.front.options import OF_FILL
 
-from .answers import AsJson, Html, Units, Why, give_out
+from .answers import give_out
 from .keyed import keyed
-
-
-def quantity(words: str) -> Any:
-    """An option that takes a quantity."""
-    return typer.Option(metavar="QUANTITY", help=words, show_default=False)
+from .options import AsJson, Html, Options, Units, Why, argument, option, quantity
 
 
 @keyed(OF_FILL)
 def fill(
-    file: Annotated[
-        Path | None,
-        typer.Argument(metavar="FILE", help="part.toml, or batch.toml for its lots", show_default=False),
-    ] = None,
+    file: Annotated[Path | None, argument("FILE", "part.toml, or batch.toml for its lots")] = None,
     given: Any = None,
     void_content: Annotated[str | None, quantity("of the cured laminate; default: 0 %")] = None,
-    zone: Annotated[
-        list[str] | None,
-        typer.Option(metavar="NAME", help="of the file; repeatable; default: all", show_default=False),
-    ] = None,
+    zone: Annotated[list[str] | None, option("NAME", "of the file; repeatable; default: all")] = None,
     plies: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="COUNT",
-            help="ask about so many plies; with a file ZONE=COUNT; repeatable",
-            show_default=False,
-        ),
+        list[str] | None, option("COUNT", "ask about so many plies; with a file ZONE=COUNT; repeatable")
     ] = None,
     fiber_volume_wanted: Annotated[
         str | None, quantity("which gap or areal weight gives it with these plies")
     ] = None,
-    chance_wanted: Annotated[
-        str, typer.Option(metavar="QUANTITY", help="which tolerance would bring the chance there")
-    ] = "95 %",
+    chance_wanted: Annotated[str, quantity("which tolerance would bring the chance there")] = "95 %",
     stored_humidity: Annotated[
         str | None, quantity("relative, where the prepreg was stored, for its steam")
     ] = None,
     draws: Annotated[
-        int,
-        typer.Option(metavar="COUNT", help="Monte Carlo trials; default: 100000", min=1000, max=5_000_000),
+        int, option("COUNT", "Monte Carlo trials; default: 100000", min=1000, max=5_000_000)
     ] = 100_000,
-    seed: Annotated[int, typer.Option(metavar="NUMBER", help="of the random numbers; default: 1", min=0)] = 1,
+    seed: Annotated[int, option("NUMBER", "of the random numbers; default: 1", min=0)] = 1,
     html: Html = None,
     why: Why = False,
     units: Units = "metric",
@@ -64,20 +44,19 @@ def fill(
     """
     from laminate.files.toml import Fraction
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units, why=why, as_json=as_json, html=html)
     void = options.quantity("--void-content", void_content, Fraction)
     volume = options.quantity("--fiber-volume-wanted", fiber_volume_wanted, Fraction)
     share = options.quantity("--chance-wanted", chance_wanted, Fraction)
     humidity = options.quantity("--stored-humidity", stored_humidity, Fraction)
-    for option, value in (("--void-content", void), ("--chance-wanted", share)):
+    for name, value in (("--void-content", void), ("--chance-wanted", share)):
         if value is not None and value.value >= 1.0:
-            options.say("wrong-value", option, f"'{value.text}'", "less than 100 %")
+            options.say("wrong-value", name, f"'{value.text}'", "less than 100 %")
     if volume is not None and not 0.0 < volume.value < 1.0:
         options.say("wrong-value", "--fiber-volume-wanted", f"'{volume.text}'", "above 0 and below 100 %")
-    from .engineer_input import asked, counts_of, humidity_of, names_of
+    from laminate.front.calls import humidity_of
+
+    from .engineer_input import asked, counts_of, names_of
 
     about = asked(options, file, given, "fill")
     part = about.part
@@ -108,12 +87,9 @@ def fill(
     from laminate.show.fill_json import fill_json
 
     give_out(
-        html=html,
+        options,
+        lambda: fill_json(answer),
+        lambda: fill_document(answer, units),
         has_page=True,
-        as_json=as_json,
-        answer=lambda: fill_json(answer),
-        document=lambda: fill_document(answer, units),
-        why=why,
+        good=answer.every_zone_fits,
     )
-    if not answer.every_zone_fits:
-        raise typer.Exit(1)

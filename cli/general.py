@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, near_hint, refusal
 
 from .answers import print_json
+from .options import argument, flag, option
+from .tables import counted, progress
 
 ONE_SCREEN = 24
 CASES = {
@@ -25,16 +25,11 @@ CASES = {
 
 
 def example(
-    folder: Annotated[
-        Path, typer.Argument(metavar="DIR", help="where to write; made where it does not exist")
-    ],
+    folder: Annotated[Path, argument("DIR", "where to write; made where it does not exist")],
     case: Annotated[
-        str,
-        typer.Option(
-            "--case", metavar="NAME", help="; ".join(f"{name}: {shows}" for name, shows in CASES.items())
-        ),
+        str, option("NAME", "; ".join(f"{name}: {shows}" for name, shows in CASES.items()))
     ] = "mast",
-    as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
+    as_json: Annotated[bool, flag("--json", "the written files as JSON")] = False,
 ) -> None:
     """Write a worked example: part, batch and coupons, all invented.
 
@@ -44,7 +39,7 @@ def example(
 
     if case not in CASES:
         expected = f"one of {', '.join(CASES)}"
-        raise Refused(Problem("unknown-case", "", "--case", repr(case), expected, near_hint(case, CASES)))
+        raise refusal("unknown-case", "", "--case", repr(case), expected, near_hint(case, CASES))
     originals = sorted((files("laminate.examples") / case).iterdir(), key=lambda file: file.name)
     there = [folder / file.name for file in originals if (folder / file.name).exists()]
     if there:
@@ -59,8 +54,6 @@ def example(
     if case == "panel":
         from laminate.examples.panel_batches import write_records
 
-        from .tables import progress
-
         with progress("batches judged and sealed") as told:
             written += [str(path) for path in write_records(folder, told)]
     if as_json:
@@ -69,6 +62,6 @@ def example(
         batch = folder / "batch.toml"
         judge = "report" if (folder / "coupons.csv").exists() else "cycle"
         then = f"{judge} {batch}" if batch.exists() else f"fill {folder / 'part.toml'}"
-        last = f"{len(written)} {'file' if len(written) == 1 else 'files'} written. Try: laminate {then}"
+        last = f"{counted(len(written), 'file')} written. Try: laminate {then}"
         first = [last] if len(written) > ONE_SCREEN else []
         print("\n".join([*first, *written, last]))

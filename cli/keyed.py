@@ -6,28 +6,29 @@ import inspect
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
+from .options import option
 
 if TYPE_CHECKING:
     from laminate.front.options import Option
 
-GIVEN = "given"
 APART = "Without a file these options describe the part"
 
 
-def keyed(table: Mapping[str, Option]) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command every option of a table in place of its parameter `given`, a mapping by name."""
+def keyed(
+    table: Mapping[str, Option], into: str = "given", panel: str = APART
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command every option of a table in place of one parameter, which gets a mapping by name."""
 
     def with_options(command: Callable[..., None]) -> Callable[..., None]:
         signature = inspect.signature(command, eval_str=True)
         parameters: list[inspect.Parameter] = []
         for parameter in signature.parameters.values():
-            parameters += _of(table) if parameter.name == GIVEN else [parameter]
+            parameters += _of(table, panel) if parameter.name == into else [parameter]
         keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in parameters]
 
         def run(**options: Any) -> None:
             given = {name: options.pop(name) for name in table}
-            command(**{GIVEN: given}, **options)
+            command(**{into: given}, **options)
 
         run.__name__, run.__doc__, run.__module__ = command.__name__, command.__doc__, command.__module__
         run.__signature__ = signature.replace(parameters=keyword)  # type: ignore[attr-defined]
@@ -37,18 +38,10 @@ def keyed(table: Mapping[str, Option]) -> Callable[[Callable[..., None]], Callab
     return with_options
 
 
-def _of(table: Mapping[str, Option]) -> list[inspect.Parameter]:
-    return [
-        inspect.Parameter(
-            name,
-            inspect.Parameter.KEYWORD_ONLY,
-            default=None,
-            annotation=Annotated[
-                option.kind | None,
-                typer.Option(
-                    metavar=option.metavar, help=option.help, show_default=False, rich_help_panel=APART
-                ),
-            ],
-        )
-        for name, option in table.items()
-    ]
+def _of(table: Mapping[str, Option], panel: str) -> list[inspect.Parameter]:
+    kind = inspect.Parameter.KEYWORD_ONLY
+    parameters = []
+    for name, one in table.items():
+        taken: Any = Annotated[one.kind | None, option(one.metavar, one.help, rich_help_panel=panel)]
+        parameters.append(inspect.Parameter(name, kind, default=None, annotation=taken))
+    return parameters

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from laminate.files import reference_tables as reference
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import near_hint, refusal
 
 from . import tables
 from .answers import print_json
+from .options import argument, flag, option
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -28,15 +27,11 @@ _NOT_MEASURED = (
 
 
 def materials(
-    text: Annotated[
-        str, typer.Argument(metavar="TEXT", help="part of a name; all materials without it")
-    ] = "",
-    kind: Annotated[str, typer.Option(metavar="USE", help=f"one of: {', '.join(reference.KINDS)}")] = "",
-    property: Annotated[str, typer.Option(metavar="PROPERTY", help="for instance density or expansion")] = "",
-    why: Annotated[
-        bool, typer.Option("--why", help="with every value, and the whole title of each source")
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+    text: Annotated[str, argument("TEXT", "part of a name; all materials without it")] = "",
+    kind: Annotated[str, option("USE", f"one of: {', '.join(reference.KINDS)}")] = "",
+    property: Annotated[str, option("PROPERTY", "for instance density or expansion")] = "",
+    why: Annotated[bool, flag("--why", "with every value, and the whole title of each source")] = False,
+    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Show tabulated values of materials and their sources.
 
@@ -49,7 +44,7 @@ def materials(
     if text and not reference.listing(text=text):
         near = reference.near_names(text)
         hint = f"did you mean '{near[0]}'?" if near else "'laminate materials' lists them all"
-        raise Refused(Problem("unknown-material", "", text, "not in the material tables", "", hint))
+        raise refusal("unknown-material", "", text, "not in the material tables", "", hint)
     if as_json:
         print_json({"materials": [_as_json(row) for row in rows]})
     elif rows and (why or text or use or wanted):
@@ -66,7 +61,7 @@ def _one_of(option: str, word: str, known: Mapping[str, str]) -> str | None:
     folded = {name.casefold(): key for name, key in known.items()}
     if word.strip().casefold() not in folded:
         expected = f"one of {', '.join(dict.fromkeys(known.values()))}"
-        raise Refused(Problem("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known)))
+        raise refusal("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known))
     return folded[word.strip().casefold()]
 
 
@@ -85,30 +80,21 @@ def _names(rows: list[reference.Material]) -> None:
 def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
     defaults = [f"{row.name}, {names[row.property]} {row.shown}" for row in rows if row.preferred]
-    many = len({row.name for row in rows})
-    of = "material" if many == 1 else "materials"
-    lead = f"{len(rows)} {'value' if len(rows) == 1 else 'values'} of {many} {of}"
+    many = tables.counted(len({row.name for row in rows}), "material")
+    lead = f"{tables.counted(len(rows), 'value')} of {many}"
     if len(defaults) <= 4:
         lead += f"; taken by default: {'; '.join(defaults) or 'none, give the value yourself'}"
     tables.paragraph(f"{lead}.", bold=True)
     print()
+    origins = [f"{row.origin}{', taken by default' if row.preferred else ''}" for row in rows]
     cells = [
-        (
-            row.name,
-            names[row.property],
-            row.shown,
-            row.conditions,
-            f"{row.origin}{', taken by default' if row.preferred else ''}",
-        )
-        for row in rows
+        (row.name, names[row.property], row.shown, row.conditions, origin)
+        for row, origin in zip(rows, origins, strict=True)
     ]
     remarks = dict.fromkeys(f"{r.name}, {names[r.property]} {r.shown}: {r.remark}" for r in rows if r.remark)
     sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
-    columns, shown, told = (
-        ("material", "property", "value", "at", "source, how known"),
-        len(cells),
-        list(remarks),
-    )
+    columns = ("material", "property", "value", "at", "source, how known")
+    shown, told = len(cells), list(remarks)
     while not why and shown > 1 and len(_below(columns, cells[:shown], told)) > MOST:
         shown, told = (shown, told[:-1]) if told else (shown - 1, told)
     print("\n".join(_below(columns, cells[:shown], told)))
@@ -140,26 +126,16 @@ def _source(row: reference.Material) -> str:
 
 def _as_json(row: reference.Material) -> dict[str, object]:
     unit, factor = _JSON_UNITS.get(row.unit, (row.unit, 1.0))
+    of_source = {key: getattr(row, key) for key in ("title", "edition", "table", "page")}
+    as_it_is = ("printed_name", "conditions", "preferred", "how_known", "remark")
     return {
         "name": row.name,
         "kind": row.kind.split(", "),
         "property": row.property,
-        "value": row.value / factor,
-        "low": row.low / factor,
-        "high": row.high / factor,
+        **{key: getattr(row, key) / factor for key in ("value", "low", "high")},
         "unit": unit,
         "measured": False,
         "printed": row.as_printed,
-        "printed_name": row.printed_name,
-        "conditions": row.conditions,
-        "preferred": row.preferred,
-        "how_known": row.how_known,
-        "remark": row.remark,
-        "source": {
-            "short": row.source,
-            "title": row.title,
-            "edition": row.edition,
-            "table": row.table,
-            "page": row.page,
-        },
+        **{key: getattr(row, key) for key in as_it_is},
+        "source": {"short": row.source, **of_source},
     }

@@ -1,10 +1,13 @@
-"""Quantities and uncertainties given as options: read like those of a file, every finding at once."""
+"""Options and arguments of commands, and reading them like keys of a file: every finding at once."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
-from laminate.values.problems import Problem, Refused, nearest
+import typer
+
+from laminate.values.problems import Problem, Refused, near_hint
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -17,11 +20,44 @@ T = TypeVar("T")
 UNITS = ("metric", "us")
 
 
-class Options:
-    """Reads options one by one and keeps what is wrong with them; `check` raises it."""
+def argument(metavar: str, words: str) -> Any:
+    """An argument, and what help says of it."""
+    return typer.Argument(metavar=metavar, help=words)
 
-    def __init__(self) -> None:
+
+def option(metavar: str, words: str, *names: str, **more: Any) -> Any:
+    """An option that takes a value; names: left out, that of its parameter; more: bounds, where it stands."""
+    return typer.Option(*names, metavar=metavar, help=words, **more)
+
+
+def quantity(words: str) -> Any:
+    """An option that takes a quantity."""
+    return option("QUANTITY", words)
+
+
+def flag(name: str, words: str) -> Any:
+    """An option that takes no value."""
+    return typer.Option(name, help=words)
+
+
+Html = Annotated[Path | None, option("FILE", "also write one self-contained page")]
+Units = Annotated[str, option("WORD", "metric, or us for inches, pounds, psi and degF on the screen")]
+Why = Annotated[bool, flag("--why", "with reasons and assumptions")]
+AsJson = Annotated[bool, flag("--json", "the answer as JSON, metric")]
+
+
+class Options:
+    """Reads options one by one and keeps what is wrong with them; `check` raises it.
+
+    units, why, as_json, html: how the answer is wanted, as the options of these names say.
+    """
+
+    def __init__(
+        self, units: str, *, why: bool = False, as_json: bool = False, html: Path | None = None
+    ) -> None:
+        self.why, self.as_json, self.html = why, as_json, html
         self.problems: list[Problem] = []
+        self.word("--units", units, UNITS)
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
@@ -46,14 +82,11 @@ class Options:
             return lowest
         return int(text)
 
-    def word(self, option: str, text: str, known: tuple[str, ...]) -> str:
-        """One of a few words."""
+    def word(self, option: str, text: str, known: tuple[str, ...]) -> None:
+        """Note a finding where a text is none of a few words."""
         if text not in known:
             expected = "one of " + ", ".join(f"'{word}'" for word in known)
-            near = nearest(text, known)
-            hint = f"did you mean '{near}'?" if near else ""
-            self.say("wrong-word", option, f"'{text}'", expected, hint)
-        return text
+            self.say("wrong-word", option, f"'{text}'", expected, near_hint(text, known))
 
     def part(self, given: Mapping[str, Any], command: str) -> Part | None:
         """The part that options describe, None where something is wrong with them."""

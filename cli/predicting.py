@@ -5,47 +5,34 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from laminate.front.options import OF_PREDICT
 
-from .answers import AsJson, Units, give_out
+from .answers import give_out
 from .keyed import keyed
+from .options import AsJson, Options, Units, argument, flag, option, quantity
 
 if TYPE_CHECKING:
     from laminate.press.prediction import Prediction
 
 
 def _quantity(words: str) -> Any:
-    return typer.Option(metavar="QUANTITY", help=words, show_default=False)
+    return quantity(words)
 
 
 @keyed(OF_PREDICT)
 def predict(
     file: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="FILE",
-            help="part.toml, or batch.toml for its lots and the plies laid up",
-            show_default=False,
-        ),
+        Path | None, argument("FILE", "part.toml, or batch.toml for its lots and the plies laid up")
     ] = None,
     given: Any = None,
     void_content: Annotated[str | None, _quantity("of the cured laminate, by volume; default: 0 %")] = None,
     bleed: Annotated[str | None, _quantity("share of the resin that leaves; default: 0 %")] = None,
     plies: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="COUNT",
-            help="how many plies; with a file ZONE=COUNT; repeatable",
-            show_default=False,
-        ),
+        list[str] | None, option("COUNT", "how many plies; with a file ZONE=COUNT; repeatable")
     ] = None,
     area: Annotated[str | None, _quantity("one face of the laminate, for the mass of the charge")] = None,
     units: Units = "metric",
-    why: Annotated[
-        bool, typer.Option("--why", help="where each ± comes from, and what is taken as exact")
-    ] = False,
+    why: Annotated[bool, flag("--why", "where each ± comes from, and what is taken as exact")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Predict ply thickness, fiber volume, thickness, density and mass.
@@ -54,16 +41,13 @@ def predict(
     """
     from laminate.files.toml import Area, MassFraction, VolumeFraction
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units, why=why, as_json=as_json)
     void = options.quantity("--void-content", void_content, VolumeFraction)
     left = options.quantity("--bleed", bleed, MassFraction)
     face = options.quantity("--area", area, Area)
-    for option, share in (("--void-content", void), ("--bleed", left)):
+    for name, share in (("--void-content", void), ("--bleed", left)):
         if share is not None and share.value >= 1.0:
-            options.say("wrong-value", option, f"'{share.text}'", "less than 100 %")
+            options.say("wrong-value", name, f"'{share.text}'", "less than 100 %")
     if file is not None:
         from .engineer_input import refuse_beside_file
 
@@ -88,10 +72,9 @@ def predict(
     from laminate.show.predict_words import predict_document
 
     give_out(
-        as_json=as_json,
-        answer=lambda: ANSWER.json(predictions if file is not None else predictions[0]),
-        document=lambda: predict_document(predictions, units),
-        why=why,
+        options,
+        lambda: ANSWER.json(predictions if file is not None else predictions[0]),
+        lambda: predict_document(predictions, units),
     )
 
 

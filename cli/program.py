@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean, refusal
 
 from . import commands
 
@@ -30,8 +30,19 @@ class Command(TyperCommand):
     """A command with its help in this program's layout."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Note whether the whole help is asked for, and take the arguments."""
+        """Note whether the whole help is asked for, and take the arguments.
+
+        Raises `Refused` where an option that takes one value is given several times.
+        """
         ctx.meta[WHOLE] = "--why" in args
+        given: list[Any] = self.make_parser(ctx).parse_args(args=list(args))[2]
+        single = [p for p in given if p.param_type_name == "option" and not (p.multiple or p.is_flag)]
+        twice = [p for p in dict.fromkeys(single) if single.count(p) > 1]
+        if twice:
+            expected = "one value: this option is not repeatable"
+            raise Refused(
+                Problem("given-twice", "", p.opts[0], f"{single.count(p)} values", expected) for p in twice
+            )
         return super().parse_args(ctx, args)
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
@@ -68,7 +79,7 @@ class Program(TyperGroup):
         """Find the command, or name the one that was meant."""
         if args[0] not in self.commands:
             hint = did_you_mean(args[0], list(self.commands))
-            raise Refused(Problem("unknown-command", "", args[0], "unknown command", "", hint))
+            raise refusal("unknown-command", "", args[0], "unknown command", "", hint)
         return super().resolve_command(ctx, args)
 
 
@@ -144,11 +155,8 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
     option = getattr(error, "option_name", "")
     place = option or ("" if parameter is None else next(iter(parameter.opts)))
     if hasattr(error, "possibilities"):
-        known = (
-            [name for p in context.command.params for name in p.opts if name.startswith("-")]
-            if context
-            else []
-        )
+        parameters = context.command.params if context else []
+        known = [name for p in parameters for name in p.opts if name.startswith("-")]
         hint = did_you_mean(option, [*known, "--help"]) or _see_help(context)
         return Problem("unknown-option", "", place, "unknown option", "", hint)
     if option:
@@ -165,21 +173,14 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
         return _option_value(place, error.message.rstrip("."), arguments, _see_help(context))
     if extra := _EXTRA.search(error.message):
         return Problem("wrong-call", "", extra[1], "one argument too many", "", _see_help(context))
-    return Problem(
-        "wrong-call",
-        "",
-        "",
-        error.message[:1].lower() + error.message[1:].rstrip("."),
-        "",
-        _see_help(context),
-    )
+    found = error.message[:1].lower() + error.message[1:].rstrip(".")
+    return Problem("wrong-call", "", "", found, "", _see_help(context))
 
 
 def _option_value(place: str, message: str, arguments: Sequence[str], hint: str) -> Problem:
     """A value that an option cannot take: what was typed, and what is expected."""
-    typed = next(
-        (argument.partition("=")[2] for argument in arguments if argument.startswith(f"{place}=")), ""
-    )
+    given = (argument.partition("=") for argument in arguments)
+    typed = next((value for option, equals, value in given if equals and option == place), "")
     if place in arguments[:-1]:
         typed = arguments[arguments.index(place) + 1]
     expected = message.removeprefix("Input should be ").removeprefix("a valid ")

@@ -3,33 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
-from .answers import AsJson, Units, print_json
+from .answers import NO, print_json
+from .options import AsJson, Options, Units, argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
 
-NO = 1
-
 
 def report(
-    batch: Annotated[Path, typer.Argument(metavar="BATCH", help="batch.toml")],
-    out: Annotated[
-        Path | None,
-        typer.Option(metavar="DIR", help="write record.json and report.html there", show_default=False),
-    ] = None,
-    html: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="write the report as one HTML file", show_default=False),
-    ] = None,
-    why: Annotated[
-        bool, typer.Option("--why", help="with budgets, chances, coupons, instruments, assumptions")
-    ] = False,
+    batch: Annotated[Path, argument("BATCH", "batch.toml")],
+    out: Annotated[Path | None, option("DIR", "write record.json and report.html there")] = None,
+    html: Annotated[Path | None, option("FILE", "write the report as one HTML file")] = None,
+    why: Annotated[bool, flag("--why", "with budgets, chances, coupons, instruments, assumptions")] = False,
     units: Units = "metric",
     as_json: AsJson = False,
 ) -> None:
@@ -38,24 +29,26 @@ def report(
     Exit status 1 where it does not conform or is undecided. The files decide; no option changes a limit.
     """
     from laminate.judging.reported import report as judged
+    from laminate.show.pages import page_of
     from laminate.show.report_json import report_json
+    from laminate.show.report_page import report_document
+    from laminate.values.durable import write_page
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
+    options = Options(units)
     options.check()
     judged_report = judged(batch)
     answer = report_json(judged_report)
-    written = [*(_keep(judged_report, out) if out else []), *([_page(answer, html)] if html else [])]
+    document = report_document(answer, units)
+    written = _keep(judged_report, out) if out else []
+    if html:
+        write_page(html, page_of(document).encode())
+        written.append(html)
     if as_json:
         print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
     else:
-        from laminate.show.reported_words import report_document
-
         from . import tables
 
-        tables.show(report_document(judged_report, answer, units).screen(why=why, written=written))
+        tables.show(document.screen(why=why, written=written))
     if answer["answer"] != "conforms":
         raise typer.Exit(NO)
 
@@ -73,16 +66,8 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
     if signed and (not record.is_file() or record.read_bytes() != sealed):
         hint = "nothing was written; name a new folder, and in [replaces] the record that this one replaces"
         expected = "a folder without signatures of another record"
-        raise Refused(Problem("signed-record", str(record), "", "another record, signed", expected, hint))
+        raise refusal("signed-record", str(record), "", "another record, signed", expected, hint)
     page = page_of(sealed, signed)
     assert page is not None
     write_together({record: sealed, folder / "report.html": page})
     return [record, folder / "report.html"]
-
-
-def _page(answer: dict[str, Any], path: Path) -> Path:
-    from laminate.show.report_page import page
-    from laminate.values.durable import write_page
-
-    write_page(path, page(answer, None).encode())
-    return path

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
-
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import near_hint, refusal
 
 from . import tables
 from .answers import json_text, print_json
+from .options import argument, flag
 
 _HOW = (
     "laminate schema part > part.schema.json writes one to a file. With '#:schema part.schema.json' as the "
@@ -18,12 +17,8 @@ _HOW = (
 
 
 def schema(
-    kind: Annotated[
-        str, typer.Argument(metavar="KIND", help="part, batch, record, or a command, for its answer")
-    ] = "",
-    as_json: Annotated[
-        bool, typer.Option("--json", help="the kinds as JSON; a schema is JSON anyway")
-    ] = False,
+    kind: Annotated[str, argument("KIND", "part, batch, record, or a command, for its answer")] = "",
+    as_json: Annotated[bool, flag("--json", "the kinds as JSON; a schema is JSON anyway")] = False,
 ) -> None:
     """Show the JSON Schema of a file, a record or an answer.
 
@@ -43,7 +38,5 @@ def schema(
         return
     if kind not in schemas.KINDS:
         expected = f"one of {', '.join(schemas.KINDS)}"
-        raise Refused(
-            Problem("unknown-word", "", "KIND", f"'{kind}'", expected, near_hint(kind, schemas.KINDS))
-        )
+        raise refusal("unknown-word", "", "KIND", f"'{kind}'", expected, near_hint(kind, schemas.KINDS))
     print(json_text(schemas.schema(kind), indented=True))

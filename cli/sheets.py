@@ -6,46 +6,37 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Refused, near_hint, refusal
 
 from . import tables
 from .answers import print_json
+from .options import argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
-Batch = Annotated[Path, typer.Argument(metavar="BATCH", help="the batch file, which names its part file")]
+TURNED = (
+    "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
+    "text; a workbook (.xlsx) keeps it."
+)
+Batch = Annotated[Path, argument("BATCH", "the batch file, which names its part file")]
 
 
 def sheet(
     batch: Batch,
-    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="where to write: .xlsx or .csv")],
-    zone: Annotated[
-        list[str] | None, typer.Option(metavar="ZONE", help="this zone alone; repeatable")
-    ] = None,
-    method: Annotated[
-        list[str] | None, typer.Option(metavar="METHOD", help="in place of the plan's; repeatable")
-    ] = None,
+    out: Annotated[Path, option("FILE", "where to write: .xlsx or .csv")],
+    zone: Annotated[list[str] | None, option("ZONE", "this zone alone; repeatable")] = None,
+    method: Annotated[list[str] | None, option("METHOD", "in place of the plan's; repeatable")] = None,
     specimens: Annotated[
-        int | None,
-        typer.Option(min=1, max=2000, metavar="N", help="coupons in each zone, in place of the plan's"),
+        int | None, option("N", "coupons in each zone, in place of the plan's", min=1, max=2000)
     ] = None,
-    fields: Annotated[
-        int, typer.Option(min=1, max=200, metavar="N", help="rows a coupon, for point counts")
-    ] = 1,
-    prepreg: Annotated[
-        list[str] | None,
-        typer.Option(metavar="NAME", help="rows for its incoming test; repeatable"),
-    ] = None,
-    sinker: Annotated[
-        bool, typer.Option("--sinker", help="a column for the sinker of coupons that float")
-    ] = False,
-    paper: Annotated[str, typer.Option(metavar="SIZE", help="to print on: a4 or letter")] = "a4",
-    units: Annotated[str, typer.Option(metavar="UNITS", help="of the columns: metric or us")] = "metric",
-    as_json: Annotated[bool, typer.Option("--json", help="what was written, as JSON")] = False,
+    fields: Annotated[int, option("N", "rows a coupon, for point counts", min=1, max=200)] = 1,
+    prepreg: Annotated[list[str] | None, option("NAME", "rows for its incoming test; repeatable")] = None,
+    sinker: Annotated[bool, flag("--sinker", "a column for the sinker of coupons that float")] = False,
+    paper: Annotated[str, option("SIZE", "to print on: a4 or letter")] = "a4",
+    units: Annotated[str, option("UNITS", "of the columns: metric or us")] = "metric",
+    as_json: Annotated[bool, flag("--json", "what was written, as JSON")] = False,
 ) -> None:
     """Write a blank coupon table for what the plan asks to measure.
 
@@ -53,17 +44,16 @@ def sheet(
     that is already there is never overwritten. 'laminate measure' and 'laminate enter' read it. A prepreg
     with limits that no certificate of its lots answers has rows for its incoming test.
     """
-    from laminate.bench import coupon_sheet
+    from laminate.bench.coupon_sheet import PAPER, csv_text, workbook
     from laminate.bench.sheet import blank_table, prepregs_to_test
     from laminate.files.batch import read_batch
     from laminate.values.durable import write_whole
 
     suffix = out.suffix.lower()
     if suffix not in (".xlsx", ".csv"):
-        raise Refused(
-            Problem("wrong-format", str(out), "--out", f"'{out.suffix}'", "a name that ends in .xlsx or .csv")
-        )
-    size = _word("--paper", paper, list(coupon_sheet.PAPER))
+        expected = "a name that ends in .xlsx or .csv"
+        raise refusal("wrong-format", str(out), "--out", f"'{out.suffix}'", expected)
+    size = _word("--paper", paper, list(PAPER))
     system = _word("--units", units, ["metric", "us"])
     case = read_batch(batch)
     blank = blank_table(
@@ -77,59 +67,40 @@ def sheet(
         sinker=sinker,
     )
     if out.exists():
-        raise Refused(
-            Problem("file-exists", str(out), "", "already there", "", "nothing was written; name a new file")
-        )
-    data = (
-        coupon_sheet.workbook(blank, paper=size)
-        if suffix == ".xlsx"
-        else coupon_sheet.csv_text(blank).encode()
-    )
-    write_whole(out, data)
+        hint = "nothing was written; name a new file"
+        raise refusal("file-exists", str(out), "", "already there", "", hint)
+    as_text = suffix == ".csv"
+    write_whole(out, csv_text(blank).encode() if as_text else workbook(blank, paper=size))
     if as_json:
         columns = [column.heading for column in blank.columns]
         names = list(dict.fromkeys(row[0] for row in blank.rows))
         answer = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
         print_json(answer)
         return
-    count = len(blank.rows)
-    listed = out.resolve() in [other.resolve() for other, _ in case.coupon_files()]
-    then = "" if listed else f" Name it under 'coupons' in {case.name}, so that it counts."
-    tables.paragraph(
-        f"{out} written: {count} {'row' if count == 1 else 'rows'} to fill in.{then}",
-        bold=True,
-    )
-    for sentence in blank.cautions:
+    then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
+    rows = tables.counted(len(blank.rows), "row")
+    tables.paragraph(f"{out} written: {rows} to fill in.{then}", bold=True)
+    for sentence in (*blank.cautions, *([TURNED] if as_text else ())):
         tables.paragraph(sentence)
-    if suffix == ".csv":
-        tables.paragraph(
-            "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
-            "text; a workbook (.xlsx) keeps it."
-        )
 
 
 def _word(option: str, word: str, known: list[str]) -> str:
     if word.casefold() in known:
         return word.casefold()
-    raise Refused(
-        Problem("unknown-word", "", option, f"'{word}'", f"one of {', '.join(known)}", near_hint(word, known))
-    )
+    expected = f"one of {', '.join(known)}"
+    raise refusal("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known))
 
 
 def enter(
     batch: Batch,
     table: Annotated[
-        Path | None,
-        typer.Option(
-            "--table", metavar="FILE", help="the CSV table, made where it does not exist; else the batch's"
-        ),
+        Path | None, option("FILE", "the CSV table, made where it does not exist; else the batch's")
     ] = None,
-    operator: Annotated[str, typer.Option(metavar="NAME", help="who measures; asked for without it")] = "",
+    operator: Annotated[str, option("NAME", "who measures; asked for without it")] = "",
     take_over: Annotated[
-        bool,
-        typer.Option("--take-over", help="a table left open by a session on another computer that has ended"),
+        bool, flag("--take-over", "a table left open by a session on another computer that has ended")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="on leaving, what was done, as JSON")] = False,
+    as_json: Annotated[bool, flag("--json", "on leaving, what was done, as JSON")] = False,
 ) -> None:
     """Type readings at the bench; each is checked and saved at once.
 
@@ -148,7 +119,7 @@ def enter(
 
     if not _at_a_terminal():
         hint = "'laminate sheet' writes a table to be filled in elsewhere"
-        raise Refused(Problem("no-terminal", "", "", "no terminal", "a keyboard and a screen", hint))
+        raise refusal("no-terminal", "", "", "no terminal", "a keyboard and a screen", hint)
     case = read_batch(batch)
     path, name = _table(case, table)
     others = _others(case, path)
@@ -176,10 +147,10 @@ def enter(
         answer["incomplete"] = lacks or None
         print_json(answer)
     else:
-        done = f"{_count(session.kept)} changed, {_count(session.left())} still to be filled in"
         if lacks:
             tables.paragraph(lacks)
-        tables.paragraph(f"{name}: {done}")
+        changed, left = (tables.counted(n, "cell") for n in (session.kept, session.left()))
+        tables.paragraph(f"{name}: {changed} changed, {left} still to be filled in")
         if unsettled := session.unsettled():
             tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
 
@@ -190,18 +161,13 @@ def _incomplete(case: Case, missing_cells: list[tuple[Table, str]]) -> str:
     from laminate.files.coupons import gather
 
     coupons, _ = gather(missing_cells)
-    return incomplete_words(
-        incomplete(case, [coupon for coupon in coupons if coupon.numbers or coupon.fields])
-    )
+    begun = [coupon for coupon in coupons if coupon.numbers or coupon.fields]
+    return incomplete_words(incomplete(case, begun))
 
 
 def _at_a_terminal() -> bool:
     """Whether there is a keyboard, and a screen to draw on; the answer may go elsewhere."""
     return sys.stdin.isatty() and sys.stderr.isatty()
-
-
-def _count(cells: int) -> str:
-    return "1 cell" if cells == 1 else f"{cells} cells"
 
 
 def _table(case: Case, table: Path | None) -> tuple[Path, str]:
@@ -213,12 +179,10 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
     if len(tables) != 1:
         named = ", ".join(name for _, name in tables) or "no CSV table"
         expected = "one: name it with --table"
-        raise Refused(Problem("which-table", case.name, "batch.coupons", named, expected))
+        raise refusal("which-table", case.name, "batch.coupons", named, expected)
     if tables[0][0].suffix.lower() != ".csv":
-        hint = "a workbook is filled in with a spreadsheet program"
-        raise Refused(
-            Problem("wrong-format", tables[0][1], "", "no CSV table", "a name that ends in .csv", hint)
-        )
+        hint, expected = "a workbook is filled in with a spreadsheet program", "a name that ends in .csv"
+        raise refusal("wrong-format", tables[0][1], "", "no CSV table", expected, hint)
     return tables[0]
 
 
@@ -244,10 +208,13 @@ def _made(case: Case, path: Path, name: str) -> str:
     if path.exists() and path.stat().st_size:
         return ""
     replace_file(path, csv_text(blank_table(case)).encode())
-    listed = [other.resolve() for other, _ in case.coupon_files()]
-    if path.resolve() in listed:
-        return f"{name} is new."
-    return f"{name} is new: name it under 'coupons' in {case.name}, so that it counts."
+    then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
+    return f"{name} is new{then}."
+
+
+def _listed(case: Case, path: Path) -> bool:
+    """Whether the batch file names a table."""
+    return path.resolve() in [other.resolve() for other, _ in case.coupon_files()]
 
 
 def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:

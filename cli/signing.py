@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 
 from . import tables
-from .answers import print_json
+from .answers import NO, print_json
+from .options import argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.records.signature import Signature, Signed, Verification
 
-NO = 1
 
 _BESIDE = {
     "covers": "it covers",
@@ -39,45 +39,24 @@ _NO_KEY = (
     "prints its line for the allowed-signers file"
 )
 _RELEASE = "Release stays with the governing specification, local codes and authorized staff."
-_RECORD = typer.Argument(metavar="RECORD", help="record.json, as report wrote it")
+_RECORD = argument("RECORD", "record.json, as report wrote it")
+_AMONG = "with released: other records to hold it against; default: those in folders beside it"
 
 
 def sign(
-    role: Annotated[
-        str, typer.Option(metavar="ROLE", help="prepared, reviewed, released or rejected", show_default=False)
-    ],
-    name: Annotated[
-        str, typer.Option(metavar="NAME", help="of who signs, as the allowed-signers file has it")
-    ],
-    record: Annotated[
-        Path | None,
-        typer.Argument(metavar="RECORD", help="record.json, as report wrote it", show_default=False),
-    ] = None,
-    key: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="private OpenSSH key of who signs", show_default=False),
-    ] = None,
+    role: Annotated[str, option("ROLE", "prepared, reviewed, released or rejected")],
+    name: Annotated[str, option("NAME", "of who signs, as the allowed-signers file has it")],
+    record: Annotated[Path | None, _RECORD] = None,
+    key: Annotated[Path | None, option("FILE", "private OpenSSH key of who signs")] = None,
     print_signer: Annotated[
-        bool,
-        typer.Option(
-            "--print-signer", help="sign nothing; print this role's line for the allowed-signers file"
-        ),
+        bool, flag("--print-signer", "sign nothing; print this role's line for the allowed-signers file")
     ] = False,
-    goods: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="with rejected: what becomes of the goods")
-    ] = None,
-    among: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FOLDER",
-            help="with released: other records to hold it against; default: those in folders beside it",
-            show_default=False,
-        ),
-    ] = None,
+    goods: Annotated[str | None, option("TEXT", "with rejected: what becomes of the goods")] = None,
+    among: Annotated[Path | None, option("FOLDER", _AMONG)] = None,
     passphrase_file: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="holds the key's passphrase; asked for without it")
+        Path | None, option("FILE", "holds the key's passphrase; asked for without it")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Sign a record in a role.
 
@@ -88,16 +67,14 @@ def sign(
     from laminate.records.signers_line import signer_line
 
     if key is None:
-        raise Refused(
-            Problem("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
-        )
+        raise refusal("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
     secret = _asked if passphrase_file is None else _first_line(passphrase_file)
     if print_signer:
         line = signer_line(role, name, key, secret)
         print_json({"line": line}) if as_json else print(line)
         return
     if record is None:
-        raise Refused(Problem("missing", "", "RECORD", "nothing", "record.json, as report wrote it"))
+        raise refusal("missing", "", "RECORD", "nothing", "record.json, as report wrote it")
     try:
         done = signature.sign(record, role, name, key, secret, goods=goods, among=among)
     except signature.Rule as rule:
@@ -105,8 +82,7 @@ def sign(
             print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
         else:
             tables.paragraph("Not signed:", bold=True)
-            for finding in rule.findings:
-                tables.paragraph(_plain(finding.words), indent=2)
+            _below(*(finding.words for finding in rule.findings))
         raise typer.Exit(NO) from None
     if as_json:
         print_json({"signed": True, **done.as_json()})
@@ -116,8 +92,8 @@ def sign(
 
 def extract(
     record: Annotated[Path, _RECORD],
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="new or empty: where the files are written")],
-    as_json: Annotated[bool, typer.Option("--json", help="the written files as JSON")] = False,
+    folder: Annotated[Path, argument("DIR", "new or empty: where the files are written")],
+    as_json: Annotated[bool, flag("--json", "the written files as JSON")] = False,
 ) -> None:
     """Write the files inside a record to a folder.
 
@@ -132,36 +108,32 @@ def extract(
     try:
         files = inputs_of(read_file(record, "record", MOST_TABLE))
     except Damaged as fault:
-        expected = "a record as 'laminate report --out' writes it"
-        raise Refused(
-            Problem("bad-record", str(record), "", words, expected) for words in fault.findings
-        ) from None
+        expected, file = "a record as 'laminate report --out' writes it", str(record)
+        problems = [Problem("bad-record", file, "", words, expected) for words in fault.findings]
+        raise Refused(problems) from None
     written_files = written(files, folder)
     if as_json:
         print_json(written_files.as_json())
         return
-    count = len(written_files.files)
-    noun = "file" if count == 1 else "files"
-    told = f"{count} {noun} written. To judge the batch: laminate report {written_files.batch}"
+    count = tables.counted(len(written_files.files), "file")
+    told = f"{count} written. To judge the batch: laminate report {written_files.batch}"
     tables.paragraph(_plain(told), bold=True)
-    for path, role, _ in written_files.files:
-        tables.paragraph(_plain(f"{role}: {path}"), indent=2)
+    _below(*(f"{role}: {path}" for path, role, _ in written_files.files))
     tables.paragraph("The record was not verified: 'laminate verify' does that.")
 
 
 def verify(
     record: Annotated[Path, _RECORD],
     allowed_signers: Annotated[
-        Path, typer.Option(metavar="FILE", help="OpenSSH allowed-signers file: who may sign what, and when")
+        Path, option("FILE", "OpenSSH allowed-signers file: who may sign what, and when")
     ],
     revoked: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="OpenSSH key revocation list, or a list of public keys"),
+        Path | None, option("FILE", "OpenSSH key revocation list, or a list of public keys")
     ] = None,
     need: Annotated[
-        str | None, typer.Option(metavar="ROLE", help="a role that must be signed, for instance released")
+        list[str] | None, option("ROLE", "that must be signed, for instance released; repeatable")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="the same as JSON")] = False,
+    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
 ) -> None:
     """Check who signed a record and that nothing changed since.
 
@@ -183,9 +155,7 @@ def verify(
 def _asked() -> str:
     if not sys.stdin.isatty():
         hint = "name a file that holds it: --passphrase-file FILE"
-        raise Refused(
-            Problem("passphrase-needed", "", "--key", "a key with a passphrase", "the passphrase", hint)
-        )
+        raise refusal("passphrase-needed", "", "--key", "a key with a passphrase", "the passphrase", hint)
     from getpass import getpass
 
     from .waiting import stop
@@ -203,61 +173,59 @@ def _first_line(path: Path) -> str:
     try:
         first = read_file(path, "passphrase").decode("utf-8").split("\n", 1)[0].removesuffix("\r")
     except UnicodeDecodeError:
-        raise Refused(Problem("bad-passphrase", str(path), "", "no UTF-8 text", "a passphrase")) from None
+        raise refusal("bad-passphrase", str(path), "", "no UTF-8 text", "a passphrase") from None
     if not first:
-        raise Refused(Problem("bad-passphrase", str(path), "", "an empty first line", "a passphrase"))
+        raise refusal("bad-passphrase", str(path), "", "an empty first line", "a passphrase")
     return first
 
 
 def _show_signed(done: Signed) -> None:
     told = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
     tables.paragraph(_plain(told), bold=True)
-    for what, said in (
-        ("record SHA-256", done.record),
-        ("key", done.key),
-        ("statement", str(done.statement)),
-        ("signature", str(done.signature)),
-    ):
-        tables.paragraph(_plain(f"{what}: {said}"), indent=2)
-    tables.paragraph(f"the record's answer: {done.answer}", indent=2)
-    _show_beside(done.beside)
-    if done.concession:
-        tables.paragraph(_plain(f"under {done.concession}"), indent=2)
+    _below(
+        f"record SHA-256: {done.record}",
+        f"key: {done.key}",
+        f"statement: {done.statement}",
+        f"signature: {done.signature}",
+        f"the record's answer: {done.answer}",
+        *_beside(done.beside),
+        *([f"under {done.concession}"] if done.concession else ()),
+    )
     for note in done.notes:
         tables.paragraph(_plain(f"Note: {note}."))
     if done.role == "released":
         tables.paragraph(_RELEASE)
 
 
+def _below(*sentences: str) -> None:
+    for sentence in sentences:
+        tables.paragraph(_plain(sentence), indent=2)
+
+
 def _show_verified(verification: Verification) -> None:
-    by = [
-        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
-    ]
-    told = f"{verification.record}, {verification.answer or 'answer not read'}; "
+    answer, today = verification.answer, verification.answer_today
+    by = [f"{one.role} by {one.name}" for one in verification.signatures if one.proven]
+    told = f"{verification.record}, {answer or 'answer not read'}; "
     told += "; ".join(by) or "no signature is proven"
     first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {told}.")
     tables.paragraph(first, bold=True)
-    for reason in verification.reasons:
-        tables.paragraph(_plain(reason.words), indent=2)
-    tables.paragraph(f"record SHA-256: {verification.sha256}", indent=2)
-    tables.paragraph(f"the record's answer: {verification.answer or 'cannot be read'}", indent=2)
-    if verification.answer_today != verification.answer:
-        today = verification.answer_today or "none, it cannot be computed again here"
-        tables.paragraph(f"the answer computed today: {today}", indent=2)
+    _below(*(reason.words for reason in verification.reasons))
+    _below(f"record SHA-256: {verification.sha256}", f"the record's answer: {answer or 'cannot be read'}")
+    if today != answer:
+        _below(f"the answer computed today: {today or 'none, it cannot be computed again here'}")
     if verification.said is not None:
-        _show_beside(verification.said.beside)
+        _below(*_beside(verification.said.beside))
     if verification.concession:
         under = "released under" if verification.released else "not released; the record has"
-        tables.paragraph(_plain(f"{under} {verification.concession}"), indent=2)
+        _below(f"{under} {verification.concession}")
     if verification.signatures:
         print()
         columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
         tables.table(columns, [_row(signature) for signature in verification.signatures])
-    for signature in verification.signatures:
-        for reason in signature.reasons:
-            tables.paragraph(_plain(f"{signature.file}: {reason.words}"), indent=2)
-        if signature.goods is not None:
-            tables.paragraph(f"what becomes of the goods, says {signature.name}: {signature.goods}", indent=2)
+    for one in verification.signatures:
+        _below(*(f"{one.file}: {reason.words}" for reason in one.reasons))
+        if one.goods is not None:
+            _below(f"what becomes of the goods, says {one.name}: {one.goods}")
     print()
     for note in verification.notes:
         tables.paragraph(_plain(f"Note: {note}."))
@@ -265,21 +233,19 @@ def _show_verified(verification: Verification) -> None:
     tables.paragraph(first, bold=True)
 
 
-def _show_beside(beside: Mapping[str, Any]) -> None:
+def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
     """What is said wherever the answer of a record is, a line each."""
     for key, words in _BESIDE.items():
         rows = beside.get(key) or []
         for row in rows if isinstance(rows, list) else [rows]:
             if key == "covers" and row.get("text"):
-                tables.paragraph(_plain(row["text"]), indent=2)
+                yield row["text"]
             elif key == "correlations":
                 pair = " and ".join(name.replace("_", " ") for name in row["of"])
-                tables.paragraph(
-                    _plain(f"correlation of {pair} in {row['zone']}: {row['value']:.2f}"), indent=2
-                )
+                yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"
             else:
                 said = f"{100.0 * row:.2f} %" if key == "chance_of_all" else _said(row)
-                tables.paragraph(_plain(f"{words}: {said}"), indent=2)
+                yield f"{words}: {said}"
 
 
 def _said(row: Any) -> str:

@@ -4,58 +4,31 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import Annotated
 
 from . import tables
-from .answers import AsJson, Html, Units, give_out
-
-if TYPE_CHECKING:
-    pass
-
-NO = 1
+from .answers import give_out
+from .options import AsJson, Html, Options, Units, argument, flag, option
 
 
 def trend(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="records, in it or below it")],
-    part: Annotated[
-        list[str] | None,
-        typer.Option(metavar="NUMBER", help="of a part; repeatable; default: all", show_default=False),
-    ] = None,
-    zone: Annotated[
-        list[str] | None,
-        typer.Option(metavar="NAME", help="of the part; repeatable; default: all", show_default=False),
-    ] = None,
-    every: Annotated[bool, typer.Option("--every", help="also what is measured and has no limit")] = False,
+    folder: Annotated[Path, argument("FOLDER", "records, in it or below it")],
+    part: Annotated[list[str] | None, option("NUMBER", "of a part; repeatable; default: all")] = None,
+    zone: Annotated[list[str] | None, option("NAME", "of the part; repeatable; default: all")] = None,
+    every: Annotated[bool, flag("--every", "also what is measured and has no limit")] = False,
     allowed_signers: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="use only records whose signatures it proves, as in verify",
-            show_default=False,
-        ),
+        Path | None, option("FILE", "use only records whose signatures it proves, as in verify")
     ] = None,
     revoked: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="OpenSSH key revocation list, or a list of public keys", show_default=False
-        ),
+        Path | None, option("FILE", "OpenSSH key revocation list, or a list of public keys")
     ] = None,
     need: Annotated[
-        str | None,
-        typer.Option(
-            metavar="ROLE", help="a role that must be signed, for instance released", show_default=False
-        ),
+        list[str] | None, option("ROLE", "that must be signed, for instance released; repeatable")
     ] = None,
-    compute_all: Annotated[
-        bool, typer.Option("--recompute", help="judge again also what signatures prove")
-    ] = False,
+    compute_all: Annotated[bool, flag("--recompute", "judge again also what signatures prove")] = False,
     html: Html = None,
     units: Units = "metric",
-    why: Annotated[
-        bool, typer.Option("--why", help="every batch, test and capability, and how it is computed")
-    ] = False,
+    why: Annotated[bool, flag("--why", "every batch, test and capability, and how it is computed")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Chart batches over time: control limits, lots and capability.
@@ -66,13 +39,10 @@ def trend(
     from laminate.history.trending import trend as studied
     from laminate.records.record import recompute
 
-    from .options import UNITS, Options
-
-    options = Options()
-    options.word("--units", units, UNITS)
-    for option, given in (("--revoked", revoked), ("--need", need)):
-        if given is not None and allowed_signers is None:
-            options.say("option-alone", option, f"'{given}'", "--allowed-signers FILE beside it")
+    options = Options(units, why=why, as_json=as_json, html=html)
+    for name, given in (("--revoked", revoked), ("--need", " ".join(need or ()))):
+        if given and allowed_signers is None:
+            options.say("option-alone", name, f"'{given}'", "--allowed-signers FILE beside it")
     options.check()
     chosen = {"part": part or [], "zone": zone or []}
     with tables.progress("records") as told:
@@ -92,11 +62,8 @@ def trend(
     from laminate.show.trend_page import trend_document
 
     give_out(
-        html=html,
-        as_json=as_json,
-        answer=lambda: {**trend_json(history), **({"written": [str(html)]} if html else {})},
-        document=lambda: trend_document(history, units),
-        why=why,
+        options,
+        lambda: {**trend_json(history), **({"written": [str(html)]} if html else {})},
+        lambda: trend_document(history, units),
+        good=history.all_verify,
     )
-    if not history.all_verify:
-        raise typer.Exit(NO)

@@ -1,5 +1,6 @@
 """What every test shares."""
 
+import importlib.util
 import json
 import os
 import shutil
@@ -10,11 +11,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from .messages.wording import Catalog
+from .messages.wording import CATALOG, Catalog
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """An option that writes the catalog of wording anew: of tests/messages, in one process."""
+    """An option that writes the catalog of wording anew, from the tests that are run, in one process."""
     parser.addoption("--rewrite-wording", action="store_true", help="write tests/messages/wording.csv anew")
 
 
@@ -47,10 +48,11 @@ PROGRAMS = {
 
 
 def missing_programs() -> dict[str, str]:
-    """Markers whose programs are not on this machine; none in continuous integration: there all must be."""
+    """Markers whose programs are not on this machine; in continuous integration all must be, but for dask."""
+    scale = {} if importlib.util.find_spec("dask") else {"scale": "dask"}
     if os.environ.get("CI"):
-        return {}
-    return {
+        return scale
+    return scale | {
         marker: program
         for marker, programs in PROGRAMS.items()
         for program in programs
@@ -64,6 +66,22 @@ def pytest_report_header() -> list[str]:
         f"left out: tests marked '{marker}', for this machine has no {program}"
         for marker, program in missing_programs().items()
     ]
+
+
+LEFT_FOR = {"slow": "-m slow", "long": "-m long", "benchmark": "-m benchmark --benchmark-only"}
+"""Marker that an ordinary run leaves out -> how to run it."""
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    """Name what was left out once more, with how to run it, after everything."""
+    chosen = config.option.markexpr
+    left_out = [
+        f"{marker} (`pytest {call}`)" for marker, call in LEFT_FOR.items() if f"not {marker}" in chosen
+    ]
+    if left_out:
+        terminalreporter.write_line(f"left out by their marker: {', '.join(left_out)}")
+    for line in pytest_report_header():
+        terminalreporter.write_line(line)
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -154,13 +172,13 @@ class Shop:
         return json.loads(answer.out, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="session", autouse=True)
 def wording(pytestconfig: pytest.Config) -> Iterator[Catalog]:
     """The catalog of wording, written at the end where that is asked for."""
-    catalog = Catalog(rewrite=pytestconfig.getoption("rewrite_wording"))
-    yield catalog
-    if catalog.rewrite:
-        catalog.write()
+    CATALOG.rewrite = pytestconfig.getoption("rewrite_wording")
+    yield CATALOG
+    if CATALOG.rewrite:
+        CATALOG.write()
 
 
 @pytest.fixture

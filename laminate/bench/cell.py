@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from laminate.files.coupons import NUMBERS, gather
 from laminate.files.table import Heading, Row, Table, parse_number
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Refused, did_you_mean, refusal
 from laminate.values.units import Unreadable, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
@@ -92,7 +92,7 @@ def _sent(text: str) -> str:
 
 
 def _refused(heading: Heading, found: str, expected: str, hint: str = "") -> Refused:
-    return Refused(Problem("unreadable-cell", "", heading.label, found, expected, hint))
+    return refusal("unreadable-cell", "", heading.label, found, expected, hint)
 
 
 def _decimal(text: str, decimal: str) -> Decimal:

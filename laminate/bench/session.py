@@ -66,11 +66,7 @@ class Session:
     """
 
     def __init__(
-        self,
-        table: BenchTable,
-        watch: Watch,
-        operator: str,
-        now: Callable[[], dt.datetime] = dt.datetime.now,
+        self, table: BenchTable, watch: Watch, operator: str, now: Callable[[], dt.datetime] = dt.datetime.now
     ) -> None:
         self.table, self.watch, self.operator, self._now = table, watch, operator, now
         self.choices = choices_of(watch.case)

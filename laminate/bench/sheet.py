@@ -12,7 +12,7 @@ from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.files.method_names import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import near_hint, refusal
 from laminate.values.quantities import DEG_C
 from laminate.values.said import Said, between, in_units
 from laminate.values.units import Unreadable, parse_spread, scale
@@ -115,14 +115,14 @@ def blank_table(
         if name not in case.part.prepreg:
             hint = near_hint(name, case.part.prepreg)
             expected = "a prepreg of the part file"
-            raise Refused(Problem("unknown-name", "", "--prepreg", f"'{name}'", expected, hint))
+            raise refusal("unknown-name", "", "--prepreg", f"'{name}'", expected, hint)
     alone = bool(prepregs) and not (zones or methods or case.part.plan)
     wanted = [] if alone else _zones(case, zones)
     used = {zone: _methods(case, zone, methods) for zone in wanted}
     every = list(dict.fromkeys(method for chosen in used.values() for method in chosen))
     if sinker and not any(method in _IN_LIQUID for method in every):
         expected = f"a method that weighs in a liquid: {', '.join(_IN_LIQUID)}"
-        raise Refused(Problem("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected))
+        raise refusal("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected)
     names = _names(case, wanted, every, prepregs, sinker=sinker)
     columns = tuple(_columns(case, wanted, names, units))
     rows: list[tuple[str, ...]] = []
@@ -148,7 +148,7 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
     for zone in zones:
         if zone not in part.zone:
             hint = near_hint(zone, part.zone)
-            raise Refused(Problem("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint))
+            raise refusal("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint)
     planned = [zone for zone, plan in part.plan.items() if plan.most]
     return list(dict.fromkeys(zones)) or planned or list(part.zone)
 
@@ -158,15 +158,13 @@ def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
         if method not in METHODS:
             hint = near_hint(method, METHODS)
             expected = f"one of {', '.join(METHODS)}"
-            raise Refused(Problem("unknown-name", "", "--method", f"'{method}'", expected, hint))
+            raise refusal("unknown-name", "", "--method", f"'{method}'", expected, hint)
     plan = case.part.plan.get(zone)
     chosen = list(methods) or (plan.measured_by if plan else [])
     if not chosen:
         expected = f"methods under [plan.{zone}] of the part file"
         hint = "or name them here: --method immersion --method digestion"
-        raise Refused(
-            Problem("no-plan", "", f"zone '{zone}'", "nothing says what is to be measured", expected, hint)
-        )
+        raise refusal("no-plan", "", f"zone '{zone}'", "nothing says what is to be measured", expected, hint)
     return chosen
 
 

@@ -20,7 +20,7 @@ from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
 from laminate.values.durable import append, disk_problem, replace_file
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
@@ -203,7 +203,7 @@ class BenchTable:
         history = read_history(whole)
         if history.fault:
             hint = "put the history back as it was, or go on in a table with another name"
-            raise Refused(Problem("broken-history", name, "", history.fault, "a chain of whole lines", hint))
+            raise refusal("broken-history", name, "", history.fault, "a chain of whole lines", hint)
         if len(whole) < len(data):
             try:
                 replace_file(path, whole)
@@ -263,7 +263,7 @@ def _bytes(path: Path, name: str) -> bytes:
         return path.read_bytes()
     except OSError as error:
         found = (error.strerror or str(error)).lower()
-        raise Refused(Problem("file-unreadable", name, "", found, "a coupon table (.csv)")) from None
+        raise refusal("file-unreadable", name, "", found, "a coupon table (.csv)") from None
 
 
 def _read(name: str, data: bytes) -> _Content:
@@ -280,7 +280,7 @@ def _read(name: str, data: bytes) -> _Content:
         raise Refused(problems)
     if view is not None and "specimen" not in [heading.name for heading in view.headings]:
         expected = "a column 'specimen' with the name of each one"
-        raise Refused(Problem("missing-column", name, "", "no column 'specimen'", expected))
+        raise refusal("missing-column", name, "", "no column 'specimen'", expected)
     records = tuple(_records(text, separator))
     if view is None:
         view = _without_rows(name, text, separator)

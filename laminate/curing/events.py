@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
+    from laminate.curing.pressing import Pressing
     from laminate.curing.scenario import Outcome
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import View
@@ -34,24 +36,24 @@ def _spread(times: np.ndarray) -> float | None:
 
 def gel(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
     """Events of first and last gel, as best known."""
-    seconds = view.seconds
     times = []
     for sensor in view.heat.sensors:
         for charge in view.inside.charges:
             used = nominal_clock(view, sensor, charge)
-            times.append(_crossing(seconds, used - 1.0, 0) if used[-1] >= 1.0 else math.inf)
-    for name, time, drawn in (
-        ("gel first", min(times), nominal.first),
-        ("gel last", max(times), nominal.last),
-    ):
-        if math.isfinite(time):
-            zone_cycle.events.append(Event(name, Known(time, _spread(drawn)), _hot(view, time), None))
-        elif name == "gel last" and math.isfinite(min(times)):
-            zone_cycle.unknown["gel last"] = "the log ends before the coldest sensor's gel"
+            times.append(_crossing(view.seconds, used - 1.0, 0) if used[-1] >= 1.0 else math.inf)
+    first, last = min(times), max(times)
+    if math.isfinite(first):
+        _add(zone_cycle, view, "gel first", first, _spread(nominal.first))
+    if math.isfinite(last):
+        _add(zone_cycle, view, "gel last", last, _spread(nominal.last))
+    elif math.isfinite(first):
+        zone_cycle.unknown["gel last"] = "the log ends before the coldest sensor's gel"
 
 
-def _hot(view: View, time: float) -> float:
-    return float(np.interp(time, view.seconds, view.heat.hottest()))
+def _add(zone_cycle: ZoneCycle, view: View, name: str, time: float, u: float | None = None) -> None:
+    """Note a moment with the hottest temperature then; `_finish` adds the pressure."""
+    hot = float(np.interp(time, view.seconds, view.heat.hottest()))
+    zone_cycle.events.append(Event(name, Known(time, u), hot, None))
 
 
 def _crossing(seconds: np.ndarray, values: np.ndarray, start: int) -> float:
@@ -83,12 +85,10 @@ def curve_crosses(
 ) -> bool:
     """Add the event at which curves (times, columns) first rise above 0; False where the first never does."""
     times = np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
-    if not np.isfinite(times[0]):
-        return False
-    zone_cycle.events.append(
-        Event(name, Known(float(times[0]), _spread(times[1:]) or None), _hot(view, times[0]), None)
-    )
-    return True
+    crosses = bool(np.isfinite(times[0]))
+    if crosses:
+        _add(zone_cycle, view, name, float(times[0]), _spread(times[1:]) or None)
+    return crosses
 
 
 def touch(zone_cycle: ZoneCycle, view: View, seconds: np.ndarray, gap: np.ndarray) -> None:
@@ -104,9 +104,8 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
         return
     over = presses.cores.most - presses.limit
     if curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over):
-        zone_cycle.warnings.append(
-            "clamp or pressure limit reached: the tool can open or break; see 'laminate core'"
-        )
+        warning = "clamp or pressure limit reached: the tool can open or break; see 'laminate core'"
+        zone_cycle.warnings.append(warning)
     else:
         zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
 
@@ -115,61 +114,40 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, need
     """Events of pressure, the vapor margin, spells before and after, as best known."""
     seconds, hot, presses = view.seconds, view.heat.hottest(), view.presses
     vapor = zone_cycle.humidity * vapor_pressure(hot)
-    if zone_cycle.curves is not None:
-        zone_cycle.curves.vapor = vapor
     resin = presses.resin(seconds)
-    peak = int(np.argmax(hot))
-
-    def pressure_at(time: float) -> float | None:
-        found_there = presses.resin(np.array([time]))
-        return None if found_there is None else float(found_there[0])
-
-    zone_cycle.events.append(
-        Event("peak temperature", Known(float(seconds[peak]), None), float(hot[peak]), None)
-    )
-    if resin is None:
-        reason = "; ".join(presses.why) or "no pressure is logged"
-        _not_known(zone_cycle, reason)
-        _finish(zone_cycle, pressure_at)
-        return
     if zone_cycle.curves is not None:
-        zone_cycle.curves.resin = resin
+        zone_cycle.curves.vapor, zone_cycle.curves.resin = vapor, resin
+    _add(zone_cycle, view, "peak temperature", float(seconds[int(np.argmax(hot))]))
+    if resin is None:
+        _not_known(zone_cycle, "; ".join(presses.why) or "no pressure is logged")
+        _finish(zone_cycle, presses)
+        return
     if presses.absolute is not None and presses.gas is None:
         applied = presses.absolute.at(seconds) - ATMOSPHERE
     else:
         applied = presses.applied.at(seconds) if presses.applied is not None else resin - ATMOSPHERE
     start = float(np.max(applied)) * 0.05
     if np.any(applied > start) and start > 0.0 and not presses.by_balance:
-        first = _crossing(seconds, applied - start, 0)
-        zone_cycle.events.append(Event("first pressure", Known(first), _hot(view, first), None))
-    full = presses.liquid_full()
+        _add(zone_cycle, view, "first pressure", _crossing(seconds, applied - start, 0))
+    full, after = presses.liquid_full(), _crossing_down(seconds, applied - start)
     if math.isfinite(full):
-        zone_cycle.events.append(Event("liquid full", Known(full), _hot(view, full), None))
-    after = _crossing_down(seconds, applied - start)
+        _add(zone_cycle, view, "liquid full", full)
     if after is not None:
-        zone_cycle.events.append(Event("released", Known(after), _hot(view, after), None))
-    one = zone_cycle.event("gel first")
-    if one is None:
-        reason = zone_cycle.unknown.get("gel first", "no gel")
-        _not_known(zone_cycle, reason)
-        _finish(zone_cycle, pressure_at)
-        return
-    if presses.by_balance:
-        needed = needed or 0.0
-    _at_gel(zone_cycle, view, nominal, one.time.value, needed, resin, vapor, applied)
-    _finish(zone_cycle, pressure_at)
+        _add(zone_cycle, view, "released", after)
+    gelled = zone_cycle.event("gel first")
+    if gelled is None:
+        _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
+    else:
+        needed = needed or 0.0 if presses.by_balance else needed
+        _at_gel(zone_cycle, view, nominal, gelled.time, needed, resin, vapor, applied)
+    _finish(zone_cycle, presses)
 
 
 def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
     for key in (
-        "vapor_margin",
-        "vapor_margin_after_gel",
-        "vapor_before_pressure",
-        "pressed",
-        "resin_pressure_absolute_at_gel",
-        "applied_pressure_at_gel",
-        "times_released",
-    ):
+        "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure", "pressed",
+        "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "times_released",
+    ):  # fmt: skip
         zone_cycle.unknown.setdefault(key, reason)
 
 
@@ -177,13 +155,13 @@ def _at_gel(
     zone_cycle: ZoneCycle,
     view: View,
     nominal: Outcome,
-    gel_at: float,
+    gelled: Known,
     needed: float | None,
     resin: np.ndarray,
     vapor: np.ndarray,
     applied: np.ndarray,
 ) -> None:
-    seconds = view.seconds
+    seconds, gel_at = view.seconds, gelled.value
     at_gel = float(np.interp(gel_at, seconds, applied))
     at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
@@ -198,36 +176,31 @@ def _at_gel(
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
     inside = (seconds >= begun) & (seconds <= gel_at)
     zone_cycle.times_released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & inside[1:]))
-    if pressed is not None:
-        zone_cycle.events.append(Event("pressed", Known(pressed), _hot(view, pressed), None))
+    if pressed is None:
+        zone_cycle.unknown["pressed"] = "it was not pressed when the first of it gelled"
+    else:
+        _add(zone_cycle, view, "pressed", pressed)
         if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
             share = float(np.interp(pressed, seconds, zone_cycle.curves.clock))
-            object.__setattr__(zone_cycle.gel_clock, "when_pressed", share)
-    else:
-        zone_cycle.unknown["pressed"] = "it was not pressed when the first of it gelled"
+            zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=share)
     start = pressed if pressed is not None else mechanical
     before = (seconds <= (start if start is not None else gel_at)) & (vapor > resin)
-    if "vapor_margin" not in zone_cycle.unknown:
+    if "vapor_margin" in zone_cycle.unknown:
+        for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
+            zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
+    else:
         _margins(zone_cycle, view, nominal, gel_at, start, resin - vapor, closed)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
         zone_cycle.vapor_before_pressure = float(steps[before].sum()), lost
         if before.any():
-            zone_cycle.warnings.append(
-                "vapor above the resin pressure before it was pressed; voids may close again"
-            )
-    else:
-        for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
-            zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
+            warning = "vapor above the resin pressure before it was pressed; voids may close again"
+            zone_cycle.warnings.append(warning)
     if zone_cycle.gel_clock.start is not None and pressed is not None:
-        gelled = zone_cycle.event("gel first")
-        zone_cycle.readings["time from pressed to gel"] = Known(
-            gel_at - pressed, gelled.time.u if gelled else None
-        )
+        zone_cycle.readings["time from pressed to gel"] = Known(gel_at - pressed, gelled.u)
     else:
-        zone_cycle.unknown["time from pressed to gel"] = (
-            zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
-        )
+        why = zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
+        zone_cycle.unknown["time from pressed to gel"] = why
 
 
 def _margins(
@@ -254,9 +227,8 @@ def _margins(
         zone_cycle.vapor_margin_after_gel = float(after.min())
         opened = (np.cumsum(closed > 0.0) > 0) & later & (seconds < until) & (margin < 0.0) & (closed <= 0.0)
         if opened.any():
-            zone_cycle.warnings.append(
-                "opened hot: after gel its vapor pressed more than the press; it can blister a good part"
-            )
+            warning = "opened hot: after gel its vapor pressed more than the press; it can blister a good "
+            zone_cycle.warnings.append(f"{warning}part")
     else:
         zone_cycle.unknown["vapor_margin_after_gel"] = "below 100 degC, or the log ends, right after gel"
 
@@ -271,13 +243,15 @@ def _crossing_down(seconds: np.ndarray, values: np.ndarray) -> float | None:
     return float(seconds[at] + values[at] / step * (seconds[at + 1] - seconds[at])) if step > 0.0 else None
 
 
-def _finish(zone_cycle: ZoneCycle, pressure_at: object) -> None:
+def _finish(zone_cycle: ZoneCycle, presses: Pressing) -> None:
     """Pressures beside every event, in the order of time."""
-    assert callable(pressure_at)
-    zone_cycle.events = sorted(
-        (Event(e.event, e.time, e.temperature, pressure_at(e.time.value)) for e in zone_cycle.events),
-        key=lambda e: e.time.value,
-    )
+    events = sorted(zone_cycle.events, key=lambda event: event.time.value)
+    pressures = presses.resin(np.array([event.time.value for event in events]))
+    if pressures is not None:
+        events = [
+            replace(e, resin_pressure=float(pressure)) for e, pressure in zip(events, pressures, strict=True)
+        ]
+    zone_cycle.events = events
 
 
 def readings(zone_cycle: ZoneCycle, view: View) -> None:

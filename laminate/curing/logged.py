@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, Known, ZoneCycle
+from laminate.curing.answers import Known, Matters, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import DRAWS, SEED, generator
@@ -15,7 +15,7 @@ from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
 from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome
 from laminate.curing.thermometers import GAUGE, Sensor, ordinary, thermometers
-from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
+from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.files.cycle_keys import TEMPERATURES
 
@@ -41,9 +41,8 @@ def of_zone(
     file: the log, cleaned; gone: its sensors that are lost; thickness: of the laminate [m], None where it is
     not known.
     """
-    zone_cycle = ZoneCycle(
-        zone, mended=list(file.mended), left_out=list(file.left_out), screening=[SCREENING, GLASSY]
-    )
+    zone_cycle = ZoneCycle(zone, mended=[*file.mended], left_out=[*file.left_out])
+    zone_cycle.screening = [SCREENING, GLASSY]
     zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
@@ -79,30 +78,23 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     drawn = draw(
         view.inside, view.heat.sensors, view.presses, gauge, instruments, needed, generator(seed), draws
     )
-    worst, best, nominal = _scenarios(view, drawn)
-    rules.apply(zone_cycle, view, worst.first)
-    clock(zone_cycle, view, nominal)
+    outcomes = _scenarios(view, drawn)
+    rules.apply(zone_cycle, view, outcomes.worst.first)
+    clock(zone_cycle, view, outcomes.nominal)
     _curves(zone_cycle, view)
     cores = view.presses.cores
     if cores is not None and cores.gap is not None:
         events.touch(zone_cycle, view, cores.seconds, cores.gap)
     if cores is not None and cores.locked is not None:
         zone_cycle.readings["highest pressure, locked"] = Known(cores.locked)
-    events.clamp_reached(zone_cycle, view)
-    events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed else None)
-    decide(zone_cycle, view, worst, best)
-    if (
-        zone_cycle.verdict == CANNOT
-        and zone_cycle.chance.both is not None
-        and 0.0 < float(np.mean(worst.both)) < 1.0
-    ):
-        by_time = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
+
+    def matters(by_time: bool) -> Matters | None:
+        if not by_time:
+            return what_matters(drawn.inputs, outcomes.worst.slack, 0.0)
         pressed = zone_cycle.event("pressed")
-        edge = (pressed.time.value if pressed else None) if by_time else 0.0
-        zone_cycle.matters_most = what_matters(drawn.inputs, worst.first if by_time else worst.slack, edge)
-    cautions(zone_cycle)
-    not_there(zone_cycle, view)
-    return zone_cycle
+        return what_matters(drawn.inputs, outcomes.worst.first, pressed.time.value if pressed else None)
+
+    return conclude(zone_cycle, view, outcomes, matters)
 
 
 def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
@@ -120,7 +112,7 @@ def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
     zone_cycle.curves.temperatures = temperatures
 
 
-def _scenarios(view: LogView, drawn: Drawn) -> tuple[Outcome, Outcome, Outcome]:
+def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
     seconds, charges, heat = view.seconds, view.inside.charges, view.heat
     plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
@@ -133,7 +125,7 @@ def _scenarios(view: LogView, drawn: Drawn) -> tuple[Outcome, Outcome, Outcome]:
         )  # fmt: skip
         return outcome(first, last, heat, seconds, view.presses, drawn, least=least)
 
-    return (
+    return Outcomes(
         run(heat.worst(), True, UNKNOWN_START, least=True),
         run(plain, False, 0.0, least=False),
         run(plain, True, 0.0, least=True),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Known, ZoneCycle
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, Known, Matters, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
@@ -19,7 +19,7 @@ from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import Pressing, Trace, each_at
 from laminate.curing.scenario import Outcome, bound, weigh
 from laminate.curing.thermometers import Sensor, Thermometers
-from laminate.curing.verdict import GLASSY, SCREENING, cautions, clock, decide, not_there, nothing
+from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
 from laminate.curing.view import View
 from laminate.formulas.gel_clock import REFERENCE
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.values.units import Value
 
+Gels = tuple[np.ndarray, np.ndarray]
 DRAWS = 400
 NO_REACTION = "no heat of reaction"
 
@@ -91,8 +92,12 @@ def planned(
     if heat.room is not None and presses.by_balance:
         locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
     run = Run(part, cycle, zone, inside, columns, heat, presses, lines, locked)
-    times = _Times(run)
-    return [_answered(run, times, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
+    gels = (  # what is unknown taken toward the soonest gel, the latest, neither
+        _gels(run, early=True, start=1.0, unknown=UNKNOWN_START),
+        _gels(run, early=False, start=0.0, unknown=0.0),
+        _gels(run, early=True, start=1.0, unknown=0.0),
+    )
+    return [_answered(run, gels, cycle, value) for cycle, value in zip(cycles, humidities, strict=True)]
 
 
 def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
@@ -102,16 +107,7 @@ def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
     return zone_cycle
 
 
-class _Times:
-    """First and last gel of every draw [s]: what is unknown taken toward the soonest, the latest, neither."""
-
-    def __init__(self, run: Run) -> None:
-        self.soonest = _gels(run, early=True, start=1.0, unknown=UNKNOWN_START)
-        self.latest = _gels(run, early=False, start=0.0, unknown=0.0)
-        self.plain = _gels(run, early=True, start=1.0, unknown=0.0)
-
-
-def _gels(run: Run, *, early: bool, start: float, unknown: float) -> tuple[np.ndarray, np.ndarray]:
+def _gels(run: Run, *, early: bool, start: float, unknown: float) -> Gels:
     """First and last gel; start: share of the out-life used; unknown: of the clock, where none is stated."""
     seconds, warm, n = run.heat.seconds, run.heat.laminate[..., 1:], run.columns.draws
     first, last = np.full(n, np.inf), np.full(n, -np.inf)
@@ -123,12 +119,11 @@ def _gels(run: Run, *, early: bool, start: float, unknown: float) -> tuple[np.nd
         used = np.concatenate(
             [np.zeros((1, *warm.shape[1:])), np.cumsum(steps * (rate[1:] + rate[:-1]) / 2.0, 0)]
         )
-        whole = (
-            run.columns.of(f"{charge.name}: share used before the press", charge.start)[1:]
-            if charge.start
-            else None
-        )
-        used += unknown if whole is None else start * np.clip(whole, 0.0, None)
+        if charge.start:
+            whole = run.columns.of(f"{charge.name}: share used before the press", charge.start)[1:]
+            used += start * np.clip(whole, 0.0, None)
+        else:
+            used += unknown
         times = _crossings(seconds, used)
         first, last = np.minimum(first, times.min(axis=0)), np.maximum(last, times.max(axis=0))
     return first, last
@@ -144,7 +139,7 @@ def _crossings(seconds: np.ndarray, used: np.ndarray) -> np.ndarray:
     return np.where(used[-1] >= 1.0, time, np.inf)
 
 
-def _outcome(run: Run, gel: tuple[np.ndarray, np.ndarray], humidity: np.ndarray, *, least: bool) -> Outcome:
+def _outcome(run: Run, gel: Gels, humidity: np.ndarray, *, least: bool) -> Outcome:
     """Hold pressure and vapor at first gel."""
     first, last = gel
     seconds, draws = run.heat.seconds, np.arange(run.columns.draws)
@@ -161,43 +156,33 @@ def _outcome(run: Run, gel: tuple[np.ndarray, np.ndarray], humidity: np.ndarray,
     return weights.known_where(there, least=least)
 
 
-def _answered(run: Run, times: _Times, zone_cycle: ZoneCycle, humidity: Value | None) -> ZoneCycle:
+def _answered(run: Run, gels: tuple[Gels, ...], zone_cycle: ZoneCycle, humidity: Value | None) -> ZoneCycle:
     n = run.columns.draws
     share_of = np.ones(n)
     if humidity is not None:
         share_of = np.clip(of_value(humidity, generator(), n), 0.0, 1.0)
-    worst = _outcome(run, times.soonest, share_of, least=True)
-    best = _outcome(run, times.latest, share_of, least=False)
-    nominal = _outcome(run, times.plain, share_of, least=True)
-    view = _view(run)
+    sides = zip(gels, (True, False, True), strict=True)
+    outcomes = Outcomes(*(_outcome(run, gel, share_of, least=least) for gel, least in sides))
+    view, worst = _view(run), outcomes.worst
     zone_cycle.not_measured += [*run.presses.not_measured, *run.heat.laid.press.inputs.not_measured()]
     if run.presses.by_balance and run.heat.room is not None:
         zone_cycle.not_measured += run.heat.laid.one_modulus(run.heat.room)
     _rules(zone_cycle, view, run, worst)
-    clock(zone_cycle, view, nominal, "cycle")
-    needed = run.part.zone[run.zone].pressed_at
+    clock(zone_cycle, view, outcomes.nominal, "cycle")
+    _curves(zone_cycle, run)
     events.readings(zone_cycle, view)
     if run.heat.cores:
         gap = np.broadcast_to(widest_gap(run.heat.cores), (len(view.seconds), run.columns.width))
         events.touch(zone_cycle, view, view.seconds, gap)
     if run.locked is not None:
         zone_cycle.readings["highest pressure, locked"] = Known(run.locked)
-    events.clamp_reached(zone_cycle, view)
-    events.pressure_and_vapor(zone_cycle, view, nominal, needed.value if needed is not None else None)
-    _curves(zone_cycle, run)
-    decide(zone_cycle, view, worst, best)
-    if (
-        zone_cycle.verdict == CANNOT
-        and zone_cycle.chance.both is not None
-        and 0.0 < float(np.mean(worst.both)) < 1.0
-    ):
-        by_pressure = float(np.mean(worst.pressed)) <= float(np.mean(worst.above))
-        own = run.needed
-        slack = worst.applied - (0.0 if own is None else own) if by_pressure else worst.slack
-        zone_cycle.matters_most = what_matters(run.columns.inputs, slack, 0.0)
-    cautions(zone_cycle)
-    not_there(zone_cycle, view)
-    return zone_cycle
+
+    def matters(by_pressure: bool) -> Matters | None:
+        needed = 0.0 if run.needed is None else run.needed
+        slack = worst.applied - needed if by_pressure else worst.slack
+        return what_matters(run.columns.inputs, slack, 0.0)
+
+    return conclude(zone_cycle, view, outcomes, matters)
 
 
 def _view(run: Run) -> View:

@@ -102,23 +102,21 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
             blocks.add("the zone's only laminate sensor is left out")
     if heat.lost and heat.bound is None:
         blocks.add(f"sensor {', '.join(heat.lost)} is lost, and nothing else bounds what it read", IN_TIME)
-    if file.unnamed:
-        names = ", ".join(file.unnamed)
-        hint = 'reads = "other" where they are not in the zone'
-        blocks.add(f"temperatures that [log.columns] does not name: {names}; {hint}", IN_TIME)
-    if file.unnamed_forces:
-        names = ", ".join(file.unnamed_forces)
-        hint = 'what each reads, or "other"'
-        blocks.add(f"forces or pressures that [log.columns] does not name: {names}; {hint}", IN_TIME)
+    for what, names, hint in (
+        ("temperatures", file.unnamed, 'reads = "other" where they are not in the zone'),
+        ("forces or pressures", file.unnamed_forces, 'what each reads, or "other"'),
+    ):
+        if names:
+            reason = f"{what} that [log.columns] does not name: {', '.join(names)}; {hint}"
+            blocks.add(reason, IN_TIME)
     middle = any(one.column.place == "middle" for one in file.reading("laminate"))
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
         said = "of unknown thickness" if view.thickness is None else "over 8 mm"
         blocks.add(f"a laminate {said} without a sensor in its middle, where it runs hotter", IN_TIME)
     for sensor in heat.sensors:
         if sensor.edge:
-            zone_cycle.warnings.append(
-                f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
-            )
+            warning = f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
+            zone_cycle.warnings.append(warning)
 
 
 def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
@@ -138,9 +136,8 @@ def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
             view.blocks.add(reason, IN_TIME)
         elif count[reads] > least:
             line = f"{path_text((reads,))} = {count[reads]} in sensors of [zone.{view.zone}]"
-            zone_cycle.warnings.append(
-                f"more sensors than the part wants: write {line}, so that none is missed"
-            )
+            warning = f"more sensors than the part wants: write {line}, so that none is missed"
+            zone_cycle.warnings.append(warning)
 
 
 def _since(view: LogView) -> None:
@@ -151,10 +148,8 @@ def _since(view: LogView) -> None:
     for sensor in view.heat.sensors:
         warm = float(np.interp(since.value, view.seconds, sensor.temperature))
         if warm > view.room + WARM_START:
-            reason = (
-                f"charge_heated_since {since.text}, but {sensor.name} reads {warm - 273.15:.0f} degC then"
-            )
-            view.blocks.add(reason, IN_TIME)
+            reads = f"but {sensor.name} reads {warm - 273.15:.0f} degC then"
+            view.blocks.add(f"charge_heated_since {since.text}, {reads}", IN_TIME)
 
 
 def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
@@ -172,9 +167,8 @@ def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
             where += ", with instrument = NAME in its column" if own is None else ""
             keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
             taken = ORDINARY_WORDS[reader.reads in TEMPERATURES] if "calibration" in missing else "none"
-            zone_cycle.warnings.append(
-                f"how far off {name} may be is not stated, {taken} is taken: write {keys} in {where}"
-            )
+            told = f"how far off {name} may be is not stated, {taken} is taken: write {keys} in {where}"
+            zone_cycle.warnings.append(told)
 
 
 def _range(view: View) -> None:
@@ -190,13 +184,9 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
             view.blocks.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
         elif charge.start is None:
             share = f"{UNKNOWN_START:.0%} of the clock used"
-            zone_cycle.warnings.append(
-                f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
-            )
-        if charge.unstated:
-            zone_cycle.not_measured += [
-                f"± of {charge.name} {text}" for text in dict.fromkeys(charge.unstated)
-            ]
+            warning = f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
+            zone_cycle.warnings.append(warning)
+        zone_cycle.not_measured += [f"± of {charge.name} {text}" for text in dict.fromkeys(charge.unstated)]
         if not charge.of_lot:
             lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
             told = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings
@@ -215,60 +205,47 @@ def _gaps(view: View) -> None:
             gain[at[1:] < view.since] = 0.0
             bad = np.flatnonzero((gain > MOST_IN_A_GAP) & (used < 1.0))
             if bad.size:
-                minutes = float(at[bad[0]]) / 60.0
-                view.blocks.add(
-                    f"{sensor.name}: no reading from {minutes:.0f} min on for more than 5 % of the gel clock"
-                )
+                since = f"no reading from {float(at[bad[0]]) / 60.0:.0f} min on"
+                view.blocks.add(f"{sensor.name}: {since} for more than 5 % of the gel clock")
                 return
             if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
-                view.blocks.add(
-                    f"{sensor.name}: no reading any more from {float(at[-1]) / 60.0:.0f} min on, before gel"
-                )
+                since = f"no reading any more from {float(at[-1]) / 60.0:.0f} min on"
+                view.blocks.add(f"{sensor.name}: {since}, before gel")
                 return
     reading = view.presses.reading
     used, _, _ = furthest(view)
-    gelled = used >= 1.0
-    if reading is not None and gelled.any():
+    if reading is not None and (used >= 1.0).any():
         gel = float(np.interp(1.0, used, view.seconds))
         if not bool(reading.known(np.array([gel]))[0]):
             view.blocks.add("the pressure is not known at gel: readings are missing there")
 
 
 def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
-    platen = view.file.reading("platen")
-    if not view.heat.own or not platen:
-        return
-    for one in platen:
-        if not np.isfinite(one.values).any():
+    until = slice(0, end + 1)
+    for one in view.file.reading("platen") if view.heat.own else ():
+        there = np.isfinite(one.values)
+        if not there.any():
             continue
-        there = np.isfinite(one.values[: end + 1])
-        warm = np.interp(
-            view.seconds, view.seconds[np.isfinite(one.values)], one.values[np.isfinite(one.values)]
-        )
+        warm = np.interp(view.seconds, view.seconds[there], one.values[there])
         rising = np.gradient(warm, view.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
         for sensor in view.heat.sensors:
-            over = sensor.temperature[: end + 1] - warm[: end + 1] > sensor.u + SWAPPED
-            if np.any(over & rising[: end + 1] & there):
-                zone_cycle.warnings.append(
-                    f"{sensor.name} is hotter than {one.name} while it heats: swapped, or exotherm"
-                )
+            over = sensor.temperature - warm > sensor.u + SWAPPED
+            if np.any((over & rising & there)[until]):
+                warning = f"{sensor.name} is hotter than {one.name} while it heats: swapped, or exotherm"
+                zone_cycle.warnings.append(warning)
                 if not view.log.accepted:
-                    view.blocks.add(
-                        'laminate above platen: swapped, or exotherm; accepted = "reason" answers it'
-                    )
+                    answer = 'accepted = "reason" answers it'
+                    view.blocks.add(f"laminate above platen: swapped, or exotherm; {answer}")
                 return
 
 
 def _releases(zone_cycle: ZoneCycle, view: View) -> None:
     for resin, releases in view.inside.releases:
-        if releases == "nothing":
-            continue
-        said = (
-            f"[resin.{resin}] releases is not stated" if releases is None else f"{resin} releases {releases}"
-        )
-        reason = f"{said}: no vapor margin, for its own vapor is not known"
-        view.blocks.add(reason, IN_TIME, VAPOR)
-        zone_cycle.unknown["vapor_margin"] = reason
+        if releases != "nothing":
+            said = f"{resin} releases {releases}" if releases else f"[resin.{resin}] releases is not stated"
+            reason = f"{said}: no vapor margin, for its own vapor is not known"
+            view.blocks.add(reason, IN_TIME, VAPOR)
+            zone_cycle.unknown["vapor_margin"] = reason
 
 
 def _traced(zone_cycle: ZoneCycle, view: LogView) -> None:
@@ -278,18 +255,14 @@ def _traced(zone_cycle: ZoneCycle, view: LogView) -> None:
     reasons = []
     for channel in view.file.channels.values():
         name = channel.column.instrument
+        due = view.case.batch.instrument[name].due if name is not None else None
         if name is None:
             reasons.append(f"no instrument is stated for {channel.name}")
-            continue
-        instrument = view.case.batch.instrument[name]
-        if instrument.due is None:
+        elif due is None:
             reasons.append(f"{name}: no due date of calibration")
         elif day is None:
             reasons.append(f"{name}: due date given, but not the day of molding")
-        elif instrument.due < day:
-            reasons.append(f"{name}: calibration was due on {instrument.due}")
+        elif due < day:
+            reasons.append(f"{name}: calibration was due on {due}")
     for reason in dict.fromkeys(reasons):
-        if limited:
-            view.blocks.add(reason)
-        else:
-            zone_cycle.warnings.append(reason)
+        (view.blocks.add if limited else zone_cycle.warnings.append)(reason)

@@ -17,11 +17,7 @@ MOST = 4000
 
 
 def time_grid(
-    seconds: np.ndarray,
-    temperatures: np.ndarray,
-    start: float,
-    also: Sequence[float] = (),
-    finer: int = 1,
+    seconds: np.ndarray, temperatures: np.ndarray, start: float, also: Sequence[float] = (), finer: int = 1
 ) -> np.ndarray:
     """Rising times over a curve of straight lines [s].
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -12,7 +12,9 @@ from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves
 from laminate.curing.view import furthest, nominal_clock
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import ZoneCycle
+    from collections.abc import Callable
+
+    from laminate.curing.answers import Matters, ZoneCycle
     from laminate.curing.scenario import Outcome
     from laminate.curing.view import View
 
@@ -23,6 +25,14 @@ SCREENING = "until the shop's own batches with measured voids are in"
 GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
 """On the page and with --why."""
 PLIES = "condition single plies, not stacks: hours against weeks"
+
+
+class Outcomes(NamedTuple):
+    """Draws with everything unknown toward the soonest gel, toward the latest, and as it is best known."""
+
+    worst: Outcome
+    best: Outcome
+    nominal: Outcome
 
 
 def decided_beyond(draws: int) -> tuple[float, float]:
@@ -55,18 +65,12 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
     gelled = used >= 1.0
     end = int(np.argmax(gelled)) if gelled.any() else len(used) - 1
     below = float(min(used[end], 1.0) - min(without[end], 1.0))
-    start = charge.start
-    zone_cycle.gel_clock = GelClock(
-        None if start is None else Known(start.value, start.u),
-        None,
-        below,
-        (charge.coldest, charge.hottest),
-    )
+    start = None if charge.start is None else Known(charge.start.value, charge.start.u)
+    zone_cycle.gel_clock = GelClock(start, None, below, (charge.coldest, charge.hottest))
     if start is None:
         zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
-    zone_cycle.curves = Curves(
-        view.seconds, {sensor.name: sensor.temperature for sensor in view.heat.sensors}, None, None, used
-    )
+    read = {sensor.name: sensor.temperature for sensor in view.heat.sensors}
+    zone_cycle.curves = Curves(view.seconds, read, None, None, used)
     if not gelled.any():
         reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"
         zone_cycle.unknown["gel first"] = reason
@@ -74,8 +78,29 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
     events.gel(zone_cycle, view, nominal)
 
 
-def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> Outcome:
-    """One verdict: the order is late, vapor, cannot say, in time. Gives the outcome that it comes from."""
+def conclude(
+    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, matters: Callable[[bool], Matters | None]
+) -> ZoneCycle:
+    """Moments and margins of pressure, then the verdict with what is said beside it.
+
+    matters: what matters most where a chance between the limits decides nothing; its argument says whether
+    the pressure holds less often than the vapor.
+    """
+    needed = view.part.zone[view.zone].pressed_at
+    events.clamp_reached(zone_cycle, view)
+    events.pressure_and_vapor(zone_cycle, view, outcomes.nominal, needed.value if needed else None)
+    worst = outcomes.worst
+    decide(zone_cycle, view, worst, outcomes.best)
+    open_ = zone_cycle.verdict == CANNOT and zone_cycle.chance.both is not None
+    if open_ and 0.0 < float(np.mean(worst.both)) < 1.0:
+        zone_cycle.matters_most = matters(float(np.mean(worst.pressed)) <= float(np.mean(worst.above)))
+    cautions(zone_cycle)
+    not_there(zone_cycle, view)
+    return zone_cycle
+
+
+def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> None:
+    """One verdict: the order is late, vapor, cannot say, in time."""
     blocks = view.blocks
     low, high = decided_beyond(len(worst.first))
     late = float(np.mean(best.pressed)) < low
@@ -92,23 +117,19 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
         zone_cycle.verdict = IN_TIME
     else:
         zone_cycle.verdict = CANNOT
-        wanted = LATE if late else VAPOR if vapor else IN_TIME
-        reasons = blocks.against(wanted)
-        zone_cycle.why += list(dict.fromkeys(reasons))
-        if not reasons:
-            worse = "with every unknown taken to the worse side"
-            zone_cycle.why.append(f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}")
+        worse = "with every unknown taken to the worse side"
+        told = f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}"
+        reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
+        zone_cycle.why += list(dict.fromkeys(reasons)) or [told]
     kept_back = blocks.against(IN_TIME)
     if kept_back or (view.presses.reading is None and zone_cycle.verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
         zone_cycle.unknown["chance"] = "; ".join(dict.fromkeys(kept_back or view.presses.why))
-        return seen
-    no_vapor = "vapor_margin" in zone_cycle.unknown
-    pressed, above = float(np.mean(seen.pressed)), float(np.mean(seen.above))
-    zone_cycle.chance = Chance(
-        pressed, None if no_vapor else above, None if no_vapor else float(np.mean(seen.both))
-    )
-    return seen
+        return
+    pressed = float(np.mean(seen.pressed))
+    zone_cycle.chance = Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both)))
+    if "vapor_margin" in zone_cycle.unknown:
+        zone_cycle.chance = Chance(pressed, None, None)
 
 
 def not_there(zone_cycle: ZoneCycle, view: View) -> None:
@@ -137,13 +158,10 @@ def cautions(zone_cycle: ZoneCycle) -> None:
 
     Orders of magnitude, from memory, within a factor of 3: 0.15 mm takes 25 min, 3 mm 7 days.
     """
-    before = zone_cycle.vapor_before_pressure
-    if (before is not None and before[0] > 0.0) or (
-        zone_cycle.vapor_margin and zone_cycle.vapor_margin.value < 0.0
-    ):
+    before, margin = zone_cycle.vapor_before_pressure, zone_cycle.vapor_margin
+    if (before is not None and before[0] > 0.0) or (margin is not None and margin.value < 0.0):
         zone_cycle.warnings.append(PLIES)
     share = zone_cycle.gel_clock.when_pressed
     if share is not None and share > LAST_FIFTH:
-        zone_cycle.warnings.append(
-            "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
-        )
+        told = "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
+        zone_cycle.warnings.append(told)

@@ -11,16 +11,7 @@ from laminate.files.batch_checks import instrument_spread, instrument_step
 from laminate.files.toml import reads
 from laminate.values.units import Spread, Unreadable, Value, kind_of, parse
 
-READING_KINDS = (
-    "mass",
-    "length",
-    "temperature_difference",
-    "density",
-    "area",
-    "pressure",
-    "force",
-    "number",
-)
+READING_KINDS = ("mass", "length", "temperature_difference", "density", "area", "pressure", "force", "number")
 ANY_READING = 'a mass, length, temperature, density, area, pressure or force, such as "0.1 mg (standard)"'
 
 
@@ -52,9 +43,7 @@ def _reading(text: Any) -> tuple[str, Value]:
 
 
 AnyStep = Annotated[
-    float,
-    reads(lambda text: _of_any_kind(text, instrument_step)),
-    WithJsonSchema({"type": "string"}),
+    float, reads(lambda text: _of_any_kind(text, instrument_step)), WithJsonSchema({"type": "string"})
 ]
 AnySpread = Annotated[Spread, reads(reading_spread), WithJsonSchema({"type": "string"})]
 AnyReading = Annotated[tuple[str, Value], reads(_reading), WithJsonSchema({"type": ["string", "number"]})]

@@ -40,7 +40,7 @@ from laminate.files.toml import (
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, nearest
+from laminate.values.problems import Problem, Refused, near_hint, refusal
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Value
 
@@ -249,28 +249,23 @@ class Case:
             try:
                 data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
             except KeyError:
-                raise Refused(Problem("file-missing", called, "", "no such file", "a coupon table")) from None
+                raise refusal("file-missing", called, "", "no such file", "a coupon table") from None
             except OSError as fault:
-                words = fault.strerror or str(fault)
-                raise Refused(
-                    Problem("file-unreadable", called, "", words, "a coupon table that can be read")
-                ) from None
+                words, expected = fault.strerror or str(fault), "a coupon table that can be read"
+                raise refusal("file-unreadable", called, "", words, expected) from None
             contents[called] = data
         return [(contents[called], called) for _, called in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
         problems: list[Problem] = []
-        for index, (path, _) in enumerate(self.coupon_files()):
-            if path.exists():
-                continue
-            name = self.batch.batch.coupons[index]
-            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
-            near = nearest(path.name, folder)
-            hint = f"did you mean '{near}'?" if near else ""
-            place, found = f"batch.coupons[{index + 1}]", f"no such file '{name}'"
-            expected = "a coupon table, relative to this file"
-            problems.append(Problem("file-missing", self.name, place, found, expected, hint))
+        for number, name in enumerate(self.batch.batch.coupons, 1):
+            path = self.folder / name
+            if not path.exists():
+                place, expected = f"batch.coupons[{number}]", "a coupon table, relative to this file"
+                hint = near_hint(path.name, [other.name for other in path.parent.glob("*.*")])
+                found = f"no such file '{name}'"
+                problems.append(Problem("file-missing", self.name, place, found, expected, hint))
         if problems:
             raise Refused(problems)
 
@@ -280,15 +275,12 @@ class Case:
         lots: where a coupon names its lot, only these lots of their prepregs count.
         """
         overrides: dict[Key, tuple[Value, str]] = {}
-        tables = (("fiber", self.batch.fiber), ("resin", self.batch.resin))
-        for which, table in tables:
+        for which, table in (("fiber", self.batch.fiber), ("resin", self.batch.resin)):
             for name, made in table.items():
                 origin = f"certificate {made.certificate}" if made.certificate else "batch file"
-                if made.density is not None:
-                    overrides[Key(which, name, "density")] = (made.density, origin)
-                liquid = getattr(made, "liquid_density", None)
-                if liquid is not None:
-                    overrides[Key(which, name, "liquid_density")] = (liquid, origin)
+                for key in ("density", "liquid_density"):
+                    if (value := getattr(made, key, None)) is not None:
+                        overrides[Key(which, name, key)] = (value, origin)
         bases: dict[str, str] = {}
         of_prepreg = {name for name, p in self.part.prepreg.items() if p.fiber_areal_weight is None}
         for prepreg in dict.fromkeys(lot.prepreg for lot in self.batch.lot):
@@ -313,23 +305,17 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     """Values of one or more lots of a prepreg, weighted with their shares."""
     lot_values: dict[Key, tuple[Value, str]] = {}
     shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
-    total = sum(shares)
+    shares = [share / sum(shares) for share in shares]
+    of_lots = [f"lot {lot.number}{lot.certificate and f', certificate {lot.certificate}'}" for lot in lots]
     for what, keys in {
         "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
         "resin_content": ("resin_content",),
         "volatiles": ("volatiles",),
     }.items():
-        values = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
-        if any(value is None for value in values):
-            continue
-        origin = " and ".join(
-            f"lot {lot.number}" + (f", certificate {lot.certificate}" if lot.certificate else "")
-            for lot in lots
-        )
-        lot_values[Key("prepreg", prepreg, what)] = (
-            _mix([v for v in values if v], [s / total for s in shares]),
-            origin,
-        )
+        each = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
+        values = [value for value in each if value is not None]
+        if len(values) == len(lots):
+            lot_values[Key("prepreg", prepreg, what)] = _mix(values, shares), " and ".join(of_lots)
     return lot_values
 
 
@@ -353,19 +339,18 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     raw, data = load(path, called, held)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
-        raise Refused(Problem("wrong-file", called, "", "a part file", expected, hint))
+        raise refusal("wrong-file", called, "", "a part file", expected, hint)
     peek = Peek(raw, called)
     part: Part | None = None
     files = {called: data}
     problems: list[Problem] = []
     part_name = peek.at("batch", "part")
     if isinstance(part_name, str):
+        part_called = beside(called, part_name)
         try:
-            part, files[beside(called, part_name)] = read_part(
-                path.parent / part_name, beside(called, part_name), held
-            )
-        except Refused as refusal:
-            problems.extend(_named_by(problem, called) for problem in refusal.problems)
+            part, files[part_called] = read_part(path.parent / part_name, part_called, held)
+        except Refused as refused:
+            problems.extend(_named_by(problem, called) for problem in refused.problems)
     check_batch(peek, part)
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
@@ -378,7 +363,5 @@ def _named_by(problem: Problem, batch: str) -> Problem:
     """A missing part file is told with the key that names it."""
     if problem.code != "file-missing":
         return problem
-    found = f"{problem.found} '{problem.file}'"
-    return Problem(
-        "file-missing", batch, "batch.part", found, "a part file, relative to this file", problem.hint
-    )
+    found, expected = f"{problem.found} '{problem.file}'", "a part file, relative to this file"
+    return Problem("file-missing", batch, "batch.part", found, expected, problem.hint)

@@ -7,11 +7,13 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.method_names import METHODS
+from laminate.files.part_checks import BASIS, OF_WHAT
 from laminate.files.toml import Peek
 from laminate.values.problems import nearest
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
+    from laminate.files.limits import Rule
     from laminate.files.part import Part
 
 INSTRUMENT_KINDS = {
@@ -63,27 +65,19 @@ def check_batch(peek: Peek, part: Part | None) -> None:
     _lots(peek)
     _blank(peek)
     _exclusions(peek)
-    molded, kept = peek.at("batch", "molded"), peek.at("batch", "retain_until")
-    if molded is not None and kept is not None and type(molded) is type(kept) and kept < molded:
-        keys = ("batch", "retain_until")
-        peek.say("wrong-order", keys, f"{kept}, before the batch was molded on {molded}", "a later date")
+    molded = peek.at("batch", "molded")
+    peek.order(("batch", "retain_until"), peek.at("batch", "retain_until"), molded, "the batch was molded")
     charge, out = peek.value("mass", "charge", "mass"), peek.value("mass", "charge", "part_and_trim")
     if charge and out and out.value > charge.value:
-        keys = ("charge", "part_and_trim")
-        peek.say(
-            "wrong-order",
-            keys,
-            f"'{out.text}', heavier than the charge '{charge.text}'",
-            "less than the charge",
-        )
+        found = f"'{out.text}', heavier than the charge '{charge.text}'"
+        peek.say("wrong-order", ("charge", "part_and_trim"), found, "less than the charge")
     if part is not None:
         _against_part(peek, part)
 
 
 def _instruments(peek: Peek) -> None:
-    for name in peek.table("instrument"):
-        here = peek.table("instrument", name)
-        kind = INSTRUMENT_KINDS.get(name.casefold().replace("_", " "))
+    for keys, here in peek.tables("instrument"):
+        kind = INSTRUMENT_KINDS.get(str(keys[-1]).casefold().replace("_", " "))
         for key in ("repeatability", "calibration", "resolution"):
             if kind and isinstance(here.get(key), str):
                 try:
@@ -92,40 +86,23 @@ def _instruments(peek: Peek) -> None:
                     other = kind_of(here[key].partition("(")[0].strip().lstrip("±").strip())
                     own = "temperature" if kind == "temperature_difference" else kind
                     code = "unreadable-value" if other in (None, "fraction", own) else "wrong-kind"
-                    peek.say(code, ("instrument", name, key), fault.found, fault.expected, fault.hint)
-        start, due = here.get("calibrated"), here.get("due")
-        if start is not None and due is not None and type(start) is type(due) and start > due:
-            peek.say(
-                "wrong-order",
-                ("instrument", name, "due"),
-                f"{due}, before it was calibrated on {start}",
-                "a later date",
-            )
+                    peek.say(code, (*keys, key), fault.found, fault.expected, fault.hint)
+        peek.order((*keys, "due"), here.get("due"), here.get("calibrated"), "it was calibrated")
 
 
 def _laboratory(peek: Peek) -> None:
     here = peek.table("laboratory")
     if here.get("wires"):
-        for key in ("wire_diameter", "beaker_diameter"):
-            if key not in here:
-                peek.say(
-                    "missing-key", ("laboratory",), f"wires without '{key}'", 'a length, such as "0.2 mm"'
-                )
-        wire, beaker = (
-            peek.value("length", "laboratory", key) for key in ("wire_diameter", "beaker_diameter")
-        )
+        sizes = ("wire_diameter", "beaker_diameter")
+        for key in (key for key in sizes if key not in here):
+            found, expected = f"wires without '{key}'", 'a length, such as "0.2 mm"'
+            peek.say("missing-key", ("laboratory",), found, expected)
+        wire, beaker = (peek.value("length", "laboratory", key) for key in sizes)
         if wire and beaker and wire.value >= beaker.value:
-            keys = ("laboratory", "wire_diameter")
-            peek.say(
-                "wrong-order",
-                keys,
-                f"'{wire.text}', not thinner than the beaker '{beaker.text}'",
-                "a thinner wire",
-            )
-    molded, measured = peek.at("batch", "molded"), here.get("measured")
-    if molded is not None and measured is not None and type(molded) is type(measured) and measured < molded:
-        keys = ("laboratory", "measured")
-        peek.say("wrong-order", keys, f"{measured}, before the batch was molded on {molded}", "a later date")
+            found = f"'{wire.text}', not thinner than the beaker '{beaker.text}'"
+            peek.say("wrong-order", ("laboratory", "wire_diameter"), found, "a thinner wire")
+    molded = peek.at("batch", "molded")
+    peek.order(("laboratory", "measured"), here.get("measured"), molded, "the batch was molded")
 
 
 def _blank(peek: Peek) -> None:
@@ -140,55 +117,39 @@ def _blank(peek: Peek) -> None:
 
 def _exclusions(peek: Peek) -> None:
     seen: dict[tuple[str, str], int] = {}
-    exclusions = peek.at("exclusion")
-    for index, exclusion in enumerate(exclusions if isinstance(exclusions, list) else []):
-        if not isinstance(exclusion, dict):
-            continue
-        keys = ("exclusion", index)
+    for keys, exclusion in peek.tables("exclusion"):
         method = exclusion.get("method")
-        if isinstance(method, str):
-            peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
+        peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
         which = (str(exclusion.get("specimen")), str(method or ""))
         if which in seen:
             found = f"coupon '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
             peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
-        seen.setdefault(which, index)
-        for key, other in (("molded", "batch"), ("measured", "laboratory")):
-            day, approved = peek.at(other, key), exclusion.get("date")
-            if isinstance(day, dt.date) and isinstance(approved, dt.date) and approved < day:
-                found = f"{approved}, before the batch was {key} on {day}"
-                peek.say("wrong-order", (*keys, "date"), found, "a later date")
+        seen.setdefault(which, int(keys[-1]))
+        if isinstance(exclusion.get("date"), dt.date):
+            for key, other in (("molded", "batch"), ("measured", "laboratory")):
+                event = f"the batch was {key}"
+                peek.order((*keys, "date"), exclusion["date"], peek.at(other, key), event)
 
 
 def _lots(peek: Peek) -> None:
-    lots = peek.at("lot")
-    if not isinstance(lots, list):
-        return
     by_prepreg: dict[Any, list[int]] = {}
-    for index, lot in enumerate(lots):
-        if isinstance(lot, dict):
-            by_prepreg.setdefault(lot.get("prepreg"), []).append(index)
-            _lot(peek, index, lot)
+    for keys, lot in peek.tables("lot"):
+        by_prepreg.setdefault(lot.get("prepreg"), []).append(int(keys[-1]))
+        _lot(peek, keys, lot)
+    lots = peek.rows("lot")
     for prepreg, indexes in by_prepreg.items():
         if len(indexes) > 1 or "share" in lots[indexes[0]]:
             _shares(peek, prepreg, indexes, lots)
             _stated_alike(peek, prepreg, indexes, lots)
 
 
-def _lot(peek: Peek, index: int, lot: dict[str, Any]) -> None:
+def _lot(peek: Peek, keys: tuple[Any, ...], lot: dict[str, Any]) -> None:
     """One lot: a basis beside its resin content, dates in order, one areal weight."""
-    keys = ("lot", index)
     if "resin_content" in lot and "resin_basis" not in lot:
-        expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
-        peek.say("missing-key", keys, "resin_content without 'resin_basis'", expected)
-    made, expires = lot.get("made"), lot.get("expires")
-    if isinstance(made, dt.date) and isinstance(expires, dt.date) and expires < made:
-        found = f"{expires}, before it was made on {made}"
-        peek.say("wrong-order", (*keys, "expires"), found, "a later date")
-    if "fiber_areal_weight" in lot and "prepreg_areal_weight" in lot:
-        both = "both fiber_areal_weight and prepreg_areal_weight"
-        expected = "one of them: of the fiber alone, or of the prepreg"
-        peek.say("both-given", (*keys, "prepreg_areal_weight"), both, expected)
+        peek.say("missing-key", keys, "resin_content without 'resin_basis'", BASIS)
+    if isinstance(lot.get("expires"), dt.date):
+        peek.order((*keys, "expires"), lot["expires"], lot.get("made"), "it was made")
+    peek.one_of(keys, "fiber_areal_weight", "prepreg_areal_weight", f"one of them: {OF_WHAT}")
 
 
 def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
@@ -206,13 +167,8 @@ def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> No
 
 def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
     """Lots of one prepreg state the same keys, on the same basis."""
-    for key in (
-        "resin_basis",
-        "fiber_areal_weight",
-        "prepreg_areal_weight",
-        "resin_content",
-        "volatiles",
-    ):
+    keys = ("resin_basis", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles")
+    for key in keys:
         given = [lots[index].get(key) for index in indexes]
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
@@ -239,38 +195,35 @@ def _against_part(peek: Peek, part: Part) -> None:
         if isinstance(given, str) and given != own:
             what = key.removeprefix("part_")
             peek.say("another-part", ("batch", key), f"'{given}'", f"the {what} of the part file, '{own}'")
-    for table, known, what in (
-        ("fiber", part.fiber, "a fiber of the part file"),
-        ("resin", part.resin, "a resin of the part file"),
-        ("core_used", part.core, "a core of the part file"),
-    ):
+    for table, known in (("fiber", part.fiber), ("resin", part.resin), ("core_used", part.core)):
         for name in peek.table(table):
-            peek.refers((table, name), name, known, what)
-    for zone, plies in peek.table("batch", "plies").items():
-        keys = ("batch", "plies", zone)
-        if peek.refers(keys, zone, part.zone, "a zone of the part file") and zone in part.zone:
-            _plies(peek, keys, plies, part, zone)
-    for zone in peek.table("batch", "cut"):
-        peek.refers(("batch", "cut", zone), zone, part.zone, "a zone of the part file")
-    lots = peek.at("lot")
-    for index, lot in enumerate(lots if isinstance(lots, list) else []):
-        if isinstance(lot, dict):
-            peek.refers(
-                ("lot", index, "prepreg"), lot.get("prepreg"), part.prepreg, "a prepreg of the part file"
-            )
+            what = f"a {table.removesuffix('_used')} of the part file"
+            peek.refers((table, name), name, list(known), what)
+    for key in ("plies", "cut"):
+        for zone, plies in peek.table("batch", key).items():
+            place = ("batch", key, zone)
+            if peek.refers(place, zone, part.zone, "a zone of the part file") and key == "plies":
+                _plies(peek, place, plies, part, zone)
+    for keys, lot in peek.tables("lot"):
+        peek.refers((*keys, "prepreg"), lot.get("prepreg"), part.prepreg, "a prepreg of the part file")
     kinds = {rule.attribute: rule for rule in part.limits.rules if rule.process}
     for name in peek.table("process"):
         near = nearest(name, [known for known in kinds if known not in peek.table("process")])
         if name not in kinds and near:
             expected = "a process reading that the part file limits"
             peek.say("unknown-name", ("process", name), f"'{name}'", expected, f"did you mean '{near}'?")
-            continue
-        rule, text = kinds.get(name), peek.at("process", name, "value")
-        bounds = rule and (rule.individual or rule.average)
-        bound = bounds and (bounds.low or bounds.high)
-        readable = kind_of(text) is not None if isinstance(text, str) else isinstance(text, (int, float))
-        if bound and readable:
-            try:
-                parse(text, kind_of(bound.text) or "number")
-            except Unreadable as fault:
-                peek.say("wrong-kind", ("process", name, "value"), fault.found, fault.expected, fault.hint)
+        elif name in kinds:
+            _kind_of_limit(peek, name, kinds[name])
+
+
+def _kind_of_limit(peek: Peek, name: str, rule: Rule) -> None:
+    """A process reading is of the kind of quantity that its limit is."""
+    text = peek.at("process", name, "value")
+    bounds = rule.individual or rule.average
+    bound = bounds and (bounds.low or bounds.high)
+    readable = kind_of(text) is not None if isinstance(text, str) else isinstance(text, (int, float))
+    if bound and readable:
+        try:
+            parse(text, kind_of(bound.text) or "number")
+        except Unreadable as fault:
+            peek.say("wrong-kind", ("process", name, "value"), fault.found, fault.expected, fault.hint)

@@ -24,16 +24,8 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     """
     decoded = decode(data)
     if decoded is None:
-        problems.append(
-            Problem(
-                "not-text",
-                file,
-                "",
-                "a file that is not text",
-                "CSV text",
-                "save it as .csv (UTF-8) or .xlsx",
-            )
-        )
+        hint = "save it as .csv (UTF-8) or .xlsx"
+        problems.append(Problem("not-text", file, "", "a file that is not text", "CSV text", hint))
         return None
     text, notes = decoded
     separator, skipped = separator_of(text, known)
@@ -121,12 +113,8 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     """The decimal sign of the columns of numbers; both in one file is a finding that names both places."""
     seen: dict[str, tuple[str, str]] = {}
     for at, heading in enumerate(table.headings):
-        if heading.name in TEXT_COLUMNS:
-            continue
-        for sign in ".,":
-            if sign in seen:
-                continue
-            for row in table.rows:
+        for sign in ".," if heading.name not in TEXT_COLUMNS else "":
+            for row in () if sign in seen else table.rows:
                 cell = row.cells[at]
                 if sign in cell and looks_like_number(cell, sign):
                     seen[sign] = (cell, table.place(row, heading))
@@ -136,10 +124,6 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     if "." in seen:
         (comma, comma_place), (point, point_place) = seen[","], seen["."]
         found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
-        hint = "write every number with the same sign"
-        problems.append(
-            Problem(
-                "mixed-decimals", table.file, comma_place, found, "one decimal sign in the whole file", hint
-            )
-        )
+        expected, hint = "one decimal sign in the whole file", "write every number with the same sign"
+        problems.append(Problem("mixed-decimals", table.file, comma_place, found, expected, hint))
     return ","

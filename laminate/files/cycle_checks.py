@@ -26,16 +26,14 @@ def kind_read(reads: str) -> str:
 
 def check_part_cycle(peek: Peek) -> None:
     """Note every finding across the cycle's keys of a part file."""
-    for name in peek.table("resin"):
-        here = peek.table("resin", name)
-        gel_times(peek, ("resin", name))
-        if "gel_time" in here:
-            for key, words in (
-                ("gel_test", "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"),
-                ("releases", "'nothing', 'water' or 'solvent': what the cure sets free"),
-            ):
-                if key not in here:
-                    peek.say("missing-key", ("resin", name), f"gel_time without '{key}'", words)
+    for table, here in peek.tables("resin"):
+        gel_times(peek, table)
+        for key, words in (
+            ("gel_test", "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"),
+            ("releases", "'nothing', 'water' or 'solvent': what the cure sets free"),
+        ):
+            if "gel_time" in here and key not in here:
+                peek.say("missing-key", table, f"gel_time without '{key}'", words)
     for zone in peek.table("zone"):
         for reads in peek.table("zone", zone, "sensors"):
             keys = ("zone", zone, "sensors", reads)
@@ -44,46 +42,37 @@ def check_part_cycle(peek: Peek) -> None:
         peek.refers(("heat", "core", name), name, peek.table("core"), "a [core.NAME] table")
         _modulus(peek, ("heat", "core", name, "bulk_modulus"))
     for name in ("tool", "laminate"):
-        if "bulk_modulus" in peek.table("heat", name):
-            peek.say(
-                "unused-key", ("heat", name, "bulk_modulus"), f"bulk_modulus of {name}", "that of a core"
-            )
-    for name in peek.table("cycle"):
+        modulus = ("heat", name, "bulk_modulus")
+        if peek.at(*modulus) is not None:
+            peek.say("unused-key", modulus, f"bulk_modulus of {name}", "that of a core")
+    for table, _ in peek.tables("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
-            _rising(peek, ("cycle", name, key))
-        for core in peek.table("cycle", name, "core"):
-            keys = ("cycle", name, "core", core)
-            peek.refers(keys, core, peek.table("core"), "a [core.NAME] table")
-            _rising(peek, keys)
-        if "pressure" in peek.table("cycle", name) and "clamp_force" in peek.table("cycle", name):
-            found = "both pressure and clamp_force"
-            expected = "one of them: of the bladder, or of the press"
-            peek.say("both-given", ("cycle", name, "clamp_force"), found, expected)
+            _rising(peek, (*table, key))
+        for core in peek.table(*table, "core"):
+            peek.refers((*table, "core", core), core, peek.table("core"), "a [core.NAME] table")
+            _rising(peek, (*table, "core", core))
+        expected = "one of them: of the bladder, or of the press"
+        peek.one_of(table, "pressure", "clamp_force", expected)
 
 
 def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
     pairs = []
-    rows = peek.at(*keys)
-    for index, row in enumerate(rows if isinstance(rows, list) else []):
+    for index, row in enumerate(peek.rows(*keys)):
         if isinstance(row, list) and len(row) == 2:
-            pair = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
-            if pair[0] is not None and pair[1] is not None:
-                pairs.append((pair[0], pair[1]))
+            one, other = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
+            pairs += [(one, other)] if one is not None and other is not None else []
     return pairs
 
 
 def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
     """Gel times: at two temperatures or more, and shorter where it is hotter."""
-    rows = peek.at(*table, "gel_time")
-    if rows is None:
-        return
     keys = (*table, "gel_time")
-    pairs = _pairs(peek, keys, "temperature", "time")
+    rows, pairs = peek.at(*keys), _pairs(peek, keys, "temperature", "time")
     expected = 'gel times at two temperatures or more: [["120 degC", "28 min"], ["150 degC", "10 min"]]'
     if isinstance(rows, list) and len({hot.value for hot, _ in pairs}) < 2:
         peek.say("missing-value", keys, f"{len(rows)} gel times", expected)
         return
-    if any(time.value <= 0.0 for _, time in pairs):
+    if not pairs or any(time.value <= 0.0 for _, time in pairs):
         return
     x = [1.0 / hot.value for hot, _ in pairs]
     y = [math.log(time.value) for _, time in pairs]
@@ -95,22 +84,15 @@ def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
 def _modulus(peek: Peek, keys: tuple[Any, ...]) -> None:
     """Bulk moduli of a core: at two temperatures or more, which rise."""
     rows = peek.at(*keys)
-    if rows is None:
-        return
     at = [warm.value for warm, _ in _pairs(peek, keys, "temperature", "pressure")]
     if isinstance(rows, list) and len(at) == len(rows) and (len(at) < 2 or at != sorted(set(at))):
-        expected = (
-            'values at two temperatures or more that rise: [["23 degC", "1.1 GPa"], ["120 degC", "0.85 GPa"]]'
-        )
+        example = '[["23 degC", "1.1 GPa"], ["120 degC", "0.85 GPa"]]'
+        expected = f"values at two temperatures or more that rise: {example}"
         peek.say("wrong-order", keys, f"{len(at)} values of bulk_modulus", expected)
 
 
 def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
-    rows = peek.at(*keys)
-    times = [
-        (index, peek.value("time", *keys, index, 0))
-        for index in range(len(rows if isinstance(rows, list) else []))
-    ]
+    times = [(index, peek.value("time", *keys, index, 0)) for index in range(len(peek.rows(*keys)))]
     known = [(index, value) for index, value in times if value is not None]
     if len(times) == 1 and keys[-1] != "platen":
         peek.say("missing-value", keys, "one point", "two points or more, each a time and a value")

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name
@@ -19,7 +19,7 @@ from laminate.files.table import Row, Table
 from laminate.files.tables import read_table
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -107,7 +107,7 @@ def histories_of(case: Case) -> dict[str, bytes]:
                 contents[name] = read_regular(lies, MOST_TABLE)
             except OSError as fault:
                 words, expected = fault.strerror or str(fault), "a history that can be read"
-                raise Refused(Problem("file-unreadable", name, "", words, expected)) from None
+                raise refusal("file-unreadable", name, "", words, expected) from None
     return contents
 
 
@@ -115,22 +115,22 @@ def read_history(data: bytes) -> History:
     """The history that a file holds, as far as its chain is whole."""
     lines: list[Line] = []
     before = ""
-    pieces = data.split(b"\n")
-    for n, piece in enumerate(pieces, start=1):
-        if not piece and n == len(pieces):
-            break
+    *pieces, rest = data.split(b"\n")
+    for n, piece in enumerate([*pieces, rest] if rest else pieces, start=1):
+        fault = ""
         try:
             line = _line(piece)
-        except ValueError as fault:
+        except ValueError as error:
+            fault = str(error)
+        else:
+            if line.n != n:
+                fault = f"its number is {line.n}"
+            elif line.before != before:
+                fault = "the line before it is not the one that it was written after"
+            elif n > len(pieces):
+                fault = "it has no end"
+        if fault:
             return History(tuple(lines), f"line {n}: {fault}")
-        if line.n != n:
-            return History(tuple(lines), f"line {n}: its number is {line.n}")
-        if line.before != before:
-            return History(
-                tuple(lines), f"line {n}: the line before it is not the one that it was written after"
-            )
-        if n == len(pieces):
-            return History(tuple(lines), f"line {n}: it has no end")
         lines.append(line)
         before = sha256(piece)
     return History(tuple(lines))
@@ -180,7 +180,7 @@ class Correction:
 
     def as_json(self) -> dict[str, Any]:
         """The correction as a report lists it."""
-        return {**{name: getattr(self, name) for name in self.__slots__}, "doubts": list(self.doubts)}
+        return {**asdict(self), "doubts": list(self.doubts)}
 
 
 def corrections(history: History, table: str) -> list[Correction]:
@@ -195,20 +195,16 @@ def corrections(history: History, table: str) -> list[Correction]:
         if base_name(label) not in NUMBERS or line.old == line.new:
             continue
         cell = line.key, line.column
-        if line.old is None:
-            if cell in emptied:  # what took the place of the reading that had been taken out
-                at = emptied.pop(cell)
-                one = corrections[at]
-                corrections[at] = _correction(table, line, one.old, one.why or line.why, one.doubts)
-            continue
-        if line.new is None:
-            emptied[cell] = len(corrections)
-        corrections.append(_correction(table, line, line.old, line.why, line.doubts))
+        if line.old is not None:
+            if line.new is None:
+                emptied[cell] = len(corrections)
+            row = (table, line.specimen, line.method, line.field, line.column, line.old)
+            corrections.append(Correction(*row, line.new, line.why, line.who, line.time, line.doubts))
+        elif cell in emptied:  # what took the place of the reading that had been taken out
+            at = emptied.pop(cell)
+            why = corrections[at].why or line.why
+            corrections[at] = replace(corrections[at], new=line.new, why=why, who=line.who, time=line.time)
     return [correction for correction in corrections if correction.old != correction.new]
-
-
-def _correction(table: str, line: Line, old: str, why: str, doubts: tuple[str, ...]) -> Correction:
-    return Correction(table, *line.key, line.column, old, line.new, why, line.who, line.time, doubts)
 
 
 @dataclass(frozen=True)
@@ -242,17 +238,17 @@ def compare(table: Table, history: History | None) -> Compared:
         if heading.name == COLUMN and cell
     }
     if history is None:
-        numbers = ", ".join(str(number) for number in entries)
-        words = f"row {numbers}: entered with a history, which is not there" if numbers else ""
-        return Compared((words,) if words else ())
+        rows_with = ", ".join(map(str, entries))
+        words = f"row {rows_with}: entered with a history, which is not there"
+        return Compared((words,) if entries else ())
     breaks = [history.fault] if history.fault else []
     rows_of: dict[Key, list[Row]] = {}
-    for row in table.rows:
-        rows_of.setdefault(key_of(table, row), []).append(row)
     lines_of_row = _by_row(history)
     for row in table.rows:
-        text, mine = entries.get(row.number, ""), lines_of_row.get(key_of(table, row), [])
-        if text and text not in [str(line.n) for line in mine]:
+        key = key_of(table, row)
+        rows_of.setdefault(key, []).append(row)
+        text = entries.get(row.number, "")
+        if text and text not in [str(line.n) for line in lines_of_row.get(key, [])]:
             breaks.append(f"row {row.number}: its entry {text} is no line of the history")
     outside: list[tuple[str, str, str]] = []
     for key, lines in lines_of_row.items():
@@ -262,13 +258,10 @@ def compare(table: Table, history: History | None) -> Compared:
             if lines[-1].column.casefold() not in _NAMES:  # the row has another method or field since
                 breaks.append(f"line {n}: the row of {name} is not in the table")
             continue
-        entry_numbers = [entries.get(row.number, "") for row in rows]
-        if str(n) not in entry_numbers:
-            says = (
-                f"has the entry {', '.join(filter(None, entry_numbers))}"
-                if any(entry_numbers)
-                else "has no entry"
-            )
+        numbers = [entries.get(row.number, "") for row in rows]
+        if str(n) not in numbers:
+            told = ", ".join(filter(None, numbers))
+            says = f"has the entry {told}" if told else "has no entry"
             breaks.append(f"line {n}: the row of {name} {says}")
         outside += _outside(table, rows, lines)
     return Compared(tuple(breaks), tuple(outside))
@@ -284,13 +277,10 @@ def _by_row(history: History) -> dict[Key, list[Line]]:
         lines_by_row.setdefault(line.key, []).append(line)
         name = line.column.casefold()
         if name in _NAMES:
-            specimen, method, field = line.key
-            now = (
-                (specimen, line.new or "", field) if name == "method" else (specimen, method, line.new or "")
-            )
-            lines_by_row[now] = sorted(
-                [*lines_by_row.get(now, []), *lines_by_row[line.key]], key=lambda one: one.n
-            )
+            text = line.new or ""
+            now = (replace(line, method=text) if name == "method" else replace(line, field=text)).key
+            both = [*lines_by_row.get(now, []), *lines_by_row[line.key]]
+            lines_by_row[now] = sorted(both, key=lambda one: one.n)
     return lines_by_row
 
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.files.toml import check_basis, path_text
-from laminate.values.problems import Problem, did_you_mean
+from laminate.files.toml import Peek, check_basis
+from laminate.values.problems import did_you_mean
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
 
 INDIVIDUAL, AVERAGE = "individual", "average"
 SETTINGS = ("guard", "confidence", "coverage_factor", "chance", "chance_holds")
+Keys = tuple[Any, ...]
 PREPREG_ATTRIBUTES = ("areal_weight", "prepreg_areal_weight", "resin_content", "volatiles")
 
 
@@ -76,46 +77,37 @@ class Limits:
 
 
 class _LimitsReader:
-    def __init__(self, name: str, zones: list[str], prepregs: list[str]) -> None:
-        self.name, self.zones, self.prepregs = name, zones, prepregs
-        self.problems: list[Problem] = []
+    def __init__(self, peek: Peek, zones: list[str], prepregs: list[str]) -> None:
+        self.say, self.zones, self.prepregs = peek.say, zones, prepregs
 
-    def say(self, code: str, keys: tuple[Any, ...], found: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
+    def unreadable(self, keys: Keys, fault: Unreadable) -> None:
+        self.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
 
-    def number(self, raw: Any, keys: tuple[Any, ...], low: float, high: float, words: str) -> float | None:
+    def number(self, raw: Any, key: str, low: float, high: float) -> float | None:
         if isinstance(raw, bool) or not isinstance(raw, (int, float)) or not low <= raw <= high:
-            self.say("wrong-value", keys, repr(raw), words)
+            self.say("wrong-value", ("limits", key), repr(raw), f"a plain number from {low:g} to {high:g}")
             return None
         return float(raw)
 
     def settings(self, raw: Mapping[str, Any]) -> dict[str, float | None]:
         numbers: dict[str, float | None] = {}
         if "guard" in raw:
-            guard = self.number(raw["guard"], ("limits", "guard"), 0.0, 10.0, "a plain number from 0 to 10")
+            guard = self.number(raw["guard"], "guard", 0.0, 10.0)
             numbers["guard"] = 1.0 if guard is None else guard
-        if "confidence" in raw and "coverage_factor" in raw:
-            self.say(
-                "both-given",
-                ("limits", "coverage_factor"),
-                "both confidence and coverage_factor",
-                "one of them",
-            )
-        elif "coverage_factor" in raw:
-            words = "a plain number from 1 to 10"
-            numbers["coverage_factor"] = self.number(
-                raw["coverage_factor"], ("limits", "coverage_factor"), 1.0, 10.0, words
-            )
-            numbers["confidence"] = None
-        elif "confidence" in raw:
-            numbers |= self.percentage(raw, "confidence", "95 %")
-        for key, example, least in (("chance", "90 %", 0.5), ("chance_holds", "99 %", 0.95)):
+        shares = {"confidence": ("95 %", 0.5), "chance": ("90 %", 0.5), "chance_holds": ("99 %", 0.95)}
+        if "coverage_factor" in raw:
+            del shares["confidence"]
+            if "confidence" in raw:
+                found = "both confidence and coverage_factor"
+                self.say("both-given", ("limits", "coverage_factor"), found, "one of them")
+            else:
+                factor = self.number(raw["coverage_factor"], "coverage_factor", 1.0, 10.0)
+                numbers |= {"coverage_factor": factor, "confidence": None}
+        for key, (example, least) in shares.items():
             numbers |= self.percentage(raw, key, example, least)
         return numbers
 
-    def percentage(
-        self, raw: Mapping[str, Any], key: str, example: str, least: float = 0.5
-    ) -> dict[str, float | None]:
+    def percentage(self, raw: Mapping[str, Any], key: str, example: str, least: float) -> dict[str, float]:
         if key not in raw:
             return {}
         try:
@@ -124,48 +116,31 @@ class _LimitsReader:
                 words = f'a percentage from {100.0 * least:.0f} to below 100, such as "{example}"'
                 raise Unreadable(repr(raw[key]), words)
         except Unreadable as fault:
-            self.say("unreadable-value", ("limits", key), fault.found, fault.expected, fault.hint)
+            self.unreadable(("limits", key), fault)
             return {}
         return {key: share}
 
-    def bound(self, raw: Any, keys: tuple[Any, ...], kind: str, basis: str = "") -> Value | None:
+    def bound(self, raw: Any, keys: Keys, kind: str, basis: str = "") -> Value | None:
+        if kind == "any":
+            kind = (kind_of(raw) if isinstance(raw, str) else None) or "number"
         try:
-            if kind != "any":
-                value = parse(raw, kind)
-            elif isinstance(raw, str) and (wrong_kind := kind_of(raw)):
-                value = parse(raw, wrong_kind)
-            else:
-                value = parse(raw, "number")
+            value = parse(raw, kind)
             check_basis(value, basis)
         except Unreadable as fault:
-            self.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
+            self.unreadable(keys, fault)
             return None
         if value.u is not None:
-            self.say(
-                "limit-with-tolerance",
-                keys,
-                f"'{value.text}'",
-                "a limit without ±",
-                "a limit is exact; the ± of what is measured is computed",
-            )
+            hint = "a limit is exact; the ± of what is measured is computed"
+            self.say("limit-with-tolerance", keys, f"'{value.text}'", "a limit without ±", hint)
         return value
 
-    def bounds(self, raw: Any, keys: tuple[Any, ...], kind: str, basis: str) -> Bounds | None:
+    def bounds(self, raw: Any, keys: Keys, kind: str, basis: str) -> Bounds | None:
         if not isinstance(raw, Mapping) or not raw:
             words, example = kind_words("number" if kind == "any" else kind)
-            self.say(
-                "wrong-type", keys, repr(raw), f'{{ min = ..., max = ... }} with {words}, such as "{example}"'
-            )
+            expected = f'{{ min = ..., max = ... }} with {words}, such as "{example}"'
+            self.say("wrong-type", keys, repr(raw), expected)
             return None
-        for key in raw:
-            if key not in ("min", "max"):
-                self.say(
-                    "unknown-key",
-                    (*keys, key),
-                    f"the unknown key '{key}'",
-                    "a known key",
-                    did_you_mean(key, ("min", "max")),
-                )
+        self.unknown(raw, keys, ["min", "max"])
         low, high = (
             self.bound(raw[k], (*keys, k), kind, basis) if k in raw else None for k in ("min", "max")
         )
@@ -176,10 +151,15 @@ class _LimitsReader:
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
 
-    def rule(self, raw: Any, keys: tuple[Any, ...], kind: str, **where: Any) -> Rule | None:
+    def rule(
+        self, raw: Any, keys: Keys, kind: str, *, others: Sequence[str] = (), **where: Any
+    ) -> Rule | None:
+        """One rule; others: keys that may stand beside its bounds."""
+        expected = "individual = { min, max } or average = { min, max }"
         if not isinstance(raw, Mapping):
-            self.say("wrong-type", keys, repr(raw), "individual = { min, max } or average = { min, max }")
+            self.say("wrong-type", keys, repr(raw), expected)
             return None
+        self.unknown(raw, keys, [INDIVIDUAL, AVERAGE, *others])
         known = None if where.get("process") else ATTRIBUTES.get(where["attribute"])
         basis = known.basis if known else ""
         parts = {
@@ -188,80 +168,60 @@ class _LimitsReader:
             if key in raw
         }
         if not parts:
-            self.say("missing-key", keys, "no limit", "individual = { min, max } or average = { min, max }")
+            self.say("missing-key", keys, "no limit", expected)
         return Rule(kind=kind, **where, individual=parts.get(INDIVIDUAL), average=parts.get(AVERAGE))
 
-    def unknown(self, raw: Mapping[str, Any], keys: tuple[Any, ...], known: list[str]) -> None:
-        for key in raw:
-            if key not in known:
-                self.say(
-                    "unknown-key",
-                    (*keys, key),
-                    f"the unknown key '{key}'",
-                    "a known key",
-                    did_you_mean(key, known),
-                )
+    def unknown(self, raw: Mapping[str, Any], keys: Keys, known: list[str]) -> None:
+        for key in (key for key in raw if key not in known):
+            hint = did_you_mean(key, known)
+            self.say("unknown-key", (*keys, key), f"the unknown key '{key}'", "a known key", hint)
 
     def attribute(self, key: str, raw: Any) -> Iterator[Rule | None]:
         keys, kind = ("limits", key), ATTRIBUTES[key].kind
-        if not isinstance(raw, Mapping):
-            yield self.rule(raw, keys, kind, attribute=key)
-            return
-        self.unknown(raw, keys, [INDIVIDUAL, AVERAGE, *self.zones])
-        if INDIVIDUAL in raw or AVERAGE in raw or not raw:
-            yield self.rule(raw, keys, kind, attribute=key)
-        for zone in self.zones:
-            if zone in raw:
-                inner = raw[zone]
-                if isinstance(inner, Mapping):
-                    self.unknown(inner, (*keys, zone), [INDIVIDUAL, AVERAGE])
-                yield self.rule(inner, (*keys, zone), kind, attribute=key, zone=zone)
+        own = [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw]
+        if not isinstance(raw, Mapping) or not raw or INDIVIDUAL in raw or AVERAGE in raw:
+            yield self.rule(raw, keys, kind, others=self.zones, attribute=key)
+        else:
+            self.unknown(raw, keys, [INDIVIDUAL, AVERAGE, *self.zones])
+        for zone in own:
+            yield self.rule(raw[zone], (*keys, zone), kind, attribute=key, zone=zone)
 
     def prepreg(self, raw: Any) -> Iterator[Rule | None]:
+        keys = ("limits", "prepreg")
         if not isinstance(raw, Mapping):
-            self.say(
-                "wrong-type", ("limits", "prepreg"), repr(raw), "a table: limits.prepreg.NAME.resin_content"
-            )
+            self.say("wrong-type", keys, repr(raw), "a table: limits.prepreg.NAME.resin_content")
             return
-        self.unknown(raw, ("limits", "prepreg"), self.prepregs)
+        self.unknown(raw, keys, self.prepregs)
         for name in (name for name in self.prepregs if isinstance(raw.get(name), Mapping)):
-            self.unknown(raw[name], ("limits", "prepreg", name), list(PREPREG_ATTRIBUTES))
+            self.unknown(raw[name], (*keys, name), list(PREPREG_ATTRIBUTES))
             for key in (key for key in raw[name] if key in PREPREG_ATTRIBUTES):
-                keys = ("limits", "prepreg", name, key)
-                if isinstance(raw[name][key], Mapping):
-                    self.unknown(raw[name][key], keys, [INDIVIDUAL, AVERAGE])
-                yield self.rule(raw[name][key], keys, ATTRIBUTES[key].kind, attribute=key, prepreg=name)
+                kind = ATTRIBUTES[key].kind
+                yield self.rule(raw[name][key], (*keys, name, key), kind, attribute=key, prepreg=name)
 
     def process(self, raw: Any) -> Iterator[Rule | None]:
         if not isinstance(raw, Mapping):
-            self.say(
-                "wrong-type", ("limits", "process"), repr(raw), 'a table: limits.process."cure temperature"'
-            )
+            expected = 'a table: limits.process."cure temperature"'
+            self.say("wrong-type", ("limits", "process"), repr(raw), expected)
             return
         for key, inner in raw.items():
             keys = ("limits", "process", key)
-            temperature = None
-            if isinstance(inner, Mapping):
-                self.unknown(inner, keys, [INDIVIDUAL, AVERAGE, "temperature"])
-                if "temperature" in inner:
-                    temperature = self.bound(inner["temperature"], (*keys, "temperature"), "temperature")
-            yield self.rule(inner, keys, "any", attribute=key, process=True, temperature=temperature)
+            where: dict[str, Any] = {"attribute": key, "process": True}
+            if isinstance(inner, Mapping) and "temperature" in inner:
+                where["temperature"] = self.bound(inner["temperature"], (*keys, "temperature"), "temperature")
+            yield self.rule(inner, keys, "any", others=["temperature"], **where)
 
 
-def read_limits(raw: Any, name: str, zones: list[str], prepregs: list[str]) -> tuple[Limits, list[Problem]]:
-    """The limits of a part and every finding in them.
-
-    raw: the [limits] table, None where the file has none; zones, prepregs: the names that the file defines.
-    """
+def read_limits(peek: Peek) -> Limits:
+    """The limits of a part; every finding in them is noted."""
+    raw = peek.at("limits")
     if raw is None:
-        return Limits(), []
-    reader = _LimitsReader(name, zones, prepregs)
+        return Limits()
     if not isinstance(raw, Mapping):
-        reader.say("wrong-type", ("limits",), repr(raw), "a table")
-        return Limits(), reader.problems
+        peek.say("wrong-type", ("limits",), repr(raw), "a table")
+        return Limits()
+    reader = _LimitsReader(peek, list(peek.table("zone")), list(peek.table("prepreg")))
     settings = reader.settings(raw)
-    known = [*SETTINGS, "prepreg", "process", *ATTRIBUTES]
-    reader.unknown(raw, ("limits",), known)
+    reader.unknown(raw, ("limits",), [*SETTINGS, "prepreg", "process", *ATTRIBUTES])
     rules: list[Rule | None] = []
     for key, inner in raw.items():
         if key in ATTRIBUTES:
@@ -270,4 +230,4 @@ def read_limits(raw: Any, name: str, zones: list[str], prepregs: list[str]) -> t
             rules.extend(reader.prepreg(inner))
         elif key == "process":
             rules.extend(reader.process(inner))
-    return Limits(**settings, rules=tuple(rule for rule in rules if rule)), reader.problems  # type: ignore[arg-type]
+    return Limits(**settings, rules=tuple(rule for rule in rules if rule))  # type: ignore[arg-type]

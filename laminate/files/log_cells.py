@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from laminate.files.csv_table import decode
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean, refusal
 
 MOST_ROWS = 100_000
 SEPARATORS = (";", "\t", ",")
@@ -44,10 +44,6 @@ def name_and_unit(heading: str) -> tuple[str, str]:
     return (match["name"].strip(), match["unit"].strip()) if match else (heading.strip(), "")
 
 
-def _refuse(file: str, place: str, code: str, found: str, expected: str, hint: str = "") -> Refused:
-    return Refused(Problem(code, file, place, found, expected, hint))
-
-
 def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int, units_row: bool) -> Cells:
     """The cells of a log.
 
@@ -55,12 +51,12 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     """
     decoded = decode(data)
     if decoded is None:
-        raise _refuse(file, "", "not-text", "a file that is not text", "CSV text", "export it as CSV")
+        raise refusal("not-text", file, "", "a file that is not text", "CSV text", "export it as CSV")
     text, notes = decoded
     lines = text.splitlines(keepends=True)
     body = lines[preamble:]
     if not any(line.strip() for line in body):
-        raise _refuse(file, "", "empty-file", "no row below the preamble", "a heading and rows")
+        raise refusal("empty-file", file, "", "no row below the preamble", "a heading and rows")
     separator = max(SEPARATORS, key=lambda one: (_known(body[0], one, wanted), body[0].count(one)))
     table = _table(file, body, separator, preamble)
     number, heading = table[0]
@@ -70,15 +66,15 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     units = {cell: unit for cell, (_, unit) in zip(heading, names, strict=True)}
     if units_row:
         if not rest:
-            raise _refuse(file, f"row {number}", "no-rows", "a heading alone", "a row of units below it")
+            raise refusal("no-rows", file, f"row {number}", "a heading alone", "a row of units below it")
         for cell, unit in zip(heading, rest[0][1], strict=False):
             units[cell] = units[cell] or unit.strip("[]() ")
         rest = rest[1:]
     if not rest:
-        raise _refuse(file, f"row {number}", "no-rows", "a heading and no row below it", "rows of readings")
+        raise refusal("no-rows", file, f"row {number}", "a heading and no row below it", "rows of readings")
     if len(rest) > MOST_ROWS:
         expected = f"{MOST_ROWS} rows at most"
-        raise _refuse(file, "", "too-many-rows", f"{len(rest)} rows", expected, "export one row in ten")
+        raise refusal("too-many-rows", file, "", f"{len(rest)} rows", expected, "export one row in ten")
     columns = {
         cell: [cells[at] if at < len(cells) else "" for _, cells in rest]
         for at, cell in reversed(list(enumerate(heading)))
@@ -99,7 +95,7 @@ def _table(file: str, body: list[str], separator: str, preamble: int) -> list[tu
                 table_rows.append((preamble + reader.line_num, stripped))
     except csv.Error as fault:
         where = f"after line {preamble + reader.line_num}"
-        raise _refuse(file, where, "broken-quotes", f"{fault}", "quotation marks in pairs") from None
+        raise refusal("broken-quotes", file, where, f"{fault}", "quotation marks in pairs") from None
     return table_rows
 
 
@@ -127,19 +123,12 @@ def _findings(
     for name in wanted:
         matches = matching(heading, name)
         if len(matches) > 1:
-            problems.append(
-                Problem("duplicate-column", file, where, f"'{name}' {len(matches)} times", "each column once")
-            )
+            found = f"'{name}' {len(matches)} times"
+            problems.append(Problem("duplicate-column", file, where, found, "each column once"))
         elif not matches:
             hint = did_you_mean(name, [cell for cell in heading if cell])
-            at = next(
-                (
-                    n
-                    for n, line in enumerate(lines[:200])
-                    if n != preamble and _known(line, separator, {name: ""})
-                ),
-                None,
-            )
+            others = (at for at, line in enumerate(lines[:200]) if _known(line, separator, {name: ""}))
+            at = next((at for at in others if at != preamble), None)
             if at is not None:
                 hint = f"it stands in row {at + 1}: write preamble = {at} in this [[log]]"
             shown = ", ".join(f"'{cell}'" for cell in heading if cell)[:160]
@@ -161,7 +150,7 @@ def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) ->
         return (*dates[:1], times[0]) if not said else (times[0],)
     found = "no column of time" if not times else f"{len(times)} clocks: {', '.join(times)}"
     hint = '"NAME" = { reads = "time" } in [log.columns] names it'
-    raise _refuse(file, f"row {row}", "time-column", found, "one column of time", hint)
+    raise refusal("time-column", file, f"row {row}", found, "one column of time", hint)
 
 
 _POINT = re.compile(r"[+-]?\d*\.\d+(?:[eE][+-]?\d+)?")
@@ -180,5 +169,5 @@ def _comma(file: str, columns: dict[str, list[str]], rows: list[int], time: tupl
                     seen[comma] = f"{cell} in row {row}, {name}"
         if len(seen) == 2:
             found = f"decimal comma ({seen[True]}) and decimal point ({seen[False]})"
-            raise _refuse(file, "", "mixed-decimals", found, "one decimal sign in the whole file")
+            raise refusal("mixed-decimals", file, "", found, "one decimal sign in the whole file")
     return True in seen

@@ -13,47 +13,43 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.files.toml import Peek
 
+Keys = tuple[Any, ...]
 NEEDS_BASE = ("ram pressure", "bladder pressure", "resin pressure")
 
 
 def check_batch_cycle(peek: Peek, part: Part | None) -> None:
     """Note every finding across the cycle's keys of a batch file."""
-    lots = peek.at("lot")
-    for index in range(len(lots if isinstance(lots, list) else [])):
-        gel_times(peek, ("lot", index))
-    logs = peek.at("log")
+    for keys, _ in peek.tables("lot"):
+        gel_times(peek, keys)
     taken: dict[str, int] = {}
-    for index, log in enumerate(logs if isinstance(logs, list) else []):
-        if isinstance(log, dict):
-            _log(peek, index, log, part, taken)
+    for keys, log in peek.tables("log"):
+        _log(peek, keys, log, part, taken)
     for name in peek.table("process"):
         _process(peek, name, part, taken)
 
 
-def _log(peek: Peek, index: int, log: dict[str, Any], part: Part | None, taken: dict[str, int]) -> None:
-    zones = log.get("zones")
-    for at, zone in enumerate(zones if isinstance(zones, list) else []):
-        keys = ("log", index, "zones", at)
+def _log(peek: Peek, log_keys: Keys, log: dict[str, Any], part: Part | None, taken: dict[str, int]) -> None:
+    for at, zone in enumerate(peek.rows(*log_keys, "zones")):
+        keys = (*log_keys, "zones", at)
         if part is not None:
             peek.refers(keys, zone, part.zone, "a zone of the part file")
         if zone in taken:
             found = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
             peek.say("twice", keys, found, "each zone in one log")
         elif isinstance(zone, str):
-            taken[zone] = index
-            _pressed_at(peek, keys, zone, part, log)
+            taken[zone] = int(log_keys[-1])
+            _pressed_at(peek, keys, zone, part)
     used: dict[tuple[str, str], str] = {}
-    for name, column in peek.table("log", index, "columns").items():
-        if isinstance(column, dict):
-            _column(peek, ("log", index, "columns", name), column)
-            reads, own = column.get("reads"), column.get("instrument")
-            if isinstance(reads, str) and isinstance(own, str) and own in peek.table("instrument"):
-                used[own, kind_read(reads)] = reads
+    for keys, column in peek.tables(*log_keys, "columns"):
+        _column(peek, keys, column)
+        reads, own = column.get("reads"), column.get("instrument")
+        if isinstance(reads, str) and isinstance(own, str) and own in peek.table("instrument"):
+            used[own, kind_read(reads)] = reads
     for (own, _), reads in used.items():
         _spreads(peek, own, reads)
 
 
-def _pressed_at(peek: Peek, keys: tuple[Any, ...], zone: str, part: Part | None, log: dict[str, Any]) -> None:
+def _pressed_at(peek: Peek, keys: Keys, zone: str, part: Part | None) -> None:
     place = part.zone.get(zone) if part is not None else None
     if place is not None and place.bladder is not None and place.pressed_at is None:
         found = f"zone '{zone}', a bladder zone without 'pressed_at'"
@@ -61,29 +57,26 @@ def _pressed_at(peek: Peek, keys: tuple[Any, ...], zone: str, part: Part | None,
         peek.say("missing-key", keys, found, expected, f'[zone.{zone}] pressed_at = "3 bar"')
 
 
-def _column(peek: Peek, keys: tuple[Any, ...], column: dict[str, Any]) -> None:
-    reads = column.get("reads")
+def _column(peek: Peek, keys: Keys, column: dict[str, Any]) -> None:
+    reads, unit = column.get("reads"), column.get("unit")
     if reads in NEEDS_BASE and "base" not in column:
         expected = "'over ambient', 'absolute' or 'below ambient': a gauge does not say it"
         peek.say("missing-key", keys, f"{reads} without 'base'", expected)
     if reads == "ram pressure" and "ram_area" not in column:
         peek.say("missing-key", keys, "ram pressure without 'ram_area'", 'an area, such as "314 cm^2"')
-    for key, fits in (
-        ("base", reads in PRESSURES),
-        ("ram_area", reads == "ram pressure"),
-        ("place", reads == "laminate"),
-    ):
-        if key in column and isinstance(reads, str) and not fits:
+    instruments = peek.table("instrument")
+    peek.refers((*keys, "instrument"), column.get("instrument"), instruments, "an [instrument.NAME] table")
+    if not isinstance(reads, str):
+        return
+    of = {"base": PRESSURES, "ram_area": ("ram pressure",), "place": ("laminate",)}
+    for key, wanted in of.items():
+        if key in column and reads not in wanted:
             peek.say("unused-key", (*keys, key), f"'{key}' of a column that reads {reads}", "no such key")
-    unit = column.get("unit")
-    if isinstance(unit, str) and isinstance(reads, str) and reads != "other":
+    if isinstance(unit, str) and reads != "other":
         try:
             column_unit(unit, kind_read(reads))
         except Unreadable as fault:
             peek.say("wrong-unit", (*keys, "unit"), fault.found, fault.expected, fault.hint)
-    name = column.get("instrument")
-    if isinstance(name, str):
-        peek.refers((*keys, "instrument"), name, peek.table("instrument"), "an [instrument.NAME] table")
 
 
 def _spreads(peek: Peek, name: str, reads: str) -> None:
@@ -111,30 +104,22 @@ def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) ->
         if "value" not in here:
             expected = 'a value, such as "126 degC ± 1 (tolerance)", or from = "log"'
             peek.say("missing-key", keys, "neither 'value' nor 'from'", expected)
-        if isinstance(zone, str) and part is not None:
+        if part is not None:
             peek.refers((*keys, "zone"), zone, part.zone, "a zone of the part file")
         return
     for key in ("value", "source"):
         if key in here:
             peek.say("both-given", (*keys, key), f"both 'from' and '{key}'", "one of them")
     if name not in FROM_LOG:
-        peek.say(
-            "unknown-name", keys, f"'{name}'", "a reading that a log gives", did_you_mean(name, FROM_LOG)
-        )
+        hint = did_you_mean(name, FROM_LOG)
+        peek.say("unknown-name", keys, f"'{name}'", "a reading that a log gives", hint)
     if zone is None:
         peek.say("missing-key", keys, "from = \"log\" without 'zone'", "the zone of the log")
     elif isinstance(zone, str) and zone not in taken:
-        peek.say(
-            "unknown-name",
-            (*keys, "zone"),
-            f"'{zone}'",
-            "a zone that a [[log]] tells of",
-            did_you_mean(zone, list(taken)),
-        )
-    if name == "time above" and part is not None:
-        rule = next((r for r in part.limits.rules if r.process and r.attribute == name), None)
-        if rule is not None and rule.temperature is None:
-            expected = (
-                f'in the part file, the temperature: [limits.process."{name}"] temperature = "120 degC"'
-            )
-            peek.say("missing-key", keys, f"'{name}' that is limited without a temperature", expected)
+        expected, hint = "a zone that a [[log]] tells of", did_you_mean(zone, list(taken))
+        peek.say("unknown-name", (*keys, "zone"), f"'{zone}'", expected, hint)
+    rules = part.limits.rules if part is not None and name == "time above" else ()
+    rule = next((r for r in rules if r.process and r.attribute == name), None)
+    if rule is not None and rule.temperature is None:
+        expected = f'in the part file, the temperature: [limits.process."{name}"] temperature = "120 degC"'
+        peek.say("missing-key", keys, f"'{name}' that is limited without a temperature", expected)

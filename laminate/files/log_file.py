@@ -13,7 +13,7 @@ from laminate.files import log_time
 from laminate.files.cycle_checks import kind_read
 from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE
 from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     cells = read_cells(file, data, wanted, log.preamble, log.units_row == "yes")
     clock, keep = _clock(file, cells, log)
     if len(keep) < 2:
-        raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more"))
+        raise refusal("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more")
     rows = [cells.rows[at] for at in keep]
     log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
     if dropped := len(cells.rows) - len(keep):
@@ -89,17 +89,14 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     for name, column in log.columns.items():
         if column.reads in (CLOCK, NOT_OF_THE_ZONE):
             continue
-        heading = matching(list(cells.columns), name)[0]
-        channel = _channel(log_file, cells, heading, name, column, keep, problems)
+        channel = _channel(log_file, cells, name, column, keep, problems)
         if channel is not None:
             log_file.channels[name] = channel
     if problems:
         raise Refused(problems)
     log_file.unnamed = _unnamed(cells, log.columns, "temperature")
-    log_file.unnamed_forces = _unnamed(cells, log.columns, "force")
-    log_file.unnamed += [
-        one for one in _without_unit(cells, log.columns) if one not in log_file.unnamed_forces
-    ]
+    forces = log_file.unnamed_forces = _unnamed(cells, log.columns, "force")
+    log_file.unnamed += [one for one in _without_unit(cells, log.columns) if one not in forces]
     return log_file
 
 
@@ -108,37 +105,34 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
     name = cells.time[-1]
     texts = cells.columns[name]
     if len(cells.time) > 1:
-        texts = [
-            f"{day.split(' ')[0]} {of_day}".strip()
-            for day, of_day in zip(cells.columns[cells.time[0]], texts, strict=True)
-        ]
+        dates = cells.columns[cells.time[0]]
+        texts = [f"{day.split(' ')[0]} {of_day}".strip() for day, of_day in zip(dates, texts, strict=True)]
     keep = [at for at, text in enumerate(texts) if text]
-    rows, used = [cells.rows[at] for at in keep], [texts[at] for at in keep]
+    column = log_time.TimeColumn(file, name, [cells.rows[at] for at in keep])
+    used = [texts[at] for at in keep]
     if not used:
-        raise Refused(Problem("unreadable-time", file, name, "no time in any row", "a time in each row"))
+        raise refusal("unreadable-time", file, name, "no time in any row", "a time in each row")
     if log_time.is_clock(used[0]):
-        clock = log_time.clock_times(file, name, rows, used, log.dates)
+        clock = log_time.clock_times(column, used, log.dates)
     else:
-        clock = log_time.Clock(_elapsed(file, cells, log, rows, used))
-    return log_time.checked(file, name, rows, clock), keep
+        clock = log_time.Clock(_elapsed(column, cells, log, used))
+    return log_time.checked(column, clock), keep
 
 
-def _elapsed(file: str, cells: Cells, log: Log, rows: list[int], used: list[str]) -> np.ndarray:
-    name = cells.time[-1]
-    said = next((c.unit for key, c in log.columns.items() if c.reads == CLOCK and c.unit), None)
-    unit = said or cells.units[name]
+def _elapsed(column: log_time.TimeColumn, cells: Cells, log: Log, used: list[str]) -> np.ndarray:
+    said = next((c.unit for c in log.columns.values() if c.reads == CLOCK and c.unit), None)
     try:
-        factor, _ = column_unit(unit, "time")
+        factor, _ = column_unit(said or cells.units[column.name], "time")
     except Unreadable as fault:
-        hint = f'"{name_and_unit(name)[0]}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
-        where = f"row {rows[0]}, {name}"
-        raise Refused(Problem("time-unit", file, where, fault.found, "s, min, h or a clock", hint)) from None
+        name = name_and_unit(column.name)[0]
+        hint = f'"{name}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
+        where = f"row {column.rows[0]}, {column.name}"
+        raise refusal("time-unit", column.file, where, fault.found, "s, min, h or a clock", hint) from None
     seconds = []
-    for row, text in zip(rows, used, strict=True):
+    for at, text in enumerate(used):
         number = _number(text, cells.comma)
         if number is None or not np.isfinite(number):
-            where = f"row {row}, {name}"
-            raise Refused(Problem("unreadable-time", file, where, f"'{text}'", "a number, as in row 1"))
+            raise column.refuse(at, f"'{text}'", "a number, as in row 1")
         seconds.append(number * factor)
     return np.array(seconds) - seconds[0]
 
@@ -154,54 +148,38 @@ def _number(text: str, comma: bool) -> float | None:
 
 
 def _channel(
-    log: LogFile,
-    cells: Cells,
-    heading: str,
-    name: str,
-    column: LogColumn,
-    keep: list[int],
-    problems: list[Problem],
+    log: LogFile, cells: Cells, name: str, column: LogColumn, keep: list[int], problems: list[Problem]
 ) -> Channel | None:
+    heading = matching(list(cells.columns), name)[0]
     kind = kind_read(str(column.reads))
-    row = cells.rows[0]
-    unit = column.unit or cells.units[heading]
     try:
-        factor, offset = column_unit(unit, kind)
+        factor, offset = column_unit(column.unit or cells.units[heading], kind)
     except Unreadable as fault:
-        hint = f'write the unit into [log.columns]: "{name}" = {{ ..., unit = "..." }}'
-        problems.append(
-            Problem(
-                "column-unit",
-                log.file,
-                f"row {row - 1}, {heading}",
-                fault.found,
-                fault.expected,
-                fault.hint or hint,
-            )
-        )
+        where = f"row {cells.rows[0] - 1}, {heading}"
+        hint = fault.hint or f'write the unit into [log.columns]: "{name}" = {{ ..., unit = "..." }}'
+        problems.append(Problem("column-unit", log.file, where, fault.found, fault.expected, hint))
         return None
-    texts = cells.columns[heading]
+    texts, mark = cells.columns[heading], "," if cells.comma else "."
     numbers, words, decimals = np.full(len(keep), np.nan), 0, 0
     for place, at in enumerate(keep):
         text = texts[at]
         value = _number(text, cells.comma)
+        if value is None and re.search(r"\d", text) and not re.search(r"[A-Za-z#]", text):
+            where = f"row {cells.rows[at]}, {heading}"
+            problems.append(Problem("unreadable-value", log.file, where, f"'{text}'", "a number"))
+            return None
         if value is None or not np.isfinite(value) or value in FILLERS:
-            if value is None and re.search(r"\d", text) and not re.search(r"[A-Za-z#]", text):
-                where = f"row {cells.rows[at]}, {heading}"
-                problems.append(Problem("unreadable-value", log.file, where, f"'{text}'", "a number"))
-                return None
             words += 1
             continue
         numbers[place] = value
-        mark = "," if cells.comma else "."
         decimals = max(decimals, len(text.partition(mark)[2]) if "e" not in text.lower() else 0)
     with np.errstate(over="ignore"):
         values = numbers * factor + offset
     impossible = (values < COLDEST) | (values > HOTTEST) if kind == "temperature" else np.isinf(values)
-    count = int(np.sum(impossible & ~np.isnan(values)))
+    count = words + int(np.sum(impossible & ~np.isnan(values)))
     values[impossible] = np.nan
-    if words + count:
-        log.left_out.append(f"{name}: {words + count} of {len(values)} readings missing or impossible")
+    if count:
+        log.left_out.append(f"{name}: {count} of {len(values)} readings missing or impossible")
     return Channel(name, column, values, factor * 10.0 ** -min(decimals, 6))
 
 
@@ -229,15 +207,14 @@ def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[
     names = []
     for heading in _not_named(cells, columns):
         unit = cells.units.get(heading, "")
-        if not (_NAMES[kind].fullmatch(heading) if not unit else any(_fits(unit, k) for k in _KINDS[kind])):
-            continue
-        names.append(name_and_unit(heading)[0])
+        by_unit = any(_fits(unit, one) for one in _KINDS[kind]) if unit else False
+        if by_unit or (not unit and _NAMES[kind].fullmatch(heading)):
+            names.append(name_and_unit(heading)[0])
     return names
 
 
 def _fits(unit: str, kind: str) -> bool:
     try:
-        column_unit(unit, kind)
+        return bool(column_unit(unit, kind))
     except Unreadable:
         return False
-    return True

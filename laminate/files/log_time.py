@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Refused, refusal
 
 DAY = 86400.0
 SUMMER_TIME = 3600.0
@@ -29,8 +29,18 @@ class Clock:
     mended: list[str] = field(default_factory=list)
 
 
-def _refuse(file: str, row: int, name: str, found: str, expected: str, hint: str = "") -> Refused:
-    return Refused(Problem("unreadable-time", file, f"row {row}, {name}", found, expected, hint))
+@dataclass(frozen=True)
+class TimeColumn:
+    """The column of a log that tells the time: its file, its name, and the row of each cell."""
+
+    file: str
+    name: str
+    rows: list[int]
+
+    def refuse(self, at: int, found: str, expected: str, hint: str = "") -> Refused:
+        """The refusal of a cell; at: which one."""
+        place = f"row {self.rows[at]}, {self.name}"
+        return refusal("unreadable-time", self.file, place, found, expected, hint)
 
 
 def is_clock(text: str) -> bool:
@@ -38,34 +48,33 @@ def is_clock(text: str) -> bool:
     return _CLOCK.fullmatch(text) is not None
 
 
-def clock_times(file: str, name: str, rows: list[int], cells: list[str], dates: str | None) -> Clock:
+def clock_times(column: TimeColumn, cells: list[str], dates: str | None) -> Clock:
     """Seconds from the first row, of cells that hold a clock.
 
-    rows: the row of each cell; dates: 'day first', 'month first', 'ISO' or None. Raises `Refused`.
+    dates: 'day first', 'month first', 'ISO' or None. Raises `Refused`.
     """
     matches: list[re.Match[str]] = []
-    for row, cell in zip(rows, cells, strict=True):
+    for at, cell in enumerate(cells):
         match = _CLOCK.fullmatch(cell)
         if match is None:
-            raise _refuse(file, row, name, f"'{cell}'", _CLOCK_WORDS)
+            raise column.refuse(at, f"'{cell}'", _CLOCK_WORDS)
         matches.append(match)
     dated = [match["date"] is not None for match in matches]
     if any(dated) and not all(dated):
-        raise _refuse(file, rows[dated.index(False)], name, "a clock without a date", "a date in every row")
-    of_day = np.array([_of_day(file, name, row, m) for row, m in zip(rows, matches, strict=True)])
+        raise column.refuse(dated.index(False), "a clock without a date", "a date in every row")
+    of_day = np.array([_of_day(column, at, match) for at, match in enumerate(matches)])
     if not dated[0]:
-        return _without_date(file, name, rows, of_day)
-    days = _days(file, name, rows, [str(match["date"]) for match in matches], of_day, dates)
-    seconds = days * DAY + of_day
+        return _without_date(column, of_day)
+    seconds = _days(column, [str(match["date"]) for match in matches], dates) * DAY + of_day
     return Clock(seconds - seconds[0])
 
 
-def _of_day(file: str, name: str, row: int, match: re.Match[str]) -> float:
+def _of_day(column: TimeColumn, at: int, match: re.Match[str]) -> float:
     hours, minutes = int(match["h"]), int(match["m"])
     seconds = float((match["s"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()[:1]
     if minutes > 59 or seconds >= 61.0 or (half and not 1 <= hours <= 12) or (match["date"] and hours > 24):
-        raise _refuse(file, row, name, f"'{match[0]}': there is no such time", _CLOCK_WORDS)
+        raise column.refuse(at, f"'{match[0]}': there is no such time", _CLOCK_WORDS)
     if half:
         hours = hours % 12 + (12 if half == "p" else 0)
     shift = 0.0
@@ -75,18 +84,17 @@ def _of_day(file: str, name: str, row: int, match: re.Match[str]) -> float:
     return hours * 3600.0 + minutes * 60.0 + seconds - shift
 
 
-def _without_date(file: str, name: str, rows: list[int], of_day: np.ndarray) -> Clock:
+def _without_date(column: TimeColumn, of_day: np.ndarray) -> Clock:
     """A clock that starts anew at midnight, once at most."""
-    back = np.flatnonzero(np.diff(of_day) < -DAY / 2.0)
+    back = np.flatnonzero(np.diff(of_day) < -DAY / 2.0) + 1
     if back.size > 1:
-        row = rows[int(back[1]) + 1]
         expected = "a clock that passes midnight once at most"
-        raise _refuse(file, row, name, "midnight for the second time", expected, "export it with the date")
+        raise column.refuse(int(back[1]), "midnight for the second time", expected, "export it with the date")
     seconds = of_day.copy()
     mended = []
-    if back.size:
-        seconds[int(back[0]) + 1 :] += DAY
-        mended.append(f"row {rows[int(back[0]) + 1]}: the clock passes midnight; a day was added")
+    for at in back:
+        seconds[at:] += DAY
+        mended.append(f"row {column.rows[at]}: the clock passes midnight; a day was added")
     return Clock(seconds - seconds[0], mended)
 
 
@@ -102,34 +110,29 @@ def _day(parts: tuple[int, int, int], order: str) -> int | None:
         return None
 
 
-def _days(
-    file: str, name: str, rows: list[int], texts: list[str], of_day: np.ndarray, dates: str | None
-) -> np.ndarray:
+def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray:
     """The day of each row; refuses a date that two orders read differently unless one is said."""
     split = {text: [int(part) for part in re.split(r"[-./]", text)] for text in dict.fromkeys(texts)}
     long_first = {len(re.split(r"[-./]", text)[0]) == 4 for text in split}
     orders = [dates] if dates else ["ISO"] if long_first == {True} else ["day first", "month first"]
-    fits: dict[str, dict[str, int]] = {}
+    read: list[np.ndarray] = []
     for order in orders:
         days = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
-        known = {text: day for text, day in days.items() if day is not None}
-        if len(known) == len(days):
-            fits[order] = known
-    if not fits:
+        if None not in days.values():
+            read.append(np.array([days[text] for text in texts], dtype=float))
+    if not read:
         at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]
         said = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
-        raise _refuse(file, rows[at], name, f"'{texts[at]}'", said, 'dates = "day first" or "month first"')
-    read = {order: np.array([known[text] for text in texts], dtype=float) for order, known in fits.items()}
-    first, *others = read.values()
+        raise column.refuse(at, f"'{texts[at]}'", said, 'dates = "day first" or "month first"')
+    first, *others = read
     if others and np.any((first - first[0]) != (others[0] - others[0][0])):
         hint = 'write dates = "day first" or dates = "month first" in this [[log]]'
-        raise _refuse(
-            file, rows[0], name, f"'{texts[0]}', a date that can be read two ways", "one order", hint
-        )
+        found = f"'{texts[0]}', a date that can be read two ways"
+        raise column.refuse(0, found, "one order", hint)
     return first
 
 
-def checked(file: str, name: str, rows: list[int], clock: Clock) -> Clock:
+def checked(column: TimeColumn, clock: Clock) -> Clock:
     """Refuse a time that runs back; spread equal stamps within their resolution. Raises `Refused`."""
     seconds, mended = clock.seconds, list(clock.mended)
     steps = np.diff(seconds)
@@ -141,10 +144,11 @@ def checked(file: str, name: str, rows: list[int], clock: Clock) -> Clock:
         summer = abs(jump + SUMMER_TIME) <= max(2.0 * usual, 1.0)
         hint = "it jumps by an hour: summer time ended? export it without the change" if summer else ""
         found = f"a time {-jump:g} s before that of the row above"
-        raise _refuse(file, rows[at + 1], name, found, "times that do not run back", hint)
-    for ahead in np.flatnonzero(np.abs(steps - SUMMER_TIME) <= max(2.0 * usual, 1.0)):
+        raise column.refuse(at + 1, found, "times that do not run back", hint)
+    for ahead in np.flatnonzero(np.abs(steps - SUMMER_TIME) <= max(2.0 * usual, 1.0)) + 1:
         if usual < SUMMER_TIME / 4.0:
-            mended.append(f"row {rows[int(ahead) + 1]}: a jump of one hour ahead (summer time?); not mended")
+            told = "a jump of one hour ahead (summer time?); not mended"
+            mended.append(f"row {column.rows[ahead]}: {told}")
     if np.any(steps == 0.0):
         seconds, count = _spread(seconds)
         mended.append(f"{count} rows with the time of the row above; spread evenly within its resolution")

@@ -398,11 +398,8 @@ def part_of(raw: dict[str, Any], name: str) -> Part:
     """The checked part of the tables of a file. Raises `Refused`."""
     rest = {key: value for key, value in raw.items() if key != "limits"}
     peek = Peek(raw, name)
-    limits, findings = read_limits(
-        raw.get("limits"), name, list(peek.table("zone")), list(peek.table("prepreg"))
-    )
-    pooled = check_part(peek)
+    limits, pooled = read_limits(peek), check_part(peek)
     check_press(peek)
-    part = check(Part, rest, name, [*findings, *peek.problems])
+    part = check(Part, rest, name, peek.problems)
     part._limits, part._pooled = limits, pooled
     return part

@@ -16,6 +16,8 @@ from laminate.values.problems import did_you_mean, near_hint
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Spread, Unreadable, parse_spread
 
+BASIS = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
+OF_WHAT = "of the fiber alone, or of the prepreg"
 ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "fiber": ("fiber", ("density", "certificate")),
     "resin": ("resin", ("density", "liquid_density", "certificate")),
@@ -47,7 +49,8 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
         _prepreg(peek, name)
     for name in peek.table("core"):
         _core(peek, name)
-    _tool(peek)
+    if peek.table("tool"):
+        _expands(peek, ("tool",))
     _asks(peek)
     for name in peek.table("zone"):
         _zone(peek, name)
@@ -63,57 +66,36 @@ def _temperatures(peek: Peek) -> None:
     given = [(key, value) for key, value in values if value is not None]
     for (below, low), (above, high) in pairwise(given):
         if low.value > high.value:
-            keys = ("temperature", below)
-            peek.say(
-                "wrong-order",
-                keys,
-                f"{below} '{low.text}' above {above} '{high.text}'",
-                f"{below} not above {above}",
-            )
+            found = f"{below} '{low.text}' above {above} '{high.text}'"
+            peek.say("wrong-order", ("temperature", below), found, f"{below} not above {above}")
 
 
 def _resin(peek: Peek, name: str) -> None:
     liquid = peek.value("density", "resin", name, "liquid_density")
     cured = peek.value("density", "resin", name, "density")
     if liquid and cured and liquid.value > cured.value:
-        keys = ("resin", name, "liquid_density")
         found = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
-        peek.say(
-            "liquid-above-cured", keys, found, "a liquid density at gel temperature below the cured density"
-        )
-
-
-def _either(peek: Peek, table: tuple[Any, ...], keys: tuple[str, str], what: str) -> None:
-    here = peek.table(*table)
-    given = [key for key in keys if key in here]
-    if len(given) == 2:
-        peek.say("both-given", (*table, keys[1]), f"both {keys[0]} and {keys[1]}", f"one of them: {what}")
-    elif not given:
-        peek.say("missing-key", table, f"neither {keys[0]} nor {keys[1]}", f"one of them: {what}")
+        expected = "a liquid density at gel temperature below the cured density"
+        peek.say("liquid-above-cured", ("resin", name, "liquid_density"), found, expected)
 
 
 def _prepreg(peek: Peek, name: str) -> None:
-    here = peek.table("prepreg", name)
-    peek.refers(("prepreg", name, "fiber"), here.get("fiber"), peek.table("fiber"), "a [fiber.NAME] table")
-    peek.refers(("prepreg", name, "resin"), here.get("resin"), peek.table("resin"), "a [resin.NAME] table")
-    _either(
-        peek,
-        ("prepreg", name),
-        ("fiber_areal_weight", "prepreg_areal_weight"),
-        "of the fiber alone, or of the prepreg",
-    )
-    volatiles = peek.value("fraction", "prepreg", name, "volatiles")
+    table = ("prepreg", name)
+    here = peek.table(*table)
+    for key in ("fiber", "resin"):
+        peek.refers((*table, key), here.get(key), peek.table(key), f"a [{key}.NAME] table")
+    expected = f"one of them: {OF_WHAT}"
+    peek.one_of(table, "fiber_areal_weight", "prepreg_areal_weight", expected)
+    if here.keys().isdisjoint(("fiber_areal_weight", "prepreg_areal_weight")):
+        found = "neither fiber_areal_weight nor prepreg_areal_weight"
+        peek.say("missing-key", table, found, expected)
+    volatiles = peek.value("fraction", *table, "volatiles")
     if volatiles and volatiles.value > 0.0 and "resin_basis" not in here:
-        expected = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
-        peek.say("missing-key", ("prepreg", name), "volatiles without 'resin_basis'", expected)
-    resin = peek.value("fraction", "prepreg", name, "resin_content")
+        peek.say("missing-key", table, "volatiles without 'resin_basis'", BASIS)
+    resin = peek.value("fraction", *table, "resin_content")
     if resin and volatiles and resin.value + volatiles.value >= 1.0:
-        peek.say(
-            "no-fiber",
-            ("prepreg", name, "resin_content"),
-            f"'{resin.text}' and volatiles '{volatiles.text}'",
-            "less than 100 % together",
-        )
+        found = f"'{resin.text}' and volatiles '{volatiles.text}'"
+        peek.say("no-fiber", (*table, "resin_content"), found, "less than 100 % together")
 
 
 def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> None:
@@ -129,34 +111,17 @@ def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> Non
     except UnknownMaterial as fault:
         if own and (table[0] != "core" or peek.at(*table, "acts_as") or not _mistyped(material, fault.near)):
             return
+        expected = f"a material of the tables, or '{instead}'"
+        if own:
+            expected = 'a material of the tables, or acts_as = "rubber" or "hard" beside a name of your own'
         hint = f"did you mean '{fault.near[0]}'?" if fault.near else "'laminate materials' lists them"
-        peek.say(
-            "unknown-material",
-            (*table, key),
-            f"'{material}'",
-            'a material of the tables, or acts_as = "rubber" or "hard" beside a name of your own'
-            if own
-            else f"a material of the tables, or '{instead}'",
-            hint,
-        )
+        peek.say("unknown-material", (*table, key), f"'{material}'", expected, hint)
 
 
 def _mistyped(material: str, near: Sequence[str]) -> bool:
     """Whether a name is a letter or two away from one that is known: it would change what a core acts as."""
     typed = material.casefold()
     return any(SequenceMatcher(None, typed, one.casefold()).ratio() >= 0.9 for one in near)
-
-
-def _tool(peek: Peek) -> None:
-    here = peek.table("tool")
-    if here and "material" not in here and "expansion" not in here:
-        peek.say(
-            "missing-key",
-            ("tool",),
-            "neither material nor expansion",
-            "a material of the reference, or its expansion",
-        )
-    _material(peek, ("tool",), "material", "expansion")
 
 
 def _core(peek: Peek, name: str) -> None:
@@ -167,25 +132,21 @@ def _core(peek: Peek, name: str) -> None:
             if key not in here:
                 hint = "or room = and the sizes of the core"
                 peek.say("missing-key", (*table, key), f"no key '{key}'", words, hint)
-    if "material" not in here and "expansion" not in here:
-        peek.say(
-            "missing-key",
-            table,
-            "neither material nor expansion",
-            "a material of the reference, or its expansion",
-        )
-    _material(peek, table, "material", "expansion")
-    if "temperature" in here and "heating" in here:
-        peek.say("both-given", (*table, "heating"), "both temperature and heating", "one of them")
+    _expands(peek, table)
+    peek.one_of(table, "temperature", "heating")
     volumes = [key for key in ("volume", "cavity_volume") if key in here]
     others = [key for key in ("laminate_area", "insert_volume") if key in here]
     if "room" not in here and (len(volumes) == 1 or (others and not volumes)):
-        peek.say(
-            "missing-key",
-            table,
-            f"only {', '.join([*volumes, *others])}",
-            "volume and cavity_volume together",
-        )
+        found = f"only {', '.join([*volumes, *others])}"
+        peek.say("missing-key", table, found, "volume and cavity_volume together")
+
+
+def _expands(peek: Peek, table: tuple[str, ...]) -> None:
+    """A tool or core has a material of the reference, or its own expansion."""
+    if peek.table(*table).keys().isdisjoint(("material", "expansion")):
+        expected = "a material of the reference, or its expansion"
+        peek.say("missing-key", table, "neither material nor expansion", expected)
+    _material(peek, table, "material", "expansion")
 
 
 def _zone(peek: Peek, name: str) -> None:
@@ -195,60 +156,38 @@ def _zone(peek: Peek, name: str) -> None:
         peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
     kinds = [key for key in ("gap", "core", "bladder", "room") if key in here]
     if len(kinds) > 1:
-        peek.say(
-            "both-given",
-            (*table, kinds[1]),
-            f"both {' and '.join(kinds)}",
-            "one of gap, core, room or bladder",
-        )
+        found = f"both {' and '.join(kinds)}"
+        peek.say("both-given", (*table, kinds[1]), found, "one of gap, core, room or bladder")
     if "core" in here and "cavity" not in here:
-        peek.say(
-            "missing-key",
-            table,
-            "a core without 'cavity'",
-            'the cold width of the cavity, such as "38.60 mm"',
-        )
+        expected = 'the cold width of the cavity, such as "38.60 mm"'
+        peek.say("missing-key", table, "a core without 'cavity'", expected)
     if "cavity" in here and "core" not in here:
         peek.say("missing-key", table, "a cavity without 'core'", "the name of a [core.NAME] table")
     core = here.get("core")
     if core is not None and peek.refers((*table, "core"), core, peek.table("core"), "a [core.NAME] table"):
         width, cavity = peek.value("length", "core", core, "width"), peek.value("length", *table, "cavity")
         if width and cavity and width.value >= cavity.value:
-            peek.say(
-                "core-too-wide",
-                ("core", core, "width"),
-                f"'{width.text}', not narrower than its cavity '{cavity.text}' ({'.'.join(table)})",
-                "a core narrower than its cavity",
-            )
-    if "bladder" in here:
-        peek.refers((*table, "bladder"), here["bladder"], peek.table("bladder"), "a [bladder.NAME] table")
+            found = f"'{width.text}', not narrower than its cavity '{cavity.text}' ({'.'.join(table)})"
+            peek.say("core-too-wide", ("core", core, "width"), found, "a core narrower than its cavity")
+    bladders = peek.table("bladder")
+    peek.refers((*table, "bladder"), here.get("bladder"), bladders, "a [bladder.NAME] table")
     two = [key for key in ("inner_half_width", "outer_half_width") if key in here]
     metal = [key for key in ("inner_material", "inner_expansion") if key in here]
     if (two or metal) and not (len(two) == 2 and metal):
-        peek.say(
-            "missing-key",
-            table,
-            f"only {', '.join([*two, *metal])}",
-            "inner_material, inner_half_width and outer_half_width together",
-        )
+        expected = "inner_material, inner_half_width and outer_half_width together"
+        peek.say("missing-key", table, f"only {', '.join([*two, *metal])}", expected)
     _material(peek, table, "inner_material", "inner_expansion")
-    _stack(peek, name, here)
+    _stack(peek, table, here)
 
 
-def _stack(peek: Peek, zone: str, here: dict[str, Any]) -> None:
+def _stack(peek: Peek, table: tuple[str, str], here: dict[str, Any]) -> None:
     prepregs, layers = list(peek.table("prepreg")), list(peek.table("layer"))
-    if "fill_with" in here:
-        peek.refers(("zone", zone, "fill_with"), here["fill_with"], prepregs, "a [prepreg.NAME] table")
-    stack = here.get("stack", [])
-    if not stack and "fill_with" not in here:
-        peek.say(
-            "missing-key",
-            ("zone", zone),
-            "neither stack nor fill_with",
-            "the plies, or the prepreg that fills the gap",
-        )
-    for index, entry in enumerate(stack if isinstance(stack, list) else []):
-        keys = ("zone", zone, "stack", index)
+    peek.refers((*table, "fill_with"), here.get("fill_with"), prepregs, "a [prepreg.NAME] table")
+    if not here.get("stack") and "fill_with" not in here:
+        expected = "the plies, or the prepreg that fills the gap"
+        peek.say("missing-key", table, "neither stack nor fill_with", expected)
+    for index, entry in enumerate(peek.rows(*table, "stack")):
+        keys = (*table, "stack", index)
         match = re.fullmatch(r"\s*(\d+)\s+(\S.*?)\s*", entry) if isinstance(entry, str) else None
         if match is None or int(match[1]) < 1:
             peek.say("unreadable-value", keys, repr(entry), 'a count and a name, such as "4 ud150"')
@@ -260,24 +199,18 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
     table = ("plan", zone)
     peek.refers(table, zone, peek.table("zone"), "a zone")
     methods = peek.at(*table, "methods")
-    for index, method in enumerate(methods if isinstance(methods, list) else []):
+    for index, method in enumerate(peek.rows(*table, "methods")):
         if method not in METHODS:
-            peek.say(
-                "unknown-name",
-                (*table, "methods", index),
-                repr(method),
-                f"one of {', '.join(METHODS)}",
-                near_hint(str(method), METHODS),
-            )
+            expected, hint = f"one of {', '.join(METHODS)}", near_hint(str(method), METHODS)
+            peek.say("unknown-name", (*table, "methods", index), repr(method), expected, hint)
     _plan_of_methods(peek, table, methods)
     _without_coupons(peek, table, zone)
     pooled: dict[str, Spread] = {}
     for key, text in peek.table(*table, "pooled_scatter").items():
         keys = (*table, "pooled_scatter", key)
         if key not in ATTRIBUTES:
-            peek.say(
-                "unknown-key", keys, f"the unknown key '{key}'", "an attribute", did_you_mean(key, ATTRIBUTES)
-            )
+            hint = did_you_mean(key, ATTRIBUTES)
+            peek.say("unknown-key", keys, f"the unknown key '{key}'", "an attribute", hint)
             continue
         try:
             pooled[key] = parse_spread(text, ATTRIBUTES[key].kind, relative_allowed=False)
@@ -288,16 +221,16 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
 
 def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
     """Counts by method, and repeats by column."""
-    from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
-
     by_method = peek.table(*table, "coupons")
     if by_method and methods is not None:
         expected = "methods once: as keys of 'coupons', or in 'methods'"
         peek.say("both-given", (*table, "methods"), "both methods and coupons by method", expected)
     for method in by_method:
         peek.refers((*table, "coupons", method), method, METHODS, f"one of {', '.join(METHODS)}")
-    readings = [name for name, kind in NUMBERS.items() if kind != "number"]
     for column in peek.table(*table, "repeats"):
+        from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
+
+        readings = [name for name, kind in NUMBERS.items() if kind != "number"]
         peek.refers((*table, "repeats", column), column, readings, "a column of readings")
     if peek.at(*table, "fields") is not None and "point count" not in (by_method or methods or ()):
         expected = "the method 'point count' in this plan"
@@ -311,10 +244,8 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
         other = next((name for name in here if name != key), None)
         if key in here and other is not None:
             peek.say("both-given", (*table, other), f"both {key} and {other}", f"{key} alone, or coupons")
-    if reason := here.get("not_measured"):
-        if isinstance(reason, str) and not is_reason(reason):
-            peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
-    elif "not_measured" in here:
+    reason = here.get("not_measured")
+    if "not_measured" in here and (not reason or (isinstance(reason, str) and not is_reason(reason))):
         peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
     if "represented_by" in here:
         plans = {name: {*peek.table("plan", name)} for name in peek.table("zone") if name != zone}
@@ -325,8 +256,7 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
 
 def _asks(peek: Peek) -> None:
     """What a batch must tell: table, name where the table has names, key."""
-    asks = peek.at("part", "asks")
-    for index, ask in enumerate(asks if isinstance(asks, list) else []):
+    for index, ask in enumerate(peek.rows("part", "asks")):
         keys = ("part", "asks", index)
         if not isinstance(ask, str):
             continue

@@ -7,7 +7,7 @@ always a tabulated one: `Material.note` says so, and every answer that uses it r
 import builtins
 import csv
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
@@ -173,9 +173,8 @@ def find(name: str, property: str, *, source: str | None = None) -> Material:
         has = tuple(dict.fromkeys(row.source for row in rows))
         rows = [row for row in rows if _key(source) in (_key(row.file), _key(row.source))]
         if not rows:
-            raise UnknownMaterial(
-                f"No {property} of {canonical} in '{source}', only in {', '.join(has)}.", has
-            )
+            sentence = f"No {property} of {canonical} in '{source}', only in {', '.join(has)}."
+            raise UnknownMaterial(sentence, has)
     rows = [row for row in rows if row.preferred] or rows
     if len({(row.low, row.high) for row in rows}) > 1:
         sentence = f"The tables disagree on the {property} of {canonical}: {_says(rows)}."
@@ -250,38 +249,30 @@ def _rows() -> tuple[Material, ...]:
     return tuple(row for table in tables for row in _read(table))
 
 
-def _read(table: str) -> list[Material]:
+def _read(table: str) -> Iterator[Material]:
     head = tomllib.loads((_directory() / f"{table}.toml").read_text("utf-8"))
-    lines = (_directory() / f"{table}.csv").read_text("utf-8").splitlines()
-    rows = []
-    for line in csv.DictReader(lines):
+    of_source = {key: head[key] for key in ("edition", "table", "how_known", "title", "page")}
+    for line in csv.DictReader((_directory() / f"{table}.csv").read_text("utf-8").splitlines()):
         for column, printed_unit in head["columns"].items():
             if not line[column]:
                 continue
             unit, factor = UNITS[printed_unit]
             low, high = (Decimal(p) * factor for p in (line[column].split("–") * 2)[:2])
-            rows.append(
-                Material(
-                    name=line["material"],
-                    kind=", ".join(_catalog()[line["material"]]["kind"]),
-                    property=column,
-                    value=float((low + high) / 2),
-                    low=float(low),
-                    high=float(high),
-                    unit=unit,
-                    source=head["short"],
-                    edition=head["edition"],
-                    table=head["table"],
-                    how_known=head["how_known"],
-                    remark=line["remark"],
-                    title=head["title"],
-                    page=head["page"],
-                    file=table,
-                    printed=line[column],
-                    printed_unit=printed_unit,
-                    printed_name=line["printed_name"],
-                    conditions=line["conditions"] or head["conditions"],
-                    preferred=line["preferred"] == "yes",
-                )
+            yield Material(
+                name=line["material"],
+                kind=", ".join(_catalog()[line["material"]]["kind"]),
+                property=column,
+                value=float((low + high) / 2),
+                low=float(low),
+                high=float(high),
+                unit=unit,
+                source=head["short"],
+                **of_source,
+                remark=line["remark"],
+                file=table,
+                printed=line[column],
+                printed_unit=printed_unit,
+                printed_name=line["printed_name"],
+                conditions=line["conditions"] or head["conditions"],
+                preferred=line["preferred"] == "yes",
             )
-    return rows

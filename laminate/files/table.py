@@ -45,7 +45,10 @@ _NUMBER = {
 _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
 )
-_WITH_WORDS = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?![xeE])(?:[^\W\d_]|[%°µ]).*")
+#: a number and words; '1.44z7' is none: there one digit was mistyped, and '1.44' would be another number
+_WITH_WORDS = re.compile(
+    r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)(?:\s+|(?!\w\d+$))(?![xeE])(?:[^\W\d_]|[%°µ]).*"
+)
 LOOK_ALIKE = {"O": "0", "o": "0", "l": "1", "I": "1"}
 """Letters that are typed for a digit."""
 _NOT_MEASURED = frozenset(

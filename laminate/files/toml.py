@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
@@ -22,7 +23,7 @@ from pydantic_core import PydanticCustomError
 
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from laminate.values.problems import Problem, Refused, did_you_mean, near_hint, refusal
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
@@ -60,16 +61,10 @@ def check_range(value: Value, words: str, low: float | None, high: float | None,
     if (low is not None and value.value < low) or (high is not None and value.value > high):
         raise Unreadable(f"'{value.text}'", Said(f"{words} ", bounds))
     wide = value.shape == "rectangular" and value.half_width >= value.value
-    if (
-        low is not None
-        and low >= 0.0
-        and value.value > 0.0
-        and value.spread
-        and (wide or value.spread >= value.value)
-    ):
-        raise Unreadable(
-            f"'{value.text}', a tolerance as wide as the value", f"{words} whose ± is smaller than the value"
-        )
+    positive = low is not None and low >= 0.0 and value.value > 0.0
+    if positive and value.spread and (wide or value.spread >= value.value):
+        found = f"'{value.text}', a tolerance as wide as the value"
+        raise Unreadable(found, f"{words} whose ± is smaller than the value")
 
 
 def check_basis(value: Value, basis: str) -> None:
@@ -123,9 +118,9 @@ def word(*choices: str) -> Any:
     def read(text: Any) -> Any:
         if text in choices:
             return text
-        near = nearest(text, choices) if isinstance(text, str) else None
         expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
-        raise misread("wrong-word", repr(text), expected, f"did you mean '{near}'?" if near else "")
+        hint = near_hint(text, choices) if isinstance(text, str) else ""
+        raise misread("wrong-word", repr(text), expected, hint)
 
     return Annotated[str, BeforeValidator(read), WithJsonSchema({"enum": list(choices)})]
 
@@ -150,15 +145,11 @@ ResinDensity = quantity("density", 500.0, 3000.0, Said("of a resin, from ", betw
 ArealWeight = quantity("areal_weight", 1e-3, 50.0, Said("from ", between(1e-3, 50.0, G_M2, 5)))
 Expansion = quantity("expansion", -5e-5, 2e-3, "from -50e-6 to 2000e-6 /K (was 1e-6 forgotten?)")
 _MODULI = (Figure(1e5, MPA), " to ", Figure(5e11, GPA), " (diamond has about ", Figure(4.4e11, GPA, 3))
-PER_PSI = Unit("psi^-1", 1 / PSI.per_si)
+
 Modulus = quantity("pressure", 1e5, 5e11, Said("from ", *_MODULI, ")"))
 Pressure = quantity("pressure", 0.0, 1e9, Said("from 0 to ", Figure(1e9, GPA)))
-Compliance = quantity(
-    "compliance",
-    0.0,
-    1e-5,
-    Said("from 0 to ", Figure(1e-5, Unit("MPa^-1", 1e6), us=PER_PSI)),
-)
+_SOFTEST = Figure(1e-5, Unit("MPa^-1", 1e6), us=Unit("psi^-1", 1 / PSI.per_si))
+Compliance = quantity("compliance", 0.0, 1e-5, Said("from 0 to ", _SOFTEST))
 Force = positive("force")
 Area = positive("area")
 Volume = positive("volume")
@@ -193,62 +184,49 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     """
     if path.suffix.casefold() in (".csv", ".xlsx"):
         hint = "'laminate measure' reads coupon tables"
-        raise Refused(Problem("wrong-file", name, "", "a coupon table", "a TOML file", hint))
+        raise refusal("wrong-file", name, "", "a coupon table", "a TOML file", hint)
     try:
         data = read_regular(path, MOST_TEXT) if held is None else held[name]
-    except KeyError:
-        raise Refused(Problem("file-missing", name, "", "no such file", "a TOML file")) from None
-    except FileNotFoundError:
-        folder = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
-        raise Refused(
-            Problem("file-missing", name, "", "no such file", "a TOML file", did_you_mean(path.name, folder))
-        ) from None
+    except (KeyError, FileNotFoundError):
+        folder = sorted(p.name for p in path.parent.glob("*.toml")) if held is None else []
+        hint = did_you_mean(path.name, folder)
+        raise refusal("file-missing", name, "", "no such file", "a TOML file", hint) from None
     except IsADirectoryError:
         hint = "name the file inside it"
-        raise Refused(Problem("file-is-a-directory", name, "", "a directory", "a TOML file", hint)) from None
+        raise refusal("file-is-a-directory", name, "", "a directory", "a TOML file", hint) from None
     except OSError as fault:
-        raise Refused(
-            Problem("file-unreadable", name, "", fault.strerror or str(fault), "a TOML file that can be read")
-        ) from None
+        found = fault.strerror or str(fault)
+        raise refusal("file-unreadable", name, "", found, "a TOML file that can be read") from None
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
-        line = data[: fault.start].count(b"\n") + 1
-        raise Refused(
-            Problem("not-utf-8", name, f"line {line}", "bytes that are not UTF-8", "a file saved as UTF-8")
-        ) from None
+        place, found = f"line {1 + data[: fault.start].count(10)}", "bytes that are not UTF-8"
+        raise refusal("not-utf-8", name, place, found, "a file saved as UTF-8") from None
     if not text.strip():
-        raise Refused(
-            Problem("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
-        )
+        raise refusal("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
     text = text.replace("\r\n", "\n")
     try:
         if deep := too_deep(text):
-            raise Refused(Problem("not-toml", name, *deep))
+            raise refusal("not-toml", name, *deep)
         return tomllib.loads(text), data
     except tomllib.TOMLDecodeError as fault:
-        raise Refused(Problem("not-toml", name, *explained(text, str(fault)))) from None
+        raise refusal("not-toml", name, *explained(text, str(fault))) from None
 
 
 def _model_at(model: type[BaseModel], location: tuple[Any, ...]) -> type[BaseModel] | None:
     """The model whose keys stand at a location."""
     current: Any = model
     for part in location:
+        if isinstance(current, type) and issubclass(current, BaseModel):
+            fields = current.model_fields
+            field = fields.get(str(part)) or next((f for f in fields.values() if f.alias == part), None)
+            current = field.annotation if field else None
+        elif get_origin(current) in (dict, list, tuple):
+            current = get_args(current)[1 if get_origin(current) is dict else 0]
+        if type(None) in get_args(current):
+            current = next(a for a in get_args(current) if a is not type(None))
         while get_origin(current) is Annotated:
             current = get_args(current)[0]
-        if isinstance(current, type) and issubclass(current, BaseModel):
-            field = current.model_fields.get(str(part)) or next(
-                (f for f in current.model_fields.values() if f.alias == part), None
-            )
-            current = field.annotation if field else None
-        elif get_origin(current) is dict:
-            current = get_args(current)[1]
-        elif get_origin(current) in (list, tuple):
-            current = get_args(current)[0]
-        if get_origin(current) is not None and type(None) in get_args(current):
-            current = next(a for a in get_args(current) if a is not type(None))
-    while get_origin(current) is Annotated:
-        current = get_args(current)[0]
     return current if isinstance(current, type) and issubclass(current, BaseModel) else None
 
 
@@ -261,10 +239,10 @@ _TYPE_WORDS = {
     "dict_type": "a table",
     "model_type": "a table of keys",
     "list_type": "a list in [ ]",
-    "date_type": "a date such as 2026-11-18",
-    "date_parsing": "a date such as 2026-11-18",
-    "date_from_datetime_parsing": "a date such as 2026-11-18",
-    "date_from_datetime_inexact": "a date such as 2026-11-18",
+    **dict.fromkeys(
+        ("date_type", "date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact"),
+        "a date such as 2026-11-18",
+    ),
 }
 
 
@@ -297,10 +275,9 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
     if kind == "unreadable":
         return Problem(context["code"], name, place, context["found"], context["expected"], context["hint"])
     parent = _model_at(model, location[:-1])
-    known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
-    if parent is not None:
-        known += getattr(parent, "read_apart", ())
     if kind == "extra_forbidden":
+        known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
+        known += getattr(parent, "read_apart", ())
         hint = did_you_mean(str(location[-1]), known)
         return Problem("unknown-key", name, place, f"the unknown key '{location[-1]}'", "a known key", hint)
     if kind == "missing":
@@ -308,9 +285,8 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         words = _described(field) if field else "a value for it"
         return Problem("missing-key", name, place, f"no key '{location[-1]}'", words)
     if location == ("format",):
-        return Problem(
-            "wrong-format", name, place, repr(found), "format = 1, the one that this program reads"
-        )
+        expected = "format = 1, the one that this program reads"
+        return Problem("wrong-format", name, place, repr(found), expected)
     if kind == "list_type" and isinstance(found, Mapping):
         key = location[-1]
         return Problem("wrong-type", name, place, f"one table [{key}]", f"[[{key}]], in double brackets")
@@ -321,9 +297,8 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         return Problem("wrong-value", name, place, f"'{found}': there is no such day", _TYPE_WORDS[kind])
     if kind in _TYPE_WORDS:
         return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
-    return Problem(
-        "wrong-value", name, place, repr(found), str(error["msg"]).removeprefix("Input should be ")
-    )
+    expected = str(error["msg"]).removeprefix("Input should be ")
+    return Problem("wrong-value", name, place, repr(found), expected)
 
 
 def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -> M:
@@ -366,6 +341,17 @@ class Peek:
         raw = self.at(*keys)
         return dict(raw) if isinstance(raw, Mapping) else {}
 
+    def rows(self, *keys: str | int) -> list[Any]:
+        """The list at a key path, empty where there is none."""
+        raw = self.at(*keys)
+        return raw if isinstance(raw, list) else []
+
+    def tables(self, *keys: str | int) -> Iterator[tuple[tuple[str | int, ...], dict[str, Any]]]:
+        """Key path and content of each table in a table or a list at a key path."""
+        raw = self.at(*keys)
+        inner = enumerate(raw) if isinstance(raw, list) else self.table(*keys).items()
+        yield from (((*keys, key), dict(one)) for key, one in inner if isinstance(one, Mapping))
+
     def value(self, kind: str, *keys: str | int) -> Value | None:
         """The value at a key path, None where there is none or it cannot be read (said elsewhere)."""
         text = self.at(*keys)
@@ -381,10 +367,21 @@ class Peek:
     def refers(self, keys: tuple[Any, ...], target: Any, known: Iterable[str], what: str) -> bool:
         """Note a finding where a name points to nothing; True where it points to something."""
         names = list(known)
-        if not isinstance(target, str) or target in names:
-            return isinstance(target, str)
-        self.say("unknown-name", keys, f"'{target}'", f"the name of {what}", did_you_mean(target, names))
-        return False
+        if isinstance(target, str) and target not in names:
+            self.say("unknown-name", keys, f"'{target}'", f"the name of {what}", did_you_mean(target, names))
+        return isinstance(target, str) and target in names
+
+    def one_of(self, table: tuple[Any, ...], first: str, second: str, expected: str = "one of them") -> None:
+        """Note a finding where a table has both of two keys that exclude each other."""
+        here = self.table(*table)
+        if first in here and second in here:
+            self.say("both-given", (*table, second), f"both {first} and {second}", expected)
+
+    def order(self, keys: tuple[Any, ...], day: Any, start: Any, event: str) -> None:
+        """Note a finding where a day is before that of an event; days of unlike kinds are not compared."""
+        alike = isinstance(day, dt.date | str) and type(day) is type(start)
+        if alike and day < start:
+            self.say("wrong-order", keys, f"{day}, before {event} on {start}", "a later date")
 
 
 Format = Literal[1]

@@ -20,17 +20,14 @@ _TOKEN = re.compile(
     + r"|(?P<open>[\[{])|(?P<close>[\]}])",
     re.DOTALL,
 )
+_A_LINE = "one key = value a line, text and values with a unit in quotes"
 _WORDS = (
     ("Cannot overwrite a value", "a key that stands above already", "each key once"),
     ("Cannot declare", "a table that stands above already", "each table once"),
     ("Invalid value", "a value that is no number, date, list or table", 'text in quotes: key = "value"'),
     ("Unclosed array", "a list that is not closed", "a ] after its last entry"),
     ("Expected '=' after a key", "a key without = and a value", "key = value, text in quotes"),
-    (
-        "Expected newline",
-        "more after the value",
-        "one key = value a line, text and values with a unit in quotes",
-    ),
+    ("Expected newline", "more after the value", _A_LINE),
     ("Expected ']'", "a table name that is not closed", "a ] after the name of the table"),
     ("Unescaped '\\'", "a backslash in double quotes", "the text in single quotes, or two backslashes"),
 )
@@ -57,22 +54,17 @@ def too_deep(text: str) -> tuple[str, str, str] | None:
     """Place, what was found and what is expected where lists, tables or keys are nested beyond any use."""
     depth = 0
     for token in _TOKEN.finditer(text):
+        depth = depth + 1 if token["open"] else max(depth - 1, 0) if token["close"] else depth
         if token["dotted"]:
             found, expected = f"a key of more than {DEEPEST} names", "a key as this kind of file has them"
-            return _place(text, token.start()), found, expected
-        if len(token["word"] or "") > MOST_DIGITS:
+        elif len(token["word"] or "") > MOST_DIGITS:
             found = f"a number or a name of more than {MOST_DIGITS} letters and digits"
-            return _place(text, token.start()), found, "one as people write it"
-        if token["open"]:
-            depth += 1
-            if depth > DEEPEST:
-                found, expected = (
-                    f"more than {DEEPEST} brackets within each other",
-                    "at most a list of tables",
-                )
-                return _place(text, token.start()), found, expected
-        elif token["close"]:
-            depth = max(depth - 1, 0)
+            expected = "one as people write it"
+        elif depth > DEEPEST:
+            found, expected = f"more than {DEEPEST} brackets within each other", "at most a list of tables"
+        else:
+            continue
+        return _place(text, token.start()), found, expected
     return None
 
 
@@ -84,18 +76,17 @@ def unclosed_quote(text: str) -> int | None:
     """
     at = 0
     while at < len(text):
-        quote = text[at]
-        if quote == "#":
-            at = text.find("\n", at)
-            if at < 0:
+        end = at + 1
+        if text[at] == "#":
+            end = text.find("\n", at)
+            if end < 0:
                 return None
-        elif quote in "\"'":
-            end = _end_of_string(text, at)
-            if end is None:
+        elif text[at] in "\"'":
+            closed = _end_of_string(text, at)
+            if closed is None:
                 return at
-            at = end
-            continue
-        at += 1
+            end = closed
+        at = end
     return None
 
 

@@ -30,19 +30,11 @@ _LARGEST = 1_000_000_000
 _FORMULA = re.compile(rb"<(?:\w+:)?f[ />]")
 _ZEROS = re.compile(r"0{2,}")
 _PERCENT = re.compile(r'"[^"]*"|\\.|(%)')
+#: RuntimeError: a part that says it is encrypted, or packed in a way that is not known
 _DAMAGED = (
-    zipfile.BadZipFile,
-    zlib.error,
-    RuntimeError,  # a part that says it is encrypted, or packed in a way that is not known
-    KeyError,
-    ValueError,
-    TypeError,
-    IndexError,
-    AttributeError,
-    SyntaxError,
-    EOFError,
-    OSError,
-)
+    zipfile.BadZipFile, zlib.error, RuntimeError, LookupError, ValueError, TypeError, AttributeError,
+    SyntaxError, EOFError, OSError,
+)  # fmt: skip
 
 
 def other_kind(data: bytes) -> str:
@@ -60,11 +52,8 @@ def other_kind(data: bytes) -> str:
         return "a binary workbook (.xlsb)"
     if size > _LARGEST:
         return "a workbook of more than 1 GB when unpacked"
-    return (
-        ""
-        if "[Content_Types].xml" in names and any(name.startswith("xl/") for name in names)
-        else "a zip file"
-    )
+    workbook = "[Content_Types].xml" in names and any(name.startswith("xl/") for name in names)
+    return "" if workbook else "a zip file"
 
 
 def read_workbook(file: str, data: bytes, known: Collection[str], problems: list[Problem]) -> list[Table]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -170,10 +171,11 @@ def _mean_inside(mean: Mean, offsets: np.ndarray, own: float) -> np.ndarray:
     s = (edges[:-1, None] + half + half * nodes).ravel()
     log_density = (mean.dof - 1.0) * np.log(s) - mean.dof * s**2 / 2.0
     density = np.exp(log_density - log_density.max()) * (half * weights).ravel()
-    total = np.zeros(offsets.size)
-    for at, share in zip(s, density / density.sum(), strict=True):
-        total += share * _inside(offsets, np.asarray(spread), low * at, high * at)
-    return total
+    total, step = np.zeros(offsets.size), max(1, 100_000 // offsets.size)
+    for start in range(0, s.size, step):
+        at = s[start : start + step, None]
+        total += density[start : start + step] @ _inside(offsets, np.asarray(spread), low * at, high * at)
+    return np.asarray(total / density.sum())
 
 
 class Nodes(NamedTuple):
@@ -220,13 +222,13 @@ def _common_nodes(
     rank = len(directions)
     if rank == 0:
         return Nodes(np.zeros((1, values.size)), np.ones(1), left)
-    else_ = _lattice_nodes(directions, left) if lattice and values.size <= MOST_ON_LATTICE + 1 else None
-    if rank > max(REACHES):
-        return else_
-    grids = [_panels(direction, values, left, lows, highs, rank) for direction in directions]
-    count = math.prod(z.size for z, _ in grids)
+    grids, count = [], math.inf
+    if rank <= max(REACHES):
+        grids = [_panels(direction, values, left, lows, highs, rank) for direction in directions]
+        count = math.prod(z.size for z, _ in grids)
     if count > MOST_NODES and (values.size <= MOST_ON_LATTICE or count * values.size > MOST_VALUES):
-        return else_
+        few = lattice and values.size <= MOST_ON_LATTICE + 1
+        return _lattice_nodes(directions, left) if few else None
     z = np.stack([axis.ravel() for axis in np.meshgrid(*(z for z, _ in grids), indexing="ij")], axis=1)
     weights = np.ones(1)
     for _, density in grids:
@@ -300,13 +302,11 @@ def _panels(
     return z, np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi) * (half * weights).ravel()
 
 
-def _inside(values: np.ndarray, own: np.ndarray, low: float, high: float) -> np.ndarray:
+def _inside(values: np.ndarray, own: np.ndarray, low: Any, high: Any) -> np.ndarray:
     """Chance of each value to be inside; on a limit counts as inside."""
     spread = np.where(own > 0, own, 1.0)
-    inside = special.ndtr((high - values) / spread) if math.isfinite(high) else np.ones_like(values)
-    if math.isfinite(low):
-        inside = inside - special.ndtr((low - values) / spread)
-    return np.where(own > 0, inside, (values >= low) & (values <= high))
+    inside = special.ndtr((high - values) / spread) - special.ndtr((low - values) / spread)
+    return np.asarray(np.where(own > 0, inside, (values >= low) & (values <= high)))
 
 
 def _lattice_nodes(directions: np.ndarray, own: np.ndarray) -> Nodes:
@@ -315,6 +315,7 @@ def _lattice_nodes(directions: np.ndarray, own: np.ndarray) -> Nodes:
     return Nodes(special.ndtri(np.clip(lattice, 1e-300, 1 - 1e-16)) @ directions, weights, own)
 
 
+@lru_cache(2)
 def _lattice(dimensions: int) -> tuple[np.ndarray, np.ndarray]:
     """Points (DRAWS, dimensions) between 0 and 1, and their weights.
 

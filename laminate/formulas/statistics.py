@@ -310,13 +310,14 @@ def between_lots_f(*, lots: Sequence[Sequence[float]]) -> BetweenLots:
     >>> round(found.ratio, 3), round(found.chance, 3)
     (1.5, 0.288)
     """
-    groups = [np.asarray(lot, dtype=float) for lot in lots]
-    k, total = len(groups), sum(group.size for group in groups)
-    if k < 2 or total <= k or any(group.size == 0 for group in groups):
+    sizes = np.array([len(lot) for lot in lots])
+    k, total = len(sizes), int(sizes.sum())
+    if k < 2 or total <= k or not sizes.all():
         raise ValueError("scatter between lots needs two lots or more, and more values than lots")
-    mean = np.concatenate(groups).mean()
-    between = sum(group.size * (group.mean() - mean) ** 2 for group in groups) / (k - 1)
-    within = sum(((group - group.mean()) ** 2).sum() for group in groups) / (total - k)
+    values = np.concatenate(lots)
+    means = np.add.reduceat(values, np.cumsum(sizes) - sizes) / sizes
+    between = (sizes * (means - values.mean()) ** 2).sum() / (k - 1)
+    within = ((values - np.repeat(means, sizes)) ** 2).sum() / (total - k)
     if within == 0:
         return BetweenLots(np.inf, 0.0) if between > 0 else BetweenLots(0.0, 1.0)
     ratio = float(between / within)

@@ -102,7 +102,8 @@ class Rows(Sequence[Any]):
         for one in self._data:
             if any(one.get(name) == key for name in NAMES):
                 return seen(one)
-        known = [str(next((one[name] for name in NAMES if name in one), "")) for one in self._data]
+        named = (next((one[name] for name in NAMES if one.get(name) is not None), "") for one in self._data)
+        known = dict.fromkeys(map(str, named))
         raise AttributeError(f"nothing named {key!r}; there are {', '.join(known)}")
 
     def __repr__(self) -> str:
@@ -140,8 +141,10 @@ class Answer:
         object.__setattr__(self, "_found", value)  # what a picture is drawn from
         object.__setattr__(self, "_document", document)  # from that and the units
 
-    def __setattr__(self, name: str, value: Any) -> None:
+    def __setattr__(self, name: str, value: Any = None) -> None:
         raise AttributeError("an answer does not change")
+
+    __delattr__ = __setattr__
 
     def to_dict(self) -> dict[str, Any]:
         """The answer as the command's JSON has it, without `format`.
@@ -273,6 +276,8 @@ def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
             flat[f"{key}{unit}"] = cell["value"]
             if "standard_uncertainty" in cell:
                 flat[f"{key} u{unit}"] = cell["standard_uncertainty"]
+        elif key.endswith("_standard_uncertainty"):
+            flat[f"{key.removesuffix('_standard_uncertainty')} u"] = cell
         elif isinstance(cell, Mapping):
             flat |= {f"{key} {name}": value for name, value in _flat(cell).items()}
         elif isinstance(cell, list):

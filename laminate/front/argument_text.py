@@ -7,7 +7,8 @@ from pathlib import PurePath
 from typing import Any
 
 from laminate.front.value import Value
-from laminate.values.units import SharedText
+from laminate.values.unit_names import KINDS
+from laminate.values.units import SharedText, kind_of
 
 FORMS = "text with its unit, a Value, a quantity of a unit library, or (number, unit)"
 
@@ -26,8 +27,7 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
     if isinstance(given, tuple) and len(given) == 2 and isinstance(given[1], str):
         return _with_unit(given[0], given[1], shared or {})
     if hasattr(given, "magnitude") and hasattr(given, "units"):
-        unit = f"{given.units:~C}".replace("**", "^")
-        return _with_unit(given.magnitude, _plain_unit(unit), shared or {})
+        return _with_unit(*_in_known_unit(given), shared or {})
     if hasattr(given, "nominal_value"):
         return _with_unit(given, "", shared or {})
     if hasattr(given, "item") and not isinstance(given, Mapping):  # a number of numpy
@@ -44,6 +44,17 @@ def or_nothing(given: Any, kind: Any) -> Any:
         unit = str(kind.__metadata__[-1].json_schema["examples"][0]).split()[1]
         return given if unit.startswith("deg") else f"0 {unit}"
     return given
+
+
+def _in_known_unit(given: Any) -> tuple[Any, str]:
+    """Number and unit of a quantity: as it is where the files know its unit, else in that of its kind."""
+    unit = _plain_unit(f"{given.units:~C}".replace("**", "^"))
+    if unit and kind_of(f"1 {unit}") is None:
+        for kind in KINDS.values():
+            spelled = next((name for name, size in kind.units.items() if size == kind.coherent), "")
+            if spelled and given.is_compatible_with(kind.coherent):
+                return given.to(kind.coherent).magnitude, spelled
+    return given.magnitude, unit
 
 
 def _plain_unit(unit: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -43,11 +44,11 @@ def report(batch: str | Path) -> Answer:
     """
     from laminate.judging.reported import report as judged
     from laminate.show.report_json import report_json
-    from laminate.show.reported_words import report_document
+    from laminate.show.report_page import report_document
 
     answer = judged(Path(batch))
     said = report_json(answer)
-    return Answer("report", said, answer, lambda one, units: report_document(one, said, units))
+    return Answer("report", said, answer, lambda _, units: report_document(said, units))
 
 
 def judge(
@@ -148,13 +149,26 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     return Answer("correct", correction_json(correction), correction, correct_document)
 
 
-def trend(folder: str | Path, **options: Any) -> Answer:
+def trend(
+    folder: str | Path,
+    *,
+    part: Sequence[str] | None = None,
+    zone: Sequence[str] | None = None,
+    allowed_signers: str | Path | None = None,
+    revoked: str | Path | None = None,
+    need: str | Sequence[str] | None = None,
+    every: bool = False,
+    recompute: bool = False,
+) -> Answer:
     """Follow batches over time, from the records in a folder.
 
     Parameters
     ----------
     folder : with records, in it or in the folders below
-    options : `zone`, `attribute`, `allowed_signers` and so on, as of the command, `-` as `_`
+    part, zone : numbers of parts and names of zones to keep, all where None
+    allowed_signers : path of an OpenSSH allowed-signers file: only records whose signatures it proves count
+    revoked, need : list of revoked keys, roles that must be signed; beside `allowed_signers`
+    every, recompute : also what has no limit; judge again also what signatures prove
 
     Returns
     -------
@@ -180,16 +194,30 @@ def trend(folder: str | Path, **options: Any) -> Answer:
     no-such-folder
     """
     from laminate.history.trending import trend as studied
-    from laminate.records.record import recompute
+    from laminate.records.record import recompute as judged_again
     from laminate.show.trend_json import trend_json
     from laminate.show.trend_page import trend_document
 
-    found = studied(Path(folder), recompute=recompute, **options)
+    chosen = (("part", part), ("zone", zone))
+    found = studied(
+        Path(folder),
+        recompute=judged_again,
+        allowed_signers=None if allowed_signers is None else Path(allowed_signers),
+        revoked=None if revoked is None else Path(revoked),
+        need=need,
+        every=every,
+        chosen={name: [given] if isinstance(given, str) else list(given or ()) for name, given in chosen},
+        compute_all=recompute,
+    )
     return Answer("trend", trend_json(found), found, trend_document)
 
 
 def verify(
-    record: str | Path, allowed_signers: str | Path, *, revoked: Any = None, need: str | None = None
+    record: str | Path,
+    allowed_signers: str | Path,
+    *,
+    revoked: Any = None,
+    need: str | Sequence[str] | None = None,
 ) -> Answer:
     """Prove who signed a record, and that nothing changed since.
 
@@ -198,7 +226,7 @@ def verify(
     record : path of record.json; its signatures stand beside it
     allowed_signers : path of an OpenSSH allowed-signers file
     revoked : path of a list of revoked keys, or None
-    need : role that must have signed, such as "approved", or None
+    need : roles that must be signed, such as "released"
 
     Returns
     -------

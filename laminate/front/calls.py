@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
+from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
 from laminate.front.argument_text import call_text, file_text, or_nothing
 from laminate.front.options import OF_PREDICT, part_of_options
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, near_hint
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -91,16 +92,51 @@ def material_of(source: Any) -> tuple[Part, Ingredients | None, Case | None]:
     return read_part(source), None, None
 
 
+def humidity_of(batch: Any) -> Any:
+    """The highest relative humidity that the lots of a batch were stored at, None where none says it."""
+    stored = [lot.stored_humidity for lot in batch.lot if lot.stored_humidity is not None] if batch else []
+    return max(stored, key=lambda value: value.value, default=None)
+
+
 def counts_of(plies: Any, part: Part) -> dict[str, int]:
-    """Counts by zone of a count or a mapping. Raises `Refused` for one count of several zones."""
+    """Counts by zone of a count or a mapping.
+
+    Raises `Refused` for one count of several zones, an unknown zone, or fewer plies than a zone has fixed.
+    """
+    from laminate.press.stack import fixed_plies
+
     if plies is None:
         return {}
-    if isinstance(plies, Mapping):
-        return {str(zone): int(count) for zone, count in plies.items()}
-    if len(part.zone) == 1:
-        return {next(iter(part.zone)): int(plies)}
-    known = ", ".join(part.zone)
-    raise Refused(Problem("wrong-value", "", "plies", repr(plies), f"a count for each zone: {known}"))
+    if not isinstance(plies, Mapping):
+        if len(part.zone) > 1:
+            expected = f"a count for each zone: {', '.join(part.zone)}"
+            raise Refused(Problem("wrong-value", "", "plies", repr(plies), expected))
+        plies = dict.fromkeys(part.zone, plies)
+    names_of(list(plies), part.zone, "plies")
+    return {zone: whole(n, "plies", max(fixed_plies(part, part.zone[zone]), 1)) for zone, n in plies.items()}
+
+
+def names_of(asked: str | Sequence[str] | None, known: Collection[str], place: str) -> list[str] | None:
+    """The names asked for, None for all. Raises `Refused` for a name that is not known."""
+    names = [asked] if isinstance(asked, str) else list(dict.fromkeys(asked or ()))
+    expected = f"one of {', '.join(known)}" if known else "a part that has one"
+    problems = [
+        Problem("unknown-name", "", place, f"{name!r}", expected, near_hint(str(name), known))
+        for name in names
+        if name not in known
+    ]
+    if problems:
+        raise Refused(problems)
+    return names or None
+
+
+def whole(given: Any, place: str, least: int = 1) -> int:
+    """A count. Raises `Refused` for what is not a whole number, or is too small."""
+    number = float(given) if isinstance(given, Real) and not isinstance(given, bool) else -1.0
+    if number < least or not number.is_integer():
+        expected = f"a whole number, {least} or more"
+        raise Refused(Problem("wrong-value", "", place, f"{given!r}", expected))
+    return int(number)
 
 
 def quantity_of(given: Any, place: str, kind: Any) -> Any:
@@ -108,6 +144,14 @@ def quantity_of(given: Any, place: str, kind: Any) -> Any:
     from laminate.files.toml import read_as
 
     return None if given is None else read_as(kind, or_nothing(file_text(given), kind), place)
+
+
+def share_of(given: Any, place: str, kind: Any) -> Any:
+    """A share of a call. Raises `Refused` where it is not less than the whole."""
+    share = quantity_of(given, place, kind)
+    if share is not None and share.value >= 1.0:
+        raise Refused(Problem("wrong-value", "", place, f"'{share.text}'", "less than 100 %"))
+    return share
 
 
 def predict(
@@ -161,12 +205,13 @@ def predict(
     beside = {"source": source, "void_content": void_content, "bleed": bleed, "area": area}
     material = call_text({**material, **beside})
     source = material.pop("source")
-    void = quantity_of(material.pop("void_content"), "void_content", VolumeFraction) or NOTHING
-    left = quantity_of(material.pop("bleed"), "bleed", MassFraction) or NOTHING
+    void = share_of(material.pop("void_content"), "void_content", VolumeFraction) or NOTHING
+    left = share_of(material.pop("bleed"), "bleed", MassFraction) or NOTHING
     face = quantity_of(material.pop("area"), "area", Area)
     if source is None:
         part = part_of_options(known_options(material, OF_PREDICT), "predict")
-        made = predict_zone(part, "laminate", int(plies or 1), void_content=void, bleed=left, area=face)
+        count = whole(1 if plies is None else plies, "plies")
+        made = predict_zone(part, "laminate", count, void_content=void, bleed=left, area=face)
         made.zone = None
         return Answer("predict", prediction_json(made), [made], predict_document)
     refuse_beside_source(material)
@@ -284,6 +329,8 @@ def measure(source: Any, **options: Any) -> Answer:
     """
     from laminate.front.measuring import answer_of, document_of
 
+    if source is None or isinstance(source, Mapping):
+        raise TypeError(f"a DataFrame or a path is measured, not {type(source).__name__}")
     answer = answer_of(source, options)
     few = len(answer["specimens"]) <= MOST_SHOWN
     return Answer("measure", answer, (source, options), document_of if few else None)

@@ -10,11 +10,15 @@ from typing import TYPE_CHECKING, Any
 from laminate.front.calls import (
     CALL,
     counts_of,
+    humidity_of,
     known_options,
     material_of,
+    names_of,
     quantity_of,
     read_part,
     refuse_beside_source,
+    share_of,
+    whole,
 )
 from laminate.front.options import OF_CORE, OF_FILL, at_options, part_of_options, stacks_of_options
 
@@ -25,7 +29,15 @@ if TYPE_CHECKING:
 
 
 def fill(
-    source: Any = None, *, zones: Sequence[str] | None = None, plies: Any = None, **options: Any
+    source: Any = None,
+    *,
+    zones: str | Sequence[str] | None = None,
+    plies: Any = None,
+    void_content: Any = None,
+    fiber_volume_wanted: Any = None,
+    chance_wanted: Any = "95 %",
+    stored_humidity: Any = None,
+    **options: Any,
 ) -> FillAnswer:
     """Every ply count near each gap or pressure, its fiber volume, bleed, chances, and the count to use.
 
@@ -33,6 +45,10 @@ def fill(
     ----------
     source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
     zones, plies : zones to answer, all where None; a count to ask about, or a mapping zone -> count
+    void_content : of the cured laminate, by volume
+    fiber_volume_wanted, chance_wanted : which gap or areal weight gives the one with these plies, which
+        tolerance would bring the chance to the other
+    stored_humidity : relative, where the prepreg was stored, for its steam; that of the batch's lots
     options : without a source those of the command, `-` as `_`: the material of `predict`, with `gap` or
         with `room_width` and the other sizes of a room and its core; with or without one `draws` and `seed`
 
@@ -58,20 +74,38 @@ def fill(
     >>> f.zones["web"].use
     20
     """
+    from laminate.files.toml import Fraction, VolumeFraction
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as filled
+    from laminate.press.inverse import Wanted
     from laminate.show.engineer_page import fill_document
     from laminate.show.fill_json import fill_json
 
-    part, made, run, _ = _asked(source, options, OF_FILL, "fill")
-    wanted = {"zones": list(zones) if zones else None, "made": made, "plies": counts_of(plies, part)}
+    part, run, case = _asked(source, options, OF_FILL, "fill")
+    volume = share_of(fiber_volume_wanted, "fiber_volume_wanted", Fraction)
+    chance = share_of(chance_wanted, "chance_wanted", Fraction)
+    wanted = run | {
+        "zones": names_of(zones, part.zone, "zones"),
+        "plies": counts_of(plies, part),
+        "wanted": Wanted(None, volume.value if volume else None, chance.value),
+        "void_content": share_of(void_content, "void_content", VolumeFraction),
+        "humidity": quantity_of(stored_humidity, "stored_humidity", Fraction)
+        or humidity_of(case and case.batch),
+    }
     with at_options(options, "fill") if source is None else nullcontext():
-        answer = filled(part, _name(source), **wanted, **run)
+        answer = filled(part, _name(source), **wanted)
     return FillAnswer("fill", fill_json(answer), answer, fill_document)
 
 
 def core(
-    source: Any = None, *, cores: Sequence[str] | None = None, plies: Any = None, **options: Any
+    source: Any = None,
+    *,
+    cores: str | Sequence[str] | None = None,
+    plies: Any = None,
+    gap_wanted: Any = None,
+    moldings: Mapping[str, int] | None = None,
+    stored_humidity: Any = None,
+    **options: Any,
 ) -> CoreAnswer:
     """When an expanding core touches, what it presses with, and whether the tool stays shut.
 
@@ -79,6 +113,8 @@ def core(
     ----------
     source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
     cores, plies : cores to answer, all where None; fiber plies, or a mapping zone -> count
+    gap_wanted, moldings : hot gap to size the core for; uses so far by core, those of the batch where None
+    stored_humidity : relative, where the prepreg was stored; that of the batch's lots
     options : without a source those of the command, `-` as `_`; with or without one `draws` and `seed`
 
     Returns
@@ -103,22 +139,30 @@ def core(
     >>> c.cores["fore"].tool_holds
     True
     """
+    from laminate.files.toml import Fraction, Length
     from laminate.front.press_answer import CoreAnswer
     from laminate.press.pressing import core as pressed
     from laminate.show.core_json import core_json
     from laminate.show.engineer_page import core_document
 
-    part, made, run, case = _asked(source, options, OF_CORE, "core")
+    part, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
-    wanted = {
-        "cores": list(cores) if cores else None,
-        "made": made,
+    used = {name: one.moldings for name, one in case.batch.core_used.items()} if case is not None else {}
+    used |= {name: whole(n, "moldings", 0) for name, n in (moldings or {}).items()}
+    names_of([*(moldings or {})], part.core, "moldings")
+    gap = quantity_of(gap_wanted, "gap_wanted", Length)
+    wanted = run | {
+        "cores": names_of(cores, part.core, "cores"),
         "plies": {**laid, **counts_of(plies, part)},
+        "gap_wanted": gap.value if gap else None,
+        "moldings": {name: n for name, n in used.items() if n is not None},
+        "humidity": quantity_of(stored_humidity, "stored_humidity", Fraction)
+        or humidity_of(case and case.batch),
     }
     if source is None:
-        run["stacks"] = stacks_of_options(options)
+        wanted["stacks"] = stacks_of_options(options)
     with at_options(options, "core") if source is None else nullcontext():
-        answer = pressed(part, _name(source), **wanted, **run)
+        answer = pressed(part, _name(source), **wanted)
     return CoreAnswer("core", core_json(answer), answer, core_document)
 
 
@@ -177,13 +221,17 @@ def cycle(
 
 
 def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:
-    """The part of a source or of options, its lots, how it is run, its batch."""
-    run = {name: options.pop(name) for name in ("draws", "seed") if name in options}
+    """The part of a source or of options, how it is run and with which lots, its batch."""
+    run: dict[str, Any] = {
+        name: whole(options.pop(name), name, least)
+        for name, least in (("draws", 1), ("seed", 0))
+        if name in options
+    }
     if source is None:
-        return part_of_options(known_options(options, known), command), None, run, None
+        return part_of_options(known_options(options, known), command), run, None
     refuse_beside_source(options)
     part, made, case = material_of(source)
-    return part, made, run, case
+    return part, {**run, "made": made}, case
 
 
 def _name(source: Any) -> str:

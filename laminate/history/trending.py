@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import time
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -23,7 +23,7 @@ from laminate.records.statement import Malformed
 if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
 
-    from laminate.records.verification import Signers
+    from laminate.records.verification import Needed, Signers
 
 WORTH_A_PROCESS = 4
 """Records for each process from which starting it takes less time than it saves; measured."""
@@ -143,10 +143,11 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
         raise Refused(problems)
 
 
-def checker(signers: Signers | None, need: str | None, now: int, *, every_one: bool) -> Check:
+def checker(signers: Signers | None, roles: Collection[str], now: int, *, every_one: bool) -> Check:
     """What the signatures of a record leave standing against it, and whether it is to be computed again.
 
-    signers: None where signatures are not asked for; every_one: compute all, also what signatures prove.
+    signers: None where signatures are not asked for; roles: that must be proven; every_one: compute
+    all, also what signatures prove.
     """
 
     names: dict[Path, list[str]] = {}  # of the last folder: many records may lie in one
@@ -162,7 +163,7 @@ def checker(signers: Signers | None, need: str | None, now: int, *, every_one: b
                 names.clear()
                 names[path.parent] = sorted(os.listdir(path.parent))
             listed = names[path.parent]
-            verification = proven(path, filed.sha256, stated, stated, signers, need, now, listed)
+            verification = proven(path, filed.sha256, stated, stated, signers, roles, now, listed)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
         reasons = [reason.words for reason in verification.reasons]
@@ -205,7 +206,7 @@ def trend(
     recompute: Recompute,
     allowed_signers: Path | None = None,
     revoked: Path | None = None,
-    need: str | None = None,
+    need: Needed = None,
     every: bool = False,
     chosen: Mapping[str, Sequence[str]] | None = None,
     progress: Progress | None = None,
@@ -220,13 +221,13 @@ def trend(
     progress: told how many are done; compute_all: judge again what signatures prove, too; processes: that do
     so at the same time. Raises `Refused` where there is no folder, no record, or one of these files is wrong.
     """
-    signers = None
+    signers: Signers | None = None
+    roles: tuple[str, ...] = ()
     if allowed_signers is not None:
-        from laminate.records.verification import read_signers
+        from laminate.records.verification import needed_roles, read_signers
 
-        signers = read_signers(allowed_signers, revoked)
-        _role(need)
-    check = checker(signers, need, int(time.time()), every_one=compute_all)
+        signers, roles = read_signers(allowed_signers, revoked), needed_roles(need)
+    check = checker(signers, roles, int(time.time()), every_one=compute_all)
     with _computing(recompute, processes) as compute:
         records, others = gather(folder, check, compute, progress)
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
@@ -239,15 +240,3 @@ def trend(
         tuple(study(each) for each in series),
         allowed_signers is not None,
     )
-
-
-def _role(need: str | None) -> None:
-    """Refuse a role that there is not, once and not once a record."""
-    from laminate.records.statement import ROLES, checked_role
-    from laminate.values.problems import Problem, Refused
-
-    try:
-        if need is not None:
-            checked_role(need)
-    except Malformed as error:
-        raise Refused(Problem("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}")) from None

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from laminate.values.input_key import Name
 from laminate.values.quantities import ATTRIBUTES
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
+RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"
 MISFIT_AT = -2.0
@@ -72,6 +74,10 @@ class Acceptance:
         open_ = [reading for reading, decision in pairs if decision == UNDECIDED]
         return min(open_ or self.readings, key=lambda r: self.margin(r) - self.guard * r.expanded)
 
+    def names(self, decision: str) -> list[str]:
+        """The readings with a decision."""
+        return [r.name for r, d in zip(self.readings, self.decisions, strict=True) if d == decision]
+
     def margin(self, reading: Reading) -> float:
         """Distance inside the nearest limit [SI]; negative outside."""
         low = reading.value - self.minimum if self.minimum is not None else math.inf
@@ -83,14 +89,11 @@ def room_for(minimum: float | None, maximum: float | None, attribute: str) -> fl
     """The widest guard band that leaves an acceptance interval, natural bounds counted [SI]."""
     known = ATTRIBUTES.get(attribute)
     low, high = (known.lowest, known.highest) if known else (None, None)
-    room = math.inf
     if minimum is not None and maximum is not None:
-        room = (maximum - minimum) / 2.0
-    if maximum is not None and low is not None and minimum is None:
-        room = min(room, maximum - low)
-    if minimum is not None and high is not None and maximum is None:
-        room = min(room, high - minimum)
-    return room
+        return (maximum - minimum) / 2.0
+    if maximum is not None and low is not None:
+        return maximum - low
+    return high - minimum if minimum is not None and high is not None else math.inf
 
 
 def acceptance_of(
@@ -107,44 +110,29 @@ def acceptance_of(
     allowed_outside: how many individuals may fail. A void content below -2u is never accepted.
     """
     known = ATTRIBUTES.get(attribute)
+    limits: dict[str, Any] = {"minimum": minimum, "maximum": maximum, "guard": guard}
+    natural: dict[str, Any] = {"hard_minimum": known.lowest, "hard_maximum": known.highest} if known else {}
     decisions: list[str] = []
-    reasons: list[str] = []
-    cannot: list[str] = []
-    misfits: list[str] = []
+    cannot = misfit = False
     for reading in readings:
-        decision = str(
-            decide(
-                value=reading.value, expanded=reading.expanded, minimum=minimum, maximum=maximum, guard=guard
-            )
-        )
-        possible = has_acceptance_interval(
-            expanded=reading.expanded,
-            minimum=minimum,
-            maximum=maximum,
-            guard=guard,
-            hard_minimum=known.lowest if known else None,
-            hard_maximum=known.highest if known else None,
-        )
+        decision = str(decide(value=reading.value, expanded=reading.expanded, **limits))
+        possible = has_acceptance_interval(expanded=reading.expanded, **limits, **natural)
         if decision != FAILS and not possible:
-            decision = UNDECIDED
-            cannot.append(reading.name)
+            decision, cannot = UNDECIDED, True
         if attribute == "void_content" and reading.value < MISFIT_AT * reading.u:
-            decision = UNDECIDED
-            misfits.append(reading.name)
+            decision, misfit = UNDECIDED, True
         decisions.append(decision)
     failed, open_ = decisions.count(FAILS), decisions.count(UNDECIDED)
+    overall = CONFORMS
     if failed > allowed_outside:
         overall = FAILS
-    else:
-        overall = UNDECIDED if failed + open_ > allowed_outside or misfits else CONFORMS
-    if misfits:
-        reasons.append(MISFIT)
-    if cannot and overall == UNDECIDED:
-        reasons.append(CANNOT)
-    probability = None if misfits else _probability(readings, minimum, maximum, allowed_outside)
+    elif failed + open_ > allowed_outside or misfit:
+        overall = UNDECIDED
+    reasons = ((MISFIT,) if misfit else ()) + ((CANNOT,) if cannot and overall == UNDECIDED else ())
+    probability = None if misfit else _probability(readings, minimum, maximum, allowed_outside)
     room = room_for(minimum, maximum, attribute) if cannot else None
     return Acceptance(
-        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, tuple(reasons), probability, room
+        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, reasons, probability, room
     )
 
 
@@ -228,19 +216,14 @@ def of_one(individual: Acceptance, average: Acceptance) -> float | None:
     return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
 
 
-def within_allowance(held: Acceptance, allowed: int) -> list[str]:
+def within_allowance(held: Acceptance, allowed: int) -> Iterator[str]:
     """The individuals that are not inside though all of them conform, and how many the plan allows."""
-    if held.decision != CONFORMS:
-        return []
-    sentences: list[str] = []
-    total = len(held.readings)
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
-        some = [r.name for r, d in zip(held.readings, held.decisions, strict=True) if d == decision]
+        some = held.names(decision) if held.decision == CONFORMS else []
         if some:
-            its = "is {} its limit" if len(some) == 1 else "are {} their limits"
-            told = f"{len(some)} of {total} coupons {its.format(words)}"
-            sentences.append(f"{told} ({', '.join(some)}); the plan allows {allowed}")
-    return sentences
+            its = f"is {words} its limit" if len(some) == 1 else f"are {words} their limits"
+            told = f"{len(some)} of {len(held.readings)} coupons {its}"
+            yield f"{told} ({', '.join(some)}); the plan allows {allowed}"
 
 
 def reasons_of(which: str, held: Acceptance, alone: Collection[str] = ()) -> list[str]:
@@ -248,24 +231,17 @@ def reasons_of(which: str, held: Acceptance, alone: Collection[str] = ()) -> lis
 
     which: individual or average; alone: names of readings that are no coupons, which need not be said.
     """
+
+    def coupons(decision: str) -> str:
+        names = [name for name in held.names(decision) if name not in alone]
+        if which == "average" or not names:
+            return ""
+        return f": {'coupon' if len(names) == 1 else 'coupons'} {', '.join(names)}"
+
     reasons = list(held.reasons)
-    failed, open_ = (
-        [
-            r.name
-            for r, d in zip(held.readings, held.decisions, strict=True)
-            if d == decision and r.name not in alone
-        ]
-        for decision in (FAILS, UNDECIDED)
-    )
     the = "the average is " if which == "average" else ""
     if FAILS in held.decisions:
-        reasons.append(f"{the}outside the limits by more than the guard band{_coupons(which, failed)}")
+        reasons.append(f"{the}outside the limits by more than the guard band{coupons(FAILS)}")
     if UNDECIDED in held.decisions and CANNOT not in reasons and MISFIT not in reasons:
-        reasons.append(f"{the}too close to a limit to call{_coupons(which, open_)}")
+        reasons.append(f"{the}too close to a limit to call{coupons(UNDECIDED)}")
     return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]
-
-
-def _coupons(which: str, names: Sequence[str]) -> str:
-    if which == "average" or not names:
-        return ""
-    return f": {'coupon' if len(names) == 1 else 'coupons'} {', '.join(names)}"

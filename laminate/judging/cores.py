@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -47,16 +48,10 @@ def cores(case: Case) -> list[CoreState]:
     return states
 
 
-def held_by_cores(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+def held_by_cores(case: Case, _: Measurement, __: list[Characteristic]) -> Iterator[HeldBack]:
     """The cores whose use is not told, or past their limit."""
-    return [
-        HeldBack(
-            RULE,
-            state.reason,
-            f"{case.name}, [core_used.{state.name}]: moldings = ..." if state.moldings is None else "",
-            True,
-            f"core.{state.name}",
-        )
-        for state in cores(case)
-        if state.reason
-    ]
+    for state in cores(case):
+        if state.reason:
+            untold = state.moldings is None
+            say = f"{case.name}, [core_used.{state.name}]: moldings = ..." if untold else ""
+            yield HeldBack(RULE, state.reason, say, True, f"core.{state.name}")

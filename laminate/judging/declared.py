@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -27,26 +28,21 @@ class Declared:
     reason: str
 
 
-def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Declared]:
+def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> Iterator[Declared]:
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
     fed = evidence_of(measured, characteristics)
-    declarations: list[Declared] = []
     for name in dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)):
         one = case.batch.instrument.get(name)
         if one is not None and one.traceable:
-            declarations.append(
-                Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable)
-            )
-    for lot in case.batch.lot:
-        if lot.prepreg in planned_prepregs(case):
-            for key in ("made", "expires", "out_time", "out_life"):
-                value = getattr(lot, key)
-                if isinstance(value, NotRecorded):
-                    of = f"{key.replace('_', ' ')} of lot {lot.number}"
-                    declarations.append(Declared(NOT_RECORDED, of, value.reason))
+            yield Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable)
+    planned = planned_prepregs(case)
+    for lot in (lot for lot in case.batch.lot if lot.prepreg in planned):
+        for key in ("made", "expires", "out_time", "out_life"):
+            value = getattr(lot, key)
+            if isinstance(value, NotRecorded):
+                yield Declared(NOT_RECORDED, f"{key.replace('_', ' ')} of lot {lot.number}", value.reason)
     if case.batch.blank is not None and case.batch.blank.none and any(evidence.by_loss for evidence in fed):
-        declarations.append(Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none))
+        yield Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none)
     for stated in constants(case, measured, characteristics):
         if stated.exact and stated.value is not None:
-            declarations.append(Declared(EXACT, stated.place, stated.value.text))
-    return declarations
+            yield Declared(EXACT, stated.place, stated.value.text)

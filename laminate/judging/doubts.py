@@ -66,9 +66,8 @@ def _of_warnings(measured: Measurement) -> Iterator[Doubt]:
     for coupon in measured.others:
         if not coupon.word("excluded"):
             mine = {*coupon.places.values()}
-            yield from _open(
-                coupon, [w for w in measured.warnings if w.file == coupon.file and w.place in mine]
-            )
+            of_it = [w for w in measured.warnings if w.file == coupon.file and w.place in mine]
+            yield from _open(coupon, of_it)
 
 
 def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
@@ -77,13 +76,9 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
             continue
         label, _ = about(coupon, warning)
         column = base_name(label) if base_name(label) in NUMBERS else ""
-        answer = written(coupon, [warning], "...")
-        yield Doubt(
-            coupon,
-            column,
-            Said(f"open doubt, {warning.file}: {warning.place}: ", warning.found),
-            f"{warning.file}, row of {coupon.specimen}: weigh it again, or accepted = {answer}",
-        )
+        what = Said(f"open doubt, {warning.file}: {warning.place}: ", warning.found)
+        say = f"{warning.file}, row of {coupon.specimen}: weigh it again, or accepted = "
+        yield Doubt(coupon, column, what, say + written(coupon, [warning], "..."))
 
 
 def _of_methods(measured: Measurement) -> Iterator[Doubt]:
@@ -92,29 +87,21 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
     differ = [discrepancy for discrepancy in measured.discrepancies if discrepancy.doubtful]
     if measured.blank_doubted:  # the blank is held back already: no specimen is accused of what it gives
         losses = {specimen.plan.loss for specimen in by_name.values()} - {""}
-        differ = [
-            discrepancy
-            for discrepancy in differ
-            if not any(loss in m for loss in losses for m in discrepancy.methods)
-        ]
-    for name in dict.fromkeys(discrepancy.specimen for discrepancy in differ):
-        specimen = by_name.get(name)
+        differ = [one for one in differ if not any(loss in m for loss in losses for m in one.methods)]
+    firsts = {one.specimen: one for one in reversed(differ)}
+    for first in (one for one in differ if one is firsts[one.specimen]):
+        specimen = by_name.get(first.specimen)
         if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
             continue
         known = {reason.about for reason in reasons(specimen.coupon)}
         if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
             continue
-        first = next(discrepancy for discrepancy in differ if discrepancy.specimen == name)
-        words = first.attribute.replace("_", " ")
-        told = " and ".join(first.methods)
-        how = f"{words} by {told} disagree" if len(first.methods) > 1 else f"{words} by {told} below zero"
-        label = RESULTS["methods-disagree" if len(first.methods) > 1 else "negative-void-content"]
-        yield Doubt(
-            specimen.coupon,
-            "",
-            f"open doubt, {specimen.coupon.file}: {name}: {how}",
-            f"{specimen.coupon.file}, row of {name}: weigh it again, or accepted = {label}: ...",
-        )
+        several, file = len(first.methods) > 1, specimen.coupon.file
+        how = f"{first.attribute.replace('_', ' ')} by {' and '.join(first.methods)} "
+        what = f"open doubt, {file}: {specimen.name}: {how}{'disagree' if several else 'below zero'}"
+        label = RESULTS["methods-disagree" if several else "negative-void-content"]
+        say = f"{file}, row of {specimen.name}: weigh it again, or accepted = {label}: ..."
+        yield Doubt(specimen.coupon, "", what, say)
 
 
 def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
@@ -133,19 +120,15 @@ def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
 
     fed: of the specimen in doubt, or all where a blank or a check standard is.
     """
-    doubts: dict[str, str] = {}
+    touched: dict[str, str] = {}
     kind = doubt.coupon.kind
     for evidence in fed:
-        label = evidence.characteristic.label
-        if kind == STANDARD:
-            if evidence.immersed:
-                doubts[label] = ""
-        elif kind != "specimen":
-            if evidence.by_loss:
-                doubts[label] = ""
-        elif doubt.column in ("", *evidence.columns):
-            doubts[label] = evidence.specimen.name
-    return doubts
+        moved = doubt.column in ("", *evidence.columns)
+        if kind != "specimen":
+            moved = evidence.immersed if kind == STANDARD else evidence.by_loss
+        if moved:
+            touched[evidence.characteristic.label] = evidence.specimen.name if kind == "specimen" else ""
+    return touched
 
 
 def _rests(case: Case, characteristic: Characteristic, touched: list[dict[str, str]]) -> bool:

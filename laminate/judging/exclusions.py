@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
-from laminate.judging.acceptance import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.acceptance import CONFORMS, RANK
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import unfinished
 from laminate.judging.without_exclusions import not_excluded, with_every
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 RULE = 3
 _PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)
-RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
+
 Decide = Callable[["Measurement"], "list[Characteristic]"]
 
 
@@ -77,20 +77,16 @@ def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[Exc
     well, for two may fail together where neither does alone.
     """
     rows = [
-        ExcludedRow(
-            coupon,
-            tuple(exclusion for exclusion in case.batch.exclusion if exclusion.specimen == coupon.specimen),
-        )
+        ExcludedRow(coupon, tuple(one for one in case.batch.exclusion if one.specimen == coupon.specimen))
         for coupon in excluded_coupons(measured)
     ]
     if not rows:
         return []
-    names, decided = {row.name for row in rows}, decide(measured)
-    open_ = {row.name for row in rows if faults(row)}
-    reasons: dict[str, str] = {}
-    for some in ({name} for name in sorted(names)):
-        why = _matters(case, measured, some, decided, decide)
-        reasons |= dict.fromkeys(some, why)
+    decided = decide(measured)
+    reasons = {
+        name: _matters(case, measured, {name}, decided, decide) for name in sorted({r.name for r in rows})
+    }
+    open_ = {row.name for row in rows if any(faults(row))}
     if open_ and not any(reasons[name] for name in open_):
         reasons |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
     return [ExcludedRow(row.coupon, row.approvals, reasons[row.name]) for row in rows]
@@ -101,33 +97,29 @@ def _matters(
 ) -> str:
     """Why counting these rows gives a worse answer, '' where it does not."""
     specimens = [s for s in (*measured.specimens, *measured.prepregs) if s.name in names]
+    others = [c for c in measured.others if c.specimen in names]
     lacking = [s.name for s in specimens if _lacks(s, decided)]
-    lacking += [c.specimen for c in measured.others if c.specimen in names and unfinished(c)]
+    lacking += [c.specimen for c in others if unfinished(c)]
     if lacking:
         return f"{', '.join(lacking)} cannot be computed"
     counted = with_every(case, measured, names)
-    others = [c for c in measured.others if c.word("excluded") and c.specimen in names]
+    others = [c for c in others if c.word("excluded")]
     if others:
         try:
             counted = _measured_with(case, measured, names)
         except Refused:
             return "it cannot be computed"
-        doubted = {w.place for w in counted.warnings} & {p for c in others for p in c.places.values()}
-        if doubted:
+        if {w.place for w in counted.warnings} & {p for c in others for p in c.places.values()}:
             return "its reading would be in doubt"
     if counted is None:
         return ""
-    before = {_label(characteristic): characteristic.decision for characteristic in decided}
+    before = {(one.label, one.lot): one.decision for one in decided}
     worse = [
-        f"{characteristic.label} {characteristic.decision}"
-        for characteristic in decide(counted)
-        if RANK[characteristic.decision] > RANK[before.get(_label(characteristic), CONFORMS)]
+        f"{one.label} {one.decision}"
+        for one in decide(counted)
+        if RANK[one.decision] > RANK[before.get((one.label, one.lot), CONFORMS)]
     ]
     return "; ".join(worse)
-
-
-def _label(characteristic: Characteristic) -> tuple[str, str]:
-    return characteristic.label, characteristic.lot
 
 
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
@@ -137,12 +129,8 @@ def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
         (characteristic.rule.attribute, characteristic.method)
         for characteristic in decided
         if characteristic.method
-        and (
-            characteristic.rule.prepreg == specimen.prepreg
-            if specimen.prepreg
-            else characteristic.zone == specimen.zone
-        )
         and characteristic.zone == specimen.zone
+        and (not specimen.prepreg or characteristic.rule.prepreg == specimen.prepreg)
     }
     return any(key not in specimen.every for key in wanted if not only or _parts(key[1]) <= {*only})
 
@@ -159,26 +147,23 @@ def _measured_with(case: Case, measured: Measurement, names: Collection[str]) ->
     return measure_batch(case, Coupons(counted, ()))
 
 
-def faults(row: ExcludedRow) -> list[tuple[str, str]]:
-    """What its approval lacks, and the line that would mend it; empty where it is approved in full."""
+def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
+    """What its approval lacks, and the line that would mend it; nothing where it is approved in full."""
     if not row.approvals:
         keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
-        return [("nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}')]
-    fault_list: list[tuple[str, str]] = []
+        yield "nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}'
+        return
     operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:
-        fault_list.append(("its row names no operator", ""))
+        yield "its row names no operator", ""
     for approval in row.approvals:
         if plain(approval.approved_by) in operators:
             what = f"'{approval.approved_by}' measured it and approved it"
-            fault_list.append((what, "[[exclusion]]: approved_by of another person"))
+            yield what, "[[exclusion]]: approved_by of another person"
         other = _other_methods(row.coupon, approval.method)
         if approval.method and other:
-            what = (
-                f"its exclusion names {approval.method} alone, and its row leaves out {', '.join(other)} too"
-            )
-            fault_list.append((what, "[[exclusion]]: no method, for all its readings"))
-    return fault_list
+            what = f"its exclusion names {approval.method} alone, and its row leaves out {', '.join(other)}"
+            yield f"{what} too", "[[exclusion]]: no method, for all its readings"
 
 
 def _other_methods(coupon: Coupon, method: str) -> list[str]:
@@ -196,18 +181,14 @@ def plain(name: str) -> str:
     return re.sub(r"[\W_]", "", name).casefold()
 
 
-def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> list[HeldBack]:
+def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> Iterator[HeldBack]:
     """Exclusions that matter and that nobody approved in full."""
-    reasons: list[HeldBack] = []
     for row in rows:
-        lacking = faults(row) if row.matters else []
+        lacking = list(faults(row)) if row.matters else []
         if not lacking:
             continue
         what = f"{row.name} is excluded ({row.coupon.word('excluded')}), and counting it: {row.matters}"
-        lines = [
-            f"{case.name}, {line}" if line else f"{row.coupon.file}, row of {row.name}: operator"
-            for _, line in lacking
-        ]
-        whole = f"{what}; {'; '.join(fault for fault, _ in lacking)}"
-        reasons.append(HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}"))
-    return reasons
+        of_row = f"{row.coupon.file}, row of {row.name}: operator"
+        lines = [f"{case.name}, {line}" if line else of_row for _, line in lacking]
+        whole = "; ".join([what, *(fault for fault, _ in lacking)])
+        yield HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}")

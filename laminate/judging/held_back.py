@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
 
-    Rule = Callable[[Case, Measurement, list[Characteristic]], list["HeldBack"]]
+    Rule = Callable[[Case, Measurement, list[Characteristic]], Iterable["HeldBack"]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ from laminate.files.entries import (
     with_old,
 )
 from laminate.files.tables import read_table
-from laminate.judging.acceptance import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.acceptance import FAILS, RANK
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 
@@ -30,14 +30,12 @@ if TYPE_CHECKING:
     from laminate.judging.characteristic import Characteristic
 
 OPEN_DOUBT, BROKEN = 2, 12
-RANKS = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 
 
 def held_by_history(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> list[HeldBack]:
+) -> Iterator[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
-    reasons: list[HeldBack] = []
     histories = histories_of(case)
     for data, called in case.tables():
         name = history_name(called)
@@ -48,14 +46,12 @@ def held_by_history(
             compared = compare(table, history)
             for words in compared.breaks:
                 say = f"put back {name} as it was, or enter the coupon again"
-                reasons.append(HeldBack(BROKEN, f"{name}: {words}", say))
+                yield HeldBack(BROKEN, f"{name}: {words}", say)
             for place, specimen, words in compared.outside:
                 what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
                 say = f"weigh it again, and type it with 'laminate enter' into {called}"
-                reasons.append(
-                    HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, measured, characteristics))
-                )
-    return reasons
+                opens = _of(specimen, measured, characteristics)
+                yield HeldBack(OPEN_DOUBT, what, say, opens=opens)
 
 
 def _plain(data: bytes) -> bool:
@@ -96,16 +92,13 @@ def held_by_corrections(
     now: the characteristics as judged; decide: those of another measurement. A reason that the row gives
     under 'accepted' for the column answers one.
     """
-    ranks = {correction.label: RANKS[correction.decision] for correction in now}
+    ranks = {correction.label: RANK[correction.decision] for correction in now}
     coupons = {c.specimen: c for c in _coupons(measured)}
-    first = {
-        (correction.table, correction.specimen): correction.doubts for correction in reversed(corrections)
-    }
+    first = {(one.table, one.specimen): one.doubts for one in reversed(corrections)}
     undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
-        correction
-        for correction in corrections
-        if not first[correction.table, correction.specimen]
-        and not _answered(coupons.get(correction.specimen), correction)
+        one
+        for one in corrections
+        if not first[one.table, one.specimen] and not _answered(coupons.get(one.specimen), one)
     ]
     held: list[HeldBack] = []
     alone = [[correction] for correction in undoubted]
@@ -113,11 +106,10 @@ def held_by_corrections(
         if len(ones) > 1 and held:
             break  # told one by one; together they are told where none alone makes the difference
         before = _measured_with_old(case, ones)
-        decided = decide(before) if before is not None else ()
         worse = [
-            characteristic.label
-            for characteristic in decided
-            if RANKS[characteristic.decision] > ranks.get(characteristic.label, RANKS[FAILS])
+            one.label
+            for one in (decide(before) if before is not None else ())
+            if RANK[one.decision] > ranks.get(one.label, RANK[FAILS])
         ]
         if worse:
             told = ", ".join(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.judging.acceptance import MISFIT
@@ -16,19 +17,11 @@ RULE = 9
 
 
 def held_by_impossible_voids(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> list[HeldBack]:
+    case: Case, _: Measurement, characteristics: list[Characteristic]
+) -> Iterator[HeldBack]:
     """Void contents below -2u: no concession covers a figure that cannot be true."""
-    return [
-        HeldBack(
-            RULE,
-            f"{characteristic.label}: below zero by more than 2 u; {MISFIT}",
-            f"{case.name}, the density of its fiber and resin, or weigh it again",
-        )
-        for characteristic in characteristics
-        if any(
-            MISFIT in held.reasons
-            for held in (characteristic.individual, characteristic.average)
-            if held is not None
-        )
-    ]
+    for characteristic in characteristics:
+        held = [one for one in (characteristic.individual, characteristic.average) if one is not None]
+        if any(MISFIT in one.reasons for one in held):
+            what = f"{characteristic.label}: below zero by more than 2 u; {MISFIT}"
+            yield HeldBack(RULE, what, f"{case.name}, the density of its fiber and resin, or weigh it again")

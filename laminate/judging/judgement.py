@@ -158,19 +158,17 @@ class _Judge:
         mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             self._average(made, rule.average, mean, plan)
-        self._settle(made, shortfalls(self.measured, made.method, counted, plan), mean, allowed, plan)
+        lacking = list(shortfalls(self.measured, made.method, counted, plan))
+        self._settle(made, lacking, mean, allowed, plan)
         return made
 
     def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
-        if mean.standard_uncertainty is None:
-            only = plan is not None and plan.most == 1
-            if not only:
-                made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
-                return
         u = mean.standard_uncertainty
+        if u is None and (plan is None or plan.most != 1):
+            made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
+            return
         if u is None:
-            one = self._lone(made, mean)
-            made.average = self.hold([one], bounds, made.rule.attribute)
+            made.average = self.hold([self._lone(made)], bounds, made.rule.attribute)
             return
         dof = mean.degrees_of_freedom(self.limits.confidence)
         shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
@@ -179,19 +177,14 @@ class _Judge:
         )
         made.average = self.hold([reading], bounds, made.rule.attribute)
 
-    def _lone(self, made: Characteristic, mean: Average) -> Reading:
+    def _lone(self, made: Characteristic) -> Reading:
         """The one coupon that the plan asks for stands for the average."""
         zones = [z for z in self.measured.zones if z.zone == made.zone]
         specimen = zones[0].counted(made.rule.attribute)[0]
         return self.reading(specimen, specimen.every[made.rule.attribute, made.method])
 
     def _settle(
-        self,
-        made: Characteristic,
-        shortfalls: list[str],
-        mean: Average | None,
-        allowed: int,
-        plan: Plan | None,
+        self, made: Characteristic, shortfalls: list[str], mean: Average, allowed: int, plan: Plan | None
     ) -> None:
         """One decision of individuals, average and plan."""
         held = [h for h in (made.individual, made.average) if h is not None]
@@ -212,55 +205,49 @@ class _Judge:
         if made.individual:
             made.reasons += within_allowance(made.individual, allowed)
         if made.individual and made.average:
-            scattered = mean is not None and SCATTER in mean.contributions
-            made.probability = (
-                both(made.individual, made.average, allowed)
-                if scattered
-                else of_one(made.individual, made.average)
-            )
+            scattered = SCATTER in mean.contributions
+            chance = both(made.individual, made.average, allowed) if scattered else None
+            made.probability = chance if scattered else of_one(made.individual, made.average)
         elif held:
             made.probability = held[0].probability
         if made.decision == UNDECIDED:
             made.ways = self._ways(made, mean, plan)
 
-    def _ways(self, made: Characteristic, mean: Average | None, plan: Plan | None) -> list[Way]:
+    def _ways(self, made: Characteristic, mean: Average, plan: Plan | None) -> list[Way]:
         ways: list[Way] = []
-        rule: dict[str, Any] = {
-            "confidence": self.limits.confidence,
-            "fixed": self.limits.coverage_factor,
-            "guard": self.limits.guard,
-        }
+        limits = self.limits
+        rule: dict[str, Any] = {"confidence": limits.confidence, "fixed": limits.coverage_factor}
+        rule["guard"] = limits.guard
         for held in (made.individual, made.average):
             if held is None or held.decision != UNDECIDED or MISFIT in held.reasons:
                 continue
-            worst = held.worst
+            worst, (contributions, dofs) = held.worst, (mean.contributions, mean.dofs)
             margin = held.margin(worst)
-            if held is made.average and mean is not None:
+            if held is made.average:
                 retests = plan.retest_coupons if plan and plan.retests else None
                 most = max(retests or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
-            terms = (mean.contributions, mean.dofs) if held is made.average and mean else None
-            contributions, dofs = terms or self._contributions(made, worst, mean)
+            else:
+                contributions, dofs = self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
                 ways += input_needed(
                     contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
                 )
-        missing = plan is not None and mean is not None and mean.n < plan.most
-        if plan is not None and missing and not any(way.coupons for way in ways):
+        if plan is not None and mean.n < plan.most and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]
 
     def _contributions(
-        self, made: Characteristic, worst: Reading, mean: Average | None
+        self, made: Characteristic, worst: Reading, mean: Average
     ) -> tuple[dict[Name, float], dict[Name, float]]:
         """Contributions and degrees of freedom of the sources of one reading."""
         for specimen in (*self.measured.specimens, *self.measured.prepregs):
             one = specimen.every.get((made.rule.attribute, made.method))
             if specimen.name == worst.name and one is not None:
                 return one.contributions(), {s.name: s.dof for s in one.result.sources}
-        return (mean.contributions, mean.dofs) if mean is not None else ({}, {})
+        return mean.contributions, mean.dofs
 
     def single(
         self, rule: Rule, name: str, value: Value | None, missing: str, *, lot: str = ""
@@ -289,10 +276,8 @@ class _Judge:
         assert rule.prepreg is not None
         name = f"prepreg.{rule.prepreg}.{rule.attribute}"
         tested = [s for s in self.measured.prepregs if s.prepreg == rule.prepreg and s.counts]
-        here = [s for s in tested if rule.attribute in s.best]
-        if here:
-            result = self.measured.of_prepreg(rule.prepreg)
-            made = self.zone(rule, None, result)
+        if any(rule.attribute in s.best for s in tested):
+            made = self.zone(rule, None, self.measured.of_prepreg(rule.prepreg))
             made.name = name
             return [made]
         values = lot_values(self.case, rule.prepreg, rule.attribute)
@@ -314,7 +299,7 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
     judgement.corrections, again = corrected(case), partial(_characteristics, case)
     judgement.exclusions = excluded_rows(case, measured, again)
-    held = held_by_exclusions(case, judgement.exclusions)
+    held = list(held_by_exclusions(case, judgement.exclusions))
     held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
     judgement.held_back += held
     judgement.reasons += [characteristic.what for characteristic in held]
@@ -386,6 +371,6 @@ def _judged(
         not_judged,
         held_back=held_back,
         cycles=cycles,
-        declared=declared(case, measured, characteristics),
+        declared=list(declared(case, measured, characteristics)),
         covers=coverage_of(case, characteristics),
     )

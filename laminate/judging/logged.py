@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT, ZoneCycle
@@ -41,56 +41,43 @@ def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tu
         return None, "the batch file has no such reading"
     if reading.value is not None:
         return reading.value[1], ""
-    zone = reading.zone or ""
-    zone_cycle = cycles.get(zone)
-    if zone_cycle is None:
-        return None, "no log tells of its zone"
-    return _logged(zone_cycle, rule.attribute)
+    zone_cycle = cycles.get(reading.zone or "")
+    return _logged(zone_cycle, rule.attribute) if zone_cycle else (None, "no log tells of its zone")
 
 
 def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
-    one = zone_cycle.readings.get(name)
+    one, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
     if one is None:
-        return (
-            None,
-            f"the log of {zone_cycle.zone} does not give it: {zone_cycle.unknown.get(name, 'not known')}",
-        )
-    lost = [words for words in zone_cycle.why if zone_cycle.verdict == CANNOT]
+        return None, f"{log} does not give it: {zone_cycle.unknown.get(name, 'not known')}"
+    lost = zone_cycle.why if zone_cycle.verdict == CANNOT else ()
     if name in ("time from pressed to gel", "vapor margin") and lost:
-        return None, f"the log of {zone_cycle.zone}: {CANNOT}: {'; '.join(lost)}"
-    return Value(
-        one.value, one.u, shape="normal" if one.u else "exact", text=f"log {zone_cycle.log_file}"
-    ), ""
+        return None, f"{log}: {CANNOT}: {'; '.join(lost)}"
+    text = f"log {zone_cycle.log_file}"
+    return Value(one.value, one.u, shape="normal" if one.u else "exact", text=text), ""
 
 
-def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
+def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
     """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
-    reasons = contradicted(case, cycles)
+    yield from contradicted(case, cycles)
     limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
     logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
     if logged and not any(specimen.counts for specimen in measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
         say = 'coupons = ["coupons.csv"] in [batch] of the batch file'
-        reasons.append(HeldBack(CONTRADICTED, what, say, name="coupons"))
-    return reasons
+        yield HeldBack(CONTRADICTED, what, say, name="coupons")
 
 
-def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> list[HeldBack]:
+def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
     """Typed readings that differ from the log of their zone by more than twice their uncertainty."""
-    reasons: list[HeldBack] = []
     for name, reading in case.batch.process.items():
         if reading.value is None:
             continue
-        zones = [reading.zone] if reading.zone else list(cycles)
-        for zone in zones:
+        kind, typed = reading.value
+        for zone in [reading.zone] if reading.zone else list(cycles):
             one = cycles[zone].readings.get(name) if zone in cycles else None
-            if one is None or KINDS.get(name) != reading.value[0]:
+            if one is None or KINDS.get(name) != kind:
                 continue
-            typed = reading.value[1]
-            if abs(typed.value - one.value) <= 2.0 * math.hypot(typed.spread, one.u or 0.0):
-                continue
-            label = f'process."{name}"'
-            what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more than 2 u"
-            say = f'[{label}] from = "log" and zone = "{zone}" in the batch file, or the value that is right'
-            reasons.append(HeldBack(CONTRADICTED, what, say, name=name))
-    return reasons
+            if abs(typed.value - one.value) > 2.0 * math.hypot(typed.spread, one.u or 0.0):
+                what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more "
+                say = f'[process."{name}"] from = "log" and zone = "{zone}" in the batch file, or the value '
+                yield HeldBack(CONTRADICTED, f"{what}than 2 u", f"{say}that is right", name=name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
@@ -22,38 +23,27 @@ INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
 
 
-def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
+def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> Iterator[HeldBack]:
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
     lacks = incomplete(case, [s.coupon for s in measured.specimens])
     excluded = {s.name for s in measured.specimens if s.excluded}
-    reasons = [
-        HeldBack(
-            INCOMPLETE,
-            f"incomplete: {name} lacks {', '.join(what)}",
-            f'{case.name}, [[exclusion]]: specimen = "{name}", cause = "...", approved_by = "...", '
-            'number = "...", date = YYYY-MM-DD'
-            if name in excluded
-            else f"{_table(measured, name)}, coupon {name}: {', '.join(what)}",
-        )
-        for name, what in lacks.items()
-    ]
+    for name, missing in lacks.items():
+        keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
+        say = f"{_table(measured, name)}, coupon {name}: {', '.join(missing)}"
+        if name in excluded:
+            say = f'{case.name}, [[exclusion]]: specimen = "{name}", {keys}'
+        yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
     for one, other in alike_pairs(lacks):
         say = f"{_table(measured, other)}: one name for one coupon"
-        reasons.append(HeldBack(INCOMPLETE, f"{one} and {other}: one coupon under two names?", say))
+        yield HeldBack(INCOMPLETE, f"{one} and {other}: one coupon under two names?", say)
     for zone in case.part.zone:
         plan = case.part.plan.get(zone)
         there = sum(s.zone == zone for s in measured.specimens)
         cut = case.batch.batch.cut.get(zone, plan.most if plan else 0)
         if there != cut and (plan is not None or zone in case.batch.batch.cut):
-            reasons.append(
-                HeldBack(
-                    INCOMPLETE,
-                    f"zone {zone}: {there} coupons in the tables, {cut} were cut",
-                    f"{case.name}, [batch]: cut = {{ {zone} = {there} }} if so many were cut, with those "
-                    "excluded, replaced and retested",
-                )
-            )
-    return reasons
+            what = f"zone {zone}: {there} coupons in the tables, {cut} were cut"
+            say = f"{case.name}, [batch]: cut = {{ {zone} = {there} }} if so many were cut, with those "
+            yield HeldBack(INCOMPLETE, what, f"{say}excluded, replaced and retested")
 
 
 def _table(measured: Measurement, name: str) -> str:
@@ -67,22 +57,20 @@ def limited(case: Case) -> list[str]:
     return [zone for zone in case.part.zone if any(limits.of_zone(a, zone) for a in attributes)]
 
 
-def held_by_zones(case: Case, _: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+def held_by_zones(case: Case, _: Measurement, characteristics: list[Characteristic]) -> Iterator[HeldBack]:
     """Zones under limits without a plan, or behind another one against a limit of their own."""
-    file, reasons = beside(case.name, case.batch.batch.part), []
+    file = beside(case.name, case.batch.batch.part)
     for zone in limited(case):
         plan = case.part.plan.get(zone)
         own = [r.attribute for r in case.part.limits.rules if r.zone == zone]
         if plan is None:
             say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
-            reasons.append(HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say))
+            yield HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say)
         elif plan.represented_by and own and not _measured_in(characteristics, zone, own):
             words = ", ".join(one.replace("_", " ") for one in own)
-            what = (
-                f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} cannot meet"
-            )
-            reasons.append(HeldBack(UNPLANNED, what, f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"))
-    return reasons
+            what = f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} "
+            say = f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"
+            yield HeldBack(UNPLANNED, f"{what}cannot meet", say)
 
 
 def _measured_in(characteristics: list[Characteristic], zone: str, attributes: list[str]) -> bool:
@@ -90,29 +78,27 @@ def _measured_in(characteristics: list[Characteristic], zone: str, attributes: l
     return there.issuperset(attributes)
 
 
-def held_by_layup(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[HeldBack]:
+def held_by_layup(
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
+) -> Iterator[HeldBack]:
     """Mixed stacks, and layers that stay, without a ply count."""
-    reasons: list[HeldBack] = []
     for zone in dict.fromkeys(s.zone for s in measured.specimens if s.recipe.unknown_layup and s.counts):
         opens = tuple(c.label for c in characteristics if c.zone == zone and c.name in BY_LAYUP)
         if opens:
             say = f"{case.name}, [batch]: plies = {{ {zone} = ... }}"
             what = f"zone {zone}: say the plies; its stack is mixed or keeps a layer, so that they decide"
-            reasons.append(HeldBack(LAYUP, what, say, opens=opens))
-    return reasons
+            yield HeldBack(LAYUP, what, say, opens=opens)
 
 
-def held_by_asks(case: Case, _: Measurement, __: list[Characteristic]) -> list[HeldBack]:
+def held_by_asks(case: Case, _: Measurement, __: list[Characteristic]) -> Iterator[HeldBack]:
     """What the part asks a batch to tell, and it does not."""
-    reasons: list[HeldBack] = []
     for asked in case.part.part.asks:
         table, _unused, rest = asked.partition(".")
         name, _unused, key = rest.rpartition(".")
         if not all(_told(item, key) for item in _items(case, table, name)):
             place = f"[[lot]] of {name}" if table == "lot" else f"[{table}.{name}]" if name else f"[{table}]"
-            say = f"{case.name}, {place}: {key} = ..."
-            reasons.append(HeldBack(ASKED, f"the part asks for {asked}, which the batch does not tell", say))
-    return reasons
+            what = f"the part asks for {asked}, which the batch does not tell"
+            yield HeldBack(ASKED, what, f"{case.name}, {place}: {key} = ...")
 
 
 def _items(case: Case, table: str, name: str) -> list[object]:
@@ -139,37 +125,25 @@ def unfinished(row: Coupon) -> str:
     return " and ".join(f"'{column}'" for column in dict.fromkeys(columns))
 
 
-def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic]) -> list[HeldBack]:
+def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic]) -> Iterator[HeldBack]:
     """Blanks and check standards that the part asks for, and those that were begun and not finished."""
+    finished = []
+    for row in (row for row in measured.others if not row.word("excluded")):
+        if lacks := unfinished(row):
+            say = f"{row.file}, row of {row.specimen}: {lacks}, or the reason in 'excluded' and an "
+            yield HeldBack(BLANKS, f"{row.kind} {row.specimen} lacks its {lacks}", f"{say}[[exclusion]]")
+        else:
+            finished.append(row.kind)
     head = case.part.part
-    rows = [row for row in measured.others if not row.word("excluded")]
-    reasons = [
-        HeldBack(
-            BLANKS,
-            f"{row.kind} {row.specimen} lacks its {lacks}",
-            f"{row.file}, row of {row.specimen}: {lacks}, or the reason in 'excluded' and an [[exclusion]]",
-        )
-        for row in rows
-        if (lacks := unfinished(row))
-    ]
-    rows = [row for row in rows if not unfinished(row)]
-    blanks = sum(row.kind.startswith("blank") for row in rows)
-    standards = sum(row.kind == "check standard" for row in rows)
+    blanks = sum(kind.startswith("blank") for kind in finished)
     table = ", ".join(name for _, name in case.coupon_files()) or case.name
     for there, least, what, kind in (
         (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin"),
-        (standards, head.check_standards, "check standards", "check standard"),
+        (finished.count("check standard"), head.check_standards, "check standards", "check standard"),
     ):
         if there < least:
             say = f"{table}: rows with '{kind}' in the column 'kind'"
-            reasons.append(HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say))
-    return reasons
+            yield HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say)
 
 
-PLAN_RULES: tuple[Rule, ...] = (
-    held_by_plan,
-    held_by_zones,
-    held_by_layup,
-    held_by_asks,
-    held_by_least_rows,
-)
+PLAN_RULES: tuple[Rule, ...] = (held_by_plan, held_by_zones, held_by_layup, held_by_asks, held_by_least_rows)

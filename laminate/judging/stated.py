@@ -53,6 +53,8 @@ class Stated:
     @property
     def line(self) -> str:
         """The line to write, with dots for the number that only the shop knows."""
+        if self.key in ("repeatability", "calibration", "ply_scatter"):
+            return f'{self.file}, {self.table}: {self.key} = "... (standard)"'
         text = self.value.text if self.value is not None and self.value.text else self.example
         return f'{self.file}, {self.table}: {self.key} = "{text} ± ... (tolerance)"'
 
@@ -141,12 +143,7 @@ def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterat
 
 
 def _certified(lot: Lot, attribute: str) -> list[str]:
-    direct = {
-        "areal_weight": "fiber_areal_weight",
-        "prepreg_areal_weight": "prepreg_areal_weight",
-        "resin_content": "resin_content",
-        "volatiles": "volatiles",
-    }[attribute]
+    direct = "fiber_areal_weight" if attribute == "areal_weight" else attribute
     if getattr(lot, direct) is not None:
         return [direct]
     keys = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
@@ -169,62 +166,37 @@ def constants(case: Case, measured: Measurement, characteristics: list[Character
 
 def held_by_spreads(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> list[HeldBack]:
+) -> Iterator[HeldBack]:
     """What decides and says no ±, and what an immersion wants told."""
-    reasons = [
-        HeldBack(NO_SPREAD, f"{constant.place}: {_missing(constant)}", _line(constant))
-        for constant in constants(case, measured, characteristics)
-        if constant.lacks
-    ]
+    for constant in constants(case, measured, characteristics):
+        if constant.lacks:
+            told = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
+            yield HeldBack(NO_SPREAD, f"{constant.place}: {told}, and it decides", constant.line)
     if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
-        told = case.batch.laboratory.model_fields_set
-        reasons += [
-            HeldBack(
-                NO_SPREAD,
-                f"[laboratory] {key} is not stated, and an immersion decides",
-                f"{case.name}, [laboratory]: {key} = {example}",
-            )
-            for key, example in TOLD.items()
-            if key not in told
-        ]
-    return reasons
-
-
-def _missing(stated: Stated) -> str:
-    if stated.value is None:
-        return "not stated, and it decides"
-    return f"'{stated.value.text}' says no ±, and it decides"
-
-
-def _line(stated: Stated) -> str:
-    if stated.key in ("repeatability", "calibration", "ply_scatter"):
-        return f'{stated.file}, {stated.table}: {stated.key} = "... (standard)"'
-    return stated.line
+        for key, example in TOLD.items():
+            if key not in case.batch.laboratory.model_fields_set:
+                what = f"[laboratory] {key} is not stated, and an immersion decides"
+                yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {example}")
 
 
 def held_by_blanks(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> list[HeldBack]:
+) -> Iterator[HeldBack]:
     """A loss of matrix that decides without a blank, or with one of the two alone."""
-    used = {
-        n for evidence in evidence_of(measured, characteristics) for n in evidence.constants if n in BLANKS
-    }
-    blank = case.batch.blank
+    fed = evidence_of(measured, characteristics)
+    used = {name for evidence in fed for name in evidence.constants if name in BLANKS}
+    blank, bench = case.batch.blank, measured.bench
     if not used or (blank is not None and blank.none):
-        return []
-    bench = measured.bench
-    values = {"residue share": bench.residue_share, "fiber loss": bench.fiber_loss}
-    missing = [name for name in BLANKS if name in used and values[name] is EXACT]
+        return
+    decides, here = "a loss of matrix decides, and there is no", f"{case.name}, [blank]:"
     if not bench.blank:
-        what, share = "a loss of matrix decides, and there is no blank", '"... % ± ... (standard)"'
-        say = f'{case.name}, [blank]: residue_share = {share}, fiber_loss = {share}, or none = "..."'
-        return [HeldBack(NO_BLANK, what, say)]
+        share = '"... % ± ... (standard)"'
+        say = f'{here} residue_share = {share}, fiber_loss = {share}, or none = "..."'
+        yield HeldBack(NO_BLANK, f"{decides} blank", say)
+        return
+    values = {"residue share": bench.residue_share, "fiber loss": bench.fiber_loss}
     rows = {"residue share": "blank resin", "fiber loss": "blank fiber"}
-    return [
-        HeldBack(
-            NO_BLANK,
-            f"a loss of matrix decides, and there is no {rows[name]}",
-            f'{case.name}, [blank]: {name.replace(" ", "_")} = "0 % (exact)", or a row of kind {rows[name]}',
-        )
-        for name in missing
-    ]
+    for name in BLANKS:
+        if name in used and values[name] is EXACT:
+            say = f'{here} {name.replace(" ", "_")} = "0 % (exact)", or a row of kind {rows[name]}'
+            yield HeldBack(NO_BLANK, f"{decides} {rows[name]}", say)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -81,13 +82,11 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
         for name in case.batch.instrument
     ]
     for name, column in without.items():
-        found_words = f"no instrument is stated for {column}"
-        say = (
-            f'{case.name}, [{path_text(("instrument", name))}]: identity = "...", '
-            'repeatability = "... (standard)", calibration = "... (standard)", '
-            "calibrated = YYYY-MM-DD, due = YYYY-MM-DD"
-        )
-        states.append(InstrumentState(name, "", "", None, None, found_words, found_words, say))
+        found = f"no instrument is stated for {column}"
+        keys = 'identity = "...", repeatability = "... (standard)", calibration = "... (standard)", '
+        keys += "calibrated = YYYY-MM-DD, due = YYYY-MM-DD"
+        say = f"{case.name}, [{path_text(('instrument', name))}]: {keys}"
+        states.append(InstrumentState(name, "", "", None, None, found, found, say))
     return states
 
 
@@ -104,17 +103,17 @@ def _aside(case: Case, name: str, used: bool) -> InstrumentState:
         told = case.batch.batch.molded
     faults = "; ".join(fault for fault, _ in _faults(one, {told} if told else set(), told is None))
     use = "the press's log uses it" if of_log else "no deciding figure uses it" if used else "not used"
-    words = f"{faults or in_order(one)}; {use}"
-    return InstrumentState(name, one.identity, one.certificate, one.calibrated, one.due, words, "")
+    return _of(name, one, f"{faults or in_order(one)}; {use}")
+
+
+def _of(name: str, one: Instrument, state: str, reason: str = "", say: str = "") -> InstrumentState:
+    return InstrumentState(name, one.identity, one.certificate, one.calibrated, one.due, state, reason, say)
 
 
 def in_order(instrument: Instrument) -> str:
     """The words for an instrument that nothing is wrong with."""
-    return (
-        f"not traceable: {instrument.traceable}"
-        if instrument.traceable
-        else f"in calibration until {instrument.due}"
-    )
+    untraced = instrument.traceable
+    return f"not traceable: {untraced}" if untraced else f"in calibration until {instrument.due}"
 
 
 def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> InstrumentState:
@@ -125,46 +124,33 @@ def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> Instrume
     own = ", ".join(line for _, line in faults if line and line != MEASURED)
     lines = [f"{case.name}, [instrument.{path_text((name,))}]: {own}"] if own else []
     lines += [f"{case.name}, [laboratory]: {MEASURED}"] if MEASURED in dict(faults).values() else []
-    return InstrumentState(
-        name,
-        one.identity,
-        one.certificate,
-        one.calibrated,
-        one.due,
-        words or in_order(one),
-        f"{called}: {words}" if faults else "",
-        "; ".join(lines),
-    )
+    reason = f"{called}: {words}" if faults else ""
+    return _of(name, one, words or in_order(one), reason, "; ".join(lines))
 
 
-def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> list[tuple[str, str]]:
+def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> Iterator[tuple[str, str]]:
     """What is not in order on the days of measuring, each with the line that would mend it."""
-    faults: list[tuple[str, str]] = []
+    start, due, untraced = instrument.calibrated, instrument.due, bool(instrument.traceable)
     if not is_told(instrument.identity):
-        faults.append(("no identity", 'identity = "..."'))
-    if instrument.due is None and not instrument.traceable:
-        faults.append(("no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'))
-    if instrument.calibrated is None and not instrument.traceable:
-        faults.append(("no date of calibration", "calibrated = YYYY-MM-DD"))
-    if undated and not (instrument.traceable and instrument.due is None and instrument.calibrated is None):
-        faults.append(("due date given, but the day of measuring is not", MEASURED))
-    for day in sorted(days):
-        if instrument.due is not None and instrument.due < day:
-            faults.append((f"calibration was due on {instrument.due}, before the day of measuring {day}", ""))
-            break
-    for day in sorted(days):
-        if instrument.calibrated is not None and instrument.calibrated > day:
-            faults.append((f"calibrated on {instrument.calibrated}, after the day of measuring {day}", ""))
-            break
-    return faults
+        yield "no identity", 'identity = "..."'
+    if due is None and not untraced:
+        yield "no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'
+    if start is None and not untraced:
+        yield "no date of calibration", "calibrated = YYYY-MM-DD"
+    if undated and not (untraced and due is None and start is None):
+        yield "due date given, but the day of measuring is not", MEASURED
+    late = next((day for day in sorted(days) if due is not None and due < day), None)
+    if late is not None:
+        yield f"calibration was due on {due}, before the day of measuring {late}", ""
+    early = next((day for day in sorted(days) if start is not None and start > day), None)
+    if early is not None:
+        yield f"calibrated on {start}, after the day of measuring {early}", ""
 
 
 def held_by_instruments(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> list[HeldBack]:
+) -> Iterator[HeldBack]:
     """The instruments of deciding figures that nobody can trace."""
-    return [
-        HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")
-        for state in instruments(case, measured, evidence_of(measured, characteristics))
-        if state.reason
-    ]
+    for state in instruments(case, measured, evidence_of(measured, characteristics)):
+        if state.reason:
+            yield HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")

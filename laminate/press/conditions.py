@@ -21,11 +21,15 @@ if TYPE_CHECKING:
 
 def larger(one: Any, other: Any) -> Any:
     """The larger of two numbers, element by element."""
+    if np.ndim(one) and not (np.iscomplexobj(one) or np.iscomplexobj(other)):
+        return np.maximum(one, other)
     return choose(real_part(one) >= real_part(other), one, other)
 
 
 def smaller(one: Any, other: Any) -> Any:
     """The smaller of two numbers, element by element."""
+    if np.ndim(one) and not (np.iscomplexobj(one) or np.iscomplexobj(other)):
+        return np.minimum(one, other)
     return choose(real_part(one) <= real_part(other), one, other)
 
 
@@ -100,6 +104,16 @@ class Conditions:
             return self.cold_volume(room, core) * grown**3
 
         return self._once(("free", core.name, moment), make)
+
+    def left(self, room: Room, thickness: Mapping[str, Any], moment: str) -> Any:
+        """Volume that laminates of these thicknesses leave the cores of a room [m^3]."""
+        growth = self.growth(moment)
+        hot = self._once(("hot", room.name, moment), lambda: room.hot(growth, self.x))
+        return room.left(thickness, growth, self.x, hot=hot)
+
+    def needed(self, zone: str) -> Any:
+        """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
+        return self._once(("needed", zone), lambda: self.press.needed(zone, self.x))
 
     def give(self, room: Room) -> Any:
         """Volume that the room gains per pressure [m^3/Pa]."""

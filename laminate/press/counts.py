@@ -313,8 +313,10 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
 
 
 def is_bounded(case: ZoneCase) -> bool:
-    """Whether anything says how many plies: a gap, a fixed stack, or a limit on the thickness."""
-    bounds = any(rule.attribute in ("thickness", "areal_weight", "mass") for rule in rules(case))
+    """Whether anything says how many plies: a gap, a fixed stack, or a least thickness or weight."""
+    bounds = any(
+        rule.attribute in ("thickness", "areal_weight", "mass") and rule.low > 0.0 for rule in rules(case)
+    )
     return case.has_gap or not case.zone.fill_with or bounds
 
 

@@ -46,8 +46,7 @@ from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.state import state_on
-from laminate.press.unfavorable import unstated
-from laminate.press.unstated import shape_not_stated
+from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -67,11 +66,11 @@ class ZoneFill:
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
     does; against: the row that window and inverse answers are for; toleranced: whether any input carries a ±,
     without which a chance says only inside or outside; missed: limits that the row to use does not meet;
-    missing: what is not stated and may cost the grade; least: the chance where that is unfavorable; wanted:
-    pressure that the gap is to close with; left_to_close: what the clamp has left for it [Pa], None where
-    left_out names what is not given; remedy: the gap in which a count would, where that row is not advised;
-    overfull: prepregs that hold more fiber than they pack to; gaps: smallest and largest hot gap that each
-    row fills and closes to [m].
+    missing: what is not stated and may cost the grade; least: the chance where that is unfavorable; exact:
+    inputs that count as exact, as they carry no ±; wanted: pressure that the gap is to close with;
+    left_to_close: what the clamp has left for it [Pa], None where left_out names what is not given; remedy:
+    the gap in which a count would, where that row is not advised; overfull: prepregs that hold more fiber
+    than they pack to; gaps: smallest and largest hot gap that each row fills and closes to [m].
     """
 
     zone: str
@@ -102,6 +101,7 @@ class ZoneFill:
     not_measured: tuple[str, ...]
     missing: tuple[str, ...] = ()
     least: float = 1.0
+    exact: tuple[str, ...] = ()
     walls: int = 1
     wanted: float | None = None
     chance_for_use: float = 0.9
@@ -250,8 +250,8 @@ def fill_zone(
     wish = wanted or Wanted()
     asked = _fill_plies(case, wish.plies, file)
     counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
-    shape = tuple(shape_not_stated(case))
-    if shape:
+    open_keys = tuple(fit_not_known(case))
+    if open_keys:
         counted = tuple(_not_judged(row) for row in counted)
     use, tied = best(counted)
     against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
@@ -291,10 +291,11 @@ def fill_zone(
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
         missing=silent.names,
         least=silent.least,
+        exact=silent.exact,
         walls=case.zone.walls,
         wanted=_wanted(case),
         chance_for_use=case.part.limits.chance,
-        left_out=shape,
+        left_out=open_keys,
         gaps=_gaps(case, counted),
     )
 

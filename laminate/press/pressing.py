@@ -25,7 +25,7 @@ from laminate.press.room_question import RoomQuestion
 from laminate.press.rooms import CoreShape, Room
 from laminate.press.shared_inputs import SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
-from laminate.press.unstated import shape_not_stated
+from laminate.press.unfavorable import fit_not_known
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -193,7 +193,7 @@ def _fits(ask: RoomQuestion, zone: str) -> bool:
     if ask.room.rubber:
         return verdict(ask.press, zone, ask.plies)[0] not in MISSES
     case = ask.press.cases[zone]
-    return not shape_not_stated(case) and in_gap(case, ask.press.fill_plies(zone, ask.plies[zone])) == FITS
+    return not fit_not_known(case) and in_gap(case, ask.press.fill_plies(zone, ask.plies[zone])) == FITS
 
 
 def _first(zone: CoreInZone) -> float:

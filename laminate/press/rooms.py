@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -61,6 +61,14 @@ class CoreShape:
     kind: str
     sizes: Mapping[str, Key]
     bare: tuple[str, ...] = ()
+
+
+class HotRoom(NamedTuple):
+    """A bare room at one growth of the tool: sizes by direction [m], volume and inserts in it [m^3]."""
+
+    sizes: Mapping[str, Any]
+    bare: Any
+    inserts: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,39 +185,56 @@ class Room:
             both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
         return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
 
+    @property
+    def directions(self) -> tuple[str, ...]:
+        """Its sizes; none of a room by volume."""
+        return {"round": ("diameter", "length"), "volume": ()}.get(self.kind, DIRECTIONS)
+
+    def hot(self, growth: Any, x: Numbers) -> HotRoom:
+        """The bare room at a growth g of the tool."""
+        return HotRoom(
+            {what: self.size(what, x) * growth for what in self.directions},
+            self.bare(x) * growth**3,
+            self.inserts(growth, x),
+        )
+
+    def inside(self, thickness: Mapping[str, Any], hot: HotRoom, x: Numbers) -> dict[str, Any]:
+        """Hot sizes between the laminates [m]."""
+        return {
+            what: size - self.across(what, thickness, x) if self._across(what) else size
+            for what, size in hot.sizes.items()
+        }
+
     def fits(self, thickness: Mapping[str, Any], growth: float, x: Numbers) -> bool:
         """Whether the hot laminates leave the cores any room: in each direction, and as a volume."""
-        known = {"round": ("diameter", "length"), "volume": ()}.get(self.kind, DIRECTIONS)
-        sizes = [float(self.size(what, x) * growth - self.across(what, thickness, x)) for what in known]
-        return min(sizes, default=1.0) > 0.0 and float(self.left(thickness, growth, x)) > 0.0
+        sizes = self.inside(thickness, self.hot(growth, x), x).values()
+        return float(min(sizes, default=1.0)) > 0.0 and float(self.left(thickness, growth, x)) > 0.0
 
-    def left(self, thickness: Mapping[str, Any], growth: Any, x: Numbers, *, cover: Any = None) -> Any:
+    def left(
+        self, thickness: Mapping[str, Any], growth: Any, x: Numbers, *, cover: Any = None, hot: Any = None
+    ) -> Any:
         """Volume that the laminates leave the cores, hot [m^3].
 
-        thickness: of each zone [m]; growth: g of the tool [-]; cover: k, 1/g where None.
+        thickness: of each zone [m]; growth: g of the tool [-]; cover: k, 1/g where None; hot: the bare room
+        at this growth, where it is known already.
         """
-        bare = self.bare(x) * growth**3
+        hot = hot or self.hot(growth, x)
         if self.kind == "volume":
-            left = bare - growth**2 * sum(side.cover(x) * thickness[side.zone] for side in self.sides)
+            laminates = sum(side.cover(x) * thickness[side.zone] for side in self.sides)
+            left = hot.bare - growth**2 * laminates
         elif self.kind == "round":
-            left = press.round_volume(
-                diameter=self.size("diameter", x) * growth - self.across("diameter", thickness, x),
-                length=self.size("length", x) * growth - self.across("length", thickness, x),
-            )
+            left = press.round_volume(**self.inside(thickness, hot, x))
         else:
-            radius = self.corner_radius(x)
-            inner = 0.0
+            radius, inner = self.corner_radius(x), 0.0
             if _any(radius):
                 inner = press.inner_radius(
                     corner_radius=radius * growth, laminate=self._at_edge(thickness, x)
                 )
-            width, height, length = (
-                self.size(what, x) * growth - self.across(what, thickness, x) for what in DIRECTIONS
-            )
-            left = press.box_volume(width=width, height=height, length=length, corner_radius=inner)
-        inserts = self.inserts(growth, x)
+            left = press.box_volume(**self.inside(thickness, hot, x), corner_radius=inner)
         return press.room_left(
-            left=left - inserts, bare=bare - inserts, cover=1.0 / growth if cover is None else cover
+            left=left - hot.inserts,
+            bare=hot.bare - hot.inserts,
+            cover=1.0 / growth if cover is None else cover,
         )
 
     def inserts(self, growth: Any, x: Numbers) -> Any:

@@ -106,7 +106,7 @@ class State:
         conditions = self.conditions
         thick = {zone: self.layups[zone].thickness(bleed[zone]) for zone in room.zones}
         free = sum(conditions.free_volume(room, core, "gel") for core in room.cores)
-        return room.left(thick, conditions.growth("gel"), self.x) - free
+        return conditions.left(room, thick, "gel") - free
 
     def thickness(self, zone: str) -> Any:
         """Of the hot laminate on one wall at gel and after it [m]."""
@@ -146,7 +146,7 @@ class State:
             return None
         conditions = self.conditions
         free = [conditions.free_volume(room, core, moment) for core in room.cores]
-        return conditions.pressure(room, free, room.left(thickness, conditions.growth(moment), self.x))
+        return conditions.pressure(room, free, conditions.left(room, thickness, moment))
 
     def cold_pressure(self, room: Room) -> Any:
         """Pressure of a room in a tool shut cold on the stacks as laid up [Pa]; None without bulk moduli."""
@@ -209,7 +209,7 @@ class State:
 
     def needed(self, zone: str) -> Any:
         """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
-        return self.press.needed(zone, self.x)
+        return self.conditions.needed(zone)
 
     def pressed(self, zone: str) -> Any:
         """Whether a zone is pressed as it needs at gel; None where that is not known."""

@@ -7,9 +7,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.formulas.cavity import PACKING_LIMITS
-from laminate.press.counts import chances
+from laminate.press.counts import FITS, chances, closes_cold, counts_near, verdict
 from laminate.press.names import scatter_name
-from laminate.press.unstated import as_asked, asked_by_options, bare_inputs, material_keys
+from laminate.press.unstated import (
+    as_asked,
+    asked_by_options,
+    bare_inputs,
+    material_keys,
+    shape_not_stated,
+)
 from laminate.values.input_key import Key, Name
 from laminate.values.units import Value
 
@@ -21,7 +27,7 @@ LESS = 0.01
 """Least change of a chance by the ± of one input that is told."""
 
 # Common practice, no source: what a shop meets that has not measured it.
-LIQUID = 0.9  # of the density of the cured resin
+LIQUIDS = (0.90, 0.91, 0.92, 0.93, 0.94, 0.95)  # of the density of the cured resin
 VOLATILES = 0.01
 SCATTER = Value(0.0, 0.02, shape="normal")
 BULK = 1.15
@@ -36,10 +42,14 @@ SIZE = 5e-5
 
 
 class Unstated(NamedTuple):
-    """What is not stated and costs a count its grade; least: chance of all that grades it, one grade less."""
+    """What is not stated and costs a count its grade; least: chance of all that grades it, one grade less.
+
+    exact: inputs of the part file that count as exact, as they carry no ±.
+    """
 
     names: tuple[str, ...]
     least: float
+    exact: tuple[str, ...] = ()
 
 
 def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: int) -> Unstated:
@@ -48,8 +58,9 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     now: its chance of all as the part file stands. Of a call by options only what an option states, by its
     option: there a chance stands on the stated tolerances.
     """
+    names = shape_not_stated(case)
     if now < 0.5:
-        return Unstated((), now)
+        return Unstated(tuple(names), now)
     few, quick = min(draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:
@@ -60,7 +71,7 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     def costs(share: float) -> bool:
         return any(share < mark <= now for mark in marks)
 
-    names, least = list[str](), now
+    least = min(now, 0.5) if names else now
     for key, other in _keys(case, quick=quick):
         share = chance(other)
         if costs(share):
@@ -74,7 +85,19 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
         told = [name for name, alone in each.items() if alone < without - LESS] or bare
         names += [f"± of {name}" for name in sorted(told, key=each.__getitem__)]
     least = min(least, share)
-    return Unstated(tuple(names), max(least, 0.5) if quick or now >= marks[0] else least)
+    typed = [str(name) for name in bare if _counts_as_exact(case, name)]
+    return Unstated(tuple(names), max(least, 0.5) if quick or now >= marks[0] else least, tuple(typed))
+
+
+def fit_not_known(case: ZoneCase) -> list[str]:
+    """Values of the prepreg that are left out beside a hard core, where with a usual one no count fits."""
+    if not case.cores or asked_by_options(case.part):
+        return []
+    usual = list(_keys(case, quick=True))
+    resins = [key for key, _ in usual if key.quantity == "liquid_density"]
+    usual += [(key, _light(case, key.name, share)) for key in resins for share in LIQUIDS[1:]]
+    nowhere = [key for key, other in usual if all(verdict(other, n) != FITS for n in counts_near(other))]
+    return as_asked(case.part, nowhere)
 
 
 def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[Key, ZoneCase]]:
@@ -96,9 +119,9 @@ def _with(case: ZoneCase, name: Name, value: Value) -> ZoneCase:
     return replace(case, inputs=replace(case.inputs, values={**case.inputs.values, name: value}))
 
 
-def _light(case: ZoneCase, resin: str) -> ZoneCase:
+def _light(case: ZoneCase, resin: str, share: float = LIQUIDS[0]) -> ZoneCase:
     cured = case.inputs.values[Key("resin", resin, "density")]
-    return _with(case, Key("resin", resin, "liquid_density"), Value(LIQUID * cured.value))
+    return _with(case, Key("resin", resin, "liquid_density"), Value(share * cured.value))
 
 
 def _loose(case: ZoneCase, prepreg: str) -> ZoneCase:
@@ -132,6 +155,12 @@ def _half(case: ZoneCase, name: Name) -> float:
 _NO_SIZE = (
     "area", "share", "bleed", "shear", "bulk_modulus", "bulk_modulus_rise", "heating_time", "diffusivity",
 )  # fmt: skip
+
+
+def _counts_as_exact(case: ZoneCase, name: Name) -> bool:
+    """Whether an input is typed without a ±; a bulk factor matters in a tool that is shut cold alone."""
+    typed = bool(case.inputs.values[name].text) and name not in case.inputs.notes
+    return typed and (closes_cold(case) or not str(name).endswith("bulk factor"))
 
 
 def _spread(case: ZoneCase, names: list[Any]) -> ZoneCase:

@@ -61,7 +61,7 @@ def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
 
 
 def shape_not_stated(case: ZoneCase) -> list[str]:
-    """Keys without which nobody knows the gaps beside a hard core: as usual they may look wider, or even."""
+    """Keys of a hard core that may make its gaps look wider, or even, where they are left out."""
     if not case.cores or asked_by_options(case.part):
         return []
     keys = [] if "walls" in case.zone.model_fields_set else [Key("zone", case.name, "walls")]

@@ -222,7 +222,7 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
     )
     return formulas.volume_for_pressure(
         pressure=pressure,
-        room=room.left(thick, conditions.growth("gel"), x),
+        room=conditions.left(room, thick, "gel"),
         give=conditions.give(room),
         others=others,
         growth=conditions.core_growth_at(core, conditions.core_temperature(core, "gel")),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -48,33 +48,26 @@ class Seen:
         return {str(row.get("specimen")) for row in rows if isinstance(row, Mapping)} if rows else set()
 
 
-def against(record: Seen, others: Iterable[Seen]) -> list[tuple[str, str]]:
+def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
     """A code and a sentence for each other record that stands against releasing this one."""
     rest = [other for other in others if other.sha256 != record.sha256]
-    results: list[tuple[str, str]] = []
     earlier = _replaced(record, rest)
-    mine = readings(record)
+    mine, batch = readings(record), record.of_batch("id")
     for other in rest:
-        later = record.sha256 in _replaced(other, [record, *rest])
-        same_batch = record.of_batch("id") != "" and other.of_batch("id") == record.of_batch("id")
-        if later:
-            results.append(("replaced", f"'{other.file}' says in [replaces] that it stands for this record"))
-        elif same_batch and other.sha256 not in earlier:
-            words = f"'{other.file}' is of the same batch {record.of_batch('id')}, and neither says in "
-            results.append(("same-batch", f"{words}[replaces] that it stands for the other"))
-        elif not same_batch and other.sha256 not in earlier:
-            alike = same_readings(mine, readings(other)) if record.specimens() & other.specimens() else []
-            if alike:
-                words = f"'{other.file}', batch {other.of_batch('id')}, has the same readings of "
-                results.append(("same-readings", f"{words}{listed(alike)}"))
+        theirs, replaced = other.of_batch("id"), other.sha256 in earlier
+        if record.sha256 in _replaced(other, [record, *rest]):
+            yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
+        elif batch != "" and theirs == batch and not replaced:
+            words = f"'{other.file}' is of the same batch {batch}, and neither says in [replaces] that it "
+            yield "same-batch", f"{words}stands for the other"
+        elif theirs != batch or not batch:
+            shared = not replaced and record.specimens() & other.specimens()
+            if alike := same_readings(mine, readings(other)) if shared else []:
+                words = f"'{other.file}', batch {theirs}, has the same readings of {listed(alike)}"
+                yield "same-readings", words
         if record.part == other.part and rules_of(record) != rules_of(other):
-            words = (
-                f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with another "
-            )
-            results.append(
-                ("other-limits", f"{words}plan or other limits: they need a new issue of the part")
-            )
-    return results
+            words = f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with "
+            yield "other-limits", f"{words}another plan or other limits: they need a new issue of the part"
 
 
 def _replaced(record: Seen, others: Iterable[Seen]) -> set[str]:

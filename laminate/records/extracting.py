@@ -14,7 +14,7 @@ from typing import Any
 from laminate.records.inputs import Embedded, climb
 from laminate.values.canonical import sha256
 from laminate.values.durable import draft_beside, sync_folder
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +43,8 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
     new = not os.path.lexists(folder)
     if not new and (folder.is_symlink() or not folder.is_dir() or any(folder.iterdir())):
         found = "a folder with something in it" if folder.is_dir() else "something that is no folder"
-        raise Refused(
-            Problem(
-                "folder-not-empty", str(folder), "", found, "a new or an empty folder", "nothing was written"
-            )
+        raise refusal(
+            "folder-not-empty", str(folder), "", found, "a new or an empty folder", "nothing was written"
         )
     names = {part for file in files for part in file.name.split("/")}
     inner = "in"
@@ -72,15 +70,8 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
             with contextlib.suppress(OSError):
                 folder.rmdir()
         found = (error.strerror or str(error)).lower()
-        raise Refused(
-            Problem(
-                "not-written",
-                str(folder),
-                "",
-                found,
-                "room for the files of the record",
-                "nothing was written",
-            )
+        raise refusal(
+            "not-written", str(folder), "", found, "room for the files of the record", "nothing was written"
         ) from None
     rows = tuple((folder / placed[file.name], file.role, sha256(file.data)) for file in files)
     return Extracted(next(path for path, role, _ in rows if role == "batch"), rows)

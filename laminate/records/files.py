@@ -6,16 +6,16 @@ import bisect
 import contextlib
 import errno
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.records.rules import Finding
-from laminate.records.sshsig import FileSignature, Unsound, holds, read
+from laminate.records.sshsig import FileSignature, PublicKey, Unsound, holds, read
 from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TEXT, draft_beside, read_regular, sync_folder
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 LARGEST = 1 << 20
 """Most bytes of a statement or signature; real ones have a few thousand."""
@@ -44,6 +44,17 @@ class Found:
     statement: Statement | None
     signed: FileSignature | None
     faults: tuple[Finding, ...]
+
+    @property
+    def key(self) -> PublicKey | None:
+        """The key that signed it."""
+        return self.signed.key if self.signed else None
+
+    @property
+    def told(self) -> dict[str, str | None]:
+        """Role, name, time, goods and key, None for what cannot be read."""
+        words = {name: getattr(self.statement, name, None) for name in ("role", "name", "time", "goods")}
+        return {**words, "key": self.key.fingerprint if self.key else None}
 
     @property
     def earlier(self) -> Earlier | None:
@@ -87,10 +98,8 @@ def _load(record: Path, path: Path) -> Found:
             faults.append(Finding("bad-signature", f"the signature cannot be used: {error}"))
     if data is not None and armored is not None and signed is not None:
         if not holds(armored, data, signed.key):
-            words = (
-                "the signature does not hold: the statement was changed after it was signed, "
-                f"or it was not signed with the key {signed.key.fingerprint}"
-            )
+            words = "the signature does not hold: the statement was changed after it was signed, or it was "
+            words += f"not signed with the key {signed.key.fingerprint}"
             faults.append(Finding("does-not-hold", words))
         if statement is not None and signed.namespace != namespace(statement.role):
             words = f"it was signed in the namespace '{signed.namespace}', not '{namespace(statement.role)}'"
@@ -115,14 +124,15 @@ def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
         return None
 
 
-def _misnamed(record: Path, path: Path, statement: Statement) -> list[Finding]:
-    if path.name == statement_name(record, statement.role, statement.name):
-        return []
+def _misnamed(record: Path, path: Path, statement: Statement) -> Iterator[Finding]:
     role = path.name.removeprefix(f"{record.stem}.").split(".", 1)[0]
+    if path.name == statement_name(record, statement.role, statement.name):
+        return
     if role != statement.role:
         told = f"the file is named '{role}'" if role in ROLES else "the file is named for no role"
-        return [Finding("swapped-role", f"{told}, and the statement says '{statement.role}'")]
-    return [Finding("swapped-name", f"the file is not named as the statement of '{statement.name}' is")]
+        yield Finding("swapped-role", f"{told}, and the statement says '{statement.role}'")
+    else:
+        yield Finding("swapped-name", f"the file is not named as the statement of '{statement.name}' is")
 
 
 def write_pair(path: Path, data: bytes, armored: bytes) -> None:
@@ -167,31 +177,25 @@ def remove(paths: list[Path]) -> None:
             path.unlink()
 
 
-def other_record(file: Found, digest: str, *, others_match: bool = False) -> list[Finding]:
+def other_record(file: Found, digest: str, *, others_match: bool = False) -> Iterator[Finding]:
     """That the statement speaks of another record; others_match: some other one speaks of this record."""
-    if file.statement is None or file.statement.record == digest:
-        return []
-    if others_match:
-        words = "it is a signature of another record, put beside this one"
-        return [Finding("other-record", f"{words} (signed {file.statement.record}, here {digest})")]
-    words = "the record was changed after it was signed, or this is a signature of another record"
-    return [Finding("record-changed", f"{words} (signed {file.statement.record}, here {digest})")]
+    if file.statement is not None and file.statement.record != digest:
+        digests = f"(signed {file.statement.record}, here {digest})"
+        if others_match:
+            words = "it is a signature of another record, put beside this one"
+            yield Finding("other-record", f"{words} {digests}")
+        else:
+            words = "the record was changed after it was signed, or this is a signature of another record"
+            yield Finding("record-changed", f"{words} {digests}")
 
 
-def backdated(statement: Statement, matches: Sequence[Found]) -> list[Finding]:
+def backdated(statement: Statement, matches: Sequence[Found]) -> Iterator[Finding]:
     """The signatures listed as already there whose claimed time is later than this one's."""
-    listed = {(earlier_batch.role, earlier_batch.name) for earlier_batch in statement.earlier}
-    return [
-        Finding(
-            "time-order",
-            f"the claimed time {statement.time} is before {match.statement.time}, "
-            f"claimed by '{match.statement.name}', whose signature was there already",
-        )
-        for match in matches
-        if match.statement is not None
-        and (match.statement.role, match.statement.name) in listed
-        and match.statement.seconds > statement.seconds
-    ]
+    listed = {(earlier.role, earlier.name) for earlier in statement.earlier}
+    for other in (match.statement for match in matches if match.statement is not None):
+        if (other.role, other.name) in listed and other.seconds > statement.seconds:
+            words = f"the claimed time {statement.time} is before {other.time}, claimed by '{other.name}', "
+            yield Finding("time-order", f"{words}whose signature was there already")
 
 
 def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
@@ -203,4 +207,4 @@ def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
         return read_regular(path, most)
     except OSError as error:
         found = (error.strerror or str(error)).lower()
-        raise Refused(Problem("file-access", str(path), "", found, f"a readable {what}")) from None
+        raise refusal("file-access", str(path), "", found, f"a readable {what}") from None

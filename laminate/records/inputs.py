@@ -125,10 +125,8 @@ def embedded(rows: object) -> list[Embedded]:
     names = [file.name for file in files]
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
     contents = {(posixpath.normpath(file.name), file.data) for file in files if names.count(file.name) == 1}
-    findings += [
-        f"two inputs with different bytes would be the one file '{place}'"
-        for place in _twice([place for place, _ in sorted(contents)])
-    ]
+    for place in _twice([place for place, _ in contents]):
+        findings.append(f"two inputs with different bytes would be the one file '{place}'")
     for role in ("batch", "part"):
         count = sum(file.role == role for file in files)
         if count != 1 and not findings:
@@ -209,6 +207,5 @@ def _complete(files: Sequence[Embedded], name: str, contents: Mapping[str, bytes
 
 
 def _texts(role: str, values: Any) -> set[tuple[str, str]]:
-    return (
-        {(role, value) for value in values if isinstance(value, str)} if isinstance(values, list) else set()
-    )
+    listed = values if isinstance(values, list) else []
+    return {(role, value) for value in listed if isinstance(value, str)}

@@ -9,7 +9,7 @@ from pathlib import Path
 from laminate.records.contradictions import Seen
 from laminate.values.canonical import read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
 
 RECORD = "record.json"
 MARKS = ("answer", "batch", "inputs")
@@ -47,7 +47,7 @@ def _beside(record: Path) -> Iterable[Path]:
 def _below(among: Path) -> Iterable[Path]:
     if not among.is_dir():
         found = "not a folder" if among.exists() else "no such folder"
-        raise Refused(Problem("file-missing", "", "--among", f"'{among}', {found}", "a folder with records"))
+        raise refusal("file-missing", "", "--among", f"'{among}', {found}", "a folder with records")
     return sorted(
         Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(".json")
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from laminate.coupons import monte_check
@@ -30,33 +31,19 @@ def seal(judged: Report) -> bytes:
 
     Raises Refused where the batch file names a file by a path that means nothing elsewhere.
     """
-    names = own_names(judged.case.batch, judged.case.name, judged.files)
-    problems = [
-        Problem(
-            "name-not-portable",
-            judged.case.name,
-            place,
-            f"'{name}'; {reason}",
-            "a path relative to the batch file, which a record can keep",
-        )
-        for _, place, name in names
-        if (reason := why_not_a_name(name))
-    ]
+    batch_file = judged.case.name
+    files: list[Embedded] = []
+    problems: list[Problem] = []
+    for role, place, name in own_names(judged.case.batch, batch_file, judged.files):
+        if reason := why_not_a_name(name):
+            expected = "a path relative to the batch file, which a record can keep"
+            problems.append(Problem("name-not-portable", batch_file, place, f"'{name}'; {reason}", expected))
+            continue
+        called = name if role == "batch" else beside(batch_file, name)
+        files.append(Embedded(name, role, judged.files[called]))
     if problems:
         raise Refused(problems)
-    return canonical(
-        _content(
-            judged,
-            [
-                Embedded(
-                    name,
-                    role,
-                    judged.files[name if role == "batch" else beside(judged.case.name, name)],
-                )
-                for role, _, name in names
-            ],
-        )
-    )
+    return canonical(_content(judged, files))
 
 
 def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
@@ -75,6 +62,7 @@ def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
     }
 
 
+@cache
 def program() -> dict[str, str]:
     """Name and version of this program, and the SHA-256 of its formulas."""
     from importlib import metadata
@@ -100,17 +88,13 @@ def recompute(data: bytes) -> Rejudged:
     try:
         content = _read(data)
         name, files = held_files(embedded(content["inputs"]))
-        judged = report_of(name, files)
-        said = rounded(_content(judged, []))
+        said = rounded(_content(report_of(name, files), []))
     except Damaged as fault:
         return Rejudged(tuple(fault.findings))
-    except Refused as refusal:
-        return Rejudged(
-            tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refusal.problems)
-        )
+    except Refused as refused:
+        return Rejudged(tuple(f"its inputs are refused now: {one.sentence()}" for one in refused.problems))
     except RecursionError:
         return Rejudged(("its inputs are nested too deeply to be read",))
-    assert isinstance(said, dict)
     if content["format"] != FORMAT:
         words = f"the record has the format {content['format']}, which kept less than the answer needs; "
         words += f"by the rules of today the answer is '{said['answer']}': "
@@ -160,16 +144,11 @@ def _read(data: bytes) -> dict[str, Any]:
         raise Damaged([f"{newer}: verify it with a newer version of the program"])
     if written < 1:
         raise Damaged([f"the record has the format {written}, and there is none below 1"])
-    missing = [key for key in _OWN_KEYS if key not in content]
-    if missing:
+    if missing := [key for key in _OWN_KEYS if key not in content]:
         raise Damaged([f"the record has no '{key}'" for key in missing])
-    made_by = content["program"]
-    texts = ("name", "version", "formulas_sha256")
-    if (
-        not isinstance(made_by, dict)
-        or made_by.keys() != set(texts)
-        or not all(isinstance(made_by[key], str) for key in texts)
-    ):
+    made_by, texts = content["program"], ("name", "version", "formulas_sha256")
+    whole = isinstance(made_by, dict) and made_by.keys() == set(texts)
+    if not whole or not all(isinstance(made_by[key], str) for key in texts):
         raise Damaged([f"the record's 'program' is not {', '.join(texts)}"])
     return content
 

@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import dataclass
 
 from laminate.records.sshsig import Fields, PublicKey, Unsound, key_from_text
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 
 MAGIC = b"SSHKRL\n\0"
 _CERTIFICATES, _KEYS, _SHA1, _SIGNATURE, _SHA256, _EXTENSION = 1, 2, 3, 4, 5, 255
@@ -45,9 +45,7 @@ def read_revoked(data: bytes, file: str) -> Revoked:
     try:
         return _revocation_list(Fields(data[len(MAGIC) :]))
     except Unsound as error:
-        raise Refused(
-            Problem("bad-revocation-list", file, "", str(error), "an OpenSSH key revocation list")
-        ) from None
+        raise refusal("bad-revocation-list", file, "", str(error), "an OpenSSH key revocation list") from None
 
 
 def _key_list(data: bytes, file: str) -> Revoked:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from laminate.records.sshsig import PublicKey
@@ -42,7 +42,7 @@ class Finding:
 
     def as_json(self) -> dict[str, str]:
         """The finding with stable keys."""
-        return {"code": self.code, "words": self.words}
+        return asdict(self)
 
 
 class Rule(Exception):
@@ -86,15 +86,12 @@ def read_record(data: bytes) -> Record:
     return record_of(read_content(data))
 
 
-def read_content(data: bytes) -> dict[str, Any]:
-    """The content of a record. Raises Malformed where it is not canonical JSON of an object."""
+def read_content(data: bytes) -> Any:
+    """The content of a record. Raises Malformed where it is not canonical JSON."""
     try:
-        content = read_canonical(data)
+        return read_canonical(data)
     except ValueError as error:
         raise Malformed(str(error)) from None
-    if not isinstance(content, dict):
-        raise Malformed("it is not an object")
-    return content
 
 
 def record_of(content: object) -> Record:
@@ -116,10 +113,8 @@ def record_of(content: object) -> Record:
     unmet += _held_back(content)
     granted = ""
     if concession is not None:
-        granted = (
-            f"concession {concession['number']} of {concession['authority']} for "
-            f"{', '.join(concession['characteristics'])}: {concession['reason']}"
-        )
+        granted = f"concession {concession['number']} of {concession['authority']} for "
+        granted += f"{', '.join(concession['characteristics'])}: {concession['reason']}"
     written = content.get("format")
     return Record(
         answer,
@@ -134,15 +129,13 @@ def record_of(content: object) -> Record:
     )
 
 
-def _held_back(content: dict[str, Any]) -> list[str]:
+def _held_back(content: dict[str, Any]) -> Iterator[str]:
     """What holds the batch back, by the name that a concession uses, or in words where none may cover it."""
-    sentences: list[str] = []
     for row in _rows(content, "held_back"):
         what, name, may = row.get("what"), row.get("name"), row.get("concession")
         if not isinstance(what, str) or not what:
             raise Malformed("one of the reasons that hold it back is not said")
-        sentences.append(name if may is True and isinstance(name, str) and name else what)
-    return sentences
+        yield name if may is True and isinstance(name, str) and name else what
 
 
 def _last_day(content: dict[str, Any]) -> str:
@@ -161,16 +154,14 @@ def _rows(content: Any, key: str) -> list[dict[str, Any]]:
     return rows
 
 
-def _undecided(rows: list[dict[str, Any]], key: str) -> list[str]:
+def _undecided(rows: list[dict[str, Any]], key: str) -> Iterator[str]:
     """The names, under a key, of what leaves the batch undecided."""
-    sentences: list[str] = []
     for row in rows:
         name, why = row.get(key), row.get("undecided_because")
         if not (isinstance(name, str) and name and isinstance(why, str | None)):
             raise Malformed("one of its instruments or cores lacks a name")
         if why:
-            sentences.append(name)
-    return sentences
+            yield name
 
 
 def _held(row: dict[str, Any]) -> tuple[str, str]:
@@ -202,60 +193,54 @@ def _covered(concession: Any) -> frozenset[str]:
     return frozenset(names)
 
 
-def release_faults(record: Record, *, prepared: bool) -> list[Finding]:
+def release_faults(record: Record, *, prepared: bool) -> Iterator[Finding]:
     """Why a record may not be released.
 
     prepared: whether a valid `prepared` signature was there before.
     """
-    findings: list[Finding] = []
     if not prepared:
-        findings.append(Finding("not-prepared", "'released' needs a valid 'prepared' signature before it"))
+        yield Finding("not-prepared", "'released' needs a valid 'prepared' signature before it")
     if record.answer == CONFORMS:
-        return findings
+        return
     stands = f"the record's answer is '{record.answer}'"
-    open_ones = [name for name in record.unmet if name not in record.covered]
+    open_ones = ", ".join(name for name in record.unmet if name not in record.covered)
     if record.concession is None:
-        words = f"{stands}, and it has no concession" + (f" for {', '.join(open_ones)}" if open_ones else "")
-        findings.append(Finding("not-conforming", words))
+        words = f"{stands}, and it has no concession" + (f" for {open_ones}" if open_ones else "")
+        yield Finding("not-conforming", words)
     elif open_ones:
-        words = f"{stands}, and its concession does not cover {', '.join(open_ones)}"
-        findings.append(Finding("concession-too-narrow", words))
+        words = f"{stands}, and its concession does not cover {open_ones}"
+        yield Finding("concession-too-narrow", words)
     elif not record.judged or not record.unmet:
         words = f"{stands}, and not for want of something that a concession can name"
-        findings.append(Finding("concession-without-subject", words))
-    return findings
+        yield Finding("concession-without-subject", words)
 
 
-def too_early(statement: Statement, record: Record) -> list[Finding]:
+def too_early(statement: Statement, record: Record) -> Iterator[Finding]:
     """That the day of the claimed time, as it is written, is before the batch was molded or measured."""
-    day = statement.time[:10]
-    if not record.earliest or day >= record.earliest:
-        return []
-    words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
-    return [Finding("before-measuring", f"{words}molded or measured: is the clock of this machine right?")]
+    if statement.time[:10] < record.earliest:
+        words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
+        words += "molded or measured: is the clock of this machine right?"
+        yield Finding("before-measuring", words)
 
 
 def conflicts(
     statement: Statement, key: PublicKey | None, others: Collection[tuple[Statement, PublicKey | None]]
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """Which other signatures of the same record stand against this one.
 
     statement, key: of this one; others: the same of each other one; a key is None where it is not known.
     """
-    findings: list[Finding] = []
     for other, other_key in others:
         also = f"'{other.name}' signed as '{other.role}'"
         one_name = same_person(other.name) == same_person(statement.name)
         if one_name and other.role == statement.role:
             words = f"'{other.name}' has already signed this record as '{other.role}'"
-            findings.append(Finding("signed-twice", words))
+            yield Finding("signed-twice", words)
         elif one_name:
-            findings.append(Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record"))
+            yield Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record")
         if key is not None and other_key is not None and key.blob == other_key.blob and not one_name:
             words = f"{also} with the same key, {key.fingerprint}; a key stands for one person and one role"
-            findings.append(Finding("one-key-twice", words))
+            yield Finding("one-key-twice", words)
         if {statement.role, other.role} == {"released", "rejected"}:
-            findings.append(
-                Finding("released-and-rejected", f"{also}; a record is released or rejected, not both")
-            )
-    return findings
+            words = f"{also}; a record is released or rejected, not both"
+            yield Finding("released-and-rejected", words)

@@ -46,7 +46,7 @@ from laminate.records.statement import (
 from laminate.records.verification import Signature, Verification, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, near_hint, refusal
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 
@@ -93,15 +93,12 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
     try:
         record = read_record(data)
     except Malformed as error:
-        raise Refused(
-            Problem("bad-record", str(path), "", str(error), "a record as 'laminate report' writes it")
-        ) from None
+        expected = "a record as 'laminate report' writes it"
+        raise refusal("bad-record", str(path), "", str(error), expected) from None
     if record.format < FORMAT:
         found = f"a record of format {record.format}, which kept less than its answer needs"
-        hint = (
-            "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out NEW'"
-        )
-        raise Refused(Problem("old-record", str(path), "", found, f"format {FORMAT}", hint))
+        hint = "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out "
+        raise refusal("old-record", str(path), "", found, f"format {FORMAT}", f"{hint}NEW'")
     return record
 
 
@@ -112,7 +109,7 @@ def _beside_others(statement: Statement, public: PublicKey, there: Sequence[Foun
         for file in there
         for fault in (*file.faults, *other_record(file, statement.record))
     ]
-    others = [(file.statement, file.signed.key if file.signed else None) for file in there if file.statement]
+    others = [(file.statement, file.key) for file in there if file.statement]
     return [*faults, *conflicts(statement, public, others), *backdated(statement, there)]
 
 
@@ -144,15 +141,9 @@ def sign(
     before = names_beside(record_path)
     notes: list[str] = []
     there = find(record_path)
-    statement = Statement(
-        record=sha256(data),
-        role=role,
-        name=name,
-        time=time,
-        earlier=tuple(sorted(file.earlier for file in there if file.earlier is not None)),
-        goods=goods,
-        concession=record.concession if role == "released" else None,
-    )
+    earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
+    concession = record.concession if role == "released" else None
+    statement = Statement(sha256(data), role, name, time, earlier, goods, concession)
     faults = [*_beside_others(statement, public, there), *too_early(statement, record)]
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
@@ -167,7 +158,7 @@ def sign(
     armored = make(key, written, namespace(role))
     if not holds(armored, written, public):
         found = "a key whose signature does not hold"
-        raise Refused(Problem("bad-key", str(key_path), "", found, "a key pair"))
+        raise refusal("bad-key", str(key_path), "", found, "a key pair")
     _place(record_path, path, written, armored, before)
     return Signed(
         path,
@@ -223,7 +214,7 @@ def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Seq
         raise meanwhile from None
     except OSError as error:
         found = (error.strerror or str(error)).lower()
-        raise Refused(Problem("not-written", str(path), "", found, "room for two new files")) from None
+        raise refusal("not-written", str(path), "", found, "room for two new files") from None
     if names_beside(record) != sorted([*before, *(file.name for file in pair)]):
         remove(pair)
         raise meanwhile

@@ -18,17 +18,7 @@ def signed_beside(record_path: Path, record_sha256: str) -> list[dict[str, str |
         return []
     rows: list[dict[str, str | None]] = []
     for one in find(record_path):
-        said = one.statement
-        faults = [*one.faults, *other_record(one, record_sha256)]
-        rows.append(
-            {
-                "role": said.role if said else None,
-                "name": said.name if said else one.path.name,
-                "time": said.time if said else None,
-                "key": one.signed.key.fingerprint if one.signed else None,
-                "goods": said.goods if said else None,
-                "remark": "; ".join(fault.words for fault in faults) or None,
-            }
-        )
+        remark = "; ".join(fault.words for fault in (*one.faults, *other_record(one, record_sha256)))
+        rows.append({**one.told, "name": one.told["name"] or one.path.name, "remark": remark or None})
     order = {role: place for place, role in enumerate(ROLES)}
     return sorted(rows, key=lambda row: order.get(row["role"] or "", len(order)))

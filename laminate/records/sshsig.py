@@ -17,10 +17,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Refused, refusal
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
+    from asyncssh.sshsig import SSHAllowedSigners
 
 Passphrase = str | Callable[[], str] | None
 """A passphrase, or a function that asks for it once it is known to be needed."""
@@ -133,7 +134,7 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     import asyncssh
 
     def refuse(code: str, found: str, expected: str, hint: str = "") -> Refused:
-        return Refused(Problem(code, str(path), "", found, expected, hint))
+        return refusal(code, str(path), "", found, expected, hint)
 
     wanted = "a private OpenSSH key (ed25519, ecdsa or rsa)"
     try:
@@ -216,11 +217,17 @@ def holds(armored: bytes, data: bytes, key: PublicKey) -> bool:
     """Whether the signature was made over data with key; who may use the key is not asked here."""
     import asyncssh
 
-    anyone = b"* " + key.kind.encode() + b" " + base64.b64encode(key.blob)
     try:
-        return asyncssh.validate_sshsig(data, armored, "anyone", anyone)
+        return asyncssh.validate_sshsig(data, armored, "anyone", _anyone_with(key))
     except ValueError:
         return False
+
+
+@functools.lru_cache
+def _anyone_with(key: PublicKey) -> SSHAllowedSigners:
+    from asyncssh.sshsig import import_allowed_signers
+
+    return import_allowed_signers(f"* {key.kind} {base64.b64encode(key.blob).decode()}")
 
 
 def _rsa_bits(blob: bytes) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -25,7 +25,10 @@ from laminate.records.rules import (
 from laminate.records.statement import ROLES, Malformed, Statement, checked_role, seconds, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import refusal
+
+Needed = str | Sequence[str] | None
+"""One role, several, or none."""
 
 CLOCK_TOLERANCE = 300
 """How far [s] a claimed time may lie ahead of the clock of who verifies; common practice, no source."""
@@ -121,7 +124,7 @@ def verify(
     record_path: Path,
     allowed_signers_path: Path,
     revoked_path: Path | None = None,
-    need: str | None = None,
+    need: Needed = None,
     now: str | None = None,
     page: PageMaker | None = None,
     *,
@@ -130,7 +133,7 @@ def verify(
     """Prove who signed a record in which role, and that nothing changed since.
 
     record_path: the record; allowed_signers_path: an OpenSSH allowed-signers file; revoked_path: an OpenSSH
-    key revocation list or a list of public keys; need: a role that must be among the proven ones; now: like
+    key revocation list or a list of public keys; need: roles that must be among the proven ones; now: like
     2026-11-20T09:30:00Z, left out: the clock's; recompute: judges the inputs of the record again and tells
     what differs; what the batch does not meet is taken from there, never from the record; page: makes the
     page of a record with some of the signatures beside it, None where it cannot, and report.html beside the
@@ -138,14 +141,11 @@ def verify(
 
     Raises Refused where the call or one of these files (not: a statement or signature) is wrong.
     """
-    try:
-        role = None if need is None else checked_role(need)
-    except Malformed as error:
-        raise Refused(Problem("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}")) from None
+    roles = needed_roles(need)
     try:
         at = int(clock.time()) if now is None else seconds(now)
     except Malformed as error:
-        raise Refused(Problem("bad-call", "", "now", str(error), "a moment in UTC")) from None
+        raise refusal("bad-call", "", "now", str(error), "a moment in UTC") from None
     signers = read_signers(allowed_signers_path, revoked_path)
     data = read_file(record_path, "record", MOST_TABLE)
     reasons: list[Finding] = []
@@ -155,7 +155,7 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    verification = proven(record_path, sha256(data), stated, _today(again), signers, role, at)
+    verification = proven(record_path, sha256(data), stated, _today(again), signers, roles, at)
     sound = verification.computed and not again.findings
     against, told = compare_page(record_path, data, page if sound else None)
     differs = [Finding("recomputed-differs", words) for words in again.findings]
@@ -164,6 +164,15 @@ def verify(
         reasons=(*reasons, *verification.reasons, *differs, *against),
         notes=(*again.notes, *verification.notes, *told, *signers.notes),
     )
+
+
+def needed_roles(need: Needed) -> tuple[str, ...]:
+    """The roles that must be signed, each once. Raises Refused where one is unknown."""
+    given = [need] if isinstance(need, str) else need or ()
+    try:
+        return tuple(dict.fromkeys(map(checked_role, given)))
+    except Malformed as error:
+        raise refusal("bad-call", "", "--need", str(error), f"one of {', '.join(ROLES)}") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,32 +202,34 @@ def proven(
     stated: Record | None,
     today: Record | None,
     signers: Signers,
-    role: str | None,
+    roles: Collection[str],
     at: int,
     listed: Sequence[str] | None = None,
 ) -> Verification:
     """Prove the signatures beside a record.
 
     digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
-    its inputs, None where that is not known; role: that must be among the proven ones; at: the present [s
+    its inputs, None where that is not known; roles: that must be among the proven ones; at: the present [s
     since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at.
     """
     files = find(record_path, listed)
-    signatures = _judged(record_path, today, digest, files, signers.allowed, signers.revoked, at)
+    signatures = _judged(record_path, today, digest, files, signers, at)
     signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
     reasons: list[Finding] = []
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
-    if role is not None and not any(signature.proven and signature.role == role for signature in signatures):
-        reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
-    told = "times are as the signers claim them; no other clock confirms them"
+    signed = {signature.role for signature in signatures if signature.proven}
+    for role in roles:
+        if role not in signed:
+            reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
+    notes = ("times are as the signers claim them; no other clock confirms them",) if signatures else ()
     return Verification(
         str(record_path),
         digest,
         stated.answer if stated else None,
         tuple(signatures),
         tuple(reasons),
-        (told,) if signatures else (),
+        notes,
         today or stated,
         today is not None,
     )
@@ -239,103 +250,77 @@ def _judged(
     record: Record | None,
     digest: str,
     matches: Sequence[Found],
-    allowed: Sequence[Entry],
-    revoked: Revoked,
+    signers: Signers,
     now: int,
 ) -> list[Signature]:
-    current = any(
-        not match.faults and match.statement and match.statement.record == digest for match in matches
-    )
+    current = any(not one.faults and one.statement and one.statement.record == digest for one in matches)
     by_name = {match.path.name: match for match in matches}
     alone: dict[str, list[Finding]] = {}
     for match in matches:
         faults = [*match.faults, *other_record(match, digest, others_match=current)]
-        faults += _not_allowed(match, allowed, revoked, now)
+        faults += _not_allowed(match, signers, now)
         faults += _not_as_before(record_path, match, by_name)
         faults += backdated(match.statement, matches) if match.statement else []
         alone[match.path.name] = faults
-    together: list[Signature] = []
+    signatures: list[Signature] = []
     for match in matches:
-        faults = list(alone[match.path.name])
-        if match.statement is not None:
-            others = [
-                (other.statement, other.signed.key if other.signed else None)
-                for other in matches
-                if other is not match and other.statement is not None
-            ]
-            faults += conflicts(match.statement, match.signed.key if match.signed else None, others)
-            if match.statement.role == "released" and match.statement.record == digest:
-                faults += _not_releasable(record_path, record, match.statement, alone)
-            if record is not None and match.statement.record == digest:
-                faults += too_early(match.statement, record)
-        together.append(_signature(match, faults))
-    return together
-
-
-def _signature(file: Found, faults: Sequence[Finding]) -> Signature:
-    said = file.statement
-    return Signature(
-        file=file.path.name,
-        role=said.role if said else None,
-        name=said.name if said else None,
-        time=said.time if said else None,
-        key=file.signed.key.fingerprint if file.signed else None,
-        goods=said.goods if said else None,
-        concession=said.concession if said else None,
-        reasons=tuple(faults),
-    )
-
-
-def _not_allowed(file: Found, allowed: Sequence[Entry], revoked: Revoked, now: int) -> list[Finding]:
-    findings: list[Finding] = []
-    if file.signed is not None and file.signed.key in revoked:
-        findings.append(Finding("revoked", f"the key {file.signed.key.fingerprint} is revoked"))
-    if file.statement is None:
-        return findings
-    if file.statement.seconds > now + CLOCK_TOLERANCE:
-        words = f"the claimed time {file.statement.time} lies ahead of the clock, {utc(now)}"
-        findings.append(Finding("time-ahead", words))
-    if file.signed is not None:
-        reason = why_not(
-            allowed,
-            name=file.statement.name,
-            key=file.signed.key,
-            namespace=file.signed.namespace,
-            at=file.statement.seconds,
+        said, faults = match.statement, list(alone[match.path.name])
+        if said is not None:
+            others = [(one.statement, one.key) for one in matches if one is not match and one.statement]
+            faults += conflicts(said, match.key, others)
+            if said.role == "released" and said.record == digest:
+                faults += _not_releasable(record_path, record, said, alone)
+            if record is not None and said.record == digest:
+                faults += too_early(said, record)
+        concession = said.concession if said else None
+        signatures.append(
+            Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
         )
+    return signatures
+
+
+def _not_allowed(file: Found, signers: Signers, now: int) -> Iterator[Finding]:
+    said = file.statement
+    if file.key is not None and file.key in signers.revoked:
+        yield Finding("revoked", f"the key {file.key.fingerprint} is revoked")
+    if said is None:
+        return
+    if said.seconds > now + CLOCK_TOLERANCE:
+        words = f"the claimed time {said.time} lies ahead of the clock, {utc(now)}"
+        yield Finding("time-ahead", words)
+    if file.signed is not None:
+        namespace, at = file.signed.namespace, said.seconds
+        reason = why_not(signers.allowed, name=said.name, key=file.signed.key, namespace=namespace, at=at)
         if reason is not None:
-            findings.append(Finding(*reason))
-    return findings
+            yield Finding(*reason)
 
 
-def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> list[Finding]:
+def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> Iterator[Finding]:
     """What differs between the signatures a statement lists and those that are there."""
-    findings: list[Finding] = []
     for listed in file.statement.earlier if file.statement else ():
         told = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"
         there = by_name.get(statement_name(record, listed.role, listed.name))
         if there is None or there.data is None or there.armored is None:
-            findings.append(Finding("earlier-removed", f"the signature {told} is missing"))
+            yield Finding("earlier-removed", f"the signature {told} is missing")
             continue
         if sha256(there.data) != listed.statement:
-            findings.append(Finding("earlier-changed", f"the statement {told} was changed or replaced since"))
+            yield Finding("earlier-changed", f"the statement {told} was changed or replaced since")
         if sha256(there.armored) != listed.signature:
-            findings.append(Finding("earlier-changed", f"the signature {told} was changed or replaced since"))
-    return findings
+            yield Finding("earlier-changed", f"the signature {told} was changed or replaced since")
 
 
 def _not_releasable(
     record_path: Path, record: Record | None, statement: Statement, alone: dict[str, list[Finding]]
-) -> list[Finding]:
+) -> Iterator[Finding]:
     if record is None:
         words = "what the batch does not meet is not known: the record cannot be computed again here"
-        return [Finding("not-computed", words)]
+        yield Finding("not-computed", words)
+        return
     prepared = any(
         listed.role == "prepared" and alone.get(statement_name(record_path, listed.role, listed.name)) == []
         for listed in statement.earlier
     )
-    findings = release_faults(record, prepared=prepared)
+    yield from release_faults(record, prepared=prepared)
     if statement.concession != record.concession:
         words = "the concession in the record is not the one that was signed"
-        findings.append(Finding("other-concession", words))
-    return findings
+        yield Finding("other-concession", words)

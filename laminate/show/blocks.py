@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 SHORT = 8
 """Rows of a table that is not parted between two pages."""
@@ -31,7 +32,7 @@ class Heading:
 class Sentence:
     """A sentence or a few; strong: the answer itself; item: one of a list; to: the address of what is more.
 
-    drawn: told by the picture of its section, where there is one.
+    drawn: told by the picture of its section, where there is one; page: told on a page alone.
     """
 
     text: str
@@ -39,13 +40,14 @@ class Sentence:
     item: bool = False
     to: str = ""
     drawn: bool = False
+    page: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Grid:
     """A table: headings with their units, rows of text, which columns stand at the right, what it shows.
 
-    narrow: fits a telephone as it is.
+    narrow: fits a telephone as it is; first: part of the answer, never folded.
     """
 
     columns: tuple[str, ...]
@@ -53,11 +55,16 @@ class Grid:
     right: tuple[int, ...] = ()
     caption: str = ""
     narrow: bool = False
+    first: bool = False
+
+    def changed(self, change: Callable[[str], str]) -> Grid:
+        """The same with every cell changed."""
+        return replace(self, rows=tuple(tuple(map(change, row)) for row in self.rows))
 
     @property
     def long(self) -> bool:
         """Whether a telephone, which shows each row as a list, folds it."""
-        return len(self.rows) > FOLDED and "narrow" not in self.kind
+        return len(self.rows) > FOLDED and not self.first and "narrow" not in self.kind
 
     @property
     def kind(self) -> str:
@@ -68,7 +75,51 @@ class Grid:
         return " ".join(word for word, holds in (("narrow", narrow), ("short", lines <= SHORT)) if holds)
 
 
-Block = Heading | Sentence | Grid
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Names and what is stated for each."""
+
+    pairs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One of several things told alike: its name, sentences, facts beside a picture, tables that fold.
+
+    more: what stands over its tables where they are folded; draw: makes its picture, a `Figure`
+    or None.
+    """
+
+    text: str
+    blocks: tuple[Sentence | Facts, ...]
+    tables: tuple[Grid, ...] = ()
+    more: str = ""
+    draw: Callable[[], Any] = lambda: None
+
+
+Piece = Sentence | Grid | Facts | Entry
+Block = Heading | Piece
+
+
+def flat(blocks: Iterable[Block]) -> Iterator[Heading | Sentence | Grid | Facts]:
+    """What a screen shows: entries as headings with what they have, without what a page alone tells."""
+    for block in blocks:
+        if isinstance(block, Entry):
+            yield from (Heading(block.text), *block.blocks, *block.tables)
+        elif not (isinstance(block, Sentence) and block.page):
+            yield block
+
+
+def changed(block: Block, change: Callable[[str], str]) -> Block:
+    """A block with every text of it changed."""
+    if isinstance(block, Grid):
+        return block.changed(change)
+    if isinstance(block, Facts):
+        return Facts(tuple((name, change(told)) for name, told in block.pairs))
+    if isinstance(block, Entry):
+        inside: Any = tuple(changed(piece, change) for piece in block.blocks)
+        return replace(block, blocks=inside, tables=tuple(grid.changed(change) for grid in block.tables))
+    return replace(block, text=change(block.text))
 
 
 def listing(heading: str, texts: Sequence[str]) -> list[Block]:

@@ -25,7 +25,8 @@ class Document:
     """An answer as people read it, on a screen, as a page or in a notebook.
 
     title, named: what it is about; write: makes all of it, the answer first; short: what one screen shows,
-    the answer again at its end; kind: of the answer, yes, no or open; draw: makes its pictures.
+    the answer again at its end; kind: of the answer, yes, no or open; draw: makes its pictures; verdict:
+    what a page says, large, in place of the first sentence; foot: at the foot of every sheet.
     """
 
     title: str
@@ -34,6 +35,8 @@ class Document:
     short: Sequence[Block]
     kind: str = ""
     draw: Callable[[], Sequence[Figure]] = tuple
+    verdict: str = ""
+    foot: str = ""
 
     @property
     def blocks(self) -> Sequence[Block]:

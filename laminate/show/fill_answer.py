@@ -216,6 +216,6 @@ def why(zone: ZoneFill, units: str) -> str:
 def unbounded_words(zone: PressedFill) -> str:
     """What to write where nothing says how many plies."""
     return (
-        "Nothing says how many plies: a bladder leaves no gap, and the thickness has no limit. "
+        "Nothing says how many plies: a bladder leaves no gap, and the thickness has no lower limit. "
         f"Ask for a count (--plies {zone.zone}=20), or set limits.thickness.{zone.zone}."
     )

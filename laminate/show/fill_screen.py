@@ -12,7 +12,7 @@ from laminate.press.filling import ZoneFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import listed
+from laminate.show.engineer_text import few, listed
 from laminate.show.fill_answer import headline
 from laminate.show.fill_words import (
     AUTHORITY,
@@ -66,6 +66,10 @@ def _doubts(answer: Fill, units: str) -> list[str]:
         if words := wanted_words(answer, zone, units):
             said.setdefault(words, []).append(zone.zone)
         if isinstance(zone, ZoneFill):
+            if zone.use is not None and zone.toleranced and zone.exact:
+                said.setdefault(f"Counted as exact, as no ± is stated: {few(zone.exact)}.", []).append(
+                    zone.zone
+                )
             continue
         if zone.steam is not None and zone.steam.possible:
             for words in steam_words(zone.steam, units):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Grid, Sentence
+from laminate.show.blocks import Entry, Facts, Grid, Sentence, flat
 from laminate.show.numbers import typeset
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ STYLE = "<style>.laminate{color:currentColor;overflow-x:auto}</style>"
 def notebook_of(title: str, blocks: Iterable[Block]) -> str:
     """One `<div>`: title and answer, tables of at most 60 rows in all, what a screen says below them."""
     left, pieces = MOST_ROWS, [f"<p><strong>{_text(title)}</strong></p>"]
-    for block in blocks:
+    for block in flat(blocks):
         pieces.append(_grid(block, left) if isinstance(block, Grid) else _words(block))
         left -= len(block.rows) if isinstance(block, Grid) else 0
     return f'<div class="laminate">{STYLE}{"".join(pieces)}</div>'
@@ -31,7 +31,7 @@ def _text(text: str) -> str:
 
 
 def _words(block: Block) -> str:
-    assert not isinstance(block, Grid)
+    assert not isinstance(block, Grid | Facts | Entry)
     text = _text(block.text)
     return (
         f"<p>{text if isinstance(block, Sentence) and not block.strong else f'<strong>{text}</strong>'}</p>"

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from laminate.values.quantities import ATTRIBUTES, MM, US, Unit, shown, shown_difference
+from laminate.values import quantities
+from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, US, Unit, shown, shown_difference
+from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
@@ -155,3 +158,160 @@ def chance(share: float, places: int = 1) -> str:
     if 100.0 * share > 100.0 - step / 2.0:
         return f"over {100.0 - step:.{places}f} %"
     return f"under {step:.{places}f} %" if 100.0 * share < step / 2.0 else f"{100.0 * share:.{places}f} %"
+
+
+DASH = "–"
+_RECORDED = {
+    unit.text: unit
+    for unit in (
+        quantities.MM,
+        quantities.G_M2,
+        quantities.G_CM3,
+        quantities.PERCENT,
+        quantities.DEG_C,
+        quantities.MPA,
+        quantities.KN,
+        quantities.GRAM,
+        quantities.KELVIN,
+    )
+}
+
+
+def unit_named(text: str) -> Unit:
+    """The unit of a text in a record; an unknown one stays as it is written."""
+    return _RECORDED.get(text) or (Unit(text, 1.0) if text else NUMBER)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From the unit of a record to the unit shown."""
+
+    recorded: Unit
+    shown: Unit
+
+    @property
+    def unit(self) -> str:
+        """The unit shown."""
+        return self.shown.text
+
+    def to(self, value: float) -> float:
+        """A value in the unit shown."""
+        if self.recorded is self.shown:
+            return value
+        return (value - self.recorded.offset) / self.recorded.per_si * self.shown.per_si + self.shown.offset
+
+    def by(self, difference: float) -> float:
+        """A difference in the unit shown."""
+        return difference / self.recorded.per_si * self.shown.per_si
+
+    def number(self, value: float, spread: float | None) -> str:
+        """A value without its unit, to two digits of its spread."""
+        size = self.by(spread) if spread else None
+        return fixed(self.to(value), decimals(self.to(value), size))
+
+    def text(self, value: float, spread: float | None) -> str:
+        """A value with its unit."""
+        return f"{self.number(value, spread)} {self.unit}".rstrip()
+
+    def limits(self, low: float | None, high: float | None) -> str:
+        """A pair of limits as it was set, without its unit."""
+        least, most = (None if limit is None else f"{self.to(limit):.6g}" for limit in (low, high))
+        return f"{least} to {most}" if least and most else f"min {least}" if least else f"max {most}"
+
+    def spread(self, spread: float | None) -> str:
+        """A spread without its unit, – where there is none."""
+        if spread is None:
+            return "–"
+        size = self.by(spread)
+        return fixed(size, decimals(size, size))
+
+    def step(self, value: float, spread: float) -> str:
+        """A difference ± its standard uncertainty with its unit."""
+        return with_size(self.by(value), self.by(spread), self.unit)
+
+
+def scale_of(name: str, unit: str, units: str) -> Scale:
+    """How numbers of an attribute, or of what else has the name, are shown; unit: of the record."""
+    known, metric = ATTRIBUTES.get(name), unit_named(unit)
+    us = known.us if known and known.unit is metric else US.get(metric, metric)
+    return Scale(metric, us if units == "us" else metric)
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded(Figure):
+    """A number that an answer has, with unit and ± as they stand there, to the digits that its ± supports.
+
+    alone: its ± is not said; limit: as it was set.
+    """
+
+    alone: bool = False
+    limit: bool = False
+
+    def text(self, units: str = "metric") -> str:
+        """The number with its unit; units: 'metric' or 'us'."""
+        usual = self.us or US.get(self.unit, self.unit)
+        scale = Scale(self.unit, usual if units == "us" else self.unit)
+        unit = "" if self.bare else scale.unit
+        number = (scale.by if self.difference else scale.to)(self.value)
+        if self.limit:
+            return f"{number:.{10 if scale.shown is self.unit else 6}g} {unit}".rstrip()
+        size = scale.by(self.u) if self.u else None
+        if self.alone:
+            return f"{fixed(number, decimals(number, size))} {unit}".rstrip()
+        return with_size(number, size, unit)
+
+
+def quantity(value: float | None, spread: float | None, unit: str, *, alone: bool = False) -> str:
+    """Value ± spread of an answer with its unit, a dash where there is no value; alone: without the ±.
+
+    >>> quantity(58.79190, 0.31420, "%"), quantity(58.79190, 0.31420, "%", alone=True)
+    ('58.79 ± 0.31 %', '58.79 %')
+    """
+    return DASH if value is None else Said(Recorded(value, unit_named(unit), u=spread, alone=alone))
+
+
+def spread(value: float | None, unit: str) -> str:
+    """A ± of an answer alone, with two digits and its unit.
+
+    >>> spread(0.0123, "mm")
+    '0.012 mm'
+    """
+    if value is None:
+        return DASH
+    return Said(Recorded(value, unit_named(unit), u=value, alone=True, difference=True))
+
+
+def interval(values: Sequence[float], size: float | None, unit: str, key: str = "") -> Said:
+    """From the least to the greatest of some values of an attribute, with their largest ±.
+
+    >>> interval([2.8720, 2.8663], 0.0037, "mm"), interval([2.8720], 0.0037, "mm")
+    ('2.8663 to 2.8720 ± 0.0037 mm', '2.8720 ± 0.0037 mm')
+    """
+    scale = scale_of(key, unit, "us")
+    low, high = (Recorded(pick(values), scale.recorded, u=size, us=scale.shown) for pick in (min, max))
+    first = replace(low, alone=True, bare=True)
+    return (
+        Said(high)
+        if first.text() == replace(high, alone=True, bare=True).text()
+        else Said(first, " to ", high)
+    )
+
+
+def bounds(limits: Mapping[str, float | None], unit: str, key: str = "", *, bare: bool = False) -> Said:
+    """A pair of limits in words; bare: in a few, without the unit.
+
+    >>> bounds({"min": None, "max": 2.0}, "%"), bounds({"min": 54.0, "max": 64.0}, "%", bare=True)
+    ('at most 2 %', '54 to 64')
+    """
+    scale = scale_of(key, unit, "us")
+    low, high = (
+        None
+        if (limit := limits[end]) is None
+        else Recorded(limit, scale.recorded, us=scale.shown, bare=bare, limit=True)
+        for end in ("min", "max")
+    )
+    if low is not None and high is not None:
+        return Said(replace(low, bare=True), " to ", high)
+    if low is not None:
+        return Said("min " if bare else "at least ", low)
+    return Said("max " if bare else "at most ", *([high] if high is not None else []))

@@ -10,9 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence
+from laminate.show.blocks import Block, Heading, Piece, Sentence
 from laminate.show.document import Document
 from laminate.show.numbers import typeset, typeset_text
 
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from laminate.show.chart import Figure
+
+DIGEST = 64
+"""Characters of a SHA-256."""
 
 _CODE = re.compile(r"`([^`]+)`")
 _IN_VALUE = re.compile(
@@ -32,15 +35,15 @@ class Section:
     """A part of a page: heading, its blocks, whether a small screen may fold it, pictures, its address."""
 
     heading: str
-    blocks: tuple[Sentence | Grid, ...]
+    blocks: tuple[Piece, ...]
     detail: bool = False
     figures: tuple[Figure, ...] = ()
     place: str = ""
 
 
-def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Sentence | Grid, ...], list[Section]]:
+def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Piece, ...], list[Section]]:
     """What stands before the first heading, and the sections that headings begin."""
-    lead: list[Sentence | Grid] = []
+    lead: list[Piece] = []
     sections: list[Section] = []
     for block in blocks:
         if isinstance(block, Heading):
@@ -59,15 +62,19 @@ def page_of(document: Document) -> str:
     """
     lead, sections = sections_of(document.blocks)
     figures = document.draw()
-    return render(
-        "answer.html",
+    answers = [block for block in lead if isinstance(block, Sentence) and block.strong]
+    page = _environment().get_template("answer.html")
+    return page.render(
         title=document.title,
         named=document.named,
         kind=document.kind,
-        answers=[block for block in lead if isinstance(block, Sentence) and block.strong],
-        lead=[block for block in lead if not (isinstance(block, Sentence) and block.strong)],
+        verdict=document.verdict,
+        foot=document.foot,
+        answers=answers[1:] if document.verdict else answers,
+        lead=[block for block in lead if block not in answers],
         figures=[figure for figure in figures if not figure.place],
         sections=[_drawn(section, figures) for section in sections],
+        listed=[one for one in sections if one.place] if document.verdict else [],
         numbers=[figure.numbers for figure in figures if figure.numbers is not None],
     )
 
@@ -77,11 +84,6 @@ def _drawn(section: Section, figures: Iterable[Figure]) -> Section:
     own = tuple(figure for figure in figures if figure.place and figure.place == section.place)
     told = tuple(block for block in section.blocks if not (isinstance(block, Sentence) and block.drawn))
     return replace(section, figures=own, blocks=told) if own else section
-
-
-def render(template: str, **view: Any) -> str:
-    """A template of this room, filled."""
-    return str(_environment().get_template(template).render(view))
 
 
 @cache
@@ -101,9 +103,11 @@ def _environment() -> Environment:
     return environment
 
 
-def _lines(text: str) -> str:
+def _lines(text: str, *, narrow: bool = False) -> str:
     """HTML of a text with a span a line; called for every cell, where a macro takes ten times as long."""
-    return "".join(f'<span class="line">{escape(typeset(line))}</span>' for line in text.split("\n"))
+    shown = escape(typeset(text))
+    shown = shown if narrow else _IN_VALUE.sub("\N{NO-BREAK SPACE}", shown)
+    return "".join(f'<span class="line">{line}</span>' for line in shown.split("\n"))
 
 
 def _prose(text: str) -> str:
@@ -112,5 +116,7 @@ def _prose(text: str) -> str:
 
 
 def _long(text: str) -> str:
-    """The class of a cell with a word too long for a narrow column, or of a short one."""
+    """The class of a cell with a word too long for a narrow column, of a digest, or of a short one."""
+    if len(text) == DIGEST and " " not in text:
+        return "long digest"
     return "long" if any(len(word) > 14 for word in text.split()) else "brief" if len(text) < 12 else ""

@@ -7,7 +7,7 @@ from typing import Any
 
 from laminate.show.blocks import Grid
 from laminate.show.numbers import chance
-from laminate.show.report_view import table
+from laminate.show.report_tables import table
 
 
 def sentences(answer: Mapping[str, Any]) -> list[str]:

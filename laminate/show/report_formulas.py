@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.report_view import or_dash, table
+from laminate.show.report_tables import or_dash, table
 
 LOSSES = ("digestion", "ignition", "loss of matrix")
 UNCERTAINTY = (

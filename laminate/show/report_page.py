@@ -1,73 +1,143 @@
-"""The report as one HTML file that needs nothing else: no network, no script, no fonts of its own."""
+"""The answer of `report` as a document: the batch, each characteristic, what an auditor computes it from."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from laminate.show import report_cycle, report_formulas, report_summary, report_tables, report_view
-from laminate.show.pages import render
+from laminate.show.blocks import Block, Heading, Sentence, changed, sentences
+from laminate.show.document import Document
+from laminate.show.page_words import several
+from laminate.show.pages import page_of
+from laminate.show.report_screen import screen_blocks
+from laminate.values.said import in_units
 
-HEADINGS = {
-    "batch": "Batch and rule",
-    "characteristics": "Characteristics",
-    "process": "Process readings",
-    "cycle": "Press cycle, from the log: for screening",
-    "measured": "What was measured, by which method",
-    "computed": "How it is computed",
-    "excluded": "Excluded and replaced coupons",
-    "warnings": "Warnings and notes",
-    "instruments": "Instruments",
-    "materials": "Materials, lots and cores",
-    "cautions": "Cautions",
-    "signatures": "Signatures",
-    "files": "Files and digests",
-}
+Signatures = Sequence[Mapping[str, Any]]
+
+PICTURES = (
+    "In the drawings: a dot is a coupon or a lot, a diamond the average, the bar through it ± its expanded "
+    "uncertainty. Upright lines are limits, dashed for the average. Hatched is the guard band: a value there "
+    "is inside its limit, but too near to it to be accepted."
+)
 
 
-def page(
-    answer: Mapping[str, Any], record_sha256: str | None, signatures: Sequence[Mapping[str, Any]] = ()
-) -> str:
-    """The report page of a judged batch.
+def report_document(
+    answer: Mapping[str, Any], units: str = "metric", record: str | None = None, signatures: Signatures = ()
+) -> Document:
+    """The answer of `report`.
 
-    answer: the keys of `report`'s JSON, so a record does as well; record_sha256: of the record, None where
-    none was sealed; signatures: each `role`, `name`, `time`, `key`, `goods` and `remark` as the statements
-    beside the record say, a text or None. Equal input gives an equal page.
+    answer: its JSON, so a record does as well; record: SHA-256 of the record, None where none was sealed;
+    signatures: each `role`, `name`, `time`, `key`, `goods` and `remark` as the statements beside the record
+    say, a text or None. Equal input gives an equal page.
     """
-    view: dict[str, Any] = {
-        "answer": answer,
-        "headings": HEADINGS,
-        "batch": answer["batch"],
-        "head": report_view.headline(answer),
-        "chance": report_summary.CHANCE,
-        "facts": report_view.facts(answer),
-        "summary": report_view.summary(answer),
-        "characteristics": [
-            report_view.block(characteristic, answer) for characteristic in answer["characteristics"]
+    batch = answer["batch"]
+    words = {"conforms": "Conforms", "does not conform": "Does not conform"}
+    return Document(
+        f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}",
+        batch["part_name"] or "",
+        lambda: [
+            changed(block, partial(in_units, units=units)) for block in _blocks(answer, record, signatures)
         ],
-        "process": [report_view.block(row, answer) for row in answer["process"]],
-        "cycle": report_cycle.tables(answer),
-        "averages": [
-            *report_tables.averages(answer),
-            *report_tables.agreement(answer),
-            *report_tables.evidence(answer),
-        ],
-        "specimens": [*report_tables.specimens(answer), *report_tables.readings(answer)],
-        "formulas": report_formulas.formulas(answer),
-        "uncertainty": report_formulas.UNCERTAINTY,
-        "excluded": report_tables.excluded(answer),
-        "warnings": report_tables.warnings(answer),
-        "notes": report_tables.notes(answer),
-        "instruments": [*report_tables.instruments(answer), *report_formulas.measuring(answer)],
-        "materials": report_tables.materials(answer),
-        "cautions": report_tables.cautions(answer),
-        "files": report_tables.files(answer),
-        "record": record_sha256,
-        "signatures": report_tables.signatures(signatures),
-        "signers": [
-            f"{signature['role']} by {signature['name']}"
-            for signature in signatures
-            if not signature["remark"]
-        ],
-    }
-    return render("report.html", **view)
+        screen_blocks(answer, units),
+        {"conforms": "yes", "does not conform": "no"}.get(answer["answer"], "open"),
+        verdict=words.get(answer["answer"], "Undecided"),
+        foot=f"record {record[:16]}" if record else "",
+    )
+
+
+def page(answer: Mapping[str, Any], record: str | None, signatures: Signatures = ()) -> str:
+    """The page of a judged batch or of its record, as `report_document`."""
+    return page_of(report_document(answer, "metric", record, signatures))
+
+
+def _blocks(answer: Mapping[str, Any], record: str | None, signatures: Signatures) -> Iterator[Block]:
+    yield from (Sentence(text, strong=True) for text in _first(answer, record, signatures))
+    yield replace(report_view.summary(answer), first=True)
+    yield from (Heading("Batch and rule", True, "batch"), report_view.facts(answer))
+    yield Heading("Characteristics", place="characteristics")
+    yield from (Sentence(PICTURES, page=True), Sentence(f"{report_summary.CHANCE}."))
+    yield from _or(
+        [report_view.entry(row, answer) for row in answer["characteristics"]], "The part file has no limits."
+    )
+    yield Heading("Process readings", place="process")
+    yield from _or(
+        [report_view.entry(row, answer) for row in answer["process"]],
+        "No process reading is held to a limit.",
+    )
+    cycle = report_cycle.tables(answer)
+    if cycle:
+        yield Heading("Press cycle, from the log: for screening", place="cycle")
+        yield from cycle
+    yield from _measured(answer)
+    yield Heading("Excluded and replaced coupons", place="excluded")
+    yield from _or(report_tables.excluded(answer), "None was excluded or replaced.")
+    yield Heading("Warnings and notes", place="warnings")
+    said = [f"Warning: {said} ({response})" for said, response in report_tables.warnings(answer)]
+    yield from _or(_items([*said, *report_tables.notes(answer)]), "None.")
+    yield Heading("Instruments", True, "instruments")
+    instruments: list[Block] = [*report_tables.instruments(answer), *report_formulas.measuring(answer)]
+    yield from _or(instruments, "The batch file states none.")
+    yield Heading("Materials, lots and cores", True, "materials")
+    yield from report_tables.materials(answer)
+    yield Heading("Cautions", place="cautions")
+    yield from _items(report_tables.cautions(answer))
+    yield from (Heading("Signatures", place="signatures"), *_signatures(record, signatures))
+    yield from (Heading("Files and digests", True, "files"), report_tables.files(answer))
+    yield Sentence(f"SHA-256 of the record: {f'`{record}`' if record else 'no record was sealed.'}")
+
+
+def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures) -> list[str]:
+    """The answer in a few sentences: what is said, why, how sure."""
+    why = [*report_summary.cause(answer), *report_summary.open_words(answer)]
+    if not why:
+        count = several(len(answer["characteristics"]), "characteristic")
+        readings = several(len(answer["process"]), "process reading")
+        why = [f"Every one conforms: {f'{count} and {readings}' if answer['process'] else count}."]
+    signers = [f"{row['role']} by {row['name']}" for row in signatures if not row["remark"]]
+    signed = f"Signed beside the record when this page was made: {'; '.join(signers)}."
+    return [
+        *(report_summary.answer_line(answer, short=True), answer["covers"]["text"]),
+        *(*why, *report_summary.in_doubt(answer), *report_summary.ahead(answer)),
+        *filter(None, [report_summary.least_certain(answer)]),
+        *([signed if signers else "Not signed when this page was made."] if record else []),
+    ]
+
+
+def _or(blocks: Iterable[Block], none: str) -> Sequence[Block]:
+    return list(blocks) or [Sentence(none)]
+
+
+def _items(texts: Sequence[str]) -> list[Block]:
+    return [Sentence(text, item=True) for text in texts]
+
+
+def _measured(answer: Mapping[str, Any]) -> Iterator[Block]:
+    """Averages, coupons, readings as they were typed, and the formulas between them."""
+    yield Heading("What was measured, by which method", True, "measured")
+    yield from report_tables.averages(answer)
+    yield from report_tables.agreement(answer)
+    yield from report_tables.evidence(answer)
+    coupons: list[Block] = [*report_tables.specimens(answer), *report_tables.readings(answer)]
+    yield from _or(coupons, "No coupon was measured.")
+    formulas = report_formulas.formulas(answer)
+    if formulas:
+        yield Heading("How it is computed", True, "computed")
+        yield from formulas
+        yield from sentences(report_formulas.UNCERTAINTY)
+
+
+def _signatures(record: str | None, signatures: Signatures) -> Sequence[Block]:
+    verify = "`laminate verify`"
+    if signatures:
+        proves = (
+            f"This page proves no signature. {verify} does, with the record and the list of who may sign."
+        )
+        return [*report_tables.signatures(signatures), Sentence(proves)]
+    if record is None:
+        return [Sentence("No record was sealed with this answer, so there is nothing to sign.")]
+    since = f"Who has signed it since, {verify} proves, with the record and the list of who may sign."
+    none = "Not signed when this page was made: no statement lay beside the record."
+    return [Sentence(f"{none} {since}")]

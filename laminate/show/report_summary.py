@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from laminate.show.page_words import NO_BREAK, chance, title
+from laminate.show.page_words import chance, title
 from laminate.values.said import Said
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
@@ -37,17 +37,18 @@ def open_ones(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 def open_words(answer: Mapping[str, Any]) -> list[str]:
     """The same as sentences, each with its reason."""
-    lines = [
-        f"{title(row)} {FAILS if row['decision'] == FAILS else f'is {UNDECIDED}'}: {row['reason']}."
-        for row in open_ones(answer)
-    ]
-    return [line[:1].upper() + line[1:] for line in lines]
+    lines: list[str] = []
+    for row in open_ones(answer):
+        what = title(row)
+        decision = FAILS if row["decision"] == FAILS else f"is {UNDECIDED}"
+        lines.append(Said(f"{what[:1].upper()}{what[1:]} {decision}: ", row["reason"], "."))
+    return lines
 
 
 def rule_words(rule: Mapping[str, Any]) -> str:
     """By which rule a batch is judged."""
     factor, confidence = rule["coverage_factor"], rule["confidence"]
-    sure = f"{confidence:g}{NO_BREAK}% confidence" if factor is None else f"coverage factor {factor:g}"
+    sure = f"{confidence:g} % confidence" if factor is None else f"coverage factor {factor:g}"
     if not rule["guard"]:
         return f"simple acceptance, no guard band ({sure})"
     return f"guard band of {rule['guard']:g} × the expanded uncertainty ({sure})"
@@ -236,8 +237,3 @@ def _with_every(answer: Mapping[str, Any]) -> list[str]:
     why = f" ({'; '.join(changed)})" if changed else ""
     start = "With every coupon the answer would be" + (" " if same else ": ")
     return [f"{start}{same}{other['answer']}{why}."]
-
-
-def plain(text: str) -> str:
-    """The same with ordinary blanks, for a screen."""
-    return text.replace(NO_BREAK, " ")

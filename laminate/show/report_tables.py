@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.page_words import alone, attribute, freedom, quantity, several, spread
-from laminate.show.report_view import or_dash, table
+from laminate.show.numbers import DASH, quantity, spread
+from laminate.show.page_words import attribute, freedom, several
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem
 from laminate.values.quantities import ATTRIBUTES
+from laminate.values.said import Said
 
 SHIFT_WORTH_SAYING = 0.5
 """Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""
@@ -30,6 +31,18 @@ ALWAYS = (
     "Limits, test methods and release stay with the governing specification, local codes and authorized "
     "staff. This page computes; it approves nothing.",
 )
+
+
+def table(
+    caption: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *right: int, narrow: bool = False
+) -> Grid:
+    """A table of text; right: the columns that hold numbers."""
+    return Grid(tuple(columns), tuple(map(tuple, rows)), right, caption, narrow)
+
+
+def or_dash(value: object) -> str:
+    """Text, or a dash where nothing was stated."""
+    return DASH if value is None or value == "" else value if isinstance(value, str) else str(value)
 
 
 def cautions(answer: Mapping[str, Any]) -> list[str]:
@@ -148,7 +161,7 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
                 told = row[key]
                 value = quantity(told["value"], told["expanded_uncertainty"], told["unit"])
                 k = told["coverage_factor"]
-                cell = value if k is None else f"{value}\nk {k:.3g}"
+                cell = value if k is None else Said(value, f"\nk {k:.3g}")
                 results.setdefault((attribute(key), told["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
     return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
@@ -176,7 +189,7 @@ def agreement(answer: Mapping[str, Any]) -> list[Grid]:
             (
                 attribute(key),
                 " against ".join(methods),
-                alone(worst["difference"], worst["allowed"], worst["unit"]),
+                quantity(worst["difference"], worst["allowed"], worst["unit"], alone=True),
                 spread(worst["allowed"], worst["unit"]),
                 f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(differences), 'coupon')}",
             )
@@ -205,8 +218,8 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
         inputs = [
             (
                 row["input"],
-                alone(row["value"], row["standard_uncertainty"], row["unit"]),
-                alone(row["adjusted"], row["adjusted_standard_uncertainty"], row["unit"]),
+                quantity(row["value"], row["standard_uncertainty"], row["unit"], alone=True),
+                quantity(row["adjusted"], row["adjusted_standard_uncertainty"], row["unit"], alone=True),
                 f"{row['shift_in_u']:+.1f}",
             )
             for row in adjusted["inputs"]
@@ -241,8 +254,8 @@ def excluded(answer: Mapping[str, Any]) -> list[Grid]:
             rows.append(
                 (
                     attribute(key),
-                    f"{_average(own)}, {own['n']}" if own else "–",
-                    f"{_average(other)}, {other['n']}",
+                    Said(_average(own), f", {own['n']}") if own else DASH,
+                    Said(_average(other), f", {other['n']}"),
                 )
             )
         if rows:

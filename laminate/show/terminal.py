@@ -12,7 +12,7 @@ from io import StringIO
 from itertools import zip_longest
 from typing import Literal, TextIO
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence
+from laminate.show.blocks import Block, Facts, Grid, Heading, Sentence, flat
 from laminate.show.numbers import typeset
 
 WIDTH = 80
@@ -188,18 +188,23 @@ def answer_lines(
     """
     found: list[str] = []
     before: Block | None = None
-    for block in blocks:
+    for block in flat(blocks):
         below_heading = before is None or isinstance(before, Heading)
         apart = isinstance(before, Grid) or (isinstance(block, Grid) and not below_heading)
         if isinstance(block, Heading) or apart:
             found.append("")
         if isinstance(block, Grid):
+            found += folded(readable(block.caption, stream), width)
             cells = [[readable(cell, stream) for cell in row] for row in (block.columns, *block.rows)]
             found += lines(cells[0], cells[1:], width=width, right=block.right)
+        elif isinstance(block, Facts):
+            for name, stated in block.pairs:
+                told = readable(f"{name}: {stated}".replace("\n", "; "), stream)
+                found += folded(told, width, 2)
         else:
             item = isinstance(block, Sentence) and block.item
             text = readable(f"- {block.text}" if item else block.text, stream)
-            told = folded(text, width, 2 if item else 0)
-            found += map(strong, told) if isinstance(block, Heading) or block.strong else told
+            piece = folded(text, width, 2 if item else 0)
+            found += map(strong, piece) if isinstance(block, Heading) or block.strong else piece
         before = block
     return found

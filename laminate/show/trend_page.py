@@ -9,7 +9,7 @@ from laminate.show import trend_plot, trend_words
 from laminate.show.chart import Figure
 from laminate.show.document import Document
 from laminate.show.numbers import typeset
-from laminate.show.trend_shown import plain
+from laminate.show.trend_words import plain
 
 if TYPE_CHECKING:
     from laminate.history.trending import Studied, Trend
@@ -19,7 +19,7 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
     """The control chart of a series, with a letter for each signal; needs a chart."""
     chart, series = studied.chart, studied.series
     assert chart is not None
-    scale = trend_words.scale_of(series, units)
+    scale = trend_words.series_scale(series, units)
     names = [plain(trend_words.name_of(series, place)) for place in range(len(series.points))]
     what = typeset(f"{title} [{scale.unit}]" if scale.unit else title)
     marks = tuple(

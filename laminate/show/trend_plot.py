@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from laminate.history.control import Chart, Signal
     from laminate.history.trending import Studied
-    from laminate.show.trend_shown import Scale
+    from laminate.show.numbers import Scale
 
 MOST_NAMES = 24
 NARROWEST, WIDEST, HIGH = 4.2, 9.0, 3.4

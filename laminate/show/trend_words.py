@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from laminate.show import trend_shown as shown
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, sentences
 from laminate.show.engineer_text import listed
-from laminate.show.numbers import chance
+from laminate.show.numbers import Scale, chance, scale_of
 from laminate.show.page_words import title as words_of
 
 if TYPE_CHECKING:
@@ -38,6 +36,11 @@ CONSTANTS = (
 )
 
 
+def plain(text: str) -> str:
+    """Text from a disk, without characters that would drive a terminal."""
+    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+
+
 def status_of(filed: Filed) -> str:
     """What became of a record: counts, replaced, copy, without date, or does not verify."""
     if not filed.verifies:
@@ -51,9 +54,7 @@ def status_of(filed: Filed) -> str:
 
 def clean(block: Block) -> Block:
     """The same without characters that would drive a terminal: names come from files on a disk."""
-    if isinstance(block, Grid):
-        return replace(block, rows=tuple(tuple(map(shown.plain, row)) for row in block.rows))
-    return replace(block, text=shown.plain(block.text))
+    return changed(block, plain)
 
 
 def title(series: Series, *, with_part: bool) -> str:
@@ -134,11 +135,11 @@ def _records(trend: Trend) -> Iterator[Block]:
         yield Sentence(f"Passed over, no records: {', '.join(trend.passed_over)}.")
 
 
-def _in(scale: shown.Scale) -> str:
+def _in(scale: Scale) -> str:
     return f" [{scale.unit}]" if scale.unit else ""
 
 
-def _batches(studied: Studied, scale: shown.Scale) -> Grid:
+def _batches(studied: Studied, scale: Scale) -> Grid:
     series, chart = studied.series, studied.chart
     seen: dict[int, list[str]] = {}
     for mark in studied.marks:
@@ -180,7 +181,7 @@ def _batches(studied: Studied, scale: shown.Scale) -> Grid:
     return Grid((*columns, *(("core: moldings",) if cores else ()), "seen"), tuple(rows), (2, 3, 4))
 
 
-def _chart(studied: Studied, scale: shown.Scale) -> Iterator[Block]:
+def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
     chart, series = studied.chart, studied.series
     if chart is None:
         yield Sentence(f"{_several(len(series.points), series)}: a control chart needs two.")
@@ -199,7 +200,7 @@ def _chart(studied: Studied, scale: shown.Scale) -> Iterator[Block]:
         yield Sentence(f"Signal: {signal_words(signal, series)}.", drawn=True)
 
 
-def scatter_words(test: Scatter, scale: shown.Scale) -> str:
+def scatter_words(test: Scatter, scale: Scale) -> str:
     """What a test of scatter between groups says."""
     if test.scatters is None:
         return f"Scatter between {_plural(test.by)}: not tested, {test.why}."
@@ -222,7 +223,7 @@ def _plural(by: str) -> str:
     return f"{by} identities" if by.startswith("core") else f"{by}s"
 
 
-def wear_words(wear: Wear, scale: shown.Scale) -> str:
+def wear_words(wear: Wear, scale: Scale) -> str:
     """What the slope over the moldings of a core says."""
     slope = scale.step(wear.slope, wear.slope_u)
     if not wear.shows:
@@ -236,7 +237,7 @@ def wear_words(wear: Wear, scale: shown.Scale) -> str:
     )
 
 
-def _capability(capabilities: tuple[Capable, ...], scale: shown.Scale, *, unsteady: bool) -> Iterator[Block]:
+def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bool) -> Iterator[Block]:
     if not capabilities:
         return
     rows = []
@@ -277,7 +278,7 @@ def _capability(capabilities: tuple[Capable, ...], scale: shown.Scale, *, unstea
         yield Sentence("The chart is not steady: until it is, these say nothing about the next batch.")
 
 
-def basis_words(basis: Basis, scale: shown.Scale) -> str:
+def basis_words(basis: Basis, scale: Scale) -> str:
     """What an A- or B-basis bound says, or why it is refused."""
     share = f"{100 * basis.population:g} %"
     if basis.low is None or basis.high is None:
@@ -299,14 +300,14 @@ def _limits(studied: Studied) -> list[str]:
     return []
 
 
-def scale_of(series: Series, units: str) -> shown.Scale:
+def series_scale(series: Series, units: str) -> Scale:
     """How the numbers of a series are shown."""
-    return shown.scale_of(series.key.name, series.key.unit, units)
+    return scale_of(series.key.name, series.key.unit, units)
 
 
 def series_blocks(studied: Studied, units: str) -> list[Block]:
     """Everything that is said of one series, below its heading."""
-    scale = scale_of(studied.series, units)
+    scale = series_scale(studied.series, units)
     blocks: list[Block] = [
         *_chart(studied, scale),
         _batches(studied, scale),
@@ -327,7 +328,7 @@ def record_blocks(trend: Trend) -> list[Block]:
 def answers(trend: Trend) -> list[str]:
     """The lines of first answer."""
     parts = {studied.series.key.part for studied in trend.studied}
-    return [shown.plain(first_answer(studied, with_part=len(parts) > 1)) for studied in trend.studied]
+    return [plain(first_answer(studied, with_part=len(parts) > 1)) for studied in trend.studied]
 
 
 def _glance(trend: Trend, units: str) -> Grid:
@@ -335,7 +336,7 @@ def _glance(trend: Trend, units: str) -> Grid:
     parts = {studied.series.key.part for studied in trend.studied}
     rows = []
     for studied in trend.studied[:MOST_SERIES]:
-        scale, chart, points = scale_of(studied.series, units), studied.chart, studied.series.points
+        scale, chart, points = series_scale(studied.series, units), studied.chart, studied.series.points
         cpk = min((index.cpk for index in studied.capability if index.cpk is not None), default=None)
         rows.append(
             (

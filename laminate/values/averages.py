@@ -9,12 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.formulas.statistics import (
-    degrees_of_factor,
-    expanded_by_terms,
-    scatters_more,
-    students_t,
-)
+from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms, scatters_more, students_t
 from laminate.values.uncertainty import shares_of
 
 if TYPE_CHECKING:

@@ -7,6 +7,7 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 DIGITS = 12
@@ -99,10 +100,7 @@ def read_canonical(data: bytes) -> object:
         return content
     try:
         content = json.loads(
-            data.decode("utf-8"),
-            object_pairs_hook=_once,
-            parse_constant=_no_constant,
-            parse_int=_whole,
+            data.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant, parse_int=_whole
         )
         again = rfc8785.dumps(content)
     except UnicodeDecodeError:
@@ -158,13 +156,14 @@ def _written_out(data: bytes) -> bytes:
 
 
 def _outside_texts(data: bytes, places: Any) -> Any:
-    """Whether each place in JSON stands outside its texts, where brackets and numbers are."""
+    """Whether each of the places, in order, stands outside the texts of JSON, as brackets and numbers do."""
     import numpy as np
 
     if b"\\" in data:
         data = data.replace(b"\\\\", b"__").replace(b'\\"', b"__")
-    quotes = np.flatnonzero(np.frombuffer(data, np.uint8) == ord('"'))
-    return np.searchsorted(quotes, places) % 2 == 0
+    quote = np.frombuffer(data, np.uint8) == ord('"')
+    between = [np.count_nonzero(quote[start:end]) for start, end in pairwise([0, *places])]
+    return np.cumsum(between, dtype=np.int64) % 2 == 0
 
 
 def _needs_a_closer_look(data: bytes) -> bool:
@@ -181,15 +180,16 @@ def _needs_a_closer_look(data: bytes) -> bool:
         return True
     digit = (byte - ord("0")) < 10
     first, middle, last = byte[:-2], byte[1:-1], byte[2:]
-    closes = (last == ord(",")) | (last == ord("]")) | (last == ord("}"))
-    zero = ((first == ord(".")) | (first == ord("-"))) & (middle == ord("0")) & closes
+    zero = np.flatnonzero(((first == ord(".")) | (first == ord("-"))) & (middle == ord("0")))
+    behind = last[zero]
+    zero = zero[(behind == ord(",")) | (behind == ord("]")) | (behind == ord("}"))]
     power = digit[:-2] & ((middle | 32) == ord("e")) & (digit[2:] | (last == ord("+")))
     long = digit
     for step in (1, 2, 4, 8):
         long = long[:-step] & long[step:]
     begins = np.flatnonzero(long)
     begins = begins[~digit[begins - 1] & (byte[begins - 1] != ord("."))]
-    places = np.concatenate([np.flatnonzero(zero), np.flatnonzero(power), begins])
+    places = np.sort(np.concatenate([zero, np.flatnonzero(power), begins]))
     return bool(len(places) and _outside_texts(data, places).any())
 
 

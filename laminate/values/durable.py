@@ -12,7 +12,7 @@ import time
 from collections.abc import Mapping
 from pathlib import Path
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 
 MOST_TEXT = 4 << 20
 """Most bytes of a file that people write: TOML, keys, lists of signers."""
@@ -230,15 +230,8 @@ def write_page(path: Path, data: bytes) -> None:
     """
     if path.is_file() and path.suffix.casefold() not in PAGES:
         hint = "nothing was written over it"
-        raise Refused(
-            Problem(
-                "wrong-format",
-                str(path),
-                "--html",
-                "a file that is no page",
-                "a name that ends in .html",
-                hint,
-            )
+        raise refusal(
+            "wrong-format", str(path), "--html", "a file that is no page", "a name that ends in .html", hint
         )
     try:
         through = path.exists() and not (path.is_file() or path.is_dir())

@@ -129,6 +129,11 @@ class Refused(Exception):
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 
+def refusal(code: str, file: str, place: str, found: str, expected: str, hint: str = "") -> Refused:
+    """The refusal for one finding; the arguments are those of `Problem`."""
+    return Refused(Problem(code, file, place, found, expected, hint))
+
+
 def nearest(word: str, known: Collection[str]) -> str | None:
     """The known word that `word` most likely meant, or None.
 

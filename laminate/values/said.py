@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Self
 
@@ -79,7 +80,7 @@ def between(low: float, high: float, unit: Unit, digits: int = 4, us: Unit | Non
     return Said(first, " to ", Figure(high, unit, digits, us=us))
 
 
-def joined(separator: str, texts: list[str]) -> Said:
+def joined(separator: str, texts: Sequence[str]) -> Said:
     """Texts with a separator between, their figures kept."""
     parts = [part for text in texts for part in (separator, text)]
     return Said(*parts[1:])

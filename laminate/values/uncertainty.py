@@ -17,11 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.formulas.statistics import (
-    degrees_of_factor,
-    expanded_by_terms,
-    welch_satterthwaite,
-)
+from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms, welch_satterthwaite
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

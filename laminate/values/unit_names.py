@@ -7,16 +7,20 @@ hundredth of a second where pint's own costs half a second.
 
 from __future__ import annotations
 
+import re
+from math import radians
 from typing import NamedTuple
 
-DEFINITIONS = """
-micro- = 1e-6
-milli- = 1e-3
-centi- = 1e-2
-hecto- = 1e2
-kilo- = 1e3
-mega- = 1e6
-giga- = 1e9
+PREFIXES = {"micro": 1e-6, "milli": 1e-3, "centi": 1e-2, "hecto": 1e2, "kilo": 1e3, "mega": 1e6, "giga": 1e9}
+PLAIN = {"meter": 1.0, "gram": 1e-3, "liter": 1e-3, "second": 1.0, "kelvin": 1.0, "pascal": 1.0, "bar": 1e5}
+PLAIN |= {"newton": 1.0, "joule": 1.0, "watt": 1.0, "minute": 60.0, "hour": 3600.0, "day": 86400.0}
+PLAIN |= {f"{prefix}{unit}": size * PLAIN[unit] for prefix, size in PREFIXES.items() for unit in [*PLAIN]}
+PLAIN |= {"1": 1.0, "percent": 1e-2, "ppm": 1e-6, "degC": 1.0, "radian": 1.0, "degree": radians(1.0)}
+"""Metric units in coherent ones: what needs no other takes no registry."""
+
+DEFINITIONS = (
+    "".join(f"{prefix}- = {size}\n" for prefix, size in PREFIXES.items())
+    + """
 meter = [length]
 gram = [mass]
 second = [time]
@@ -51,6 +55,7 @@ psi = pound_force / inch ** 2
 ksi = 1e3 * psi
 Msi = 1e6 * psi
 """
+)
 
 
 class Kind(NamedTuple):
@@ -65,164 +70,63 @@ class Kind(NamedTuple):
     units: dict[str, str]
 
 
-AREAL_WEIGHT = {
-    "g/m^2": "gram/meter**2",
-    "gsm": "gram/meter**2",
-    "kg/m^2": "kilogram/meter**2",
-    "mg/cm^2": "milligram/centimeter**2",
-    "g/cm^2": "gram/centimeter**2",
-    "oz/yd^2": "ounce/yard**2",
-    "osy": "ounce/yard**2",
-    "oz/ft^2": "ounce/foot**2",
-    "lb/ft^2": "pound/foot**2",
-}
-DENSITY = {
-    "g/cm^3": "gram/centimeter**3",
-    "g/ml": "gram/milliliter",
-    "g/l": "gram/liter",
-    "kg/l": "kilogram/liter",
-    "kg/dm^3": "kilogram/liter",
-    "kg/m^3": "kilogram/meter**3",
-    "mg/mm^3": "milligram/millimeter**3",
-    "lb/in^3": "pound/inch**3",
-    "lb/ft^3": "pound/foot**3",
-}
-LENGTH = {
-    "mm": "millimeter",
-    "um": "micrometer",
-    "m": "meter",
-    "cm": "centimeter",
-    "in": "inch",
-    "ft": "foot",
-    "mil": "mil",
-    "uin": "microinch",
-    "yd": "yard",
-}
-MASS = {
-    "g": "gram",
-    "mg": "milligram",
-    "kg": "kilogram",
-    "lb": "pound",
-    "oz": "ounce",
-    "ug": "microgram",
-}
-FRACTION = {
-    "%": "percent",
-    "wt%": "percent",
-    "vol%": "percent",
-    "ppm": "ppm",
-    "%wt": "percent",
-    "%vol": "percent",
-    "wt-%": "percent",
-    "vol-%": "percent",
-    "%w/w": "percent",
-    "%v/v": "percent",
-    "%bywt": "percent",
-    "%byvol": "percent",
-    "ppmwt": "ppm",
-}
+_SYMBOLS = """
+g=gram mg=milligram kg=kilogram ug=microgram lb=pound oz=ounce gsm=gram/meter**2 osy=ounce/yard**2
+m=meter mm=millimeter cm=centimeter um=micrometer in=inch ft=foot yd=yard mil=mil uin=microinch
+l=liter ml=milliliter s=second min=minute h=hour d=day K=kelvin
+N=newton kN=kilonewton MN=meganewton lbf=pound_force kip=kip kgf=kilogram_force tf=tonne_force
+Pa=pascal kPa=kilopascal MPa=megapascal GPa=gigapascal hPa=hectopascal bar=bar mbar=millibar
+psi=psi ksi=ksi Msi=Msi inHg=inch_of_mercury J=joule kJ=kilojoule MJ=megajoule
+"""
+_EXPRESSIONS = dict(symbol.split("=") for symbol in _SYMBOLS.split())
+
+
+def _units(spellings: str) -> dict[str, str]:
+    """The expression of each spelling that is made of symbols."""
+    return {
+        one: re.sub("[A-Za-z]+", lambda symbol: _EXPRESSIONS[symbol[0]], one).replace("^", "**")
+        for one in spellings.split()
+    }
+
+
+AREAL_WEIGHT = _units("g/m^2 gsm kg/m^2 mg/cm^2 g/cm^2 oz/yd^2 osy oz/ft^2 lb/ft^2")
+DENSITY = _units("g/cm^3 g/ml g/l kg/l") | {"kg/dm^3": "kilogram/liter"}
+DENSITY |= _units("kg/m^3 mg/mm^3 lb/in^3 lb/ft^3")
+LENGTH = _units("mm um m cm in ft mil uin yd")
+MASS = _units("g mg kg lb oz ug")
+_PERCENT = "% wt% vol% ppm %wt %vol wt-% vol-% %w/w %v/v %bywt %byvol ppmwt"
+FRACTION = {one: "ppm" if "ppm" in one else "percent" for one in _PERCENT.split()}
 TEMPERATURE = {"degC": "degC", "degF": "degF", "K": "kelvin", "C": "degC", "F": "degF"}
 TEMPERATURE_DIFFERENCE = {"K": "kelvin", "mK": "millikelvin"}
 _STEPS = {"K": "kelvin", "degC": "kelvin", "C": "kelvin", "degF": "delta_degF", "F": "delta_degF"}
+_PER = {
+    "1": "/{} 1/{} m/m/{} mm/mm/{} in/in/{} in/in-{}",
+    "ppm": "ppm/{} 1e-6/{} um/m/{} um/m{} um/(m{}) um/m-{} uin/in/{} uin/in-{}",
+}
 EXPANSION = {
     pattern.format(degree): f"{size}/{step}"
-    for pattern, size in (
-        ("/{}", "1"),
-        ("1/{}", "1"),
-        ("ppm/{}", "ppm"),
-        ("1e-6/{}", "ppm"),
-        ("um/m/{}", "ppm"),
-        ("um/m{}", "ppm"),
-        ("um/(m{})", "ppm"),
-        ("um/m-{}", "ppm"),
-        ("m/m/{}", "1"),
-        ("mm/mm/{}", "1"),
-        ("in/in/{}", "1"),
-        ("in/in-{}", "1"),
-        ("uin/in/{}", "ppm"),
-        ("uin/in-{}", "ppm"),
-    )
+    for size, patterns in _PER.items()
+    for pattern in patterns.split()
     for degree, step in _STEPS.items()
 } | {"K^-1": "1/kelvin", "degC^-1": "1/kelvin", "degF^-1": "1/delta_degF"}
-PRESSURE = {
-    "Pa": "pascal",
-    "kPa": "kilopascal",
-    "MPa": "megapascal",
-    "GPa": "gigapascal",
-    "bar": "bar",
-    "psi": "psi",
-    "ksi": "ksi",
-    "Msi": "Msi",
-    "hPa": "hectopascal",
-    "mbar": "millibar",
-    "N/mm^2": "newton/millimeter**2",
-    "lbf/in^2": "psi",
-    "inHg": "inch_of_mercury",
-}
+PRESSURE = _units("Pa kPa MPa GPa bar psi ksi Msi hPa mbar N/mm^2 inHg") | {"lbf/in^2": "psi"}
 COMPLIANCE = {
     pattern.format(pressure): f"1/{expression}"
     for pattern in ("{}^-1", "1/{}", "/{}")
     for pressure, expression in PRESSURE.items()
     if "/" not in pressure
 } | {"%/MPa": "percent/megapascal"}
-FORCE = {
-    "N": "newton",
-    "kN": "kilonewton",
-    "lbf": "pound_force",
-    "kip": "kip",
-    "kgf": "kilogram_force",
-    "MN": "meganewton",
-    "tf": "tonne_force",
-}
-AREA = {
-    "cm^2": "centimeter**2",
-    "m^2": "meter**2",
-    "in^2": "inch**2",
-    "mm^2": "millimeter**2",
-    "ft^2": "foot**2",
-}
-VOLUME = {
-    "cm^3": "centimeter**3",
-    "ml": "milliliter",
-    "in^3": "inch**3",
-    "mm^3": "millimeter**3",
-    "l": "liter",
-    "m^3": "meter**3",
-}
-TIME = {"s": "second", "min": "minute", "h": "hour", "d": "day"}
-DIFFUSIVITY = {
-    "mm^2/s": "millimeter**2/second",
-    "m^2/s": "meter**2/second",
-    "cm^2/s": "centimeter**2/second",
-}
-CONDUCTIVITY = {
-    "W/m/K": "watt/meter/kelvin",
-    "W/mK": "watt/meter/kelvin",
-    "W/(mK)": "watt/meter/kelvin",
-    "W/(m*K)": "watt/meter/kelvin",
-    "W/m/degC": "watt/meter/kelvin",
-}
-CONDUCTANCE = {
-    "W/m^2/K": "watt/meter**2/kelvin",
-    "W/m^2K": "watt/meter**2/kelvin",
-    "W/(m^2K)": "watt/meter**2/kelvin",
-    "W/(m^2*K)": "watt/meter**2/kelvin",
-    "W/m^2/degC": "watt/meter**2/kelvin",
-}
-HEAT_CAPACITY = {
-    "J/m^3/K": "joule/meter**3/kelvin",
-    "kJ/m^3/K": "kilojoule/meter**3/kelvin",
-    "MJ/m^3/K": "megajoule/meter**3/kelvin",
-    "J/cm^3/K": "joule/centimeter**3/kelvin",
-}
-HEATING_RATE = {
-    "K/min": "kelvin/minute",
-    "degC/min": "kelvin/minute",
-    "C/min": "kelvin/minute",
-    "degF/min": "delta_degF/minute",
-    "F/min": "delta_degF/minute",
-    "K/s": "kelvin/second",
-}
+FORCE = _units("N kN lbf kip kgf MN tf")
+AREA = _units("cm^2 m^2 in^2 mm^2 ft^2")
+VOLUME = _units("cm^3 ml in^3 mm^3 l m^3")
+TIME = _units("s min h d")
+DIFFUSIVITY = _units("mm^2/s m^2/s cm^2/s")
+CONDUCTIVITY = dict.fromkeys(("W/m/K", "W/mK", "W/(mK)", "W/(m*K)", "W/m/degC"), "watt/meter/kelvin")
+CONDUCTANCE = dict.fromkeys(
+    ("W/m^2/K", "W/m^2K", "W/(m^2K)", "W/(m^2*K)", "W/m^2/degC"), "watt/meter**2/kelvin"
+)
+HEAT_CAPACITY = _units("J/m^3/K kJ/m^3/K MJ/m^3/K J/cm^3/K")
+HEATING_RATE = {f"{degree}/min": f"{step}/minute" for degree, step in _STEPS.items()} | _units("K/s")
 ANGLE = {"deg": "degree", "°": "degree", "rad": "radian"}
 
 KINDS = {

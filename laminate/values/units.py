@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any, Literal
 
-from laminate.values.unit_names import DEFINITIONS, KINDS, WORDS
+from laminate.values.unit_names import DEFINITIONS, KINDS, PLAIN, WORDS
 from laminate.values.value_text import (
     FORMS,
     MEANINGS,
@@ -153,6 +153,21 @@ def _registry() -> Any:
 @cache
 def _linear(expression: str, coherent: str) -> tuple[float, float]:
     """Factor and offset so that SI = number * factor + offset."""
+    above, *below = (_plain(part) for part in expression.split("/"))
+    factor = above / math.prod(below)
+    if math.isfinite(factor):
+        return float(f"{factor:.15g}"), 273.15 if expression == "degC" else 0.0
+    return _by_registry(expression, coherent)
+
+
+def _plain(part: str) -> float:
+    """The size of a metric unit with its power, NaN for any other."""
+    name, _, power = part.partition("**")
+    return PLAIN.get(name, math.nan) ** int(power or 1)
+
+
+def _by_registry(expression: str, coherent: str) -> tuple[float, float]:
+    """The same, by the unit library."""
     quantity = _registry().Quantity
     offset = 0.0
     if expression in ("degC", "degF"):

@@ -13,6 +13,7 @@ import pytest
 
 from laminate.bench.lock import held, lock_of, user
 from laminate.values.problems import Refused
+from tests.messages.wording import begins, says
 
 HOLD = """
 import sys, time
@@ -39,9 +40,7 @@ def test_the_second_is_told_who_has_it(tmp_path, other):
     with pytest.raises(Refused) as refused, held(tmp_path / "t.csv", "t.csv"):
         pass
     sentence = str(refused.value)
-    assert sentence.startswith(
-        f"t.csv: found already being filled in by {user()} on {socket.gethostname()}, since 2"
-    )
+    assert begins("bench: the second is told who has it", sentence, who=f"{user()} on {socket.gethostname()}")
     assert f"(process {other.pid})" in sentence
 
 
@@ -56,7 +55,7 @@ def test_a_killed_session_leaves_it_free_and_is_told(tmp_path, other):
     other.wait()
     assert lock_of(tmp_path / "t.csv").exists()
     with held(tmp_path / "t.csv", "t.csv") as said:
-        assert said.startswith(f"The session of {user()} on {socket.gethostname()}")
+        assert begins("bench: the session of another", said, who=f"{user()} on {socket.gethostname()}")
         assert json.loads(lock_of(tmp_path / "t.csv").read_text())["pid"] == os.getpid()
     assert not lock_of(tmp_path / "t.csv").exists()
 
@@ -75,7 +74,7 @@ def test_a_session_on_another_computer_may_still_live(tmp_path):
         pass
     assert "--take-over" in str(refused.value)
     with held(tmp_path / "t.csv", "t.csv", take_over=True) as said:
-        assert "ann on elsewhere" in said
+        assert says("bench: a session on another computer may", said)
 
 
 @pytest.mark.parametrize(("pid", "free"), [("mine", False), ("gone", True), ("none", True)])
@@ -92,7 +91,7 @@ def test_a_disk_without_locks_believes_the_process_named(tmp_path, monkeypatch, 
     monkeypatch.setattr(fcntl, "flock", no_locks)
     if free:
         with held(tmp_path / "t.csv", "t.csv") as said:
-            assert "ended without leaving" in said
+            assert says("bench: a disk without locks believes", said)
     else:
         with pytest.raises(Refused, match="ann on"), held(tmp_path / "t.csv", "t.csv"):
             pass

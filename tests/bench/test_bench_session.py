@@ -12,6 +12,7 @@ from laminate.files.coupons import COLUMNS, gather, read_coupons
 from laminate.files.entries import Compared, compare, read_history
 from laminate.files.reasons import is_reason
 from laminate.files.tables import read_table
+from tests.messages.wording import begins, says, worded
 
 from .conftest import READINGS
 
@@ -99,7 +100,7 @@ def test_what_no_specimen_can_have_is_not_kept(session):
     session.type(row, "mass in air", "0.5117")
     answer = session.type(row, "mass in liquid", "1.4427")
     assert (answer.kept, answer.stay) == (False, True)
-    assert "are the two cells swapped?" in answer.said[0]
+    assert says("bench: what no specimen can have is not kept", answer.said[0])
     assert session.table.text(row, "mass in liquid") == ""
     session.undo()
     assert readings_of(session.table.data) == readings_of(before)
@@ -144,7 +145,7 @@ def test_a_doubtful_reading_is_kept_and_held_up_until_it_has_a_reason(session):
     assert session.table.text(row, "accepted") == "mass in liquid 0.4532: weighed three times"
     assert not session.type(row, "mass in liquid", "0.4532").stay
     assert session.type(row, "mass in liquid", "0.4432", "read wrongly").stay
-    assert "was given when it read '0.4532'" in " ".join(sentences(session.findings(row)))
+    assert says("bench: a doubtful reading is kept and held up", " ".join(sentences(session.findings(row))))
 
 
 def test_an_excluded_row_takes_whatever_was_read(session):
@@ -294,7 +295,7 @@ def test_readings_with_a_sinker_are_taken_in_the_order_of_the_columns(sinking):
     sinking.type(row, "mass in air", "1.4427")
     answer = sinking.type(row, "mass in liquid", "5.5117")
     assert (answer.kept, answer.stay) == (True, False)
-    assert "waits for the empty cell 'sinker mass in liquid'" in answer.said[0]
+    assert says("bench: readings with a sinker are taken", answer.said[0])
     assert sentences(sinking.findings(row))[0].startswith("… mass in liquid '5.5117', not below")
     answer = sinking.type(row, "liquid temperature", "22.8")
     assert (answer.kept, answer.stay, answer.said) == (True, False, ())
@@ -314,7 +315,7 @@ def test_a_light_sinker_is_waited_for_too(sinking):
     assert sinking.type(row, "mass in liquid", "1.3117").kept
     answer = sinking.type(row, "liquid temperature", "22.8")
     assert (answer.kept, answer.stay) == (True, False)
-    assert "waits for the empty cell 'sinker mass in liquid'" in " ".join(answer.said)
+    assert says("bench: readings with a sinker are taken", " ".join(answer.said))
     assert sinking.type(row, "sinker mass in liquid", "0.8000").kept
     assert sinking.findings(row).derived[0].value == pytest.approx(1545.24, abs=0.01)
 
@@ -325,7 +326,7 @@ def test_a_sinker_heavier_than_all_together_is_not_kept(sinking):
         sinking.type(row, label, text)
     answer = sinking.type(row, "sinker mass in liquid", "3.5")
     assert not answer.kept
-    assert "heavier than coupon and sinker together" in answer.said[0]
+    assert says("bench: a sinker heavier than all together", answer.said[0])
 
 
 def test_what_can_be_without_a_sinker_waits_for_none(sinking):
@@ -350,8 +351,10 @@ def test_the_cell_just_typed_leads_a_doubt_that_is_about_it(session):
     assert session.unsettled() == ["0101"]
     session.accept(row, "weighed three times", (row, "thickness 1"))
     assert doubt.place in [p.place for p in session.findings(row).doubtful if mark(p) == "r"]
-    assert any(line.startswith("r fiber content") for line in sentences(session.findings(row)))
-    assert session.undo() == ((row, "thickness 1"), "the reason at 0101")
+    assert any(
+        begins("bench: the cell just typed leads a doubt", line) for line in sentences(session.findings(row))
+    )
+    assert session.undo() == ((row, "thickness 1"), worded("bench: a reason is taken back"))
     assert session.open_doubts(row) == [doubt]
 
 
@@ -383,11 +386,11 @@ def test_what_has_one_cell_says_why(session, label, why):
 def test_taking_back_returns_to_where_the_work_stood(session):
     row, at = session.rows[1], (session.rows[1], "crucible mass")
     session.exclude(row, "dropped", at)
-    assert session.undo() == (at, "the exclusion of 0102")
+    assert session.undo() == (at, worded("bench: an exclusion is taken back"))
     session.again("thickness 1", at)
     assert session.undo() == (at, "the column thickness 4")
     session.add("0199", row, at)
-    assert session.undo() == (at, "the row of 0199")
+    assert session.undo() == (at, worded("bench: a row is taken back"))
 
 
 @pytest.mark.parametrize(

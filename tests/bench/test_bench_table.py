@@ -11,6 +11,7 @@ from laminate.files.coupons import COLUMNS, read_coupons
 from laminate.files.tables import read_table
 from laminate.values import durable
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 MESSY = (
     "Coupons of Friday;;\r\n"
@@ -95,8 +96,9 @@ def test_whatever_the_encoding_the_words_stay(tmp_path, encoding, mark):
 def test_what_another_program_wrote_is_not_overwritten(messy):
     theirs = MESSY.replace("blue", "green").encode()
     messy.path.write_bytes(theirs)
-    with pytest.raises(Changed, match="another program has changed the table"):
+    with pytest.raises(Changed) as caught:
         messy.keep({(5, "mass in air"): "1,5"})
+    assert says("bench: what another program wrote", str(caught.value))
     assert messy.path.read_bytes() == theirs
     messy.keep({(5, "mass in air"): "1,5"})
     assert b"0013;green;1,5" in messy.path.read_bytes()
@@ -133,10 +135,10 @@ def test_the_content_is_synced_before_it_takes_its_place_and_the_folder_after(me
 @pytest.mark.parametrize(
     ("number", "words"),
     [
-        (errno.ENOSPC, "no space left on the disk"),
-        (errno.EROFS, "a read-only disk"),
-        (errno.EACCES, "a folder that must not be written"),
-        (errno.EIO, "input/output error"),
+        (errno.ENOSPC, "bench: a full disk is said and the reading"),
+        (errno.EROFS, "bench: a failing disk is said and changes, 2"),
+        (errno.EACCES, "bench: a failing disk is said and changes, 3"),
+        (errno.EIO, "bench: a failing disk is said and changes, 4"),
     ],
 )
 @pytest.mark.parametrize("step", ["fsync", "replace"])
@@ -149,8 +151,8 @@ def test_a_failing_disk_is_said_and_changes_nothing(messy, monkeypatch, number, 
         with pytest.raises(Refused) as refused:
             messy.keep({(5, "mass in air"): "1,5"})
     assert str(refused.value).startswith("messy.csv: ")
-    assert words in str(refused.value)
-    assert "nothing was changed" in str(refused.value)
+    assert says(words, str(refused.value))
+    assert says("bench: a failing disk is said and changes", str(refused.value))
     assert messy.path.read_bytes() == MESSY.encode()
     assert sorted(path.name for path in messy.path.parent.iterdir()) == ["messy.csv"]
     messy.keep({(5, "mass in air"): "1,5"})

@@ -12,6 +12,7 @@ from laminate.cli import app, sheets
 from laminate.cli.bench.page import Page
 from laminate.values.durable import disk_problem
 from laminate.values.problems import Refused
+from tests.messages.wording import begins, reads, says, worded
 
 
 @pytest.fixture
@@ -36,10 +37,7 @@ def enter(folder, *options):
 
 def test_without_a_terminal_it_says_what_to_do(folder, capsys):
     assert enter(folder) == 2
-    assert capsys.readouterr().err == (
-        "found no terminal, expected a keyboard and a screen; "
-        "'laminate sheet' writes a table to be filled in elsewhere\n"
-    )
+    assert reads("bench: without a terminal it says what to do", capsys.readouterr().err)
 
 
 def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
@@ -63,7 +61,9 @@ def test_a_table_that_is_not_there_is_made_from_the_plan(folder, keyboard, capsy
     assert [row.cells[0] for row in rows] == ["0101", "0102", "0103"]
     assert enter(folder, "--table", str(folder / "more.csv")) == 0
     new, batch = folder / "more.csv", folder / "batch.toml"
-    assert keyboard[0][1].said == (f"{new} is new: name it under 'coupons' in {batch}, so that it counts.",)
+    assert keyboard[0][1].said == (
+        worded("bench: a new table is to be named", new=str(new), batch=str(batch)),
+    )
 
 
 def test_a_header_alone_gets_the_planned_specimens(folder, keyboard):
@@ -73,15 +73,14 @@ def test_a_header_alone_gets_the_planned_specimens(folder, keyboard):
         "specimen,zone,mass in air [g],colour\n0101,web,\n0102,web,\n0103,web,\n"
     )
     assert keyboard[0][0].said == (
-        f"'measure' will refuse: {folder / 'coupons.csv'}: row 1, column 'colour': found 'colour', "
-        "expected a known column",
+        worded("bench: what measure will refuse", table=str(folder / "coupons.csv")),
     )
 
 
 def test_two_at_once_is_refused(folder, keyboard, capsys):
     with held(folder / "coupons.csv", "coupons.csv"):
         assert enter(folder) == 2
-    assert "already being filled in by" in capsys.readouterr().err
+    assert says("bench: two at once is refused", capsys.readouterr().err)
     assert keyboard[0] == []
 
 
@@ -90,15 +89,18 @@ def test_which_table_is_asked_where_there_are_several(folder, keyboard, capsys):
     several = 'coupons = ["coupons.csv", "second.csv"]'
     (folder / "batch.toml").write_text(text.replace('coupons = ["coupons.csv"]', several), "utf-8")
     assert enter(folder) == 2
-    assert "expected one: name it with --table" in capsys.readouterr().err
+    assert says("bench: which table is asked where there", capsys.readouterr().err)
     assert enter(folder, "--table", str(folder / "coupons.csv")) == 0
     assert enter(folder, "--table", str(folder / "coupons.xlsx")) == 2
-    assert "a name that ends in .csv" in capsys.readouterr().err
+    assert says("bench: which table is asked where there, 2", capsys.readouterr().err)
 
 
 @pytest.mark.parametrize(
     ("number", "words"),
-    [(errno.EACCES, "a folder that must not be written"), (errno.EROFS, "a read-only disk")],
+    [
+        (errno.EACCES, "bench: a failing disk is said and changes, 3"),
+        (errno.EROFS, "bench: a failing disk is said and changes, 2"),
+    ],
 )
 def test_a_folder_that_must_not_be_written_is_said_before_anything_is_typed(
     folder, keyboard, capsys, monkeypatch, number, words
@@ -112,7 +114,7 @@ def test_a_folder_that_must_not_be_written_is_said_before_anything_is_typed(
 
     monkeypatch.setattr(os, "open", refuse)
     assert enter(folder) == 2
-    assert words in capsys.readouterr().err
+    assert says(words, capsys.readouterr().err)
     assert keyboard[0] == []
 
 
@@ -122,4 +124,4 @@ def test_a_disk_that_failed_last_ends_with_status_2(folder, keyboard, capsys, mo
 
     monkeypatch.setattr(Page, "run", run)
     assert enter(folder) == 2
-    assert capsys.readouterr().err.startswith("coupons.csv: found no space left on the disk")
+    assert begins("bench: a disk that failed last ends", capsys.readouterr().err)

@@ -10,6 +10,7 @@ from laminate.cli.bench.line import Line
 from laminate.cli.bench.page import Page
 from laminate.cli.bench.words import HELP, REPLY, TYPE
 from laminate.values.durable import replace_file
+from tests.messages.wording import says
 
 from .conftest import READINGS
 
@@ -47,8 +48,8 @@ async def test_a_batch_is_typed_as_a_balance_would(page, session):
         for readings in READINGS.values():
             await burst(page, pilot, *readings)
         assert session.left() == 0
-        assert "Nothing is left" in screen(page, "#said")
-        assert "3 of 3, 0 cells to go" in screen(page, "#head")
+        assert says("bench: a batch is typed as a balance would", screen(page, "#said"))
+        assert says("bench: a batch is typed as a balance would, 2", screen(page, "#head"))
     table = BenchTable(session.table.path)
     words = ("zone", "position", "kind", "lot", "method", "remark")
     labels = [label for label in session.labels if label not in words]
@@ -105,7 +106,7 @@ async def test_mistakes_are_said_and_mended(page, session):
         assert "Not kept" in screen(page, "#said")
         assert session.table.text(row, "mass in air") == ""
         await pilot.press(*typed("0.5117", "1.4427"))
-        assert "are the two cells swapped?" in screen(page, "#said")
+        assert says("bench: what no specimen can have is not kept", screen(page, "#said"))
         assert page.cell == (row, "mass in liquid")
         await pilot.press("up", *typed("1.4427", "swapped"))
         assert page.cell == (row, "mass in liquid")
@@ -132,7 +133,7 @@ async def test_long_findings_are_shown_whole(page, session):
         assert len(said) > 4
         assert max(map(len, said)) < 80
         text = " ".join(" ".join(said).split())
-        assert "one piece weighs the same twice, dry; or give the reason (F6)" in text
+        assert says("bench: long findings are shown whole", text)
         assert "begun with" not in text
         assert page.query_one("#said").size.height == len(said)
         assert page.query_one("#cells").size.height == 24 - 6 - len(said)
@@ -142,7 +143,7 @@ async def test_long_findings_are_shown_whole(page, session):
 async def test_a_new_specimen_that_is_there_already_is_told(page, session):
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press("f2", *typed("0103"))
-        assert "'0103' is in the table already" in screen(page, "#said")
+        assert says("bench: a new specimen that is there already", screen(page, "#said"))
         assert page.cell[0] == session.rows[2]
         assert len(session.rows) == 3
 
@@ -210,7 +211,7 @@ async def test_a_full_disk_is_said_and_the_reading_can_be_typed_again(page, sess
         with monkeypatch.context() as patched:
             patched.setattr(os, "fsync", full)
             await pilot.press(*typed("1.4427"))
-        assert "no space left on the disk" in screen(page, "#said")
+        assert says("bench: a full disk is said and the reading", screen(page, "#said"))
         assert page.failure is not None
         assert page.cell == (session.rows[0], "mass in air")
         await pilot.press(*typed("1.4427"))
@@ -222,7 +223,7 @@ async def test_a_table_changed_outside_is_said(page, session):
     async with page.run_test(size=SIZE) as pilot:
         replace_file(session.table.path, session.table.data.replace(b"0103", b"0133"))
         await pilot.press(*typed("1.4427"))
-        assert "another program has changed the table" in screen(page, "#said")
+        assert says("bench: what another program wrote", screen(page, "#said"))
         await pilot.press(*typed("1.4427"))
         assert session.table.text(session.rows[0], "mass in air") == "1.4427"
         assert session.name(session.rows[2]) == "0133"
@@ -258,7 +259,7 @@ async def test_after_a_doubt_nothing_typed_blind_replaces_the_reading(page, sess
             assert session.table.data == before
         said = " ".join(screen(page, "#said").split())
         assert "NOT RECORDED: 2.872, 2.872, 3.871, 2.868, 2.868, 2.868. thickness 2 holds 3.871." in said
-        assert "Enter alone goes on, F6 gives a reason, Delete empties the cell" in said
+        assert says("bench: after a doubt nothing typed blind", said)
         await pilot.press("escape", *typed("2.868"), "f1", "f1", "f5", "f5", *typed("2.868"))
         assert session.table.data == before
 
@@ -310,7 +311,7 @@ async def test_a_reason_marks_the_doubt_as_answered_and_taking_it_back_returns(p
     async with page.run_test(size=SIZE) as pilot:
         await until_a_doubt(page, pilot)
         await pilot.press("f6", *typed("2.872"))
-        assert "'2.872' is no reason" in screen(page, "#said")
+        assert says("bench: a reason marks the doubt as answered", screen(page, "#said"))
         await pilot.press(*typed("on a ridge"))
         while session.open_doubts(row):
             await pilot.press("f6", *typed("on a ridge"))
@@ -339,8 +340,8 @@ async def test_at_the_end_open_doubts_are_named_and_nothing_is_replaced(page, se
                 await pilot.press("enter")
         said = " ".join(screen(page, "#said").split())
         assert session.left() == 0
-        assert "Nothing is left" not in said
-        assert f"Still open, marked ? or !: {', '.join(session.unsettled())}." in said
+        assert not says("bench: a batch is typed as a balance would", said)
+        assert says("bench: what is still open", said, cells=", ".join(session.unsettled()))
         assert "0101" in session.unsettled()
         before = session.table.data
         await burst(page, pilot, "2.999", "2.999")
@@ -357,14 +358,14 @@ async def test_one_cell_to_go(page, session):
         session.empty(session.rows[0], "thickness 3", "slipped")
         page.show()
         await pilot.pause()
-        assert "row 1 of 3, 1 cell to go" in screen(page, "#head")
+        assert says("bench: one cell to go", screen(page, "#head"))
 
 
 async def test_words_are_not_repeated(page, session):
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press("up", "up", "up", "up", "up", "up", "f4")
         assert page.cell == (session.rows[0], "zone")
-        assert "'zone' is no reading" in screen(page, "#said")
+        assert says("bench: words are not repeated", screen(page, "#said"))
         assert "zone 2" not in session.table.labels
         assert page.failure is None
 

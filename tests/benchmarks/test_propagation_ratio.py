@@ -9,52 +9,23 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from laminate.formulas import immersion, matrix_loss
 from laminate.values.uncertainty import STEP, Source, propagate
+from tests.uncertainty.conftest import INPUTS, READINGS, SPREADS, attributes
 
 COLUMN, SAMPLE = 100_000, 1_000
-OWN = {"air": 1e-7, "liquid": 2e-7, "empty": 1e-7, "full": 1e-7, "residue": 1e-7}  # kg
-SHARED = {"water": 0.05, "air density": 0.02, "char": 1e-3, "loss": 2e-3, "fiber": 5.0, "resin": 6.0}
-
-
-def attributes(x):
-    density = immersion.density(
-        mass_in_air=x["air"],
-        mass_in_liquid=x["liquid"],
-        liquid_density=x["water"],
-        air_density=x["air density"],
-    )
-    specimen = x["full"] - x["empty"]
-    fiber = matrix_loss.fiber_mass(
-        specimen=specimen, residue=x["residue"] - x["empty"], residue_share=x["char"], fiber_loss=x["loss"]
-    )
-    content = matrix_loss.fiber_content(fiber_mass=fiber, specimen=specimen)
-    return {
-        "density": density,
-        "fiber_volume": matrix_loss.volume_fraction(
-            content=content, density=density, constituent_density=x["fiber"]
-        ),
-        "void_content": matrix_loss.void_content(
-            density=density, contents=[content, 1 - content], densities=[x["fiber"], x["resin"]]
-        ),
-    }
+OWN = {name: SPREADS[name] for name in READINGS}
+SHARED = {name: u for name, u in SPREADS.items() if name not in OWN}
 
 
 def coupons(rows):
     generator = np.random.default_rng(1)
     specimen, crucible = (m * (1 + 0.02 * generator.standard_normal(rows)) for m in (3.1e-3, 20e-3))
-    return {
+    return INPUTS | {
         "air": specimen,
         "liquid": specimen * (1 - 997.5 / 1580),
-        "empty": crucible,
-        "full": crucible + specimen,
-        "residue": crucible + 0.65 * specimen,
-        "water": 997.54,
-        "air density": 1.2,
-        "char": 0.002,
-        "loss": 0.004,
-        "fiber": 1790.0,
-        "resin": 1300.0,
+        "crucible": crucible,
+        "with specimen": crucible + specimen,
+        "with residue": crucible + 0.65 * specimen,
     }
 
 

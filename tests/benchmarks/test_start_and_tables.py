@@ -55,6 +55,7 @@ def test_a_plain_table_by_columns_costs_a_third_of_coupon_by_coupon(benchmark, t
     assert one_by_one > 3.0 * by_columns
 
 
+@pytest.mark.slow
 def test_a_plain_table_takes_few_kilobytes_a_coupon(tmp_path):
     """Measured: a fifth."""
     few, many = (

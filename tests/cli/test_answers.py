@@ -1,4 +1,4 @@
-"""JSON of `predict`, `measure` and `report`: every key of the contract, valid numbers, nothing beside it."""
+"""JSON of `predict`, `measure` and `report`: every key that programs rely on, valid numbers, no more."""
 
 import hashlib
 import json

@@ -8,6 +8,7 @@ from importlib.resources import files
 import pytest
 
 from laminate.cli import app
+from tests.messages.wording import reads
 
 
 def test_it_is_written_whole(tmp_path, capsys):
@@ -37,7 +38,7 @@ def test_nothing_is_overwritten(tmp_path, capsys):
     assert app.status(["example", str(tmp_path)]) == 2
     out, err = capsys.readouterr()
     assert out == ""
-    assert err == f"{tmp_path / 'part.toml'}: already there; nothing was written; name a new folder\n"
+    assert reads("cli: nothing is overwritten", err.rstrip("\n"), file=str(tmp_path / "part.toml"))
     assert [path.name for path in tmp_path.iterdir()] == ["part.toml"]
     assert (tmp_path / "part.toml").read_text() == "mine"
 

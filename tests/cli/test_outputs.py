@@ -13,6 +13,7 @@ from laminate.cli import app
 from laminate.files.toml import load
 from laminate.values import durable
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="devices and pipes of a POSIX system")
 
@@ -29,6 +30,23 @@ def test_an_output_that_fails_is_exit_2_and_said(arguments):
     assert done.returncode == 2
     assert b"Traceback" not in done.stderr
     assert done.stderr
+
+
+@POSIX
+@pytest.mark.parametrize("arguments", [["materials", "--json"], ["materials"], ["--help"]])
+def test_a_closed_output_is_exit_2_and_said(arguments):
+    closed = [sys.executable, "-c", "import os, sys; os.close(1); os.execv(sys.executable, sys.argv[1:])"]
+    call = [sys.executable, "-m", "laminate", *arguments]
+    done = subprocess.run([*closed, *call], stderr=-1, check=False)
+    assert (done.returncode, b"Traceback" in done.stderr, done.stderr.count(b"\n")) == (2, False, 1)
+
+
+@POSIX
+@pytest.mark.parametrize(("arguments", "status"), [(["materials"], 0), (["report", "none.toml"], 2)])
+def test_closed_standard_error_leaves_the_answer_and_the_status(arguments, status):
+    closed = [sys.executable, "-c", "import os, sys; os.close(2); os.execv(sys.executable, sys.argv[1:])"]
+    done = subprocess.run([*closed, sys.executable, "-m", "laminate", *arguments], stdout=-1, check=False)
+    assert (done.returncode, bool(done.stdout)) == (status, status == 0)
 
 
 @POSIX
@@ -105,7 +123,7 @@ def test_two_files_change_together_or_neither(tmp_path, monkeypatch):
     with pytest.raises(Refused) as refused:
         durable.write_together({one: b"2", two: b"2"})
     assert (one.read_bytes(), two.read_bytes()) == (b"1", b"1")
-    assert "nothing was changed" in refused.value.problems[0].hint
+    assert says("bench: a failing disk is said and changes", refused.value.problems[0].hint)
     assert sorted(path.name for path in tmp_path.iterdir()) == [durable.LOCK, "record.json", "report.html"]
 
 

@@ -4,6 +4,8 @@ import math
 
 import pytest
 
+from tests.messages.wording import says
+
 PLY = {
     "--fiber-areal-weight": "150 g/m^2", "--resin-content": "33 %", "--fiber-density": "1.79 g/cm^3",
     "--resin-density": "1.22 g/cm^3",
@@ -24,11 +26,8 @@ def test_more_fiber_than_packs_is_warned_of(shop):
     """4 % resin by weight: 0.96/1.79 of fiber against 0.04/1.22 of resin is 94.2 % by volume."""
     share = 0.96 / 1.79 / (0.96 / 1.79 + 0.04 / 1.22)
     out = shop.run(*call(resin_content="4 %")).out
-    assert (
-        f"Warning: fiber volume {100 * share:.1f} % is above 68.0 %, to which unidirectional fiber packs"
-        in out
-    )
-    assert f"fill {100 * math.pi / math.sqrt(12):.1f} % at the very most" in out
+    assert says("cli: more fiber than packs, first", out, share=f"{100 * share:.1f} %")
+    assert says("cli: more fiber than packs, at most", out, most=f"{100 * math.pi / math.sqrt(12):.1f} %")
     (warning,) = shop.json(*call(resin_content="4 %"))["warnings"]
     assert warning.startswith("fiber volume 94.2 %")
 
@@ -36,39 +35,39 @@ def test_more_fiber_than_packs_is_warned_of(shop):
 def test_a_form_packs_to_its_own_limit(shop):
     shop.change("part.toml", 'packing_limit = "68 %"', 'packing_limit = "50 %"')
     out = shop.run("predict", "part.toml", "--plies", "web=20").out
-    assert "is above 50.0 %, to which unidirectional fiber packs" in out
+    assert says("cli: a form packs to its own limit", out)
 
 
 def test_a_fiber_lighter_than_its_resin_is_warned_of(shop):
     answer = shop.run(*call(fiber_density="1.1 g/cm^3", resin_density="1.3 g/cm^3"))
     assert answer.status == 0
-    assert "Warning: fiber density 1.1 g/cm³ is below that of resin, 1.3 g/cm³" in answer.out
-    assert "were the two exchanged?" in answer.out
+    assert says("cli: a fiber lighter than its resin", answer.out)
+    assert says("cli: a fiber lighter than its resin, 2", answer.out)
 
 
 @pytest.mark.parametrize(
     ("gap", "said"),
     [
-        ("2.95 mm", "the ply count that 'laminate fill' says to use."),
-        ("0.4 mm", "no count fits; 2 plies come nearest."),
+        ("2.95 mm", "cli: where the count comes from"),
+        ("0.4 mm", "cli: where the count comes from, 2"),
     ],
 )
 def test_where_the_count_comes_from(gap, said, shop):
     shop.change("part.toml", 'gap = "2.95 mm', f'gap = "{gap}')
     shop.change("part.toml", 'stack = ["4 ud150", "1 film"]', 'stack = ["1 film"]')
-    assert said in shop.run("predict", "part.toml").out.lower()
+    assert says(said, shop.run("predict", "part.toml").out.lower())
 
 
 def test_plies_as_asked_for(shop):
-    assert "Plies as asked for." in shop.run("predict", "part.toml", "--plies", "web=19").out
-    assert "Plies as laid up in this batch." in shop.run("predict", "batch.toml").out
+    assert says("cli: plies as asked", shop.run("predict", "part.toml", "--plies", "web=19").out)
+    assert says("cli: plies as asked, 2", shop.run("predict", "batch.toml").out)
 
 
 def test_a_count_that_fill_does_not_advise_is_said_so(shop):
     shop.change("part.toml", 'individual = { min = "54 %", max = "64 %" }', 'individual = { max = "55 %" }')
     shop.change("part.toml", 'average = { min = "56 %", max = "62 %" }', "")
     out = shop.run("predict", "part.toml").out
-    assert "count that fits the gap, which 'laminate fill' says not to lay up." in out
+    assert says("cli: a count that fill does not advise", out)
 
 
 def test_the_mass_of_all_walls_is_that_of_each(shop):

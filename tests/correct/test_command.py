@@ -11,6 +11,7 @@ import pytest
 
 from laminate.history.correcting import correct
 from laminate.values.problems import Refused
+from tests.messages.wording import begins, reads, says
 
 from .calls import call, swap
 
@@ -21,7 +22,7 @@ def test_the_worked_example(mast, capsys):
     assert (status, err) == (0, "")
     answer = json.loads(out)
     assert answer["format"] == 1
-    assert answer["difference_is"] == "predicted minus achieved"
+    assert reads("correct: the worked example", answer["difference_is"])
     (zone,) = answer["zones"]
     assert (zone["zone"], zone["plies"]) == ("web", 20)
     found = {one["attribute"]: one for one in zone["differences"]}
@@ -46,12 +47,11 @@ def test_in_words(mast, capsys):
     status, out, err = call(capsys, mast / "batch.toml")
     assert (status, err) == (0, "")
     lines = out.splitlines()
-    assert lines[1] == "MAST-04, batch 26-031: achieved against predicted."
-    assert lines[0].startswith(
-        "Zone web, 20 plies: as predicted, within the uncertainty; laminate thickness lies"
-    )
-    assert "These are proposals: whoever owns the part file and the tooling decides" in out
-    assert "No change needed" in out
+    assert reads("correct: in words", lines[1])
+    assert begins("correct: in words, 2", lines[0])
+    assert says("correct: in words, 3", out)
+    assert says("correct: in words, 4", out)
+    assert says("correct: ply counts in the gap", call(capsys, mast / "batch.toml", "--why")[1])
 
 
 def test_us_units(mast, capsys):
@@ -94,8 +94,8 @@ def test_a_middle_that_no_gap_can_reach(mast, capsys):
     limits = ('average = { min = "56 %", max = "62 %" }', 'average = { min = "58 %", max = "64 %" }')
     swap(mast / "part.toml", limits)
     _, out, _ = call(capsys, mast / "batch.toml")
-    assert "no gap or core size achieves this, more resin would have to leave than can bleed" in out
-    assert "Both cannot be in the middle with 20 plies" in out
+    assert says("correct: a middle that no gap can reach", out)
+    assert says("correct: a middle that no gap can reach, 2", out)
 
 
 def test_without_limits_on_both_sides_the_prediction_is_the_aim(mast):
@@ -134,7 +134,7 @@ def test_nominal_material_is_that_of_the_part_file(mast):
 def test_a_batch_given_twice_and_one_of_another_part(mast, tmp_path, capsys):
     status, out, err = call(capsys, mast / "batch.toml", mast / "batch.toml")
     assert (status, out) == (2, "")
-    assert "each batch once" in err
+    assert says("correct: a batch given twice and one", err)
     other = tmp_path / "other"
     shutil.copytree(mast, other)
     for name in ("batch.toml", "part.toml"):
@@ -190,11 +190,11 @@ def test_a_part_thicker_than_the_hot_gap_is_said_plainly(mast, capsys):
     status, out, err = call(capsys, mast / "batch.toml")
     assert (status, err) == (0, "")
     first = out.splitlines()[0]
-    assert "The part came out 3.169 mm thick, 0.212 mm more than the hot gap of 2.957 mm" in first
-    assert "Either the tool did not close" in first
-    assert "or the gap is not what the part file says" in first
+    assert says("correct: a part thicker than the hot gap", first)
+    assert says("correct: a part thicker than the hot gap, 2", first)
+    assert says("correct: a part thicker than the hot gap, 3", first)
     assert "To bring" not in out
-    assert "ply counts in the gap as it is" not in out
+    assert not says("correct: ply counts in the gap", out)
     (zone,) = correct([mast / "batch.toml"]).zones
     assert zone.thicker.excess == pytest.approx(
         zone.thicker.achieved - 2.95e-3 * (1 + 23.6e-6 * 97), rel=1e-9

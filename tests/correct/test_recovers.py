@@ -15,6 +15,7 @@ from laminate.press.names import zone_name
 
 from .bench import Bench, measured
 
+pytestmark = pytest.mark.slow
 CASES = 400
 GAP = zone_name("web", "gap")
 OPENED = 60e-6

@@ -213,6 +213,7 @@ def test_a_missing_reading_of_the_platen_never_raises_the_chance(tmp_path, row):
     assert less.chance.both <= whole.chance.both
 
 
+@pytest.mark.slow
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     width=st.sampled_from([30.9, 31.0, 31.2]),

@@ -270,6 +270,7 @@ def test_a_core_that_the_part_heats_from_inside_has_the_temperature_of_its_senso
 ALL_WANTED = ("laminate = 1", "laminate = 2"), ("core = 0", "core = 1")
 
 
+@pytest.mark.slow
 @settings(max_examples=10, **SLOW)
 @given(
     width=st.sampled_from([30.85, 30.95, 31.05]),

@@ -7,6 +7,7 @@ from laminate.curing.answers import CANNOT, IN_TIME, LATE
 from laminate.curing.cycling import cycle
 from laminate.files.log_cells import MOST_ROWS
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 from .shop import BATCH, PART, Press, answer, changed
 
@@ -50,7 +51,7 @@ def test_more_rows_than_are_read_are_refused_with_what_to_do(tmp_path):
     rows = "\n".join(f"{k},23.0,23.0,0.0" for k in range(MOST_ROWS + 1))
     found = refusal(tmp_path, f"Time [s],TC 3 [degC],top [degC],bag [bar]\n{rows}\n")
     assert found.code == "too-many-rows"
-    assert "one row in ten" in found.hint
+    assert says("cycle: more rows than are read are refused", found.hint)
 
 
 def test_fewer_than_ten_rows_between_60_degc_and_gel_cannot_be_said(tmp_path):
@@ -72,7 +73,7 @@ def test_a_little_below_zero_is_told(tmp_path):
     press = Press()
     press.bag[:5] = -0.2
     found = answer(tmp_path, press.csv(), draws=300)
-    assert any("below its zero" in words for words in found.warnings)
+    assert any(says("cycle: a little below zero is told", words) for words in found.warnings)
 
 
 def test_a_platen_that_stands_in_may_be_in_time_and_is_never_late(tmp_path):
@@ -183,7 +184,7 @@ def test_above_the_hottest_gel_test_before_gel_cannot_be_said(tmp_path):
     press.laminate = np.minimum(23.0 + 20.0 * np.maximum(press.minutes - 0.5, 0.0), 174.0)
     found = answer(tmp_path, press.csv(), draws=500)
     assert found.verdict == CANNOT
-    assert any("hottest gel test" in words for words in found.why)
+    assert any(says("cycle: above the hottest gel test before gel", words) for words in found.why)
 
 
 def test_an_ordinary_ramp_gains_an_eighth_of_its_clock_below_90_degc():
@@ -217,7 +218,9 @@ def test_a_time_that_is_no_number(tmp_path, seconds, bad):
         assert refusal(tmp_path, "\n".join(rows) + "\n").place.startswith(("row 21", "row 22"))
     else:
         answer(tmp_path, "\n".join(rows) + "\n", draws=100)
-        assert "1 rows without a time" in cycle(tmp_path / "batch.toml", draws=100).zones[0].left_out
+        assert says(
+            "cycle: a time that is no number", cycle(tmp_path / "batch.toml", draws=100).zones[0].left_out
+        )
 
 
 def test_a_number_too_large_for_its_unit_is_no_reading(tmp_path):

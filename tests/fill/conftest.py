@@ -1,20 +1,16 @@
 """The example part with something changed, and its zones."""
 
-import copy
-import tomllib
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
 from laminate.files.part import Part, part_of
 from laminate.press.filling import ZoneFill, fill
+from tests.press.parts import raw
 
-BEFORE = Path(__file__).parents[1] / "press" / "data" / "mast_before.toml"
-MAST = tomllib.loads(BEFORE.read_text("utf-8"))
 # The same gaps between rigid faces: a hard core that grows as much as rubber held at its sides does.
 SIDES = (1.0 + 265e-6 * 95.0) ** 3 / (1.0 + 23.6e-6 * 97.0) ** 2
-MAST["core"]["fore"] = {
+HARD = {
     "expansion": f"{(SIDES - 1.0) / 95.0!r} /K",
     "acts_as": "hard",
     "held": "no",
@@ -30,9 +26,10 @@ def part() -> Callable[..., Part]:
     """The example part after an edit of its tables."""
 
     def make(edit: Callable[[dict], object] = lambda raw: None) -> Part:
-        raw = copy.deepcopy(MAST)
-        edit(raw)
-        return part_of(raw, "part.toml")
+        tables = raw()
+        tables["core"]["fore"] = dict(HARD)
+        edit(tables)
+        return part_of(tables, "part.toml")
 
     return make
 

@@ -10,6 +10,7 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.show.fill_json import fill_json
 from laminate.show.fill_words import fill_blocks
+from tests.messages.wording import says
 
 MAST = tomllib.loads((Path(__file__).parents[2] / "examples" / "mast" / "part.toml").read_text("utf-8"))
 PANEL = tomllib.loads((Path(__file__).parents[2] / "examples" / "panel" / "part.toml").read_text("utf-8"))
@@ -48,7 +49,7 @@ def test_a_clamp_that_the_core_uses_up_does_not_close_the_gap():
     assert (found.use, {row.verdict for row in found.rows}) == (None, {"too few", "too many"})
     assert found.left_to_close < 0.0
     assert all(row.chance.closes < 0.2 for row in found.rows)
-    assert "nothing left to close" in first_words(found)
+    assert says("fill: a clamp that the core uses up", first_words(found))
 
 
 def test_a_clamp_at_the_edge_closes_in_a_part_of_the_draws():
@@ -107,4 +108,4 @@ def test_a_bladder_is_not_called_rubber():
     for tables, rubber in ((bladder, False), (MAST, True)):
         blocks = fill_blocks(answer(tables), "metric")
         text = "\n".join(block.text for block in blocks if hasattr(block, "text"))
-        assert ("rubber counts as a liquid" in text) is rubber
+        assert (says("fill: a bladder is not called rubber", text)) is rubber

@@ -1,4 +1,4 @@
-"""Independent arithmetic of the contract: what is printed after the example part, to half the last digit."""
+"""Independent arithmetic on the example part, to half the last digit."""
 
 import pytest
 

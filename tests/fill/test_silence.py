@@ -12,6 +12,7 @@ from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show.blocks import Grid
 from laminate.show.core_words import core_blocks, verdict_words
+from tests.messages.wording import says, worded
 
 from .test_together import rooms
 
@@ -115,7 +116,7 @@ def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
     (zone,) = fill(part, "part.toml", draws=500, inverse=False, plies=COUNTS).zones
     assert (zone.grade, zone.use) == ("risky", None)
     found = core(part, "part.toml", plies=COUNTS, draws=200)
-    assert "does not open" not in verdict_words(found.cores[0], "metric")
+    assert says("fill: whether the tool holds", verdict_words(found.cores[0], "metric"))
 
 
 def test_a_tool_without_a_clamp_force_is_not_said_to_hold():
@@ -124,7 +125,7 @@ def test_a_tool_without_a_clamp_force_is_not_said_to_hold():
 
     found = core(rooms(silent, ("fore",)), "part.toml", plies=COUNTS, draws=200)
     assert found.cores[0].in_press.holds is None
-    assert "does not open" not in verdict_words(found.cores[0], "metric")
+    assert says("fill: whether the tool holds", verdict_words(found.cores[0], "metric"))
 
 
 def test_drawings_and_cycles_state_some_numbers_without_a_spread():
@@ -133,7 +134,7 @@ def test_drawings_and_cycles_state_some_numbers_without_a_spread():
         assert missing(bare(key)) == ()
     press = press_of(rooms(without("room.fore.ends"), ("fore",)), "part.toml")
     assert missing(without("room.fore.ends")) == ()
-    assert "ends of room fore: not given, taken as closed" in press.inputs.not_measured()
+    assert says("fill: drawings and cycles state some numbers", press.inputs.not_measured())
 
 
 def test_a_bladder_without_a_spread_is_not_advised():
@@ -144,7 +145,7 @@ def test_a_bladder_without_a_spread_is_not_advised():
         raw["room"], raw["core"] = {}, {}
 
     (zone,) = fill(rooms(edit, ("fore",)), "part.toml", draws=500, inverse=False).zones
-    assert zone.missing == ("± of bladder bag pressure",)
+    assert zone.missing == (worded("fill: the spread of a bladder is missing"),)
     assert zone.use is None
 
 

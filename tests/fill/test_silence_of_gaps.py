@@ -10,6 +10,7 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.pressing import core
 from laminate.show.fill_json import fill_json
+from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
 
 PANEL = tomllib.loads((Path(__file__).parents[2] / "examples" / "panel" / "part.toml").read_text("utf-8"))
@@ -104,23 +105,61 @@ def test_spreads_left_out_cost_a_grade_where_usual_ones_would():
 
 
 @pytest.mark.parametrize("key", ["core.n.offset", "core.n.temperature", "zone.panel.walls"])
-def test_gaps_beside_a_hard_core_take_its_place(key):
+def test_a_count_beside_a_hard_core_is_risky_where_its_place_is_not_stated(key):
     def silent(raw):
         nylon(raw)
         put(key, None)(raw)
 
-    assert zone(nylon).use is not None
+    assert zone(nylon).grade == "use"
     whole = answer(silent)
     (found,) = whole.zones
-    assert (found.use, found.grade, whole.every_zone_fits) == (None, "do not", False)
-    assert "fits" not in {row.verdict for row in found.rows}
+    assert found.grade in ("risky", "do not")
     assert key in fill_json(whole)["zones"][0]["missing_for_use"]
+
+
+@pytest.mark.parametrize("cavity", [36.2, 36.3, 36.5, 36.8, 36.9, 37.1])
+@pytest.mark.parametrize("limit", ["4 %", "8 %"])
+def test_a_liquid_density_left_out_buys_no_count_beside_a_hard_core(cavity, limit):
+    """1.13 of 1.22 g/cm^3 is usual for hot liquid resin: what leaves no count then leaves none unstated."""
+
+    def told(density):
+        def edit(raw):
+            nylon(raw)
+            raw["zone"]["panel"].update(cavity=f"{cavity} mm ± 0.03 (tolerance)", bleed_limit=limit)
+            put("resin.epoxy.liquid_density", density)(raw)
+
+        return answer(edit)
+
+    stated, silent = told("1.13 g/cm^3 ± 0.02 (tolerance)"), told(None)
+    assert stated.every_zone_fits or not silent.every_zone_fits
+    if "not judged" in {row.verdict for row in silent.zones[0].rows}:
+        assert "resin.epoxy.liquid_density" in silent.zones[0].left_out
+
+
+def test_an_input_that_counts_as_exact_is_named_on_the_screen():
+    """A gap of ± 0.1 mm is risky; without its ± it may be used, and the screen says which input that is."""
+    found = zone(put("zone.panel.gap", "2.02 mm ± 0.1 (tolerance)"))
+    assert (found.grade, found.exact) == ("risky", ())
+    bare = answer(put("zone.panel.gap", "2.02 mm"))
+    assert (bare.zones[0].grade, bare.zones[0].exact) == ("use", ("panel gap",))
+    assert "panel gap" in " ".join(
+        block.text for block in screen_blocks(bare, "metric") if hasattr(block, "text")
+    )
+
+
+def test_a_bladder_with_a_largest_thickness_alone_has_no_count():
+    """One ply is within it too: nothing says how many there should be."""
+    raw = tomllib.loads((Path(__file__).parents[2] / "examples" / "bladder" / "part.toml").read_text("utf-8"))
+    raw["limits"]["thickness"]["wall"]["average"].pop("min")
+    found = answer(tables=raw)
+    assert (found.every_zone_fits, found.zones[0].grade) == (False, "do not")
 
 
 def test_core_says_so_too():
     def silent(raw):
         nylon(raw)
-        put("core.n.offset", None)(raw)
+        raw["zone"]["panel"].update(cavity="36.3 mm ± 0.03 (tolerance)", bleed_limit="4 %")
+        put("resin.epoxy.liquid_density", None)(raw)
 
     for edit, fits in ((nylon, True), (silent, False)):
         raw = copy.deepcopy(PANEL)

@@ -1,5 +1,6 @@
 """Rows of a table by themselves, and the averages of its partitions, held to the single run of `measure`."""
 
+import importlib
 import math
 from itertools import pairwise
 
@@ -209,11 +210,11 @@ def test_frames_of_other_options_are_not_combined():
         lam.combine([lam.measure_frame(frame, **options), lam.measure_frame(frame, **MATERIAL)])
 
 
+@pytest.mark.scale
 def test_partitions_of_dask_on_two_processes_are_the_single_run():
-    dask = pytest.importorskip("dask.dataframe", reason="no dask: partitions on processes are not tried")
+    dask = importlib.import_module("dask.dataframe")
     frame, options = run("digestion")
-    config = pytest.importorskip("dask").config
-    with config.set({"dataframe.convert-string": False}):
+    with importlib.import_module("dask").config.set({"dataframe.convert-string": False}):
         parts = dask.from_pandas(frame, npartitions=3, sort=False)
         meta = lam.measure_frame(frame.head(0), **options)
         rows = parts.map_partitions(lam.measure_frame, meta=meta, **options)

@@ -1,9 +1,12 @@
 """The library as a notebook calls it: plain values in, answers that show themselves out."""
 
+import copy
 import json
 import math
+import pickle
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pandas as pd
@@ -49,6 +52,84 @@ def test_a_quantity_in_any_form_gives_the_same(density):
     plain = lam.predict(**{**PLY, "fiber_density": "1.79 g/cm^3"})
     given = lam.predict(**{**PLY, "fiber_density": density})
     assert given.fiber_volume.value == pytest.approx(plain.fiber_volume.value, rel=1e-13)
+
+
+def test_a_unit_that_the_files_do_not_know_converts_itself():
+    registry = pint.UnitRegistry()
+    tonnes = registry.Quantity(ufloat(1.79, 0.005), "tonne/m**3")
+    found = lam.predict(**{**PLY, "fiber_density": tonnes}).fiber_volume
+    grams = lam.predict(**{**PLY, "fiber_density": registry.Quantity(ufloat(1.79, 0.005), "g/cm**3")})
+    assert (found.value, found.u) == pytest.approx(
+        (grams.fiber_volume.value, grams.fiber_volume.u), rel=1e-12
+    )
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**{**PLY, "fiber_density": registry.Quantity(3.0, "ampere")})
+    assert places(refusal) == {("unreadable-value", "fiber_density")}
+
+
+@pytest.mark.parametrize("plies", [0, 12.5, "12", True, -1, float("nan")])
+def test_a_count_is_a_whole_number(plies):
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**{**PLY, "plies": plies})
+    assert places(refusal) == {("wrong-value", "plies")}
+
+
+def test_a_count_of_numpy_is_one():
+    assert [lam.predict(**{**PLY, "plies": n}).plies for n in (np.int64(12), 12.0)] == [12, 12]
+
+
+def test_a_name_that_a_part_does_not_have_is_refused(shop):
+    part = shop.folder / "part.toml"
+    calls = {
+        "zones": lambda: lam.fill(part, zones=["webb"]),
+        "plies": lambda: lam.predict(part, plies={"webb": 20}),
+        "cores": lambda: lam.core(part, cores="for"),
+        "moldings": lambda: lam.core(part, moldings={"for": 3}),
+    }
+    for place, call in calls.items():
+        with pytest.raises(lam.Refused) as refusal:
+            call()
+        assert places(refusal) == {("unknown-name", place)}
+    with pytest.raises(lam.Refused) as refusal:
+        lam.fill(part, draws=0, zones="web")
+    assert places(refusal) == {("wrong-value", "draws")}
+
+
+def test_what_a_command_asks_beside_a_part_the_library_asks_too(shop):
+    part, batch = shop.folder / "part.toml", shop.folder / "batch.toml"
+    asked = ["--chance-wanted", "99 %", "--fiber-volume-wanted", "59 %", "--draws", "2000", "--zone", "web"]
+    filled = lam.fill(part, zones="web", chance_wanted="99 %", fiber_volume_wanted="59 %", draws=2000)
+    said = shop.json("fill", "part.toml", *asked, status=[0, 1])
+    assert filled.to_dict()["zones"] == said["zones"]
+    cored = lam.core(batch, gap_wanted="2.9 mm", draws=2000).to_dict()["cores"]
+    assert (
+        cored
+        == shop.json("core", "batch.toml", "--gap-wanted", "2.9 mm", "--draws", "2000", status=[0, 1])[
+            "cores"
+        ]
+    )
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**PLY, void_content="100 %")
+    assert places(refusal) == {("wrong-value", "void_content")}
+
+
+def test_an_answer_stays_as_it_is():
+    answer = lam.predict(**PLY)
+    with pytest.raises(AttributeError):
+        del answer._data
+    assert copy.deepcopy(answer).to_dict() == pickle.loads(pickle.dumps(answer)).to_dict() == answer.to_dict()
+
+
+def test_what_is_no_table_is_a_wrong_call():
+    for source in (None, KAW):
+        with pytest.raises(TypeError):
+            lam.measure(source, **DENSITIES)
+
+
+def test_many_threads_get_one_answer():
+    with ThreadPoolExecutor(8) as pool:
+        found = {one.fiber_volume.value for one in pool.map(lambda _: lam.predict(**PLY), range(16))}
+    assert len(found) == 1
 
 
 def test_a_number_with_uncertainty_keeps_it():

@@ -101,7 +101,7 @@ def _undeclared(imports, declared):
     def declares(top):
         return bool({home.lower().replace("-", "_") for home in homes.get(top, [])} & declared)
 
-    known = set(sys.stdlib_module_names) | {"laminate"}
+    known = set(sys.stdlib_module_names) | {"laminate", "tests"}
     tops = {name.partition(".")[0] for name in imports} - known
     return sorted(
         top for top in tops if not {home.lower().replace("-", "_") for home in homes.get(top, [])} & declared

@@ -19,6 +19,7 @@ from laminate.judging.acceptance import (
     of_one,
     room_for,
 )
+from tests.messages.wording import reads
 
 
 def reading(value, u=0.01, *, k=2.0, name="1", shared=None, dof=math.inf):
@@ -115,7 +116,7 @@ def test_below_minus_two_u_the_densities_do_not_fit(value, decision):
     assert held.decision == decision
     assert (MISFIT in held.reasons) == (decision == UNDECIDED)
     assert (held.probability is None) == (decision == UNDECIDED)
-    assert MISFIT == "the densities do not fit this laminate"
+    assert reads("judge: below minus two u the densities do", MISFIT)
 
 
 def test_a_misfit_is_not_hidden_by_a_coupon_that_may_be_outside():

@@ -4,6 +4,7 @@ import pytest
 
 from laminate.judging.reported import report
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 from .rows import rows_of, write
 
@@ -160,6 +161,8 @@ def test_a_zone_is_left_out_for_a_reason_alone(shop):
 @pytest.mark.parametrize("serials", ["tbd", "n/a", "?"])
 def test_serials_that_say_nothing_are_not_told(serials, shop):
     shop.change("batch.toml", '"031-01 to 031-12"', f'"{serials}"')
-    assert "serials not stated" in shop.json("report", "batch.toml")["covers"]["text"]
+    assert says(
+        "judge: serials that say nothing are not told", shop.json("report", "batch.toml")["covers"]["text"]
+    )
     shop.change("part.toml", 'issue = "B"\n', 'issue = "B"\nasks = ["batch.serials"]\n')
     assert answer(shop) == "undecided"

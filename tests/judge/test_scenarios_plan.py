@@ -64,8 +64,7 @@ def test_one_change_and_the_answer(scenario, shop):
         assert any(named in one["what"] and one["say"] for one in found["held_back"])
 
 
-@pytest.mark.parametrize("zone", ["web"])
-def test_a_layer_that_stays_needs_the_plies(zone, shop):
+def test_a_layer_that_stays_needs_the_plies(shop):
     shop.change("batch.toml", "plies = { web = 20, skin = 20 }", "plies = { skin = 20 }")
     rows = shop.read("coupons.csv").replace(",JM,20,", ",JM,,")
     shop.write("coupons.csv", rows)

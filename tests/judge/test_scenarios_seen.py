@@ -2,6 +2,8 @@
 
 import pytest
 
+from tests.messages.wording import says
+
 from .test_nothing_is_bought import rows_of, write
 
 OPEN, GOOD, BAD = "undecided", "conforms", "does not conform"
@@ -28,7 +30,7 @@ def test_one_specimen_under_two_names_in_two_tables(shop):
     whats = [one["what"] for one in found["held_back"]]
     assert "incomplete: F-3 lacks digestion" in whats
     assert any(what.startswith("incomplete: F3 lacks immersion") for what in whats)
-    assert "F-3 and F3: one coupon under two names?" in whats
+    assert says("judge: one specimen under two names", whats)
     for call in (("report", "batch.toml"), ("measure", "batch.toml")):
         top = shop.run(*call).out.splitlines()[1]
         assert "ncomplete: F-3 lacks digestion; F3 lacks immersion" in top
@@ -126,8 +128,7 @@ def test_the_first_line_never_claims_a_zone_that_nobody_measured(shop):
     shop.change("part.toml", 'represented_by = "web" ', 'not_measured = "too thin to cut" ')
     shop.run("report", "batch.toml", "--html", "page.html")
     for text in (shop.run("report", "batch.toml").out.splitlines()[0], shop.read("page.html")):
-        assert "not zone skin: too thin to cut" in text
-        assert "every limit of its part" not in text
+        assert says("judge: the first line never claims a zone", text)
 
 
 def test_corrections_are_counted_and_listed_everywhere(shop):
@@ -145,8 +146,11 @@ def test_corrections_are_counted_and_listed_everywhere(shop):
             session = Session(BenchTable(shop.folder / "coupons.csv"), watch, "JM", clock)
             assert session.type(session.rows[0], "thickness 1", "2.872", "read wrongly").kept
         found = judged(shop)[2]
-        assert any("no history of coupons.csv" in one for one in found["remarks"]) is remark
+        assert (
+            any(says("judge: plies of the batch file against those", one) for one in found["remarks"])
+            is remark
+        )
         assert len(found["corrections"]) == (0 if remark else 1)
     shop.run("report", "batch.toml", "--html", "page.html")
     for text in (shop.run("report", "batch.toml").out, shop.read("page.html")):
-        assert "1 reading was corrected: 0101, thickness 1 [mm]: 2.873 to 2.872 (read wrongly; JM)." in text
+        assert says("judge: corrections are counted and listed", text)

@@ -6,6 +6,7 @@ import pytest
 
 from laminate.cli.app import status
 from laminate.show import terminal
+from tests.messages.wording import reads, says
 
 
 def answer(capsys: pytest.CaptureFixture[str], *arguments: str, expected: int = 0) -> tuple[str, str]:
@@ -20,9 +21,9 @@ def test_a_material_with_unit_source_and_how_known(capsys: pytest.CaptureFixture
     row = next(line for line in out.splitlines() if line.startswith("PTFE "))
     for part in ("linear expansion", "126–216e-6/K", "Callister B.6", "read"):
         assert part in row
-    assert "quote sizes at 25 °C or above" in out
-    assert "Tabulated, not measured" in out
-    assert "table B.6, Room-temperature linear coefficient of thermal expansion values" in out
+    assert says("materials: a material with unit source and how", out)
+    assert says("materials: a material with unit source and how, 2", out)
+    assert says("materials: a material with unit source and how, 3", out)
 
 
 def test_the_row_taken_by_default_is_marked_in_words(capsys: pytest.CaptureFixture[str]) -> None:
@@ -77,14 +78,14 @@ def test_json_of_a_range(capsys: pytest.CaptureFixture[str]) -> None:
     [
         (
             ["aluminum 6016"],
-            "aluminum 6016: not in the material tables; did you mean 'aluminium 6061'?",
+            "materials: what is not known is told with the",
         ),
-        (["unobtainium"], "not in the material tables; 'laminate materials' lists them all"),
+        (["unobtainium"], "materials: what is not known is told with the, 2"),
         (
             ["--kind", "fibre"],
-            "found 'fibre', expected one of tool, core, fiber, resin, laminate; did you mean 'fiber'?",
+            "materials: what is not known is told with the, 3",
         ),
-        (["--property", "expansoin"], "did you mean 'expansion'?"),
+        (["--property", "expansoin"], "materials: what is not known is told with the, 4"),
     ],
 )
 def test_what_is_not_known_is_told_with_the_near_name(
@@ -92,12 +93,12 @@ def test_what_is_not_known_is_told_with_the_near_name(
 ) -> None:
     out, err = answer(capsys, *arguments, expected=2)
     assert out == ""
-    assert sentence in err
+    assert says(sentence, err)
 
 
 def test_nothing_that_fits_all_is_said_and_is_no_fault(capsys: pytest.CaptureFixture[str]) -> None:
     out, _ = answer(capsys, "PTFE", "--kind", "fiber")
-    assert out == "Nothing in the material tables fits all of that.\n"
+    assert reads("materials: nothing that fits all is said", out)
     out, _ = answer(capsys, "PTFE", "--kind", "fiber", "--json")
     assert json.loads(out) == {"format": 1, "materials": []}
 

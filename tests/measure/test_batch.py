@@ -4,6 +4,8 @@ import math
 
 import pytest
 
+from tests.messages.wording import reads, says, worded
+
 HEADING = "specimen,zone,lot,thickness [mm]"
 SECOND = """
 [[lot]]
@@ -37,7 +39,7 @@ def test_the_values_of_the_batch_come_before_nominal_ones_and_it_is_said(shop):
     assert origins["ud150 areal weight"] == "lot L2231, certificate C-0192"
     assert origins["epoxy density"] == "part file"
     words = shop.run("report", "batch.toml", "--why").out
-    assert "carbon density: 1.786 g/cm³ ± 0.006 (k=2) from certificate F-118" in words
+    assert says("measure: the values of the batch come before", words)
 
 
 def test_without_certificates_the_part_file_holds(shop):
@@ -101,7 +103,7 @@ def test_a_zone_of_fixed_plies_has_these(shop):
     shop.table(f"{HEADING},plies", "1,web,L2231,2.87,19")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert problem["found"] == "'19' plies"
-    assert problem["expected"] == "the 18 that the part file fixes"
+    assert reads("measure: a zone of fixed plies has these", problem["expected"])
 
 
 def test_the_thickness_of_a_film_is_no_ply(shop):
@@ -177,8 +179,8 @@ def test_a_column_may_name_another_balance(shop):
 @pytest.mark.parametrize(
     ("name", "found", "hint"),
     [
-        ("fin", "'fin'", "did you mean 'fine'?"),
-        ("micrometer", "'micrometer', which does not measure masses", ""),
+        ("fin", "'fin'", worded("measure: a balance that the batch file does not, 2")),
+        ("micrometer", worded("measure: a balance that the batch file does not"), ""),
     ],
 )
 def test_a_balance_that_the_batch_file_does_not_have_is_refused(name, found, hint, shop):
@@ -187,7 +189,7 @@ def test_a_balance_that_the_batch_file_does_not_have_is_refused(name, found, hin
                f"1,,web,2.0,1.36,digestion,{name}", "2,check standard,,,,,fine")  # fmt: skip
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert (problem["place"], problem["found"]) == ("row 2, column 'balance'", found)
-    assert problem["expected"] == "the name of a balance of the batch file, as in [instrument.NAME]"
+    assert reads("measure: a balance that the batch file", problem["expected"])
     assert problem["hint"] == (hint or "known: balance, fine")
 
 

@@ -8,6 +8,7 @@ import pytest
 from laminate.coupons.charge import resin_content_by_weighing
 from laminate.files.batch import read_batch
 from laminate.values.problems import Refused
+from tests.messages.wording import reads, worded
 
 CHARGE = '[charge]\nmass = "1.204 kg ± 0.001 (standard)"\npart_and_trim = "1.191 kg ± 0.001 (standard)"\n'
 
@@ -59,13 +60,16 @@ def test_refused_where_the_stack_holds_a_layer(shop):
     shop.add("batch.toml", CHARGE)
     problem = refused(shop)
     assert (problem.code, problem.file, problem.place) == ("charge-unfit", "batch.toml", "charge")
-    assert (problem.found, problem.expected) == ("a charge with layer 'film'", "a charge of prepreg alone")
+    assert (problem.found, problem.expected) == (
+        worded("measure: with a layer"),
+        worded("measure: of prepreg alone"),
+    )
 
 
 def test_refused_on_another_basis(plain):
     plain.change("batch.toml", 'resin_basis = "as received"', 'resin_basis = "volatile-free"')
     problem = refused(plain)
-    assert problem.found == "a resin content of 'ud150' on the basis 'volatile-free'"
+    assert reads("measure: refused on another basis", problem.found)
     assert problem.expected == "the basis 'as received'"
 
 
@@ -73,4 +77,4 @@ def test_refused_where_more_left_than_all_resin(plain):
     plain.change("batch.toml", 'part_and_trim = "1.191 kg', 'part_and_trim = "0.700 kg')
     problem = refused(plain)
     assert (problem.code, problem.place) == ("impossible-value", "charge.part_and_trim")
-    assert problem.found == "504 g less than the charge, more than all its resin and volatiles"
+    assert reads("measure: refused where more left than all resin", problem.found)

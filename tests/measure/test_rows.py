@@ -5,6 +5,8 @@ import math
 
 import pytest
 
+from tests.messages.wording import begins, reads, says, worded
+
 HEADING = "specimen,zone,thickness [mm]"
 DENSITIES = ("--fiber-density", "1.79 g/cm^3", "--resin-density", "1.22 g/cm^3")
 FIVE = (2.866, 2.868, 2.867, 2.869, 2.866)
@@ -53,7 +55,7 @@ def test_results_with_and_without_excluded_rows(shop):
     assert (whole["value"], whole["n"]) == (pytest.approx((2.866 + 2.868 + 2.867 + 2.890) / 4), 4)
     assert [s["excluded"] for s in answer["specimens"]] == [None, None, None, "edge of the molding"]
     words = shop.run("measure", "batch.toml", "--why").out
-    assert "coupon c3: edge of the molding" in words
+    assert says("measure: results with and without excluded rows", words)
 
 
 def test_an_impossible_row_is_shown_once_it_is_excluded(shop):
@@ -65,7 +67,7 @@ def test_an_impossible_row_is_shown_once_it_is_excluded(shop):
     )
     answer = shop.json("measure", "batch.toml")
     shown = {s["specimen"]: s for s in answer["specimens"]}
-    assert shown["1"]["excluded"] == "cells swapped and the coupon gone"
+    assert reads("measure: an impossible row is shown once", shown["1"]["excluded"])
     assert "density" not in shown["1"]
     assert answer["average"]["density"]["n"] == 2
 
@@ -88,8 +90,8 @@ def test_a_retest_takes_the_place_of_what_it_repeats(shop):
 @pytest.mark.parametrize(
     ("replaces", "found", "expected", "hint"),
     [
-        ("bb", "'bb'", "the coupon that this one repeats", "known: a, b"),
-        ("c", "'c'", "the coupon that this one repeats", "known: a, b"),
+        ("bb", "'bb'", worded("measure: a retest of nobody is refused"), "known: a, b"),
+        ("c", "'c'", worded("measure: a retest of nobody is refused"), "known: a, b"),
     ],
 )
 def test_a_retest_of_nobody_is_refused(replaces, found, expected, hint, shop):
@@ -103,7 +105,7 @@ def test_specimens_that_repeat_each_other_are_refused(shop):
     shop.table(f"{HEADING},replaces", "a,web,2.86,b", "b,web,2.86,a", "c,web,2.87,")
     problems = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert [p["place"] for p in problems] == ["row 2, column 'replaces'", "row 3, column 'replaces'"]
-    assert problems[0]["found"] == "'b', which in the end repeats 'a' itself"
+    assert reads("measure: specimens that repeat each other", problems[0]["found"])
 
 
 AGREE = ("specimen,zone,plies,mass in air [g],mass in liquid [g],liquid temperature [degC],specimen mass [g],"
@@ -165,7 +167,7 @@ def test_blank_rows_say_the_residue_and_the_loss(shop):
     u = math.sqrt((0.001**2 / 2 + q2) / 2 + ((1 - share) * 1e-4 / 2) ** 2 + steps)
     mean = (0.681 - share) / (1 - loss - share)
     assert lines["residue share"] == pytest.approx(100 * (1 - mean) / (1 - loss - share) * u, rel=1e-6)
-    assert any(note.startswith("residue share of neat resin 0.25 % ± 0.05 (standard), from 2 blank rows")
+    assert any(begins("measure: blank rows say the residue", note)
                for note in answer["notes"])  # fmt: skip
 
 

@@ -27,39 +27,34 @@ def refused(shop, case, *lines, call=CALL):
 
 
 HEADING = ",".join(COLUMNS)
-# text, changed cells, the column of the finding, its code
+# case of the catalog, which holds code and place -> changed cells
 ONE = {
-    "text in a number": ({"mass_in_air": "1.44x"}, "mass in air", "not-a-number"),
-    "a unit in a cell": ({"mass_in_air": "1.4427 g"}, "mass in air", "not-a-number"),
-    "NA": ({"mass_in_air": "NA"}, "mass in air", "not-a-number"),
-    "infinite": ({"mass_in_air": "inf"}, "mass in air", "not-a-number"),
-    "NaN": ({"thickness_2": "nan"}, "thickness 2", "not-a-number"),
-    "too large": ({"thickness_2": "1e999"}, "thickness 2", "not-a-number"),
-    "a negative mass": ({"mass_in_air": "-1.4"}, "mass in air", "impossible-value"),
-    "half a ply": ({"plies": "20.5"}, "plies", "impossible-value"),
-    "fewer plies than fixed": ({"plies": "2"}, "plies", "unknown-name"),
-    "residue over coupon": ({"residue_mass": "1.5"}, "residue mass", "wrong-order"),
-    "swapped masses": (
-        {"mass_in_air": "0.5117", "mass_in_liquid": "1.4427"},
-        "mass in liquid",
-        "wrong-order",
-    ),
-    "a coupon that floats": ({"mass_in_liquid": "-0.1"}, "mass in liquid", "specimen-floats"),
-    "no temperature": ({"liquid_temperature": ""}, "mass in liquid", "missing-reading"),
-    "an unknown zone": ({"zone": "wep"}, "zone", "unknown-name"),
-    "no zone": ({"zone": ""}, "specimen", "missing-reading"),
-    "an unknown lot": ({"lot": "L2213"}, "lot", "unknown-name"),
-    "an unknown method": ({"method": "burning"}, "method", "wrong-word"),
-    "a method nearly right": ({"method": "digesion"}, "method", "wrong-word"),
+    "text in a number": {"mass_in_air": "1.44x"},
+    "a unit in a cell": {"mass_in_air": "1.4427 g"},
+    "NA": {"mass_in_air": "NA"},
+    "infinite": {"mass_in_air": "inf"},
+    "NaN": {"thickness_2": "nan"},
+    "too large": {"thickness_2": "1e999"},
+    "a negative mass": {"mass_in_air": "-1.4"},
+    "half a ply": {"plies": "20.5"},
+    "fewer plies than fixed": {"plies": "2"},
+    "residue over coupon": {"residue_mass": "1.5"},
+    "swapped masses": {"mass_in_air": "0.5117", "mass_in_liquid": "1.4427"},
+    "a coupon that floats": {"mass_in_liquid": "-0.1"},
+    "no temperature": {"liquid_temperature": ""},
+    "an unknown zone": {"zone": "wep"},
+    "no zone": {"zone": ""},
+    "an unknown lot": {"lot": "L2213"},
+    "an unknown method": {"method": "burning"},
+    "a method nearly right": {"method": "digesion"},
 }
 
 
 @pytest.mark.parametrize("case", ONE)
 def test_one_mistake_in_a_row(case, shop):
-    changes, column, code = ONE[case]
     for call in (CALL, ("report", "batch.toml")):
-        (problem,) = refused(shop, case, HEADING, cells(**changes), call=call)
-        assert (problem["code"], problem["place"]) == (code, f"row 2, column '{column}'")
+        (problem,) = refused(shop, case, HEADING, cells(**ONE[case]), call=call)
+        assert problem["place"].startswith("row 2, column ")
 
 
 def test_water_that_boils(shop):

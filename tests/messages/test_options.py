@@ -48,6 +48,7 @@ WRONG = {
     "plies of which zone": (("predict", "part.toml", "--plies", "20"), ["--plies"]),
     "fewer plies than fixed": (("predict", "part.toml", "--plies", "web=3"), ["--plies"]),
     "a folder that is not there": ((*MEASURE, "--table", "nowhere/x.csv"), ["nowhere/x.csv"]),
+    "one option twice": (("predict", *PLY, "--resin-content", "36 %"), ["--resin-content"]),
     "no file": (("report",), ["BATCH"]),
 }  # fmt: skip
 

@@ -4,95 +4,47 @@ import pytest
 
 from laminate.values.problems import did_you_mean
 
-# text, what a person made of it, code, place
+# case of the catalog, which holds code and place -> text, what a person made of it
 CASES = {
-    "a bare ±": (
-        "1.79 g/cm^3 ± 0.01 (k=2)",
-        "1.79 g/cm^3 ± 0.01",
-        "unreadable-value",
-        "fiber.carbon.density",
-    ),
-    "a mass for a length": ("2.95 mm ± 0.03", "2.95 g ± 0.03", "unreadable-value", "zone.web.gap"),
-    "no unit": ('clamp_force = "900 kN"', "clamp_force = 600", "unreadable-value", "tool.clamp_force"),
-    "infinite": ('"900 kN"', '"inf kN"', "unreadable-value", "tool.clamp_force"),
-    "not a number": ('"900 kN"', '"nan kN"', "unreadable-value", "tool.clamp_force"),
-    "an unknown key": ("bulk_factor", "bulk_facter", "unknown-key", "prepreg.ud150.bulk_facter"),
-    "an unknown word": ('kind = "carbon"', 'kind = "carbn"', "wrong-word", "fiber.carbon.kind"),
+    "a bare ±": ("1.79 g/cm^3 ± 0.01 (k=2)", "1.79 g/cm^3 ± 0.01"),
+    "a mass for a length": ("2.95 mm ± 0.03", "2.95 g ± 0.03"),
+    "no unit": ('clamp_force = "900 kN"', "clamp_force = 600"),
+    "infinite": ('"900 kN"', '"inf kN"'),
+    "not a number": ('"900 kN"', '"nan kN"'),
+    "an unknown key": ("bulk_factor", "bulk_facter"),
+    "an unknown word": ('kind = "carbon"', 'kind = "carbn"'),
     "both areal weights": (
         "fiber_areal_weight =",
         'prepreg_areal_weight = "225 g/m^2"\nfiber_areal_weight =',
-        "both-given",
-        "prepreg.ud150.prepreg_areal_weight",
     ),
-    "no areal weight": (
-        'fiber_areal_weight = "150 g/m^2 ± 2 (tolerance)"\n',
-        "",
-        "missing-key",
-        "prepreg.ud150",
-    ),
-    "volatiles without a basis": ('resin_basis = "as received"\n', "", "missing-key", "prepreg.ud150"),
-    "confidence and factor": (
-        'confidence = "95 %"',
-        'confidence = "95 %"\ncoverage_factor = 2',
-        "both-given",
-        "limits.coverage_factor",
-    ),
-    "an unknown attribute": (
-        "[limits.void_content]",
-        "[limits.void_contents]",
-        "unknown-key",
-        "limits.void_contents",
-    ),
-    "a limit with ±": (
-        'max = "2 %"',
-        'max = "2 % ± 0.1 (k=2)"',
-        "limit-with-tolerance",
-        "limits.void_content.individual.max",
-    ),
-    "limits the wrong way round": (
-        'min = "2.75 mm", max = "2.95 mm"',
-        'min = "2.95 mm", max = "2.75 mm"',
-        "min-above-max",
-        "limits.thickness.web.individual",
-    ),
-    "limits of two kinds": (
-        'min = "122 degC", max = "128 degC"',
-        'min = "122 degC", max = "128 MPa"',
-        "wrong-kind",
-        'limits.process."cure temperature".individual',
-    ),
-    "a plan of no zone": ("[plan.web]", "[plan.wep]", "unknown-name", "plan.wep"),
-    "an unknown method": ('["immersion"', '["imersion"', "unknown-name", "plan.web.methods[1]"),
-    "an unknown prepreg": ('"4 ud150", "1 film"', '"4 ud15", "1 film"', "unknown-name", "zone.web.stack[1]"),
-    "a count without a name": ('"1 film"', '"film"', "unreadable-value", "zone.web.stack[2]"),
-    "another format": ("format = 1", "format = 2", "wrong-format", "format"),
-    "a number for text": ('number = "MAST-04"', "number = 4", "wrong-type", "part.number"),
-    "text for a number": ("coupons = 3", 'coupons = "3"', "wrong-type", "plan.web.coupons"),
-    "no coupon": ("coupons = 3", "coupons = 0", "wrong-value", "plan.web.coupons"),
-    "three walls": ("walls = 2", "walls = 3", "wrong-value", "zone.skin.walls"),
-    "denser when liquid": (
-        "1.12 g/cm^3 ± 0.02",
-        "1.25 g/cm^3 ± 0.02",
-        "liquid-above-cured",
-        "resin.epoxy.liquid_density",
-    ),
-    "no fiber left": (
-        'resin_content = "33 % ± 1 (tolerance)"',
-        'resin_content = "99.8 %"',
-        "no-fiber",
-        "prepreg.ud150.resin_content",
-    ),
-    "no TOML": ("format = 1", "format 1", "not-toml", "line 2, column 8"),
+    "no areal weight": ('fiber_areal_weight = "150 g/m^2 ± 2 (tolerance)"\n', ""),
+    "volatiles without a basis": ('resin_basis = "as received"\n', ""),
+    "confidence and factor": ('confidence = "95 %"', 'confidence = "95 %"\ncoverage_factor = 2'),
+    "an unknown attribute": ("[limits.void_content]", "[limits.void_contents]"),
+    "a limit with ±": ('max = "2 %"', 'max = "2 % ± 0.1 (k=2)"'),
+    "limits the wrong way round": ('min = "2.75 mm", max = "2.95 mm"', 'min = "2.95 mm", max = "2.75 mm"'),
+    "limits of two kinds": ('min = "122 degC", max = "128 degC"', 'min = "122 degC", max = "128 MPa"'),
+    "a plan of no zone": ("[plan.web]", "[plan.wep]"),
+    "an unknown method": ('["immersion"', '["imersion"'),
+    "an unknown prepreg": ('"4 ud150", "1 film"', '"4 ud15", "1 film"'),
+    "a count without a name": ('"1 film"', '"film"'),
+    "another format": ("format = 1", "format = 2"),
+    "a number for text": ('number = "MAST-04"', "number = 4"),
+    "text for a number": ("coupons = 3", 'coupons = "3"'),
+    "no coupon": ("coupons = 3", "coupons = 0"),
+    "three walls": ("walls = 2", "walls = 3"),
+    "denser when liquid": ("1.12 g/cm^3 ± 0.02", "1.25 g/cm^3 ± 0.02"),
+    "no fiber left": ('resin_content = "33 % ± 1 (tolerance)"', 'resin_content = "99.8 %"'),
+    "no TOML": ("format = 1", "format 1"),
 }
 
 
 @pytest.mark.parametrize("case", CASES)
 @pytest.mark.parametrize("command", ["predict", "fill"])
 def test_one_mistake_in_a_part_file(case, command, shop):
-    old, new, code, place = CASES[case]
-    shop.change("part.toml", old, new)
+    shop.change("part.toml", *CASES[case])
     (problem,) = shop.refused(f"part file: {case}", command, "part.toml")
-    assert (problem["code"], problem["file"], problem["place"]) == (code, "part.toml", place)
+    assert problem["file"] == "part.toml"
 
 
 def test_a_part_file_that_is_not_there_or_is_no_file(shop):

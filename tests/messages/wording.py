@@ -1,13 +1,15 @@
-"""The catalog of wording: what the program says of each mistake, in one file that people read.
+"""The catalog of wording: what the program says, in one file that people read.
 
 A test holds code, place and facts of a finding; the sentence stands in `wording.csv` alone, and
-`pytest tests/messages --rewrite-wording` writes it anew. A rewrite may change a sentence, never its facts:
-what is quoted, options, and numbers with their units.
+`pytest --rewrite-wording`, with the tests to run, writes it anew. A rewrite may change a sentence, never its
+facts: what is quoted, options, numbers with their units. A row without a code is a piece of a screen, page
+or message, which a test asks for with `says`, `begins` or `reads`.
 """
 
 from __future__ import annotations
 
 import csv
+import difflib
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -18,6 +20,8 @@ FACTS = re.compile(
     r"'(?:[^']*)'|\"[^\"]*\"|`[^`]*`|--[a-z][a-z-]+"
     r"|(?<![\w.])-?\d+(?:[.,]\d+)*(?: ?(?:%|°C|g/cm³|g/m²|mm|MPa|kN|kg|g|K)(?!\w))?"
 )
+SENTENCES = re.compile(r"\n+|(?<=[.;!?:])\s+|<[^>]*>")
+LEAST_ALIKE = 0.5
 Row = dict[str, str]
 
 
@@ -29,7 +33,7 @@ def facts(sentence: str) -> str:
 class Catalog:
     """The rows of the file by case, those that were met, and whether they are written anew."""
 
-    def __init__(self, *, rewrite: bool, file: Path = FILE) -> None:
+    def __init__(self, *, rewrite: bool = False, file: Path = FILE) -> None:
         self.rewrite, self.file, self.met = rewrite, file, dict[str, Row]()
         with file.open(encoding="utf-8", newline="") as lines:
             self.rows: dict[str, Row] = {row["case"]: row for row in csv.DictReader(lines)}
@@ -44,10 +48,36 @@ class Catalog:
             known = self.rows.get(name)
             if self.rewrite:
                 known = known or row
-                assert known["facts"] == row["facts"], f"{name}: a rewrite changes facts: {sentence}"
+                assert known == row | {"sentence": known["sentence"]}, (
+                    f"{name}: another code, place or fact: {row}"
+                )
                 assert self.met.setdefault(name, row) == row, f"{name}: said in two ways"
             elif known != row:
                 assert known == row, f"{name}: say it so with --rewrite-wording, if it is meant"
+
+    def piece(self, case: str, text: str | Sequence[str], **given: str) -> str:
+        """The sentence of a case with what is given for its `{names}`.
+
+        Where it is written anew: the sentence of a text that is most like it, and has its facts.
+        """
+        row = self.rows[case]
+        sentence = _filled(row["sentence"], given)
+        if not self.rewrite or sentence in text:
+            return sentence
+        named = set(facts(sentence).split(" | "))
+        alike = {
+            said: difflib.SequenceMatcher(None, sentence, said).ratio()
+            for said in SENTENCES.split(text if isinstance(text, str) else "\n".join(text))
+            if named <= {*facts(said).split(" | "), ""}
+        }
+        best = max(alike, key=alike.__getitem__, default="")
+        if alike.get(best, 0.0) < LEAST_ALIKE:
+            return sentence
+        written = best
+        for name, value in given.items():
+            written = written.replace(value, f"{{{name}}}")
+        self.met[case] = self.rows[case] = row | {"facts": facts(written), "sentence": written}
+        return best
 
     def write(self) -> None:
         """Write the rows that were met among the others, in the order of their cases."""
@@ -56,3 +86,44 @@ class Catalog:
             writer = csv.DictWriter(lines, COLUMNS, lineterminator="\n")
             writer.writeheader()
             writer.writerows(rows[name] for name in sorted(rows))
+
+
+CATALOG = Catalog()
+
+
+def _filled(sentence: str, given: Mapping[str, str]) -> str:
+    for name, value in given.items():
+        sentence = sentence.replace(f"{{{name}}}", value)
+    return sentence
+
+
+def says(case: str, text: str | Sequence[str], **given: str) -> bool:
+    """Whether a text holds the sentence of a case, `{names}` in it as they are given."""
+    return CATALOG.piece(case, text, **given) in text
+
+
+def begins(case: str, text: str, **given: str) -> bool:
+    """Whether a text begins with the sentence of a case."""
+    return text.startswith(CATALOG.piece(case, text, **given))
+
+
+def reads(case: str, text: str, **given: str) -> bool:
+    """Whether a text is the sentence of a case and nothing else."""
+    return text == CATALOG.piece(case, text, **given)
+
+
+class worded:  # noqa: N801 (reads as a word where it stands in for a text)
+    """Equal to a text that is the sentence of a case: in lists, tuples and tables of texts."""
+
+    def __init__(self, case: str, **given: str) -> None:
+        self.case, self.given = case, given
+
+    def __eq__(self, text: object) -> bool:
+        """Whether that is what the text reads."""
+        return isinstance(text, str) and reads(self.case, text, **self.given)
+
+    def __hash__(self) -> int:
+        return hash(self.case)
+
+    def __repr__(self) -> str:
+        return repr(_filled(CATALOG.rows[self.case]["sentence"], self.given))

@@ -10,6 +10,8 @@ import pytest
 from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
+from tests.messages.wording import says
+
 
 @pytest.fixture
 def book(shop):
@@ -62,7 +64,7 @@ def test_a_comment_on_a_reading_holds_the_batch_back_until_it_is_answered(book):
     cell.comment = Comment("pan touched\nthe shield", "JM")
     (warning,) = asked(book)
     assert (warning["code"], warning["place"]) == ("cell-comment", f"Sheet!{cell.coordinate}")
-    assert "pan touched the shield" in warning["found"]
+    assert says("mistakes: a comment on a reading holds the batch", warning["found"])
     held = book.shop.json("report", "batch.toml", status=[0, 1])["held_back"]
     assert [one["rule"] for one in held if cell.coordinate in one["what"]] == [2]
     book.active.cell(1, book.active.max_column + 1).value = "accepted"

@@ -7,6 +7,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import stdtrit
 
+from tests.messages.wording import reads, worded
+
 LOSS = "specimen,kind,zone,specimen mass [g],residue mass [g],method"
 STANDARD = "specimen,kind,density [g/cm^3],mass in air [g],mass in liquid [g],liquid temperature [degC]"
 WATER_23, AIR = 0.9975408, 0.0012
@@ -53,18 +55,18 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
     [
         (
             ["n1,blank resin,,1.0000,0.0200,digestion", "n2,blank resin,,1.0000,0.0022,digestion"],
-            "blank-unlikely", "residue share of neat resin 2 %",
-            "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason",
+            "blank-unlikely", worded("mistakes: a blank that no blank gives"),
+            worded("mistakes: a blank that no blank gives, 4"),
         ),
         (
             ["n1,blank resin,,1.0000,0.0020,ignition"],
-            "blank-unlikely", "a blank by ignition beside coupons by digestion",
-            "run one; or give the reason in 'accepted', or exclude the row with a reason",
+            "blank-unlikely", worded("mistakes: a blank that no blank gives, 2"),
+            worded("mistakes: a blank that no blank gives, 5"),
         ),
         (
             ["f1,blank fiber,,1.0000,0.9000,digestion"],
-            "blank-unlikely", "loss of bare fiber 10 %",
-            "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason",
+            "blank-unlikely", worded("mistakes: a blank that no blank gives, 3"),
+            worded("mistakes: a blank that no blank gives, 4"),
         ),
     ],
 )  # fmt: skip
@@ -78,7 +80,7 @@ def test_blanks_in_table_and_batch_file_are_refused(shop):
     shop.table(LOSS, "n1,blank resin,,1.0000,0.0020,digestion", "1,,web,1.4425,0.9763,digestion")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert (problem["code"], problem["place"]) == ("both-given", "row 2, column 'kind'")
-    assert problem["found"] == "a blank resin row beside [blank] of the batch file"
+    assert reads("mistakes: blanks in table and batch file", problem["found"])
 
 
 def test_a_blank_with_a_residue_over_its_specimen_is_refused(bare):
@@ -103,7 +105,7 @@ def test_a_check_standard_weighed_in_the_liquid(liquid, warned, shop):
 def test_a_check_standard_without_its_density_is_refused(shop):
     shop.table(STANDARD, "Si,check standard,,2.5000,1.4302,23")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
-    assert problem["found"] == "a check standard without its stated density"
+    assert reads("mistakes: a check standard without its density", problem["found"])
 
 
 WHOLE = (

@@ -2,6 +2,8 @@
 
 import pytest
 
+from tests.messages.wording import reads, worded
+
 HEAD = "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]"
 LOSS = "specimen,zone,specimen mass [g],residue mass [g],method"
 CRUCIBLE = "specimen,zone,crucible mass [g],crucible with specimen [g],crucible with residue [g],method"
@@ -145,8 +147,8 @@ def test_aramid_cannot_be_burnt_off(method, shop):
         return
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert (problem["code"], problem["place"]) == ("aramid-burnt", "row 2, column 'method'")
-    assert (problem["found"], problem["expected"]) == ("ignition of aramid fiber", "digestion")
-    assert problem["hint"] == "aramid burns away with the matrix: the residue is not its fiber"
+    assert (problem["found"], problem["expected"]) == (worded("mistakes: ignition of aramid"), "digestion")
+    assert reads("mistakes: aramid cannot be burnt off", problem["hint"])
 
 
 def test_weighings_of_nearly_equal_things_may_cross_by_their_scatter(shop):
@@ -168,14 +170,14 @@ def test_a_loss_of_matrix_says_how_and_burnt_carbon_needs_a_blank(method, shop):
     if method:
         assert (warning["code"], warning["found"]) == (
             "carbon-burnt",
-            "ignition of carbon fiber without a blank",
+            worded("mistakes: ignition of carbon"),
         )
-        assert warning["expected"] == "a blank run on bare fiber"
-        assert warning["hint"] == "carbon oxidises: the fiber content reads low"
+        assert reads("mistakes: a loss of matrix says how and burnt", warning["expected"])
+        assert reads("mistakes: a loss of matrix says how and burnt, 2", warning["hint"])
     else:
         assert (warning["code"], warning["expected"]) == (
             "method-not-stated",
-            "'ignition' or 'digestion' in the column 'method'",
+            worded("mistakes: ignition or digestion"),
         )
 
 

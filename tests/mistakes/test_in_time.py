@@ -2,6 +2,8 @@
 
 import pytest
 
+from tests.messages.wording import says
+
 
 def warnings(shop):
     return shop.json("measure", "batch.toml")["warnings"]
@@ -60,10 +62,8 @@ def test_a_specimen_that_waits_for_its_residue_is_measured_so_far(shop):
     answer = shop.json("measure", "batch.toml")
     assert "density" in answer["specimens"][0]
     assert "fiber_volume" not in answer["specimens"][0]
-    assert "not finished, waits for 'crucible with residue': 1" in answer["notes"]
-    assert (
-        "not finished, waits for 'crucible with specimen' and 'crucible with residue': 2" in answer["notes"]
-    )
+    assert says("mistakes: a specimen that waits for its residue", answer["notes"])
+    assert says("mistakes: a specimen that waits for its residue, 2", answer["notes"])
 
 
 def test_a_residue_without_its_crucible_is_refused(shop):
@@ -97,7 +97,7 @@ def test_a_reason_for_another_reading_no_longer_answers(shop):
     shop.table(CRUCIBLE, TWO.format("one piece 1.4300 g: wet when weighed"))
     (warning,) = warnings(shop)
     assert warning["accepted"] is None
-    assert warning["hint"].endswith("the reason 'wet when weighed' was given when it read '1.4300 g'")
+    assert says("mistakes: a reason for another reading no longer", warning["hint"])
 
 
 def test_a_reason_that_names_nothing_answers_no_two_warnings(shop):
@@ -106,7 +106,10 @@ def test_a_reason_that_names_nothing_answers_no_two_warnings(shop):
     shop.table(*lines)
     found = warnings(shop)
     assert {w["code"] for w in found} == {"weighed-twice", "repeats-disagree"}
-    assert all(w["accepted"] is None and "does not say which of 2 warnings" in w["hint"] for w in found)
+    assert all(
+        w["accepted"] is None and says("mistakes: a reason that names nothing answers", w["hint"])
+        for w in found
+    )
 
 
 def test_of_two_repeats_the_one_that_fits_the_lot_is_right(shop):
@@ -114,7 +117,7 @@ def test_of_two_repeats_the_one_that_fits_the_lot_is_right(shop):
     shop.table("specimen,zone,thickness 1 [mm],thickness 2 [mm]", "1,web,2.873,28.71")
     (warning,) = warnings(shop)
     assert warning["hint"].startswith("thickness 2 reads '28.71': ")
-    assert "reads 2.871 (the decimal point moved), correct it" in warning["hint"]
+    assert says("mistakes: of two repeats the one that fits", warning["hint"])
 
 
 @pytest.mark.parametrize(

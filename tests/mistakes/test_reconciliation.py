@@ -13,6 +13,7 @@ from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.recipes import of_options
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.units import parse, parse_spread
+from tests.messages.wording import says
 
 FIBER, RESIN, AREAL, PLIES = (1790.0, 5.0), (1220.0, 5.0), (0.1500, 0.0010), 20
 SPREADS = {"density": 2.0, "specimen mass": 1e-7, "residue mass": 2e-7, "thickness": 3e-6}
@@ -151,7 +152,7 @@ def test_a_suspect_that_cannot_be_is_not_named():
     assert found
     for one in found:
         assert one.wrong_reading
-        assert one.sentence().endswith("look for a wrong reading first, and measure it again)")
+        assert says("mistakes: a suspect that cannot be is not named", one.sentence())
         for suspect in one.suspects:
             assert suspect.reconciled is None or suspect.reconciled > 0.0
 

@@ -52,5 +52,8 @@ def test_a_prediction_of_exact_values_needs_neither_special_functions_nor_the_ta
     modules = loaded(call)
     assert "laminate.press.prediction" in modules
     assert (
-        sorted(modules & {"scipy.special", "pandas", "rich", "rich.console", "matplotlib", "openpyxl"}) == []
+        sorted(
+            modules & {"pint", "scipy.special", "pandas", "rich", "rich.console", "matplotlib", "openpyxl"}
+        )
+        == []
     )

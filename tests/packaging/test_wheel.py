@@ -70,7 +70,9 @@ def test_the_check_run_runs_the_second_command_of_the_readme(checkout):
         r"^ +(python3 -m venv .*'\.\[test\]'.*)$", (checkout / "README.md").read_text("utf-8"), re.M
     )
     assert line is not None
-    assert f"\n{line[1]} || status=1\n" in (checkout / ".ci/run").read_text("utf-8")
+    assert f"\n{line[1]} || status=1\nrun .venv/bin/pytest -n 2 -q -m slow\n" in (
+        checkout / ".ci/run"
+    ).read_text("utf-8")
 
 
 def test_the_readme_lists_the_commands_there_are(checkout):

@@ -162,7 +162,7 @@ def test_everything_is_printed_and_no_row_is_cut(opened, pdf_text, paper):
     squeezed = ["".join(text.split()) for text in texts]
     tab.emulate_media(media="print")
     rows = tab.evaluate(
-        """() => [...document.querySelectorAll('tbody tr, dl > div, .answer > p, main > section > ul > li')]
+        """() => [...document.querySelectorAll('tbody tr, dl > div, .answer > p, main > section > .item')]
         .map(r => [...r.querySelectorAll('.line').length ? r.querySelectorAll('.line') : [r]]
                   .map(e => e.textContent))"""
     )

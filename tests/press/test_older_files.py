@@ -11,6 +11,7 @@ from laminate.press.names import core_name
 from laminate.press.pressing import core
 from laminate.show.core_json import core_json
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 from .parts import press, raw
 
@@ -136,7 +137,7 @@ def test_two_zones_with_areas_are_places_along_one_core():
     (room,) = made.rooms
     x = made.inputs.numbers()
     assert [side.cover(x) for side in room.sides] == pytest.approx([1.5, 0.5])
-    assert "along one core" in said(made)
+    assert says("press: two zones with areas are places along", said(made))
 
 
 @pytest.mark.parametrize(

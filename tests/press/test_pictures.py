@@ -12,6 +12,7 @@ from laminate.press.section import section_of
 from laminate.press.windows import bleed_window, gives_way_at
 from laminate.show.press_pictures import bleed_figure, temperature_figure
 from laminate.show.section_picture import letters, section_figure
+from tests.messages.wording import says
 
 from . import parts
 
@@ -219,12 +220,12 @@ def test_fill_and_core_put_their_pictures_on_the_page(shop):
     page = shop.read("fill.html")
     drawn = pictures(page)
     assert len(drawn) == 5  # the room, its pressure against bleed, gaps of one zone, fiber volume of both
-    assert sum("presses, and the tool holds" in one for one in drawn) == 1
+    assert sum(says("press: fill and core put their pictures", one) for one in drawn) == 1
     assert sum("10 mm" in one for one in drawn) == 1
     shop.run("core", "part.toml", "--draws", "2000", "--html", "core.html")
     page = shop.read("core.html")
     assert len(pictures(page)) == 3
-    assert sum("clamp gives way" in one for one in pictures(page)) == 1
+    assert sum(says("press: fill and core put their pictures, 2", one) for one in pictures(page)) == 1
     for name in ("core.html", "fill.html"):
         assert "degC" not in shop.read(name).partition("<main>")[2]
         assert "<details>" in shop.read(name)

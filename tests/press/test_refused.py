@@ -5,6 +5,7 @@ import pytest
 from laminate.press.filling import fill
 from laminate.press.pressing import core
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 from .parts import box, press, tube, webbed, zone
 
@@ -227,7 +228,7 @@ def test_rubber_between_free_sides_touches_and_no_more():
         {"skin": 20, "web": 20}
     )
     assert state.pressure("fore") is None
-    assert "pressure of room fore" in map(str, state.left_out)
+    assert says("press: rubber between free sides touches", map(str, state.left_out))
 
 
 def test_what_is_missing_for_the_force_is_named():

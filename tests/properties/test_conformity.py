@@ -129,7 +129,7 @@ def test_joint_probability_repeats_itself_and_knows_certainty():
     assert twice[0] == twice[1]
     assert joint_probability(values=[0.5], own=[0.0], shared=[], minimum=0.0, maximum=1.0) == 1.0
     assert joint_probability(values=[1.5], own=[0.0], shared=[], minimum=0.0, maximum=1.0) == 0.0
-    with pytest.raises(ValueError, match="one number an individual"):
+    with pytest.raises(ValueError, match="one number"):
         joint_probability(values=[0.5, 0.4], own=[0.1], shared=[], minimum=0.0, maximum=1.0)
 
 
@@ -173,7 +173,7 @@ def test_a_far_value_is_found_and_a_level_row_has_none():
     assert residuals.max() > statistics.critical_normed_residual(n=6)
     assert not statistics.normed_residuals(values=[2.0] * 5).any()
     for ask in (statistics.critical_normed_residual, statistics.tolerance_factor):
-        with pytest.raises(ValueError, match="values or more, got 1"):
+        with pytest.raises(ValueError, match="got 1"):
             ask(n=1, **({"population": 0.9} if ask is statistics.tolerance_factor else {}))
 
 
@@ -184,7 +184,7 @@ def test_capability_takes_the_nearer_limit(limits, expected):
     minimum, maximum = limits
     found = statistics.capability(mean=16.0, deviation=2.0, minimum=minimum, maximum=maximum)
     assert found == pytest.approx(expected)
-    with pytest.raises(ValueError, match="a limit and a scatter"):
+    with pytest.raises(ValueError, match="a scatter"):
         statistics.capability(mean=16.0, deviation=0.0, minimum=minimum, maximum=maximum)
 
 
@@ -205,7 +205,7 @@ def test_signals_of_a_chart_are_rare_in_noise_and_there_when_made():
     assert control_chart.two_of_three_beyond_two_sigma(values=[2.1, -2.1, 0.0], centre=0.0, sigma=1.0) == []
     assert control_chart.four_of_five_beyond_one_sigma(values=[-1.1] * 4, centre=0.0, sigma=1.0) == []
     assert control_chart.four_of_five_beyond_one_sigma(values=[-1.1] * 5, centre=0.0, sigma=1.0) == [4]
-    with pytest.raises(ValueError, match="needs 2 values or more, got 1"):
+    with pytest.raises(ValueError, match=r"2 .* got 1"):
         control_chart.control_limits_individuals(values=[1.0])
 
 

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.messages.wording import begins, reads, says, worded
+
 
 def problems(shop, *call):
     return shop.json(*call, status=[2])["problems"]
@@ -17,34 +19,34 @@ def test_plies_laid_up_include_those_that_the_part_fixes(plies, status, shop):
     if status == [2]:
         (problem,) = answer["problems"]
         assert problem["place"] == "batch.plies.web"
-        assert problem["expected"] == "at least the 4 that the part file fixes, which count too"
+        assert reads("read: plies laid up include those", problem["expected"])
 
 
 def test_a_misspelled_process_reading_names_the_one_meant(shop):
     shop.change("batch.toml", "cure temperature", "cure temprature")
     (problem,) = problems(shop, "report", "batch.toml")
     assert problem["found"] == "'cure temprature'"
-    assert problem["hint"] == "did you mean 'cure temperature'?"
+    assert reads("read: a misspelled process reading names", problem["hint"])
 
 
 def test_a_process_reading_without_a_limit_is_told(shop):
     text = shop.read("batch.toml") + '\n[process."vacuum"]\nvalue = "20 kPa ± 1 (tolerance)"\n'
     shop.write("batch.toml", text)
     remarks = shop.json("report", "batch.toml", status=[0, 1])["remarks"]
-    assert "process reading 'vacuum': no limit of the part holds it" in remarks
+    assert says("read: a process reading without a limit", remarks)
 
 
 def test_the_share_of_a_single_lot_is_all_of_it(shop):
     shop.change("batch.toml", 'number = "L2231"', 'number = "L2231"\nshare = "60 %"')
     (problem,) = problems(shop, "report", "batch.toml")
-    assert problem["found"] == "shares of 'ud150' that sum to 60 %"
+    assert reads("read: the share of a single lot is all", problem["found"])
 
 
 @pytest.mark.parametrize("word", ["limts", "lmits"])
 def test_misspelled_limits_name_the_key(word, shop):
     shop.change("part.toml", "[limits]", f"[{word}]")
     hints = [p["hint"] for p in problems(shop, "fill", "part.toml") if p["place"] == word]
-    assert hints == ["did you mean 'limits'?"]
+    assert hints == [worded("read: did you mean the limits")]
 
 
 def test_yes_or_no_is_said_in_these_words(shop):
@@ -58,15 +60,16 @@ def test_what_the_part_does_not_say_is_told(shop):
     shop.change("part.toml", 'form = "unidirectional"', "")
     shop.change("part.toml", 'packing_limit = "68 %"', "")
     zone = shop.json("fill", "part.toml", status=(1,))["zones"][0]  # too little is told to advise a count
-    assert "when the tool closes: not given, taken as hot" in zone["not_measured"]
-    assert any(
-        one.startswith("form of ud150: not given, taken as unidirectional") for one in zone["not_measured"]
-    )
+    assert says("read: what the part does not say is told", zone["not_measured"])
+    assert any(begins("read: what the part does not say is told, 2", one) for one in zone["not_measured"])
 
 
 @pytest.mark.parametrize(
     ("option", "found", "expected"),
-    [("--draws=100", "'100'", "1000 or more"), ("--seed=x", "'x'", "a whole number")],
+    [
+        ("--draws=100", "'100'", "1000 or more"),
+        ("--seed=x", "'x'", worded("read: no such value")),
+    ],
 )
 def test_a_value_that_an_option_cannot_take(option, found, expected, shop):
     (problem,) = problems(shop, "fill", "part.toml", option)
@@ -85,7 +88,7 @@ def test_under_a_bladder_nothing_says_how_many_plies(shop):
     shop.write("part.toml", f'{text}\n[bladder.tube]\npressure = "0.6 MPa"\n')
     skin = shop.json("fill", "part.toml", status=[1])["zones"][1]
     assert skin["use"] is None
-    assert "Nothing says how many plies" in skin["why"]
+    assert says("read: under a bladder nothing says how many", skin["why"])
     asked = shop.json("fill", "part.toml", "--plies", "skin=20", status=[0, 1])["zones"][1]
     assert [row["plies"] for row in asked["counts"]] == [20]
     assert (asked["use"], asked["best"], asked["grade"]) == (None, 20, "state the bleed")

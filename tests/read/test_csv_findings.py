@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from laminate.files.tables import read_table
 from laminate.values.problems import Problem, Refused
+from tests.messages.wording import reads
 
 from .conftest import Read
 
@@ -353,7 +354,7 @@ def test_many_findings_of_one_kind_are_counted(read: Read) -> None:
     _, problems = read((HEAD + "1,web,1,2,3\n" * 50).encode(), "coupons.csv")
     assert len(problems) == 20
     assert problems[-1][1] == "row 21"
-    assert problems[-1][4] == "a decimal comma needs ; or a tab as separator; and 30 more like this"
+    assert reads("read: many findings of one kind are counted", problems[-1][4])
 
 
 @pytest.mark.parametrize(

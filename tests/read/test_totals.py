@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from laminate.files.coupons import read_coupons
+from tests.messages.wording import says, worded
 
 from .conftest import Read
 
@@ -24,7 +25,7 @@ def left_out(text: str, read: Read) -> tuple[list[str], list[str]]:
     (table,), problems = read((HEAD + text).encode(), "coupons.csv")
     assert problems == []
     notes = [note.partition(": ")[2] for note in table.notes]
-    assert all(note.endswith(" is no coupon, left out") for note in notes)
+    assert all(says("read: left out", note) for note in notes)
     return table.column(table.headings[0]), [note.partition("' is no coupon")[0][1:] for note in notes]
 
 
@@ -75,7 +76,7 @@ def test_means_under_an_unknown_name_are_asked_about(cells: str, tmp_path) -> No
         (
             "computed-row",
             "row 5, column 'specimen'",
-            "'Schnitt', whose numbers are the means of the rows above it",
+            worded("read: a row of means"),
         )
     ]
     below = f"{HEAD}{ROWS}Schnitt,web,{cells}\nStreuung,,0.0235,0.004\n"

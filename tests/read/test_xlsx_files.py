@@ -10,6 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.messages.wording import worded
+
 from .conftest import Read
 from .workbooks import HEAD, ROW, rows, saved, workbook
 
@@ -39,9 +41,9 @@ def test_every_sheet_with_a_header_is_a_table(read: Read) -> None:
     assert tables[1].place(tables[1].rows[0], tables[1].headings[1]) == "Thickness!B2"
     assert tables[0].notes == (
         "sheet 'Old' (hidden) is read",
-        "sheet 'Lists' (hidden) has no header of a coupon table, left out",
-        "sheet 'Areal' has a header and no rows, left out",
-        "sheet 'Notes' has no header of a coupon table, left out",
+        worded("read: a sheet left out, 1"),
+        worded("read: a sheet left out, 2"),
+        worded("read: a sheet left out, 3"),
     )
     assert tables[1].notes == tables[2].notes == ()
 

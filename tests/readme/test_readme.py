@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from laminate.cli import app
+from tests.messages.wording import begins
 
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 SHOWN = re.findall(r"^    \$ laminate (.*)\n((?:    .*\n)+)", README, re.M)
@@ -67,7 +68,7 @@ def test_the_lines_for_signing(folder, capsys):
         assert app.status(shlex.split(line)[1:]) == 0, line
         if file:
             (folder / file).write_text(capsys.readouterr().out, "utf-8")
-    assert capsys.readouterr().out.startswith("Proven: kept/record.json, conforms; prepared by Ann Lee.")
+    assert begins("readme: proven", capsys.readouterr().out)
 
 
 def test_the_library_answers_as_shown(folder):
@@ -136,8 +137,8 @@ def test_the_table_of_published_values_is_computed():
     table = re.search(r"^## How the numbers were checked\n(?:.*\n)*?\|---.*\n((?:\|.*\n)+)", README, re.M)
     rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table[1].splitlines()]
     assert len(rows) == len(CHECKED)
-    for (source, printed_there, here), (begins, (name, wanted)) in zip(rows, CHECKED.items(), strict=True):
-        assert source.startswith(begins)
+    for (source, printed_there, here), (begun, (name, wanted)) in zip(rows, CHECKED.items(), strict=True):
+        assert source.startswith(begun)
         example = tomllib.loads((published / "data" / f"{name}.toml").read_text("utf-8"))
         assert f"({example['how_known']})" in source
         results = checks["run"](example)
@@ -145,7 +146,7 @@ def test_the_table_of_published_values_is_computed():
         assert len(numbers) == len(wanted), source
         for text, (result, factor) in zip(numbers, wanted.items(), strict=True):
             value = float(checks["argument"](f"={result}", results)) * factor
-            value = 100 - value if begins == "ILAC-G8" else value  # of a chance to accept falsely
+            value = 100 - value if begun == "ILAC-G8" else value  # of a chance to accept falsely
             assert value == pytest.approx(float(text), abs=0.51 * 10.0 ** -len(text.partition(".")[2])), (
                 source
             )

@@ -14,6 +14,7 @@ from laminate.records.inputs import Damaged
 from laminate.records.record import inputs_of, seal
 from laminate.records.record import recompute as judged_again
 from laminate.values.canonical import canonical
+from tests.messages.wording import begins, reads, says, worded
 
 
 @pytest.fixture(scope="module")
@@ -48,38 +49,38 @@ def test_an_honest_record_says_the_same(whole):
 @pytest.mark.parametrize(
     ("keys", "new", "words"),
     [
-        (["answer"], "undecided", "answer: the record says 'undecided', computed again it is 'conforms'"),
+        (["answer"], "undecided", "record: another value is named"),
         (
             ["characteristics", 0, "result", "value"],
             57.0,
-            "characteristics[fiber_volume.web].result.value: the record says 57, computed again it is 58.7",
+            "record: another value is named, 2",
         ),
         (
             ["characteristics", 1, "decision"],
             "undecided",
-            "characteristics[void_content.web].decision: the record says 'undecided'",
+            "record: another value is named, 3",
         ),
         (
             ["specimens", 1, "remark"],
             "weighed twice",
-            "specimens[0102].remark: the record says 'weighed twice', computed again it is nothing",
+            "record: another value is named, 4",
         ),
-        (["batch", "quantity"], 13, "batch.quantity: the record says 13, computed again it is 12"),
-        (["settings", "joint", "seed"], 1, "settings.joint.seed: the record says 1"),
-        (["instruments", 0, "due"], "2030-01-01", "instruments[balance].due: the record says '2030-01-01'"),
+        (["batch", "quantity"], 13, "record: another value is named, 5"),
+        (["settings", "joint", "seed"], 1, "record: another value is named, 6"),
+        (["instruments", 0, "due"], "2030-01-01", "record: another value is named, 7"),
         (
             ["zones", 0, "budget", "density", 0, "share"],
             1.5,
-            "zones[web].budget.density[scatter between coupons].share: the",
+            "record: another value is named, 8",
         ),
         (
             ["monte_carlo", 0, "agree"],
             1,
-            "monte_carlo[0103, 1].agree: the record says 1, computed again it is true",
+            "record: another value is named, 9",
         ),
-        (["notes"], [], "notes: the record lists 0, computed again there are 1"),
-        (["process"], {}, "process: the record says {}"),
-        (["added"], "x", "added: the record says 'x', computed again nothing is said of it"),
+        (["notes"], [], "record: another value is named, 10"),
+        (["process"], {}, "record: another value is named, 11"),
+        (["added"], "x", "record: another value is named, 12"),
     ],
 )
 def test_another_value_is_named(whole, keys, new, words):
@@ -88,12 +89,12 @@ def test_another_value_is_named(whole, keys, new, words):
 
     found = recompute(changed(whole, change))
     assert len(found) == 1, found
-    assert found[0].startswith(words)
+    assert begins(words, found[0])
 
 
 def test_a_value_that_was_taken_out_is_named(whole):
     found = recompute(changed(whole, lambda content: content["batch"].pop("serials")))
-    assert found == ["batch.serials: the record says nothing of it, computed again it is '031-01 to 031-12'"]
+    assert found == [worded("record: serials taken out")]
 
 
 def test_many_differences_are_counted(whole):
@@ -125,9 +126,7 @@ def test_an_input_that_was_changed_with_its_digest_says_something_else(whole):
 
     found = recompute(changed(whole, change))
     assert found[0].startswith("characteristics[fiber_volume.web].")
-    assert any(
-        ".result.value: the record says 58.791908115, computed again it is 58." in words for words in found
-    )
+    assert any(says("record: an input that was changed", words) for words in found)
 
 
 def test_an_input_that_was_changed_is_named(whole):
@@ -136,7 +135,7 @@ def test_an_input_that_was_changed_is_named(whole):
         row["base64"] = base64.b64encode(b"# " + base64.b64decode(row["base64"])).decode()
 
     (words,) = recompute(changed(whole, change))
-    assert words.startswith("the bytes of the input 'part.toml' have the SHA-256 ")
+    assert begins("record: an input that was changed is named", words)
 
 
 def test_an_input_that_is_refused_now_is_told(whole):
@@ -146,7 +145,7 @@ def test_an_input_that_is_refused_now_is_told(whole):
 
     found = recompute(changed(whole, change))
     assert any("part.isue" in words for words in found), found
-    assert all(words.startswith("its inputs are refused now: ") for words in found)
+    assert all(begins("record: an input that is refused now is told", words) for words in found)
 
 
 def test_another_version_is_named_where_something_differs(whole):
@@ -156,8 +155,8 @@ def test_another_version_is_named_where_something_differs(whole):
         content["characteristics"][0]["result"]["value"] = 57.0
 
     *_, last = recompute(changed(whole, change))
-    assert last.startswith("it was computed by laminate 0.0.9, and this is ")
-    assert "the formulas changed (000000000000, now " in last
+    assert begins("record: another version is named", last)
+    assert says("record: another version is named, 2", last)
 
 
 def of_another_version(content):
@@ -195,7 +194,7 @@ def test_no_version_is_an_excuse_for_a_key_that_was_cut_out(whole, keys, place):
         at(content, *keys[:-1]).pop(keys[-1])
 
     first, *_ = recompute(changed(whole, change))
-    assert first.startswith(f"{place}: the record says nothing of it")
+    assert begins("record: nothing of it", first, place=place)
 
 
 def test_no_version_is_an_excuse_for_a_remark_that_was_emptied(whole):
@@ -267,39 +266,41 @@ def test_nothing_is_written_and_no_input_is_read_from_the_disk(whole, monkeypatc
     [
         (
             3,
-            "the record has the format 3, and this program knows formats up to 2: verify it with a newer",
+            "record: another format is told",
         ),
-        (0, "the record has the format 0, and there is none below 1"),
-        ("1", "the record has no whole number under 'format'"),
-        (True, "the record has no whole number under 'format'"),
-        (None, "the record has no whole number under 'format'"),
+        (0, "record: another format is told, 2"),
+        ("1", "record: another format is told, 3"),
+        (True, "record: another format is told, 3"),
+        (None, "record: another format is told, 3"),
     ],
 )
 def test_another_format_is_told(whole, written, words):
     (found,) = recompute(changed(whole, lambda content: content.update(format=written)))
-    assert found.startswith(words)
+    assert begins(words, found)
 
 
 @pytest.mark.parametrize("key", ["program", "settings", "inputs"])
 def test_a_missing_key_is_told(whole, key):
-    assert recompute(changed(whole, lambda content: content.pop(key))) == [f"the record has no '{key}'"]
+    assert recompute(changed(whole, lambda content: content.pop(key))) == [
+        worded("record: a key taken out", key=repr(key))
+    ]
 
 
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        (b"", "no JSON"),
-        (b"\xff\xfe", "it is not UTF-8 text"),
-        (b"[]", "the record is not an object"),
-        (b'{"a":1,"a":2}', "the key 'a' stands twice"),
-        (b'{"format": 1}', "not in the canonical form"),
-        (b"[" * 100_000, "nested too deeply"),
-        (b'{"format":1}', "the record has no 'program'"),
+        (b"", "record: what is no record is told"),
+        (b"\xff\xfe", "record: what is no record is told, 2"),
+        (b"[]", "record: what is no record is told, 3"),
+        (b'{"a":1,"a":2}', "record: what is no record is told, 4"),
+        (b'{"format": 1}', "record: the inputs of a damaged record"),
+        (b"[" * 100_000, "record: what is no record is told, 5"),
+        (b'{"format":1}', "record: what is no record is told, 6"),
     ],
 )
 def test_what_is_no_record_is_told(data, words):
     found = recompute(data)
-    assert words in found[0]
+    assert says(words, found[0])
 
 
 def _rename(row, name):
@@ -312,28 +313,28 @@ def _rename(row, name):
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("../x", "the batch file names 'coupons.csv', which is not embedded"),
-        ("/etc/passwd", "the name of the input '/etc/passwd' is refused: it is an absolute path"),
-        ("C:coupons.csv", "it is an absolute path"),
-        ("a\\b.csv", "it has a backslash"),
+        ("../x", "record: a name that leads elsewhere is refused"),
+        ("/etc/passwd", "record: a name that leads elsewhere is refused, 2"),
+        ("C:coupons.csv", "record: a name that leads elsewhere is refused, 3"),
+        ("a\\b.csv", "record: a name that leads elsewhere is refused, 4"),
         (
             "a\x00b.csv",
-            "the name of the input 'a\\x00b.csv' is refused: it has a character that cannot be printed",
+            "record: a name that leads elsewhere is refused, 5",
         ),
-        ("", "it names no file"),
-        ("..", "it names no file"),
-        ("a/", "it names no file"),
-        ("../" * 9 + "a.csv", "it climbs more than 8 folders"),
-        ("a" * 401, "it has more than 400 characters"),
-        ("a" * 300, "which is not embedded"),
-        ("part.toml", "the input 'part.toml' stands there twice"),
-        ("./part.toml", "two inputs with different bytes would be the one file 'part.toml'"),
-        ("part.toml/coupons.csv", "which is not embedded"),
+        ("", "record: a name that leads elsewhere is refused, 6"),
+        ("..", "record: a name that leads elsewhere is refused, 6"),
+        ("a/", "record: a name that leads elsewhere is refused, 6"),
+        ("../" * 9 + "a.csv", "record: climbs too far"),
+        ("a" * 401, "record: a name that leads elsewhere is refused, 7"),
+        ("a" * 300, "record: a name that leads elsewhere is refused, 8"),
+        ("part.toml", "record: a name that leads elsewhere is refused, 9"),
+        ("./part.toml", "record: a name that leads elsewhere is refused, 10"),
+        ("part.toml/coupons.csv", "record: a name that leads elsewhere is refused, 8"),
     ],
 )
 def test_a_name_that_leads_elsewhere_is_refused(whole, name, words):
     found = recompute(changed(whole, _rename(2, name)))
-    assert any(words in said for said in found), found
+    assert any(says(words, said) for said in found), found
 
 
 @pytest.mark.parametrize("named", ["/etc/hostname", "/dev/zero", "../../../../../etc/hostname"])
@@ -343,40 +344,40 @@ def test_a_batch_that_names_a_file_of_this_machine_reads_none(whole, named):
         embed(row, base64.b64decode(row["base64"]).replace(b'"part.toml"', f'"{named}"'.encode()))
 
     found = recompute(changed(whole, change))
-    assert found[0] == f"the batch file names '{named}', which is not embedded"
+    assert reads("record: a file that is not embedded", found[0], named=repr(named))
 
 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        (lambda rows: rows.clear(), "the record has no list of 'inputs'"),
-        (lambda rows: rows.append("x"), "one of the inputs is not an object"),
-        (lambda rows: rows.append({}), "one of the inputs has no name under 'file'"),
-        (lambda rows: rows[0].pop("base64"), "the input 'batch.toml' has no text under 'base64'"),
-        (lambda rows: rows[0].update(base64="*"), "the bytes of the input 'batch.toml' are not base64"),
-        (lambda rows: rows[0].update(base64="é"), "the bytes of the input 'batch.toml' are not base64"),
-        (lambda rows: rows[0].update(base64="QR=="), "are not in the one form of base64"),
-        (lambda rows: rows[0].update(sha256=""), "and the record says "),
-        (lambda rows: rows[0].update(more=1), "the input 'batch.toml' has the unknown key 'more'"),
-        (lambda rows: rows[0].update(role="boss"), "has a role that is none of batch, part, coupons"),
+        (lambda rows: rows.clear(), "record: damaged inputs are told"),
+        (lambda rows: rows.append("x"), "record: damaged inputs are told, 2"),
+        (lambda rows: rows.append({}), "record: damaged inputs are told, 3"),
+        (lambda rows: rows[0].pop("base64"), "record: damaged inputs are told, 4"),
+        (lambda rows: rows[0].update(base64="*"), "record: damaged inputs are told, 5"),
+        (lambda rows: rows[0].update(base64="é"), "record: damaged inputs are told, 5"),
+        (lambda rows: rows[0].update(base64="QR=="), "record: damaged inputs are told, 6"),
+        (lambda rows: rows[0].update(sha256=""), "record: damaged inputs are told, 7"),
+        (lambda rows: rows[0].update(more=1), "record: damaged inputs are told, 8"),
+        (lambda rows: rows[0].update(role="boss"), "record: damaged inputs are told, 9"),
         (
             lambda rows: rows[0].update(role="part"),
-            "the record has no inputs in the role 'batch', and needs one",
+            "record: damaged inputs are told, 10",
         ),
         (
             lambda rows: rows[2].update(role="part"),
-            "the record has 2 inputs in the role 'part', and needs one",
+            "record: damaged inputs are told, 11",
         ),
-        (lambda rows: rows.pop(2), "the batch file names 'coupons.csv', which is not embedded"),
-        (lambda rows: rows.append({**rows[2], "file": "more.csv"}), "the batch file does not name it so"),
-        (lambda rows: embed(rows[0], b"\xff"), "bytes that are not UTF-8"),
-        (lambda rows: embed(rows[0], b"batch = 1"), "the batch file does not name it so"),
-        (lambda rows: embed(rows[1], b""), "an empty file"),
+        (lambda rows: rows.pop(2), "record: a name that leads elsewhere is refused"),
+        (lambda rows: rows.append({**rows[2], "file": "more.csv"}), "record: damaged inputs are told, 12"),
+        (lambda rows: embed(rows[0], b"\xff"), "record: damaged inputs are told, 13"),
+        (lambda rows: embed(rows[0], b"batch = 1"), "record: damaged inputs are told, 12"),
+        (lambda rows: embed(rows[1], b""), "record: damaged inputs are told, 14"),
     ],
 )
 def test_damaged_inputs_are_told(whole, change, words):
     found = recompute(changed(whole, lambda content: change(content["inputs"])))
-    assert any(words in said for said in found), found
+    assert any(says(words, said) for said in found), found
 
 
 def test_every_damaged_input_is_told_at_once(whole):
@@ -388,8 +389,9 @@ def test_every_damaged_input_is_told_at_once(whole):
 
 
 def test_the_inputs_of_a_damaged_record_are_not_given_out(whole):
-    with pytest.raises(Damaged, match="not in the canonical form"):
+    with pytest.raises(Damaged) as caught:
         inputs_of(whole + b"\n")
+    assert says("record: the inputs of a damaged record", str(caught.value))
 
 
 @settings(

@@ -16,6 +16,7 @@ import pytest
 from laminate.cli import app
 from laminate.judging.reported import report
 from laminate.records.record import seal
+from tests.messages.wording import reads, says
 
 from .conftest import PEOPLE, ROLE_OF, Shop, believed, make_key, public, record_bytes, ssh_keygen
 
@@ -46,7 +47,7 @@ def test_three_people_sign_and_an_auditor_verifies(shop: Shop, capsys: pytest.Ca
     out, err = capsys.readouterr()
     assert out.startswith(f"Proven: {shop.record}, conforms; ")
     assert "not proven" not in out.lower()
-    assert "times are as the signers claim them" in out
+    assert says("signature: three people sign and an auditor", out)
     assert "authorized staff" in out
     assert err == ""
 
@@ -64,6 +65,8 @@ def test_json(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(checked(shop, "--json", "--need", "released")) == 1
     no = json.loads(capsys.readouterr().out)
     assert (no["proven"], no["reasons"][0]["code"]) == (False, "role-missing")
+    assert app.status(checked(shop, "--json", "--need", "released", "--need", "prepared")) == 1
+    assert [reason["code"] for reason in json.loads(capsys.readouterr().out)["reasons"]] == ["role-missing"]
     assert app.status(checked(shop, "--json", "--need", "boss")) == 2
     assert json.loads(capsys.readouterr().out)["problems"][0]["place"] == "--need"
 
@@ -71,7 +74,7 @@ def test_json(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_refusal_by_a_rule_is_the_answer_no(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(typed(shop, "eve")) == 1
     out, err = capsys.readouterr()
-    assert out == "Not signed:\n  'released' needs a valid 'prepared' signature before it\n"
+    assert reads("signature: a refusal by a rule is the answer", out)
     assert err == ""
 
 
@@ -80,7 +83,7 @@ def test_what_differs_is_said(signed: Shop, capsys: pytest.CaptureFixture[str]) 
     assert app.status(checked(signed)) == 1
     out = capsys.readouterr().out
     assert out.startswith("NOT PROVEN: ")
-    assert out.count("the record was changed after it was signed") == 3
+    assert sum(says("signature: the record was changed", line) for line in out.splitlines()) == 3
     revoked = signed.folder / "revoked"
     revoked.write_text(public(signed.keys["bob"]))
     assert app.status(checked(signed, "--revoked", str(revoked))) == 1
@@ -89,7 +92,7 @@ def test_what_differs_is_said(signed: Shop, capsys: pytest.CaptureFixture[str]) 
 
 def test_nobody_signed(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(checked(shop)) == 1
-    assert "nobody signed this record" in capsys.readouterr().out
+    assert says("signature: nobody signed", capsys.readouterr().out)
 
 
 def test_rejected_says_what_becomes_of_the_goods(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
@@ -104,12 +107,12 @@ def test_rejected_says_what_becomes_of_the_goods(shop: Shop, capsys: pytest.Capt
         str(shop.keys["eve"]),
     ]
     assert app.status(call) == 2
-    assert "what becomes of the rejected goods" in capsys.readouterr().err
+    assert says("signature: rejected says what becomes", capsys.readouterr().err)
     assert app.status([*call, "--goods", "cut up [red]and[/red] weighed"]) == 0
     shop.allow(shop.line("eve", ""))
     capsys.readouterr()
     assert app.status(checked(shop)) == 0
-    assert "says Eve Müller: cut up [red]and[/red] weighed" in capsys.readouterr().out
+    assert says("signature: rejected says what becomes, 2", capsys.readouterr().out)
 
 
 def test_files_on_the_disk_cannot_drive_the_terminal(
@@ -143,7 +146,7 @@ def test_a_missing_file_is_a_wrong_call(
     assert app.status(call) == 2
     out, err = capsys.readouterr()
     assert out == ""
-    assert "no such file" in err.lower()
+    assert says("signature: a missing file is a wrong call", err.lower())
     assert "Traceback" not in err
 
 
@@ -271,15 +274,12 @@ def test_who_signs_twice_is_told_plainly(shop: Shop, capsys: pytest.CaptureFixtu
         str(shop.keys["ann"]),
     ]
     assert app.status(call) == 1
-    assert "'Ann Lee' has already signed this record as 'prepared'" in capsys.readouterr().out
+    assert says("signature: who signs twice is told plainly", capsys.readouterr().out)
 
 
 def test_a_missing_list_of_signers_is_asked_for(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     assert app.status(["verify", str(shop.record)]) == 2
-    assert capsys.readouterr().err == (
-        "--allowed-signers is missing: FILE (OpenSSH allowed-signers file: who may sign what, "
-        "and when); 'laminate verify --help' shows the call\n"
-    )
+    assert reads("signature: a missing list of signers is asked", capsys.readouterr().err)
 
 
 @pytest.mark.parametrize("name", ["Ann Lee", 'Ann "A*" Lee, Dr.'])

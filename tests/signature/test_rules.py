@@ -16,6 +16,7 @@ from laminate.records.sshsig import Unsound
 from laminate.records.statement import Malformed, checked_name, read_statement, statement_name
 from laminate.values.canonical import canonical, sha256
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 from .conftest import TIMES, Shop, make_key, record_bytes
 
@@ -153,7 +154,7 @@ def test_nothing_held_to_limits_cannot_be_released_through_an_instrument(shop: S
 def test_what_is_not_covered_is_named(shop: Shop) -> None:
     shop.record.write_bytes(record_bytes("undecided", [WEB, SKIN], concession("thickness.web")))
     shop.sign("ann")
-    with pytest.raises(Rule, match=r"is 'undecided', and its concession does not cover thickness\.skin$"):
+    with pytest.raises(Rule, match=r"'undecided'.* thickness\.skin$"):
         shop.sign("eve")
 
 
@@ -176,8 +177,9 @@ def test_nobody_signs_after_an_unsound_signature(signed: Shop, copy_of: Any) -> 
 
 def test_nobody_adds_to_the_signatures_of_another_record(signed: Shop) -> None:
     signed.record.write_bytes(record_bytes(n=1.0))
-    with pytest.raises(Rule, match="the record was changed after it was signed"):
+    with pytest.raises(Rule) as caught:
         signed.sign("stranger", "reviewed")
+    assert says("signature: the record was changed", str(caught.value))
 
 
 def test_a_clock_that_goes_back_is_noticed(shop: Shop) -> None:
@@ -226,7 +228,7 @@ def test_all_that_is_wrong_with_a_call_is_said_at_once(shop: Shop) -> None:
     with pytest.raises(Refused) as refusal:
         shop.sign("ann", "relased", name="", goods="kept", time="x")
     assert [problem.place for problem in refusal.value.problems] == ["--role", "--name", "time", "--goods"]
-    assert "did you mean 'released'" in refusal.value.problems[0].sentence()
+    assert says("signature: missing files are wrong calls", refusal.value.problems[0].sentence())
 
 
 @pytest.mark.parametrize(
@@ -296,8 +298,9 @@ def test_a_record_that_cannot_be_signed(shop: Shop, record: bytes) -> None:
         shop.sign("ann")
     assert [problem.code for problem in refusal.value.problems] == ["bad-record"]
     shop.record.unlink()
-    with pytest.raises(Refused, match="a readable record"):
+    with pytest.raises(Refused) as caught:
         shop.sign("ann")
+    assert says("signature: a record that cannot be signed", str(caught.value))
 
 
 @pytest.mark.parametrize("fails_at", range(1, 6))
@@ -353,8 +356,9 @@ def test_nothing_is_ever_overwritten(
     if not links:
         monkeypatch.setattr(os, "link", no_links)
     monkeypatch.setattr(signature, "write_pair", late)
-    with pytest.raises(Rule, match="at the same moment"):
+    with pytest.raises(Rule) as caught:
         shop.sign("ann")
+    assert says("signature: nothing is ever overwritten", str(caught.value))
     assert target.read_bytes() == b"somebody's"
     assert sorted(path.name for path in shop.folder.iterdir()) == sorted(
         ["allowed_signers", "record.json", target.name]
@@ -371,8 +375,9 @@ def test_somebody_else_signs_at_the_same_moment(shop: Shop, monkeypatch: pytest.
         real(*arguments)
 
     monkeypatch.setattr(signature, "write_pair", late)
-    with pytest.raises(Rule, match="at the same moment"):
+    with pytest.raises(Rule) as caught:
         shop.sign("eve")
+    assert says("signature: nothing is ever overwritten", str(caught.value))
     assert [one.role for one in shop.verify().signatures] == ["prepared", "rejected"]
 
 
@@ -381,14 +386,16 @@ def test_a_folder_that_cannot_be_written(shop: Shop, monkeypatch: pytest.MonkeyP
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(signature, "write_pair", full)
-    with pytest.raises(Refused, match="no space left on device"):
+    with pytest.raises(Refused) as caught:
         shop.sign("ann")
+    assert says("signature: a folder that cannot be written", str(caught.value))
 
 
 def test_a_key_that_changes_between_reading_and_signing(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(signature, "holds", lambda *_: False)
-    with pytest.raises(Refused, match="a key whose signature does not hold"):
+    with pytest.raises(Refused) as caught:
         shop.sign("ann")
+    assert says("signature: a key that changes between reading", str(caught.value))
 
 
 @pytest.mark.parametrize("seed", range(3))

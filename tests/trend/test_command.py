@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 import pytest
 
 from laminate.cli import app
+from tests.messages.wording import says
 
 from .shop import Shop
 
@@ -42,8 +43,8 @@ def test_the_first_line_is_the_answer(shop, capsys):
         "laminate thickness, zone web: 16 batches, drifting: nine in a row above the middle since 26-008"
     )
     assert drifting in out
-    assert "Signatures were not checked" in out
-    assert "stay with the governing specification" in out
+    assert says("trend: the first line is the answer", out)
+    assert says("trend: the first line is the answer, 2", out)
 
 
 def test_json_alone_on_standard_output(shop, capsys):
@@ -74,7 +75,7 @@ def test_a_record_that_does_not_verify_ends_with_one(tmp_path, capsys):
     path.write_bytes(path.read_bytes().replace(b"2026-01-02", b"2026-01-09"))
     status, out, _ = call(capsys, made.folder)
     assert status == 1
-    assert "1 of 3 records is not used:\n26-002/record.json does not verify: batch.molded:" in out
+    assert says("trend: a record that does not verify ends", out)
     status, out, _ = call(capsys, made.folder, "--json")
     assert status == 1
     answer = json.loads(out)
@@ -85,7 +86,7 @@ def test_a_record_that_does_not_verify_ends_with_one(tmp_path, capsys):
 def test_a_missing_folder_ends_with_two(tmp_path, capsys):
     status, out, err = call(capsys, tmp_path / "none")
     assert (status, out) == (2, "")
-    assert "no such folder" in err
+    assert says("trend: a missing folder ends", err)
     status, out, err = call(capsys, tmp_path / "none", "--json")
     assert (status, err) == (2, "")
     assert json.loads(out)["problems"][0]["code"] == "file-missing"
@@ -111,8 +112,8 @@ def test_unsigned_records_do_not_count_where_signatures_are_required(shop, tmp_p
     _, allowed = keys(tmp_path)
     status, out, _ = call(capsys, shop.folder, "--allowed-signers", allowed)
     assert status == 1
-    assert "nobody signed this record" in out
-    assert "Nothing to chart" in out
+    assert says("signature: nobody signed", out)
+    assert says("trend: unsigned records do not count", out)
 
 
 @pytest.mark.openssh

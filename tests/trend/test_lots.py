@@ -9,6 +9,7 @@ import pytest
 
 from laminate.formulas.lot_scatter import consistency, variance_components
 from laminate.history.trending import study
+from tests.messages.wording import says
 
 from .test_signals import series_of
 
@@ -100,7 +101,10 @@ def test_few_batches_have_no_capability():
 
 def test_equal_batches_have_no_capability():
     found = studied([[55.0]] * 8, ["L0"] * 8)
-    assert all(one.cpk is None and "do not scatter" in one.why for one in found.capability)
+    assert all(
+        one.cpk is None and says("trend: equal batches have no capability", one.why)
+        for one in found.capability
+    )
 
 
 def test_wear_of_a_core_shows_as_a_slope():

@@ -12,6 +12,7 @@ from laminate.history.control import chart_of, signals_of
 from laminate.history.points import Key, Origin, Point, Series
 from laminate.history.trending import study
 from laminate.show.trend_words import first_answer
+from tests.messages.wording import begins, reads, says
 
 LONG = 150_000
 FAR, OFF = (float(special.ndtr(-distance)) for distance in (2.0, 1.0))
@@ -101,28 +102,24 @@ def test_steady_in_words():
 
 
 def test_few_batches_are_not_called_steady():
-    assert answer([58.1, 57.9, 58.0]) == "fiber volume, zone web: 3 batches, too few to say"
-    assert answer([58.1]) == "fiber volume, zone web: 1 batch, too few to say"
+    assert reads("trend: few batches are not called steady", answer([58.1, 57.9, 58.0]))
+    assert reads("trend: few batches are not called steady, 2", answer([58.1]))
 
 
 def test_drift_in_words_names_the_batch_it_began_with():
     values = [57.2, 57.6, 57.1, 57.5, 57.3, 57.4, 57.2, *([58.3, 58.5, 58.4] * 3)]
     said = answer(values)
-    assert said.startswith(
-        "fiber volume, zone web: 16 batches, drifting: nine in a row above the middle since 26-008"
-    )
+    assert begins("trend: drift in words names the batch", said)
 
 
 def test_a_run_that_ended_says_from_where_to_where():
     values = [*([58.3, 58.5, 58.4] * 3), 57.2, 57.6, 57.1, 57.5, 57.3, 57.4, 57.2]
-    assert "nine in a row above the middle, 26-001 to 26-009" in answer(values)
+    assert says("trend: a run that ended", answer(values))
 
 
 def test_one_batch_out_of_its_limits():
     values = [*(58 + np.array(NOISE)), 61.5, *(58 + np.array(NOISE))]
-    assert answer(values).startswith(
-        "fiber volume, zone web: 25 batches, unsteady: 26-013 above the upper control limit"
-    )
+    assert begins("trend: one batch out of its limits", answer(values))
 
 
 def test_no_rule_numbers_in_the_words():

@@ -8,6 +8,7 @@ from laminate.cli import app
 from laminate.history.points import Key, Series
 from laminate.show.numbers import chance
 from laminate.show.trend_words import title
+from tests.messages.wording import reads, says
 
 from .shop import Shop
 
@@ -38,10 +39,10 @@ def test_values_that_do_not_scatter_show_no_pattern_and_no_difference(shop: Shop
         shop.batch(number, coupons, lot="L1" if number < 4 else "L2")
     status, out, _ = call("--why")
     assert status == 0
-    assert "All 7 batches have 5.050 mm: without scatter there are no control limits." in out
-    assert "Scatter between material lots: not tested, the values do not scatter at all." in out
+    assert says("trend: values that do not scatter show", out)
+    assert says("trend: values that do not scatter show, 2", out)
     assert "a molding" not in out
-    assert "differ by more than their scatter (F 0.00, chance over 99.9 % if they were alike)" in out
+    assert says("trend: values that do not scatter show, 3", out)
     assert "not pooled" not in out
 
 
@@ -56,10 +57,7 @@ def test_an_unknown_part_or_zone_names_those_there_are(shop: Shop, call):
     shop.batches([[5.0], [5.1]])
     status, out, err = call("--part", "P1", "--zone", "wbe")
     assert (status, out) == (2, "")
-    assert err == (
-        "--part: found 'P1', expected a part of these records: P-1; did you mean 'P-1'?\n"
-        "--zone: found 'wbe', expected a zone of these records: web; did you mean 'web'?\n"
-    )
+    assert reads("trend: an unknown part or zone names those", err)
     assert call("--part", "P-1", "--zone", "web")[0] == 0
 
 
@@ -67,17 +65,17 @@ def test_what_is_not_used_is_told_with_the_reason(shop: Shop, call):
     shop.batch(1, [5.0])
     path = shop.folder / "26-001" / "record.json"
     path.write_bytes(path.read_bytes().replace(b"2026-01-01", b"2026-01-09", 1))
-    assert "1 of 1 record is not used:\n26-001/record.json does not verify: " in call()[1]
+    assert says("trend: what is not used is told", call()[1])
     shop.batch(1, [5.0])
     shop.batch(1, [5.4], where="again")
     out = call()[1]
-    assert "2 of 2 records are not used:\n26-001/record.json: 'again/record.json' is of the same batch" in out
-    assert "none says in [replaces] that it stands for the other: which one counts is not known." in out
+    assert says("trend: what is not used is told, 2", out)
+    assert says("trend: what is not used is told, 3", out)
 
 
 def test_a_prepreg_is_named_in_words():
     series = Series(Key("P-1", "prepreg.ud150.resin_content", None, "%", "lot"))
-    assert title(series, with_part=False) == "resin content by weight of prepreg ud150"
+    assert reads("trend: a prepreg is named in words", title(series, with_part=False))
 
 
 def test_a_screen_is_enough_without_the_reasons(shop: Shop, call, monkeypatch):

@@ -69,7 +69,7 @@ def test_the_edges_of_blocks_do_not_show(coupon, rows, monkeypatch):
 
 
 def test_columns_of_different_lengths_are_refused():
-    with pytest.raises(ValueError, match=r"columns of different lengths: \[2, 3\]"):
+    with pytest.raises(ValueError, match=r"lengths: \[2, 3\]"):
         propagate(dict, {"a": np.zeros(2), "b": np.zeros(3)}, [])
 
 
@@ -216,7 +216,7 @@ def test_coverage_factor_of_two_and_three_coupons():
         found = average([Result(np.array(values), np.zeros((0, len(values))), ())])
         assert found.coverage_factor(0.95) == pytest.approx(factor, abs=5e-3)
         assert found.coverage_factor(None, 2.0) == 2.0
-        with pytest.raises(ValueError, match="needs a confidence or a fixed factor"):
+        with pytest.raises(ValueError, match="a confidence"):
             found.coverage_factor(None)
 
 
@@ -232,5 +232,5 @@ def test_one_coupon_shows_no_scatter():
 
 
 def test_an_average_of_nothing_is_refused():
-    with pytest.raises(ValueError, match="one row or more"):
+    with pytest.raises(ValueError, match="one row"):
         average([])

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -250,8 +251,7 @@ def test_a_number_without_unit_may_be_a_number():
 
 
 def test_a_number_of_numpy_is_a_number():
-    numpy = pytest.importorskip("numpy")
-    assert parse(numpy.float64(1.1), "number") == Value(1.1, text="1.1")
+    assert parse(np.float64(1.1), "number") == Value(1.1, text="1.1")
 
 
 NUMBERS = st.floats(1e-3, 1e6).map(lambda number: float(f"{number:.6g}"))

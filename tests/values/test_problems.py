@@ -3,6 +3,7 @@
 import pytest
 
 from laminate.values.problems import Problem, Refused, did_you_mean, nearest
+from tests.messages.wording import reads
 
 PLACE = Problem("wrong-unit", "part.toml", "zone.web.gap", "'3 g', a mass", "a length", "write mm")
 
@@ -10,20 +11,20 @@ PLACE = Problem("wrong-unit", "part.toml", "zone.web.gap", "'3 g', a mass", "a l
 @pytest.mark.parametrize(
     ("problem", "sentence"),
     [
-        (PLACE, "part.toml: zone.web.gap: found '3 g', a mass, expected a length; write mm"),
+        (PLACE, "values: the sentence names what there is"),
         (
             Problem("missing", "", "--resin-content", "nothing", "a percentage"),
-            "--resin-content is missing: a percentage",
+            "values: the sentence names what there is, 2",
         ),
         (
             Problem("not-found", "part.toml", "", "the file does not exist", ""),
-            "part.toml: the file does not exist",
+            "values: the sentence names what there is, 3",
         ),
-        (Problem("no-count", "", "", "no ply count fits", ""), "no ply count fits"),
+        (Problem("no-count", "", "", "no ply count fits", ""), "values: the sentence names what there is, 4"),
     ],
 )
 def test_the_sentence_names_what_there_is(problem, sentence):
-    assert problem.sentence() == sentence
+    assert reads(sentence, problem.sentence())
 
 
 def test_json_has_every_key():
@@ -61,7 +62,7 @@ def test_the_nearest_word(word, known, meant):
 
 
 def test_a_hint_lists_the_words_where_none_is_near():
-    assert did_you_mean("gpa", ["gap", "stack"]) == "did you mean 'gap'?"
+    assert reads("values: a hint lists the words where none", did_you_mean("gpa", ["gap", "stack"]))
     assert did_you_mean("pressure", ["zone", "gap"]) == "known: gap, zone"
     assert did_you_mean("pressure", []) == ""
     assert did_you_mean("!", [f"word {i}" for i in range(25)]) == ""

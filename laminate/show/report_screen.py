@@ -1,0 +1,114 @@
+"""A judged batch on one screen: the answer, what to know of it, and each result between its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Any
+
+from laminate.show.attribute_words import RESPONSIBILITY
+from laminate.show.blocks import Block, Grid
+from laminate.show.limits_drawing import between
+from laminate.show.numbers import bounds
+from laminate.show.page_words import title
+from laminate.show.report_summary import (
+    CONFORMS,
+    ahead,
+    answer_line,
+    cause,
+    every,
+    in_doubt,
+    low_chance,
+    not_inside,
+    open_ones,
+    open_words,
+    rule_words,
+)
+from laminate.show.report_view import held_to, key_of, result_words
+from laminate.show.screenful import screenful
+from laminate.values.said import Said, in_units, joined
+
+ONE_LINE = 20
+"""Characters of a result, above which it stands on two lines."""
+
+
+def screen_blocks(answer: Mapping[str, Any], units: str) -> Sequence[Block]:
+    """The answer, what to know ahead, a row for each limit, the rule."""
+    ways = [
+        Said(f"What would decide it: {title(c)}: ", way["text"], "" if way["text"].endswith(".") else ".")
+        for c in every(answer)
+        for way in c["to_decide"]
+    ]
+    under = [
+        *cause(answer),
+        *in_doubt(answer),
+        *open_words(answer),
+        *ways[:1],
+        *ahead(answer),
+        low_chance(answer),
+    ]
+    rows, spare = _rows(answer)
+    grid = Grid(("what", "limits", "result ± U", "|limits|", "decision"), tuple(rows))
+    after = [
+        f"Rule of the part: {rule_words(answer['decision_rule'])}. Where each ± comes from: --why.",
+        RESPONSIBILITY,
+    ]
+    parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
+    said = [in_units(sentence, units) for sentence in under if sentence]
+    return screenful(
+        answer_line(answer),
+        said,
+        grid.changed(partial(in_units, units=units)),
+        after,
+        spare=spare,
+        parts=parts,
+        last=last,
+    )
+
+
+def brief_title(c: Mapping[str, Any]) -> str:
+    """What a characteristic is, in the fewest words: quantity, zone or prepreg, lot."""
+    name, lot = str(c["name"]), str(c["lot"] or "").removeprefix("lot ")
+    if name.startswith("prepreg."):
+        _, prepreg, key = name.split(".", 2)
+        return " ".join(filter(None, [f"{_short(key)}, {prepreg}", lot]))
+    return f"{_short(name)}, {c['zone']}" if c["zone"] else _short(name)
+
+
+def _short(key: str) -> str:
+    return key.replace("_", " ")
+
+
+def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
+    """A row for each limit of each characteristic, and which of them conform without more to say."""
+    rows: list[tuple[str, ...]] = []
+    spare: list[int] = []
+    for c in open_ones(answer) + [c for c in every(answer) if c["decision"] == CONFORMS]:
+        for words, limits, result in held_to(c):
+            if c["decision"] == CONFORMS and not (result and not_inside(result)):
+                spare.append(len(rows))
+            decision = result["decision"] if result else c["decision"]
+            name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
+            pair = Said(f"{words} ", bounds(limits, c["limits"]["unit"], key_of(c), bare=True))
+            rows.append(
+                (name or "  its average", pair, _result(c, result), _drawing(limits, result), decision)
+            )
+    return rows, spare
+
+
+def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
+    readings = result["readings"] if result else []
+    if not readings:
+        return ""
+    widest = max(reading["expanded_uncertainty"] for reading in readings)
+    return between([reading["value"] for reading in readings], widest, limits["min"], limits["max"])
+
+
+def _result(c: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
+    """The average, or the individuals from least to greatest and those that are not inside, by name."""
+    if result is None or not result["readings"]:
+        return "none"
+    said = result_words(c, result)
+    if len(said.parts) > 1 and len(said) - len(" to ") > ONE_LINE:
+        said = Said(*(" to\n" if part == " to " else part for part in said.parts))
+    return joined("\n", [said, *not_inside(result)])
