@@ -36,7 +36,7 @@ from laminate.formulas.statistics import (
 )
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, unknown_name
 
 if TYPE_CHECKING:
     from laminate.values.units import Spread
@@ -274,7 +274,8 @@ def _link_retests(specimens: list[Specimen]) -> None:
             continue
         if fault := _not_repeatable(specimen, named, by_name):
             place = specimen.coupon.place("replaces")
-            problems.append(Problem("unknown-name", specimen.coupon.file, place, *fault))
+            known = [name for name in by_name if name != specimen.name]
+            problems.append(unknown_name(specimen.coupon.file, place, named, fault, known))
         elif not specimen.excluded:
             repeated = by_name[named]
             repeated.replaced_by = ", ".join(filter(None, [repeated.replaced_by, specimen.name]))
@@ -294,21 +295,16 @@ def _repeated(specimen: Specimen, by_name: dict[str, Specimen]) -> list[str]:
     return names
 
 
-def _not_repeatable(
-    specimen: Specimen, named: str, by_name: dict[str, Specimen]
-) -> tuple[str, str, str] | None:
-    """Found, expected and hint where what a retest names cannot be what it repeats."""
+def _not_repeatable(specimen: Specimen, named: str, by_name: dict[str, Specimen]) -> str:
+    """What is expected where what a retest names cannot be what it repeats, '' where it can."""
     repeated = by_name.get(named)
     if repeated is None or repeated is specimen:
-        hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
-        return f"'{named}'", "the coupon that this one repeats", hint
+        return "the coupon that this one repeats"
     if specimen.name in _repeated(specimen, by_name):
-        found = f"'{named}', which in the end repeats '{specimen.name}' itself"
-        return found, "a coupon that was measured before", ""
+        return f"a coupon that was measured before, and does not repeat '{specimen.name}' in the end"
     if repeated.zone != specimen.zone:
-        found = f"'{named}' of zone '{repeated.zone}' for a coupon of zone '{specimen.zone}'"
-        return found, "a coupon of the same zone", ""
-    return None
+        return f"a coupon of zone '{specimen.zone}', not of zone '{repeated.zone}'"
+    return ""
 
 
 def _scatter_notes(zone: ZoneResult) -> list[str]:

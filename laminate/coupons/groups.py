@@ -15,9 +15,8 @@ from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.recipes import Recipe
 from laminate.formulas.statistics import expanded_by_terms
-from laminate.values.averages import ROUNDING
 from laminate.values.input_key import Name
-from laminate.values.uncertainty import BLOCK, Result, Source, propagate
+from laminate.values.uncertainty import BLOCK, ROUNDING, Result, Source, propagate
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -282,7 +282,7 @@ def known_options(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[st
 def refuse_beside_source(given: Mapping[str, Any]) -> None:
     """Raise `Refused` for options beside a part, which says them."""
     problems = [
-        Problem("option-beside-file", "", name, "a value", "no material beside a part", "the part says it")
+        Problem("option-beside-file", "", name, f"'{value}'", "no material beside a part", "the part says it")
         for name, value in given.items()
         if value is not None
     ]

@@ -9,8 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.front.measuring import GAUGES, TABLE, Setting, at_label, coupons_of_frame, setting_of
-from laminate.values.problems import Problem, Refused
+from laminate.front.measuring import (
+    GAUGES,
+    TABLE,
+    Setting,
+    at_label,
+    coupons_of_frame,
+    numbers_for_names,
+    setting_of,
+)
+from laminate.values.problems import Problem, Refused, given_twice
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -104,7 +112,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     import pandas as pd
 
     from laminate.coupons.readings import PREPREG_COLUMNS
-    from laminate.files.coupons import COLUMNS, POINTS
+    from laminate.files.coupons import COLUMNS, POINTS, no_names
     from laminate.files.grid import Grid, build
 
     problems: list[Problem] = []
@@ -119,11 +127,9 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
                                     "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
         if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
-            hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
-            problems.append(Problem("wrong-type", TABLE, place, "numbers", "names as text", hint))
+            problems.append(numbers_for_names(place, frame.iloc[:, heading.index]))
     if "specimen" not in [heading.name for heading in table.headings]:
-        expected = "a column 'specimen' with the name of each one"
-        problems.append(Problem("missing-column", TABLE, "", "no column 'specimen'", expected))
+        problems.append(no_names(TABLE))
     if problems:
         raise Refused(problems)
     return table.headings
@@ -195,10 +201,9 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
     if names is not None:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
             place = f"row {frame.index[at]}, column 'specimen'"
-            said = f"'{names.iloc[at]}' a second time"
-            problems.append(
-                Problem("given-twice", TABLE, place, said, "one row a coupon", "'measure' merges")
-            )
+            first = f"in row {frame.index[np.flatnonzero((names == names.iloc[at]).to_numpy())[0]]}"
+            what, expected = f"'{names.iloc[at]}'", "one row a coupon; 'measure' merges several"
+            problems.append(given_twice(TABLE, place, what, first, expected))
     return problems
 
 

@@ -184,7 +184,7 @@ def _open_ends(core: CoreAnswer, units: str) -> str:
 def _opens_how(pressed: CorePress, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
     force, said = pressed.forces, []
-    if pressed.stays_shut is False and force.clamp_force is not None:
+    if pressed.stays_shut is False and force.clamp_force is not None and force.at_worst is not None:
         held = size(force.clamp_force, units, KN)
         said.append(
             f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"

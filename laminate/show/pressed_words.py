@@ -222,7 +222,6 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     """The force of the press in one line, and how far the numbers go."""
     if forces is None:
         return []
-    gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
     clamp = (
         "no clamp force is given"
         if forces.clamp_force is None
@@ -234,5 +233,9 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
     cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
-    said = f"Opening force{bled} {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    opening = " not known"
+    if forces.at_gel is not None and forces.at_worst is not None:
+        gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
+        opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
+    said = f"Opening force{opening}; {clamp}{gives}.{missing}"
     return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]

@@ -26,26 +26,26 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     run, now = zone.run, zone.now
     coverage = run.bled.k
     thick = text(run.thickness.value, coverage * run.thickness.u, in_units(MM, units))
-    said = f"Zone {zone.zone}, {plies(zone.plies)}: {thick} thick, so {_bled(run.bled)} of the resin has bled"
+    start = f"Zone {zone.zone}, {plies(zone.plies)}: "
+    said = f"It is {thick} thick, so {_bled(run.bled)} of the resin has bled"
     said += f" ({AT_95})" if run.bled.bleed.u else ""
     if zone.check:
-        return f"{said}: {zone.check}. Nothing is proposed until then."
+        problem, _, checks = zone.check.partition(": ")
+        return f"{start}{checks}; nothing is proposed until then. {said}: {problem}."
     gel = "not known" if now.gel is None else size(now.gel, units, MPA)
     worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
-    tail = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
+    state = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
     if not zone.aims:
-        return f"{tail} No limits on both sides of thickness or fiber volume are set: nothing is proposed."
+        return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
     name = ATTRIBUTES[aim.attribute].words
     if abs(bled.value - aim.middle) <= k * bled.u:
-        return f"{tail} Its {name} lies in the middle of its limits within its ±: no change needed."
-    unit = unit_of(aim.attribute, units)
-    middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words},"
+        return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
+    middle = f"{value_text(aim.middle, None, unit_of(aim.attribute, units))}, the middle of its {aim.words}"
     if not able:
-        return f"{tail} No single change brings {name} to {middle} and is not refused."
-    return (
-        f"{tail} {len(able)} of {len(zone.proposals)} changes bring {name} to, or nearer to, {middle[:-1]}."
-    )
+        return f"{start}no single change brings {name} to {middle}, and is not refused. {state}"
+    others = f" ({len(able)} of {len(zone.proposals)} changes would)" if len(able) > 1 else ""
+    return f"{start}change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
 
 
 def _amount(what: str, value: float, units: str) -> str:

@@ -10,15 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms, scatters_more, students_t
-from laminate.values.uncertainty import shares_of
+from laminate.values.uncertainty import ROUNDING, shares_of
 
 if TYPE_CHECKING:
     from laminate.values.input_key import Name
     from laminate.values.uncertainty import Array, Result, Source
 
 SCATTER = "scatter between coupons"
-ROUNDING = 1e-9
-"""A scatter or a difference below this share of the value is rounding of the computer, hence zero."""
 USUAL = 0.95
 """The confidence of degrees of freedom where the rule fixes a coverage factor."""
 

@@ -17,6 +17,7 @@ class Unit:
 MM = Unit("mm", 1e3)
 G_M2 = Unit("g/m^2", 1e3)
 G_CM3 = Unit("g/cm^3", 1e-3)
+CM3 = Unit("cm^3", 1e6)
 PERCENT = Unit("%", 1e2)
 DEG_C = Unit("degC", 1.0, -273.15)
 MPA = Unit("MPa", 1e-6)
