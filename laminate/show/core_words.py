@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, assumed, chance, few, listed, plies, size, with_spread
+from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
-from laminate.show.numbers import in_units
+from laminate.show.numbers import chance, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
@@ -437,7 +437,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
+        blocks += assumption_blocks(missing)
     elif missing:
         told = f"{len(missing)} assumptions and inputs without ±: see --why."
         last = blocks[-1]
