@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.front.answer import Answer
 from laminate.front.argument_text import call_text, file_text, or_nothing
 from laminate.front.options import OF_PREDICT, part_of_options
-from laminate.values.problems import Problem, Refused, unknown_name
+from laminate.values.problems import Problem, Refused, near_hint
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -120,8 +120,13 @@ def names_of(asked: str | Sequence[str] | None, known: Collection[str], place: s
     """The names asked for, None for all. Raises `Refused` for a name that is not known."""
     names = [asked] if isinstance(asked, str) else list(dict.fromkeys(asked or ()))
     expected = f"one of {', '.join(known)}" if known else "a part that has one"
-    if unknown := [unknown_name("", place, n, expected, known, listed=True) for n in names if n not in known]:
-        raise Refused(unknown)
+    problems = [
+        Problem("unknown-name", "", place, f"'{name}'", expected, near_hint(str(name), known))
+        for name in names
+        if name not in known
+    ]
+    if problems:
+        raise Refused(problems)
     return names or None
 
 
