@@ -427,7 +427,7 @@ def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[P
                 "method",
                 "ignition of carbon fiber without a blank",
                 "a blank run on bare fiber",
-                "carbon oxidises: the fiber content reads low",
+                "carbon oxidizes: the fiber content reads low",
             )
         )
     return warnings

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import assumed, listed, plies
-from laminate.show.engineer_text import change as signed
-from laminate.show.engineer_text import size as length
+from laminate.show.engineer_text import assumption_blocks, listed, plies
+from laminate.show.numbers import change as signed
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text, without_text
+from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
 from laminate.values.quantities import MM, Unit, shown_difference
 
@@ -338,5 +338,5 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     if not_measured and not why:
         made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
     elif not_measured:
-        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(not_measured))]
+        made += assumption_blocks(not_measured)
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, listed, plies, size
-from laminate.show.numbers import in_units, text, unit_of, value_text
+from laminate.show.engineer_text import AT_95, listed, plies, volume
+from laminate.show.numbers import in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import SCREENING
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
@@ -105,7 +105,7 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
         core = proposal.core
         if proposal.refused or core is None:
             continue
-        size_now, size_then = (f"{1e6 * v:.1f} cm³" for v in core.volume)
+        size_now, size_then = (volume(v, units) for v in core.volume)
         sizes = f"volume {size_now} to {size_then}"
         if core.width is not None:
             sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
@@ -122,7 +122,7 @@ def core_alone_words(core: CoreAlone, units: str) -> str:
     gel = [_plain(one.gel, units, MPA) for one in (core.least, core.most)]
     worst = [_plain(one.worst, units, MPA) for one in (core.least, core.most)]
     mpa = in_units(MPA, units).text
-    sizes = [f"{1e6 * v:.1f} cm³" for v in (core.now, *core.volume)]
+    sizes = [volume(v, units) for v in (core.now, *core.volume)]
     what = "volume"
     if core.width is not None:
         what, sizes = "width", [size(one, units) for one in core.width]
