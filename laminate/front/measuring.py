@@ -309,16 +309,14 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
 
     Raises `Refused` with every finding.
     """
-    import pandas as pd
-
     from laminate.files.coupons import COLUMNS, Coupons, gather
     from laminate.files.grid import Grid, build
 
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]
-    for name, column in zip(names, frame, strict=True):
-        if name.strip().casefold() == "specimen" and pd.api.types.is_numeric_dtype(frame[column]):
-            problems.append(numbers_for_names("column 'specimen'", frame[column]))
+    for at in _numbers(frame):
+        if names[at].strip().casefold() == "specimen":
+            problems.append(numbers_for_names("column 'specimen'", frame.iloc[:, at]))
     if problems:
         raise Refused(problems)
     cells = _cells_of(frame)
@@ -349,7 +347,7 @@ def _plain_frame(frame: pd.DataFrame) -> PlainTable | None:
 
 
 def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
-    return [[_cell_text(value) for value in frame[column]] for column in frame]
+    return [[_cell_text(value) for value in frame.iloc[:, at]] for at in range(frame.shape[1])]
 
 
 def _numbers(frame: pd.DataFrame) -> set[int]:

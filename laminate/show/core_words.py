@@ -107,12 +107,12 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
 
 def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     if zone.liquid_full is None:
-        return "is never liquid full"
+        return "the resin never fills the room"
     if zone.liquid_full.value <= core.room_temperature:
-        return "is liquid full at every temperature of the core, with the tool at gel temperature"
+        return "the resin fills the room at every temperature of the core, with the tool at gel temperature"
     if zone.liquid_full.value > core.highest_temperature:
-        return f"does not become liquid full {_beyond(core, zone.liquid_full, units)}"
-    return f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
+        return f"the resin does not fill the room {_beyond(core, zone.liquid_full, units)}"
+    return f"the resin fills the room at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
 
 
 def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
