@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -110,7 +110,7 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         if any(coupon.has(column) for column in _CRUCIBLE):
             yield from ((column,) for column in _CRUCIBLE)
         else:
-            yield ("specimen mass", "mass in air")
+            yield ("specimen mass",)
             yield ("residue mass",)
     elif method == "areal weight":
         yield from (("area", "length"), ("area", "width"), ("mass in air",))
@@ -118,13 +118,8 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         yield ({"density given": "density"}.get(method, method),)
 
 
-def lacking(
-    case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str], weighed: Collection[str] = ()
-) -> list[str]:
-    """What a coupon lacks: methods of which nothing is there, else columns and repeats.
-
-    weighed: methods before which other specimens of its zone were weighed once more.
-    """
+def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> list[str]:
+    """What a coupon lacks: methods of which nothing is there, else columns and repeats."""
     missing_texts: list[str] = []
     for method in methods:
         if method == "point count":
@@ -135,8 +130,6 @@ def lacking(
         missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
         other = method in LOSS_METHODS and coupon.word("method") != method
         own = [one for one in wanted if "mass in air" not in one]
-        if method in weighed and not any(coupon.has(one) for one in ("specimen mass", *_CRUCIBLE)):
-            missing.append("specimen mass")  # the mass in air would hide a slip that the others would show
         if other or (missing and not any(coupon.has(c) for one in own for c in one)):
             missing_texts.append(method)
             continue
@@ -156,10 +149,6 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
     """
     missing_by_name: dict[str, list[str]] = {}
     zone, rows = zone_of(case), [coupon for coupon in coupons if coupon.kind == "specimen"]
-    weighed: dict[str | None, set[str]] = {}
-    for coupon in rows:
-        if coupon.has("specimen mass"):
-            weighed.setdefault(zone(coupon), set()).add(coupon.word("method"))
     by_lot = _by_lot(case, {zone(coupon) for coupon in rows if coupon.word("lot")})
     for coupon in rows:
         here = zone(coupon)
@@ -176,7 +165,7 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
             methods = [method for method in methods if method not in approved and "" not in approved]
             if not methods:
                 continue
-        lacks = lacking(case, coupon, plan, methods, weighed.get(here, ()))
+        lacks = lacking(case, coupon, plan, methods)
         if here in by_lot and not coupon.word("lot"):
             lacks.append("'lot'")
         if lacks:

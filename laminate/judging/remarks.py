@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.coupons.groups import DOUBTFUL
 from laminate.files.entries import histories_of, history_name
 from laminate.judging.acceptance import within_allowance
 from laminate.values.quantities import ATTRIBUTES
@@ -13,10 +14,37 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
 
+MOST_NAMES = 20
+"""Coupons that one remark names."""
+
 
 def remarks(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[str]:
-    """Coupons outside that the plan allows, counts of plies, readings without a limit, no history."""
-    return [*_allowed(case, characteristics), *_plies(case, measured), *_unlimited(case), *_untold(case)]
+    """Methods that differ, coupons outside that the plan allows, plies, no limit, no history."""
+    return [
+        *_methods(case, measured),
+        *_allowed(case, characteristics),
+        *_plies(case, measured),
+        *_unlimited(case),
+        *_untold(case),
+    ]
+
+
+def _methods(case: Case, measured: Measurement) -> list[str]:
+    """Coupons whose methods differ by more than U of the difference, and not so far that it is a doubt."""
+    differing: dict[tuple[str, tuple[str, str]], list[str]] = {}
+    for specimen in measured.specimens:
+        apart = [one for one in specimen.agreement if not one.agree]
+        if specimen.counts and apart and not any(one.doubtful for one in apart):
+            first = min(apart, key=lambda one: one.attribute not in ("fiber_volume", "void_content"))
+            differing.setdefault((first.attribute, first.methods), []).append(specimen.name)
+    factor, confidence = case.part.limits.coverage_factor, case.part.limits.confidence
+    sure = f"coverage factor {factor:g}" if confidence is None else f"{100 * confidence:g} %"
+    return [
+        f"methods differ by more than their uncertainty ({sure}), not beyond that of {100 * DOUBTFUL:g} %: "
+        f"{ATTRIBUTES[attribute].words} by {one}, and by {other}: coupon {', '.join(names[:MOST_NAMES])}"
+        + (f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else "")
+        for (attribute, (one, other)), names in differing.items()
+    ]
 
 
 def _allowed(case: Case, characteristics: list[Characteristic]) -> list[str]:

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 STEP = 1e-25
 BLOCK = 8192
+ROUNDING = 1e-9
+"""A scatter or a difference below this share of the value is rounding of the computer, hence zero."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -258,7 +260,7 @@ class Scalars:
 
     def contributions(self, number: Any) -> dict[Name, float]:
         """Signed contribution of every input to a computed number [SI]."""
-        if not hasattr(number, "derivatives"):
+        if not deviation(number):
             return {}
         return {self._names[v]: d * v.std_dev for v, d in number.derivatives.items()}
 
@@ -273,5 +275,8 @@ def nominal(number: Any) -> float:
 
 
 def deviation(number: Any) -> float | None:
-    """The standard uncertainty of a computed number, None for an exact one."""
-    return float(number.std_dev) if hasattr(number, "std_dev") else None
+    """The standard uncertainty of a computed number, 0 where it is rounding alone, None for an exact one."""
+    if not hasattr(number, "std_dev"):
+        return None
+    u = float(number.std_dev)
+    return u if u > ROUNDING * abs(nominal(number)) else 0.0

@@ -78,3 +78,13 @@ def test_the_mass_of_all_walls_is_that_of_each(shop):
         assert whole["value"] == pytest.approx(walls * mass["value"], rel=1e-12)
         assert whole["standard_uncertainty"] == pytest.approx(walls * mass["standard_uncertainty"], rel=1e-12)
         assert whole["unit"] == "g"
+
+
+def test_what_is_rounding_of_the_computer_is_no_uncertainty(shop):
+    """Fiber volume at a stated resin content does not depend on the fiber weight, whose ± cancels."""
+    answer = shop.json(*call(fiber_areal_weight="134 g/m^2 ± 2 (k=2)", plies="12"))
+    for key in ("fiber_volume", "resin_volume", "density", "resin_content"):
+        assert answer[key]["standard_uncertainty"] == 0.0, key
+        assert answer["budget"][key] == []
+    thickness = answer["thickness"]
+    assert thickness["standard_uncertainty"] / thickness["value"] == pytest.approx(1 / 134)

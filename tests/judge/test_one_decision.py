@@ -230,8 +230,10 @@ def test_a_planned_zone_that_no_limit_holds_for_is_told_as_such(shop):
 # quantities of one vote
 
 
-@pytest.mark.parametrize(("by", "doubt"), [(0.02, False), (0.4, True)])
-def test_methods_apart_beyond_99_9_percent_are_a_doubt(by, doubt, shop):
+@pytest.mark.parametrize(
+    ("by", "doubt", "remark"), [(0.02, False, False), (0.035, False, True), (0.4, True, False)]
+)
+def test_methods_apart_are_remarked_and_beyond_99_9_percent_a_doubt(by, doubt, remark, shop):
     rows = rows_of(shop)
     thick = {c: f"{float(rows[0][c]) + by:.3f}" for c in THICK}
     write(shop, [rows[0] | thick, *rows[1:]])
@@ -239,3 +241,14 @@ def test_methods_apart_beyond_99_9_percent_are_a_doubt(by, doubt, shop):
     found = shop.json("report", "batch.toml", status=(0, 1))
     named = [one["what"] for one in found["held_back"] if one["rule"] == 2]
     assert any("0101" in what for what in named) is doubt
+    agree = {
+        one["agree"] for row in found["specimens"] if row["specimen"] == "0101" for one in row["agreement"]
+    }
+    assert (False in agree) is (doubt or remark)
+    told = [words for words in found["remarks"] if "99.9 %" in words]
+    assert bool(told) is remark
+    assert all("0101" in words and "0102" not in words for words in told)
+    if remark:
+        out = shop.run("report", "batch.toml", "--html", "page.html").out
+        assert "99.9 %" in " ".join(out.split()[:60])
+        assert "99.9 %" in shop.read("page.html")

@@ -61,9 +61,8 @@ def test_a_piece_of_a_screen_is_found(rewrite, file):
 def test_a_piece_of_a_screen_is_written_anew_with_its_facts(file):
     file.write_text(PIECE.replace("2 mm,20", "20 | 2 mm,20"))
     catalog = Catalog(rewrite=True, file=file)
-    assert catalog.piece("x", "20 plies leave 3 mm. With 20 plies 2 mm are left.\n") == (
-        "With 20 plies 2 mm are left."
-    )
+    said = "20 plies leave 3 mm. Say so: 20 plies leave some 2 mm, and more.\n"
+    assert catalog.piece("x", said) == "20 plies leave some 2 mm,"
     catalog.write()
     assert Catalog(file=file).rows["x"]["facts"] == "2 mm | 20"
 

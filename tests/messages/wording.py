@@ -20,8 +20,8 @@ FACTS = re.compile(
     r"'(?:[^']*)'|\"[^\"]*\"|`[^`]*`|--[a-z][a-z-]+"
     r"|(?<![\w.])-?\d+(?:[.,]\d+)*(?: ?(?:%|°C|g/cm³|g/m²|mm|MPa|kN|kg|g|K)(?!\w))?"
 )
-SENTENCES = re.compile(r"\n+|(?<=[.;!?:])\s+|<[^>]*>")
-LEAST_ALIKE = 0.5
+SENTENCES = re.compile(r"\n+|(?<=[.;!?])\s+|<[^>]*>")
+LEAST_ALIKE = 0.6
 Row = dict[str, str]
 
 
@@ -64,14 +64,8 @@ class Catalog:
         sentence = _filled(row["sentence"], given)
         if not self.rewrite or sentence in text:
             return sentence
-        named = set(facts(sentence).split(" | "))
-        alike = {
-            said: difflib.SequenceMatcher(None, sentence, said).ratio()
-            for said in SENTENCES.split(text if isinstance(text, str) else "\n".join(text))
-            if named <= {*facts(said).split(" | "), ""}
-        }
-        best = max(alike, key=alike.__getitem__, default="")
-        if alike.get(best, 0.0) < LEAST_ALIKE:
+        best = _most_alike(sentence, text if isinstance(text, str) else "\n".join(text))
+        if not best:
             return sentence
         written = best
         for name, value in given.items():
@@ -89,6 +83,21 @@ class Catalog:
 
 
 CATALOG = Catalog()
+
+
+def _alike(sentence: str, said: str) -> float:
+    return difflib.SequenceMatcher(None, sentence, said).ratio()
+
+
+def _most_alike(sentence: str, text: str) -> str:
+    """The words of a text that are most like a sentence and have its facts; '' where none are like it."""
+    named = {*facts(sentence).split(" | "), ""}
+    near = [said for said in SENTENCES.split(text) if named <= {*facts(said).split(" | "), ""}]
+    words = max(near, key=lambda said: _alike(sentence, said), default="").split(" ")
+    runs = [" ".join(words[i:j]) for i in range(len(words)) for j in range(i + 1, len(words) + 1)]
+    same = [run for run in runs if {*facts(run).split(" | "), ""} == named]
+    best = max(same, key=lambda run: _alike(sentence, run), default="")
+    return best if _alike(sentence, best) >= LEAST_ALIKE else ""
 
 
 def _filled(sentence: str, given: Mapping[str, str]) -> str:
