@@ -10,7 +10,9 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from laminate.coupons.instruments import Bench
+import numpy as np
+
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
 from laminate.coupons.readings import constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
@@ -70,6 +72,8 @@ NOISE = 4.0
 ALIKE = 0.01
 """Share by which nearly equal things may seem to be in the wrong order, however coarse the steps."""
 WIDE = 6.0
+LOOSE = 1.0 - 1e-9
+"""Masks take a little more than the words need: these look again."""
 COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
@@ -132,11 +136,44 @@ def _disordered(coupon: Coupon, column: str, relation: str, other: str, hint: st
     return wrong_order(coupon.file, coupon.place(column), cells[0], where, cells[1], expected, hint)
 
 
-def _margin(coupon: Coupon, bench: Bench) -> float:
-    """How far inside the range of the water formula a temperature must lie [K]."""
-    gauge = bench.gauges.get(bench.gauge("liquid temperature", coupon))
+def margin_of(gauge: Gauge | None) -> float:
+    """How far inside the range of the water formula a temperature must lie [K]; gauge: of the thermometer."""
     spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
     return max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
+
+
+def maybe_disordered(x: Mapping[str, Any], held: Any, margin: float) -> Any:
+    """Rows (n,) whose weighings or water may be what `impossible` finds: a few more, never fewer.
+
+    x: means by column (n,) [SI]; held: rows weighed with a sinker (n,); margin: as of `margin_of`.
+    """
+    mask = np.zeros(len(held), bool)
+    for small, large in (*ORDERS, ("residue mass", "mass in air")):
+        if small in x and large in x:
+            mask |= (x[small] >= x[large] * LOOSE) & (~held if small == "mass in liquid" else True)
+    if "mass in liquid" in x:
+        mask |= x["mass in liquid"] <= 0.0
+        if "sinker mass in liquid" in x and "mass in air" in x:
+            lifted = x["mass in air"] + x["sinker mass in liquid"]
+            mask |= lifted <= x["mass in liquid"] * (2.0 - LOOSE)
+    if "liquid temperature" in x:
+        water = x["liquid temperature"]
+        mask |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
+    return mask
+
+
+def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) -> Any:
+    """Rows (n,) whose attributes may be what `impossible` finds: a few more, never fewer."""
+    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
+    mask = np.zeros(count, bool)
+    for (attribute, method), value in results.items():
+        if attribute == "density":
+            mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
+        elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
+            mask |= ~(value <= LOOSE)
+        elif (attribute, method) == ("resin_content", EXTRACTION):
+            mask |= ~((value > 1e-9) & (value < LOOSE))
+    return mask
 
 
 def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
@@ -183,7 +220,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         expected = "the temperature of the water, or a 'liquid density'"
         yield missing_reading(coupon, "mass in liquid", "liquid temperature", "a mass in water", expected)
     elif (
-        not COLDEST + (margin := _margin(coupon, bench))
+        not COLDEST + (margin := margin_of(bench.gauges.get(bench.gauge("liquid temperature", coupon))))
         <= round(_mean(coupon, "liquid temperature"), ROUNDED)
         <= HOTTEST - margin
     ):
@@ -390,7 +427,7 @@ def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[P
                 "method",
                 "ignition of carbon fiber without a blank",
                 "a blank run on bare fiber",
-                "carbon oxidises: the fiber content reads low",
+                "carbon oxidizes: the fiber content reads low",
             )
         )
     return warnings

@@ -121,7 +121,7 @@ def names_of(asked: str | Sequence[str] | None, known: Collection[str], place: s
     names = [asked] if isinstance(asked, str) else list(dict.fromkeys(asked or ()))
     expected = f"one of {', '.join(known)}" if known else "a part that has one"
     problems = [
-        Problem("unknown-name", "", place, f"{name!r}", expected, near_hint(str(name), known))
+        Problem("unknown-name", "", place, f"'{name}'", expected, near_hint(str(name), known))
         for name in names
         if name not in known
     ]

@@ -75,9 +75,13 @@ def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
     >>> round(float(m["void_content [%]"][0]), 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
+    from laminate.coupons.checks import margin_of, maybe_disordered
+
     table = _read(frame, setting_of(options))
     out = _empty(table)
-    _refuse(frame, table, table.bad | _disorder(table))
+    margin = margin_of(table.setting.bench.gauges.get("thermometer"))
+    disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
+    _refuse(frame, table, table.bad | disorder)
     suspect = np.zeros(table.rows, bool)
     for rows, stand_in, plies in _patterns(table):
         suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
@@ -203,29 +207,6 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
     return problems
 
 
-def _disorder(table: _Table) -> Mask:
-    """Rows whose readings may not be: each is then looked at as `measure` does."""
-    from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
-    from laminate.coupons.methods import BEYOND
-
-    mask = np.zeros(table.rows, bool)
-    x, held = table.numbers, table.has("sinker mass in liquid")
-    gauge = table.setting.bench.gauges.get("thermometer")
-    spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-    margin = max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
-    for small, large in (*ORDERS, ("residue mass", "mass in air")):
-        if small in x and large in x:
-            mask |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
-    if "mass in liquid" in x:
-        mask |= x["mass in liquid"] <= 0.0
-        if "sinker mass in liquid" in x and "mass in air" in x:
-            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
-    if "liquid temperature" in x:
-        water = x["liquid temperature"]
-        mask |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
-    return mask
-
-
 def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
     """A coupon that only tells which readings there are."""
     from laminate.files.coupons import Coupon
@@ -334,7 +315,7 @@ def _cause(name: str, dof: float) -> str:
 
 def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, plies: int | None) -> Mask:
     """Fill in the attributes of one group; returns which of its rows cannot be."""
-    from laminate.coupons.checks import impossible
+    from laminate.coupons.checks import impossible, maybe_no_laminate
     from laminate.coupons.methods import attributes, preferred
     from laminate.coupons.readings import columns_of, plan_of
     from laminate.values.quantities import ATTRIBUTES
@@ -355,14 +336,8 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
 
     with np.errstate(all="ignore"):
         results: dict[Any, Any] = propagate(formula, x, sources)
-    for (attribute, _), result in results.items():
-        if attribute == "density":
-            wrong |= ~(
-                (0.5 * recipe.constituents.lightest <= result.value)
-                & (result.value <= 1.01 * recipe.constituents.heaviest)
-            )
-        if attribute in ("fiber_content", "fiber_volume"):
-            wrong |= ~(result.value <= 1.0)
+    values = {key: result.value for key, result in results.items()}
+    wrong |= maybe_no_laminate(values, recipe, len(rows))
     for attribute, key in preferred(results).items():
         unit = ATTRIBUTES[attribute].unit
         shown = _shown(table, results[key].value, results[key].contributions, sources)

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from laminate.records.verification import Needed, Signers
 
-WORTH_A_PROCESS = 4
-"""Records for each process from which starting it takes less time than it saves; measured."""
+WORTH_A_PROCESS = 20
+"""Records for each process from which starting it saves time: it takes 1.4 s, a record 0.02 to 0.13 s."""
 
 
 @dataclass(frozen=True, slots=True)
