@@ -31,21 +31,21 @@ def _which(zone: ZoneFill, row: Row) -> str:
     return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
 
 
-def headline(zone: ZoneFill, units: str) -> str:
-    """The answer for one zone."""
+def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
+    """The answer for one zone: what to do, and the rest of the sentence."""
     row = zone.use
     if row is None and (closing := closing_words(zone, units)):
-        return f"{zone.zone}: {closing}"
+        return f"{zone.zone}: {closing[0]}", closing[1]
     if row is None:
-        said = f"{zone.zone}: no ply count fits. {overfull_words(zone, units)} {_what_would_fit(zone, units)}"
-        return " ".join(said.split())
+        why = f"{overfull_words(zone, units)} {_what_would_fit(zone, units)}"
+        return f"{zone.zone}: no ply count fits", f". {why.strip()}"
     bleed = with_spread(row.bleed, PERCENT, units)
     volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
     kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
     part = f"{volume} fiber volume, {thick} thick, {bleed} of the resin bleeds{kind}"
     told = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
     if zone.grade == "use":
-        return f"{zone.zone}: use {_which(zone, row)}: {part}. {_chance_sentence(zone, row)}"
+        return f"{zone.zone}: use {_which(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.fill_with else _which(zone, row)
     why = f" Not stated: {few(zone.missing)}." if zone.missing else ""
     if zone.grade == "risky":
@@ -53,28 +53,24 @@ def headline(zone: ZoneFill, units: str) -> str:
         if row.chance.all < zone.chance_for_use:
             weak = f" Weak: {_why_not(zone, row, units)}."
         then = f" {_remedy(zone, units)}" if row.chance.all < zone.chance_for_use else ""
-        return f"{zone.zone}: best is {which}, but risky{told}: {part}.{weak}{why}{then}"
-    return (
-        f"{zone.zone}: do not lay up {which}{told}: it would fit, with {part}, but "
-        f"{_why_not(zone, row, units)}.{why} {_remedy(zone, units)}"
-    )
+        return f"{zone.zone}: best is {which}, but risky{told}", f": {part}.{weak}{why}{then}"
+    fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
+    return f"{zone.zone}: do not lay up {which}{told}", f": {fails}.{why} {_remedy(zone, units)}"
 
 
-def closing_words(zone: ZoneFill, units: str) -> str:
-    """That the press does not close the gap, or that nobody can say; '' where it closes it."""
+def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
+    """That the press does not close the gap, or that nobody can say, and why; None where it closes it."""
     would = [str(row.plies) for row in zone.rows if row.verdict == "not judged"]
     if would:
         fit = f"{listed(would)} plies would fill and close the gap as far as is known"
-        return f"not judged: {fit}; whether they do takes what is not given: {listed(zone.left_out)}."
+        return "not judged", f": {fit}; whether they do takes what is not given: {listed(zone.left_out)}."
     left, wanted = zone.left_to_close, zone.wanted or 0.0
     if left is None or left >= wanted:
-        return ""
+        return None
     has = f"{size(left, units, MPA)} left" if left > 0.0 else "nothing left"
     need = f"; {size(wanted, units, MPA)} is wanted" if wanted else ""
-    return (
-        f"too many: the clamp has {has} to close the gap while it bleeds{need}. What helps: more clamp "
-        "force, a smaller projected area, or less pressure of what presses beside it."
-    )
+    helps = "more clamp force, a smaller projected area, or less pressure of what presses beside it"
+    return "too many", f": the clamp has {has} to close the gap while it bleeds{need}. What helps: {helps}."
 
 
 def _chance_sentence(zone: ZoneFill, row: Row) -> str:
@@ -180,7 +176,7 @@ def why(zone: ZoneFill, units: str) -> str:
     """Why this count, or why none."""
     row, dense = zone.use, overfull_words(zone, units)
     if row is None and (closing := closing_words(zone, units)):
-        return f"{closing[0].upper()}{closing[1:]}"
+        return f"{closing[0].capitalize()}{closing[1]}"
     if row is None:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."

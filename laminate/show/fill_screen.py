@@ -33,11 +33,6 @@ ANSWERS = 16
 ROWS = (5, 3, 1)
 
 
-def _brief(answer: str) -> str:
-    """The first words of an answer: the zone and what to do."""
-    return ": ".join(answer.split(": ")[:2]).split(". ")[0].rstrip(".")
-
-
 def _near(zone: ZoneFill | PressedFill, units: str, most: int) -> Grid:
     """The counts nearest to the best one."""
     whole = counts_grid(zone, units) if isinstance(zone, ZoneFill) else pressed_words.brief_grid(zone, units)
@@ -76,7 +71,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in said.items()]
 
 
-def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], answers: Sequence[str]) -> list[Block]:
+def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequence[str]) -> list[Block]:
     notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = sum(note != NO_TOLERANCE for note in notes)
     counted = [f"{missing} assumptions and inputs without ±"] if missing else []
@@ -86,7 +81,7 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], answers: Se
     said = pressed_words.press_words(fill.press, units, brief=True)
     said += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
     said += [f"{more}± is the expanded uncertainty at 95 %.", AUTHORITY]
-    last = Sentence("; ".join(_brief(answer) for answer in answers) + ".", strong=True)
+    last = Sentence(f"{'; '.join(to_do)}.", strong=True)
     return [*sentences(said), last]
 
 
@@ -96,9 +91,10 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
         headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
         for zone in fill.zones
     ]
-    begin: list[Block] = [Sentence(answer, strong=True) for answer in answers]
+    to_do = [answer[0] for answer in answers]
+    begin: list[Block] = [Sentence("".join(answer), strong=True) for answer in answers]
     if height(begin) > ANSWERS:
-        begin = [Sentence(f"{_brief(answer)}.", strong=True) for answer in answers]
+        begin = [Sentence(f"{words}.", strong=True) for words in to_do]
     begin += sentences(_doubts(fill, units))
     notes = [_notes(zone, units) for zone in fill.zones]
     shown: list[list[str]] = [[] for _ in notes]
@@ -110,7 +106,7 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
             middle += [Heading(pressed_words.named(zone)), _near(zone, units, rows), *sentences(said)]
         hidden = sum(map(len, notes)) - sum(map(len, shown))
         left = [zone.zone for zone in fill.zones[tables:]]
-        return [*begin, *middle, *_end(fill, units, hidden, left, answers)]
+        return [*begin, *middle, *_end(fill, units, hidden, left, to_do)]
 
     sizes = [(rows, len(notes)) for rows in ROWS] + [(1, n) for n in range(len(notes) - 1, -1, -1)]
     rows, tables = next((size for size in sizes if height(whole(*size)) <= most), sizes[-1])

@@ -327,7 +327,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
         for zone in fill.zones
     ]
-    blocks: list[Block] = [Sentence(answer, strong=True) for answer in answers]
+    blocks: list[Block] = [Sentence("".join(answer), strong=True) for answer in answers]
     for zone in fill.zones:
         if isinstance(zone, PressedFill) and zone.steam is not None and zone.steam.voids:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"

@@ -25,39 +25,35 @@ SCREENING = (
 BRIEF_SCREENING = "Screening: pressures are above ambient; below about 0.3 MPa they mean nothing."
 
 
-def advice(zone: PressedFill, units: str) -> str:
-    """The answer for one zone, its grade from the first word on."""
+def advice(zone: PressedFill, units: str) -> tuple[str, str]:
+    """The answer for one zone, its grade from the first word on: what to do, and the rest of the sentence."""
     if not zone.bounded:
-        return f"{zone.zone}: no count is advised. {unbounded_words(zone)}"
-    dense = overfull_words(zone, units)
-    return f"{_advice(zone, units)} {dense}".rstrip()
+        return f"{zone.zone}: no count is advised", f". {unbounded_words(zone)}"
+    to_do, rest = _advice(zone, units)
+    return f"{zone.zone}: {to_do}", f"{rest} {overfull_words(zone, units)}".rstrip()
 
 
-def _advice(zone: PressedFill, units: str) -> str:
+def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     row, count = zone.best, _which(zone, zone.best)
     share = "" if row.chance.all is None else chance(row.chance.all)
     if zone.grade == "use":
-        said = f"{zone.zone}: use {count}: {_what(row, units)}"
-        return f"{said}. Chance that it presses, holds and meets the limits: {share}."
+        good = f"Chance that it presses, holds and meets the limits: {share}."
+        return f"use {count}", f": {_what(row, units)}. {good}"
     if zone.grade == "state the bleed":
         key = "--bleed" if "--bleed" in zone.missing else f"zone.{zone.zone}.bleed ="
-        return (
-            f"{zone.zone}: state the bleed before a count is used. {_window(row, units)} Write "
-            f'{key} "3 % ± 2 (tolerance)" with your own value.'
-        )
+        write = f'Write {key} "3 % ± 2 (tolerance)" with your own value.'
+        return "state the bleed before a count is used", f". {_window(row, units)} {write}"
     if row.verdict == "not judged" and row.chance.reason:
-        return (
-            f"{zone.zone}: no count is advised, as not all of it is known ({row.chance.reason}). "
-            f"Nearest is {count}: {_what(row, units)}."
-        )
+        nearest = f"Nearest is {count}: {_what(row, units)}."
+        return "no count is advised, as not all of it is known", f" ({row.chance.reason}). {nearest}"
     if zone.grade == "risky":
         only = " with what is stated" if zone.missing else ""
         why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
-        said = f"{zone.zone}: best is {count}, but risky ({share}{only}): {_what(row, units)}. {_weak(row)}"
-        return f"{said.rstrip()}{why}"
+        part = f"{_what(row, units)}. {_weak(row)}".rstrip()
+        return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
     told = f" ({share})" if share else ""
     near = f"{count[0].upper()}{count[1:]} comes nearest{told}: {row.verdict}"
-    return f"{zone.zone}: no ply count works. {near}. {_window(row, units)}"
+    return "no ply count works", f". {near}. {_window(row, units)}"
 
 
 def _which(zone: PressedFill, row: PressedRow) -> str:

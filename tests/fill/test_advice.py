@@ -42,7 +42,7 @@ def at_most(high, low="40 %"):
 def test_a_count_inside_every_limit_is_laid_up(zone):
     answer = zone("web")
     assert answer.advised
-    assert headline(answer, "metric").startswith("web: use 20 plies")
+    assert "".join(headline(answer, "metric")).startswith("web: use 20 plies")
     assert answer.remedy is None
 
 
@@ -53,7 +53,7 @@ def test_a_count_that_misses_a_limit_is_not_laid_up(zone, part):
     assert not answer.advised
     (miss,) = answer.missed
     assert (miss.attribute, miss.scope, miss.bound, miss.below) == ("fiber_volume", "individual", 0.58, False)
-    said = headline(answer, "metric")
+    said = "".join(headline(answer, "metric"))
     assert begins("fill: a count that misses a limit", said)
     assert says("fill: a count that misses a limit, 2", said)
     rows = grids(fill(part(at_most("58 %")), zones=["web"], draws=2000, inverse=False))[0].rows
@@ -79,7 +79,7 @@ def test_limits_that_no_gap_reaches_are_said_so(zone):
     """20 plies hold 56.8 % of fiber before anything bleeds: nothing makes it 50 %."""
     answer = zone("web", at_most("50 %"))
     assert answer.remedy is None
-    assert says("fill: limits that no gap reaches are said so", headline(answer, "metric"))
+    assert says("fill: limits that no gap reaches are said so", "".join(headline(answer, "metric")))
 
 
 def test_a_count_likelier_to_fail_than_not_is_not_laid_up(zone):
@@ -89,7 +89,7 @@ def test_a_count_likelier_to_fail_than_not_is_not_laid_up(zone):
     answer = zone("web", loose)
     assert answer.missed == ()
     assert answer.use.chance.all < 0.5
-    said = headline(answer, "metric")
+    said = "".join(headline(answer, "metric"))
     assert begins("fill: a count likelier to fail", said)
     assert says("fill: a count likelier to fail, 2", said)
     assert "Closer tolerances" in said
@@ -152,7 +152,7 @@ def test_a_prepreg_that_holds_more_fiber_than_it_packs_to_is_said_so(part):
     expected = (
         "ud150 holds 56.0 % fiber by volume before any resin bleeds, above 55.0 %, the packing limit of"
     )
-    assert expected in advice(answer.zones[0], "metric")
+    assert expected in "".join(advice(answer.zones[0], "metric"))
     assert expected in fill_json(answer)["zones"][0]["why"]
 
 
@@ -160,9 +160,9 @@ def test_the_spread_on_screen_is_expanded_and_in_json_standard(zone, part):
     answer = zone("web")
     volume = answer.use.fiber_volume
     assert volume.expanded == pytest.approx(1.96 * volume.u, rel=1e-4)
-    shown = float(re.search(r"± ([\d.]+) % fiber volume", headline(answer, "metric"))[1])
+    shown = float(re.search(r"± ([\d.]+) % fiber volume", "".join(headline(answer, "metric")))[1])
     assert shown == pytest.approx(196.0 * volume.u, rel=0.05)
-    assert "(± at 95 %)" in headline(answer, "metric")
+    assert "(± at 95 %)" in "".join(headline(answer, "metric"))
     rows = fill_json(fill(part(), zones=["web"], draws=2000, inverse=False))["zones"][0]["counts"]
     of_json = next(row for row in rows if row["plies"] == 20)["fiber_volume"]["standard_uncertainty"]
     assert of_json == pytest.approx(100.0 * volume.u, rel=1e-9)

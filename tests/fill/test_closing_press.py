@@ -29,7 +29,7 @@ def web(edit=lambda raw: None):
 def first_words(zone):
     from laminate.show.fill_answer import headline
 
-    return headline(zone, "metric")
+    return "".join(headline(zone, "metric"))
 
 
 def clamp(force):
