@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from laminate.coupons import evaluation as measure
+from laminate.coupons import groups
 from laminate.history.achieved import attributes_of
 from laminate.history.correcting import correct_cases
 from laminate.press.names import zone_name
@@ -29,7 +29,7 @@ LEAST, MOST = 365, 400
 def first_order_alone():
     """Readings are evaluated to first order alone: their check by Monte Carlo has tests of its own."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(measure, "check", lambda formula, x, sources, results, names: (results, []))
+        patch.setattr(groups, "check", lambda *_: ({}, []))
         yield
 
 
