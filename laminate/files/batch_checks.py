@@ -101,8 +101,6 @@ def _laboratory(peek: Peek) -> None:
         if wire and beaker and wire.value >= beaker.value:
             found = f"'{wire.text}', not thinner than the beaker '{beaker.text}'"
             peek.say("wrong-order", ("laboratory", "wire_diameter"), found, "a thinner wire")
-    molded = peek.at("batch", "molded")
-    peek.order(("laboratory", "measured"), here.get("measured"), molded, "the batch was molded")
 
 
 def _blank(peek: Peek) -> None:
@@ -126,9 +124,11 @@ def _exclusions(peek: Peek) -> None:
             peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
         seen.setdefault(which, int(keys[-1]))
         if isinstance(exclusion.get("date"), dt.date):
-            for key, other in (("molded", "batch"), ("measured", "laboratory")):
-                event = f"the batch was {key}"
-                peek.order((*keys, "date"), exclusion["date"], peek.at(other, key), event)
+            events = {"molded": peek.at("batch", "molded"), "measured": peek.at("laboratory", "measured")}
+            days = {event: day for event, day in events.items() if type(day) is type(exclusion["date"])}
+            if days:
+                last = max(days, key=lambda event: days[event])
+                peek.order((*keys, "date"), exclusion["date"], days[last], f"the batch was {last}")
 
 
 def _lots(peek: Peek) -> None:

@@ -52,9 +52,12 @@ def held_by_doubts(
         for doubt in doubts
     ]
     opened = {c.label for c in characteristics if c.decision == FAILS and _rests(case, c, touched)}
+    moved: dict[tuple[str, str], set[str]] = {}
+    for doubt, labels in zip(doubts, touched, strict=True):
+        moved.setdefault((doubt.what, doubt.say), set()).update(labels)
     held = [
-        HeldBack(RULE, doubt.what, doubt.say, opens=tuple(sorted(opened.intersection(labels))))
-        for doubt, labels in zip(doubts, touched, strict=True)
+        HeldBack(RULE, what, say, opens=tuple(sorted(opened & labels)))
+        for (what, say), labels in moved.items()
     ]
     return [*held, *_of_serials(case)]
 
@@ -110,9 +113,13 @@ def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
     for specimen in measured.specimens if molded is not None else ():
         days = [day for day in days_of(specimen.coupon, case) if molded is not None and day < molded]
         if specimen.counts and days:
-            what = f"{specimen.name} measured on {min(days)}, before it was molded on {molded}"
-            say = f"{specimen.coupon.file}, row of {specimen.name}: time, or {case.name}, [batch]: molded"
-            yield Doubt(specimen.coupon, "", f"open doubt, {specimen.coupon.file}: {what}", say)
+            name, file = "the batch", case.name
+            say = f"{case.name}, [laboratory]: measured, or [batch]: molded"
+            if specimen.coupon.word("time"):
+                name, file = specimen.name, specimen.coupon.file
+                say = f"{file}, row of {name}: time, or {case.name}, [batch]: molded"
+            what = f"open doubt, {file}: {name} was measured on {min(days)}, before it was molded on {molded}"
+            yield Doubt(specimen.coupon, "", what, say)
 
 
 def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:

@@ -273,6 +273,15 @@ def test_nothing_is_measured_before_it_is_molded(shop):
     assert rules(shop, OPEN)[1] == {2}
 
 
+def test_a_day_of_measuring_before_molding_is_one_doubt_of_the_batch(shop):
+    shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
+    found, held = rules(shop, OPEN)
+    assert held == {2}
+    (one,) = (reason for reason in found["held_back"] if "2026-11-17" in reason["what"])
+    assert "batch.toml" in one["say"]
+    assert not one["concession"]
+
+
 def test_a_batch_of_before_is_undecided_with_a_line_for_each_thing_that_is_missing(shop):
     for old in (
         'identity = "TH-05"\n', "calibrated = 2026-03-12\ndue = 2027-03-12\n", 'identity = "MIC-11"\n',
