@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.doubt_reasons import RESULTS, about, reasons, written
@@ -17,6 +17,7 @@ from laminate.values.problems import Answered, Problem
 from laminate.values.said import Said
 
 if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
@@ -36,6 +37,11 @@ class Doubt:
     column: str
     what: str
     say: str
+
+
+def reading_in_doubt(specimen: Specimen) -> bool:
+    """Whether a reading of a specimen, rather than what its methods give, has a warning without an answer."""
+    return any(w.code not in RESULTS and not isinstance(w, Answered) for w in specimen.warnings)
 
 
 def held_by_doubts(
@@ -80,7 +86,8 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
         label, _ = about(coupon, warning)
         column = base_name(label) if base_name(label) in NUMBERS else ""
         what = Said(f"open doubt, {warning.file}: {warning.place}: ", warning.found)
-        say = f"{warning.file}, row of {coupon.specimen}: weigh it again, or accepted = "
+        again = "weigh" if NUMBERS.get(column) == "mass" and warning.code not in RESULTS else "measure"
+        say = f"{warning.file}, row of {coupon.specimen}: {again} it again, or accepted = "
         yield Doubt(coupon, column, what, say + written(coupon, [warning], "..."))
 
 
@@ -99,11 +106,14 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
         known = {reason.about for reason in reasons(specimen.coupon)}
         if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
             continue
+        if doubt := next(_open(specimen.coupon, specimen.warnings), None):
+            yield replace(doubt, column="")  # a reading in doubt is why they disagree: one cause, told once
+            continue
         several, file = len(first.methods) > 1, specimen.coupon.file
         how = f"{first.attribute.replace('_', ' ')} by {' and '.join(first.methods)} "
         what = f"open doubt, {file}: {specimen.name}: {how}{'disagree' if several else 'below zero'}"
         label = RESULTS["methods-disagree" if several else "negative-void-content"]
-        say = f"{file}, row of {specimen.name}: weigh it again, or accepted = {label}: ..."
+        say = f"{file}, row of {specimen.name}: measure it again, or accepted = {label}: ..."
         yield Doubt(specimen.coupon, "", what, say)
 
 
