@@ -40,7 +40,7 @@ from laminate.judging.history_rules import corrected, held_by_corrections, held_
 from laminate.judging.impossible_voids import held_by_impossible_voids
 from laminate.judging.logged import cycles_of, held_by_logs, process_value
 from laminate.judging.lots import held_by_lots
-from laminate.judging.planned import INCOMPLETE, PLAN_RULES
+from laminate.judging.planned import PLAN_RULES
 from laminate.judging.remarks import remarks
 from laminate.judging.sampling import NOT_ENOUGH, shortfalls
 from laminate.judging.stated import held_by_blanks, held_by_spreads
@@ -302,11 +302,8 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement.exclusions = excluded_rows(case, measured, again)
     held = list(held_by_exclusions(case, judgement.exclusions))
     held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
-    lines = {reason.say for reason in held}
-    # an excluded coupon that lacks a reading wants its approval, once
-    twice = {one.what for one in judgement.held_back if one.rule == INCOMPLETE and one.say in lines}
-    judgement.held_back = [*(one for one in judgement.held_back if one.what not in twice), *held]
-    judgement.reasons = [*(what for what in judgement.reasons if what not in twice), *(h.what for h in held)]
+    judgement.held_back += held
+    judgement.reasons += [characteristic.what for characteristic in held]
     judgement.answer = UNDECIDED if held and judgement.answer == CONFORMS else judgement.answer
     return judgement
 
