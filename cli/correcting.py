@@ -22,17 +22,9 @@ def correct(
     Between rigid faces a gap, core width or ply count; under rubber plies, resin, fiber or bleed, with the
     pressures before and after. Each is changed alone. The person decides.
     """
-    from laminate.history.correcting import correct as compared
+    from laminate.front.batch_calls import correct as compared
 
     options = Options(units, why=why, as_json=as_json, html=html)
     options.check()
-    correction = compared(batches, nominal=nominal)
-    from laminate.show.correct_json import correction_json
-    from laminate.show.correct_page import correct_document
-
-    give_out(
-        options,
-        lambda: correction_json(correction),
-        lambda: correct_document(correction, units),
-        has_page=True,
-    )
+    answer = compared(*batches, nominal=nominal)
+    give_out(options, answer.to_dict, lambda: answer.document(units), has_page=True)

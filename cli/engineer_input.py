@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.options import at_options
-from laminate.values.problems import near_hint
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -102,8 +101,7 @@ def _counts(
             counts[name] = options.count(option, number, least[name])
         else:
             expected = f"{noun.upper()}=COUNT, a {noun} of {', '.join(least)}"
-            hint = near_hint(name, list(least)) if name else ""
-            options.say("unknown-name", option, f"'{text}'", expected, hint)
+            options.unknown(option, text, expected, name, least)
     return counts
 
 
@@ -119,5 +117,5 @@ def names_of(
     for name in names or ():
         if name not in known:
             expected = f"one of {', '.join(known)}" if known else "a part file that has one"
-            options.say("unknown-name", option, f"'{name}'", expected, near_hint(name, known))
+            options.unknown(option, name, expected, name, known)
     return list(dict.fromkeys(names)) if names else None

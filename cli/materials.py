@@ -44,7 +44,7 @@ def materials(
     if text and not reference.listing(text=text):
         near = reference.near_names(text)
         hint = f"did you mean '{near[0]}'?" if near else "'laminate materials' lists them all"
-        raise refusal("unknown-material", "", text, "not in the material tables", "", hint)
+        raise refusal("unknown-material", "", text, f"'{text}'", "a material of the tables", hint)
     if as_json:
         print_json({"materials": [_as_json(row) for row in rows]})
     elif rows and (why or text or use or wanted):

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, near_hint, wrong_word
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Collection, Mapping
 
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
@@ -59,6 +59,10 @@ class Options:
         self.problems: list[Problem] = []
         self.word("--units", units, UNITS)
 
+    def unknown(self, place: str, text: str, expected: str, name: str, known: Collection[str]) -> None:
+        """Note a finding on a name in an option that points to nothing."""
+        self.say("unknown-name", place, f"'{text}'", expected, near_hint(name, known) if name else "")
+
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
         self.problems.append(Problem(code, "", place, found, expected, hint))
@@ -85,8 +89,7 @@ class Options:
     def word(self, option: str, text: str, known: tuple[str, ...]) -> None:
         """Note a finding where a text is none of a few words."""
         if text not in known:
-            expected = "one of " + ", ".join(f"'{word}'" for word in known)
-            self.say("wrong-word", option, f"'{text}'", expected, near_hint(text, known))
+            self.problems.append(wrong_word("", option, text, known))
 
     def part(self, given: Mapping[str, Any], command: str) -> Part | None:
         """The part that options describe, None where something is wrong with them."""

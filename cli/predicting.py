@@ -54,13 +54,16 @@ def predict(
         refuse_beside_file(options, given)
         if face is not None:
             expected, hint = "no --area beside a file", "write it as the zone's area"
-            options.say("option-beside-file", "--area", "an area", expected, hint)
+            options.say("option-beside-file", "--area", f"'{face.text}'", expected, hint)
         predictions = _of_file(options, file, plies or [], void, left)
     else:
         part = options.part(given, "predict")
         count = options.count("--plies", plies[0]) if plies else 1
         if plies and len(plies) > 1:
-            options.say("given-twice", "--plies", ", ".join(plies), "one count")
+            from laminate.values.problems import given_twice
+
+            first, again = plies[:2]
+            options.problems.append(given_twice("", "--plies", f"'{again}'", f"as '{first}'", "one count"))
         options.check()
         from laminate.press.prediction import NOTHING, predict_zone
 

@@ -181,8 +181,9 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
         expected = "one: name it with --table"
         raise refusal("which-table", case.name, "batch.coupons", named, expected)
     if tables[0][0].suffix.lower() != ".csv":
-        hint, expected = "a workbook is filled in with a spreadsheet program", "a name that ends in .csv"
-        raise refusal("wrong-format", tables[0][1], "", "no CSV table", expected, hint)
+        hint = "a workbook is filled in with a spreadsheet program"
+        suffix = tables[0][0].suffix
+        raise refusal("wrong-format", tables[0][1], "", f"'{suffix}'", "a name that ends in .csv", hint)
     return tables[0]
 
 

@@ -173,9 +173,10 @@ def _first_line(path: Path) -> str:
     try:
         first = read_file(path, "passphrase").decode("utf-8").split("\n", 1)[0].removesuffix("\r")
     except UnicodeDecodeError:
-        raise refusal("bad-passphrase", str(path), "", "no UTF-8 text", "a passphrase") from None
+        first = ""
     if not first:
-        raise refusal("bad-passphrase", str(path), "", "an empty first line", "a passphrase")
+        found, expected = "no text in the first line", "a passphrase, in UTF-8"
+        raise Refused(Problem("bad-passphrase", str(path), "", found, expected))
     return first
 
 

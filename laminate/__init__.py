@@ -15,27 +15,20 @@ if TYPE_CHECKING:
     from laminate.values.problems import Problem, Refused
 
 _HOME = {
-    "Answer": "front.answer",
-    "Key": "values.input_key",
-    "Part": "files.part",
-    "Problem": "values.problems",
-    "Refused": "values.problems",
-    "Value": "front.value",
-    "combine": "front.frame_averages",
-    "core": "front.press_calls",
-    "correct": "front.batch_calls",
-    "cycle": "front.press_calls",
-    "fill": "front.press_calls",
-    "judge": "front.batch_calls",
-    "materials": "front.batch_calls",
-    "measure": "front.calls",
-    "measure_frame": "front.frames",
-    "predict": "front.calls",
-    "read_batch": "front.calls",
-    "read_part": "front.calls",
-    "report": "front.batch_calls",
-    "trend": "front.batch_calls",
-    "verify": "front.batch_calls",
+    name: module
+    for module, names in {
+        "files.part": "Part",
+        "front.answer": "Answer",
+        "front.batch_calls": "correct judge materials report trend verify",
+        "front.calls": "measure predict read_batch read_part",
+        "front.frame_averages": "combine",
+        "front.frames": "measure_frame",
+        "front.press_calls": "core cycle fill",
+        "front.value": "Value",
+        "values.input_key": "Key",
+        "values.problems": "Problem Refused",
+    }.items()
+    for name in names.split()
 }
 
 __all__ = [

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from laminate.files.coupons import NUMBERS, gather
 from laminate.files.table import Heading, Row, Table, parse_number
-from laminate.values.problems import Refused, did_you_mean, refusal
+from laminate.values.problems import Refused, near_hint, refusal
 from laminate.values.units import Unreadable, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
@@ -99,12 +99,8 @@ def _decimal(text: str, decimal: str) -> Decimal:
     """The number with all its digits; the other decimal sign only where it can mean nothing else."""
     signs = [decimal] if decimal else [".", ","]
     other = {".": ",", ",": "."}.get(decimal, "")
-    if (
-        other
-        and decimal not in text
-        and text.count(other) == 1
-        and not re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", text)
-    ):
+    thousands = re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", text)
+    if other and decimal not in text and text.count(other) == 1 and not thousands:
         signs.append(other)
     fault: Unreadable | None = None
     for sign in signs:
@@ -152,13 +148,8 @@ def _word(text: str, heading: Heading, choices: Mapping[str, Sequence[str]]) -> 
         return begun[0]
     if heading.name == "position":
         return text
-    hint = "" if begun else did_you_mean(text, allowed)
-    raise _refused(
-        heading,
-        f"'{text}'",
-        f"one of {', '.join(begun or allowed)}",
-        "" if hint.startswith("known") else hint,
-    )
+    hint = "" if begun else near_hint(text, allowed)
+    raise _refused(heading, f"'{text}'", f"one of {', '.join(begun or allowed)}", hint)
 
 
 def _inside(stored: str, heading: Heading, decimal: str) -> None:

@@ -99,11 +99,8 @@ def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
         check.errorStyle = "warning" if column.in_liquid else "stop"
         check.showErrorMessage = True
         check.errorTitle = column.label[:32]
-        check.promptTitle, check.prompt, check.showInputMessage = (
-            column.label[:32],
-            _short(column.words),
-            True,
-        )
+        check.promptTitle, check.prompt = column.label[:32], _short(column.words)
+        check.showInputMessage = True
         check.add(f"{letter}2:{letter}{last}")
         sheet.add_data_validation(check)
 

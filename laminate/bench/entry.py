@@ -190,16 +190,13 @@ def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> F
     specimen = next((s for s in (*measured.specimens, *measured.prepregs) if s.coupon is mine), None)
     best = specimen.best if specimen else {}
     derived = tuple(
-        Derived(
-            attribute, best[attribute].value, measured.expanded(best[attribute])[1], best[attribute].method
-        )
+        Derived(attribute, one.value, measured.expanded(one)[1], one.method)
         for attribute in SHOWN
-        if attribute in best
+        if (one := best.get(attribute)) is not None
     )
+    coverage = f"± covers {100.0 * (measured.confidence or 0.95):.4g} %"
     if measured.coverage_factor is not None:
         coverage = f"± is {measured.coverage_factor:g} standard uncertainties"
-    else:
-        coverage = f"± covers {100.0 * (measured.confidence or 0.95):.4g} %"
     elsewhere = tuple(
         s.name
         for s in measured.specimens

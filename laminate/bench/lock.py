@@ -88,10 +88,10 @@ def _free(handle: int, path: Path) -> bool:
 def _alive(process: object) -> bool:
     try:
         os.kill(int(str(process)), 0)
-    except (ValueError, ProcessLookupError):
-        return False
     except PermissionError:
         return True
+    except (ValueError, ProcessLookupError):
+        return False
     return True
 
 
@@ -128,11 +128,8 @@ def _who(holder: dict[str, object]) -> str:
 def _in_use(holder: dict[str, object], name: str, path: Path, *, sure: bool) -> Problem:
     process = f" (process {holder['pid']})" if holder.get("pid") else ""
     found = f"already being filled in by {_who(holder)}{process}"
-    hint = (
-        "they leave the page first"
-        if sure
-        else f"if that session has ended, say --take-over, or remove {path.name}"
-    )
+    ended = f"if that session has ended, say --take-over, or remove {path.name}"
+    hint = "they leave the page first" if sure else ended
     return Problem("in-use", name, "", found, "one person at a time", hint)
 
 

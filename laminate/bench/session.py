@@ -71,9 +71,7 @@ class Session:
         self.table, self.watch, self.operator, self._now = table, watch, operator, now
         self.choices = choices_of(watch.case)
         self.kept = 0
-        self._before: deque[tuple[bytes, Cell, str, dict[str, tuple[str, str]]]] = deque(
-            maxlen=UNDONE_AT_MOST
-        )
+        self._before: deque[_Before] = deque(maxlen=UNDONE_AT_MOST)
         self._entries: dict[Cell, str] = {}
         self._looked: tuple[bytes, dict[str, Findings]] = (b"", {})
 
@@ -124,9 +122,8 @@ class Session:
         """The next cell that is wanted, from the top again where none is left below; None: all done."""
         order = list(self.cells(down=down))
         at = order.index(after) + 1 if after in order else 0
-        return next(
-            (cell for cell in [*order[at:], *order[:at]] if cell != after and self.wanted(*cell)), None
-        )
+        others = (cell for cell in [*order[at:], *order[:at]] if cell != after)
+        return next((cell for cell in others if self.wanted(*cell)), None)
 
     def resume(self) -> Cell | None:
         """The first wanted cell of the row that was typed last, else below it; None: none is left."""
@@ -153,9 +150,8 @@ class Session:
     def unsettled(self) -> list[str]:
         """The specimens that cannot be so, or about which a doubt is open."""
         rows = {self.name(row): row for row in reversed(self.rows)}
-        return [
-            name for name, row in reversed(rows.items()) if self.findings(row).cannot or self.open_doubts(row)
-        ]
+        named = reversed(rows.items())
+        return [name for name, row in named if self.findings(row).cannot or self.open_doubts(row)]
 
     def type(self, row: int, label: str, typed: str, why: str = "") -> Answer:
         """Check what was typed into a cell and put it on the disk.
@@ -170,10 +166,8 @@ class Session:
         except Refused as refusal:
             return Answer(False, True, tuple(_sentence(problem) for problem in refusal.problems))
         place = self.table.view.place(row, self.table.heading(label))
-        before = self.findings(row)
-        after = self.watch.look(
-            self.table.with_cell(row, label, entered.text), self.table.name, self.name(row)
-        )
+        before, changed = self.findings(row), self.table.with_cell(row, label, entered.text)
+        after = self.watch.look(changed, self.table.name, self.name(row))
         known = {(problem.code, problem.place) for problem in before.cannot}
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
@@ -183,17 +177,12 @@ class Session:
             return Answer(False, True, was=held)
         self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}", why)
         self._looked = self.table.data, {self.name(row): after}
-        seen = {(problem.code, problem.place, problem.found) for problem in before.doubtful}
-        doubts = [
-            problem
-            for problem in after.doubtful
-            if ((problem.code, problem.place, problem.found) not in seen or problem.place == place)
-            and not isinstance(problem, Answered)
-        ]
+        seen = {(p.code, p.place, p.found) for p in before.doubtful}
+        new = [p for p in after.doubtful if (p.code, p.place, p.found) not in seen or p.place == place]
+        doubts = [problem for problem in new if not isinstance(problem, Answered)]
         told = [_led(problem, label, entered.text, own=problem.place == place) for problem in doubts]
-        waits = [
-            p.found for p in after.later if p.code == AWAITED and (p not in before.later or p.place == place)
-        ]
+        later = [p for p in after.later if p not in before.later or p.place == place]
+        waits = [problem.found for problem in later if problem.code == AWAITED]
         return Answer(True, bool(doubts), (*told, *filter(None, (entered.said,)), *waits))
 
     def empty(self, row: int, label: str, why: str) -> None:
@@ -230,9 +219,8 @@ class Session:
         coupon = self.watch.coupon(self.table.view, self.table.name, self.name(row))
         before = self.table.text(row, "accepted")
         text = "; ".join(filter(None, (before, written(coupon, open_, reason))))
-        self._put(
-            {(row, "accepted"): text}, at or (row, self.labels[0]), f"the reason at {self.name(row)}", reason
-        )
+        what = f"the reason at {self.name(row)}"
+        self._put({(row, "accepted"): text}, at or (row, self.labels[0]), what, reason)
 
     def exclude(self, row: int, reason: str, at: Cell | None = None) -> None:
         """Keep a row out of every result with a reason, empty: count it again.

@@ -12,7 +12,7 @@ from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
 from laminate.files.method_names import METHODS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
-from laminate.values.problems import near_hint, refusal
+from laminate.values.problems import Refused, refusal, unknown_name
 from laminate.values.quantities import DEG_C
 from laminate.values.said import Said, between, in_units
 from laminate.values.units import Unreadable, parse_spread, scale
@@ -113,9 +113,8 @@ def blank_table(
     """
     for name in prepregs:
         if name not in case.part.prepreg:
-            hint = near_hint(name, case.part.prepreg)
-            expected = "a prepreg of the part file"
-            raise refusal("unknown-name", "", "--prepreg", f"'{name}'", expected, hint)
+            what = "a prepreg of the part file"
+            raise Refused(unknown_name("", "--prepreg", name, what, case.part.prepreg))
     alone = bool(prepregs) and not (zones or methods or case.part.plan)
     wanted = [] if alone else _zones(case, zones)
     used = {zone: _methods(case, zone, methods) for zone in wanted}
@@ -125,30 +124,27 @@ def blank_table(
         raise refusal("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected)
     names = _names(case, wanted, every, prepregs, sinker=sinker)
     columns = tuple(_columns(case, wanted, names, units))
-    rows: list[tuple[str, ...]] = []
+    rows: list[dict[str, str]] = []
     for zone in wanted:
         repeats = fields if "point count" in used[zone] else 1
-        rows += (
-            tuple(known.get(column.name, "") for column in columns)
-            for known in _rows(case, zone, used[zone], specimens, repeats)
-        )
+        rows += _rows(case, zone, used[zone], specimens, repeats)
     for name in dict.fromkeys(prepregs):
-        rows += (tuple(known.get(column.name, "") for column in columns) for known in _pieces(case, name))
+        rows += _pieces(case, name)
+    cells = tuple(tuple(known.get(column.name, "") for column in columns) for known in rows)
     cautions = (*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ()))
     part, batch = case.part.part, case.batch.batch
     title = f"batch {batch.id}, part {part.number} issue {part.issue}"
     logged = any(resin.gel_time for resin in case.part.resin.values())
     logged = logged or any(rule.process for rule in case.part.limits.rules)
     filling_in = (*FILLING_IN, *(THE_LOG if logged else ()))
-    return Blank(title, columns, tuple(rows), filling_in, (*cautions, *ALWAYS))
+    return Blank(title, columns, cells, filling_in, (*cautions, *ALWAYS))
 
 
 def _zones(case: Case, zones: Sequence[str]) -> list[str]:
     part = case.part
     for zone in zones:
         if zone not in part.zone:
-            hint = near_hint(zone, part.zone)
-            raise refusal("unknown-name", "", "--zone", f"'{zone}'", "a zone of the part file", hint)
+            raise Refused(unknown_name("", "--zone", zone, "a zone of the part file", part.zone))
     planned = [zone for zone, plan in part.plan.items() if plan.most]
     return list(dict.fromkeys(zones)) or planned or list(part.zone)
 
@@ -156,9 +152,8 @@ def _zones(case: Case, zones: Sequence[str]) -> list[str]:
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
     for method in methods:
         if method not in METHODS:
-            hint = near_hint(method, METHODS)
             expected = f"one of {', '.join(METHODS)}"
-            raise refusal("unknown-name", "", "--method", f"'{method}'", expected, hint)
+            raise Refused(unknown_name("", "--method", method, expected, METHODS, listed=True))
     plan = case.part.plan.get(zone)
     chosen = list(methods) or (plan.measured_by if plan else [])
     if not chosen:
@@ -205,10 +200,8 @@ def prepregs_to_test(case: Case) -> list[str]:
     """The prepregs with limits that no certificate of a lot answers: their incoming test must."""
     from laminate.press.prepreg_lots import lot_values
 
-    rules = [rule for rule in case.part.limits.rules if rule.prepreg]
-    return list(
-        dict.fromkeys(r.prepreg for r in rules if r.prepreg and not lot_values(case, r.prepreg, r.attribute))
-    )
+    held = [(rule.prepreg, rule.attribute) for rule in case.part.limits.rules]
+    return list(dict.fromkeys(name for name, what in held if name and not lot_values(case, name, what)))
 
 
 def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[int | None]:
@@ -233,21 +226,9 @@ def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str)
             continue
         low, equal, high, words = _bounds(case, name, names, units)
         below, above, level = _orders(name, names)
-        yield Column(
-            name,
-            label,
-            heading(name, number, units),
-            WORDS[name],
-            (),
-            low,
-            equal,
-            high,
-            words,
-            below,
-            above,
-            level,
-            SINKER if SINKER in names else "",
-        )
+        first = (name, label, heading(name, number, units), WORDS[name], ())
+        sinker = SINKER if SINKER in names else ""
+        yield Column(*first, low, equal, high, words, below, above, level, sinker)
 
 
 def _names(
@@ -324,12 +305,8 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
     if name == "mass in liquid" and SINKER not in names:
         low, equal, words = 0.0, False, "a mass above 0 (a coupon that floats needs a sinker)"
     factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
-    return (
-        round((low - offset) / factor, 9),
-        equal,
-        round((high - offset) / factor, 9),
-        in_units(words, units),
-    )
+    least, most = (round((bound - offset) / factor, 9) for bound in (low, high))
+    return least, equal, most, in_units(words, units)
 
 
 def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:

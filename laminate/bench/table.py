@@ -15,12 +15,12 @@ from pathlib import Path
 from typing import Any
 
 from laminate.bench.sheet_columns import METRIC
-from laminate.files.coupons import COLUMNS, NUMBERS, base_name
+from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
 from laminate.values.durable import append, disk_problem, replace_file
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, Refused, refusal, unreadable_file
 
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
@@ -89,10 +89,7 @@ class BenchTable:
 
     def heading(self, label: str) -> Heading:
         """The heading of a column. Raises KeyError where there is none."""
-        for heading in self.view.headings:
-            if heading.label == label:
-                return heading
-        raise KeyError(label)
+        return {heading.label: heading for heading in self.view.headings}[label]
 
     def row(self, number: int) -> Row:
         """A row by its number. Raises KeyError where it is no row of a specimen."""
@@ -103,11 +100,8 @@ class BenchTable:
 
     def text(self, number: int, label: str) -> str:
         """The text of a cell, '' where it or its column is not there."""
-        row = self.row(number)
-        for heading, cell in zip(self.view.headings, row.cells, strict=True):
-            if heading.label == label:
-                return cell
-        return ""
+        pairs = zip(self.view.headings, self.row(number).cells, strict=True)
+        return next((cell for heading, cell in pairs if heading.label == label), "")
 
     @property
     def decimal(self) -> str:
@@ -140,20 +134,21 @@ class BenchTable:
         """
         self._unchanged()
         new_rows = list(added)
-        content = self._content
         labels = [*(label for _, label in edits), *(label for row in new_rows for label in row)]
-        missing = [label for label in dict.fromkeys(labels) if label not in self.labels]
-        self._write(
-            _edited(content, self.labels, edits, new_rows, [(m, self._new_heading(m)) for m in missing])
-        )
+        columns = self._missing(labels, self.labels)
+        self._write(_edited(self._content, self.labels, edits, new_rows, columns))
+
+    def _missing(self, wanted: Iterable[str], labels: list[str]) -> list[tuple[str, str]]:
+        """Label and heading of each wanted column that is not there."""
+        missing = [label for label in dict.fromkeys(wanted) if label not in labels]
+        return [(label, self._new_heading(label)) for label in missing]
 
     def put_back(self, data: bytes, edits: Mapping[Cell, str]) -> None:
         """Put earlier bytes of the table in its place, with some cells changed. Raises as `keep` does."""
         self._unchanged()
         earlier = _read(self.name, data)
         labels = [heading.label for heading in earlier.view.headings]
-        missing = [label for label in dict.fromkeys(label for _, label in edits) if label not in labels]
-        columns = [(label, self._new_heading(label)) for label in missing]
+        columns = self._missing((label for _, label in edits), labels)
         self._write(_edited(earlier, labels, edits, [], columns) if edits else data)
 
     @property
@@ -232,7 +227,7 @@ class BenchTable:
     def add_column(self, label: str) -> None:
         """Add an empty column. Raises as `keep` does."""
         self._unchanged()
-        self._write(_edited(self._content, self.labels, {}, [], [(label, self._new_heading(label))]))
+        self._write(_edited(self._content, self.labels, {}, [], self._missing([label], [])))
 
     def _new_heading(self, label: str) -> str:
         """The heading of a column to be added: a repeat has the unit of its siblings."""
@@ -262,8 +257,7 @@ def _bytes(path: Path, name: str) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        found = (error.strerror or str(error)).lower()
-        raise refusal("file-unreadable", name, "", found, "a coupon table (.csv)") from None
+        raise Refused(unreadable_file(name, error, "a coupon table (.csv)")) from None
 
 
 def _read(name: str, data: bytes) -> _Content:
@@ -279,8 +273,7 @@ def _read(name: str, data: bytes) -> _Content:
     if bad and not empty:
         raise Refused(problems)
     if view is not None and "specimen" not in [heading.name for heading in view.headings]:
-        expected = "a column 'specimen' with the name of each one"
-        raise refusal("missing-column", name, "", "no column 'specimen'", expected)
+        raise Refused(no_names(name))
     records = tuple(_records(text, separator))
     if view is None:
         view = _without_rows(name, text, separator)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons import recipes
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
+from laminate.coupons.checks import missing_reading
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import bench_of, unused_instruments
 from laminate.coupons.measurement import Measurement
@@ -16,10 +17,10 @@ from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.press import stack
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, unknown_name
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from laminate.files.batch import Case
 
@@ -57,23 +58,18 @@ class _Chooser:
     def _lot(self, coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")
         if lot and self.lots and lot not in self.lots:
-            hint = did_you_mean(lot, self.lots)
-            problems.append(
-                _wrong_cell("unknown-name", coupon, "lot", f"'{lot}'", "a lot of the batch file", hint)
-            )
+            problems.append(_unknown(coupon, "lot", lot, "a lot of the batch file", self.lots))
         return lot if lot in self.lots else ""
 
     def _of_prepreg(self, coupon: Coupon, problems: list[Problem]) -> Made:
         for column in (one for one in OF_LAMINATE if coupon.has(one)):
-            found = f"'{column}' beside a reading of an incoming prepreg test"
-            expected, hint = "a reading of the laminate or of the prepreg", "two rows, two names"
-            problems.append(_wrong_cell("unknown-name", coupon, column, found, expected, hint))
+            expected = "no reading of a laminate in a row of an incoming prepreg test: two rows, two names"
+            problems.append(_unknown(coupon, column, column, expected, ()))
         lot = self._lot(coupon, problems)
         named = {self.lots[lot]} if lot else {*self.lots.values()} or {*self.part.prepreg}
         if len(named) != 1 and not problems:
-            expected = "the lot, of " + ", ".join(self.lots or self.part.prepreg)
-            found = "no lot for an incoming prepreg test"
-            problems.append(_wrong_cell("missing-reading", coupon, "lot", found, expected))
+            expected = "one of " + ", ".join(self.lots or self.part.prepreg)
+            problems.append(missing_reading(coupon, "lot", "lot", "an incoming prepreg test", expected))
         if problems:
             raise Refused(problems)
         name = named.pop()
@@ -85,16 +81,10 @@ class _Chooser:
     def _zone(self, coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(self.part.zone)) if len(self.part.zone) == 1 else "")
         if not zone:
-            found, expected = (
-                f"no zone for coupon '{coupon.specimen}'",
-                "one of " + ", ".join(self.part.zone),
-            )
-            problems.append(_wrong_cell("missing-reading", coupon, "zone", found, expected))
+            expected = "one of " + ", ".join(self.part.zone)
+            problems.append(missing_reading(coupon, "zone", "zone", f"coupon '{coupon.specimen}'", expected))
         elif zone not in self.part.zone:
-            hint = did_you_mean(zone, self.part.zone)
-            problems.append(
-                _wrong_cell("unknown-name", coupon, "zone", f"'{zone}'", "a zone of the part file", hint)
-            )
+            problems.append(_unknown(coupon, "zone", zone, "a zone of the part file", self.part.zone))
         return zone
 
     def _plies(self, coupon: Coupon, zone: str, problems: list[Problem]) -> int | None:
@@ -105,14 +95,13 @@ class _Chooser:
         if plies is None:
             return None if filled else fixed
         if plies < fixed or (plies > fixed and not filled):
-            least = f"at least the {fixed} that the part file fixes"
-            expected = least if filled else f"the {fixed} that the part file fixes"
-            problems.append(_wrong_cell("unknown-name", coupon, "plies", f"'{plies}' plies", expected))
+            expected = f"{'at least ' if filled else ''}the {fixed} plies that the part file fixes"
+            problems.append(_unknown(coupon, "plies", plies, expected, ()))
         return plies
 
 
-def _wrong_cell(code: str, coupon: Coupon, column: str, found: str, expected: str, hint: str = "") -> Problem:
-    return coupon.located(Problem(code, coupon.file, coupon.place(column), found, expected, hint))
+def _unknown(coupon: Coupon, column: str, name: object, what: str, known: Collection[str]) -> Problem:
+    return coupon.located(unknown_name(coupon.file, coupon.place(column), name, what, known))
 
 
 def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:

@@ -22,7 +22,7 @@ from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
-from laminate.values.problems import Answered, Problem
+from laminate.values.problems import Answered, Problem, both_given
 from laminate.values.quantities import G_CM3
 from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Result, propagate
@@ -62,9 +62,8 @@ def split_blanks(
     stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
     twice = [blank for blank in blanks if none_told or stated[blank.kind] is not EXACT]
     if not problems and twice:
-        one = twice[0]
-        found, expected = f"a {one.kind} row beside [blank] of the batch file", "one of the two"
-        problems.append(Problem("both-given", one.file, one.place("kind"), found, expected))
+        row = twice[0]
+        problems.append(both_given(row.file, row.place("kind"), row.kind, "[blank] of the batch file"))
     if problems:
         return specimens, bench, [], []
     notes: list[str] = []

@@ -10,7 +10,9 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from laminate.coupons.instruments import Bench
+import numpy as np
+
+from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
 from laminate.coupons.readings import constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
@@ -18,7 +20,7 @@ from laminate.coupons.slips import factor_words, known_factor
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.values.input_key import Name
-from laminate.values.problems import Problem
+from laminate.values.problems import Problem, wrong_order
 from laminate.values.quantities import DEG_C, G_CM3, MM
 from laminate.values.said import Figure, Said, between
 
@@ -70,6 +72,8 @@ NOISE = 4.0
 ALIKE = 0.01
 """Share by which nearly equal things may seem to be in the wrong order, however coarse the steps."""
 WIDE = 6.0
+LOOSE = 1.0 - 1e-9
+"""Masks take a little more than the words need: these look again."""
 COLDEST, HOTTEST, ROUNDED = 273.15, 313.15, 9
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
@@ -106,11 +110,9 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             low -= min(noise, ALIKE * high)
         if low < high:
             continue
-        found = f"{small} '{_cell(coupon, small)}', not below {large} '{_cell(coupon, large)}'"
-        expected, place = f"{small} below {large}", small
+        place, relation, other = small, "below", large
         if (small, large) in WEIGHED_LATER:
-            found = f"{large} '{_cell(coupon, large)}', not above {small} '{_cell(coupon, small)}'"
-            expected, place = f"{large} above {small}", large
+            place, relation, other = large, "above", small
         if small == "mass in liquid":
             lost = known_factor(low / high, "mass")[1]
             hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
@@ -120,21 +122,58 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
             hint = OUTWEIGHS
         else:
             hint = "are cells swapped or mistyped?"
-        yield _say(coupon, "wrong-order", place, found, expected, hint)
-    if coupon.has("residue mass", "mass in air") and not coupon.has("specimen mass"):
-        residue, whole = _mean(coupon, "residue mass"), _mean(coupon, "mass in air")
-        if residue >= whole:
-            found = f"residue mass '{_cell(coupon, 'residue mass')}', not below mass in air"
-            found += f" '{_cell(coupon, 'mass in air')}'"
-            expected = "residue mass below mass in air"
-            yield _say(coupon, "wrong-order", "residue mass", found, expected, OUTWEIGHS)
+        yield _disordered(coupon, place, relation, other, hint)
+    whole, residue = "mass in air", "residue mass"
+    weighed_once = coupon.has(residue, whole) and not coupon.has("specimen mass")
+    if weighed_once and _mean(coupon, residue) >= _mean(coupon, whole):
+        yield _disordered(coupon, residue, "below", whole, OUTWEIGHS)
 
 
-def _margin(coupon: Coupon, bench: Bench) -> float:
-    """How far inside the range of the water formula a temperature must lie [K]."""
-    gauge = bench.gauges.get(bench.gauge("liquid temperature", coupon))
+def _disordered(coupon: Coupon, column: str, relation: str, other: str, hint: str) -> Problem:
+    """A reading that is not 'below' or 'above' another."""
+    where, expected = f"not {relation} {other}", f"{column} {relation} {other}"
+    cells = _cell(coupon, column), _cell(coupon, other)
+    return wrong_order(coupon.file, coupon.place(column), cells[0], where, cells[1], expected, hint)
+
+
+def margin_of(gauge: Gauge | None) -> float:
+    """How far inside the range of the water formula a temperature must lie [K]; gauge: of the thermometer."""
     spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
     return max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
+
+
+def maybe_disordered(x: Mapping[str, Any], held: Any, margin: float) -> Any:
+    """Rows (n,) whose weighings or water may be what `impossible` finds: a few more, never fewer.
+
+    x: means by column (n,) [SI]; held: rows weighed with a sinker (n,); margin: as of `margin_of`.
+    """
+    mask = np.zeros(len(held), bool)
+    for small, large in (*ORDERS, ("residue mass", "mass in air")):
+        if small in x and large in x:
+            mask |= (x[small] >= x[large] * LOOSE) & (~held if small == "mass in liquid" else True)
+    if "mass in liquid" in x:
+        mask |= x["mass in liquid"] <= 0.0
+        if "sinker mass in liquid" in x and "mass in air" in x:
+            lifted = x["mass in air"] + x["sinker mass in liquid"]
+            mask |= lifted <= x["mass in liquid"] * (2.0 - LOOSE)
+    if "liquid temperature" in x:
+        water = x["liquid temperature"]
+        mask |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
+    return mask
+
+
+def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) -> Any:
+    """Rows (n,) whose attributes may be what `impossible` finds: a few more, never fewer."""
+    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
+    mask = np.zeros(count, bool)
+    for (attribute, method), value in results.items():
+        if attribute == "density":
+            mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
+        elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
+            mask |= ~(value <= LOOSE)
+        elif (attribute, method) == ("resin_content", EXTRACTION):
+            mask |= ~((value > 1e-9) & (value < LOOSE))
+    return mask
 
 
 def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
@@ -161,14 +200,10 @@ def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
             - _mean(coupon, "mass in liquid")
         )
         if lift <= 0.0:
-            found = f"'{_cell(coupon, 'mass in liquid')}', heavier than coupon and sinker together"
-            yield _say(
-                coupon,
-                "wrong-order",
-                "mass in liquid",
-                found,
-                "specimen, sinker and wire weighed together in the liquid",
-            )
+            cell, other = _cell(coupon, "mass in liquid"), _cell(coupon, "sinker mass in liquid")
+            relation = "not below the mass in air and the sinker's"
+            expected, place = "coupon, sinker and wire weighed together in the liquid", "mass in liquid"
+            yield wrong_order(coupon.file, coupon.place(place), cell, relation, other, expected)
 
 
 def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
@@ -178,23 +213,14 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     if coupon.has("liquid density") or bench.liquid_density is not None:
         return
     if bench.liquid != "water":
-        yield _say(
-            coupon,
-            "missing-reading",
-            "mass in liquid",
-            f"the liquid '{bench.liquid}' without its density",
-            "a column 'liquid density', or liquid_density in the batch file",
-        )
+        expected = "its density in this column, or liquid_density in the batch file"
+        beside = f"the liquid '{bench.liquid}'"
+        yield missing_reading(coupon, "mass in liquid", "liquid density", beside, expected)
     elif not coupon.has("liquid temperature"):
-        yield _say(
-            coupon,
-            "missing-reading",
-            "mass in liquid",
-            "a mass in water without the temperature of the water",
-            "the cell 'liquid temperature', or 'liquid density'",
-        )
+        expected = "the temperature of the water, or a 'liquid density'"
+        yield missing_reading(coupon, "mass in liquid", "liquid temperature", "a mass in water", expected)
     elif (
-        not COLDEST + (margin := _margin(coupon, bench))
+        not COLDEST + (margin := margin_of(bench.gauges.get(bench.gauge("liquid temperature", coupon))))
         <= round(_mean(coupon, "liquid temperature"), ROUNDED)
         <= HOTTEST - margin
     ):
@@ -226,6 +252,11 @@ def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
     return alternatives
 
 
+def missing_reading(coupon: Coupon, place: str, column: str, beside: str, expected: str) -> Problem:
+    """A cell that must not be empty beside another; column: one, or several with quotes between."""
+    return _say(coupon, "missing-reading", place, f"no '{column}' beside {beside}", expected)
+
+
 def waiting(coupon: Coupon) -> list[Problem]:
     """What a coupon still waits for."""
     return [
@@ -247,22 +278,12 @@ def _incomplete(coupon: Coupon) -> Iterable[Problem]:
         return
     if 0 < len(missing) < 3 and not coupon.has("residue mass"):
         there = next(column for column in crucible if coupon.has(column))
-        yield _say(
-            coupon,
-            "missing-reading",
-            there,
-            f"'{there}' without {' and '.join(map(repr, missing))}",
-            "the crucible empty, then with the specimen, then with the residue",
-        )
+        expected = "the crucible empty, then with the specimen, then with the residue"
+        yield missing_reading(coupon, there, "' and '".join(missing), f"'{there}'", expected)
     whole = coupon.has("specimen mass")
     if coupon.kind in LOSS_BLANKS and missing and not whole:
-        yield _say(
-            coupon,
-            "missing-reading",
-            "specimen",
-            f"a {coupon.kind} without its weighings",
-            "coupon and residue, or the three crucible masses",
-        )
+        expected = "the masses of coupon and residue, or the three of the crucible"
+        yield missing_reading(coupon, "specimen", "specimen mass", f"a {coupon.kind}", expected)
 
 
 def _alone(coupon: Coupon) -> Iterable[Problem]:
@@ -272,23 +293,19 @@ def _alone(coupon: Coupon) -> Iterable[Problem]:
             continue
         if column == "saturated mass" and coupon.has("dry mass"):
             continue
-        wanted = " or ".join(
-            " and ".join(f"'{name}'" for name in way if not coupon.has(name)) for way in ways
-        )
-        found = f"'{column}' without {wanted}"
-        yield _say(coupon, "missing-reading", column, found, "the readings that go together")
+        wanted = "' or '".join("' and '".join(name for name in way if not coupon.has(name)) for way in ways)
+        yield missing_reading(coupon, column, wanted, f"'{column}'", "the readings that go together")
     if coupon.kind == "check standard" and coupon.numbers and not coupon.has("density"):
-        found, expected = "a check standard without its stated density", "its density in the column 'density'"
-        yield _say(coupon, "missing-reading", "kind", found, expected)
+        yield missing_reading(coupon, "kind", "density", "a check standard", "its stated density")
 
 
 def _counts(coupon: Coupon) -> Iterable[Problem]:
     for field in coupon.fields:
         for count in (field.points, field.fiber, field.void):
             if count is not None and (2.0 * count) % 1.0:
-                found = f"{count:g} points in field '{field.name}'"
-                expected = "whole points, or halves for those on an edge"
-                yield Problem("impossible-value", coupon.file, field.place, found, expected)
+                expected = f"whole points in field '{field.name}', or halves for those on an edge"
+                text = f"{count:g} points"
+                yield Problem("impossible-value", coupon.file, field.place, f"'{text}'", expected)
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
@@ -340,25 +357,32 @@ def _contents(coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mappin
     content = float(contents.get(("fiber_content", plan.loss), 0.0))
     if content > 1.0:
         column = "crucible with residue" if plan.crucible else "residue mass"
-        told = f"a fiber content of {100.0 * content:.4g} % from '{_cell(coupon, column)}'"
         hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
-        problems.append(_say(coupon, "impossible-content", column, told, "less than 100 %", hint))
+        percent = f"{100.0 * content:.4g} %"
+        problems.append(_too_much(coupon, column, "fiber content", percent, "less than 100 %", hint))
     resin = float(contents.get(("resin_content", EXTRACTION), 0.5))
     if not 0.0 < resin < 1.0:
-        told = f"a resin content of {100.0 * resin:.4g} % from '{_cell(coupon, 'fiber mass')}'"
         hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
-        problems.append(_say(coupon, "impossible-content", "fiber mass", told, "from 0 to 100 %", hint))
+        percent = f"{100.0 * resin:.4g} %"
+        problems.append(_too_much(coupon, "fiber mass", "resin content", percent, "from 0 to 100 %", hint))
     volume = float(contents.get(("fiber_volume", AREAL), 0.0))
     if volume > 1.0:
-        cell, taken = _cell(coupon, "thickness"), Figure(volume * x["thickness"], MM)
-        told = Said(f"a thickness of '{cell}', ", Figure(x["thickness"], MM))
+        thickness, taken = Figure(x["thickness"], MM), Figure(volume * x["thickness"], MM)
         expected = Said("more than ", taken, ", which the fibers of its plies alone take")
         factor = factor_words(volume / LIKELY_VOLUME, "length")
         hint = "; ".join(
             filter(None, (factor, "measure again: is a digit, the unit or the count of plies wrong?"))
         )
-        problems.append(_say(coupon, "impossible-content", "thickness", told, expected, hint))
+        problems.append(_too_much(coupon, "thickness", "thickness", thickness, expected, hint))
     return problems
+
+
+def _too_much(
+    coupon: Coupon, column: str, what: str, figure: Figure | str, expected: str, hint: str
+) -> Problem:
+    """A figure that no laminate has; what: its name, figure: its value."""
+    found = Said(f"a {what} of ", figure, f" from '{_cell(coupon, column)}'")
+    return _say(coupon, "impossible-content", column, found, expected, hint)
 
 
 def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
@@ -403,7 +427,7 @@ def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[P
                 "method",
                 "ignition of carbon fiber without a blank",
                 "a blank run on bare fiber",
-                "carbon oxidises: the fiber content reads low",
+                "carbon oxidizes: the fiber content reads low",
             )
         )
     return warnings

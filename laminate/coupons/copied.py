@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -94,16 +94,23 @@ def signs_in(label: str) -> bool:
     return NUMBERS[name] in ("mass", "length") and name not in NO_SIGN
 
 
-def _of_coupons(coupons: Sequence[Coupon]) -> Copies:
-    numbers: dict[str, Any] = {}
-    steps: dict[str, Any] = {}
+def as_columns(coupons: Sequence[Coupon]) -> dict[str, Array]:
+    """The readings by label (n,) [SI], NaN where a coupon has none."""
+    columns: dict[str, Array] = {}
     for at, coupon in enumerate(coupons):
         for label, number in coupon.numbers.items():
-            if not signs_in(label):
-                continue
-            if label not in numbers:
-                numbers[label], steps[label] = np.full(len(coupons), np.nan), np.zeros(len(coupons))
-            numbers[label][at], steps[label][at] = number, step_of(coupon, label)
+            if label not in columns:
+                columns[label] = np.full(len(coupons), np.nan)
+            columns[label][at] = number
+    return columns
+
+
+def _of_coupons(coupons: Sequence[Coupon]) -> Copies:
+    numbers = {label: column for label, column in as_columns(coupons).items() if signs_in(label)}
+    steps = {
+        label: np.array([step_of(one, label) if label in one.numbers else 0.0 for one in coupons])
+        for label in numbers
+    }
     return copied(numbers, steps)
 
 

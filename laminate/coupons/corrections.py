@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -36,7 +36,7 @@ FITS = 0.7
 """Share of the interval within which a reading that may have been meant must lie."""
 ALIKE = 0.5
 """Two changes that differ by less of an interval are both named."""
-Expected = dict[Key, list[tuple[str, Interval]]]
+Expected = defaultdict[Key, list[tuple[str, Interval]]]
 """The intervals of every quantity of a specimen, each with who says so: peers, prediction or itself."""
 
 
@@ -136,8 +136,9 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
 
 def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
     """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
-    if getattr(specimens, "counted_alike", False):
-        return True
+    known = getattr(specimens, "counted_alike", None)
+    if known is not None:
+        return bool(known(at))
     zone = specimens[at].zone
     others = [s.coupon.texts.get("plies") for i, s in enumerate(specimens) if i != at and s.zone == zone]
     return len(others) > 1 and set(others) == {plies}

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,12 +17,13 @@ from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import of_table
+from laminate.coupons.groups import Agreements, Group, agreement_of, evaluate
 from laminate.coupons.instruments import Bench, unknown_gauges
-from laminate.coupons.measured import Agreement, Measured, Outlier, Specimen, ZoneResult, zone_result
+from laminate.coupons.measured import Outlier, Specimen, ZoneResult, zone_result
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.methods import Key, Plan, attributes
+from laminate.coupons.methods import POINTS, Plan
 from laminate.coupons.mistakes import warn
-from laminate.coupons.monte_check import MOST_GROUPS, Check, check
+from laminate.coupons.monte_check import MOST_GROUPS, Check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
 from laminate.coupons.readings import columns_of, plan_of, signature
 from laminate.coupons.recipes import Recipe
@@ -29,20 +31,15 @@ from laminate.coupons.resolution import written_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.formulas.statistics import (
     critical_normed_residual,
-    expanded_by_terms,
     normed_residuals,
     scatters_less,
 )
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
-from laminate.values.problems import Problem, Refused, did_you_mean
-from laminate.values.uncertainty import ROUNDING, Result, Source, propagate
+from laminate.values.problems import Problem, Refused, unknown_name
 
 if TYPE_CHECKING:
     from laminate.values.units import Spread
-
-DOUBTFUL = 0.999
-"""Confidence beyond which methods that differ are a doubt (common practice, no source)."""
 
 OUTLIERS_FROM = 5
 
@@ -146,11 +143,12 @@ def measure(
     left_out: set[Cell] = set()
     most = MOST_GROUPS if checked is None else checked
     while True:
-        specimens, not_measured, checks = _evaluate(usable, bench, most, confidence or USUAL, left_out)
+        level = (confidence or USUAL, coverage_factor)
+        specimens, not_measured, checks = _evaluate(usable, bench, most, level, left_out)
         specimens += only_shown
         _link_retests(specimens)
         for specimen in specimens:
-            _compare(specimen, confidence, coverage_factor)
+            _compare_counts(specimen, *level)
         warn(specimens, bench, blank_doubted=bool(doubts))
         doubted = doubted_repeats(specimens)
         if doubted <= left_out:
@@ -233,42 +231,37 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
 
 
 def _evaluate(
-    usable: Iterable[tuple[Coupon, Made]],
+    usable: Sequence[tuple[Coupon, Made]],
     bench: Bench,
     checked: int,
-    confidence: float,
+    level: tuple[float, float | None],
     left_out: Collection[Cell],
 ) -> tuple[list[Specimen], list[str], list[Check]]:
-    groups: dict[Any, list[Specimen]] = {}
+    rows: dict[Any, list[int]] = {}
     specimens: list[Specimen] = []
-    for coupon, made in usable:
+    for at, (coupon, made) in enumerate(usable):
         volatile = made.volatiles in made.recipe.values
         plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
         specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg)
         specimen.warnings.extend(unlikely(coupon, plan, bench, made.recipe))
         specimens.append(specimen)
         key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
-        groups.setdefault(key, []).append(specimen)
-    exact: dict[Name, None] = {}
-    checks: list[Check] = []
-    largest = sorted(groups.values(), key=len, reverse=True)[:checked]
-    for key, group in groups.items():
-        first = group[0]
-        x, sources, without = columns_of(
-            [s.coupon for s in group], first.plan, first.recipe, bench, left_out=left_out
-        )
-        if first.plan.volatiles:
-            x["volatiles"] = x[key[1]]
-            sources = [_also(source, key[1], "volatiles") for source in sources]
-        formula = _formula(first)
-        exact.update(dict.fromkeys(that_matter(formula, x, without)))
-        results: dict[Any, Result] = propagate(formula, x, sources)
-        if any(group is one for one in largest):
-            results, comparisons = check(formula, x, sources, results, [s.name for s in group])
-            checks += comparisons
-        _hand_out(group, results, confidence)
-    count_points(specimens, confidence)
-    return specimens, [*in_words(exact).values()], checks
+        rows.setdefault(key, []).append(at)
+    groups: list[Group] = []
+    names = [specimen.name for specimen in specimens]
+    for key, here in rows.items():
+        coupons, first = [usable[at][0] for at in here], specimens[here[0]]
+        group = Group(names, np.array(here), first.recipe, first.plan, np.zeros(len(here), np.intp))
+        inputs = columns_of(coupons, first.plan, first.recipe, bench, left_out=left_out)
+        group.take(*inputs, volatiles=key[1])
+        groups.append(group)
+    evaluate(groups, *level, checked)
+    for group in groups:
+        for place, at in enumerate(group.rows.tolist()):
+            group.tell(specimens[at], place)
+    count_points(specimens, level[0])
+    exact = dict.fromkeys(name for group in groups for name in group.exact)
+    return specimens, [*in_words(exact).values()], [check for group in groups for check in group.checks]
 
 
 def _link_retests(specimens: list[Specimen]) -> None:
@@ -281,7 +274,8 @@ def _link_retests(specimens: list[Specimen]) -> None:
             continue
         if fault := _not_repeatable(specimen, named, by_name):
             place = specimen.coupon.place("replaces")
-            problems.append(Problem("unknown-name", specimen.coupon.file, place, *fault))
+            known = [name for name in by_name if name != specimen.name]
+            problems.append(unknown_name(specimen.coupon.file, place, named, fault, known))
         elif not specimen.excluded:
             repeated = by_name[named]
             repeated.replaced_by = ", ".join(filter(None, [repeated.replaced_by, specimen.name]))
@@ -301,53 +295,16 @@ def _repeated(specimen: Specimen, by_name: dict[str, Specimen]) -> list[str]:
     return names
 
 
-def _not_repeatable(
-    specimen: Specimen, named: str, by_name: dict[str, Specimen]
-) -> tuple[str, str, str] | None:
-    """Found, expected and hint where what a retest names cannot be what it repeats."""
+def _not_repeatable(specimen: Specimen, named: str, by_name: dict[str, Specimen]) -> str:
+    """What is expected where what a retest names cannot be what it repeats, '' where it can."""
     repeated = by_name.get(named)
     if repeated is None or repeated is specimen:
-        hint = did_you_mean(named, [name for name in by_name if name != specimen.name])
-        return f"'{named}'", "the coupon that this one repeats", hint
+        return "the coupon that this one repeats"
     if specimen.name in _repeated(specimen, by_name):
-        found = f"'{named}', which in the end repeats '{specimen.name}' itself"
-        return found, "a coupon that was measured before", ""
+        return f"a coupon that was measured before, and does not repeat '{specimen.name}' in the end"
     if repeated.zone != specimen.zone:
-        found = f"'{named}' of zone '{repeated.zone}' for a coupon of zone '{specimen.zone}'"
-        return found, "a coupon of the same zone", ""
-    return None
-
-
-def _formula(specimen: Specimen) -> Callable[[Any], Any]:
-    plan, recipe = specimen.plan, specimen.recipe
-    return lambda x: attributes(x, plan, recipe)
-
-
-def that_matter(formula: Callable[[Any], Any], x: dict[Any, Any], names: list[Name]) -> list[Name]:
-    """The inputs among `names` that move an attribute of the first row."""
-    one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
-    probes = [Source(name, {name: 1.0}) for name in names if name in one]
-    results = propagate(formula, one, probes).values()
-    return [
-        probe.name for i, probe in enumerate(probes) if any(r.contributions[i, 0] != 0.0 for r in results)
-    ]
-
-
-def _also(source: Source, name: str, other: str) -> Source:
-    """The source, moving a second input along with the first."""
-    if name not in source.moves:
-        return source
-    moves = {**source.moves, other: source.moves[name]}
-    return replace(source, moves=moves)
-
-
-def _hand_out(group: list[Specimen], results: dict[Key, Result], confidence: float) -> None:
-    for key, result in results.items():
-        u, dof = result.standard_uncertainty, result.covering_degrees(confidence)
-        for row, specimen in enumerate(group):
-            specimen.every[key] = Measured(
-                key[0], key[1], float(result.value[row]), float(u[row]), float(dof[row]), result, row
-            )
+        return f"a coupon of zone '{specimen.zone}', not of zone '{repeated.zone}'"
+    return ""
 
 
 def _scatter_notes(zone: ZoneResult) -> list[str]:
@@ -380,71 +337,33 @@ def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[s
     return notes
 
 
-def _compare(specimen: Specimen, confidence: float | None, fixed: float | None) -> None:
-    """Methods of one attribute against each other: |y1 - y2| within the U of what is left in the difference.
-
-    What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own.
-    """
+def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) -> None:
+    """Put a point count, which shares no error with the others, beside each other method."""
     keys = list(specimen.every)
-    for i, key in enumerate(keys):
-        for other in keys[i + 1 :]:
-            if key[0] != other[0]:
-                continue
-            a, b = specimen.every[key], specimen.every[other]
-            nothing = ROUNDING * max(abs(a.value), abs(b.value))
-            parts, dofs = _left_of_difference(a, b, nothing)
-            if not parts:
-                continue
-            allowed = (
-                fixed * math.hypot(*parts)
-                if fixed is not None
-                else float(expanded_by_terms(contributions=parts, dofs=dofs, confidence=confidence or USUAL))
-            )
-            difference = a.value - b.value
-            difference = 0.0 if abs(difference) <= nothing else difference
-            agree = abs(difference) <= allowed
-            beyond = float(expanded_by_terms(contributions=parts, dofs=dofs, confidence=DOUBTFUL))
-            doubtful = abs(difference) > max(allowed, beyond)
-            methods = (key[1], other[1])
-            specimen.agreement.append(
-                Agreement(key[0], methods, difference, allowed, agree=agree, doubtful=doubtful)
-            )
-
-
-def _left_of_difference(a: Measured, b: Measured, nothing: float) -> tuple[list[float], list[float]]:
-    """Contributions and degrees of freedom left in a - b, columns where both come from one group.
-
-    None where nothing but the rounding of readings is left: no ± was stated then.
-    """
-    if a.result.sources is b.result.sources:
-        left = (a.result.contributions[:, a.row] - b.result.contributions[:, b.row]).tolist()
-        terms = [(c, s.dof, s.rounded) for c, s in zip(left, a.result.sources, strict=True)]
-    else:
-        ca, cb = a.contributions(), b.contributions()
-        kinds: dict[Name, tuple[float, bool]] = {}
-        for source in (*a.result.sources, *b.result.sources):
-            dof = min(source.dof, kinds.get(source.name, (math.inf, False))[0])
-            kinds[source.name] = (dof, source.rounded)
-        terms = [(ca.get(name, 0.0) - cb.get(name, 0.0), *kind) for name, kind in kinds.items()]
-    terms = [term for term in terms if abs(term[0]) > nothing]
-    if all(rounded for _, _, rounded in terms):
-        return [], []
-    return [c for c, _, _ in terms], [dof for _, dof, _ in terms]
-
-
-def _outliers(result: ZoneResult) -> list[Outlier]:
-    """Maximum normed residual of each attribute and method, flagged from five specimens on (CMH-17)."""
-    outliers: list[Outlier] = []
-    for attribute, method in dict.fromkeys(key for s in result.specimens for key in s.every):
-        here = [s for s in result.specimens if (attribute, method) in s.every and s.counts]
-        values = [s.every[attribute, method].value for s in here]
-        if len(values) < OUTLIERS_FROM or max(values) == min(values):
+    for one, other in combinations(keys, 2):
+        if one[0] != other[0] or POINTS not in (one[1], other[1]):
             continue
-        critical = critical_normed_residual(n=len(values))
-        residuals = np.abs(normed_residuals(values=values))
-        at = int(residuals.argmax())
-        if residuals[at] > critical:
-            outliers.append(
-                Outlier(attribute, result.zone, method, here[at].name, float(residuals[at]), critical)
-            )
-    return outliers
+        a, b = specimen.every[one], specimen.every[other]
+        parts = np.concatenate([a.result.contributions[:, [a.row]], b.result.contributions[:, [b.row]]])
+        values, sources = (np.array([a.value]), np.array([b.value])), (*a.result.sources, *b.result.sources)
+        told = agreement_of(parts, *values, sources, confidence, fixed)
+        pair = Agreements(one[0], (one[1], other[1]), *told)
+        specimen.agreement += [pair.of(0)] if pair.known[0] else []
+    specimen.agreement.sort(key=lambda a: [keys.index((a.attribute, method)) for method in a.methods])
+
+
+def _outliers(result: ZoneResult) -> Iterator[Outlier]:
+    for key in dict.fromkeys(key for s in result.specimens for key in s.every):
+        here = [s for s in result.specimens if key in s.every and s.counts]
+        if far := farthest([s.every[key].value for s in here]):
+            yield Outlier(key[0], result.zone, key[1], here[far[0]].name, *far[1:])
+
+
+def farthest(values: Sequence[float]) -> tuple[int, float, float] | None:
+    """Place, maximum normed residual and critical one of an outlier among five values or more (CMH-17)."""
+    if len(values) < OUTLIERS_FROM or max(values) == min(values):
+        return None
+    critical = critical_normed_residual(n=len(values))
+    residuals = np.abs(normed_residuals(values=values))
+    at = int(residuals.argmax())
+    return (at, float(residuals[at]), critical) if residuals[at] > critical else None

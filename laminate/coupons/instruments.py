@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon
 from laminate.files.toml import path_text
-from laminate.values.problems import Problem, did_you_mean, nearest
+from laminate.values.problems import Problem, nearest, unknown_name
 from laminate.values.units import Spread, Unreadable, Value, parse_spread
 
 if TYPE_CHECKING:
@@ -104,11 +104,10 @@ def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
         if not name or (name in bench.gauges and _weighs(bench.gauges[name])):
             continue
         balances = [known for known, gauge in bench.gauges.items() if _weighs(gauge)]
-        found = f"'{name}'" + (", which does not measure masses" if name in bench.gauges else "")
-        place, hint = coupon.place(column), did_you_mean(name, balances)
-        expected = "the name of a balance of the batch file, as in [instrument.NAME]"
-        problem = Problem("unknown-name", coupon.file, place, found, expected, hint)
-        problems.append(coupon.located(problem))
+        expected = "the name of a balance of the batch file, as in [instrument.NAME], that measures masses"
+        problems.append(
+            coupon.located(unknown_name(coupon.file, coupon.place(column), name, expected, balances))
+        )
     return problems
 
 
@@ -128,11 +127,8 @@ def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> list[Problem]:
             continue
         expected = "the name of a column, one of " + ", ".join(f"'{known}'" for known in INSTRUMENT_KINDS)
         expected += ", or the name of a balance that a row states in its column 'balance'"
-        plain = " ".join(name.casefold().replace("_", " ").split())
-        hint = f"did you mean '{near}'?" if (near := nearest(plain, usual)) else ""
         place = path_text(("instrument", name))
-        found = f"'{name}', of which there is no reading"
-        problems.append(Problem("unknown-name", case.name, place, found, expected, hint))
+        problems.append(unknown_name(case.name, place, name, expected, usual, listed=True))
     return problems
 
 

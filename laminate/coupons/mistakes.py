@@ -11,21 +11,20 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss, readings_of
+from laminate.coupons.beside import TWICE, Beside
+from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
 from laminate.coupons.corrections import ComparedTable, Correction, Deviation, Expected, likely_corrections
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
-from laminate.coupons.expected import COVERAGE, SAME_PIECE, Predictions, of_specimen
+from laminate.coupons.expected import COVERAGE
 from laminate.coupons.methods import IMMERSION
-from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import find_swaps
-from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit, reading_scatter
+from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
 from laminate.values.quantities import GRAM
@@ -35,17 +34,6 @@ if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
 
-FACTOR = 5.0
-"""A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
-NEAR_ONE = 0.01
-LEAST_PIECE = 0.03
-"""Share of a specimen below which nobody cuts a piece off it to burn or digest."""
-TWICE = (
-    "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
-)  # fmt: skip
-"""Quantities that two readings of one thing give."""
-ITSELF = (*TWICE, "between", "void content", "by dimensions")
-"""Quantities that compare readings of one specimen with each other."""
 PIECE = "weighed-twice"
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
@@ -59,15 +47,28 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     """
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
-    for i, warning in check_table(coupons, bench):
-        if not told_better(warning, coupons[i], mistakes.get(i, [])):
-            specimens[i].warnings.append(warning)
-    for i, deviations in mistakes.items():
-        specimens[i].warnings.extend(deviations)
+    for at, problems in beside_cells(check_table(coupons, bench), mistakes, specimens).items():
+        specimens[at].warnings += problems
     for specimen in specimens:
         coupon = specimen.coupon
         specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
+
+
+def beside_cells(
+    cells: Iterable[tuple[int, Problem]],
+    mistakes: Mapping[int, list[Problem]],
+    specimens: Sequence[Specimen],
+) -> dict[int, list[Problem]]:
+    """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to."""
+    problems: dict[int, list[Problem]] = defaultdict(list)
+    for at, warning in cells:
+        mine = mistakes.get(at)
+        if not mine or not told_better(warning, specimens[at].coupon, mine):
+            problems[at].append(warning)
+    for at, mine in mistakes.items():
+        problems[at] += mine
+    return dict(sorted(problems.items()))
 
 
 def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:
@@ -91,66 +92,61 @@ def find_mistakes(
     specimens: evaluated, with the agreement of their methods; blank_doubted: as in `warn`.
     """
     rows = [i for i, s in enumerate(specimens) if not s.excluded]
-    inputs = {i: readings_of(specimens[i], bench) for i in rows}
-    values = {i: _numbers(inputs[i], specimens[i]) for i in rows}
-    expected = _expected(specimens, values)
-    raw = {i: deviations(specimens[i], values[i], expected[i], blank_doubted=blank_doubted) for i in rows}
-    have = Counter(key for mine in values.values() for key in mine)
-    problems = told_of(specimens, Beside(inputs, values, expected, raw), have, bench)
-    for i, swapped in find_swaps(specimens, inputs, {i: values[i] for i in rows if i not in problems}):
-        problems[i] = [swapped]
-    return problems
-
-
-@dataclass(frozen=True, slots=True)
-class Beside:
-    """Specimens by their row: readings, quantities [SI], what these should be, what is off."""
-
-    inputs: Mapping[int, Mapping[Any, Any]]
-    values: Mapping[int, Mapping[Key, float]]
-    expected: Mapping[int, Expected]
-    raw: Mapping[int, list[Deviation]]
-
-
-def deviations(
-    specimen: Specimen, values: Mapping[Key, float], expected: Expected, *, blank_doubted: bool = False
-) -> list[Deviation]:
-    """Everything of a specimen that lies outside an interval."""
-    return [
-        Deviation(key, values[key], interval, source)
-        for key, known in expected.items()
-        for source, interval in known
-        if not interval.low <= values[key] <= interval.high
-        and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
-    ]
-
-
-def told_of(
-    specimens: Sequence[Specimen], seen: Beside, have: Mapping[Key, int], bench: Bench
-) -> dict[int, list[Problem]]:
-    """Row in `specimens` -> the warning that gathers what does not fit.
-
-    seen: the rows with a deviation, or more; have: of how many specimens each quantity is known.
-    """
-    inputs, values, expected, raw = seen.inputs, seen.values, seen.expected, seen.raw
-    rows = list(raw)
-    astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
-    deviations: dict[int, list[Deviation]] = {}
+    zones: dict[Any, list[int]] = defaultdict(list)
     for i in rows:
-        off = [d for d in raw[i] if not _cleared(d, expected[i], values[i], specimens[i].name, astray)]
+        zones[specimens[i].zone, specimens[i].prepreg].append(i)
+    beside = Beside(specimens, bench)
+    for i in rows:
+        for key, value in numbers(beside.readings(i), specimens[i]).items():
+            beside.put(key, i, float(value) if math.isfinite(float(value)) else math.nan)
+    beside.off[rows] = True
+    for here in zones.values():
+        beside.compare(np.array(here))
+    return told_of(beside, blank_doubted=blank_doubted)
+
+
+def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Problem]]:
+    """Row -> the warning that gathers what does not fit; of the specimens to look at."""
+    for at in np.flatnonzero(beside.off).tolist():
+        specimen, known, mine = beside.specimens[at], beside.intervals(at), beside.quantities(at)
+        raw = [
+            Deviation(key, mine[key], interval, source)
+            for key, told in known.items()
+            for source, interval in told
+            if not interval.low <= mine[key] <= interval.high
+            and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
+        ]
+        if raw:
+            beside.expected[at], beside.raw[at] = known, raw
+    problems = _worded(beside)
+    return problems | {at: [swapped] for at, swapped in find_swaps(beside, problems)}
+
+
+def _worded(beside: Beside) -> dict[int, list[Problem]]:
+    specimens, bench, raw = beside.specimens, beside.bench, beside.raw
+    expected, rows = beside.expected, list(raw)
+    have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
+    astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
+    off_of: dict[int, list[Deviation]] = {}
+    for i in rows:
+        values = beside.quantities(i)
+        off = [d for d in raw[i] if not _cleared(d, expected[i], values, specimens[i].name, astray)]
         if off:
-            own = own_scatter(specimens[i], inputs[i], values[i], bench)
+            own = beside.own(i)
             off = [
                 d
                 for d in off
                 if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)
-                or _unexplained(d, specimens[i], inputs[i], values[i])
+                or _unexplained(d, specimens[i], beside.readings(i), values)
             ]
         if off:
-            deviations[i] = sorted(off, key=_plainest)
-    common, table = _common(deviations, have), ComparedTable(specimens, inputs, expected, deviations)
+            off_of[i] = sorted(off, key=_plainest)
+    common, table = (
+        _common(off_of, have),
+        ComparedTable(specimens, {i: beside.readings(i) for i in off_of}, expected, off_of),
+    )
     problems: dict[int, list[Problem]] = {}
-    for n, (i, off) in enumerate(deviations.items()):
+    for n, (i, off) in enumerate(off_of.items()):
         told: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
             told = likely_corrections(i, table)
@@ -263,98 +259,6 @@ def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values:
         moved = numbers({**x, column: x[column] + half}, specimen).get(d.key, values[d.key])
         explained += abs(float(moved) - values[d.key])
     return d.value < -explained
-
-
-def own_scatter(
-    specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
-) -> dict[Key, float]:
-    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
-    squares: dict[Key, float] = defaultdict(float)
-    for column in {base_name(label) for label in specimen.coupon.texts}:
-        size = reading_scatter(specimen.coupon, column, bench)
-        if size > 0.0 and column in x:
-            for key, value in numbers({**x, column: x[column] + size}, specimen).items():
-                if key in values and key[0] != "read":
-                    squares[key] += (float(value) - values[key]) ** 2
-    return {key: math.sqrt(square) for key, square in squares.items()}
-
-
-def _numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, float]:
-    return {key: float(value) for key, value in numbers(x, specimen).items() if math.isfinite(float(value))}
-
-
-def _expected(
-    specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
-) -> dict[int, Expected]:
-    expected_of: dict[int, Expected] = {i: defaultdict(list) for i in values}
-    predictions = Predictions()
-    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, mine in values.items():
-        for key in mine:
-            groups[(specimens[i].zone, specimens[i].prepreg, *key)].append(i)
-    cut: set[int] = set()
-    for (_, _, *name), rows in groups.items():
-        if name[0] == "same piece":
-            cut.update(_cut_pieces(tuple(name), rows, values))
-    for i, mine in values.items():
-        for key, interval in of_specimen(specimens[i], mine, predictions, cut=i in cut).items():
-            expected_of[i][key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-    for (_, _, *name), rows in groups.items():
-        key = tuple(name)
-        for i, interval in _of_peers(key, rows, specimens, values):
-            expected_of[i][key].append(("peers", interval))
-    return expected_of
-
-
-def _cut_pieces(key: Key, rows: list[int], values: Mapping[int, Mapping[Key, float]]) -> list[int]:
-    """The rows that lost their matrix as a piece cut off them, as most of several did: that is no slip."""
-    cut = [i for i in rows if LEAST_PIECE < values[i][key] <= 1.0 - SAME_PIECE]
-    return cut if len(rows) > 1 and 2 * len(cut) > len(rows) else []
-
-
-def _of_peers(
-    key: Key, rows: list[int], specimens: Sequence[Specimen], values: Mapping[int, Mapping[Key, float]]
-) -> Iterable[tuple[int, Interval]]:
-    mine = np.array([values[i][key] for i in rows])
-    known = compared_of(key)
-    middle = float(np.median(mine))
-    if key[0] == "read":
-        if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
-            return
-        for at, i in enumerate(rows):
-            near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
-            if near <= 0.0 or mine[at] <= 0.0:
-                continue
-            yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
-        return
-    if known.scatter == 0.0 or key[0] in ("crucible drift",):
-        return
-    scatter = known.scatter * (abs(middle) if known.relative else 1.0)
-    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
-        if interval is None:
-            continue
-        others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
-        if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
-            continue
-        words, peer = _words(i, rows, specimens)
-        yield i, replace(interval, words=words, peer=peer)
-
-
-def _usual(value: float, others: Any) -> float:
-    """The one of the others that half of them lie nearer to the value than: a second slip does not count."""
-    by_ratio = sorted(
-        others, key=lambda other: abs(math.log(abs(other / value))) if other and value else math.inf
-    )
-    return float(by_ratio[(len(by_ratio) - 1) // 2])
-
-
-def _words(i: int, rows: list[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
-    """The others in words, and the name of a single one."""
-    if len(rows) > 3:
-        return f"like the {len(rows) - 1} others", ""
-    others = [specimens[j].name for j in rows if j != i]
-    several = len(others) > 1
-    return f"like coupon{'s' if several else ''} {' and '.join(others)}", "" if several else others[0]
 
 
 CODES = {

@@ -40,31 +40,25 @@ def check(
     inputs: dict[Any, Any],
     sources: Sequence[Source],
     results: dict[Any, Result],
-    names: Sequence[str],
-) -> tuple[dict[Any, Result], list[Check]]:
-    """Check the row with the largest relative uncertainty of a group by Monte Carlo.
+    name: str,
+) -> tuple[dict[Any, float], list[Check]]:
+    """Check the uncertainty of one row by Monte Carlo.
 
-    inputs: as for `propagate`; results: of `propagate`; names: of the rows. Every source is drawn as normal
+    inputs: as for `propagate`; results: of `propagate`; name: of the row. Every source is drawn as normal
     with its standard uncertainty, so that only the curvature of the formula can make a difference: few
     degrees of freedom are the coverage factor's. The formula and its first order take the same draws, so that
     the sampling error is of the difference alone. Where u, or the half-width of the 95 % interval about
-    the value, differs by more than half a unit of u's second digit, the contributions of the group are scaled
-    so that u and both ends of the probabilistically symmetric interval are those of Monte Carlo or farther
-    (JCGM 101:2008, clause 8).
+    the value, differs by more than half a unit of u's second digit, the contributions of its group are to be
+    multiplied by the factor returned, so that u and both ends of the probabilistically symmetric interval are
+    those of Monte Carlo or farther (JCGM 101:2008, clause 8).
     """
-    if not sources or not results:
-        return results, []
-    relative = sum(
-        result.standard_uncertainty / np.maximum(np.abs(result.value), 1e-300) for result in results.values()
-    )
-    row = int(np.argmax(relative))
-    drawn = _drawn(formula, inputs, sources, row)
-    contributions = np.stack([result.contributions[:, row] for result in results.values()])
+    drawn = _drawn(formula, inputs, sources)
+    contributions = np.stack([result.contributions[:, 0] for result in results.values()])
     straights = np.einsum("ks,sn->kn", contributions, drawn.z)  # no threads: records are judged side by side
     checks: list[Check] = []
-    new = dict(results)
+    factors: dict[Any, float] = {}
     for straight, (key, result) in zip(straights, results.items(), strict=True):
-        u, value = float(result.standard_uncertainty[row]), float(result.value[row])
+        u, value = float(result.standard_uncertainty[0]), float(result.value[0])
         if u == 0.0:
             continue
         errors = drawn.errors_of(key, value)
@@ -75,11 +69,10 @@ def check(
         low, high = value - half + (low - straight_low), value + half + (high - straight_high)
         apart = max(abs(by_draws - u), abs(reach - straight_reach))
         agree = bool(apart <= numerical_tolerance(u, 2))
-        checks.append(Check(key[0], key[1], names[row], u, by_draws, low, high, DRAWS, agree))
+        checks.append(Check(key[0], key[1], name, u, by_draws, low, high, DRAWS, agree))
         if not agree:
-            factor = max(by_draws / u, (high - value) / half, (value - low) / half)
-            new[key] = Result(result.value, result.contributions * factor, result.sources)
-    return new, checks
+            factors[key] = max(by_draws / u, (high - value) / half, (value - low) / half)
+    return factors, checks
 
 
 def _ends(errors: Any, spread: float) -> tuple[float, float, float]:
@@ -125,11 +118,9 @@ def _normal(draws: int, sources: int) -> Any:
     return np.ascontiguousarray(np.random.RandomState(SEED).standard_normal((draws, sources)).T)
 
 
-def _drawn(
-    formula: Callable[[Any], Any], inputs: dict[str, Any], sources: Sequence[Source], row: int
-) -> _Drawn:
+def _drawn(formula: Callable[[Any], Any], inputs: dict[str, Any], sources: Sequence[Source]) -> _Drawn:
     def at(value: Any) -> Any:
-        return float(value[row]) if np.ndim(value) else value
+        return float(value[0]) if np.ndim(value) else value
 
     z = _normal(DRAWS, len(sources))
     moved: dict[str, Any] = {name: at(value) for name, value in inputs.items()}

@@ -4,36 +4,20 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
-from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupons.beside import Beside
+from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
+from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
-from laminate.coupons.corrections import Deviation, Expected
-from laminate.coupons.expected import COVERAGE, ONE_PIECE, SAME_PIECE, VOIDS, Predictions, of_specimen
-from laminate.coupons.methods import AREAL, BEYOND, EXTRACTION, attributes
-from laminate.coupons.mistakes import (
-    FACTOR,
-    ITSELF,
-    LEAST_PIECE,
-    NEAR_ONE,
-    Beside,
-    deviations,
-    told_of,
-)
-from laminate.coupons.peers import WEIGHT, Interval, factor, intervals
-from laminate.coupons.plain_group import Group, means
-from laminate.coupons.table_checks import (
-    ALWAYS_IN,
-    REPEATS,
-    digits_unlike,
-    elsewhere,
-    unlike_repeat,
-    usual_places,
-)
+from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
+from laminate.coupons.groups import Group
+from laminate.coupons.methods import attributes
+from laminate.coupons.peers import WEIGHT, Interval, factor
+from laminate.coupons.plain_group import Grouped, means
+from laminate.coupons.table_checks import ALWAYS_IN, REPEATS, digits_unlike, repeats, usual_places
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
@@ -42,84 +26,51 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from laminate.coupons.measured import Specimen
-    from laminate.files.coupons import Coupon
     from laminate.files.plain_table import Column
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
-LOOSE = 1.0 - 1e-9
-"""Masks take a little more than the words need: these look again."""
 
-
-def maybe_impossible(group: Group) -> Mask:
+def maybe_impossible(grouped: Grouped) -> Mask:
     """Rows of which `checks.impossible` may find something (n,)."""
-    x, held = means(group.table), "sinker mass in liquid" in group.table.columns
-    mask = np.zeros(len(group), bool)
-    for small, large in (*ORDERS, ("residue mass", "mass in air")):
-        if small in x and large in x and not (small == "mass in liquid" and held):
-            mask |= x[small] >= x[large] * LOOSE
-    if "mass in liquid" in x:
-        mask |= x["mass in liquid"] <= 0.0
-        if held and "mass in air" in x:
-            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"] * (2.0 - LOOSE)
+    columns = means(grouped.table)
+    return grouped.column(lambda group: _maybe_impossible(group, group.of(columns), grouped))  # type: ignore[no-any-return]
+
+
+def _maybe_impossible(group: Group, x: dict[str, Any], grouped: Grouped) -> Mask:
+    held = np.full(len(group), "sinker mass in liquid" in x)
+    gauge = grouped.bench.gauges.get(grouped.bench.gauge("liquid temperature", grouped.firsts[0]))
+    mask: Mask = maybe_disordered(x, held, margin_of(gauge))
     if "liquid temperature" in x:
-        gauge = group.bench.gauges.get(group.bench.gauge("liquid temperature", group.table.coupon(0)))
-        spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-        wide = WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None))
-        margin = 1e-6 + max(0.0, wide - BEYOND)
-        water = x["liquid temperature"]
-        mask |= (water <= COLDEST + margin) | (water >= HOTTEST - margin)
-        x["liquid temperature"] = np.clip(water, COLDEST, HOTTEST)
-    low, high = 0.5 * group.recipe.constituents.lightest, 1.01 * group.recipe.constituents.heaviest
+        x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
     with np.errstate(all="ignore"):
         results = attributes({**group.x, **x}, group.plan, group.recipe)
-    for (attribute, method), value in results.items():
-        if attribute == "density":
-            mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
-        elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
-            mask |= ~(value <= LOOSE)
-        elif (attribute, method) == ("resin_content", EXTRACTION):
-            mask |= ~((value > 1e-9) & (value < LOOSE))
-    return mask
+    return mask | maybe_no_laminate(results, group.recipe, len(group))  # type: ignore[no-any-return]
 
 
-def table_warnings(group: Group) -> dict[int, list[Problem]]:
-    """Row -> what `table_checks.check_table` finds."""
-    problems: dict[int, list[Problem]] = defaultdict(list)
-    for part in (_repeats(group), _decimals(group), _copies(group)):
-        for at, problem in part:
-            problems[at].append(problem)
-    return problems
+def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
+    """Row and warning, as `table_checks.check_table` finds them."""
+    return [*_repeats(grouped), *_decimals(grouped), *_copies(grouped)]
 
 
-def _repeats(group: Group) -> list[tuple[int, Problem]]:
-    by_column: dict[str, list[str]] = defaultdict(list)
-    for label in group.table.columns:
-        by_column[base_name(label)].append(label)
-    problems: list[tuple[int, int, Problem]] = []
-    for order, (name, labels) in enumerate(by_column.items()):
-        if len(labels) < 2:
-            continue
-        columns = [group.table.columns[label] for label in labels]
-        values, kind = np.column_stack([column.number for column in columns]), NUMBERS[name]
-        typical = float(np.median(np.std(values, axis=1, ddof=1)))
-        middle = np.abs(np.median(values, axis=1))
-        plausible = np.full(len(group), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+def _repeats(grouped: Grouped) -> list[tuple[int, Problem]]:
+    steps = {base_name(label): _steps(column) for label, column in reversed(grouped.table.columns.items())}
+
+    def maybe(name: str, values: Array, typical: float) -> Mask:
+        kind, middle = NUMBERS[name], np.abs(np.median(values, axis=1))
+        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
         if kind == "length":
             plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-        spread = _repeatability(group, name)
+        spread = _repeatability(grouped, name)
         stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
-        scatter = np.maximum(np.maximum(plausible, _steps(columns[0])), stated)
+        scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
         apart = np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter
-        for at in np.flatnonzero(apart & _outside_others(values, scatter)).tolist():
-            coupon = group[at].coupon
-            usual = partial(_usual, coupon, name, values, at)
-            problem = unlike_repeat(coupon, name, labels, [typical], group.bench, usual)
-            if problem is not None:
-                problems.append((at, order, problem))
-    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
+        near: Mask = apart & _outside_others(values, scatter)
+        return near
+
+    columns = {label: column.number for label, column in grouped.table.columns.items()}
+    return repeats(columns, lambda at: grouped[at].coupon, grouped.bench, maybe)
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
@@ -138,15 +89,8 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
     return mask
 
 
-def _usual(coupon: Coupon, name: str, values: Any, at: int) -> float:
-    """What a column is elsewhere [SI]; values: its readings of all rows (n, k)."""
-    if NUMBERS[name] == "mass":
-        return elsewhere(coupon, name, ())
-    return float(np.median(np.delete(values, at, axis=0)))
-
-
-def _repeatability(group: Group, name: str) -> Any:
-    gauge = group.bench.gauges.get(group.bench.gauge(name, group.table.coupon(0)))
+def _repeatability(grouped: Grouped, name: str) -> Any:
+    gauge = grouped.bench.gauges.get(grouped.bench.gauge(name, grouped.firsts[0]))
     return gauge.repeatability if gauge else None
 
 
@@ -159,13 +103,13 @@ def _steps(column: Column) -> Array:
     return np.where(column.written != 0.0, np.abs(step), 0.0)
 
 
-def _decimals(group: Group) -> list[tuple[int, Problem]]:
-    bench, first = group.bench, group.table.coupon(0)
+def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
+    bench, first = grouped.bench, grouped.firsts[0]
     by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     looked = {
         label: column
-        for label, column in group.table.columns.items()
+        for label, column in grouped.table.columns.items()
         if NUMBERS[column.heading.name] in ("mass", "length", "area")
     }
     display = {
@@ -187,154 +131,118 @@ def _decimals(group: Group) -> list[tuple[int, Problem]]:
         other = (column.decimals > usual) | ((column.decimals >= 0) & (column.decimals < usual) & zeros)
         for at in np.flatnonzero(other).tolist():
             problems.append(
-                (at, order, digits_unlike(group[at].coupon, label, int(column.decimals[at]), usual))
+                (at, order, digits_unlike(grouped[at].coupon, label, int(column.decimals[at]), usual))
             )
     return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
 
 
-def _copies(group: Group) -> Iterator[tuple[int, Problem]]:
+def _copies(grouped: Grouped) -> Iterator[tuple[int, Problem]]:
     """Rows that may be copied from one before."""
-    other, table = copies_of(group).other, group.table
+    other, table = copies_of(grouped).other, grouped.table
     names, heading = table.words["specimen"], next(h for h in table.headings if h.name == "specimen")
     for at in np.flatnonzero(other >= 0).tolist():
         place = f"row {at + 2}, column '{heading.label}'"
         yield at, alike(names[at], names[int(other[at])], table.file, place)
 
 
-def copies_of(group: Group) -> Copies:
+def copies_of(grouped: Grouped) -> Copies:
     """The rows that are alike; found once for a table."""
-    if group.copies is None:
-        columns = {label: column for label, column in group.table.columns.items() if signs_in(label)}
+    if grouped.copies is None:
+        columns = {label: column for label, column in grouped.table.columns.items() if signs_in(label)}
         steps = {label: _steps(column) for label, column in columns.items()}
-        group.copies = copied({label: column.number for label, column in columns.items()}, steps)
-    return group.copies
+        grouped.copies = copied({label: column.number for label, column in columns.items()}, steps)
+    return grouped.copies
 
 
-class Unlike:
-    """What every row is compared with: quantities (n,), the intervals of the peers, rows outside any."""
+class Unlike(Beside):
+    """The rows of a table beside each other: only those that may be unlike their peers are looked at.
 
-    def __init__(self, group: Group) -> None:
-        self.group, self.predictions = group, Predictions()
-        first = group[0]
-        constants = {name: v for name, v in readings_of(first, group.bench).items() if name not in NUMBERS}
-        count = len(group)
-        x = {**means(group.table), **constants}
+    own_squares: of every quantity (n,), as `own_scatter` finds it; whole: every quantity is a number.
+    """
+
+    def __init__(self, grouped: Grouped) -> None:
+        super().__init__(grouped, grouped.bench)
+        self.grouped, self.whole, columns = grouped, True, means(grouped.table)
+        self.own_squares: dict[Key, Array] = {}
+        for group in grouped.groups:
+            self._measure(group, group.of(columns))
+        for rows in grouped.zones.values():
+            self.compare(rows)
+        for group in grouped.groups:
+            self._by_itself(group)
+
+    def own(self, at: int) -> dict[Key, float]:
+        """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
+        return {key: math.sqrt(column[at]) for key, column in self.own_squares.items() if column[at] >= 0.0}
+
+    def _measure(self, group: Group, x: dict[Any, Any]) -> None:
+        """Compute what is compared of the rows of a group, and its own scatter."""
+        first, labels_of = self.grouped[int(group.rows[0])], defaultdict[str, list[str]](list)
+        constants = readings_of(first, self.bench)
+        x |= {name: value for name, value in constants.items() if name not in NUMBERS}
         with np.errstate(all="ignore"):
             results = numbers(x, first)
-        self.values: dict[Key, Array] = {key: np.broadcast_to(value, count) for key, value in results.items()}
-        self.whole = all(np.isfinite(value).all() for value in self.values.values())
-        self.own = self._own_scatter(x, first)
-        self.off = np.zeros(count, bool)
-        self.cut = np.zeros(count, bool)
-        self.peers: list[dict[Key, Interval]] = []
-        self.zone = np.zeros(count, int)
-        for at, rows in enumerate(group.zones().values()):
-            self.zone[rows] = at
-            self.peers.append(self._zone(rows))
-        self._by_itself(first)
-
-    def _own_scatter(self, x: dict[Any, Any], first: Specimen) -> dict[Key, Array]:
-        """As `mistakes.own_scatter`, squared: of every quantity (n,)."""
-        table, bench = self.group.table, self.group.bench
-        squares: dict[Key, Array] = {}
-        gauge_of = {
-            label: bench.gauge(column.heading.name, first.coupon) for label, column in table.columns.items()
-        }
-        for name in dict.fromkeys(column.heading.name for column in table.columns.values()):
-            labels = [label for label, column in table.columns.items() if column.heading.name == name]
+        for key, value in results.items():
+            self.put(key, group.rows, value)
+            self.whole = self.whole and bool(np.isfinite(value).all())
+        squares: dict[Key, Any] = {}
+        table, bench = self.grouped.table, self.bench
+        steps = group.of({label: _steps(column) for label, column in table.columns.items()})
+        for label, column in table.columns.items():
+            labels_of[column.heading.name].append(label)
+        gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
+        for name, labels in labels_of.items():
             shown = [
-                _steps(column)
-                for label, column in table.columns.items()
-                if NUMBERS[column.heading.name] == NUMBERS[name] and gauge_of[label] == gauge_of[labels[0]]
+                steps[label]
+                for other, alike in labels_of.items()
+                if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
+                for label in alike
             ]
-            spread, mean = _repeatability(self.group, name), x[name]
+            spread, mean = _repeatability(self.grouped, name), x[name]
             stated = 0.0 if spread is None else spread.u * (np.abs(mean) if spread.relative else 1.0)
             size = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
             with np.errstate(all="ignore"):
                 moved = numbers({**x, name: mean + size}, first)
             for key, value in moved.items():
-                if key in self.values and key[0] != "read":
-                    squares[key] = squares.get(key, 0.0) + (value - self.values[key]) ** 2
-        return squares
+                if key in results and key[0] != "read":
+                    squares[key] = squares.get(key, 0.0) + (value - results[key]) ** 2
+        for key, square in squares.items():
+            self.own_squares.setdefault(key, np.full(len(self.grouped), np.nan))[group.rows] = square
 
-    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any = slice(None)) -> Mask:
+    def outside(self, key: Key, interval: Interval, rows: Any) -> Mask:
         """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
+        if key[0] == "read":
+            off: Mask = (self.values[key][rows] > 0.0) & super().outside(key, interval, rows)
+            return off
+        return self._outside(key, interval.low, interval.center, interval.high, rows)
+
+    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Mask:
         value = self.values[key][rows]
         side = np.where(value >= center, high - center, center - low)
-        own = self.own[key][rows] if key in self.own else 0.0
+        own = self.own_squares[key][rows] if key in self.own_squares else 0.0
         with np.errstate(all="ignore"):
             far, share = np.abs(value - center) / side, COVERAGE**2 * own / side**2
             near = far <= np.sqrt(1.0 + share) * LOOSE
         out: Mask = ~((low <= value) & (value <= high)) & ~near
         return out | (value < low) if key[0] == "void content" else out
 
-    def _zone(self, rows: Any) -> dict[Key, Interval]:
-        by_key: dict[Key, Interval] = {}
-        words = f"like the {len(rows) - 1} others"
-        for key, column in self.values.items():
-            mine, known = column[rows], compared_of(key)
-            middle = float(np.median(mine))
-            if key[0] == "same piece":
-                cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
-                self.cut[rows] = cut & (2 * int(cut.sum()) > len(rows))
-            if key[0] == "read":
-                if middle <= 0.0 or key[1] in ("liquid temperature", "density"):
-                    continue
-                by_key[key] = Interval(middle / FACTOR, middle, middle * FACTOR, words)
-                self.off[rows] |= (mine > 0.0) & ((mine < middle / FACTOR) | (mine > middle * FACTOR))
-                continue
-            far = key[0] == "same piece" and abs(middle - 1.0) > NEAR_ONE
-            if known.scatter == 0.0 or key[0] == "crucible drift" or far:
-                continue
-            interval = intervals(mine.tolist(), known.scatter * (abs(middle) if known.relative else 1.0), "")[
-                0
-            ]
-            assert interval is not None
-            by_key[key] = Interval(interval.low, interval.center, interval.high, words)
-            self.off[rows] |= self._outside(key, interval.low, interval.center, interval.high, rows)
-        return by_key
-
-    def _by_itself(self, first: Any) -> None:
+    def _by_itself(self, group: Group) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
-        of_first = of_specimen(first, self.quantities(0), self.predictions, cut=False)
-        for key, _value in self.values.items():
+        rows, first = group.rows, int(group.rows[0])
+        of_first = of_specimen(self.grouped[first], self.quantities(first), self.predictions, cut=False)
+        off = np.zeros(len(rows), bool)
+        for key in self.quantities(first):
             if key[0] == "void content":
-                u = self.group.figures.u["void_content", key[1]]
-                self.off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u)
+                u = group.figures.u["void_content", key[1]]
+                off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, rows)
             elif key[0] == "same piece":
-                self.off |= ~self.cut & self._outside(key, *ONE_PIECE)
+                off |= ~self.cut[rows] & self._outside(key, *ONE_PIECE, rows)
             elif key[0] == "between":
-                one = next(a for a in self.group.figures.agreements if key[1:] == (a.attribute, *a.methods))
+                one = next(a for a in group.figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
                 local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
                 half = np.hypot(1.5 * one.allowed, local) * LOOSE
-                self.off |= self._outside(key, -half, 0.0, half)
+                off |= self._outside(key, -half, 0.0, half, rows)
             elif key in of_first:
-                known = of_first[key]
-                self.off |= self._outside(key, known.low, known.center, known.high)
-
-    def quantities(self, at: int) -> dict[Key, float]:
-        """What is compared of one row [SI]."""
-        return {key: float(column[at]) for key, column in self.values.items()}
-
-    def warnings(self) -> dict[int, list[Problem]]:
-        """Row -> what `mistakes.find_mistakes` finds."""
-        inputs: dict[int, Any] = {}
-        values: dict[int, dict[Key, float]] = {}
-        expected: dict[int, Expected] = {}
-        raw: dict[int, list[Deviation]] = {}
-        for at in np.flatnonzero(self.off).tolist():
-            specimen, mine = self.group[at], self.quantities(at)
-            by_key: Expected = defaultdict(list)
-            told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
-            for key, interval in told.items():
-                by_key[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-            for key, interval in self.peers[self.zone[at]].items():
-                if key[0] != "read" or mine[key] > 0.0:
-                    by_key[key].append(("peers", interval))
-            off = deviations(specimen, mine, by_key)
-            if off:
-                inputs[at], values[at] = readings_of(specimen, self.group.bench), mine
-                expected[at], raw[at] = by_key, off
-        have = dict.fromkeys(self.values, len(self.group))
-        return told_of(self.group, Beside(inputs, values, expected, raw), have, self.group.bench)
+                off |= self.outside(key, of_first[key], rows)
+        self.off[rows] |= off

@@ -3,39 +3,29 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from laminate.coupons.blanks import split_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
-from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import about
-from laminate.coupons.evaluation import OUTLIERS_FROM, check_notes, row_of, scatter_notes
+from laminate.coupons.evaluation import check_notes, farthest, row_of, scatter_notes
+from laminate.coupons.groups import evaluate
 from laminate.coupons.measured import Outlier, ZoneResult
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.mistakes import told_better
-from laminate.coupons.peers import MANY
+from laminate.coupons.methods import Key, preferred
+from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import (
-    Group,
-    adjust_group,
-    averaged,
-    disagreeing,
-    evaluate,
-    plain_group,
-    without_repeats,
-)
+from laminate.coupons.plain_group import Grouped, Part, adjust_groups, averaged, disagreeing
 from laminate.coupons.pooling import pooling_words
 from laminate.coupons.resolution import plain_steps
-from laminate.coupons.swaps import MOST, find_swaps
-from laminate.files.coupons import base_name
-from laminate.formulas.statistics import critical_normed_residual, normed_residuals
-from laminate.values.averages import Average, over_zones
+from laminate.files.coupons import LOSS_METHODS, base_name
+from laminate.values.averages import over_zones
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
 
@@ -47,10 +37,10 @@ if TYPE_CHECKING:
 
 @dataclass
 class PlainMeasurement:
-    """What a plain table says: its measurement, its specimens as a group, warnings by row."""
+    """What a plain table says: its measurement, its specimens in groups, warnings by row."""
 
     measurement: Measurement
-    group: Group
+    grouped: Grouped
     warnings: dict[int, list[Problem]] = field(default_factory=dict)
 
 
@@ -66,166 +56,153 @@ def measure_plain(
     recipe_of: recipe of a count of plies; plies: of every coupon, where the table does not say. Raises
     `Refused` with every impossible reading.
     """
-    group = _group(table, bench, recipe_of, plies)
-    if group is None:
+    grouped = _grouped(table, bench, recipe_of, plies)
+    if grouped is None:
         return None
     problems = [
         problem
-        for at in np.flatnonzero(maybe_impossible(group)).tolist()
-        for problem in impossible(group[at].coupon, group.bench, group.recipe)
+        for at in np.flatnonzero(maybe_impossible(grouped)).tolist()
+        for problem in impossible(grouped[at].coupon, grouped.bench, grouped[at].recipe)
     ]
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=row_of))
-    group.made.clear()
     left_out: dict[str, set[int]] = {}
     while True:
-        if not evaluate(group, confidence) or not group.figures.value:
+        if left_out:
+            grouped.read(left_out)
+        evaluate(grouped.groups, confidence)
+        if not all(group.figures.value for group in grouped.groups) or not grouped.alike:
             return None
-        warnings = _warnings(group)
-        if warnings is None:
+        grouped.made.clear()
+        unlike = Unlike(grouped)
+        if not unlike.whole:
             return None
-        doubted = _doubted_repeats(group, warnings)
+        warnings = beside_cells(table_warnings(grouped), told_of(unlike), grouped)
+        doubted = _doubted_repeats(grouped, warnings)
         if all(rows <= left_out.get(column, set()) for column, rows in doubted.items()):
             break
         for column, rows in doubted.items():
             left_out.setdefault(column, set()).update(rows)
-        group = without_repeats(group, left_out)
-    apart = [
-        discrepancy for at in disagreeing(group) for discrepancy in discrepancies(group[at], group.bench)
-    ]
-    return PlainMeasurement(_measurement(group, apart, confidence, left_out), group, warnings)
+    apart = [found for at in disagreeing(grouped) for found in discrepancies(grouped[at], grouped.bench)]
+    return PlainMeasurement(_measurement(grouped, apart, confidence, left_out), grouped, warnings)
 
 
-def _group(
+def _grouped(
     table: PlainTable, bench: Bench, recipe_of: Callable[[int | None], Recipe], plies: int | None
-) -> Group | None:
-    """The rows as one group; None where these are not all of one recipe, or wait for something."""
+) -> Grouped | None:
+    """The rows in groups of one recipe and method; None where these wait for something."""
     first = table.coupon(0)
-    counted = table.columns.get("plies")
-    if counted is not None:
-        if (counted.cells != counted.cells[0]).any():
-            return None
-        plies = int(counted.number[0])
-    if "method" in table.words and len(set(table.words["method"])) > 1:
-        return None
-    recipe = recipe_of(plies)
+    keys = np.zeros((2, len(table)))
+    if "plies" in table.columns:
+        keys[0] = table.columns["plies"].number
+    if "method" in table.words:
+        keys[1] = [LOSS_METHODS.index(word) for word in table.words["method"]]
+    distinct, firsts, of = np.unique(keys, axis=1, return_index=True, return_inverse=True)
+    order = np.argsort(firsts)
+    counts = distinct[0, order].tolist()
+    known = {counted: recipe_of(int(counted) or plies) for counted in dict.fromkeys(counts)}
     problems: list[Problem] = []
     _, bench, notes, told = split_blanks([first], bench, problems)
-    whole = [
-        one for one in impossible(first, bench, recipe) if one.code in ("missing-reading", "aramid-burnt")
-    ]
-    if notes or told or problems or whole or waiting(first):
-        return None
-    basis = "as received" if first.has("dried mass") else "with volatiles"
     steps = plain_steps(table, bench)
-    if steps is None:
+    if notes or told or problems or steps is None:
         return None
     bench = replace(bench, steps=steps)
-    group = plain_group(table, recipe, bench, basis)
-    if group.plan.prepreg or unlikely(first, group.plan, bench, recipe):
-        return None
-    small = any(len(rows) <= MANY for rows in group.zones().values())
-    return None if small else group
+    basis = "as received" if first.has("dried mass") else "with volatiles"
+    grouped = Grouped(
+        table, bench, [known[counted] for counted in counts], np.argsort(order)[of.reshape(-1)], basis
+    )
+    for group, one in zip(grouped.groups, grouped.firsts, strict=True):
+        codes = ("missing-reading", "aramid-burnt")
+        if any(problem.code in codes for problem in impossible(one, bench, group.recipe)) or waiting(one):
+            return None
+        if group.plan.prepreg or unlikely(one, group.plan, bench, group.recipe):
+            return None
+    grouped.read({})
+    return grouped
 
 
-def _doubted_repeats(group: Group, warnings: dict[int, list[Problem]]) -> dict[str, set[int]]:
+def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> dict[str, set[int]]:
     """Repeated column -> the rows of which a doubt is about a reading of it."""
-    columns = Counter(map(base_name, group.table.columns))
+    columns = Counter(map(base_name, grouped.table.columns))
     doubted: dict[str, set[int]] = {}
     for at, mine in warnings.items():
         for warning in mine:
-            column = base_name(about(group[at].coupon, warning)[0])
+            column = base_name(about(grouped[at].coupon, warning)[0])
             if columns[column] > 1:
                 doubted.setdefault(column, set()).add(at)
     return doubted
 
 
-def _warnings(group: Group) -> dict[int, list[Problem]] | None:
-    """Row -> its warnings, in the order in which `mistakes.warn` puts them."""
-    unlike, cells = Unlike(group), table_warnings(group)
-    if not unlike.whole:
-        return None
-    mistakes = unlike.warnings()
-    fitting = np.ones(len(group), bool)
-    fitting[list(mistakes)] = False
-    left = [rows[fitting[rows]].tolist() for rows in group.zones().values()]
-    few = [at for rows in left if len(rows) <= MOST for at in rows]
-    inputs = {at: readings_of(group[at], group.bench) for at in few}
-    swaps = find_swaps(group, inputs, {at: unlike.quantities(at) for at in few})
-    mistakes |= {at: [swapped] for at, swapped in swaps}
-    problems: dict[int, list[Problem]] = {}
-    for at in sorted({*cells, *mistakes}):
-        mine = mistakes.get(at, [])
-        looked = any(warning.code != "rows-alike" for warning in cells.get(at, ())) and mine
-        kept = [w for w in cells.get(at, ()) if not looked or not told_better(w, group[at].coupon, mine)]
-        problems[at] = [*kept, *mine]
-    return problems
-
-
 def _measurement(
-    group: Group, discrepancies: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
+    grouped: Grouped, discrepancies: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
 ) -> Measurement:
-    zones = [_zone(group, zone, at, rows) for at, (zone, rows) in enumerate(group.zones().items())]
-    whole = zones[0] if len(zones) == 1 else _whole(group, zones)
-    notes = [f"{group.table.file}: {note}" for note in group.table.notes] + check_notes(group.checks)
-    for at, (zone, rows) in enumerate(zip(zones, group.zones().values(), strict=True)):
-        notes += scatter_notes(zone, _own_variances(group, zone, at, len(rows)))
-    names = group.table.words["specimen"]
+    parts, names = grouped.parts, grouped.table.words["specimen"]
+    zones = [
+        _averages([(at, here)], zone)
+        for at, (zone, here) in enumerate(zip(grouped.zones, parts, strict=True))
+    ]
+    whole = zones[0] if len(zones) == 1 else _averages([*enumerate(parts)], None)
+    checks = [check for group in grouped.groups for check in group.checks]
+    notes = [f"{grouped.table.file}: {note}" for note in grouped.table.notes] + check_notes(checks)
+    for at, (zone, here) in enumerate(zip(zones, parts, strict=True)):
+        notes += scatter_notes(zone, _own_variances(here, zone, at))
     told = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
-    notes += pooling_words(told) + untold_words(copies_of(group), len(group))
+    notes += pooling_words(told) + untold_words(copies_of(grouped), len(grouped))
+    notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
+    exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
+    outliers = [
+        found
+        for zone, here in zip(grouped.zones, parts, strict=True)
+        for found in _outliers(here, zone, names)
+    ]
     return Measurement(
-        [],
-        [],
-        zones,
-        whole,
-        [outlier for zone, rows in group.zones().items() for outlier in _outliers(group, zone, rows)],
-        [],
-        [*notes, *dict.fromkeys(group.recipe.notes)],
-        [*in_words(dict.fromkeys(group.exact)).values()],
-        confidence,
-        None,
-        group.bench,
-        group.checks,
-        discrepancies,
-        adjust_group(group) if discrepancies else None,
-    )
+        [], [], zones, whole, outliers, [], notes, [*in_words(exact).values()], confidence, None,
+        grouped.bench, checks, discrepancies, adjust_groups(grouped) if discrepancies else None,
+    )  # fmt: skip
 
 
-def _zone(group: Group, zone: str | None, at: int, rows: Any) -> ZoneResult:
-    result = ZoneResult(zone, [])
-    for attribute, key in group.best.items():
+def _keys(parts: Iterable[Part]) -> list[Key]:
+    return list(dict.fromkeys(key for group, _ in parts for key in group.figures.value))
+
+
+def _averages(zones: Sequence[tuple[int, list[Part]]], name: str | None) -> ZoneResult:
+    """The averages of a zone, or over several; zones: place and groups of each."""
+    result = ZoneResult(name, [])
+    every = sorted((part for _, parts in zones for part in parts), key=lambda part: int(part[0].rows[0]))
+    count = sum(len(rows) for _, rows in every)
+    for attribute, key in preferred(_keys(zones[0][1] if len(zones) == 1 else every)).items():
+        here = [(at, parts) for at, parts in zones if any(key in group.figures.value for group, _ in parts)]
+        values = [
+            group.figures.value[key][rows]
+            for _, parts in here
+            for group, rows in parts
+            if key in group.figures.value
+        ]
+        means = [averaged(parts, key, at) for at, parts in here]
         result.methods[attribute] = key[1]
-        result.averages[attribute] = averaged(group, key, at, rows)
-        result.left_out[attribute] = 0
+        result.averages[attribute] = (
+            means[0] if len(means) == 1 else over_zones(means, np.concatenate(values).tolist())
+        )
+        result.left_out[attribute] = count - sum(map(len, values))
     return result
 
 
-def _whole(group: Group, zones: list[ZoneResult]) -> ZoneResult:
-    result = ZoneResult(None, [], methods=dict(zones[0].methods), left_out=dict(zones[0].left_out))
-    for attribute, key in group.best.items():
-        means: list[Average] = [zone.averages[attribute] for zone in zones]
-        result.averages[attribute] = over_zones(means, group.figures.value[key].tolist())
-    return result
-
-
-def _own_variances(group: Group, zone: ZoneResult, at: int, count: int) -> dict[str, float]:
+def _own_variances(parts: Iterable[Part], zone: ZoneResult, at: int) -> dict[str, float]:
     variances: dict[str, float] = {}
-    for attribute in zone.averages:
-        own = [i for i, source in enumerate(group.sources) if not source.shared]
-        variances[attribute] = float(group.figures.squares[group.best[attribute]][at][own].sum()) / count
+    for attribute, mean in zone.averages.items():
+        key, total = (attribute, zone.methods[attribute]), 0.0
+        for group, _ in parts:
+            if key in group.figures.value:
+                own = [i for i, source in enumerate(group.sources) if not source.shared]
+                total += float(group.figures.squares[key][at][own].sum())
+        variances[attribute] = total / mean.n
     return variances
 
 
-def _outliers(group: Group, zone: str | None, rows: Any) -> list[Outlier]:
-    outliers: list[Outlier] = []
-    for (attribute, method), column in group.figures.value.items():
-        values = column[rows]
-        if len(values) < OUTLIERS_FROM or values.max() == values.min():
-            continue
-        critical = critical_normed_residual(n=len(values))
-        residuals = np.abs(normed_residuals(values=values))
-        at = int(residuals.argmax())
-        if residuals[at] > critical:
-            name = group.table.words["specimen"][int(np.arange(len(group))[rows][at])]
-            outliers.append(Outlier(attribute, zone, method, name, float(residuals[at]), critical))
-    return outliers
+def _outliers(parts: Sequence[Part], zone: str | None, names: Sequence[str]) -> Iterator[Outlier]:
+    for key in _keys(parts):
+        here = [(group, rows) for group, rows in parts if key in group.figures.value]
+        places = np.concatenate([group.rows[rows] for group, rows in here])
+        values = np.concatenate([group.figures.value[key][rows] for group, rows in here])[np.argsort(places)]
+        if far := farthest(values.tolist()):
+            yield Outlier(key[0], zone, key[1], names[int(np.sort(places)[far[0]])], *far[1:])

@@ -6,8 +6,7 @@ over the zone, both are doubted. Nothing is changed.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +17,7 @@ from laminate.values.problems import Problem
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
+    from laminate.coupons.beside import Beside
     from laminate.coupons.measured import Specimen
 
 # what follows, and the readings that may be exchanged
@@ -42,29 +42,22 @@ def gain_needed(count: int) -> float:
     return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
 
 
-def find_swaps(
-    specimens: Sequence[Specimen],
-    inputs: Mapping[int, Mapping[str, Any]],
-    values: Mapping[int, Mapping[Key, float]],
-) -> Iterator[tuple[int, Problem]]:
-    """Row in `specimens` and warning for each of two that seem to have exchanged a reading.
-
-    inputs: readings of each row by name [SI]; values: what is compared of it [SI].
-    """
-    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, mine in values.items():
-        for key in mine:
-            if key[0] in EXCHANGED:
-                groups[specimens[i].zone, key].append(i)
+def find_swaps(beside: Beside, told: Collection[int]) -> Iterator[tuple[int, Problem]]:
+    """Row and warning of each of two that seem to have exchanged a reading; told: rows with another one."""
+    fits = np.ones(len(beside.specimens), bool)
+    fits[list(told)] = False
     swaps: set[int] = set()
-    for (_, key), rows in groups.items():
-        if not FEWEST <= len(rows) <= MOST:
-            continue
-        best = _best(specimens, inputs, {i: values[i][key] for i in rows}, key)
-        if best is None or swaps & {*best[:2]}:
-            continue
-        swaps |= {*best[:2]}
-        yield from _problems(specimens, *best, key)
+    for zone in beside.zones:
+        for key in (key for key in beside.values if key[0] in EXCHANGED):
+            column = beside.values[key]
+            rows = zone[fits[zone] & ~np.isnan(column[zone])]
+            if not FEWEST <= len(rows) <= MOST:
+                continue
+            values = {i: float(column[i]) for i in rows.tolist()}
+            best = _best(beside.specimens, {i: beside.readings(i) for i in values}, values, key)
+            if best is not None and not swaps & {*best[:2]}:
+                swaps |= {*best[:2]}
+                yield from _problems(beside.specimens, *best, key)
 
 
 def _best(

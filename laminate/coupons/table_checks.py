@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.copied import ALIKE, ONE_MASS, copies, step_of
+from laminate.coupons.copied import ALIKE, ONE_MASS, as_columns, copies, step_of
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, base_name
@@ -17,6 +18,8 @@ from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
+
+    Array = Any
 
 # plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
 REPEATS = {
@@ -39,8 +42,9 @@ SAME_CRUCIBLE = 0.001
 def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
     """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
     used = [(i, c) for i, c in enumerate(coupons) if not c.word("excluded")]
+    columns = as_columns([coupon for _, coupon in used])
     return [
-        *_repeats(used, bench),
+        *((used[at][0], problem) for at, problem in repeats(columns, lambda at: used[at][1], bench)),
         *((i, problem) for i, coupon in used for problem in _fields(coupon)),
         *_decimals(used, bench),
         *_crucibles(used),
@@ -48,31 +52,41 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
     ]
 
 
-def _repeats(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int, Problem]]:
-    spreads: dict[str, list[tuple[int, float]]] = defaultdict(list)
-    repeated: list[tuple[int, str, list[str]]] = []
-    for i, coupon in used:
-        by_column: dict[str, list[str]] = defaultdict(list)
-        for label in coupon.numbers:
-            by_column[base_name(label)].append(label)
-        for column, labels in by_column.items():
-            if len(labels) > 1:
-                repeated.append((i, column, labels))
-                spreads[column].append(
-                    (i, float(np.std([coupon.numbers[label] for label in labels], ddof=1)))
-                )
-    coupon_of = dict(used)
-    typical = {column: [float(np.median([s for _, s in here]))] for column, here in spreads.items()}
-    for i, column, labels in repeated:
-        here = spreads[column]
-        others = [spread for j, spread in here if j != i] if len(here) <= MANY else typical[column]
+def repeats(
+    columns: Mapping[str, Array],
+    coupon_of: Callable[[int], Coupon],
+    bench: Bench,
+    maybe: Callable[[str, Array, float], Array] | None = None,
+) -> list[tuple[int, Problem]]:
+    """Row and warning where repeats on one specimen are unlike each other.
 
-        def usual(i: int = i, column: str = column) -> float:
-            return elsewhere(coupon_of[i], column, (c for j, c in used if j != i))
-
-        problem = unlike_repeat(coupon_of[i], column, labels, others, bench, usual)
-        if problem is not None:
-            yield i, problem
+    columns: readings by label (n,) [SI], NaN where there is none; maybe: of a column, its readings (n, k) and
+    their usual scatter [SI] the rows (n,) to look at, for which alone coupons are asked.
+    """
+    by_column: dict[str, list[Array]] = defaultdict(list)
+    for label, column in columns.items():
+        by_column[base_name(label)].append(column)
+    problems: list[tuple[int, int, Problem]] = []
+    for order, (name, readings) in enumerate(by_column.items()):
+        values = np.column_stack(readings)
+        repeated = (~np.isnan(values)).sum(axis=1) > 1
+        if not repeated.any():
+            continue
+        spreads = np.full(len(values), np.nan)
+        spreads[repeated] = np.nanstd(values[repeated], axis=1, ddof=1)
+        typical = float(np.nanmedian(spreads))
+        few, looked = repeated.sum() <= MANY, repeated
+        if maybe is not None:
+            looked = repeated & maybe(name, values, typical)
+        for at in np.flatnonzero(looked).tolist():
+            coupon, others = coupon_of(at), np.delete(spreads, at)
+            known = others[~np.isnan(others)].tolist() if few else [typical]
+            labels = [label for label in coupon.numbers if base_name(label) == name]
+            usual = partial(elsewhere, coupon, name, values, at)
+            problem = unlike_repeat(coupon, name, labels, known, bench, usual)
+            if problem is not None:
+                problems.append((at, order, problem))
+    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
 
 
 def unlike_repeat(
@@ -107,14 +121,17 @@ def unlike_repeat(
     return None
 
 
-def elsewhere(coupon: Coupon, column: str, others: Iterable[Coupon]) -> float:
-    """What it was elsewhere [SI]: the piece in another weighing, its peers; 0 where nothing tells."""
+def elsewhere(coupon: Coupon, column: str, values: Array, at: int) -> float:
+    """What it was elsewhere [SI]: the piece in another weighing, its peers; 0 where nothing tells.
+
+    values: readings of the column of all rows (n, k); at: the coupon's row.
+    """
+    others = np.delete(values, at, axis=0)
+    readings = others[~np.isnan(others)].tolist()
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
         alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
         readings = [reading for name in alike for reading in coupon.readings(name)]
-    else:
-        readings = [reading for other in others for reading in other.readings(column)]
     return float(np.median(readings)) if readings else 0.0
 
 

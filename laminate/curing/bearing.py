@@ -120,9 +120,8 @@ def share(zone_cycle: ZoneCycle, view: View, laid: LaidUp | str) -> None:
         return
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):
-        zone_cycle.screening.append(
-            "the resin is taken to bear all of the pressure, though this zone may bleed"
-        )
+        told = "the resin is taken to bear all of the pressure, though this zone may bleed"
+        zone_cycle.screening.append(told)
     packed = np.ravel(laid.packed(bleed))
     if packed[0] or float(np.mean(packed)) > OFTEN:
         stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"

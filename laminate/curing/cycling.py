@@ -18,7 +18,7 @@ from laminate.files.log_file import read_log
 from laminate.files.part import read_part
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
-from laminate.values.problems import Problem, Refused, did_you_mean, refusal
+from laminate.values.problems import Problem, Refused, missing_key, unknown_name, wrong_file
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def cycle(
             part, called, stored_humidity=stored_humidity, plies=plies, draws=draws, seed=seed
         )
     expected = "a batch file with [[log]], or a part file with [cycle.NAME]"
-    raise refusal("wrong-file", called, "", "a file without a table [batch] or [part]", expected)
+    raise Refused(wrong_file(called, "a file without a table [batch] or [part]", expected))
 
 
 def _no_plan(called: str, stored_humidity: Value | None, plies: Mapping[str, int] | None) -> None:
@@ -90,11 +90,9 @@ def planned_cycles(
     counts = plies or {}
     if not part.cycle:
         expected = 'a table [cycle.NAME] with platen = [["0 min", "23 degC"], ["34 min", "125 degC"]]'
-        raise refusal("missing-key", called, "cycle", "a part without a planned cycle", expected)
+        raise Refused(missing_key(called, "cycle", "cycle", expected))
     problems = [
-        Problem(
-            "unknown-name", called, f"plies {zone}", f"zone '{zone}'", did_you_mean(zone, list(part.zone))
-        )
+        unknown_name(called, f"plies {zone}", zone, "a zone of the part file", part.zone)
         for zone in counts
         if zone not in part.zone
     ]
@@ -115,12 +113,11 @@ def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
     case = read_batch(file, called)
     if not case.batch.log:
         expected = "a table [[log]] with file, zones and [log.columns]"
-        raise refusal("missing-key", called, "log", "a batch without a log", expected)
+        raise Refused(missing_key(called, "log", "log", expected))
     zones = list(logged_cycles(case, draws=draws, seed=seed).values())
     head = case.batch.batch
-    return Cycles(
-        called, f"batch {head.id} of {head.part_number} issue {head.part_issue}", zones, seed, draws
-    )
+    title = f"batch {head.id} of {head.part_number} issue {head.part_issue}"
+    return Cycles(called, title, zones, seed, draws)
 
 
 def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[str, ZoneCycle]:

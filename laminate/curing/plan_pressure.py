@@ -48,9 +48,8 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
             line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
             pressing.why.append(f"the pressure of the bladder is not planned: write {line}")
         elif pressing.needed is None:
-            pressing.why.append(
-                f"what closes the laminate up is not stated: write pressed_at in [zone.{zone}]"
-            )
+            line = f"pressed_at in [zone.{zone}]"
+            pressing.why.append(f"what closes the laminate up is not stated: write {line}")
         else:
             _take(pressing, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
     elif kind == "press":
@@ -81,24 +80,21 @@ def _take(
 def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
     room = heat.room
     assert room is not None
+    name = room.cores[0].name
     if room.free:
-        pressing.why.append(
-            f"core {room.cores[0].name} lies between free sides: its pressure is not computed"
-        )
+        pressing.why.append(f"core {name} lies between free sides: its pressure is not computed")
         return
     if room.open_ends:
-        pressing.why.append(
-            f"room {room.name} has open ends: the core grows out, its pressure is not computed"
-        )
+        told = "the core grows out, its pressure is not computed"
+        pressing.why.append(f"room {room.name} has open ends: {told}")
         return
-    curves = [
+    least, most = (
         pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)
-    ]
-    if curves[0] is None or curves[1] is None:
-        name = room.cores[0].name
+    )
+    if least is None or most is None:
         pressing.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
         return
-    _take(pressing, heat.seconds, curves[0], curves[1])
+    _take(pressing, heat.seconds, least, most)
 
 
 def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Any:

@@ -208,9 +208,8 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     if kind_of(part, zone) == "press":
         area = area_of(part)
         if force is None or area is None or pressing.needed is None:
-            pressing.why.append(
-                "a closing press needs clamp force, projected_area of each zone, and pressed_at"
-            )
+            needs = "clamp force, projected_area of each zone, and pressed_at"
+            pressing.why.append(f"a closing press needs {needs}")
             return pressing
         pressing.applied = Trace(force[0].seconds, force[0].values / area, force[0].longest)
         pressing.channel, pressing.area = force[1], area

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.files.cycle_keys import PRESSURES
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
@@ -115,9 +116,7 @@ def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:
     spreads: standard uncertainty of each gauge [N, Pa]. Raises `Refused`.
     """
     warnings, problems = [], []
-    for one in log.reading(
-        "clamp force", "ram pressure", "bladder pressure", "cavity pressure", "resin pressure"
-    ):
+    for one in log.reading("clamp force", *PRESSURES):
         if not np.any(np.isfinite(one.values)):
             continue
         lowest, largest = float(np.nanmin(one.values)), float(np.nanmax(np.abs(one.values)))
@@ -127,9 +126,8 @@ def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:
             row = log.rows[int(np.nanargmin(one.values))]
             found = "a reading below zero by more than 5 % of the largest"
             hint = "a wrong sign, a wrong base or a zero that was not set"
-            problems.append(
-                Problem("below-zero", log.file, f"row {row}, {one.name}", found, "0 or more", hint)
-            )
+            place = f"row {row}, {one.name}"
+            problems.append(Problem("below-zero", log.file, place, found, "0 or more", hint))
         else:
             warnings.append(f"{one.name} reads below its zero")
     if problems:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from laminate.files.log_file import Channel, LogFile
 
 THERMOCOUPLE = Spread(2.5 / math.sqrt(3.0), shape="rectangular")
-"""Of an ordinary thermocouple, ± 2.5 K: class 2 of IEC 60584-1, below 333 degC (from memory)."""
+"""Of an ordinary thermocouple, ± 2.5 K: class 2 of IEC 60584, -40 to 333 degC (second-hand)."""
 GAUGE = Spread(0.025 / math.sqrt(3.0), relative=True, shape="rectangular")
 """Of an ordinary gauge of pressure or force, ± 2.5 % of the reading (common practice, no source)."""
 ORDINARY_WORDS = {True: "± 2.5 K (tolerance)", False: "± 2.5 % (tolerance)"}

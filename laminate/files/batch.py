@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -35,12 +35,13 @@ from laminate.files.toml import (
     check,
     load,
     misread,
+    told_once,
     word,
 )
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, near_hint, refusal
+from laminate.values.problems import Problem, Refused, missing_file, unreadable_file, wrong_file
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Value
 
@@ -249,23 +250,22 @@ class Case:
             try:
                 data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
             except KeyError:
-                raise refusal("file-missing", called, "", "no such file", "a coupon table") from None
+                raise Refused(missing_file(called, "", "", "a coupon table")) from None
             except OSError as fault:
-                words, expected = fault.strerror or str(fault), "a coupon table that can be read"
-                raise refusal("file-unreadable", called, "", words, expected) from None
+                raise Refused(unreadable_file(called, fault, "a coupon table")) from None
             contents[called] = data
         return [(contents[called], called) for _, called in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
         problems: list[Problem] = []
-        for number, name in enumerate(self.batch.batch.coupons, 1):
-            path = self.folder / name
-            if not path.exists():
-                place, expected = f"batch.coupons[{number}]", "a coupon table, relative to this file"
-                hint = near_hint(path.name, [other.name for other in path.parent.glob("*.*")])
-                found = f"no such file '{name}'"
-                problems.append(Problem("file-missing", self.name, place, found, expected, hint))
+        for index, (path, _) in enumerate(self.coupon_files()):
+            if path.exists():
+                continue
+            name = self.batch.batch.coupons[index]
+            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
+            place, expected = f"batch.coupons[{index + 1}]", "a coupon table, relative to this file"
+            problems.append(missing_file(self.name, place, name, expected, folder))
         if problems:
             raise Refused(problems)
 
@@ -339,10 +339,20 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     raw, data = load(path, called, held)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
-        raise refusal("wrong-file", called, "", "a part file", expected, hint)
+        raise Refused(wrong_file(called, "a part file", expected, hint))
+    batch, part, files = told_once(lambda tables: _checked(tables, path, called, held), raw, called)
+    files = {called: data, **files}
+    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
+    return Case(batch, part, path.parent, called, files, held)
+
+
+def _checked(
+    raw: dict[str, Any], path: Path, called: str, held: Mapping[str, bytes] | None
+) -> tuple[Batch, Part, dict[str, bytes]]:
+    """The batch of the tables of a file, its part, and the bytes of that by its called name."""
     peek = Peek(raw, called)
     part: Part | None = None
-    files = {called: data}
+    files: dict[str, bytes] = {}
     problems: list[Problem] = []
     part_name = peek.at("batch", "part")
     if isinstance(part_name, str):
@@ -355,13 +365,12 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
     check_batch_cycle(peek, part)
     batch = check(Batch, raw, called, [*peek.problems, *problems])
     assert part is not None
-    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
-    return Case(batch, part, path.parent, called, files, held)
+    return batch, part, files
 
 
 def _named_by(problem: Problem, batch: str) -> Problem:
     """A missing part file is told with the key that names it."""
     if problem.code != "file-missing":
         return problem
-    found, expected = f"{problem.found} '{problem.file}'", "a part file, relative to this file"
-    return Problem("file-missing", batch, "batch.part", found, expected, problem.hint)
+    missing = missing_file(batch, "batch.part", problem.file, "a part file, relative to this file")
+    return replace(missing, hint=problem.hint)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.files.method_names import METHODS
 from laminate.files.part_checks import BASIS, OF_WHAT
 from laminate.files.toml import Peek
-from laminate.values.problems import nearest
+from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name, wrong_order
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
@@ -66,11 +66,11 @@ def check_batch(peek: Peek, part: Part | None) -> None:
     _blank(peek)
     _exclusions(peek)
     molded = peek.at("batch", "molded")
-    peek.order(("batch", "retain_until"), peek.at("batch", "retain_until"), molded, "the batch was molded")
+    peek.order(("batch", "retain_until"), peek.at("batch", "retain_until"), molded, "it was molded")
     charge, out = peek.value("mass", "charge", "mass"), peek.value("mass", "charge", "part_and_trim")
     if charge and out and out.value > charge.value:
-        found = f"'{out.text}', heavier than the charge '{charge.text}'"
-        peek.say("wrong-order", ("charge", "part_and_trim"), found, "less than the charge")
+        keys = ("charge", "part_and_trim")
+        peek.note(wrong_order, keys, out.text, "not below the charge", charge.text, "less than the charge")
     if part is not None:
         _against_part(peek, part)
 
@@ -95,22 +95,21 @@ def _laboratory(peek: Peek) -> None:
     if here.get("wires"):
         sizes = ("wire_diameter", "beaker_diameter")
         for key in (key for key in sizes if key not in here):
-            found, expected = f"wires without '{key}'", 'a length, such as "0.2 mm"'
-            peek.say("missing-key", ("laboratory",), found, expected)
+            peek.note(missing_key, ("laboratory",), key, 'a length, such as "0.2 mm"')
         wire, beaker = (peek.value("length", "laboratory", key) for key in sizes)
         if wire and beaker and wire.value >= beaker.value:
-            found = f"'{wire.text}', not thinner than the beaker '{beaker.text}'"
-            peek.say("wrong-order", ("laboratory", "wire_diameter"), found, "a thinner wire")
+            keys, relation = ("laboratory", "wire_diameter"), "not thinner than the beaker"
+            peek.note(wrong_order, keys, wire.text, relation, beaker.text, "a thinner wire")
 
 
 def _blank(peek: Peek) -> None:
     here = peek.table("blank")
     if "none" in here and len(here) > 1:
-        keys = ", ".join(key for key in here if key != "none")
-        peek.say("both-given", ("blank", "none"), f"'none' beside {keys}", "one of the two")
+        other = next(key for key in here if key != "none")
+        peek.note(both_given, ("blank", "none"), "none", other)
     elif "blank" in peek.raw and not here and isinstance(peek.at("blank"), dict):
         expected = "residue_share and fiber_loss, or none and why there is no blank"
-        peek.say("missing-key", ("blank",), "an empty table", expected)
+        peek.note(missing_key, ("blank",), ("residue_share", "none"), expected)
 
 
 def _exclusions(peek: Peek) -> None:
@@ -120,15 +119,15 @@ def _exclusions(peek: Peek) -> None:
         peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
         which = (str(exclusion.get("specimen")), str(method or ""))
         if which in seen:
-            found = f"coupon '{which[0]}' again, first in exclusion[{seen[which] + 1}]"
-            peek.say("given-twice", (*keys, "specimen"), found, "one table for one exclusion")
+            what, first = f"coupon '{which[0]}'", f"in exclusion[{seen[which] + 1}]"
+            peek.note(given_twice, (*keys, "specimen"), what, first, "one table for one exclusion")
         seen.setdefault(which, int(keys[-1]))
         if isinstance(exclusion.get("date"), dt.date):
             events = {"molded": peek.at("batch", "molded"), "measured": peek.at("laboratory", "measured")}
             days = {event: day for event, day in events.items() if type(day) is type(exclusion["date"])}
             if days:
                 last = max(days, key=lambda event: days[event])
-                peek.order((*keys, "date"), exclusion["date"], days[last], f"the batch was {last}")
+                peek.order((*keys, "date"), exclusion["date"], days[last], f"it was {last}")
 
 
 def _lots(peek: Peek) -> None:
@@ -146,10 +145,10 @@ def _lots(peek: Peek) -> None:
 def _lot(peek: Peek, keys: tuple[Any, ...], lot: dict[str, Any]) -> None:
     """One lot: a basis beside its resin content, dates in order, one areal weight."""
     if "resin_content" in lot and "resin_basis" not in lot:
-        peek.say("missing-key", keys, "resin_content without 'resin_basis'", BASIS)
+        peek.note(missing_key, keys, "resin_basis", BASIS)
     if isinstance(lot.get("expires"), dt.date):
         peek.order((*keys, "expires"), lot["expires"], lot.get("made"), "it was made")
-    peek.one_of(keys, "fiber_areal_weight", "prepreg_areal_weight", f"one of them: {OF_WHAT}")
+    peek.one_of(keys, "fiber_areal_weight", "prepreg_areal_weight", OF_WHAT)
 
 
 def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
@@ -157,8 +156,8 @@ def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> No
     shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
     for index in indexes:
         if "share" not in lots[index]:
-            found = f"one of {len(indexes)} lots of '{prepreg}' without 'share'"
-            peek.say("missing-key", ("lot", index), found, 'its share, such as "60 %"')
+            expected = f"its share among the {len(indexes)} lots of '{prepreg}', such as \"60 %\""
+            peek.note(missing_key, ("lot", index), "share", expected)
     known = [share.value for share in shares if share is not None]
     if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
         found = f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %"
@@ -208,10 +207,10 @@ def _against_part(peek: Peek, part: Part) -> None:
         peek.refers((*keys, "prepreg"), lot.get("prepreg"), part.prepreg, "a prepreg of the part file")
     kinds = {rule.attribute: rule for rule in part.limits.rules if rule.process}
     for name in peek.table("process"):
-        near = nearest(name, [known for known in kinds if known not in peek.table("process")])
-        if name not in kinds and near:
+        left = [known for known in kinds if known not in peek.table("process")]
+        if name not in kinds and nearest(name, left):
             expected = "a process reading that the part file limits"
-            peek.say("unknown-name", ("process", name), f"'{name}'", expected, f"did you mean '{near}'?")
+            peek.note(unknown_name, ("process", name), name, expected, left)
         elif name in kinds:
             _kind_of_limit(peek, name, kinds[name])
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
 from laminate.files.grid import add_few, few
-from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table, looks_like_number
+from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
 Cell = tuple[int, int]
@@ -219,17 +219,11 @@ class _Check:
         plain = [at for at in cells if looks_like_number(self.text(at), ".")]
         point = [at for at in plain if "." in self.text(at)]
         if comma and point:
-            found = f"decimal comma ({self.text(comma[0])}), and decimal point ({self.text(point[0])}) in "
-            self.problems.append(
-                Problem(
-                    "mixed-decimals",
-                    self.table.file,
-                    self.place(comma[0]),
-                    found + self.place(point[0]),
-                    "numbers, or texts with one decimal sign",
-                    "set the column to a number format and type them again",
-                )
-            )
+            at, other = comma[0], point[0]
+            signs = self.text(at), self.text(other), self.place(other)
+            hint = "set the column to a number format and type them again"
+            file = self.table.file
+            self.problems.append(mixed_decimals(file, self.place(at), *signs, "the column", hint))
         elif comma and all(_COULD_BE_THOUSANDS.fullmatch(self.text(at)) for at in comma):
             self.refuse(
                 "number-ambiguous",

@@ -15,7 +15,7 @@ from laminate.files.reasons import NO_REASONS
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import read_table
 from laminate.files.totals import mean_rows
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, given_twice, wrong_word
 from laminate.values.quantities import DEG_C, G_CM3, KG, M2, METER
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Unreadable, column_unit
@@ -228,6 +228,12 @@ def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
     return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
 
 
+def no_names(file: str, sheet: str = "") -> Problem:
+    """A table that does not name its coupons."""
+    expected = "a column 'specimen' with the name of each one"
+    return Problem("missing-column", file, sheet, "no column 'specimen'", expected)
+
+
 class _CouponReader:
     """One table into the coupons gathered so far."""
 
@@ -248,12 +254,9 @@ class _CouponReader:
         table, before = self.table, len(self.problems)
         names = [heading.name for heading in table.headings]
         if "specimen" not in names:
-            self.say(
-                "missing-column",
-                table.sheet,
-                "no column 'specimen'",
-                "a column 'specimen' with the name of each one",
-            )
+            unknown = [p for p in self.problems if p.code == "unknown-column" and p.file == self.file]
+            if not any("'specimen'" in problem.hint for problem in unknown):
+                self.problems.append(no_names(self.file, table.sheet))
             return
         for at, heading in enumerate(table.headings):
             if heading.name in NUMBERS:
@@ -347,7 +350,8 @@ class _CouponReader:
         low, equal, high, words = BOUNDS[column.name]
         whole = column.name != "plies" or number == int(number)
         if not (low < value or (equal and value == low)) or value > high or not whole:
-            self.say("impossible-value", place, f"'{cell}{' ' + column.unit if column.unit else ''}'", words)
+            text = f"{cell} {column.unit}".strip()
+            self.say("impossible-value", place, f"'{text}'", words)
             return None
         return value
 
@@ -360,31 +364,18 @@ class _CouponReader:
             other = f"{coupon.texts[label]} {coupon.given[label][1]}".strip()
             before = f"'{other}' in {coupon.before(label, self.file)}"
             here = f"{text} {self.given[label][1]}".strip()
-            found = f"'{here}' for coupon '{coupon.specimen}', which has {before}"
-            self.say(
-                "given-twice",
-                place,
-                found,
-                "one content for one cell",
-                "repeats go into numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'",
-            )
+            hint = "repeats go into numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'"
+            self._twice(coupon, place, here, before, hint)
 
     def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
         if name in ("kind", "method"):
             choices = KINDS if name == "kind" else LOSS_METHODS
             text = " ".join(text.casefold().split())
             if text not in choices:
-                self.say(
-                    "wrong-word",
-                    place,
-                    f"'{text}'",
-                    "one of " + ", ".join(f"'{choice}'" for choice in choices),
-                    near_hint(text, choices),
-                )
+                self.problems.append(wrong_word(self.file, place, text, choices))
                 return
         if name == "only" and (odd := [one for one in methods_in(text) if one not in METHODS]):
-            hint = near_hint(odd[0], METHODS)
-            self.say("wrong-word", place, f"'{odd[0]}'", f"methods, each one of {', '.join(METHODS)}", hint)
+            self.problems.append(wrong_word(self.file, place, odd[0], METHODS))
             return
         if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:
             self.say("wrong-word", place, f"'{text}'", "a reason in words; an empty cell where there is none")
@@ -397,8 +388,11 @@ class _CouponReader:
             coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
         elif known != text:
             before = f"'{known}' in {coupon.before(name, self.file)}"
-            found = f"'{text}' for coupon '{coupon.specimen}', which has {before}"
-            self.say("given-twice", place, found, "one content for one cell")
+            self._twice(coupon, place, text, before)
+
+    def _twice(self, coupon: Coupon, place: str, text: str, before: str, hint: str = "") -> None:
+        what, expected = f"coupon '{coupon.specimen}' with '{text}'", "one content for one cell"
+        self.problems.append(given_twice(self.file, place, what, f"with {before}", expected, hint))
 
     def _take_points(
         self,
@@ -426,10 +420,12 @@ class _CouponReader:
             if known.name == new.name:
                 if (known.points, known.fiber, known.void) != (new.points, new.fiber, new.void):
                     first = known.place if known.file == self.file else f"{known.file}: {known.place}"
-                    found = f"field '{name}' of coupon '{coupon.specimen}' again, first in {first}"
-                    self.say(
-                        "given-twice", place, found, "one row for one field, told apart in the column 'field'"
+                    what, hint = (
+                        f"field '{name}' of coupon '{coupon.specimen}'",
+                        "the column 'field' tells them apart",
                     )
+                    expected = "one row for one field"
+                    self.problems.append(given_twice(self.file, place, what, f"in {first}", expected, hint))
                 return
         coupon.fields.append(new)
 
@@ -438,9 +434,6 @@ def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
     for view in coupon.fields:
         counted = (view.fiber or 0.0) + (view.void or 0.0)
         if counted > view.points:
-            found = f"{counted:g} points counted of {view.points:g}"
-            problems.append(
-                Problem(
-                    "impossible-value", view.file, view.place, found, "no more than the points of the grid"
-                )
-            )
+            expected = f"no more than the {view.points:g} points of the grid"
+            text = f"{counted:g} points"
+            problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))

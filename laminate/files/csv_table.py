@@ -11,7 +11,7 @@ from itertools import islice
 
 from laminate.files.grid import Grid, build
 from laminate.files.heading import SEARCHED_ROWS, find_header
-from laminate.files.table import TEXT_COLUMNS, Table, looks_like_number
+from laminate.files.table import TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
 _SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
@@ -122,8 +122,7 @@ def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     if "," not in seen or separator == ",":
         return "."
     if "." in seen:
-        (comma, comma_place), (point, point_place) = seen[","], seen["."]
-        found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
-        expected, hint = "one decimal sign in the whole file", "write every number with the same sign"
-        problems.append(Problem("mixed-decimals", table.file, comma_place, found, expected, hint))
+        (comma, comma_place), point = seen[","], seen["."]
+        hint = "write every number with the same sign"
+        problems.append(mixed_decimals(table.file, comma_place, comma, *point, "the whole file", hint))
     return ","

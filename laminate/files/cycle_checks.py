@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.cycle_keys import CLOCK, PRESSURES, SENSORS, TEMPERATURES
+from laminate.values.problems import missing_key, too_few, unused_key, wrong_order
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def check_part_cycle(peek: Peek) -> None:
             ("releases", "'nothing', 'water' or 'solvent': what the cure sets free"),
         ):
             if "gel_time" in here and key not in here:
-                peek.say("missing-key", table, f"gel_time without '{key}'", words)
+                peek.note(missing_key, table, key, words)
     for zone in peek.table("zone"):
         for reads in peek.table("zone", zone, "sensors"):
             keys = ("zone", zone, "sensors", reads)
@@ -44,15 +45,14 @@ def check_part_cycle(peek: Peek) -> None:
     for name in ("tool", "laminate"):
         modulus = ("heat", name, "bulk_modulus")
         if peek.at(*modulus) is not None:
-            peek.say("unused-key", modulus, f"bulk_modulus of {name}", "that of a core")
+            peek.note(unused_key, modulus, "bulk_modulus", "a core has it")
     for table, _ in peek.tables("cycle"):
         for key in ("platen", "pressure", "clamp_force"):
             _rising(peek, (*table, key))
         for core in peek.table(*table, "core"):
             peek.refers((*table, "core", core), core, peek.table("core"), "a [core.NAME] table")
             _rising(peek, (*table, "core", core))
-        expected = "one of them: of the bladder, or of the press"
-        peek.one_of(table, "pressure", "clamp_force", expected)
+        peek.one_of(table, "pressure", "clamp_force", "of the bladder, or of the press")
 
 
 def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
@@ -70,7 +70,7 @@ def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
     rows, pairs = peek.at(*keys), _pairs(peek, keys, "temperature", "time")
     expected = 'gel times at two temperatures or more: [["120 degC", "28 min"], ["150 degC", "10 min"]]'
     if isinstance(rows, list) and len({hot.value for hot, _ in pairs}) < 2:
-        peek.say("missing-value", keys, f"{len(rows)} gel times", expected)
+        peek.note(too_few, keys, len(rows), "gel times", expected)
         return
     if not pairs or any(time.value <= 0.0 for _, time in pairs):
         return
@@ -95,12 +95,12 @@ def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
     times = [(index, peek.value("time", *keys, index, 0)) for index in range(len(peek.rows(*keys)))]
     known = [(index, value) for index, value in times if value is not None]
     if len(times) == 1 and keys[-1] != "platen":
-        peek.say("missing-value", keys, "one point", "two points or more, each a time and a value")
+        peek.note(too_few, keys, 1, "point", "two points or more, each a time and a value")
     for index, value in known:
         if value.spread:
-            found = f"'{value.text}', a time with ±"
-            peek.say("wrong-value", (*keys, index, 0), found, "times without ±; the values may have one")
+            expected = "a time without ±; the value beside it may have one"
+            peek.say("wrong-value", (*keys, index, 0), f"'{value.text}'", expected)
     for (_, early), (index, late) in pairwise(known):
         if late.value <= early.value:
-            found = f"'{late.text}' after '{early.text}'"
-            peek.say("wrong-order", (*keys, index, 0), found, "times that rise from point to point")
+            expected = "times that rise from point to point"
+            peek.note(wrong_order, (*keys, index, 0), late.text, "after", early.text, expected)

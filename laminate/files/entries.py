@@ -19,7 +19,7 @@ from laminate.files.table import Row, Table
 from laminate.files.tables import read_table
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import refusal
+from laminate.values.problems import Refused, unreadable_file
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -106,8 +106,7 @@ def histories_of(case: Case) -> dict[str, bytes]:
             try:
                 contents[name] = read_regular(lies, MOST_TABLE)
             except OSError as fault:
-                words, expected = fault.strerror or str(fault), "a history that can be read"
-                raise refusal("file-unreadable", name, "", words, expected) from None
+                raise Refused(unreadable_file(name, fault, "a history")) from None
     return contents
 
 

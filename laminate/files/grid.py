@@ -60,7 +60,7 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
     if not body:
         where = f"row {header_row}" if not grid.sheet else f"{grid.sheet}!{header_row}:{header_row}"
         problems.append(
-            Problem("no-rows", grid.file, where, "a header and no row below it", "at least one coupon")
+            Problem("no-rows", grid.file, where, f"{len(body)} rows", "at least one coupon below the header")
         )
         return None
     _check_width(grid, read, len(header), body, problems)
@@ -330,11 +330,7 @@ def _check_width(
                 counts[index] += 1
                 first.setdefault(index, (number, cells[index]))
     for index, (number, text) in first.items():
-        found = f"'{text}' under no heading" + (f" ({counts[index]} such cells)" if counts[index] > 1 else "")
-        where = place(grid.sheet, number, index)
-        problems.append(
-            Problem("column-without-heading", grid.file, where, found, "a heading over every column in use")
-        )
+        problems.append(_without_heading(grid, number, index, text, counts[index]))
 
 
 def _short_rows(
@@ -352,19 +348,20 @@ def _short_rows(
     return [f"shorter than the header, the missing cells at the end are empty: {few(short)}"] if short else []
 
 
+def _without_heading(grid: Grid, number: int, index: int, text: str, count: int) -> Problem:
+    """A cell in a column that has no heading; count: its cells."""
+    where, found = place(grid.sheet, number, index), f"'{text}' under no heading"
+    hint = f"{count} such cells" if count > 1 else ""
+    expected = "a heading over every column in use"
+    return Problem("column-without-heading", grid.file, where, found, expected, hint)
+
+
 def _too_many(
     grid: Grid, number: int, cells: Sequence[str], last: int, headings: Sequence[Heading]
 ) -> Problem:
     index, text = next((index, cell) for index, cell in enumerate(cells) if index >= last and cell)
     if grid.sheet:
-        where = place(grid.sheet, number, index)
-        return Problem(
-            "column-without-heading",
-            grid.file,
-            where,
-            f"'{text}' under no heading",
-            "a heading over every column in use",
-        )
+        return _without_heading(grid, number, index, text, 1)
     hint = "a separator inside a cell needs quotation marks"
     if grid.separator == ",":
         words = _split_words(cells, last, headings)

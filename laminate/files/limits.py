@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from laminate.files.toml import Peek, check_basis
-from laminate.values.problems import did_you_mean
+from laminate.values.problems import both_given, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
 
@@ -78,7 +78,7 @@ class Limits:
 
 class _LimitsReader:
     def __init__(self, peek: Peek, zones: list[str], prepregs: list[str]) -> None:
-        self.say, self.zones, self.prepregs = peek.say, zones, prepregs
+        self.say, self.note, self.zones, self.prepregs = peek.say, peek.note, zones, prepregs
 
     def unreadable(self, keys: Keys, fault: Unreadable) -> None:
         self.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
@@ -98,8 +98,7 @@ class _LimitsReader:
         if "coverage_factor" in raw:
             del shares["confidence"]
             if "confidence" in raw:
-                found = "both confidence and coverage_factor"
-                self.say("both-given", ("limits", "coverage_factor"), found, "one of them")
+                self.note(both_given, ("limits", "coverage_factor"), "confidence", "coverage_factor")
             else:
                 factor = self.number(raw["coverage_factor"], "coverage_factor", 1.0, 10.0)
                 numbers |= {"coverage_factor": factor, "confidence": None}
@@ -145,8 +144,8 @@ class _LimitsReader:
             self.bound(raw[k], (*keys, k), kind, basis) if k in raw else None for k in ("min", "max")
         )
         if kind == "any" and low and high and kind_of(low.text) != kind_of(high.text):
-            found = f"min '{low.text}' and max '{high.text}'"
-            self.say("wrong-kind", keys, found, "two values of one kind of quantity")
+            expected = f"a max of the same kind of quantity as min '{low.text}'"
+            self.say("wrong-kind", keys, f"'{high.text}'", expected)
         elif low and high and low.value >= high.value:
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
@@ -168,13 +167,12 @@ class _LimitsReader:
             if key in raw
         }
         if not parts:
-            self.say("missing-key", keys, "no limit", expected)
+            self.note(missing_key, keys, (INDIVIDUAL, AVERAGE), "{ min = ..., max = ... }")
         return Rule(kind=kind, **where, individual=parts.get(INDIVIDUAL), average=parts.get(AVERAGE))
 
     def unknown(self, raw: Mapping[str, Any], keys: Keys, known: list[str]) -> None:
         for key in (key for key in raw if key not in known):
-            hint = did_you_mean(key, known)
-            self.say("unknown-key", (*keys, key), f"the unknown key '{key}'", "a known key", hint)
+            self.note(unknown_key, (*keys, key), key, known)
 
     def attribute(self, key: str, raw: Any) -> Iterator[Rule | None]:
         keys, kind = ("limits", key), ATTRIBUTES[key].kind

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.values.problems import Problem, Refused, missing_file
 
 
 def log_bytes(
@@ -24,9 +24,8 @@ def log_bytes(
             contents[name] = read_regular(path.parent / file, MOST_TABLE) if held is None else held[name]
         except (OSError, KeyError):
             folder = [p.name for p in path.parent.glob("*.*")] if held is None else []
-            words, expected = f"no file '{file}' that can be read", "a log, relative to this file"
-            place, hint = f"log[{index}].file", near_hint(file, folder)
-            problems.append(Problem("file-missing", called, place, words, expected, hint))
+            expected = "a log that can be read, relative to this file"
+            problems.append(missing_file(called, f"log[{index}].file", file, expected, folder))
     if problems:
         raise Refused(problems)
     return contents

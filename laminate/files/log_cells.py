@@ -56,7 +56,7 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     lines = text.splitlines(keepends=True)
     body = lines[preamble:]
     if not any(line.strip() for line in body):
-        raise refusal("empty-file", file, "", "no row below the preamble", "a heading and rows")
+        raise refusal("empty-file", file, "", "an empty file", "a heading and rows below the preamble")
     separator = max(SEPARATORS, key=lambda one: (_known(body[0], one, wanted), body[0].count(one)))
     table = _table(file, body, separator, preamble)
     number, heading = table[0]
@@ -66,12 +66,16 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     units = {cell: unit for cell, (_, unit) in zip(heading, names, strict=True)}
     if units_row:
         if not rest:
-            raise refusal("no-rows", file, f"row {number}", "a heading alone", "a row of units below it")
+            raise refusal(
+                "no-rows", file, f"row {number}", f"{len(rest)} rows", "a row of units below the heading"
+            )
         for cell, unit in zip(heading, rest[0][1], strict=False):
             units[cell] = units[cell] or unit.strip("[]() ")
         rest = rest[1:]
     if not rest:
-        raise refusal("no-rows", file, f"row {number}", "a heading and no row below it", "rows of readings")
+        raise refusal(
+            "no-rows", file, f"row {number}", f"{len(rest)} rows", "rows of readings below the heading"
+        )
     if len(rest) > MOST_ROWS:
         expected = f"{MOST_ROWS} rows at most"
         raise refusal("too-many-rows", file, "", f"{len(rest)} rows", expected, "export one row in ten")
@@ -123,7 +127,8 @@ def _findings(
     for name in wanted:
         matches = matching(heading, name)
         if len(matches) > 1:
-            found = f"'{name}' {len(matches)} times"
+            columns = f"{len(matches)} columns"
+            found = f"'{name}' in {columns}"
             problems.append(Problem("duplicate-column", file, where, found, "each column once"))
         elif not matches:
             hint = did_you_mean(name, [cell for cell in heading if cell])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.cycle_checks import gel_times, kind_read
 from laminate.files.cycle_keys import FROM_LOG, PRESSURES
-from laminate.values.problems import did_you_mean
+from laminate.values.problems import both_given, missing_key, unknown_name, unused_key
 from laminate.values.units import Unreadable, column_unit, parse_spread
 
 if TYPE_CHECKING:
@@ -52,18 +52,17 @@ def _log(peek: Peek, log_keys: Keys, log: dict[str, Any], part: Part | None, tak
 def _pressed_at(peek: Peek, keys: Keys, zone: str, part: Part | None) -> None:
     place = part.zone.get(zone) if part is not None else None
     if place is not None and place.bladder is not None and place.pressed_at is None:
-        found = f"zone '{zone}', a bladder zone without 'pressed_at'"
-        expected = "in the part file, the pressure over ambient that this laminate needs to close up"
-        peek.say("missing-key", keys, found, expected, f'[zone.{zone}] pressed_at = "3 bar"')
+        expected = f"in the part file, the pressure over ambient that closes up the laminate of '{zone}'"
+        peek.note(missing_key, keys, "pressed_at", expected, f'[zone.{zone}] pressed_at = "3 bar"')
 
 
 def _column(peek: Peek, keys: Keys, column: dict[str, Any]) -> None:
     reads, unit = column.get("reads"), column.get("unit")
     if reads in NEEDS_BASE and "base" not in column:
         expected = "'over ambient', 'absolute' or 'below ambient': a gauge does not say it"
-        peek.say("missing-key", keys, f"{reads} without 'base'", expected)
+        peek.note(missing_key, keys, "base", expected)
     if reads == "ram pressure" and "ram_area" not in column:
-        peek.say("missing-key", keys, "ram pressure without 'ram_area'", 'an area, such as "314 cm^2"')
+        peek.note(missing_key, keys, "ram_area", 'an area, such as "314 cm^2"')
     instruments = peek.table("instrument")
     peek.refers((*keys, "instrument"), column.get("instrument"), instruments, "an [instrument.NAME] table")
     if not isinstance(reads, str):
@@ -71,7 +70,7 @@ def _column(peek: Peek, keys: Keys, column: dict[str, Any]) -> None:
     of = {"base": PRESSURES, "ram_area": ("ram pressure",), "place": ("laminate",)}
     for key, wanted in of.items():
         if key in column and reads not in wanted:
-            peek.say("unused-key", (*keys, key), f"'{key}' of a column that reads {reads}", "no such key")
+            peek.note(unused_key, (*keys, key), key, f"the column reads {reads}")
     if isinstance(unit, str) and reads != "other":
         try:
             column_unit(unit, kind_read(reads))
@@ -94,7 +93,7 @@ def _spreads(peek: Peek, name: str, reads: str) -> None:
             continue
         if relative and kind == "temperature_difference":
             expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
-            peek.say("wrong-kind", ("instrument", name, key), f"'{text}' of a thermometer", expected)
+            peek.say("wrong-kind", ("instrument", name, key), f"'{text}'", expected)
 
 
 def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:
@@ -103,23 +102,21 @@ def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) ->
     if "from" not in here:
         if "value" not in here:
             expected = 'a value, such as "126 degC ± 1 (tolerance)", or from = "log"'
-            peek.say("missing-key", keys, "neither 'value' nor 'from'", expected)
+            peek.note(missing_key, keys, ("value", "from"), expected)
         if part is not None:
             peek.refers((*keys, "zone"), zone, part.zone, "a zone of the part file")
         return
     for key in ("value", "source"):
         if key in here:
-            peek.say("both-given", (*keys, key), f"both 'from' and '{key}'", "one of them")
+            peek.note(both_given, (*keys, key), "from", key)
     if name not in FROM_LOG:
-        hint = did_you_mean(name, FROM_LOG)
-        peek.say("unknown-name", keys, f"'{name}'", "a reading that a log gives", hint)
+        peek.note(unknown_name, keys, name, "a reading that a log gives", FROM_LOG)
     if zone is None:
-        peek.say("missing-key", keys, "from = \"log\" without 'zone'", "the zone of the log")
+        peek.note(missing_key, keys, "zone", 'the zone of the log, beside from = "log"')
     elif isinstance(zone, str) and zone not in taken:
-        expected, hint = "a zone that a [[log]] tells of", did_you_mean(zone, list(taken))
-        peek.say("unknown-name", (*keys, "zone"), f"'{zone}'", expected, hint)
+        peek.note(unknown_name, (*keys, "zone"), zone, "a zone that a [[log]] tells of", taken)
     rules = part.limits.rules if part is not None and name == "time above" else ()
     rule = next((r for r in rules if r.process and r.attribute == name), None)
     if rule is not None and rule.temperature is None:
-        expected = f'in the part file, the temperature: [limits.process."{name}"] temperature = "120 degC"'
-        peek.say("missing-key", keys, f"'{name}' that is limited without a temperature", expected)
+        expected = f'in the part file: [limits.process."{name}"] temperature = "120 degC"'
+        peek.note(missing_key, keys, "temperature", expected)

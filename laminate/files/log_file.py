@@ -80,7 +80,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     cells = read_cells(file, data, wanted, log.preamble, log.units_row == "yes")
     clock, keep = _clock(file, cells, log)
     if len(keep) < 2:
-        raise refusal("no-rows", file, "", f"{len(keep)} rows with a time", "two rows or more")
+        raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows", "two rows with a time, or more"))
     rows = [cells.rows[at] for at in keep]
     log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
     if dropped := len(cells.rows) - len(keep):
@@ -111,7 +111,7 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
     column = log_time.TimeColumn(file, name, [cells.rows[at] for at in keep])
     used = [texts[at] for at in keep]
     if not used:
-        raise refusal("unreadable-time", file, name, "no time in any row", "a time in each row")
+        raise Refused(Problem("unreadable-time", file, name, f"'{texts[0]}'", "a time in each row"))
     if log_time.is_clock(used[0]):
         clock = log_time.clock_times(column, used, log.dates)
     else:

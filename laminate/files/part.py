@@ -44,6 +44,7 @@ from laminate.files.toml import (
     load,
     misread,
     spread,
+    told_once,
     word,
 )
 from laminate.values.quantities import FIBER_KINDS, FORMS, RESIN_BASES
@@ -396,6 +397,10 @@ def read_part(
 
 def part_of(raw: dict[str, Any], name: str) -> Part:
     """The checked part of the tables of a file. Raises `Refused`."""
+    return told_once(lambda tables: _checked(tables, name), raw, name)
+
+
+def _checked(raw: dict[str, Any], name: str) -> Part:
     rest = {key: value for key, value in raw.items() if key != "limits"}
     peek = Peek(raw, name)
     limits, pooled = read_limits(peek), check_part(peek)

@@ -10,9 +10,17 @@ from typing import Any
 
 from laminate.files.cycle_checks import check_part_cycle
 from laminate.files.method_names import METHODS
+from laminate.files.press_checks import IN_ROOM, core_too_wide
 from laminate.files.reasons import is_reason
 from laminate.files.toml import Peek
-from laminate.values.problems import did_you_mean, near_hint
+from laminate.values.problems import (
+    both_given,
+    missing_key,
+    unknown_key,
+    unknown_name,
+    unused_key,
+    wrong_order,
+)
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Spread, Unreadable, parse_spread
 
@@ -56,7 +64,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
         _zone(peek, name)
     check_part_cycle(peek)
     if not peek.table("zone") and isinstance(peek.at("zone"), dict):
-        peek.say("missing-key", ("zone",), "no zone", "a table [zone.NAME]")
+        peek.note(missing_key, ("zone",), "zone", "a table [zone.NAME]")
     return {name: _plan(peek, name) for name in peek.table("plan")}
 
 
@@ -66,8 +74,8 @@ def _temperatures(peek: Peek) -> None:
     given = [(key, value) for key, value in values if value is not None]
     for (below, low), (above, high) in pairwise(given):
         if low.value > high.value:
-            found = f"{below} '{low.text}' above {above} '{high.text}'"
-            peek.say("wrong-order", ("temperature", below), found, f"{below} not above {above}")
+            keys, where = ("temperature", below), f"above {above}"
+            peek.note(wrong_order, keys, low.text, where, high.text, f"{below} not {where}")
 
 
 def _resin(peek: Peek, name: str) -> None:
@@ -84,14 +92,13 @@ def _prepreg(peek: Peek, name: str) -> None:
     here = peek.table(*table)
     for key in ("fiber", "resin"):
         peek.refers((*table, key), here.get(key), peek.table(key), f"a [{key}.NAME] table")
-    expected = f"one of them: {OF_WHAT}"
-    peek.one_of(table, "fiber_areal_weight", "prepreg_areal_weight", expected)
-    if here.keys().isdisjoint(("fiber_areal_weight", "prepreg_areal_weight")):
-        found = "neither fiber_areal_weight nor prepreg_areal_weight"
-        peek.say("missing-key", table, found, expected)
+    weights = ("fiber_areal_weight", "prepreg_areal_weight")
+    peek.one_of(table, *weights, OF_WHAT)
+    if here.keys().isdisjoint(weights):
+        peek.note(missing_key, table, weights, f"an areal weight {OF_WHAT}")
     volatiles = peek.value("fraction", *table, "volatiles")
     if volatiles and volatiles.value > 0.0 and "resin_basis" not in here:
-        peek.say("missing-key", table, "volatiles without 'resin_basis'", BASIS)
+        peek.note(missing_key, table, "resin_basis", BASIS)
     resin = peek.value("fraction", *table, "resin_content")
     if resin and volatiles and resin.value + volatiles.value >= 1.0:
         found = f"'{resin.text}' and volatiles '{volatiles.text}'"
@@ -127,25 +134,26 @@ def _mistyped(material: str, near: Sequence[str]) -> bool:
 def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
     here = peek.table(*table)
-    if "room" not in here:
+    if "room" not in here and here.keys().isdisjoint(IN_ROOM):
         for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
             if key not in here:
                 hint = "or room = and the sizes of the core"
-                peek.say("missing-key", (*table, key), f"no key '{key}'", words, hint)
+                peek.note(missing_key, (*table, key), key, words, hint)
     _expands(peek, table)
     peek.one_of(table, "temperature", "heating")
     volumes = [key for key in ("volume", "cavity_volume") if key in here]
     others = [key for key in ("laminate_area", "insert_volume") if key in here]
     if "room" not in here and (len(volumes) == 1 or (others and not volumes)):
-        found = f"only {', '.join([*volumes, *others])}"
-        peek.say("missing-key", table, found, "volume and cavity_volume together")
+        lacking = "volume" if "volume" not in here else "cavity_volume"
+        beside = ", ".join([*volumes, *others])
+        peek.note(missing_key, table, lacking, f"volume and cavity_volume together, beside {beside}")
 
 
 def _expands(peek: Peek, table: tuple[str, ...]) -> None:
     """A tool or core has a material of the reference, or its own expansion."""
     if peek.table(*table).keys().isdisjoint(("material", "expansion")):
         expected = "a material of the reference, or its expansion"
-        peek.say("missing-key", table, "neither material nor expansion", expected)
+        peek.note(missing_key, table, ("material", "expansion"), expected)
     _material(peek, table, "material", "expansion")
 
 
@@ -156,26 +164,26 @@ def _zone(peek: Peek, name: str) -> None:
         peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
     kinds = [key for key in ("gap", "core", "bladder", "room") if key in here]
     if len(kinds) > 1:
-        found = f"both {' and '.join(kinds)}"
-        peek.say("both-given", (*table, kinds[1]), found, "one of gap, core, room or bladder")
+        peek.note(both_given, (*table, kinds[1]), *kinds[:2], "one of gap, core, room or bladder")
     if "core" in here and "cavity" not in here:
         expected = 'the cold width of the cavity, such as "38.60 mm"'
-        peek.say("missing-key", table, "a core without 'cavity'", expected)
+        peek.note(missing_key, table, "cavity", expected)
     if "cavity" in here and "core" not in here:
-        peek.say("missing-key", table, "a cavity without 'core'", "the name of a [core.NAME] table")
+        peek.note(missing_key, table, "core", "the name of a [core.NAME] table, beside cavity")
     core = here.get("core")
     if core is not None and peek.refers((*table, "core"), core, peek.table("core"), "a [core.NAME] table"):
         width, cavity = peek.value("length", "core", core, "width"), peek.value("length", *table, "cavity")
         if width and cavity and width.value >= cavity.value:
-            found = f"'{width.text}', not narrower than its cavity '{cavity.text}' ({'.'.join(table)})"
-            peek.say("core-too-wide", ("core", core, "width"), found, "a core narrower than its cavity")
+            sizes, what = (f"'{width.text}'", f"'{cavity.text}'"), f"cavity ({'.'.join(table)})"
+            peek.note(core_too_wide, ("core", core, "width"), *sizes, what)
     bladders = peek.table("bladder")
     peek.refers((*table, "bladder"), here.get("bladder"), bladders, "a [bladder.NAME] table")
     two = [key for key in ("inner_half_width", "outer_half_width") if key in here]
     metal = [key for key in ("inner_material", "inner_expansion") if key in here]
     if (two or metal) and not (len(two) == 2 and metal):
-        expected = "inner_material, inner_half_width and outer_half_width together"
-        peek.say("missing-key", table, f"only {', '.join([*two, *metal])}", expected)
+        needed = ("inner_material", "inner_half_width", "outer_half_width")
+        lacking = next(key for key in needed if key not in here and (key != needed[0] or not metal))
+        peek.note(missing_key, table, lacking, f"{', '.join(needed[:2])} and {needed[2]} together")
     _material(peek, table, "inner_material", "inner_expansion")
     _stack(peek, table, here)
 
@@ -185,7 +193,7 @@ def _stack(peek: Peek, table: tuple[str, str], here: dict[str, Any]) -> None:
     peek.refers((*table, "fill_with"), here.get("fill_with"), prepregs, "a [prepreg.NAME] table")
     if not here.get("stack") and "fill_with" not in here:
         expected = "the plies, or the prepreg that fills the gap"
-        peek.say("missing-key", table, "neither stack nor fill_with", expected)
+        peek.note(missing_key, table, ("stack", "fill_with"), expected)
     for index, entry in enumerate(peek.rows(*table, "stack")):
         keys = (*table, "stack", index)
         match = re.fullmatch(r"\s*(\d+)\s+(\S.*?)\s*", entry) if isinstance(entry, str) else None
@@ -201,16 +209,15 @@ def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
     methods = peek.at(*table, "methods")
     for index, method in enumerate(peek.rows(*table, "methods")):
         if method not in METHODS:
-            expected, hint = f"one of {', '.join(METHODS)}", near_hint(str(method), METHODS)
-            peek.say("unknown-name", (*table, "methods", index), repr(method), expected, hint)
+            expected, place = f"one of {', '.join(METHODS)}", (*table, "methods", index)
+            peek.note(unknown_name, place, method, expected, METHODS, listed=True)
     _plan_of_methods(peek, table, methods)
     _without_coupons(peek, table, zone)
     pooled: dict[str, Spread] = {}
     for key, text in peek.table(*table, "pooled_scatter").items():
         keys = (*table, "pooled_scatter", key)
         if key not in ATTRIBUTES:
-            hint = did_you_mean(key, ATTRIBUTES)
-            peek.say("unknown-key", keys, f"the unknown key '{key}'", "an attribute", hint)
+            peek.note(unknown_key, keys, key, ATTRIBUTES)
             continue
         try:
             pooled[key] = parse_spread(text, ATTRIBUTES[key].kind, relative_allowed=False)
@@ -223,8 +230,8 @@ def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
     """Counts by method, and repeats by column."""
     by_method = peek.table(*table, "coupons")
     if by_method and methods is not None:
-        expected = "methods once: as keys of 'coupons', or in 'methods'"
-        peek.say("both-given", (*table, "methods"), "both methods and coupons by method", expected)
+        hint = "name each method once: as a key of 'coupons', or in 'methods'"
+        peek.note(both_given, (*table, "methods"), "methods", "coupons", hint)
     for method in by_method:
         peek.refers((*table, "coupons", method), method, METHODS, f"one of {', '.join(METHODS)}")
     for column in peek.table(*table, "repeats"):
@@ -233,8 +240,7 @@ def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
         readings = [name for name, kind in NUMBERS.items() if kind != "number"]
         peek.refers((*table, "repeats", column), column, readings, "a column of readings")
     if peek.at(*table, "fields") is not None and "point count" not in (by_method or methods or ()):
-        expected = "the method 'point count' in this plan"
-        peek.say("unused-key", (*table, "fields"), "fields without a point count", expected)
+        peek.note(unused_key, (*table, "fields"), "fields", "this plan has no 'point count'")
 
 
 def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
@@ -243,7 +249,7 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
     for key in ("represented_by", "not_measured"):
         other = next((name for name in here if name != key), None)
         if key in here and other is not None:
-            peek.say("both-given", (*table, other), f"both {key} and {other}", f"{key} alone, or coupons")
+            peek.note(both_given, (*table, other), key, other, f"{key} alone, or coupons")
     reason = here.get("not_measured")
     if "not_measured" in here and (not reason or (isinstance(reason, str) and not is_reason(reason))):
         peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")

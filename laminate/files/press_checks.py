@@ -2,12 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from laminate.files.toml import Peek
+from laminate.values.problems import Problem, both_given, missing_key, wrong_order, wrong_word
+from laminate.values.said import Figure, Said
 
+ROOM = 'room = "NAME" and [room.NAME]'
+MIXED, APART = "room of one rubber and one hard core", "a room each: this is not modeled"
+HOTTEST = "its hottest mean, not below that at gel"
 SIZES = ("width", "height", "length", "diameter", "volume")
+IN_ROOM = ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance")
 DIRECTIONS = ("width", "height", "length")
+
+
+def core_too_wide(file: str, place: str, core: Figure | str, room: Figure | str, what: str) -> Problem:
+    """A core as large as its room, or larger; what: the room, in which direction."""
+    found = Said("a core of ", core, f" in a {what} of ", room)
+    return Problem("core-too-wide", file, place, found, "a core smaller than its room")
+
+
+def several_cores(file: str, place: str, names: Sequence[str], room: str, expected: str) -> Problem:
+    """Cores that one room cannot hold together."""
+    return Problem("several-cores", file, place, f"cores {' and '.join(names)} in a {room}", expected)
+
+
+def wrong_size(file: str, place: str, what: str, where: str, expected: str) -> Problem:
+    """A size that a room or core of this shape cannot have."""
+    return Problem("wrong-size", file, place, Said(what, " in ", where), expected)
 
 
 def check_press(peek: Peek) -> None:
@@ -28,15 +51,14 @@ def _maxima(peek: Peek) -> None:
     highest = peek.value("temperature", "temperature", "maximum")
     tool = peek.value("temperature", "tool", "maximum")
     if tool and highest and tool.value > highest.value:
-        found = f"'{tool.text}', above [temperature] maximum '{highest.text}'"
+        keys, above = ("tool", "maximum"), "above [temperature] maximum"
         expected = "the tool not hotter than the highest temperature"
-        peek.say("wrong-order", ("tool", "maximum"), found, expected)
+        peek.note(wrong_order, keys, tool.text, above, highest.text, expected)
     for name in peek.table("core"):
         own, mean = (peek.value("temperature", "core", name, key) for key in ("maximum", "temperature"))
         if own and mean and own.value < mean.value:
-            found = f"'{own.text}', below its temperature '{mean.text}'"
-            keys = ("core", name, "maximum")
-            peek.say("wrong-order", keys, found, "its hottest mean, not below its temperature at gel")
+            place = ("core", name, "maximum")
+            peek.note(wrong_order, place, own.text, "below its temperature", mean.text, HOTTEST)
 
 
 def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
@@ -47,32 +69,33 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
     want = "width, height and length; or diameter and length; or volume"
     want += "; or mass and density" if core else ""
     if len(weighed) == 1:
-        peek.say("missing-key", table, f"only {weighed[0]}", "mass and density together")
+        lacking = "density" if weighed == ["mass"] else "mass"
+        peek.note(missing_key, table, lacking, "mass and density together")
         return ""
     kind, wanted = ("round", ("diameter", "length")) if "diameter" in given else ("box", DIRECTIONS)
     wrong = [key for key in given if key not in wanted]
-    clash = ""
+    clash: tuple[str, str] | None = None
     if weighed and given:
-        clash, found = weighed[0], f"mass and {' and '.join(given)}"
+        clash = weighed[0], given[0]
     elif "volume" in given and len(given) > 1:
-        clash, found = "volume", f"sizes and volume: {', '.join(given)}"
+        clash = "volume", given[0]
     elif wrong and "volume" not in given:
-        clash, found = wrong[0], f"diameter and {' and '.join(wrong)}"
+        clash = wrong[0], "diameter"
     if clash:
-        peek.say("both-given", (*table, clash), found, f"one of them: {want}")
+        peek.note(both_given, (*table, clash[0]), *clash, want)
         return ""
     radius = (*table, "corner_radius") if "corner_radius" in here else ()
     if weighed or "volume" in given:
         if radius:
-            found = "corner_radius beside " + ("mass" if weighed else "volume")
-            peek.say("both-given", radius, found, "the edges are in the volume")
+            other = "mass" if weighed else "volume"
+            peek.note(both_given, radius, "corner_radius", other, "a volume has no edges")
         return "volume"
     if kind == "round" and radius:
-        peek.say("both-given", radius, "corner_radius beside diameter", "a box, or none")
+        peek.note(both_given, radius, "corner_radius", "diameter", "only a box has edges")
     freed = _by_clearance(peek, table, kind) if core else ()
     missing = [key for key in wanted if key not in given and key not in freed]
     for key in missing:
-        peek.say("missing-key", table, f"{'core' if core else 'room'} without {key}", want)
+        peek.note(missing_key, table, key, want)
     return "" if missing else kind
 
 
@@ -83,8 +106,7 @@ def _by_clearance(peek: Peek, table: tuple[str, ...], kind: str) -> tuple[str, .
         return ()
     freed = ("height", "length") if kind == "box" else ("length",)
     if given := [key for key in freed if key in here]:
-        found = f"clearance and {' and '.join(given)}"
-        peek.say("both-given", keys, found, "one of them: clearance is to each bare side")
+        peek.note(both_given, keys, "clearance", given[0], "clearance is to each bare side")
     sides = {side for side, _, _, _ in _sides(peek, str(here.get("room")))}
     for key in freed:
         if key in sides or (key == "height" and "all" in sides):
@@ -99,15 +121,25 @@ def _room(peek: Peek, name: str) -> None:
     here = peek.table(*table)
     kind = _sizes(peek, table, core=False)
     if "opens" in here and "projected_area" in here:
-        peek.say("both-given", (*table, "opens"), "both opens and projected_area", "one of them")
+        peek.note(both_given, (*table, "opens"), "opens", "projected_area")
     if "opens" in here and kind in ("round", "volume"):
-        peek.say("wrong-word", (*table, "opens"), f"opens of a {kind} room", "projected_area")
+        expected = "projected_area in its place: only a box opens along a side"
+        peek.say("wrong-word", (*table, "opens"), f"'{here['opens']}'", expected)
     if here.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
-    if not any(core.get("room") == name for _, core in peek.tables("core")):
-        peek.say("room-without-core", table, "no core in this room", f'room = "{name}" in a [core.NAME]')
-    if not any(zone.get("room") == name for _, zone in peek.tables("zone")):
-        peek.say("room-without-zone", table, "no laminate in this room", f'room = "{name}" in a [zone.NAME]')
+    for key, code, what in (
+        ("core", "room-without-core", "core"),
+        ("zone", "room-without-zone", "laminate"),
+    ):
+        rooms = {str(here.get("room")) for _, here in peek.tables(key) if "room" in here or _meant_for(here)}
+        if rooms <= {*peek.table("room")} - {name}:  # an unknown one is told where it stands
+            found, expected = f"no {what} in this room", f'room = "{name}" in a [{key}.NAME]'
+            peek.say(code, table, found, expected)
+
+
+def _meant_for(here: dict[str, Any]) -> list[str]:
+    """The keys of a core or zone that say something in a room alone."""
+    return [key for key in (*IN_ROOM, "side", "share") if key in here]
 
 
 def kind_of(here: dict[str, Any]) -> str:
@@ -121,23 +153,21 @@ def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
     here = peek.table(*table)
     if "room" not in here:
-        for key in ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance"):
-            if key in here:
-                found = f"{key} of a core without a room"
-                peek.say("missing-key", (*table, key), found, 'room = "NAME" and [room.NAME]')
+        if keys := _meant_for(here):
+            peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
     for key in ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset"):
         if key in here:
-            found, expected = f"{key} of a core in a room", "sizes of the room and of the core alone"
-            peek.say("both-given", (*table, key), found, expected)
+            hint = "in a room a core has its sizes alone"
+            peek.note(both_given, (*table, key), key, "room", hint)
     if not peek.refers((*table, "room"), here["room"], peek.table("room"), "a [room.NAME] table"):
         return
     kind = _sizes(peek, table, core=True)
     room = kind_of(peek.table("room", str(here["room"])))
     if kind == "round" and room == "box":
-        peek.say("wrong-size", (*table, "diameter"), "a diameter in a box", "width, height and length")
+        peek.note(wrong_size, (*table, "diameter"), "a diameter", "a box", "width, height and length")
     if kind == "box" and room == "round":
-        peek.say("wrong-size", (*table, "width"), "a width in a round room", "diameter and length")
+        peek.note(wrong_size, (*table, "width"), "a width", "a round room", "diameter and length")
 
 
 def _zone(peek: Peek, name: str) -> None:
@@ -146,37 +176,37 @@ def _zone(peek: Peek, name: str) -> None:
     _bleed(peek, table)
     core = here.get("core")
     if isinstance(core, str) and "room" in peek.table("core", core):
-        found = f"a zone against core {core}, which is in a room"
-        peek.say("both-given", (*table, "core"), found, "room = and side = in the zone")
+        hint = f"core {core} is in a room: write room = and side = in the zone"
+        peek.note(both_given, (*table, "core"), "core", "room", hint)
     if "room" not in here:
-        for key in (key for key in ("side", "share") if key in here):
-            found = f"{key} of a zone without a room"
-            peek.say("missing-key", (*table, key), found, 'room = "NAME" and [room.NAME]')
+        if keys := [key for key in ("side", "share") if key in here]:
+            peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
     room, walls = here["room"], here.get("walls", 1)
     if not peek.refers((*table, "room"), room, peek.table("room"), "a [room.NAME] table"):
         return
     if "wanted_pressure" in here:
-        found = "wanted_pressure of a zone in a room"
-        peek.say("both-given", (*table, "wanted_pressure"), found, f"it in [room.{room}]")
+        hint = f"write wanted_pressure in [room.{room}]"
+        peek.note(both_given, (*table, "wanted_pressure"), "wanted_pressure", "room", hint)
     kind, side = kind_of(peek.table("room", str(room))), here.get("side")
     wanted = {"box": (*DIRECTIONS, "all"), "round": ("round", "length"), "volume": ()}[kind]
     if kind == "volume":
         if "area" not in here:
             expected = "the area of the laminate, as its room is a volume"
-            peek.say("missing-key", table, "no key 'area'", expected)
+            peek.note(missing_key, table, "area", expected)
         if side is not None:
-            peek.say("wrong-word", (*table, "side"), f"side '{side}' of a room by volume", "area alone")
+            peek.say("wrong-word", (*table, "side"), f"'{side}'", "area alone, as its room is a volume")
     elif side not in wanted:
-        found = f"no key 'side' in a {kind} room" if side is None else f"side '{side}' in a {kind} room"
-        peek.say("wrong-word", (*table, "side"), found, f"one of {', '.join(wanted)}")
+        peek.note(wrong_word, (*table, "side"), side or "", wanted)
     if side in ("all", "round") and walls != 2:
-        expected = "walls = 2, or width and height apart"
-        peek.say("wrong-value", (*table, "walls"), f"side {side}, walls = {walls}", expected)
+        expected = f'walls = 2 beside side = "{side}", or width and height apart'
+        peek.say("wrong-value", (*table, "walls"), repr(walls), expected)
 
 
 def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
     bleed, limit = (peek.value("fraction", *table, key) for key in ("bleed", "bleed_limit"))
+    if limit is None and "bleed_limit" in peek.table(*table):
+        return  # said of the limit itself
     most = limit.value if limit else 0.0
     if bleed and bleed.value > most:
         found = f"bleed '{bleed.text}' above bleed_limit '{limit.text if limit else '0 %'}'"
@@ -212,9 +242,8 @@ def _cores_of(peek: Peek, room: str) -> None:
     cores = {str(keys[-1]): core for keys, core in peek.tables("core") if core.get("room") == room}
     names, kind = list(cores), kind_of(peek.table("room", room))
     if len(names) > 1 and kind != "box":
-        found = f"cores {' and '.join(names)} in a {'round room' if kind == 'round' else 'room by volume'}"
+        what = "round room" if kind == "round" else "room by volume"
         expected = "one core, or a room of width, height and length"
-        peek.say("several-cores", ("core", names[1], "room"), found, expected)
+        peek.note(several_cores, ("core", names[1], "room"), names, what, expected)
     if {"rubber", "hard"} <= {str(core.get("acts_as")) for core in cores.values()}:
-        found = f"cores {' and '.join(names)} of one room, one rubber and one hard"
-        peek.say("several-cores", ("core", names[1], "acts_as"), found, "a room each: this is not modeled")
+        peek.note(several_cores, ("core", names[1], "acts_as"), names, MIXED, APART)

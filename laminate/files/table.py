@@ -57,6 +57,14 @@ _NOT_MEASURED = frozenset(
 )
 
 
+def mixed_decimals(
+    file: str, place: str, comma: str, point: str, point_place: str, where: str, hint: str
+) -> Problem:
+    """A decimal comma where other numbers have a point; comma, point: two such cells."""
+    found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
+    return Problem("mixed-decimals", file, place, found, f"one decimal sign in {where}", hint)
+
+
 @dataclass(frozen=True, slots=True)
 class Heading:
     """One column: `thickness 2 [mm]` has the name 'thickness', the number 2, the unit 'mm'.

@@ -9,7 +9,7 @@ from laminate.files import csv_table, xlsx_table
 from laminate.files.cell_checks import names_made_dates
 from laminate.files.table import Table
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, missing_file, unreadable_file
 
 _ZIP = b"PK\x03\x04"
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -53,11 +53,13 @@ def _dispatch(
     try:
         data = read_regular(path, MOST_TABLE) if data is None else data
     except FileNotFoundError:
-        return refuse("file-missing", "no such file", "a coupon table (.csv or .xlsx)")
+        problems.append(missing_file(file, "", "", "a coupon table (.csv or .xlsx)"))
+        return []
     except IsADirectoryError:
         return refuse("file-is-a-directory", "a directory", "a file", "name the table inside it")
     except OSError as error:
-        return refuse("file-unreadable", error.strerror or "an error of the disk", "a file that can be read")
+        problems.append(unreadable_file(file, error, "a coupon table"))
+        return []
     if not data.strip():
         return refuse("file-empty", "an empty file", "a header and at least one row")
     if data.startswith(_COMPOUND):
@@ -76,7 +78,7 @@ def _dispatch(
             "it may be damaged, or not finished saving; open it in the spreadsheet program and save it again"
         )
         return refuse(
-            "not-a-workbook", f"a file that is no workbook, although named {path.suffix}", "a workbook", hint
+            "not-a-workbook", "a damaged workbook", f"a workbook, as it is named {path.suffix}", hint
         )
     table = csv_table.read_csv(file, data, known, problems)
     return [] if table is None else [table]

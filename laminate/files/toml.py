@@ -23,13 +23,27 @@ from pydantic_core import PydanticCustomError
 
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Problem, Refused, did_you_mean, near_hint, refusal
+from laminate.values.problems import (
+    Problem,
+    Refused,
+    both_given,
+    missing_file,
+    missing_key,
+    refusal,
+    unknown_key,
+    unknown_name,
+    unreadable_file,
+    wrong_file,
+    wrong_order,
+    wrong_word,
+)
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
 
 Raw = Mapping[str, Any]
 M = TypeVar("M", bound=BaseModel)
+T = TypeVar("T")
 
 
 class TomlTable(BaseModel):
@@ -118,9 +132,8 @@ def word(*choices: str) -> Any:
     def read(text: Any) -> Any:
         if text in choices:
             return text
-        expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
-        hint = near_hint(text, choices) if isinstance(text, str) else ""
-        raise misread("wrong-word", repr(text), expected, hint)
+        problem = wrong_word("", "", text, choices)
+        raise misread(problem.code, problem.found, problem.expected, problem.hint)
 
     return Annotated[str, BeforeValidator(read), WithJsonSchema({"enum": list(choices)})]
 
@@ -184,19 +197,17 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     """
     if path.suffix.casefold() in (".csv", ".xlsx"):
         hint = "'laminate measure' reads coupon tables"
-        raise refusal("wrong-file", name, "", "a coupon table", "a TOML file", hint)
+        raise Refused(wrong_file(name, "a coupon table", "a TOML file", hint))
     try:
         data = read_regular(path, MOST_TEXT) if held is None else held[name]
     except (KeyError, FileNotFoundError):
         folder = sorted(p.name for p in path.parent.glob("*.toml")) if held is None else []
-        hint = did_you_mean(path.name, folder)
-        raise refusal("file-missing", name, "", "no such file", "a TOML file", hint) from None
+        raise Refused(missing_file(name, "", "", "a TOML file", folder)) from None
     except IsADirectoryError:
         hint = "name the file inside it"
         raise refusal("file-is-a-directory", name, "", "a directory", "a TOML file", hint) from None
     except OSError as fault:
-        found = fault.strerror or str(fault)
-        raise refusal("file-unreadable", name, "", found, "a TOML file that can be read") from None
+        raise Refused(unreadable_file(name, fault, "a TOML file")) from None
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -250,14 +261,42 @@ _MEANT = re.compile(r"did you mean '([^']+)'")
 _BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
 
 
-def _once(problems: list[Problem]) -> list[Problem]:
-    """The problems without a missing key that stands there misspelled."""
-    meant = {
-        f"{problem.place.rpartition('.')[0]}.{key[1]}".lstrip(".")
-        for problem in problems
-        if problem.code == "unknown-key" and (key := _MEANT.search(problem.hint))
-    }
-    return [problem for problem in problems if not (problem.code == "missing-key" and problem.place in meant)]
+def told_once(read: Callable[[dict[str, Any]], T], raw: dict[str, Any], name: str) -> T:
+    """What is read of the tables of a file; a misspelled key is told alone, without what it brings about.
+
+    Raises `Refused`.
+    """
+    try:
+        return read(raw)
+    except Refused as refusal:
+        misspelled = {
+            problem.place: meant[1]
+            for problem in refusal.problems
+            if (problem.code, problem.file) == ("unknown-key", name)
+            and (meant := _MEANT.search(problem.hint))
+        }
+        if not misspelled:
+            raise
+        left: tuple[Problem, ...] = ()
+        try:
+            read(_mended(raw, misspelled))
+        except Refused as other:
+            left = other.problems
+        kept = [p for p in refusal.problems if p in left or (p.file == name and p.place in misspelled)]
+        raise Refused(kept) from None
+
+
+def _mended(table: Any, misspelled: Mapping[str, str], at: tuple[str | int, ...] = ()) -> Any:
+    """The tables with the keys that were meant, where they are not there already."""
+    if isinstance(table, list):
+        return [_mended(row, misspelled, (*at, index)) for index, row in enumerate(table)]
+    if not isinstance(table, Mapping):
+        return table
+    mended = {}
+    for key, value in table.items():
+        meant = misspelled.get(path_text((*at, key)), key)
+        mended[key if meant in table else meant] = _mended(value, misspelled, (*at, key))
+    return mended
 
 
 def _described(field: FieldInfo) -> str:
@@ -278,23 +317,22 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
     if kind == "extra_forbidden":
         known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
         known += getattr(parent, "read_apart", ())
-        hint = did_you_mean(str(location[-1]), known)
-        return Problem("unknown-key", name, place, f"the unknown key '{location[-1]}'", "a known key", hint)
+        return unknown_key(name, place, str(location[-1]), known)
     if kind == "missing":
         field = parent.model_fields.get(str(location[-1])) if parent else None
         words = _described(field) if field else "a value for it"
-        return Problem("missing-key", name, place, f"no key '{location[-1]}'", words)
+        return missing_key(name, place, str(location[-1]), words)
     if location == ("format",):
         expected = "format = 1, the one that this program reads"
         return Problem("wrong-format", name, place, repr(found), expected)
     if kind == "list_type" and isinstance(found, Mapping):
         key = location[-1]
-        return Problem("wrong-type", name, place, f"one table [{key}]", f"[[{key}]], in double brackets")
+        return Problem("wrong-type", name, place, f"[{key}]", f"[[{key}]], in double brackets")
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
         return Problem("wrong-value", name, place, repr(found), f"{context[key]} {words}")
     if kind.startswith("date_") and isinstance(found, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", found):
-        return Problem("wrong-value", name, place, f"'{found}': there is no such day", _TYPE_WORDS[kind])
+        return Problem("wrong-value", name, place, f"'{found}'", f"{_TYPE_WORDS[kind]} that there is")
     if kind in _TYPE_WORDS:
         return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
     expected = str(error["msg"]).removeprefix("Input should be ")
@@ -309,7 +347,7 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     except ValidationError as fault:
         # a check across keys knows more of a value than its own type does: that is said once
         told = {(problem.file, problem.place) for problem in problems if problem.place}
-        faults = _once([_problem(error, model, name) for error in fault.errors(include_url=False)])
+        faults = [_problem(error, model, name) for error in fault.errors(include_url=False)]
         faults = [problem for problem in faults if (problem.file, problem.place) not in told]
         raise Refused(faults + problems) from None
     if problems:
@@ -364,24 +402,28 @@ class Peek:
         """Note a finding."""
         self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
 
+    def note(self, make: Callable[..., Problem], keys: Iterable[Any], *words: Any, **more: Any) -> None:
+        """Note a finding that one function words, given the file, the place and the words."""
+        self.problems.append(make(self.name, path_text(keys), *words, **more))
+
     def refers(self, keys: tuple[Any, ...], target: Any, known: Iterable[str], what: str) -> bool:
         """Note a finding where a name points to nothing; True where it points to something."""
         names = list(known)
         if isinstance(target, str) and target not in names:
-            self.say("unknown-name", keys, f"'{target}'", f"the name of {what}", did_you_mean(target, names))
+            self.note(unknown_name, keys, target, f"the name of {what}", names)
         return isinstance(target, str) and target in names
 
-    def one_of(self, table: tuple[Any, ...], first: str, second: str, expected: str = "one of them") -> None:
+    def one_of(self, table: tuple[Any, ...], first: str, second: str, hint: str = "") -> None:
         """Note a finding where a table has both of two keys that exclude each other."""
         here = self.table(*table)
         if first in here and second in here:
-            self.say("both-given", (*table, second), f"both {first} and {second}", expected)
+            self.note(both_given, (*table, second), first, second, hint)
 
     def order(self, keys: tuple[Any, ...], day: Any, start: Any, event: str) -> None:
         """Note a finding where a day is before that of an event; days of unlike kinds are not compared."""
         alike = isinstance(day, dt.date | str) and type(day) is type(start)
         if alike and day < start:
-            self.say("wrong-order", keys, f"{day}, before {event} on {start}", "a later date")
+            self.note(wrong_order, keys, day, f"before {event} on", start, "a later date")
 
 
 Format = Literal[1]

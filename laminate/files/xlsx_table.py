@@ -92,7 +92,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
             notes.append(f"{name} has a header and no rows, left out")
             leftover[:0] = faults
     if not tables:
-        empty = Problem("file-empty", file, "", "a workbook without text", "a header and at least one row")
+        empty = Problem("file-empty", file, "", "an empty file", "a header and at least one row")
         problems.extend(leftover or [empty])
         return []
     return [replace(tables[0], notes=(*notes, *tables[0].notes)), *tables[1:]]

@@ -157,15 +157,14 @@ class Answer:
 
     def _one(self) -> Mapping[str, Any]:
         zones = self._data.get("zones")
-        if isinstance(zones, list) and len(zones) == 1:
-            return dict(zones[0]) | dict(self._data)
-        return dict(self._data)
+        one = zones[0] if isinstance(zones, list) and len(zones) == 1 else {}
+        return {**one, **self._data}
 
     def __getattr__(self, name: str) -> Any:
         if name.startswith("_"):
             raise AttributeError(name)
         if self._question == "measure" and name == "average":
-            return _of_averages(self._data)
+            return Fields(self._data.get("average", {}))
         data = self._one()
         if name not in data:
             raise AttributeError(f"no '{name}' in this answer; it has {', '.join(data)}")
@@ -261,10 +260,6 @@ class Answer:
         """
 
         return draw(self._rows(), ax, attribute)
-
-
-def _of_averages(data: Mapping[str, Any]) -> Fields:
-    return Fields(data.get("average", {}))
 
 
 def _flat(row: Mapping[str, Any]) -> dict[str, Any]:

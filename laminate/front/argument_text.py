@@ -48,25 +48,13 @@ def or_nothing(given: Any, kind: Any) -> Any:
 
 def _in_known_unit(given: Any) -> tuple[Any, str]:
     """Number and unit of a quantity: as it is where the files know its unit, else in that of its kind."""
-    unit = _plain_unit(f"{given.units:~C}".replace("**", "^"))
+    unit = f"{given.units:~C}".replace("**", "^")
     if unit and kind_of(f"1 {unit}") is None:
         for kind in KINDS.values():
             spelled = next((name for name, size in kind.units.items() if size == kind.coherent), "")
             if spelled and given.is_compatible_with(kind.coherent):
                 return given.to(kind.coherent).magnitude, spelled
     return given.magnitude, unit
-
-
-def _plain_unit(unit: str) -> str:
-    words = {
-        "degree_Celsius": "degC",
-        "°C": "degC",
-        "°F": "degF",
-        "delta_degC": "K",
-        "dimensionless": "",
-        "Δ°C": "K",
-    }
-    return words.get(unit, unit)
 
 
 def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
 from laminate.front.argument_text import file_text
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, too_few
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -99,7 +99,7 @@ def judge(
     one = read(value, "value", kind)
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
     if limits["min"] is None and limits["max"] is None:
-        raise Refused(Problem("missing-value", "", "max", "no limit", "min, max or both"))
+        raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
     k = float(students_t(confidence=confidence, dof=one.dof))
     reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
     held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")

@@ -121,7 +121,7 @@ def names_of(asked: str | Sequence[str] | None, known: Collection[str], place: s
     names = [asked] if isinstance(asked, str) else list(dict.fromkeys(asked or ()))
     expected = f"one of {', '.join(known)}" if known else "a part that has one"
     problems = [
-        Problem("unknown-name", "", place, f"{name!r}", expected, near_hint(str(name), known))
+        Problem("unknown-name", "", place, f"'{name}'", expected, near_hint(str(name), known))
         for name in names
         if name not in known
     ]
@@ -282,7 +282,7 @@ def known_options(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[st
 def refuse_beside_source(given: Mapping[str, Any]) -> None:
     """Raise `Refused` for options beside a part, which says them."""
     problems = [
-        Problem("option-beside-file", "", name, "a value", "no material beside a part", "the part says it")
+        Problem("option-beside-file", "", name, f"'{value}'", "no material beside a part", "the part says it")
         for name, value in given.items()
         if value is not None
     ]

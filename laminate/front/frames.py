@@ -9,8 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.front.measuring import GAUGES, TABLE, Setting, at_label, coupons_of_frame, setting_of
-from laminate.values.problems import Problem, Refused
+from laminate.front.measuring import (
+    GAUGES,
+    TABLE,
+    Setting,
+    at_label,
+    coupons_of_frame,
+    numbers_for_names,
+    setting_of,
+)
+from laminate.values.problems import Problem, Refused, given_twice
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,9 +75,13 @@ def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
     >>> round(float(m["void_content [%]"][0]), 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
+    from laminate.coupons.checks import margin_of, maybe_disordered
+
     table = _read(frame, setting_of(options))
     out = _empty(table)
-    _refuse(frame, table, table.bad | _disorder(table))
+    margin = margin_of(table.setting.bench.gauges.get("thermometer"))
+    disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
+    _refuse(frame, table, table.bad | disorder)
     suspect = np.zeros(table.rows, bool)
     for rows, stand_in, plies in _patterns(table):
         suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
@@ -100,7 +112,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     import pandas as pd
 
     from laminate.coupons.readings import PREPREG_COLUMNS
-    from laminate.files.coupons import COLUMNS, POINTS
+    from laminate.files.coupons import COLUMNS, POINTS, no_names
     from laminate.files.grid import Grid, build
 
     problems: list[Problem] = []
@@ -115,11 +127,9 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
                                     "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
         if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
-            hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
-            problems.append(Problem("wrong-type", TABLE, place, "numbers", "names as text", hint))
+            problems.append(numbers_for_names(place, frame.iloc[:, heading.index]))
     if "specimen" not in [heading.name for heading in table.headings]:
-        expected = "a column 'specimen' with the name of each one"
-        problems.append(Problem("missing-column", TABLE, "", "no column 'specimen'", expected))
+        problems.append(no_names(TABLE))
     if problems:
         raise Refused(problems)
     return table.headings
@@ -191,34 +201,10 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
     if names is not None:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
             place = f"row {frame.index[at]}, column 'specimen'"
-            said = f"'{names.iloc[at]}' a second time"
-            problems.append(
-                Problem("given-twice", TABLE, place, said, "one row a coupon", "'measure' merges")
-            )
+            first = f"in row {frame.index[np.flatnonzero((names == names.iloc[at]).to_numpy())[0]]}"
+            what, expected = f"'{names.iloc[at]}'", "one row a coupon; 'measure' merges several"
+            problems.append(given_twice(TABLE, place, what, first, expected))
     return problems
-
-
-def _disorder(table: _Table) -> Mask:
-    """Rows whose readings may not be: each is then looked at as `measure` does."""
-    from laminate.coupons.checks import COLDEST, HOTTEST, ORDERS, WIDE
-    from laminate.coupons.methods import BEYOND
-
-    mask = np.zeros(table.rows, bool)
-    x, held = table.numbers, table.has("sinker mass in liquid")
-    gauge = table.setting.bench.gauges.get("thermometer")
-    spreads = (gauge.repeatability, gauge.calibration) if gauge else ()
-    margin = max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
-    for small, large in (*ORDERS, ("residue mass", "mass in air")):
-        if small in x and large in x:
-            mask |= (x[small] >= x[large]) & (~held if small == "mass in liquid" else True)
-    if "mass in liquid" in x:
-        mask |= x["mass in liquid"] <= 0.0
-        if "sinker mass in liquid" in x and "mass in air" in x:
-            mask |= x["mass in air"] + x["sinker mass in liquid"] <= x["mass in liquid"]
-    if "liquid temperature" in x:
-        water = x["liquid temperature"]
-        mask |= (water <= COLDEST + margin + 1e-6) | (water >= HOTTEST - margin - 1e-6)
-    return mask
 
 
 def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
@@ -329,7 +315,7 @@ def _cause(name: str, dof: float) -> str:
 
 def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, plies: int | None) -> Mask:
     """Fill in the attributes of one group; returns which of its rows cannot be."""
-    from laminate.coupons.checks import impossible
+    from laminate.coupons.checks import impossible, maybe_no_laminate
     from laminate.coupons.methods import attributes, preferred
     from laminate.coupons.readings import columns_of, plan_of
     from laminate.values.quantities import ATTRIBUTES
@@ -350,14 +336,8 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
 
     with np.errstate(all="ignore"):
         results: dict[Any, Any] = propagate(formula, x, sources)
-    for (attribute, _), result in results.items():
-        if attribute == "density":
-            wrong |= ~(
-                (0.5 * recipe.constituents.lightest <= result.value)
-                & (result.value <= 1.01 * recipe.constituents.heaviest)
-            )
-        if attribute in ("fiber_content", "fiber_volume"):
-            wrong |= ~(result.value <= 1.0)
+    values = {key: result.value for key, result in results.items()}
+    wrong |= maybe_no_laminate(values, recipe, len(rows))
     for attribute, key in preferred(results).items():
         unit = ATTRIBUTES[attribute].unit
         shown = _shown(table, results[key].value, results[key].contributions, sources)

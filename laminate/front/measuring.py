@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.argument_text import call_text, or_nothing
-from laminate.values.problems import Problem, Refused, did_you_mean, near_hint
+from laminate.values.problems import Problem, Refused, did_you_mean, missing_file, wrong_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -169,16 +169,11 @@ def plain_answer(source: Any, options: Mapping[str, Any], *, spelled: bool = Fal
 
 
 def _check_files(given: _Given, paths: Sequence[Path]) -> None:
-    from laminate.values.problems import nearest
-
     for path in paths:
         if not path.exists():
             folder = [p.name for p in path.parent.iterdir() if p.is_file()] if path.parent.is_dir() else []
-            near = nearest(path.name, folder)
-            hint = f"did you mean '{path.parent / near}'?" if near else ""
-            given.problems.append(
-                Problem("file-missing", str(path), "", "no such file", "a coupon table", hint)
-            )
+            known = [str(path.parent / name) for name in folder]
+            given.problems.append(missing_file(str(path), "", "", "a coupon table", known))
 
 
 def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
@@ -251,8 +246,7 @@ def _setting(given: _Given, coupons: Coupons | None = None) -> Setting:
     areal = given.quantity("fiber_areal_weight", ArealWeight)
     kind = given.options.get("fiber")
     if kind is not None and kind not in FIBER_KINDS:
-        given.say("wrong-word", "fiber", f"'{kind}'", "one of " + ", ".join(f"'{w}'" for w in FIBER_KINDS),
-                  near_hint(str(kind), FIBER_KINDS))  # fmt: skip
+        given.problems.append(wrong_word("", given.place("fiber"), kind, FIBER_KINDS))
     level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
     share = given.quantity("confidence", level, "95 %")
     everywhere = given.count("plies")
@@ -303,23 +297,26 @@ def _bench(given: _Given) -> Bench:
     )  # fmt: skip
 
 
+def numbers_for_names(place: str, column: pd.Series[Any]) -> Problem:
+    """A DataFrame whose column of names holds numbers."""
+    hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
+    first = column.iloc[0] if len(column) else ""
+    return Problem("wrong-type", TABLE, place, f"'{first}'", "names as text", hint)
+
+
 def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
     """The coupons of a DataFrame with the columns of a coupon table; places are lines, as those of a file.
 
     Raises `Refused` with every finding.
     """
-    import pandas as pd
-
     from laminate.files.coupons import COLUMNS, Coupons, gather
     from laminate.files.grid import Grid, build
 
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]
-    for name, column in zip(names, frame, strict=True):
-        if name.strip().casefold() == "specimen" and pd.api.types.is_numeric_dtype(frame[column]):
-            hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
-            found = f"the numbers {frame[column].iloc[0]!s}, ..." if len(frame) else "numbers"
-            problems.append(Problem("wrong-type", TABLE, "column 'specimen'", found, "names as text", hint))
+    for at in _numbers(frame):
+        if names[at].strip().casefold() == "specimen":
+            problems.append(numbers_for_names("column 'specimen'", frame.iloc[:, at]))
     if problems:
         raise Refused(problems)
     cells = _cells_of(frame)
@@ -350,7 +347,7 @@ def _plain_frame(frame: pd.DataFrame) -> PlainTable | None:
 
 
 def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
-    return [[_cell_text(value) for value in frame[column]] for column in frame]
+    return [[_cell_text(value) for value in frame.iloc[:, at]] for at in range(frame.shape[1])]
 
 
 def _numbers(frame: pd.DataFrame) -> set[int]:

@@ -12,11 +12,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.front.argument_text import call_text
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, both_given, wrong_order
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
+    from laminate.values.units import Value
 
 Path = tuple[str, ...]
 
@@ -165,6 +166,13 @@ class _Call:
         """Note a finding."""
         self.problems.append(Problem(code, "", self.place(option), found, expected, hint))
 
+    def disordered(self, option: str, value: Value, relation: str, other: str, than: Value) -> None:
+        """Note a finding on two options out of order; relation: 'above' or 'below'."""
+        where = f"{relation} {self.place(other)}"
+        self.problems.append(
+            wrong_order("", self.place(option), value.text, where, than.text, f"not {where}")
+        )
+
     def path(self, option: str) -> Path:
         """The key that an option stands for: areas and pressures belong to the room, else to core or zone."""
         path = KEYS[option].path
@@ -228,8 +236,7 @@ class _Call:
         pairs += [("core_temperature", "platen_temperature")]
         for one, other in pairs:
             if one in self.given and other in self.given:
-                found = f"both {self.place(one)} and {self.place(other)}"
-                self.say("both-given", other, found, "one of them")
+                self.problems.append(both_given("", self.place(other), self.place(one), self.place(other)))
 
     def tables(self) -> dict[str, Any]:
         """The tables of a part file."""
@@ -322,11 +329,9 @@ def stacks_of_options(given: Mapping[str, Any], *, spelled: bool = False) -> Sta
 
     full, laid_up, bled = (_length(call, name, toml.Length) for name in STACK)
     if full and bled and bled.value > full.value:
-        found = f"'{bled.text}' above {call.place('stack')} '{full.text}'"
-        call.say("wrong-order", "stack_bled", found, f"not above {call.place('stack')}")
+        call.disordered("stack_bled", bled, "above", "stack", full)
     if laid_up and bled and laid_up.value < bled.value:
-        found = f"'{laid_up.text}' below {call.place('stack_bled')} '{bled.text}'"
-        call.say("wrong-order", "stack_laid_up", found, f"not below {call.place('stack_bled')}")
+        call.disordered("stack_laid_up", laid_up, "below", "stack_bled", bled)
     if call.problems:
         raise Refused(call.problems)
     return Stacks(full, laid_up, bled) if full else None

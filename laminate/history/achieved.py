@@ -17,7 +17,7 @@ from laminate.press.counts import numbers_at
 from laminate.press.filling import make_case
 from laminate.values.averages import SCATTER
 from laminate.values.input_key import Name
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Refused, missing_key
 from laminate.values.uncertainty import Result, propagate
 
 if TYPE_CHECKING:
@@ -155,11 +155,7 @@ def zone_run(case: Case, measured: Measurement, zone: ZoneResult) -> ZoneRun:
     name = zone.zone or ""
     plies = case.batch.batch.plies.get(name)
     if plies is None:
-        raise Refused(
-            Problem(
-                "missing-key", case.name, f"batch.plies.{name}", "no count", "the plies laid up in this zone"
-            )
-        )
+        raise Refused(missing_key(case.name, f"batch.plies.{name}", name, "the plies laid up in this zone"))
     ingredients = case.ingredients()
     made = make_case(case.part, name, case.name, ingredients, None)
     fill_plies = plies - made.fixed_plies

@@ -10,7 +10,7 @@ from laminate.history.achieved import ATTRIBUTES, Causes, Compared, achieved, ca
 from laminate.history.identities import Identities
 from laminate.history.pooled import Coverage
 from laminate.press.press import Press, press_of
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.uncertainty import propagate
 
 if TYPE_CHECKING:
@@ -65,10 +65,9 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     if room is None or not room.rubber:
         return None
     if name not in case.batch.batch.plies:
-        found, expected = "no count", "the plies laid up in this zone"
-        raise Refused(Problem("missing-key", case.name, f"batch.plies.{name}", found, expected))
+        raise Refused(missing_key(case.name, f"batch.plies.{name}", name, "the plies laid up in this zone"))
     if "thickness" not in zone.averages:
-        found, expected = "no thickness", "the thickness of coupons, which tells how much has bled"
+        found, expected = "no coupons to compare", "the thickness of coupons, which tells how much has bled"
         raise Refused(Problem("nothing-to-compare", case.name, f"zone.{name}", found, expected))
     counts = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone}
     identities = Identities(case, measured, name, made)

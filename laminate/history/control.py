@@ -112,16 +112,7 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
     return signals
 
 
-_NUMBERS = {
-    6: "six",
-    7: "seven",
-    8: "eight",
-    9: "nine",
-    10: "ten",
-    11: "eleven",
-    12: "twelve",
-    14: "fourteen",
-}
+_NUMBERS = dict(enumerate(["six", "seven", "eight", "nine", "ten", "eleven", "twelve"], 6)) | {14: "fourteen"}
 
 
 def _count(number: int) -> str:

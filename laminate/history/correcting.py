@@ -18,7 +18,7 @@ from laminate.press.counts import lay
 from laminate.press.filling import make_case
 from laminate.press.shared_inputs import estimates
 from laminate.press.stack import ingredients
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, given_twice
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -200,7 +200,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
                 "nothing-to-compare",
                 names,
                 "",
-                "no coupon of a zone",
+                "no coupons to compare",
                 "coupons with thickness or fiber volume",
             )
         ]
@@ -243,8 +243,8 @@ def _check(cases: Sequence[Case]) -> None:
                 Problem("other-part", case.name, "batch.part_number", f"part '{head.part_number}'", expected)
             )
         if head.id in seen:
-            found = f"batch '{head.id}', which stands in {seen[head.id]} too"
-            problems.append(Problem("given-twice", case.name, "batch.id", found, "each batch once"))
+            what, first = f"batch '{head.id}'", f"in {seen[head.id]}"
+            problems.append(given_twice(case.name, "batch.id", what, first, "each batch once"))
         seen = {**seen, head.id: case.name}
     if problems:
         raise Refused(problems)

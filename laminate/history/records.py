@@ -14,7 +14,7 @@ from laminate.history.points import Figures, figures_of
 from laminate.records.contradictions import Readings, Seen, listed, readings, rules_of, same_readings
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, missing_file
 
 Check = Callable[[Path, "Filed"], tuple[list[str], bool]]
 """What the signatures leave standing against a record, in words, and whether it is to be computed again."""
@@ -95,8 +95,7 @@ class Filed:
 def _candidates(folder: Path) -> tuple[list[Path], list[OSError]]:
     """Every JSON file below a folder, and what stood in the way of looking."""
     if not folder.is_dir():
-        found = "not a folder" if folder.exists() else "no such folder"
-        raise Refused(Problem("file-missing", str(folder), "", found, "a folder with records"))
+        raise Refused(missing_file(str(folder), "", "", "a folder with records"))
     closed: list[OSError] = []
     paths = [
         Path(place, name)

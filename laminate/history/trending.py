@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from laminate.records.verification import Needed, Signers
 
-WORTH_A_PROCESS = 4
-"""Records for each process from which starting it takes less time than it saves; measured."""
+WORTH_A_PROCESS = 20
+"""Records for each process from which starting it saves time: it takes 1.4 s, a record 0.02 to 0.13 s."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> 
 
 def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[str, Sequence[str]]) -> None:
     """Refuse a part or zone that no record has, and name those there are."""
-    from laminate.values.problems import Problem, Refused, nearest
+    from laminate.values.problems import Problem, Refused, unknown_name
 
     there = {
         "part": sorted({filed.part for filed in records if filed.part}),
@@ -135,10 +135,8 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
     for what, known in there.items():
         for name in chosen.get(what, ()):
             if name not in known:
-                near = nearest(name, known)
-                hint = f"did you mean '{near}'?" if near else ""
                 expected = f"a {what} of these records: {', '.join(known) or 'there is none'}"
-                problems.append(Problem("unknown-name", "", f"--{what}", f"'{name}'", expected, hint))
+                problems.append(unknown_name("", f"--{what}", name, expected, known, listed=True))
     if problems:
         raise Refused(problems)
 

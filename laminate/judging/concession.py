@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Refused, too_few, unknown_name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -28,20 +28,14 @@ def check_concession(case: Case, judgement: Judgement) -> None:
         *(reason.name for reason in judgement.held_back if reason.concession and reason.name),
     ]
     named = list(dict.fromkeys(known))
+    expected = "what a concession may cover: " + ", ".join(named)
     problems = [
-        Problem(
-            "unknown-name",
-            case.name,
-            f"concession.characteristics[{place}]",
-            f"'{name}'",
-            "what a concession may cover: " + ", ".join(named),
-            did_you_mean(name, named),
-        )
+        unknown_name(case.name, f"concession.characteristics[{place}]", name, expected, named, listed=True)
         for place, name in enumerate(concession.characteristics, 1)
         if name not in named
     ]
     if not concession.characteristics:
-        expected = "the names of what it covers"
-        problems.append(Problem("missing-value", case.name, "concession.characteristics", "none", expected))
+        place, expected = "concession.characteristics", "the names of what it covers"
+        problems.append(too_few(case.name, place, 0, "names", expected))
     if problems:
         raise Refused(problems)

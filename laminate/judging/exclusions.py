@@ -14,7 +14,7 @@ from laminate.judging.acceptance import CONFORMS, RANK
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import unfinished
 from laminate.judging.without_exclusions import not_excluded, with_every
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, too_few, unknown_name
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -58,14 +58,12 @@ def check_exclusions(case: Case, measured: Measurement) -> None:
     for place, exclusion in enumerate(case.batch.exclusion, 1):
         where, coupon = f"exclusion[{place}].specimen", coupons.get(exclusion.specimen)
         if coupon is None:
-            expected, hint = "a coupon of the coupon table", did_you_mean(exclusion.specimen, coupons)
-            problems.append(
-                Problem("unknown-name", case.name, where, f"'{exclusion.specimen}'", expected, hint)
-            )
+            expected = "a coupon of the coupon table"
+            problems.append(unknown_name(case.name, where, exclusion.specimen, expected, coupons))
         elif not coupon.word("excluded"):
-            found = f"'{exclusion.specimen}', whose row is not excluded"
-            expected = f"a reason in the column 'excluded' of {coupon.file}, or no such table"
-            problems.append(Problem("missing-value", case.name, where, found, expected))
+            what = f"reasons to exclude '{exclusion.specimen}'"
+            expected = f"one in the column 'excluded' of {coupon.file}, or no such table"
+            problems.append(too_few(case.name, where, 0, what, expected))
     if problems:
         raise Refused(problems)
 

@@ -41,7 +41,8 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
         there = sum(s.zone == zone for s in measured.specimens)
         cut = case.batch.batch.cut.get(zone, plan.most if plan else 0)
         if there != cut and (plan is not None or zone in case.batch.batch.cut):
-            what = f"zone {zone}: {there} coupons in the tables, {cut} were cut"
+            noun = "coupon" if there == 1 else "coupons"
+            what = f"zone {zone}: {there} {noun} in the tables, {cut} were cut"
             table = ", ".join(f"{name} = {n}" for name, n in {**case.batch.batch.cut, zone: there}.items())
             say = f"{case.name}, [batch]: cut = {{ {table} }} if so many were cut, with those "
             yield HeldBack(INCOMPLETE, what, f"{say}excluded, replaced and retested")

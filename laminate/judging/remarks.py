@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.coupons.evaluation import DOUBTFUL
+from laminate.coupons.groups import DOUBTFUL
 from laminate.files.entries import histories_of, history_name
 from laminate.judging.acceptance import within_allowance
 from laminate.values.quantities import ATTRIBUTES

@@ -140,10 +140,12 @@ def forces(
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
     left = state.left_to_close
+    whole = all(missing.what == "clamp force" for missing in state.left_out)
+    at_gel, at_worst = float(state.opening_force("gel")), float(state.worst_force)
     return PressForces(
         x.get(FORCE),
-        float(state.opening_force("gel")),
-        float(state.worst_force),
+        at_gel if whole or at_worst else None,
+        at_worst if whole or at_worst else None,
         state.worst_moment(top.name) if top is not None else None,
         gives_way_at(state),
         x.get(PRESSURE_LIMIT),
@@ -152,6 +154,7 @@ def forces(
         tuple(map(str, state.left_out)),
         None if state.cold_force is None else float(state.cold_force),
         None if top is None else "as stated" if stated else "none",
+        whole,
     )
 
 

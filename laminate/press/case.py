@@ -15,7 +15,7 @@ from laminate.press import stack
 from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -54,6 +54,14 @@ class ZoneCase:
     def fixed_plies(self) -> int:
         """Fiber plies that lie there whatever fills it."""
         return stack.fixed_plies(self.part, self.zone)
+
+    def fill_plies(self, plies: int, file: str) -> int:
+        """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""
+        count = plies - self.fixed_plies
+        if count < (0 if self.fixed_plies else 1) or (count and not self.zone.fill_with):
+            expected = f"a count that the stack can have: {self.fixed_plies} are fixed"
+            raise Refused(Problem("ply-count", file, f"zone.{self.name}", f"{plies} plies", expected))
+        return count
 
     # geometry
 
@@ -231,12 +239,13 @@ def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) 
         inputs.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
         return
     if part.temperature is None:
-        problems.append(Problem("missing-key", file, "temperature", "no table", "room and gel temperature"))
+        expected = "a table with room and gel temperature"
+        problems.append(missing_key(file, "temperature", "temperature", expected))
     elif part.temperature.gel is None:
         expected = "the temperature of the laminate when the resin gels"
-        problems.append(Problem("missing-key", file, "temperature", "no key 'gel'", expected))
+        problems.append(missing_key(file, "temperature", "gel", expected))
     if part.tool is None:
-        problems.append(Problem("missing-key", file, "tool", "no table", "the material of the tool"))
+        problems.append(missing_key(file, "tool", "tool", "a table with the material of the tool"))
     if problems or part.temperature is None or part.temperature.gel is None or part.tool is None:
         raise Refused(problems)
     inputs.values[ROOM] = part.temperature.room

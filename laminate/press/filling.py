@@ -207,13 +207,7 @@ def _fill_plies(case: ZoneCase, plies: int | None, file: str) -> int | None:
     """The plies of `fill_with` that make so many in all."""
     if plies is None:
         return None
-    count = plies - case.fixed_plies
-    if count < (0 if case.fixed_plies else 1) or (count and not case.zone.fill_with):
-        found = f"{plies} plies where {case.fixed_plies} are fixed"
-        raise Refused(
-            Problem("ply-count", file, f"zone.{case.name}", found, "a count that the stack can have")
-        )
-    return count
+    return case.fill_plies(plies, file)
 
 
 def _against(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from laminate.files.press_checks import APART, MIXED, several_cores
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
 from laminate.press.material import acts_as_rubber, take_modulus
@@ -27,7 +28,7 @@ from laminate.press.names import (
 from laminate.press.rooms import CoreShape, Room, Side
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -41,8 +42,8 @@ def zone_case(
     zone, inputs, room = part.zone[name], SharedInputs(), None
     if zone.bladder is None:
         if zone.gap is None and zone.core is None and zone.room is None:
-            expected = "gap, or cavity and core, or bladder"
-            raise Refused(Problem("missing-key", file, f"zone.{name}", "no gap", expected))
+            expected = "a length; or cavity and core, room and side, or bladder"
+            raise Refused(missing_key(file, f"zone.{name}", "gap", expected))
         temperatures(part, inputs, file, [name])
         take_gap(name, zone, inputs)
         room = _beside(part, name, inputs, file)
@@ -198,14 +199,12 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     cores = [core for core, table in part.core.items() if table.room == name]
     acts = {acts_as_rubber(part.core[core]) for core in cores}
     if len(acts) > 1:
-        found = f"cores {' and '.join(cores)} of one room, one rubber and one hard"
-        expected = "a room each: this is not modeled"
-        raise Refused(Problem("several-cores", file, f"core.{cores[1]}.acts_as", found, expected))
+        raise Refused(several_cores(file, f"core.{cores[1]}.acts_as", cores, MIXED, APART))
     rubber, shapes = acts.pop(), tuple(_shape(part, core) for core in cores)
     bulky = [shape.name for shape in shapes if kind == "volume" or shape.kind in ("volume", "mass")]
     if bulky and not rubber:
-        found, expected = "a hard core by volume", "its sizes and those of its room: a gap comes from them"
-        raise Refused(Problem("missing-key", file, f"core.{bulky[0]}", found, expected))
+        expected = "the sizes of a hard core and of its room: a gap comes from them, not from a volume"
+        raise Refused(missing_key(file, f"core.{bulky[0]}", ("width", "diameter"), expected))
     sides = []
     for zone, table in part.zone.items():
         if table.room != name:
@@ -263,7 +262,7 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
     bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
     if bare:
         expected = "the area of the laminate, as the core has volumes"
-        raise Refused([Problem("missing-key", file, f"zone.{z}", "no key 'area'", expected) for z in bare])
+        raise Refused([missing_key(file, f"zone.{z}", "area", expected) for z in bare])
     sides = [
         Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or zone_name(z, "area"))
         for z in zones

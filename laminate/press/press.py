@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.files.press_checks import HOTTEST, core_too_wide, wrong_size
 from laminate.press import stack
 from laminate.press.case import ZoneCase, core_temperature, take_stack
 from laminate.press.conditions import Conditions
@@ -18,8 +19,8 @@ from laminate.press.rooms import Room
 from laminate.press.setup import Setup
 from laminate.press.shared_inputs import SEED, SharedInputs
 from laminate.press.state import State, state_on
-from laminate.values.problems import Problem, Refused
-from laminate.values.quantities import DEG_C, MM
+from laminate.values.problems import Problem, Refused, wrong_order
+from laminate.values.quantities import CM3, DEG_C, MM
 from laminate.values.said import Figure, Said
 from laminate.values.units import Value
 
@@ -100,9 +101,8 @@ def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
     at_gel = float(core_temperature(part.core[core], core, x))
     if own.value < at_gel:
         mean = Figure(at_gel, DEG_C, written=f"{at_gel - 273.15:.1f}")
-        found = Said(f"'{own.text}', below its mean at gel, ", mean)
-        expected = "its hottest mean, not below that at gel"
-        raise Refused(Problem("wrong-order", file, f"core.{core}.maximum", found, expected))
+        place, below = f"core.{core}.maximum", "below its mean at gel,"
+        raise Refused(wrong_order(file, place, own.text, below, mean, HOTTEST))
 
 
 def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
@@ -195,15 +195,15 @@ def _check_space(press: Press) -> None:
             for what in ("width", "height", "length") if core.kind == "box" else ("diameter", "length"):
                 size, whole = room.core_size(core, what, x), room.size(what, x)
                 if size > whole or size <= 0.0:
-                    found = Said("core ", Figure(size, MM), " in a room of ", Figure(whole, MM))
-                    expected = f"a core not larger than its room across the {what}"
                     place = f"core.{core.name}.{'width' if room.old else what}"
-                    problems.append(Problem("core-too-wide", press.file, place, found, expected))
+                    sizes = Figure(size, MM), Figure(whole, MM)
+                    problems.append(core_too_wide(press.file, place, *sizes, f"room across the {what}"))
         bare = room.bare(x)
-        if len(problems) == before and sum(room.core_volume(core, x) for core in room.cores) >= bare:
-            filled, expected = "cores that fill the room without a laminate", "cores smaller than their room"
+        volume = sum(room.core_volume(core, x) for core in room.cores)
+        if len(problems) == before and volume >= bare:
+            sizes = Figure(volume, CM3), Figure(bare, CM3)
             place = f"core.{room.cores[0].name}" if room.old else f"room.{room.name}"
-            problems.append(Problem("core-too-wide", press.file, place, filled, expected))
+            problems.append(core_too_wide(press.file, place, *sizes, "room by volume"))
     if problems:
         raise Refused(problems)
 
@@ -221,7 +221,8 @@ def _too_round(press: Press, room: Room, x: Numbers) -> list[Problem]:
     problems = []
     for place, (radius, smaller) in boxes.items():
         if radius > 0.5 * smaller:
-            found = Said("edges of ", Figure(radius, MM), " where its smaller side is ", Figure(smaller, MM))
-            expected = "at most half the smaller of width and height"
-            problems.append(Problem("wrong-size", press.file, f"{place}.corner_radius", found, expected))
+            what = Said("a corner radius of ", Figure(radius, MM))
+            side = Said("a smaller side of ", Figure(smaller, MM))
+            expected, place = "at most half the smaller of width and height", f"{place}.corner_radius"
+            problems.append(wrong_size(press.file, place, what, side, expected))
     return problems

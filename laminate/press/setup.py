@@ -14,7 +14,6 @@ from laminate.press.layup import Layup, lay_up
 from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.press.rooms import Room
 from laminate.press.shared_inputs import SharedInputs
-from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -59,13 +58,7 @@ class Setup:
 
     def fill_plies(self, zone: str, plies: int) -> int:
         """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""
-        fixed = self.cases[zone].fixed_plies
-        count = plies - fixed
-        if count < (0 if fixed else 1) or (count and not self.part.zone[zone].fill_with):
-            found = f"{plies} plies where {fixed} are fixed"
-            expected = "a count that the stack can have"
-            raise Refused(Problem("ply-count", self.file, f"zone.{zone}", found, expected))
-        return count
+        return self.cases[zone].fill_plies(plies, self.file)
 
     def counts(self, plies: Mapping[str, int]) -> dict[str, int]:
         """Fiber plies by zone: those asked for, else those of the part file, else a fixed stack."""

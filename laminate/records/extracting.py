@@ -13,8 +13,8 @@ from typing import Any
 
 from laminate.records.inputs import Embedded, climb
 from laminate.values.canonical import sha256
-from laminate.values.durable import draft_beside, sync_folder
-from laminate.values.problems import refusal
+from laminate.values.durable import draft_beside, put, sync_folder
+from laminate.values.problems import Refused, refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +28,7 @@ class Extracted:
         """The answer with stable keys; whether the record is proven is not asked here."""
         return {
             "batch": str(self.batch),
-            "files": [
-                {"file": str(path), "role": role, "sha256": digest} for path, role, digest in self.files
-            ],
+            "files": [{"file": str(path), "role": role, "sha256": sha} for path, role, sha in self.files],
             "proven": None,
         }
 
@@ -40,12 +38,14 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
 
     The folders that their names climb are made inside it. Raises Refused.
     """
+
+    def refuse(code: str, found: str, expected: str) -> Refused:
+        return refusal(code, str(folder), "", found, expected, "nothing was written")
+
     new = not os.path.lexists(folder)
     if not new and (folder.is_symlink() or not folder.is_dir() or any(folder.iterdir())):
         found = "a folder with something in it" if folder.is_dir() else "something that is no folder"
-        raise refusal(
-            "folder-not-empty", str(folder), "", found, "a new or an empty folder", "nothing was written"
-        )
+        raise refuse("folder-not-empty", found, "a new or an empty folder")
     names = {part for file in files for part in file.name.split("/")}
     inner = "in"
     while inner in names:
@@ -70,9 +70,7 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
             with contextlib.suppress(OSError):
                 folder.rmdir()
         found = (error.strerror or str(error)).lower()
-        raise refusal(
-            "not-written", str(folder), "", found, "room for the files of the record", "nothing was written"
-        ) from None
+        raise refuse("not-written", found, "room for the files of the record") from None
     rows = tuple((folder / placed[file.name], file.role, sha256(file.data)) for file in files)
     return Extracted(next(path for path, role, _ in rows if role == "batch"), rows)
 
@@ -87,7 +85,5 @@ def _write(folder: Path, name: str, data: bytes) -> str:
     if path.is_file() and path.read_bytes() == data:
         return place  # one file under two spellings of its name
     with path.open("xb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+        put(file, data)
     return place

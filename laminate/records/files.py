@@ -14,7 +14,7 @@ from laminate.records.rules import Finding
 from laminate.records.sshsig import FileSignature, PublicKey, Unsound, holds, read
 from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
 from laminate.values.canonical import sha256
-from laminate.values.durable import MOST_TEXT, draft_beside, read_regular, sync_folder
+from laminate.values.durable import MOST_TEXT, draft_beside, put, read_regular, sync_folder
 from laminate.values.problems import refusal
 
 LARGEST = 1 << 20
@@ -165,9 +165,7 @@ def write_pair(path: Path, data: bytes, armored: bytes) -> None:
 def _write_new(path: Path, content: bytes, made: list[Path]) -> None:
     with path.open("xb") as file:
         made.append(path)
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
+        put(file, content)
 
 
 def remove(paths: list[Path]) -> None:

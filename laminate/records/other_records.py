@@ -9,7 +9,7 @@ from pathlib import Path
 from laminate.records.contradictions import Seen
 from laminate.values.canonical import read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import refusal
+from laminate.values.problems import Refused, missing_file
 
 RECORD = "record.json"
 MARKS = ("answer", "batch", "inputs")
@@ -46,8 +46,7 @@ def _beside(record: Path) -> Iterable[Path]:
 
 def _below(among: Path) -> Iterable[Path]:
     if not among.is_dir():
-        found = "not a folder" if among.exists() else "no such folder"
-        raise refusal("file-missing", "", "--among", f"'{among}', {found}", "a folder with records")
+        raise Refused(missing_file("", "--among", str(among), "a folder with records"))
     return sorted(
         Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(".json")
     )

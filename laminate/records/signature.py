@@ -197,8 +197,8 @@ def _checked_call(
     if role == "rejected":
         goods = check("--goods", checked_goods, goods or "", "words on what becomes of the rejected goods")
     elif goods is not None:
-        found = f"'{goods}' with the role '{role}'"
-        problems.append(Problem("bad-call", "", "--goods", found, "it with the role 'rejected' alone"))
+        expected = f"no --goods with the role '{role}': it belongs to 'rejected'"
+        problems.append(Problem("bad-call", "", "--goods", f"'{goods}'", expected))
     if problems:
         raise Refused(problems)
     return role, name, time, goods

@@ -8,7 +8,7 @@ from pathlib import Path
 from laminate.records.files import namespace, read_file
 from laminate.records.sshsig import Passphrase, Unsound, key_from_text, private_key
 from laminate.records.statement import ROLES, Malformed, checked_name
-from laminate.values.problems import Problem, Refused, near_hint, refusal
+from laminate.values.problems import Problem, Refused, near_hint
 
 _SPECIAL = re.compile(r'["*?!,]')
 
@@ -43,8 +43,7 @@ def _public(path: Path, passphrase: Passphrase) -> tuple[str, str]:
         words = read_file(beside, "public key").split()
     try:
         key_from_text(words[0], words[1])
-    except (Unsound, IndexError):
-        raise refusal(
-            "unusable-key", str(beside), "", "no public key that can be used", "an OpenSSH key"
-        ) from None
+    except (Unsound, IndexError) as error:
+        found = f"no key that can be used ({error})"
+        raise Refused(Problem("unusable-key", str(beside), "", found, "an OpenSSH public key")) from None
     return words[0].decode(), words[1].decode()

@@ -126,6 +126,9 @@ def key_from_text(kind: bytes, text: bytes) -> PublicKey:
     return public_key(blob)
 
 
+NO_ENTRY = "a passphrase that does not open the key"
+
+
 def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     """Read a private OpenSSH key; the passphrase is asked for only where the key has one.
 
@@ -141,7 +144,7 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
         data = read_regular(path, MOST_TEXT)
         mode = path.stat()
     except OSError as error:
-        raise refuse("unreadable-key", f"no readable file ({error.strerror})", wanted) from None
+        raise refuse("unreadable-key", f"no key that can be read ({error.strerror})", wanted) from None
     if re.match(rb"\s*(ssh-|ecdsa-|sk-|---- BEGIN SSH2 PUBLIC)", data):
         raise refuse("public-key", "a public key", wanted, "sign with the file without .pub")
     if os.name == "posix" and mode.st_uid == os.getuid() and stat.S_IMODE(mode.st_mode) & 0o077:
@@ -155,17 +158,15 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
                 raise refuse("passphrase-needed", "a key with a passphrase", "the passphrase")
             key = _import(data, secret)
     except asyncssh.KeyEncryptionError:
-        raise refuse(
-            "wrong-passphrase", "a passphrase that does not open the key", "its passphrase"
-        ) from None
+        raise refuse("wrong-passphrase", NO_ENTRY, "its passphrase") from None
     except (asyncssh.KeyImportError, ValueError) as error:
         raise refuse("unreadable-key", f"no key that can be read ({error})", wanted) from None
     if key is None:
-        raise refuse("wrong-passphrase", "no passphrase", "its passphrase")
+        raise refuse("wrong-passphrase", NO_ENTRY, "its passphrase")
     try:
         public_key(key.public_data)
     except Unsound as error:
-        raise refuse("unusable-key", str(error), wanted) from None
+        raise refuse("unusable-key", f"no key that can be used ({error})", wanted) from None
     return key
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -58,8 +58,9 @@ class Grid:
     first: bool = False
 
     def changed(self, change: Callable[[str], str]) -> Grid:
-        """The same with every cell changed."""
-        return replace(self, rows=tuple(tuple(map(change, row)) for row in self.rows))
+        """The same with caption and cells changed."""
+        rows = tuple(tuple(map(change, row)) for row in self.rows)
+        return replace(self, rows=rows, caption=change(self.caption))
 
     @property
     def long(self) -> bool:
@@ -120,6 +121,14 @@ def changed(block: Block, change: Callable[[str], str]) -> Block:
         inside: Any = tuple(changed(piece, change) for piece in block.blocks)
         return replace(block, blocks=inside, tables=tuple(grid.changed(change) for grid in block.tables))
     return replace(block, text=change(block.text))
+
+
+def columned(
+    rows: Iterable[Any], columns: Mapping[str, Callable[[Any], str]], *right: int, caption: str = ""
+) -> Grid:
+    """A table: what each column says of each of some things; right: which columns hold numbers."""
+    cells = tuple(tuple(say(row) for say in columns.values()) for row in rows)
+    return Grid(tuple(columns), cells, right, caption)
 
 
 def listing(heading: str, texts: Sequence[str]) -> list[Block]:

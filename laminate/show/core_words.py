@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, assumed, chance, few, listed, plies, size, with_spread
+from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
-from laminate.show.numbers import in_units
+from laminate.show.numbers import chance, in_units, size
 from laminate.show.page_words import several
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
@@ -108,12 +108,12 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
 
 def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     if zone.liquid_full is None:
-        return "is never liquid full"
+        return "the resin never fills the room"
     if zone.liquid_full.value <= core.room_temperature:
-        return "is liquid full at every temperature of the core, with the tool at gel temperature"
+        return "the resin fills the room at every temperature of the core, with the tool at gel temperature"
     if zone.liquid_full.value > core.highest_temperature:
-        return f"does not become liquid full {_beyond(core, zone.liquid_full, units)}"
-    return f"is liquid full at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
+        return f"the resin does not fill the room {_beyond(core, zone.liquid_full, units)}"
+    return f"the resin fills the room at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
 
 
 def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
@@ -185,7 +185,7 @@ def _open_ends(core: CoreAnswer, units: str) -> str:
 def _opens_how(pressed: CorePress, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
     force, said = pressed.forces, []
-    if pressed.stays_shut is False and force.clamp_force is not None:
+    if pressed.stays_shut is False and force.clamp_force is not None and force.at_worst is not None:
         held = size(force.clamp_force, units, KN)
         said.append(
             f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"
@@ -438,7 +438,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if missing and why:
-        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
+        blocks += assumption_blocks(missing)
     elif missing:
         count = several(len(missing), "assumption or input", "assumptions and inputs")
         told = f"{count} without ±: see --why."

@@ -39,8 +39,7 @@ from laminate.show.fields import (
     within,
 )
 from laminate.show.measure_json import BUDGET
-from laminate.show.pressed_json import CM3
-from laminate.values.quantities import G_M2, MM, MPA, NUMBER, PERCENT, Unit
+from laminate.values.quantities import CM3, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 _COMPARED = table(
     batch=TEXT(first),

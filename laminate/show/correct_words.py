@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import assumed, listed, plies
-from laminate.show.engineer_text import change as signed
-from laminate.show.engineer_text import size as length
+from laminate.show.engineer_text import assumption_blocks, listed, plies
+from laminate.show.numbers import change as signed
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text, without_text
+from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import several
 from laminate.values.quantities import MM, Unit, shown_difference
@@ -41,23 +41,39 @@ def _step(value: float, u: float, unit: Unit) -> str:
     return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
 
 
-def first_answer(zone: ZoneCorrection, units: str) -> str:
-    """The line of first answer of a zone."""
-    start = f"Zone {zone.zone}, {plies(zone.plies)}"
+def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
+    """What to do in a zone, then why."""
+    advice = f"Zone {zone.zone}, {plies(zone.plies)}: {_advice(zone, units, coverage)}"
     meaning = [difference for difference in zone.differences if difference.means_something]
+    off = [_off(aim, units) for aim in zone.centring.aims if aim.means_something and zone.thicker is None]
+    compared = "It came out as predicted, within the uncertainty"
     if meaning:
         told = listed(_came_out(difference, units) for difference in meaning)
-        first = f"{start}: {told} than predicted, by more than the uncertainty"
-    else:
-        first = f"{start}: as predicted, within the uncertainty"
+        compared = f"{told[0].upper()}{told[1:]} than predicted, by more than the uncertainty"
+    return f"{advice}. {compared}{'; ' + listed(off) if off else ''}."
+
+
+def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
+    """The proposal of a zone with its numbers, or what must be measured before there is one."""
+    aims, between = zone.centring.aims, zone.centring.between
     if zone.thicker is not None:
-        return f"{first}. {thicker_words(zone.thicker, units)}"
-    if not zone.centring.aims:
-        return f"{first}."
+        return thicker_words(zone.thicker, units)
+    if not aims:
+        return "no change proposed: measure thickness or fiber volume"
     if not zone.change:
-        return f"{first}; in the middle of its limits within the uncertainty: nothing to change."
-    off = listed(_off(aim, units) for aim in zone.centring.aims if aim.means_something)
-    return f"{first}; {off}."
+        values = listed(
+            f"{words_of(aim.aim.attribute)} "
+            f"{value_text(aim.now.value, aim.k * aim.now.u, unit_of(aim.aim.attribute, units))}"
+            for aim in aims
+        )
+        return f"no change needed: {values} {'lie' if len(aims) > 1 else 'lies'} in the middle, within the ±"
+    able = [aim for aim in aims if aim.means_something and not aim.hindrance]
+    best = between if zone.centring.cannot_both and between is not None else next(iter(able), None)
+    if best is None:
+        return f"no gap or core size helps with {plies(zone.plies)}"
+    changes = _changes(best.changes[:1], best.k, units, coverage)
+    aimed = "both middles" if best is between else f"the middle for {words_of(best.aim.attribute)}"
+    return f"change the {changes}, toward {aimed}, to get {_then(zone, best, units)}"
 
 
 def _came_out(difference: Difference, units: str) -> str:
@@ -161,7 +177,7 @@ def _scatter(difference: Difference) -> str:
 def _changes(changes: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
     unit = in_units(MM, units)
     return "; or ".join(
-        f"{change.size} {_step(change.change, k * change.u, unit)} ± {spread_text(k * change.u, unit)} "
+        f"{change.size} by {_step(change.change, k * change.u, unit)} ± {spread_text(k * change.u, unit)} "
         f"({coverage_words(coverage)}), from {length(change.now, units)} to {length(change.then, units)}"
         for change in changes
     )
@@ -188,12 +204,12 @@ def thicker_words(thicker: Thicker, units: str) -> str:
     """That no closed tool makes such a part."""
     unit = in_units(MM, units)
     return (
+        "measure the gap and look at the closing of the tool; no size is proposed until then. "
         f"The part came out {value_text(thicker.achieved, thicker.expanded, unit)} thick, "
         f"{value_text(thicker.excess, thicker.expanded, unit)} more than the hot gap of "
         f"{value_text(thicker.hot_gap, thicker.expanded, unit)} lets a closed tool make. "
         "Either the tool did not close (too many plies, too little bleed or clamp force, something between "
-        "its halves), or the gap is not what the part file says. Measure the gap and look at the closing "
-        "first; no size is proposed until then."
+        "its halves), or the gap is not what the part file says"
     )
 
 
@@ -211,11 +227,12 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
         elif not aim.means_something:
             yield Sentence(
                 f"{start}: it lies there within its uncertainty. No change needed. "
-                f"(Exactly there with {_changes(aim.changes, aim.k, units, coverage)}.)"
+                f"(Exactly there: change the {_changes(aim.changes, aim.k, units, coverage)}.)"
             )
         else:
             yield Sentence(
-                f"{start}: {_changes(aim.changes, aim.k, units, coverage)}. Then: {_then(zone, aim, units)}.",
+                f"{start}: change the {_changes(aim.changes, aim.k, units, coverage)}. "
+                f"Then: {_then(zone, aim, units)}.",
                 strong=True,
             )
     centring = zone.centring
@@ -229,7 +246,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
         )
         if centring.between is not None:
             yield Sentence(
-                f"Equally far from both: "
+                f"Equally far from both: change the "
                 f"{_changes(centring.between.changes, centring.between.k, units, coverage)}. "
                 f"Then: {_then(zone, centring.between, units)}."
             )
@@ -275,9 +292,9 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
 
 def last_line(correction: Correction, units: str) -> Sentence:
     """The answers of every zone again, in few words, for the end of a screen."""
-    heads = [first_answer(zone, units) for zone in correction.zones]
+    heads = [first_answer(zone, units, correction.coverage) for zone in correction.zones]
     heads += [rubber_words.first_line(zone.answer, units) for zone in correction.rubber]
-    return Sentence("; ".join(head.partition(";")[0].rstrip(".") for head in heads) + ".", strong=True)
+    return Sentence("; ".join(head.partition(". ")[0].rstrip(".") for head in heads) + ".", strong=True)
 
 
 def named(correction: Correction) -> str:
@@ -288,7 +305,10 @@ def named(correction: Correction) -> str:
 
 def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
-    made: list[Block] = [Sentence(first_answer(zone, units), strong=True) for zone in correction.zones]
+    coverage = correction.coverage
+    made: list[Block] = [
+        Sentence(first_answer(zone, units, coverage), strong=True) for zone in correction.zones
+    ]
     made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
     made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
@@ -321,5 +341,5 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
             Sentence(f"{several(len(not_measured), 'input')} without ±, causes and other counts: see --why.")
         )
     elif not_measured:
-        made += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(not_measured))]
+        made += assumption_blocks(not_measured)
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import MINUTE, READING_UNITS
+from laminate.show.engineer_text import assumption_blocks
 from laminate.show.numbers import chance, fixed, in_units, text, value_text, without_text
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
-    assumption_blocks,
     assumptions,
     percent,
     plan_answers,

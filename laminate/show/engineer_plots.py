@@ -18,8 +18,8 @@ from laminate.show.chart import (
     key_below,
     plain_axes,
 )
-from laminate.show.engineer_text import listed, plies, size
-from laminate.show.numbers import in_units
+from laminate.show.engineer_text import listed, plies
+from laminate.show.numbers import in_units, size
 from laminate.values.quantities import MM, PERCENT, shown, shown_difference
 
 if TYPE_CHECKING:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.show.numbers import chance, change, in_units, size, text, value_text, without_text
-from laminate.values.quantities import NUMBER, PERCENT, Unit
+from laminate.show.blocks import Block, Heading, sentences
+from laminate.show.numbers import chance, in_units, size, text, value_text, without_text
+from laminate.values.quantities import CM3, Unit
 
 if TYPE_CHECKING:
     from laminate.press.shared_inputs import Estimate
@@ -25,6 +26,11 @@ def with_spread(estimate: Estimate, unit: Unit, units: str) -> str:
 def alone(estimate: Estimate, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, with its unit."""
     return value_text(estimate.value, estimate.expanded, in_units(unit, units))
+
+
+def volume(value: float, units: str) -> str:
+    """A volume [m3] to four digits."""
+    return value_text(value, None, in_units(CM3, units))
 
 
 def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
@@ -79,24 +85,12 @@ def assumed(notes: Iterable[str]) -> list[str]:
     return [*rest, f"Assumed exact, as no ± is stated: {', '.join(exact)}."] if exact else rest
 
 
+def assumption_blocks(notes: Iterable[str]) -> list[Block]:
+    """A part of its own, which a telephone folds."""
+    said = [f"{words.rstrip('.')}." for words in assumed(notes)]
+    return [Heading("Assumptions and inputs without ±", detail=True), *sentences(said)] if said else []
+
+
 def plies(count: int) -> str:
     """So many plies, in words."""
     return "1 ply" if count == 1 else f"{count} plies"
-
-
-__all__ = [
-    "AT_95",
-    "NUMBER",
-    "PERCENT",
-    "alone",
-    "assumed",
-    "bare",
-    "bare_chance",
-    "chance",
-    "change",
-    "listed",
-    "plies",
-    "size",
-    "sizes_words",
-    "with_spread",
-]

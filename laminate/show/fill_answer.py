@@ -5,18 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.shared_inputs import NO_TOLERANCE
-from laminate.show.engineer_text import (
-    AT_95,
-    alone,
-    chance,
-    change,
-    few,
-    listed,
-    plies,
-    size,
-    sizes_words,
-    with_spread,
-)
+from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
+from laminate.show.numbers import chance, change, size
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:

@@ -23,20 +23,14 @@ from laminate.show.fill_words import (
     wanted_words,
 )
 from laminate.show.page_words import several
-from laminate.show.terminal import WIDTH, answer_lines
+from laminate.show.screenful import ALL, MORE, MOST, height
 
 if TYPE_CHECKING:
     from laminate.press.filling import Fill
     from laminate.press.pressed import PressedFill
 
-ONE_ZONE, EACH_MORE, MOST = 24, 8, 40
 ANSWERS = 16
 ROWS = (5, 3, 1)
-
-
-def height(blocks: Sequence[Block]) -> int:
-    """Lines that blocks take on a screen."""
-    return len(answer_lines(blocks, WIDTH))
 
 
 def _brief(answer: str) -> str:
@@ -110,7 +104,7 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
     begin += sentences(_doubts(fill, units))
     notes = [_notes(zone, units) for zone in fill.zones]
     shown: list[list[str]] = [[] for _ in notes]
-    most = min(MOST, ONE_ZONE + EACH_MORE * (len(fill.zones) - 1))
+    most = min(ALL, MOST + MORE * (len(fill.zones) - 1))
 
     def whole(rows: int, tables: int) -> list[Block]:
         middle: list[Block] = []

@@ -2,31 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
 from laminate.show.engineer_text import (
     alone,
-    assumed,
+    assumption_blocks,
     bare,
     bare_chance,
-    chance,
     listed,
     plies,
-    size,
     sizes_words,
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
-from laminate.show.numbers import in_units, text, without_text
+from laminate.show.numbers import chance, in_units, size, text, without_text
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from laminate.press.charge_list import ChargeList
     from laminate.press.counts import Row
@@ -55,28 +54,17 @@ AUTHORITY = (
 def counts_grid(zone: ZoneFill, units: str) -> Grid:
     """Every ply count near the gap: what it becomes, the verdict, the chance of all."""
     mm = in_units(MM, units).text
-    columns = (
-        "plies", "verdict", "fill", "bleeds [%]", f"part [{mm}]", "fiber [%]",
-        "gap [%]", _chance_heading(zone),
-    )  # fmt: skip
-    rows = [
-        (
-            str(row.plies),
-            row.verdict + _mark(zone, row),
-            bare(row.fill_ratio, NUMBER, units),
-            _bleeds(row.bleed, units),
-            bare(row.thickness, MM, units),
-            bare(row.fiber_volume, PERCENT, units),
-            _share(row.fiber_volume_in_gap, units),
-            _chance(zone, row),
-        )
-        for row in zone.rows
-    ]
-    return Grid(columns, tuple(rows), (0, 2, 3, 4, 5, 6, 7))
-
-
-def _chance_heading(zone: ZoneFill) -> str:
-    return "chance [%]" if zone.toleranced else "nominal"
+    columns: dict[str, Callable[[Row], str]] = {
+        "plies": lambda row: str(row.plies),
+        "verdict": lambda row: row.verdict + (f", {zone.grade}" if row is zone.use else ""),
+        "fill": lambda row: bare(row.fill_ratio, NUMBER, units),
+        "bleeds [%]": lambda row: _bleeds(row.bleed, units),
+        f"part [{mm}]": lambda row: bare(row.thickness, MM, units),
+        "fiber [%]": lambda row: bare(row.fiber_volume, PERCENT, units),
+        "gap [%]": lambda row: _share(row.fiber_volume_in_gap, units),
+        "chance [%]" if zone.toleranced else "nominal": lambda row: _chance(zone, row),
+    }
+    return columned(zone.rows, columns, 0, 2, 3, 4, 5, 6, 7)
 
 
 def _chance(zone: ZoneFill, row: Row) -> str:
@@ -108,11 +96,6 @@ def chances_grid(zone: ZoneFill) -> Grid:
 
     rows = [(str(row.plies), *(told(row, share) for share in what)) for row in zone.rows]
     return Grid(columns, tuple(rows), tuple(range(6)))
-
-
-def _mark(zone: ZoneFill, row: Row) -> str:
-    """The grade of the count that the first line speaks of."""
-    return f", {zone.grade}" if row is zone.use else ""
 
 
 def gap_words(zone: ZoneFill, units: str) -> str:
@@ -302,23 +285,20 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
     if all(zone.mass is None for zone in charge.zones):
         return [Sentence(f"Mass of the charge: not known, not given: {listed(charge.left_out)}.")]
     gram = in_units(GRAM, units).text
-    columns = ("zone", "plies", "walls", "area", f"one wall [{gram}]", f"all walls [{gram}]")
-    rows = [
-        (
-            zone.zone,
-            str(zone.plies),
-            str(zone.walls),
-            "–" if zone.area is None else zone.area.text,
-            _mass(zone.mass, units),
-            _mass(zone.mass_of_all_walls, units),
-        )
-        for zone in charge.zones
-    ]
-    rows.append(("sum", "", "", "", "", _mass(charge.mass, units)))
+    columns: dict[str, Callable[[Any], str]] = {
+        "zone": lambda zone: zone.zone,
+        "plies": lambda zone: str(zone.plies),
+        "walls": lambda zone: str(zone.walls),
+        "area": lambda zone: "–" if zone.area is None else zone.area.text,
+        f"one wall [{gram}]": lambda zone: _mass(zone.mass, units),
+        f"all walls [{gram}]": lambda zone: _mass(zone.mass_of_all_walls, units),
+    }
+    grid = columned(charge.zones, columns, 1, 2, 4, 5)
+    whole = ("sum", "", "", "", "", _mass(charge.mass, units))
     said = [f"Not given: {listed(charge.left_out)}."] if charge.left_out else []
     return [
         Heading("Charge as laid up, with these counts"),
-        Grid(columns, tuple(rows), (1, 2, 4, 5)),
+        replace(grid, rows=(*grid.rows, whole)),
         *sentences(said),
     ]
 
@@ -366,8 +346,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
     for zone in gaps:
         blocks += _reasons(zone, units)
         blocks += tolerance_blocks(zone)
-    if missing:
-        blocks += [Heading("Assumptions and inputs without ±", detail=True), *sentences(assumed(missing))]
+    blocks += assumption_blocks(missing)
     blocks += charge_blocks(fill.charge, units)
     blocks += [Heading("Caution"), Sentence(AUTHORITY)]
     return blocks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.attribute_words import attribute_text, budget, exact_sentence, warning_text
@@ -127,24 +127,17 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
             yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
     if measurement.specimens:
         yield Heading("Coupons")
-        yield specimens_grid(measurement, measurement.specimens, units)
+        yield _specimens_grid(measurement, measurement.specimens, units)
     if measurement.prepregs:
         yield Heading("Incoming prepreg")
         keys = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
-        yield specimens_grid(measurement, measurement.prepregs, units, keys=keys)
+        yield _specimens_grid(measurement, measurement.prepregs, units, keys=keys)
     for zone in measurement.zones:
         keys = ("fiber_volume", "void_content", "resin_content", "thickness")
-        yield from zone_budgets(zone, keys, units, named=several)
+        for key in (key for key in keys if key in zone.averages):
+            yield from budget(contributions_of(zone, key), key, units, zone.zone or "" if several else "")
     yield from _charge(measurement)
-    yield from notes(measurement, units, told=True)
-
-
-def zone_budgets(zone: ZoneResult, keys: Iterable[str], units: str, *, named: bool) -> Iterator[Block]:
-    """Where the ± of some averages of a zone comes from."""
-    name = zone.zone or "" if named else ""
-    for key in keys:
-        if key in zone.averages:
-            yield from budget(contributions_of(zone, key), key, units, name)
+    yield from _notes(measurement, units)
 
 
 def _ordered(keys: Any) -> list[str]:
@@ -176,7 +169,7 @@ def _average_row(measurement: Measurement, zone: ZoneResult, key: str, units: st
     return words_of(key), value, str(average.n), scatter, f"{k:.2f}" if k else "", zone.methods[key]
 
 
-def specimens_grid(
+def _specimens_grid(
     measurement: Measurement, specimens: Sequence[Specimen], units: str, keys: tuple[str, ...] = FIRST
 ) -> Grid:
     """One row a specimen, each value with its own expanded uncertainty."""
@@ -283,14 +276,8 @@ def _difference(specimen: Specimen, units: str) -> str:
     return f"coupon {specimen.name}: {one} against {other}: {', '.join(told)}"
 
 
-def notes(measurement: Measurement, units: str, *, told: bool = False) -> Iterator[Block]:
-    """Warnings, methods that disagree (but where told before), outliers, and what was assumed."""
-    if not told:
-        yield from listing(
-            "Readings in doubt, to be looked at while the coupons can still be weighed again:",
-            _doubts(measurement, units),
-        )
-        yield from listing("Methods that disagree:", _disagreements(measurement, units))
+def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
+    """What would reconcile methods, outliers, and what was assumed."""
     yield from _reconciliation(measurement, units)
     yield from listing(
         "Far from the other coupons (shown, never removed by the program):",

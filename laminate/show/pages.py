@@ -106,7 +106,7 @@ def _environment() -> Environment:
 def _lines(text: str, *, narrow: bool = False) -> str:
     """HTML of a text with a span a line; called for every cell, where a macro takes ten times as long."""
     shown = escape(typeset(text))
-    shown = shown if narrow else _IN_VALUE.sub("\N{NO-BREAK SPACE}", shown)
+    shown = shown if narrow or " " not in shown else _IN_VALUE.sub("\N{NO-BREAK SPACE}", shown)
     return "".join(f'<span class="line">{line}</span>' for line in shown.split("\n"))
 
 

@@ -14,8 +14,10 @@ from laminate.show.measure_json import WARNING, measurement_json
 from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
+    from laminate.coupons.groups import Group
     from laminate.coupons.methods import Key
     from laminate.coupons.plain_measure import PlainMeasurement
+    from laminate.values.problems import Problem
 
 ROWS = 1024
 WORDS = ("zone", "position", "lot")
@@ -45,7 +47,11 @@ def plain_json(measurement: PlainMeasurement) -> dict[str, Any]:
 
 def _warnings(measurement: PlainMeasurement) -> Iterator[str]:
     for problems in measurement.warnings.values():
-        yield ",\n".join(_text(WARNING.json(problem)) for problem in problems)
+        yield BETWEEN.join(map(_warning, problems))
+
+
+def _warning(problem: Problem) -> str:
+    return _text(WARNING.json(problem))
 
 
 def _text(value: object) -> str:
@@ -80,100 +86,110 @@ def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
 
 CHANGES = "\0"
 """Stands in the text of a row for what changes from row to row."""
+BETWEEN = ",\n"
+"""Stands between rows, and in none."""
 
 
 class _Rows:
-    """Rows of a group as text."""
+    """Rows of a table as text."""
 
     def __init__(self, measurement: PlainMeasurement) -> None:
-        self.found, self.group = measurement, measurement.group
+        self.found, self.grouped = measurement, measurement.grouped
 
     def write(self) -> Iterator[str]:
-        for start in range(0, len(self.group), ROWS):
-            yield self._block(slice(start, min(start + ROWS, len(self.group))))
+        for start in range(0, len(self.grouped), ROWS):
+            rows = np.arange(start, min(start + ROWS, len(self.grouped)))
+            of = self.grouped.of[rows]
+            groups = np.unique(of).tolist()
+            if len(groups) == 1:
+                yield _Block(self.found, self.grouped.groups[groups[0]], rows).text()
+                continue
+            lines = [""] * len(rows)
+            for at in groups:
+                here = np.flatnonzero(of == at)
+                block = _Block(self.found, self.grouped.groups[at], rows[here]).text()
+                for place, line in zip(here.tolist(), block.split(BETWEEN), strict=True):
+                    lines[place] = line
+            yield BETWEEN.join(lines)
 
-    def _block(self, rows: slice) -> str:
-        """The members of some rows: constant text once, and a list of texts for each part that changes."""
-        columns: list[list[str]] = []
-        table, recipe = self.group.table, self.group.recipe
 
-        def words(label: str) -> str:
-            if label not in table.words:
-                return "null"
-            text = orjson.dumps(table.words[label][rows]).decode()
-            columns.append(text[2:-2].split('","'))  # no cell of a plain table has a quotation mark
-            return f'"{CHANGES}"'
+class _Block:
+    """Rows of one group, by their places in the table, as text."""
 
-        def add(key: str, value: str) -> str:
-            return f'"{key}":{value}'
+    def __init__(self, measurement: PlainMeasurement, group: Group, places: Any) -> None:
+        self.found, self.group, self.places = measurement, group, places
+        self.rows = measurement.grouped.within[places]
+        self.columns: list[list[str]] = []
 
-        methods = list(dict.fromkeys(method for _, method in self.group.figures.value))
-        parts = [add("specimen", words("specimen")), add("file", _text(table.file))]
-        parts += [add(name, words(name)) for name in WORDS]
-        parts += [add("plies", _text(recipe.plies)), add("methods", _text(methods))]
-        parts += [add(name, words(name)) for name in LATER]
-        best = self.group.best
-        parts += [add(name, f"{{{self._measured(key, rows, columns)}}}") for name, key in best.items()]
+    def text(self) -> str:
+        """All of them."""
+        table, group, best = self.found.grouped.table, self.group, self.group.best
+        methods = list(dict.fromkeys(method for _, method in group.figures.value))
+        parts = {"specimen": self._words("specimen"), "file": _text(table.file)}
+        parts |= {name: self._words(name) for name in WORDS}
+        parts |= {"plies": _text(group.recipe.plies), "methods": _text(methods)}
+        parts |= {name: self._words(name) for name in LATER}
+        parts |= {name: f"{{{self._measured(key)}}}" for name, key in best.items()}
         others = [
-            f'{{"attribute":{_text(key[0])},{self._measured(key, rows, columns)}}}'
-            for key in self.group.figures.value
+            f'{{"attribute":{_text(key[0])},{self._measured(key)}}}'
+            for key in group.figures.value
             if best[key[0]] != key
         ]
-        parts.append(add("other_methods", f"[{','.join(others)}]"))
-        parts.append(add("agreement", f"[{','.join(self._agreements(rows, columns))}]"))
-        parts.append(add("warnings", f"[{CHANGES}]"))
-        columns.append(self._told(rows))
-        return _woven(f"{{{','.join(parts)}}}".split(CHANGES), columns)
+        parts["other_methods"] = f"[{','.join(others)}]"
+        parts["agreement"] = f"[{','.join(self._agreements())}]"
+        told = (self.found.warnings.get(at, ()) for at in self.places.tolist())
+        parts["warnings"] = f"[{self._changing([','.join(map(_warning, problems)) for problems in told])}]"
+        members = ",".join(f'"{key}":{value}' for key, value in parts.items())
+        return _woven(f"{{{members}}}".split(CHANGES), self.columns)
 
-    def _told(self, rows: slice) -> list[str]:
-        lines = [""] * (rows.stop - rows.start)
-        for at, problems in self.found.warnings.items():
-            if rows.start <= at < rows.stop:
-                lines[at - rows.start] = ",".join(_text(WARNING.json(problem)) for problem in problems)
-        return lines
+    def _changing(self, column: list[str]) -> str:
+        self.columns.append(column)
+        return CHANGES
 
-    def _measured(self, key: Key, rows: slice, columns: list[list[str]]) -> str:
-        unit, u, dof = (
-            ATTRIBUTES[key[0]].unit,
-            self.group.figures.u[key][rows],
-            self.group.figures.dof[key][rows],
-        )
+    def _words(self, label: str) -> str:
+        words = self.found.grouped.table.words.get(label)
+        if words is None:
+            return "null"
+        text = orjson.dumps([words[at] for at in self.places.tolist()]).decode()
+        # no cell of a plain table has a quotation mark
+        return f'"{self._changing(text[2:-2].split(chr(34) + "," + chr(34)))}"'
+
+    def _measured(self, key: Key) -> str:
+        figures, unit = self.group.figures, ATTRIBUTES[key[0]].unit
+        u, dof = figures.u[key][self.rows], figures.dof[key][self.rows]
         endless = bool(np.isinf(dof).all())
         confidence = self.found.measurement.confidence or 0.95
         factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
         if not endless:
             factor = np.asarray(students_t(confidence=confidence, dof=dof))
-        columns.append(_numbers(shown_column(self.group.figures.value[key][rows], unit)))
+        value = self._changing(_numbers(shown_column(figures.value[key][self.rows], unit)))
+        told = f'"value":{value},"unit":{_text(unit.text)}'
         known = u > 0.0
-        told = f'"value":{CHANGES},"unit":{_text(unit.text)}'
-        if not known.any():
-            ends = ["null"] * 3
-        else:
-            for column in (
-                shown_column(u, unit, difference=True),
-                shown_column(factor * u, unit, difference=True),
-            ):
-                columns.append(_numbers(np.where(known, column, np.nan)))
-            ends = [CHANGES, CHANGES, _text(factor) if endless and known.all() else CHANGES]
-            if ends[2] == CHANGES:
-                columns.append(_numbers(np.where(known, factor, np.nan)))
-        freedom = "null"
-        if not endless:
-            freedom = CHANGES
-            columns.append(_numbers(dof))
+        ends = ["null"] * 3
+        if known.any():
+            for at, size in enumerate((u, factor * u)):
+                column = np.where(known, shown_column(size, unit, difference=True), np.nan)
+                ends[at] = self._changing(_numbers(column))
+            every = endless and bool(known.all())
+            ends[2] = _text(factor) if every else self._changing(_numbers(np.where(known, factor, np.nan)))
         names = ("standard_uncertainty", "expanded_uncertainty", "coverage_factor")
         told += "".join(f',"{name}":{end}' for name, end in zip(names, ends, strict=True))
+        freedom = "null" if endless else self._changing(_numbers(dof))
         return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
 
-    def _agreements(self, rows: slice, columns: list[list[str]]) -> Iterator[str]:
+    def _agreements(self) -> Iterator[str]:
         for agreement in self.group.figures.agreements:
             unit = ATTRIBUTES[agreement.attribute].unit
-            columns.append(_numbers(shown_column(agreement.difference[rows], unit, difference=True)))
-            columns.append(_numbers(shown_column(agreement.allowed[rows], unit, difference=True)))
-            columns.append(["true" if agree else "false" for agree in agreement.agree[rows].tolist()])
+            difference, allowed = (
+                self._changing(_numbers(shown_column(column[self.rows], unit, difference=True)))
+                for column in (agreement.difference, agreement.allowed)
+            )
+            agree = self._changing(
+                ["true" if one else "false" for one in agreement.agree[self.rows].tolist()]
+            )
             yield (
                 f'{{"attribute":{_text(agreement.attribute)},"methods":{_text(list(agreement.methods))},'
-                f'"difference":{CHANGES},"allowed":{CHANGES},"unit":{_text(unit.text)},"agree":{CHANGES}}}'
+                f'"difference":{difference},"allowed":{allowed},"unit":{_text(unit.text)},"agree":{agree}}}'
             )
 
 
@@ -184,6 +200,6 @@ def _woven(between: list[str], columns: list[list[str]]) -> str:
     for at, column in enumerate(columns):
         pieces[2 * at :: width] = column
         pieces[2 * at + 1 :: width] = [between[at + 1]] * count
-    pieces[width - 1 :: width] = [f"{between[-1]},\n{between[0]}"] * count
+    pieces[width - 1 :: width] = [f"{between[-1]}{BETWEEN}{between[0]}"] * count
     pieces[-1] = between[-1]
     return between[0] + "".join(pieces)

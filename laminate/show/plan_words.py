@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import assumed
+from laminate.show.engineer_text import assumption_blocks
 from laminate.show.numbers import fixed, in_units
 from laminate.show.page_words import several
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from laminate.curing.answers import Event, ZoneCycle
 
@@ -186,9 +186,3 @@ def assumptions(zone_cycle: ZoneCycle) -> list[str]:
     """What is not known of an answer, and what is assumed in place of a measured input."""
     unknown = [f"Not known: {plain_key(key)}: {words}" for key, words in sorted(zone_cycle.unknown.items())]
     return [*unknown, *(words.rstrip(".") for words in zone_cycle.not_measured)]
-
-
-def assumption_blocks(notes: Iterable[str]) -> list[Block]:
-    """A part of its own, which a telephone folds."""
-    said = [f"{words.rstrip('.')}." for words in assumed(notes)]
-    return [Heading("Assumptions and inputs without ±", detail=True), *sentences(said)] if said else []

@@ -23,8 +23,8 @@ from laminate.show.chart import (
     plain_axes,
     ring,
 )
-from laminate.show.engineer_text import listed, plies, size
-from laminate.show.numbers import in_units
+from laminate.show.engineer_text import listed, plies
+from laminate.show.numbers import in_units, size
 from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
 
 if TYPE_CHECKING:

@@ -35,10 +35,9 @@ from laminate.show.fields import (
     table,
 )
 from laminate.show.pressed_words import advice
-from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT, Unit
+from laminate.values.quantities import CM3, DEG_C, KN, MM, MPA, PERCENT
 
 CHANCES = ("pressed", "holds", "within_limits", "all", "within_average", "within_individual")
-CM3 = Unit("cm^3", 1e6)
 MOMENTS = ("at_gel", "at_worst")
 
 

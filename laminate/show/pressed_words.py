@@ -5,23 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import (
-    AT_95,
-    bare,
-    bare_chance,
-    chance,
-    few,
-    listed,
-    plies,
-    size,
-    with_spread,
-)
+from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
+from laminate.show.engineer_text import AT_95, bare, bare_chance, few, listed, plies, volume, with_spread
 from laminate.show.fill_answer import overfull_words, unbounded_words
-from laminate.show.numbers import in_units
+from laminate.show.numbers import chance, in_units, size
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import Band, PressedFill, PressedRow, PressForces, VolumeWindow
 
@@ -131,28 +123,16 @@ def _band(band: Band | None, units: str) -> str:
 def grid(zone: PressedFill, units: str) -> Grid:
     """Every ply count near: verdict, pressures with the range of 95 % of the draws, part, chance."""
     mpa, mm = in_units(MPA, units).text, in_units(MM, units).text
-    columns = (
-        "plies",
-        "verdict",
-        f"gel [{mpa}]",
-        f"worst [{mpa}]",
-        f"part [{mm}]",
-        "fiber [%]",
-        "chance [%]",
-    )
-    rows = [
-        (
-            str(row.plies),
-            f"{row.verdict}, use" if row is zone.use and zone.advised else row.verdict,
-            _band(row.pressure_at_gel, units),
-            _band(row.pressure_at_worst, units),
-            bare(row.part["thickness"], MM, units),
-            bare(row.part["fiber_volume"], PERCENT, units),
-            "–" if row.chance.all is None else bare_chance(row.chance.all),
-        )
-        for row in zone.rows
-    ]
-    return Grid(columns, tuple(rows), (0, 4, 5, 6))
+    columns: dict[str, Callable[[PressedRow], str]] = {
+        "plies": lambda row: str(row.plies),
+        "verdict": lambda row: row.verdict + (", use" if row is zone.use and zone.advised else ""),
+        f"gel [{mpa}]": lambda row: _band(row.pressure_at_gel, units),
+        f"worst [{mpa}]": lambda row: _band(row.pressure_at_worst, units),
+        f"part [{mm}]": lambda row: bare(row.part["thickness"], MM, units),
+        "fiber [%]": lambda row: bare(row.part["fiber_volume"], PERCENT, units),
+        "chance [%]": lambda row: "–" if row.chance.all is None else bare_chance(row.chance.all),
+    }
+    return columned(zone.rows, columns, 0, 4, 5, 6)
 
 
 def brief_grid(zone: PressedFill, units: str) -> Grid:
@@ -172,7 +152,7 @@ def core_size_words(window: VolumeWindow, units: str) -> str:
             "tighter bleed."
         )
     if window.width is None:
-        low, high, now = (f"{1e6 * v:.2f} cm³" for v in (window.low, window.high, window.now))
+        low, high, now = (volume(v, units) for v in (window.low, window.high, window.now))
         return f"Core {window.core}: a volume from {low} to {high} presses and holds; it has {now}."
     now, low, high = (size(w, units) for w in window.width)
     return f"Core {window.core}: a width from {low} to {high} presses and holds; it has {now}."
@@ -222,7 +202,6 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     """The force of the press in one line, and how far the numbers go."""
     if forces is None:
         return []
-    gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
     clamp = (
         "no clamp force is given"
         if forces.clamp_force is None
@@ -234,5 +213,9 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
     cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
-    said = f"Opening force{bled} {cold}{gel} at gel, {worst} at worst; {clamp}{gives}.{missing}"
+    opening = " not known"
+    if forces.at_gel is not None and forces.at_worst is not None:
+        gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
+        opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
+    said = f"Opening force{opening}; {clamp}{gives}.{missing}"
     return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.report_tables import or_dash, table
+from laminate.show.report_tables import STATED, listing, table
 
 LOSSES = ("digestion", "ignition", "loss of matrix")
 UNCERTAINTY = (
@@ -35,10 +35,7 @@ def formulas(answer: Mapping[str, Any]) -> list[Grid]:
 
 def measuring(answer: Mapping[str, Any]) -> list[Grid]:
     """With what was measured: every input that is neither a reading nor a material value."""
-    rows = [(row["input"], or_dash(row["stated"]), row["from"]) for row in answer["measuring"]]
-    return (
-        [table("Instruments, liquid and blanks as stated", ("input", "value", "from"), rows)] if rows else []
-    )
+    return listing("Instruments, liquid and blanks as stated", answer["measuring"], STATED)
 
 
 def _rows(methods: set[str], answer: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:

@@ -39,7 +39,8 @@ def report_document(
         f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}",
         batch["part_name"] or "",
         lambda: [
-            changed(block, partial(in_units, units=units)) for block in _blocks(answer, record, signatures)
+            changed(block, partial(in_units, units=units))
+            for block in _blocks(answer, units, record, signatures)
         ],
         screen_blocks(answer, units),
         {"conforms": "yes", "does not conform": "no"}.get(answer["answer"], "open"),
@@ -53,7 +54,9 @@ def page(answer: Mapping[str, Any], record: str | None, signatures: Signatures =
     return page_of(report_document(answer, "metric", record, signatures))
 
 
-def _blocks(answer: Mapping[str, Any], record: str | None, signatures: Signatures) -> Iterator[Block]:
+def _blocks(
+    answer: Mapping[str, Any], units: str, record: str | None, signatures: Signatures
+) -> Iterator[Block]:
     yield from (Sentence(text, strong=True) for text in _first(answer, record, signatures))
     yield replace(report_view.summary(answer), first=True)
     yield from (Heading("Batch and rule", True, "batch"), report_view.facts(answer))
@@ -75,7 +78,7 @@ def _blocks(answer: Mapping[str, Any], record: str | None, signatures: Signature
     yield Heading("Excluded and replaced coupons", place="excluded")
     yield from _or(report_tables.excluded(answer), "None was excluded or replaced.")
     yield Heading("Warnings and notes", place="warnings")
-    said = [f"Warning: {said} ({response})" for said, response in report_tables.warnings(answer)]
+    said = [f"Warning: {said} ({response})" for said, response in report_tables.warnings(answer, units)]
     yield from _or(_items([*said, *report_tables.notes(answer)]), "None.")
     yield Heading("Instruments", True, "instruments")
     instruments: list[Block] = [*report_tables.instruments(answer), *report_formulas.measuring(answer)]
@@ -85,7 +88,8 @@ def _blocks(answer: Mapping[str, Any], record: str | None, signatures: Signature
     yield Heading("Cautions", place="cautions")
     yield from _items(report_tables.cautions(answer))
     yield from (Heading("Signatures", place="signatures"), *_signatures(record, signatures))
-    yield from (Heading("Files and digests", True, "files"), report_tables.files(answer))
+    yield Heading("Files and digests", True, "files")
+    yield from report_tables.files(answer)
     yield Sentence(f"SHA-256 of the record: {f'`{record}`' if record else 'no record was sealed.'}")
 
 

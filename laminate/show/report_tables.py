@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from operator import itemgetter
 from typing import Any
 
 from laminate.show.blocks import Grid
@@ -12,6 +13,9 @@ from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.said import Said
+
+Told = Callable[[Mapping[str, Any]], object]
+"""What a cell says of its row."""
 
 SHIFT_WORTH_SAYING = 0.5
 """Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""
@@ -45,6 +49,25 @@ def or_dash(value: object) -> str:
     return DASH if value is None or value == "" else value if isinstance(value, str) else str(value)
 
 
+def listing(
+    caption: str,
+    rows: Sequence[Mapping[str, Any]],
+    columns: Mapping[str, str | Told],
+    *right: int,
+) -> list[Grid]:
+    """A table of these columns, each a key of the rows or what is said of one; none without rows."""
+    reads = [itemgetter(read) if isinstance(read, str) else read for read in columns.values()]
+    cells = [[or_dash(read(row)) for read in reads] for row in rows]
+    return [table(caption, list(columns), cells, *right)] if rows else []
+
+
+def said(
+    value: str, spread: str = "expanded_uncertainty", *, alone: bool = False
+) -> Callable[[Mapping[str, Any]], str]:
+    """A quantity of a row: the keys of its value and its ±."""
+    return lambda row: quantity(row[value], row[spread], row["unit"], alone=alone)
+
+
 def cautions(answer: Mapping[str, Any]) -> list[str]:
     """The cautions that this batch calls for, the general ones last."""
     methods = {method for specimen in answer["specimens"] for method in specimen["methods"]}
@@ -56,35 +79,31 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
 
 def averages(answer: Mapping[str, Any]) -> list[Grid]:
     """The averages of every zone, with the method of each attribute."""
-    tables = []
-    for zone in answer["zones"]:
-        rows = [
-            (
-                attribute(key),
-                quantity(one["value"], one["expanded_uncertainty"], one["unit"]),
-                str(one["n"]),
-                spread(one["standard_deviation"], one["unit"]),
-                "–" if one["coverage_factor"] is None else f"{one['coverage_factor']:.3g}",
-                "–" if one["standard_uncertainty"] is None else freedom(one["effective_degrees_of_freedom"]),
-                or_dash(one["method"]),
-            )
-            for key, one in _in_order(zone["average"])
-        ]
-        columns = (
-            "attribute",
-            "average ± U",
-            "coupons",
-            "standard deviation",
-            "coverage factor",
-            "degrees of freedom",
-            "method",
+    columns: dict[str, Any] = {
+        "attribute": lambda one: attribute(one["key"]),
+        "average ± U": said("value"),
+        "coupons": "n",
+        "standard deviation": lambda one: spread(one["standard_deviation"], one["unit"]),
+        "coverage factor": _factor,
+        "degrees of freedom": lambda one: (
+            "" if one["standard_uncertainty"] is None else freedom(one["effective_degrees_of_freedom"])
+        ),
+        "method": "method",
+    }
+    return [
+        grid
+        for zone in answer["zones"]
+        for grid in listing(
+            f"{_of(zone, 'Averages')}, each with its expanded uncertainty U",
+            [{**one, "key": key} for key, one in _in_order(zone["average"])],
+            columns,
+            *(1, 2, 3, 4, 5),
         )
-        tables.append(
-            table(
-                f"{_of(zone, 'Averages')}, each with its expanded uncertainty U", columns, rows, 1, 2, 3, 4, 5
-            )
-        )
-    return tables
+    ]
+
+
+def _factor(one: Mapping[str, Any]) -> str:
+    return "" if one["coverage_factor"] is None else f"{one['coverage_factor']:.3g}"
 
 
 def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -140,31 +159,29 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     ones = [*answer["specimens"], *answer["prepreg"]]
     if not ones:
         return []
-    rows = [
-        (
-            row["specimen"],
-            or_dash(row["zone"] or row.get("prepreg")),
-            or_dash(row["position"]),
-            or_dash(row["lot"]),
-            or_dash(row["plies"]),
-            _state(row),
-            or_dash("; ".join(text for text in (row["operator"], row["time"], row["remark"]) if text)),
-        )
-        for row in ones
-    ]
-    columns = ("specimen", "zone or prepreg", "position", "lot", "plies", "counts", "operator, time, remark")
-    tables = [table("Specimens", columns, rows)]
+    columns: dict[str, Any] = {
+        "specimen": "specimen",
+        "zone or prepreg": lambda row: row["zone"] or row.get("prepreg"),
+        **{key: key for key in ("position", "lot", "plies")},
+        "counts": _state,
+        "operator, time, remark": lambda row: _joined(row, "operator", "time", "remark"),
+    }
+    tables = listing("Specimens", ones, columns)
     results: dict[tuple[str, ...], dict[str, str]] = {}
     for row in ones:
         for key in ATTRIBUTES:
             if isinstance(row.get(key), dict):
                 told = row[key]
-                value = quantity(told["value"], told["expanded_uncertainty"], told["unit"])
-                k = told["coverage_factor"]
-                cell = value if k is None else Said(value, f"\nk {k:.3g}")
+                value = said("value")(told)
+                k = _factor(told)
+                cell = Said(value, f"\nk {k}") if k else value
                 results.setdefault((attribute(key), told["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
     return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
+
+
+def _joined(row: Mapping[str, Any], *keys: str) -> str:
+    return "; ".join(row[key] for key in keys if row[key])
 
 
 def _state(row: Mapping[str, Any]) -> str:
@@ -211,65 +228,61 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
         for discrepancy in reconciliation["discrepancies"]
         for suspect in discrepancy["suspects"][:SUSPECTS_SHOWN]
     ]
-    columns = ("specimen", "attribute", "methods", "one change that would make them agree")
-    tables = [table("Evidence only; no value was changed by it", columns, rows)] if rows else []
+    suspected = ("specimen", "attribute", "methods", "one change that would make them agree")
+    tables = [table("Evidence only; no value was changed by it", suspected, rows)] if rows else []
     adjusted = reconciliation["adjustment"]
     if adjusted is not None:
-        inputs = [
-            (
-                row["input"],
-                quantity(row["value"], row["standard_uncertainty"], row["unit"], alone=True),
-                quantity(row["adjusted"], row["adjusted_standard_uncertainty"], row["unit"], alone=True),
-                f"{row['shift_in_u']:+.1f}",
-            )
-            for row in adjusted["inputs"]
-            if abs(row["shift_in_u"]) >= SHIFT_WORTH_SAYING
-        ]
+        moved = [row for row in adjusted["inputs"] if abs(row["shift_in_u"]) >= SHIFT_WORTH_SAYING]
         caption = (
             f"All inputs adjusted together (evidence only): chi squared {adjusted['chi_squared']:.3g} with "
             f"{several(adjusted['degrees_of_freedom'], 'degree')} of freedom, p {adjusted['p']:.2g}"
         )
-        moved = ("input", "stated", "adjusted", "moved by how many standard uncertainties")
-        tables += [table(caption, moved, inputs, 1, 2, 3)] if inputs else []
+        columns: dict[str, Any] = {
+            "input": "input",
+            "stated": said("value", "standard_uncertainty", alone=True),
+            "adjusted": said("adjusted", "adjusted_standard_uncertainty", alone=True),
+            "moved by how many standard uncertainties": lambda row: f"{row['shift_in_u']:+.1f}",
+        }
+        tables += listing(caption, moved, columns, 1, 2, 3)
     charge = answer["charge"]
     if charge is not None:
-        resin, left = charge["resin_content"], charge["mass_left"]
-        row = (
-            charge["prepreg"],
-            quantity(resin["value"], resin["standard_uncertainty"], resin["unit"]),
-            quantity(left["value"], None, left["unit"]),
-        )
-        weighed = ("prepreg", "resin content ± standard uncertainty", "mass that left")
-        tables.append(table("Resin content by weighing the charge", weighed, [row], 1, 2))
+        resin = said("value", "standard_uncertainty")
+        columns = {
+            "prepreg": "prepreg",
+            "resin content ± standard uncertainty": lambda row: resin(row["resin_content"]),
+            "mass that left": lambda row: quantity(row["mass_left"]["value"], None, row["mass_left"]["unit"]),
+        }
+        tables += listing("Resin content by weighing the charge", [charge], columns, 1, 2)
     return tables
 
 
 def excluded(answer: Mapping[str, Any]) -> list[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
-    tables = []
-    for zone in answer["zones"]:
-        rows = []
-        for key, other in _in_order(zone["average_with_excluded"]):
-            own = zone["average"].get(key)
-            rows.append(
-                (
-                    attribute(key),
-                    Said(_average(own), f", {own['n']}") if own else DASH,
-                    Said(_average(other), f", {other['n']}"),
-                )
-            )
-        if rows:
-            columns = ("attribute", "as judged: average, coupons", "with every coupon: average, coupons")
-            caption = _of(zone, "With and without excluded and replaced coupons: averages")
-            tables.append(table(caption, columns, rows, 1, 2))
-    return tables
+    columns: dict[str, Any] = {
+        "attribute": lambda row: attribute(row["key"]),
+        "as judged: average, coupons": lambda row: row["own"] and _average(row["own"]),
+        "with every coupon: average, coupons": _average,
+    }
+    return [
+        grid
+        for zone in answer["zones"]
+        for grid in listing(
+            _of(zone, "With and without excluded and replaced coupons: averages"),
+            [
+                {**one, "key": key, "own": zone["average"].get(key)}
+                for key, one in _in_order(zone["average_with_excluded"])
+            ],
+            columns,
+            *(1, 2),
+        )
+    ]
 
 
-def _average(row: Mapping[str, Any]) -> str:
-    return quantity(row["value"], row["expanded_uncertainty"], row["unit"])
+def _average(row: Mapping[str, Any]) -> Said:
+    return Said(said("value")(row), f", {row['n']}")
 
 
-def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
+def warnings(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
     """Every warning as a sentence, with the reason with which it was accepted."""
     rows = [
         (
@@ -279,7 +292,7 @@ def warnings(answer: Mapping[str, Any]) -> list[tuple[str, str]]:
                     for k, text in warning.items()
                     if k != "accepted"
                 }
-            ).sentence(),
+            ).sentence(units),
             f"accepted: {warning['accepted']}" if warning["accepted"] else "not answered",
         )
         for warning in answer["warnings"]
@@ -306,8 +319,8 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
             for check in checks
             if not check["agree"]
         ]
-        said = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
-        lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {said}.")
+        result = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
+        lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {result}.")
     if answer["not_measured"]:
         told = "They are taken as exact, but for the last decimal of readings."
         lines.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
@@ -316,60 +329,41 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
 
 def instruments(answer: Mapping[str, Any]) -> list[Grid]:
     """Instruments with their due dates on the day of measuring."""
-    rows = [
-        (
-            instrument["name"],
-            or_dash(instrument["identity"]),
-            or_dash(instrument["certificate"]),
-            or_dash(instrument["calibrated"]),
-            or_dash(instrument["due"]),
-            instrument["state"],
-        )
-        for instrument in answer["instruments"]
-    ]
-    columns = ("instrument", "identity", "certificate", "calibrated", "due", "on the day of measuring")
-    return [table("Instruments", columns, rows)] if rows else []
+    columns = {"instrument": "name", **{key: key for key in ("identity", "certificate", "calibrated", "due")}}
+    return listing("Instruments", answer["instruments"], {**columns, "on the day of measuring": "state"})
+
+
+STATED = {"input": "input", "value": "stated", "from": "from"}
 
 
 def materials(answer: Mapping[str, Any]) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
-    tables = [
-        table(
-            "Material values",
-            ("input", "value", "from"),
-            [(value["input"], or_dash(value["stated"]), value["from"]) for value in answer["values"]],
-        )
+    lots = {"prepreg": "prepreg", "lot": "number", "certificate": "certificate"}
+    cores = {
+        "core": "core",
+        "identity": "identity",
+        "moldings": "moldings",
+        "limit of moldings": "limit_moldings",
+    }
+    return [
+        *listing("Material values", answer["values"], STATED),
+        *listing("Lots", batch["lots"], lots),
+        *listing("Cores", batch["cores"], cores, 2, 3),
     ]
-    lots = [(lot["prepreg"], lot["number"], or_dash(lot["certificate"])) for lot in batch["lots"]]
-    if lots:
-        tables.append(table("Lots", ("prepreg", "lot", "certificate"), lots))
-    cores = [
-        (core["core"], or_dash(core["identity"]), or_dash(core["moldings"]), or_dash(core["limit_moldings"]))
-        for core in batch["cores"]
-    ]
-    if cores:
-        tables.append(table("Cores", ("core", "identity", "moldings", "limit of moldings"), cores, 2, 3))
-    return [table for table in tables if table.rows]
 
 
 def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:
     """Who signed the record as what, by their own statements."""
-    told = [
-        (
-            or_dash(row["role"]),
-            or_dash(row["name"]),
-            or_dash(row["time"]),
-            or_dash(row["key"]),
-            or_dash("; ".join(text for text in (row["goods"], row["remark"]) if text)),
-        )
-        for row in rows
-    ]
-    columns = ("role", "name", "time as claimed (UTC)", "key", "remark")
-    return [table("Statements signed beside the record", columns, told)] if told else []
+    columns: dict[str, Any] = {
+        **{key: key for key in ("role", "name")},
+        "time as claimed (UTC)": "time",
+        "key": "key",
+        "remark": lambda row: _joined(row, "goods", "remark"),
+    }
+    return listing("Statements signed beside the record", rows, columns)
 
 
-def files(answer: Mapping[str, Any]) -> Grid:
+def files(answer: Mapping[str, Any]) -> list[Grid]:
     """Every input with its digest."""
-    rows = [(row["file"], row["sha256"]) for row in answer["inputs"]]
-    return table("Files that were read", ("file", "SHA-256"), rows)
+    return listing("Files that were read", answer["inputs"], {"file": "file", "SHA-256": "sha256"})

@@ -129,8 +129,8 @@ def _budget(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
     if zone is None or not rows:
         return []
     whole = zone["average"][row["name"]]["standard_uncertainty"]
-    of_all = f", {spread(whole, row['limits']['unit'])} in all" if whole is not None else ""
-    caption = f"Where the standard uncertainty of the average comes from{of_all}"
+    of_all = [", ", spread(whole, row["limits"]["unit"]), " in all"] if whole is not None else []
+    caption = Said("Where the standard uncertainty of the average comes from", *of_all)
     columns = ("input", "share", "contribution", "all, if this were half")
     return [table(caption, columns, rows, 1, 2, 3, narrow=True)]
 

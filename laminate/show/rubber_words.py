@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import AT_95, listed, plies, size
-from laminate.show.numbers import in_units, text, unit_of, value_text
+from laminate.show.engineer_text import AT_95, listed, plies, volume
+from laminate.show.numbers import in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import SCREENING
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
@@ -26,26 +26,26 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     run, now = zone.run, zone.now
     coverage = run.bled.k
     thick = text(run.thickness.value, coverage * run.thickness.u, in_units(MM, units))
-    said = f"Zone {zone.zone}, {plies(zone.plies)}: {thick} thick, so {_bled(run.bled)} of the resin has bled"
+    start = f"Zone {zone.zone}, {plies(zone.plies)}: "
+    said = f"It is {thick} thick, so {_bled(run.bled)} of the resin has bled"
     said += f" ({AT_95})" if run.bled.bleed.u else ""
     if zone.check:
-        return f"{said}: {zone.check}. Nothing is proposed until then."
+        problem, _, checks = zone.check.partition(": ")
+        return f"{start}{checks}; nothing is proposed until then. {said}: {problem}."
     gel = "not known" if now.gel is None else size(now.gel, units, MPA)
     worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
-    tail = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
+    state = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
     if not zone.aims:
-        return f"{tail} No limits on both sides of thickness or fiber volume are set: nothing is proposed."
+        return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
     name = ATTRIBUTES[aim.attribute].words
     if abs(bled.value - aim.middle) <= k * bled.u:
-        return f"{tail} Its {name} lies in the middle of its limits within its ±: no change needed."
-    unit = unit_of(aim.attribute, units)
-    middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words},"
+        return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
+    middle = f"{value_text(aim.middle, None, unit_of(aim.attribute, units))}, the middle of its {aim.words}"
     if not able:
-        return f"{tail} No single change brings {name} to {middle} and is not refused."
-    return (
-        f"{tail} {len(able)} of {len(zone.proposals)} changes bring {name} to, or nearer to, {middle[:-1]}."
-    )
+        return f"{start}no single change brings {name} to {middle}, and is not refused. {state}"
+    others = f" ({len(able)} of {len(zone.proposals)} changes would)" if len(able) > 1 else ""
+    return f"{start}change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
 
 
 def _amount(what: str, value: float, units: str) -> str:
@@ -105,7 +105,7 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
         core = proposal.core
         if proposal.refused or core is None:
             continue
-        size_now, size_then = (f"{1e6 * v:.1f} cm³" for v in core.volume)
+        size_now, size_then = (volume(v, units) for v in core.volume)
         sizes = f"volume {size_now} to {size_then}"
         if core.width is not None:
             sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
@@ -122,7 +122,7 @@ def core_alone_words(core: CoreAlone, units: str) -> str:
     gel = [_plain(one.gel, units, MPA) for one in (core.least, core.most)]
     worst = [_plain(one.worst, units, MPA) for one in (core.least, core.most)]
     mpa = in_units(MPA, units).text
-    sizes = [f"{1e6 * v:.1f} cm³" for v in (core.now, *core.volume)]
+    sizes = [volume(v, units) for v in (core.now, *core.volume)]
     what = "volume"
     if core.width is not None:
         what, sizes = "width", [size(one, units) for one in core.width]

@@ -28,7 +28,7 @@ def screenful(
     answered; last: the answer in fewer words, '' for the same.
     """
     begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
-    most = min(MOST + MORE * (parts - 1), ALL - _height(begin) - _height(end))
+    most = min(MOST + MORE * (parts - 1), ALL - height(begin) - height(end))
     left, said, below, rows = list(spare), list(under), list(after), list(grid.rows)
     while True:
         many = len(said) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
@@ -44,7 +44,7 @@ def screenful(
         more = [f"And {unsaid} more like these: see --why."] if unsaid else []
         table = [replace(grid, rows=tuple(rows))] if rows else []
         middle = [*sentences([*said, *more]), *table, *sentences([*counted, *below])]
-        over = _height([*begin, *middle]) - _height(begin) - most
+        over = height([*begin, *middle]) - height(begin) - most
         if over > 0 and left:
             for _ in range(min(len(left), max(over // 3, 1))):
                 del rows[left.pop()]
@@ -58,5 +58,6 @@ def screenful(
             return [*begin, *middle, *end]
 
 
-def _height(blocks: Sequence[Block]) -> int:
+def height(blocks: Sequence[Block]) -> int:
+    """Lines that blocks take on a screen."""
     return len(answer_lines(blocks, WIDTH))

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from laminate.press.section import BOX, ROUND, SLICE, VOLUME
 from laminate.show.blocks import Grid
 from laminate.show.chart import DOTS, FULL, GRAY, INK, SIZE, WASH, WIDTH, Figure, drawn, ring
-from laminate.show.engineer_text import plies, size
-from laminate.show.numbers import in_units
+from laminate.show.engineer_text import plies, volume
+from laminate.show.numbers import in_units, size
 from laminate.values.quantities import MM, shown
 
 if TYPE_CHECKING:
@@ -271,7 +271,7 @@ def _clip(axes: Axes, points: list[Point]) -> Any:
 def _times(sizes: Mapping[str, float], units: str) -> str:
     """Cold sizes in words."""
     if "volume" in sizes:
-        return f"{1e6 * sizes['volume']:.1f} cm³ cold"
+        return f"{volume(sizes['volume'], units)} cold"
     order = [sizes[what] for what in ("diameter", "width", "height", "length") if what in sizes]
     unit = in_units(MM, units)
     numbers = " × ".join(f"{shown(value, unit):.3f}".rstrip("0").rstrip(".") for value in order)

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
-from laminate.show.numbers import Scale, chance, scale_of
+from laminate.show.numbers import DASH, Scale, chance, scale_of
 from laminate.show.page_words import title as words_of
 
 if TYPE_CHECKING:
     from laminate.history.control import Signal
     from laminate.history.lots import Basis, Capable, Scatter, Wear
-    from laminate.history.points import Series
+    from laminate.history.points import Origin, Point, Series
     from laminate.history.records import Filed
     from laminate.history.trending import Studied, Trend
 
@@ -149,36 +149,24 @@ def _batches(studied: Studied, scale: Scale) -> Grid:
             continue
         seen.setdefault(signal.last, []).append(signal.words)
     cores = any(point.origin.cores for point in series.points)
-    rows = []
-    for place, point in enumerate(series.points):
-        origin = point.origin
-        used = ", ".join(
-            f"{core} {identity}".rstrip() + ("" if n is None else f": {n}")
-            for core, identity, n in origin.cores
-        )
-        rows.append(
-            (
-                origin.batch,
-                origin.molded,
-                scale.number(point.value, point.u),
-                scale.spread(point.u),
-                str(point.n),
-                origin.lot,
-                origin.press,
-                *((used,) if cores else ()),
-                "; ".join(seen.get(place, [])),
-            )
-        )
-    columns = (
-        "batch",
-        "molded",
-        f"value{_in(scale)}",
-        f"± (standard){_in(scale)}",
-        "n",
-        "material lot",
-        "press",
+    columns: dict[str, Callable[[tuple[int, Point]], str]] = {
+        "batch": lambda at: at[1].origin.batch,
+        "molded": lambda at: at[1].origin.molded,
+        f"value{_in(scale)}": lambda at: scale.number(at[1].value, at[1].u),
+        f"± (standard){_in(scale)}": lambda at: scale.spread(at[1].u),
+        "n": lambda at: str(at[1].n),
+        "material lot": lambda at: at[1].origin.lot,
+        "press": lambda at: at[1].origin.press,
+        **({"core: moldings": lambda at: _cores(at[1].origin)} if cores else {}),
+        "seen": lambda at: "; ".join(seen.get(at[0], [])),
+    }
+    return columned(enumerate(series.points), columns, 2, 3, 4)
+
+
+def _cores(origin: Origin) -> str:
+    return ", ".join(
+        f"{core} {identity}".rstrip() + ("" if n is None else f": {n}") for core, identity, n in origin.cores
     )
-    return Grid((*columns, *(("core: moldings",) if cores else ()), "seen"), tuple(rows), (2, 3, 4))
 
 
 def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
@@ -240,40 +228,21 @@ def wear_words(wear: Wear, scale: Scale) -> str:
 def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bool) -> Iterator[Block]:
     if not capabilities:
         return
-    rows = []
-    for capability in capabilities:
-        interval = (
-            "–"
-            if capability.low is None or capability.high is None
-            else f"{capability.low:.2f} to {capability.high:.2f}"
-        )
-        mean = "–" if capability.mean is None else scale.number(capability.mean, capability.deviation)
-        rows.append(
-            (
-                "each" if capability.scope == "individual" else capability.scope,
-                scale.limits(*capability.limits),
-                capability.of,
-                str(capability.n),
-                mean,
-                scale.spread(capability.deviation),
-                "–" if capability.cpk is None else f"{capability.cpk:.2f}",
-                interval,
-                capability.why,
-            )
-        )
-    columns = (
-        "limits on",
-        f"limits{_in(scale)}",
-        "of",
-        "n",
-        f"mean{_in(scale)}",
-        f"deviation{_in(scale)}",
-        "Cpk",
-        "95 % interval",
-        "note",
-    )
+    columns: dict[str, Callable[[Capable], str]] = {
+        "limits on": lambda one: "each" if one.scope == "individual" else one.scope,
+        f"limits{_in(scale)}": lambda one: scale.limits(*one.limits),
+        "of": lambda one: one.of,
+        "n": lambda one: str(one.n),
+        f"mean{_in(scale)}": lambda one: DASH if one.mean is None else scale.number(one.mean, one.deviation),
+        f"deviation{_in(scale)}": lambda one: scale.spread(one.deviation),
+        "Cpk": lambda one: DASH if one.cpk is None else f"{one.cpk:.2f}",
+        "95 % interval": lambda one: (
+            DASH if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
+        ),
+        "note": lambda one: one.why,
+    }
     yield Sentence("Capability", strong=True)
-    yield Grid(columns, tuple(rows), (3, 4, 5, 6))
+    yield columned(capabilities, columns, 3, 4, 5, 6)
     if unsteady:
         yield Sentence("The chart is not steady: until it is, these say nothing about the next batch.")
 

@@ -14,7 +14,7 @@ from laminate.values.uncertainty import ROUNDING, shares_of
 
 if TYPE_CHECKING:
     from laminate.values.input_key import Name
-    from laminate.values.uncertainty import Result
+    from laminate.values.uncertainty import Array, Result, Source
 
 SCATTER = "scatter between coupons"
 USUAL = 0.95
@@ -151,26 +151,40 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
     Source: ``u^2 = max(s^2 + q^2, own^2)/n + sum (mean dy/dx)^2 u^2``, q of the rounding of the readings;
     JCGM 100:2008, 4.2.3, F.1.1 and F.2.2.1. Raises ValueError where there is no row.
     """
-    results = list(parts)
-    n = sum(len(result.value) for result in results)
+    return of_parts(
+        [
+            (r.value, r.sources, r.contributions.sum(axis=1), np.square(r.contributions).sum(axis=1))
+            for r in parts
+        ],
+        pooled_deviation=pooled_deviation,
+    )
+
+
+def of_parts(
+    parts: Sequence[tuple[Array, Sequence[Source], Array, Array]],
+    *,
+    pooled_deviation: tuple[float, float] | None = None,
+) -> Average:
+    """As `average`; parts: values, sources, contributions of each summed over the rows, and their squares."""
+    n = sum(len(values) for values, *_ in parts)
     if n == 0:
         raise ValueError("an average needs one row or more")
-    values = np.concatenate([result.value for result in results])
+    values = np.concatenate([values for values, *_ in parts])
     contributions: dict[Name, float] = {}
     dofs: dict[Name, float] = {}
     own: dict[Name, float] = {}
     rounding = 0.0
-    for result in results:
-        for source, row in zip(result.sources, result.contributions, strict=True):
-            into, add = (contributions, row.sum()) if source.shared else (own, np.square(row).sum())
-            into[source.name] = into.get(source.name, 0.0) + float(add) / n
+    for _, sources, sums, squares in parts:
+        for source, whole, square in zip(sources, sums.tolist(), squares.tolist(), strict=True):
+            into, add = (contributions, whole) if source.shared else (own, square)
+            into[source.name] = into.get(source.name, 0.0) + add / n
             dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
-            rounding += float(np.square(row).sum()) / n if source.rounded else 0.0
+            rounding += square / n if source.rounded else 0.0
     floor = tuple((v, dofs[name]) for name, v in own.items() if v > 0.0)
     deviation = float(values.std(ddof=1)) if n > 1 else None
     kept = {name: dofs[name] for name in contributions}
-    sums = (n, float(values.mean()), deviation, contributions, kept, floor)
-    return of_sums(*sums, rounding=rounding, pooled_deviation=pooled_deviation)
+    whole_sums = (n, float(values.mean()), deviation, contributions, kept, floor)
+    return of_sums(*whole_sums, rounding=rounding, pooled_deviation=pooled_deviation)
 
 
 def of_sums(

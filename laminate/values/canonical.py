@@ -125,9 +125,7 @@ def _plainly_canonical(data: bytes) -> object:
         written = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
     except (ValueError, TypeError, RecursionError):
         return None
-    if written != data and _written_out(written) != data:
-        return None
-    return content
+    return content if _written_out(written) == data else None
 
 
 def _written(content: object) -> bytes:

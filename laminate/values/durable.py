@@ -11,6 +11,7 @@ import stat
 import time
 from collections.abc import Mapping
 from pathlib import Path
+from typing import BinaryIO
 
 from laminate.values.problems import Problem, Refused, refusal
 
@@ -79,14 +80,19 @@ def _drafted(real: Path, data: bytes) -> Path:
         with draft.open("xb") as file:
             if mode is not None and hasattr(os, "fchmod"):
                 os.fchmod(file.fileno(), stat.S_IMODE(mode))
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
+            put(file, data)
     except BaseException:
         with contextlib.suppress(OSError):
             draft.unlink()
         raise
     return draft
+
+
+def put(file: BinaryIO, data: bytes) -> None:
+    """Write bytes that are on the disk before this returns."""
+    file.write(data)
+    file.flush()
+    os.fsync(file.fileno())
 
 
 def _kept(real: Path) -> Path | None:
@@ -133,9 +139,7 @@ def append(path: Path, data: bytes, size: int) -> None:
         if os.fstat(file.fileno()).st_size != size:
             raise OSError(errno.EBUSY, "another program has changed the file", str(path))
         try:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
+            put(file, data)
         except BaseException:
             with contextlib.suppress(OSError):
                 os.ftruncate(file.fileno(), size)
@@ -187,9 +191,8 @@ def disk_problem(error: OSError, file: str) -> Problem:
         hint = "nothing was changed; make room, then do it again"
         return Problem("disk-full", file, "", "no space left on the disk", "room for the new content", hint)
     if error.errno in _FORBIDDEN:
-        hint = (
-            "nothing was changed; ask for the right to write there, or copy the files to a folder of your own"
-        )
+        hint = "nothing was changed; ask for the right to write there, or copy the files to a folder of "
+        hint += "your own"
         words = "a read-only disk" if error.errno == errno.EROFS else "a folder that must not be written"
         return Problem("read-only", file, "", words, "the right to write into its folder", hint)
     if error.errno in (errno.EINVAL, errno.EISDIR):
@@ -231,7 +234,7 @@ def write_page(path: Path, data: bytes) -> None:
     if path.is_file() and path.suffix.casefold() not in PAGES:
         hint = "nothing was written over it"
         raise refusal(
-            "wrong-format", str(path), "--html", "a file that is no page", "a name that ends in .html", hint
+            "wrong-format", str(path), "--html", f"'{path.suffix}'", "a name that ends in .html", hint
         )
     try:
         through = path.exists() and not (path.is_file() or path.is_dir())

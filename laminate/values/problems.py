@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
-from laminate.values.said import in_units
+from laminate.values.said import Figure, Said, in_units
+
+MISSING_KEY = "missing-key"
 
 NOTHING = "nothing"
 """What is found where something is missing."""
@@ -15,7 +17,6 @@ NOTHING = "nothing"
 LONGEST = 60
 """Characters of a quoted cell on a screen."""
 
-_MISSING = re.compile(r"no key '([^']+)'")
 _BARE = re.compile(r"('.*') without a unit")
 _QUOTED = re.compile(rf"'([^']{{{LONGEST}}})[^']+'")
 
@@ -44,7 +45,7 @@ class Problem:
 
     Examples
     --------
-    >>> Problem("missing-key", "part.toml", "zone.web", "no key 'gap'", "a length").sentence()
+    >>> Problem("missing-key", "part.toml", "zone.web", "key 'gap' is missing", "a length").sentence()
     "part.toml: zone.web: key 'gap' is missing: a length"
     """
 
@@ -68,16 +69,16 @@ class Problem:
         """
         where = ": ".join(part for part in (self.file, self.place) if part)
         found, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
-        missing, bare = _MISSING.fullmatch(found), _BARE.fullmatch(found)
+        bare = _BARE.fullmatch(found)
         if self.code == "unknown-key" and where:
-            text = f"{where}: {found.removeprefix('the ')}"
+            text = f"{where}: {found}"
         elif bare:
             text = f"{bare[1]} has no unit; write {expected}"
             text = f"{where}: {text}" if where else text
         elif found == NOTHING and where:
             text = f"{where} is missing: {expected}"
-        elif missing and where:
-            text = f"{where}: key '{missing[1]}' is missing: {expected}"
+        elif self.code == MISSING_KEY:
+            text = f"{where}: {found}: {expected}"
         else:
             text = f"found {_cut(found)}, expected {expected}" if expected else _cut(found)
             text = f"{where}: {text}" if where else text
@@ -132,6 +133,78 @@ class Refused(Exception):
 def refusal(code: str, file: str, place: str, found: str, expected: str, hint: str = "") -> Refused:
     """The refusal for one finding; the arguments are those of `Problem`."""
     return Refused(Problem(code, file, place, found, expected, hint))
+
+
+def missing_key(file: str, place: str, key: str | Sequence[str], expected: str, hint: str = "") -> Problem:
+    """A key that is needed, or one of several; expected: what it holds."""
+    keys = [key] if isinstance(key, str) else key
+    return Problem(MISSING_KEY, file, place, f"key {' or '.join(map(repr, keys))} is missing", expected, hint)
+
+
+def both_given(file: str, place: str, one: str, other: str, hint: str = "") -> Problem:
+    """Two keys of which one alone can stand."""
+    return Problem("both-given", file, place, f"both '{one}' and '{other}'", "one of them", hint)
+
+
+def unknown_name(
+    file: str, place: str, name: object, what: str, known: Collection[str], *, listed: bool = False
+) -> Problem:
+    """A name that points to nothing; listed: whether `what` lists the known ones already."""
+    hint = (near_hint if listed else did_you_mean)(str(name), known)
+    return Problem("unknown-name", file, place, f"'{name}'", what, hint)
+
+
+def unknown_key(file: str, place: str, key: str, known: Collection[str]) -> Problem:
+    """A key that nothing reads."""
+    hint = did_you_mean(key, known)
+    return Problem("unknown-key", file, place, f"unknown key '{key}'", "a known key", hint)
+
+
+def unused_key(file: str, place: str, key: str, why: str) -> Problem:
+    """A key that counts for nothing where it stands."""
+    return Problem("unused-key", file, place, f"'{key}'", "no such key here", why)
+
+
+def wrong_word(file: str, place: str, word: object, choices: Collection[str]) -> Problem:
+    """A word that is none of the few."""
+    expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
+    found = repr(word)
+    return Problem("wrong-word", file, place, found, expected, near_hint(str(word), choices))
+
+
+def wrong_order(
+    file: str, place: str, value: object, relation: str, other: object, expected: str, hint: str = ""
+) -> Problem:
+    """Of two values, the one that is too early, too large or too small; relation: what it is to the other."""
+    found = Said(f"'{value}', {relation} ", other if isinstance(other, Figure) else f"'{other}'")
+    return Problem("wrong-order", file, place, found, expected, hint)
+
+
+def given_twice(file: str, place: str, what: str, first: str, expected: str, hint: str = "") -> Problem:
+    """Something that stands in two places; first: where, or as what, it stands before."""
+    return Problem("given-twice", file, place, f"{what} again, first {first}", expected, hint)
+
+
+def unreadable_file(file: str, error: OSError, what: str) -> Problem:
+    """A file that the disk does not give."""
+    words = error.strerror or str(error)
+    return Problem("file-unreadable", file, "", words, f"{what} that can be read")
+
+
+def wrong_file(file: str, kind: str, expected: str, hint: str = "") -> Problem:
+    """A file of another kind; kind: what it is."""
+    return Problem("wrong-file", file, "", kind, expected, hint)
+
+
+def too_few(file: str, place: str, count: int, what: str, expected: str) -> Problem:
+    """Fewer things than are needed; count: those there are."""
+    return Problem("missing-value", file, place, f"{count} {what}", expected)
+
+
+def missing_file(file: str, place: str, name: str, what: str, known: Collection[str] = ()) -> Problem:
+    """A file or folder that is not there; name: '' where `file` says it, known: what is there instead."""
+    found = f"no such file '{name}'" if name else "no such file"
+    return Problem("file-missing", file, place, found, what, did_you_mean(name or file, known))
 
 
 def nearest(word: str, known: Collection[str]) -> str | None:

@@ -17,6 +17,7 @@ class Unit:
 MM = Unit("mm", 1e3)
 G_M2 = Unit("g/m^2", 1e3)
 G_CM3 = Unit("g/cm^3", 1e-3)
+CM3 = Unit("cm^3", 1e6)
 PERCENT = Unit("%", 1e2)
 DEG_C = Unit("degC", 1.0, -273.15)
 MPA = Unit("MPa", 1e-6)
@@ -26,12 +27,14 @@ GRAM = Unit("g", 1e3)
 KG = Unit("kg", 1.0)
 METER = Unit("m", 1.0)
 CM2 = Unit("cm^2", 1e4)
+CM3 = Unit("cm^3", 1e6)
 M2 = Unit("m^2", 1.0)
 KELVIN = Unit("K", 1.0)
 NUMBER = Unit("", 1.0)
 
 INCH = Unit("in", 1 / 0.0254)
 IN2 = Unit("in^2", 1 / 0.0254**2)
+IN3 = Unit("in^3", 1 / 0.0254**3)
 MIL = Unit("mil", 1 / 25.4e-6)
 OZ_YD2 = Unit("oz/yd^2", 0.83612736 / 0.028349523125)
 LB_IN3 = Unit("lb/in^3", 0.0254**3 / 0.45359237)
@@ -53,6 +56,7 @@ US = {
     KG: POUND,
     METER: INCH,
     CM2: IN2,
+    CM3: IN3,
     M2: IN2,
     KELVIN: DEG_F_STEP,
 }

@@ -36,11 +36,14 @@ class Figure:
         ('2.9 mm', '1 in', '68 degF')
         """
         unit = (self.us or US.get(self.unit, self.unit)) if units == "us" else self.unit
-        told = (shown_difference if self.difference else shown)(self.value, unit)
-        number = self.written if self.written and unit is self.unit else f"{told:.{self.digits}g}"
+        show = shown_difference if self.difference else shown
+        number = self.written if self.written and unit is self.unit else ""
+        number = number or f"{show(self.value, unit):.{self.digits}g}"
         if self.u is not None:
             number += f" ± {shown_difference(self.u, unit):.2g}"
-        if "e" in number and 1e-6 < abs(told) < 1e9:  # the reader wants digits, not powers
+        if (
+            "e" in number and 1e-6 < abs(told := show(self.value, unit)) < 1e9
+        ):  # digits are wanted, not powers
             places = max(0, self.digits - 1 - math.floor(math.log10(abs(told))))
             number = f"{told:.{places}f}"
         return number if self.bare else f"{number} {unit.text}".rstrip()

@@ -296,7 +296,7 @@ def test_readings_with_a_sinker_are_taken_in_the_order_of_the_columns(sinking):
     answer = sinking.type(row, "mass in liquid", "5.5117")
     assert (answer.kept, answer.stay) == (True, False)
     assert says("bench: readings with a sinker are taken", answer.said[0])
-    assert sentences(sinking.findings(row))[0].startswith("… mass in liquid '5.5117', not below")
+    assert sentences(sinking.findings(row))[0].startswith("… '5.5117', not below mass in air")
     answer = sinking.type(row, "liquid temperature", "22.8")
     assert (answer.kept, answer.stay, answer.said) == (True, False, ())
     assert sinking.findings(row).derived == ()

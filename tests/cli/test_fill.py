@@ -310,7 +310,7 @@ def test_mistakes_in_options_all_at_once(shop):
         ),
         (
             ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K", "--gel-temperature", "10 degC"),
-            "--room-temperature: found room '23 degC' above gel '10 degC', expected room not above gel",
+            "--room-temperature: found '23 degC', above gel '10 degC', expected room not above gel",
         ),
     ],
 )

@@ -112,7 +112,7 @@ def same_numbers(capsys, tmp_path, batch):
     for change in (one for zone in zones for aim in zone["centre"] for one in aim["changes"]):
         told = [
             re.sub(r"[^-+.\d]+", " ", found).split()
-            for found in re.findall(rf"{change['size']} ([-+]\d.*? from .*? to \S+) mm", screen)
+            for found in re.findall(rf"{change['size']} by ([-+]\d.*? from .*? to \S+) mm", screen)
         ]
         wide = 1.96 * change["change"]["standard_uncertainty"]
         assert any(

@@ -119,6 +119,17 @@ def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
     assert says("fill: whether the tool holds", verdict_words(found.cores[0], "metric"))
 
 
+@pytest.mark.parametrize("names", [("fore",), ("fore", "aft")])
+def test_a_force_whose_areas_are_not_known_is_not_zero(names):
+    """Where one area of two is known, the force is that of one and said to be the least."""
+    part = rooms(without("room.fore.opens"), names)
+    forces = fill(part, "part.toml", draws=500, inverse=False, plies=dict.fromkeys(names, 20)).press
+    whole = fill(rooms(names=("aft",)), "part.toml", draws=500, inverse=False, plies={"aft": 20}).press
+    known = (whole.at_gel, whole.at_worst) if len(names) > 1 else (None, None)
+    assert (forces.at_gel, forces.at_worst) == pytest.approx(known)
+    assert (forces.whole, whole.whole, forces.left_out) == (False, True, ("projected area of room fore",))
+
+
 def test_a_tool_without_a_clamp_force_is_not_said_to_hold():
     def silent(raw):
         raw["tool"].pop("clamp_force")

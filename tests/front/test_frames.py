@@ -182,6 +182,15 @@ def test_a_heading_that_does_not_fit_is_refused(heading, code):
     assert refusal.value.problems[0].code == code
 
 
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
+@pytest.mark.parametrize("column", ["zone", "mass in air [g]"])
+def test_a_column_twice_is_one_finding(call, column):
+    twice = pd.concat([table(), table()[[column]]], axis=1)
+    with pytest.raises(lam.Refused) as refused:
+        call(twice, **MATERIAL)
+    assert [problem.code for problem in refused.value.problems] == ["duplicate-column"]
+
+
 def test_floats_have_no_last_decimal_and_the_single_run_says_so():
     """Text has one, d = 0.01 mm: u = d/sqrt(12) without any other ±. Rows alone take what is given."""
     frame = pd.DataFrame({"specimen": ["a", "b"], "thickness [mm]": [2.86, 2.87]})

@@ -26,8 +26,8 @@ quantity. `Refused` carries the same findings in the library.
 
 Made by `python -m tests.house.codes --write`.
 
-| code | what is said | raised in |
-|---|---|---|
+| code | found | expected, and hint | raised in |
+|---|---|---|---|
 """
 
 
@@ -81,10 +81,10 @@ def _said(call: ast.Call, names: tuple[str, ...]) -> dict[str, ast.expr]:
     return given | {word.arg: word.value for word in call.keywords if word.arg}
 
 
-def _sentence(given: dict[str, ast.expr], local: Mapping[str, ast.expr]) -> str:
+def _words(given: dict[str, ast.expr], local: Mapping[str, ast.expr]) -> tuple[str, str]:
+    """What is found, and what is expected with its hint; a quoted cell and its text are one thing."""
     found, expected, hint = (_text(given.get(name), local) for name in ("found", "expected", "hint"))
-    text = f"found {found}, expected {expected}" if expected else found
-    return "; ".join(filter(None, [text, hint])) or "…"
+    return re.sub(r"'…'|\[…\]", "…", found) or "…", "; ".join(filter(None, [expected, hint]))
 
 
 def _calls(tree: ast.Module) -> Iterator[tuple[ast.Call, Mapping[str, ast.expr]]]:
@@ -107,8 +107,8 @@ def _calls(tree: ast.Module) -> Iterator[tuple[ast.Call, Mapping[str, ast.expr]]
                 yield node, dict(local)
 
 
-def raised(modules: Iterable[Module]) -> Iterator[tuple[str, str, str]]:
-    """Code, sentence and module of each place that makes a finding."""
+def raised(modules: Iterable[Module]) -> Iterator[tuple[str, str, str, str]]:
+    """Code, words and module of each place that makes a finding: what is found, what is expected."""
     every = list(modules)
     anywhere = _makers(module.tree for module in every)
     for module in every:
@@ -124,18 +124,17 @@ def raised(modules: Iterable[Module]) -> Iterator[tuple[str, str, str]]:
             name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
             given = _said(node, makers.get(name, ()))
             for code in _codes(given.get("code"), constants, local):
-                yield code, _sentence(given, local), module.name.removeprefix("laminate.")
+                yield code, *_words(given, local), module.name.removeprefix("laminate.")
 
 
 def page(modules: Iterable[Module]) -> str:
-    """The page: a row a code, its sentences one below the other."""
-    rows: dict[str, dict[str, set[str]]] = defaultdict(lambda: defaultdict(set))
-    for code, sentence, module in raised(modules):
-        rows[code][sentence.replace("|", "\\|")].add(module)
-    lines = [
-        f"| `{code}` | {'<br>'.join(sorted(said))} | {', '.join(sorted(set().union(*said.values())))} |"
-        for code, said in sorted(rows.items())
-    ]
+    """The page: a row a code, with its templates one below the other."""
+    rows: dict[str, tuple[set[str], ...]] = defaultdict(lambda: (set(), set(), set()))
+    for code, *words in raised(modules):
+        for cell, text in zip(rows[code], words, strict=True):
+            cell.update(filter(None, [text.replace("|", "\\|")]))
+    cells = {code: ["<br>".join(sorted(cell)) for cell in row] for code, row in sorted(rows.items())}
+    lines = [f"| `{code}` | {' | '.join(row)} |" for code, row in cells.items()]
     return HEAD + "\n".join(lines) + "\n"
 
 

@@ -116,7 +116,7 @@ def test_every_name_that_a_concession_may_use(shop, named):
 def test_a_concession_for_nothing_is_refused(shop):
     shop.add("batch.toml", f"{CONCESSION}characteristics = []")
     (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
-    assert (problem["place"], problem["found"]) == ("concession.characteristics", "none")
+    assert (problem["place"], problem["found"]) == ("concession.characteristics", "0 names")
 
 
 def test_concession_and_amendment_stand_near_the_answer(shop):

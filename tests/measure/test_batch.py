@@ -102,7 +102,7 @@ def test_a_zone_of_fixed_plies_has_these(shop):
     assert (one["plies"], one["fiber_volume"]["value"]) == (18, volume(0.1506, 2.87e-3, plies=18))
     shop.table(f"{HEADING},plies", "1,web,L2231,2.87,19")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
-    assert problem["found"] == "'19' plies"
+    assert problem["found"] == "'19'"
     assert reads("measure: a zone of fixed plies has these", problem["expected"])
 
 

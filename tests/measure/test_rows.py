@@ -105,7 +105,7 @@ def test_specimens_that_repeat_each_other_are_refused(shop):
     shop.table(f"{HEADING},replaces", "a,web,2.86,b", "b,web,2.86,a", "c,web,2.87,")
     problems = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert [p["place"] for p in problems] == ["row 2, column 'replaces'", "row 3, column 'replaces'"]
-    assert reads("measure: specimens that repeat each other", problems[0]["found"])
+    assert reads("measure: specimens that repeat each other", problems[0]["expected"])
 
 
 AGREE = ("specimen,zone,plies,mass in air [g],mass in liquid [g],liquid temperature [degC],specimen mass [g],"

@@ -19,43 +19,43 @@ CASES = {
     "air and liquid swapped": (
         (HEAD, "1,web,0.5117,1.4427,22.8"),
         "wrong-order", "mass in liquid",
-        "mass in liquid '1.4427', not below mass in air '0.5117'", "mass in liquid below mass in air",
+        "'1.4427', not below mass in air '0.5117'", "mass in liquid below mass in air",
         "are the two cells swapped?",
     ),
     "residue and coupon swapped": (
         (LOSS, "1,web,0.9763,1.4425,digestion"),
         "wrong-order", "residue mass",
-        "residue mass '1.4425', not below specimen mass '0.9763'", "residue mass below specimen mass",
+        "'1.4425', not below specimen mass '0.9763'", "residue mass below specimen mass",
         "the residue cannot outweigh the coupon: are cells swapped or mistyped?",
     ),
     "residue over mass in air": (
         ("specimen,zone,mass in air [g],residue mass [g],method", "1,web,0.9763,1.4425,digestion"),
         "wrong-order", "residue mass",
-        "residue mass '1.4425', not below mass in air '0.9763'", "residue mass below mass in air",
+        "'1.4425', not below mass in air '0.9763'", "residue mass below mass in air",
         "the residue cannot outweigh the coupon: are cells swapped or mistyped?",
     ),
     "crucible lighter with residue than empty": (
         (CRUCIBLE, "1,web,21.9763,22.4425,21.0000,digestion"),
         "wrong-order", "crucible with residue",
-        "crucible with residue '21.0000', not above crucible mass '21.9763'",
+        "'21.0000', not above crucible mass '21.9763'",
         "crucible with residue above crucible mass", SWAPPED,
     ),
     "crucible lighter with coupon than with residue": (
         (CRUCIBLE, "1,web,21.0000,21.9763,22.4425,digestion"),
         "wrong-order", "crucible with residue",
-        "crucible with residue '22.4425', not below crucible with specimen '21.9763'",
+        "'22.4425', not below crucible with specimen '21.9763'",
         "crucible with residue below crucible with specimen",
         "the residue cannot outweigh the coupon: are cells swapped or mistyped?",
     ),
     "heavier dry than saturated": (
         (SOAKED, "1,web,3.0500,3.0450,1.0850,23"),
         "wrong-order", "saturated mass",
-        "saturated mass '3.0450', not above dry mass '3.0500'", "saturated mass above dry mass", SWAPPED,
+        "'3.0450', not above dry mass '3.0500'", "saturated mass above dry mass", SWAPPED,
     ),
     "fiber heavier than its prepreg": (
         (PREPREG, "1,L2231,100,1.5060,0.9000,3.1600"),
         "wrong-order", "fiber mass",
-        "fiber mass '3.1600', not below prepreg mass '1.5060'", "fiber mass below prepreg mass", SWAPPED,
+        "'3.1600', not below prepreg mass '1.5060'", "fiber mass below prepreg mass", SWAPPED,
     ),
     "a negative mass": (
         (HEAD, "1,web,-1.4427,0.5117,22.8"),
@@ -90,24 +90,24 @@ CASES = {
     "water without its temperature": (
         ("specimen,zone,mass in air [g],mass in liquid [g]", "1,web,1.4427,0.5117"),
         "missing-reading", "mass in liquid",
-        "a mass in water without the temperature of the water",
-        "the cell 'liquid temperature', or 'liquid density'", "",
+        "no 'liquid temperature' beside a mass in water",
+        "the temperature of the water, or a 'liquid density'", "",
     ),
     "a residue alone": (
         ("specimen,zone,residue mass [g],method", "1,web,0.9763,digestion"),
         "missing-reading", "residue mass",
-        "'residue mass' without 'specimen mass' or 'mass in air'", "the readings that go together", "",
+        "no 'specimen mass' or 'mass in air' beside 'residue mass'", "the readings that go together", "",
     ),
     "a mass in the liquid alone": (
         ("specimen,zone,mass in liquid [g],liquid temperature [degC]", "1,web,0.5117,22.8"),
         "missing-reading", "mass in liquid",
-        "'mass in liquid' without 'mass in air' or 'dry mass' and 'saturated mass'",
+        "no 'mass in air' or 'dry mass' and 'saturated mass' beside 'mass in liquid'",
         "the readings that go together", "",
     ),
     "points that are neither whole nor half": (
         (POINTS, "1,web,a,100,57.3,1"),
         "impossible-value", "points",
-        "57.3 points in field 'a'", "whole points, or halves for those on an edge", "",
+        "'57.3 points'", "whole points in field 'a', or halves for those on an edge", "",
     ),
 }  # fmt: skip
 

@@ -69,7 +69,7 @@ def test_a_specimen_that_waits_for_its_residue_is_measured_so_far(shop):
 def test_a_residue_without_its_crucible_is_refused(shop):
     shop.table(CRUCIBLE, "1,web,digestion,1.4427,0.5117,22.8,,21.5425,21.0763,")
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
-    assert problem["found"] == "'crucible with specimen' without 'crucible mass'"
+    assert problem["found"] == "no 'crucible mass' beside 'crucible with specimen'"
 
 
 TWO = "1,web,digestion,1.4427,0.3817,22.8,20.1000,22.5425,,{}"

@@ -142,7 +142,7 @@ def test_a_room_by_volume_is_told_and_not_drawn():
 
     figure = section_figure(section_of(asked(parts.box(change))), "metric", "x")
     assert figure.svg == figure.source == ""
-    assert "940.0 cm³" in figure.words
+    assert "940.0 cm^3" in figure.words
     assert len(figure.numbers.rows) == 4
 
 

@@ -25,15 +25,15 @@ BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
     "blank": (" \n\n", [("file-empty", "", "an empty file", "a header and at least one row", "")]),
     "header alone": (
         HEAD,
-        [("no-rows", "row 1", "a header and no row below it", "at least one coupon", "")],
+        [("no-rows", "row 1", "0 rows", "at least one coupon below the header", "")],
     ),
     "header and units alone": (
         "specimen,mass in air\n,g\n",
-        [("no-rows", "row 1", "a header and no row below it", "at least one coupon", "")],
+        [("no-rows", "row 1", "0 rows", "at least one coupon below the header", "")],
     ),
     "totals alone": (
         HEAD + "mean,,1,\n",
-        [("no-rows", "row 1", "a header and no row below it", "at least one coupon", "")],
+        [("no-rows", "row 1", "0 rows", "at least one coupon below the header", "")],
     ),
     "no header": (
         "01,web,1.5\n02,web,1.6\n",
@@ -140,9 +140,9 @@ BAD: dict[str, tuple[str | bytes, list[Finding]]] = {
             (
                 "column-without-heading",
                 "row 2, column 2",
-                "'web' under no heading (2 such cells)",
+                "'web' under no heading",
                 "a heading over every column in use",
-                "",
+                "2 such cells",
             )
         ],
     ),

@@ -100,8 +100,8 @@ NO_WORKBOOKS: dict[str, tuple[str, bytes, Finding]] = {
         (
             "not-a-workbook",
             "",
-            "a file that is no workbook, although named .xlsx",
-            "a workbook",
+            "a damaged workbook",
+            "a workbook, as it is named .xlsx",
             "it may be damaged, or not finished saving; open it in the spreadsheet program and save it again",
         ),
     ),

@@ -184,7 +184,7 @@ BAD: dict[str, tuple[Fill, list[Finding]]] = {
                 "mixed-decimals",
                 "Coupons!C2",
                 "decimal comma (1,5), and decimal point (2.855) in Coupons!D2",
-                "numbers, or texts with one decimal sign",
+                "one decimal sign in the column",
                 "set the column to a number format and type them again",
             )
         ],
@@ -226,7 +226,7 @@ BAD: dict[str, tuple[Fill, list[Finding]]] = {
     ),
     "header alone": (
         rows(HEAD),
-        [("no-rows", "Coupons!1:1", "a header and no row below it", "at least one coupon", "")],
+        [("no-rows", "Coupons!1:1", "0 rows", "at least one coupon below the header", "")],
     ),
     "no header": (
         rows(["a", "b"], [1, 2]),
@@ -240,7 +240,7 @@ BAD: dict[str, tuple[Fill, list[Finding]]] = {
             )
         ],
     ),
-    "nothing": (rows(), [("file-empty", "", "a workbook without text", "a header and at least one row", "")]),
+    "nothing": (rows(), [("file-empty", "", "an empty file", "a header and at least one row", "")]),
 }
 
 

@@ -130,6 +130,8 @@ def test_the_quick_way_is_that_of_the_reference(number: float, text: str) -> Non
         b"[" * 99_999,
         b"1.0",
         b"1e400",
+        b'{"a":1e-6}',
+        b'{"a":[2.5e-5],"b":"1e-6"}',
     ],
 )
 def test_what_is_not_canonical_is_refused_in_words(data: bytes) -> None:

@@ -250,7 +250,7 @@ def test_an_auditor_needs_ssh_keygen_alone(shop: Shop) -> None:
         ),
         (
             ["--role", "released", "--name", "Ann Lee", "--goods", "cut up"],
-            "--goods: found 'cut up' with the role 'released', expected it with the role 'rejected' alone",
+            "--goods: found 'cut up', expected no --goods with the role 'released': it belongs to 'rejected'",
         ),
     ],
 )

@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 import pytest
 
 from laminate.cli import app
+from laminate.history import trending
 from tests.messages.wording import says
 
 from .shop import Shop
@@ -45,6 +46,21 @@ def test_the_first_line_is_the_answer(shop, capsys):
     assert drifting in out
     assert says("trend: the first line is the answer", out)
     assert says("trend: the first line is the answer, 2", out)
+
+
+def test_two_processes_say_what_one_does(shop, capsys, monkeypatch):
+    (shop.folder / "26-003" / "record.json").replace(kept := shop.folder.parent / "kept.json")
+    changed = kept.read_bytes().replace(b"4.97", b"4.96")
+    (shop.folder / "26-003" / "record.json").write_bytes(changed)
+    try:
+        monkeypatch.setattr("os.cpu_count", lambda: 1)
+        alone = call(capsys, shop.folder, "--json")
+        monkeypatch.setattr("os.cpu_count", lambda: 2)
+        monkeypatch.setattr(trending, "WORTH_A_PROCESS", 1)
+        assert call(capsys, shop.folder, "--json") == alone
+        assert alone[0] == 1
+    finally:
+        kept.replace(shop.folder / "26-003" / "record.json")
 
 
 def test_json_alone_on_standard_output(shop, capsys):

@@ -116,7 +116,7 @@ def test_h2_resistance_and_reactance(given_as):
     """JCGM 100 H.2, tables H.2 to H.4: from the five sets, and from the printed means and correlations."""
     if given_as == "five sets":
         means, u, r = five_sets()
-        u_r = 0.071  # table H.4, from memory
+        u_r = 0.071  # table H.4, second-hand
     else:
         means = {"V": 4.999, "I": 19.661e-3, "phi": 1.04446}
         u = {"V": 3.2e-3, "I": 9.5e-6, "phi": 7.5e-4}
@@ -147,7 +147,7 @@ def test_h2_second_approach_is_the_average_of_the_sets():
     found = propagate(impedance, {"V": VOLTS, "I": AMPERES, "phi": RADIANS}, [])
     resistance = average([found["R"]])
     assert resistance.value == pytest.approx(127.732, abs=5e-4)
-    assert resistance.standard_uncertainty == pytest.approx(0.071, abs=5e-4)  # from memory
+    assert resistance.standard_uncertainty == pytest.approx(0.071, abs=5e-4)  # second-hand
     assert resistance.degrees_of_freedom() == pytest.approx(4.0, rel=1e-8)
     assert resistance.budget() == {SCATTER: 1.0}
 

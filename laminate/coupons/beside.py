@@ -1,0 +1,168 @@
+"""Specimens beside each other: what is compared of them, as columns, and what their peers tell."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
+from laminate.coupons.corrections import Deviation, Expected
+from laminate.coupons.expected import SAME_PIECE, Predictions, of_specimen
+from laminate.coupons.peers import MANY, Interval, intervals
+from laminate.coupons.table_checks import reading_scatter
+from laminate.files.coupons import base_name
+
+if TYPE_CHECKING:
+    from laminate.coupons.instruments import Bench
+    from laminate.coupons.measured import Specimen
+
+FACTOR = 5.0
+"""A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
+NEAR_ONE = 0.01
+LEAST_PIECE = 0.03
+"""Share of a specimen below which nobody cuts a piece off it to burn or digest."""
+TWICE = (
+    "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
+)  # fmt: skip
+"""Quantities that two readings of one thing give."""
+ITSELF = (*TWICE, "between", "void content", "by dimensions")
+"""Quantities that compare readings of one specimen with each other."""
+
+
+class Beside:
+    """Specimens beside each other: what is compared of them, what their peers tell, what is off.
+
+    values: quantities (n,) [SI], NaN where a specimen does not give one; off: specimens to look at; cut:
+    those that lost their matrix as a piece cut off them, as most of several did: that is no slip; expected,
+    raw: of the specimens looked at; zones: rows of like specimens.
+    """
+
+    def __init__(self, specimens: Sequence[Specimen], bench: Bench) -> None:
+        self.specimens, self.bench, self.predictions = specimens, bench, Predictions()
+        self.values: dict[Key, Any] = {}
+        self.off, self.cut = np.zeros((2, len(specimens)), bool)
+        self.zones: list[Any] = []
+        self._readings: dict[int, dict[Any, Any]] = {}
+        self.expected: dict[int, Expected] = {}
+        self.raw: dict[int, list[Deviation]] = {}
+        self._many: dict[int, dict[Key, Interval]] = {}
+        self._few: dict[int, dict[Key, Interval]] = defaultdict(dict)
+
+    def put(self, key: Key, rows: Any, value: Any) -> None:
+        """Take the quantity of some specimens."""
+        if key not in self.values:
+            self.values[key] = np.full(len(self.specimens), np.nan)
+        self.values[key][rows] = value
+
+    def compare(self, zone: Any) -> None:
+        """Take the intervals that like specimens give each other; zone: their rows."""
+        self.zones.append(zone)
+        many: dict[Key, Interval] = {}
+        for key, column in self.values.items():
+            rows = zone[~np.isnan(column[zone])]
+            if not rows.size:
+                continue
+            mine = column[rows]
+            if key[0] == "same piece":
+                cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
+                self.cut[rows] = cut & (len(rows) > 1) & (2 * int(cut.sum()) > len(rows))
+            for i, interval in _of_peers(key, rows.tolist(), mine, self.specimens):
+                if len(rows) > MANY:  # these have one interval
+                    many[key] = interval
+                    self.off[rows] |= self.outside(key, interval, rows)
+                    break
+                self._few[i][key] = interval
+                self.off[i] |= not interval.low <= column[i] <= interval.high
+        self._many |= dict.fromkeys(zone.tolist(), many)
+
+    def outside(self, key: Key, interval: Interval, rows: Any) -> Any:
+        """Of many specimens those that may not lie inside an interval (n,)."""
+        return ~((interval.low <= self.values[key][rows]) & (self.values[key][rows] <= interval.high))
+
+    def quantities(self, at: int) -> dict[Key, float]:
+        """What is compared of one specimen [SI]."""
+        return {key: float(column[at]) for key, column in self.values.items() if not math.isnan(column[at])}
+
+    def readings(self, at: int) -> dict[Any, Any]:
+        """Every input of one specimen by name [SI]."""
+        if at not in self._readings:
+            self._readings[at] = readings_of(self.specimens[at], self.bench)
+        return self._readings[at]
+
+    def own(self, at: int) -> Mapping[Key, float]:
+        """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
+        return own_scatter(self.specimens[at], self.readings(at), self.quantities(at), self.bench)
+
+    def intervals(self, at: int) -> Expected:
+        """What every quantity of a specimen should be."""
+        specimen, mine, expected = self.specimens[at], self.quantities(at), Expected(list)
+        told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
+        for key, interval in told.items():
+            expected[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+        for key, value in mine.items():
+            like = self._few[at].get(key) or self._many[at].get(key)
+            if like is not None and (key[0] != "read" or value > 0.0):
+                expected[key].append(("peers", like))
+        return expected
+
+
+def own_scatter(
+    specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
+) -> dict[Key, float]:
+    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
+    squares: dict[Key, float] = defaultdict(float)
+    for column in {base_name(label) for label in specimen.coupon.texts}:
+        size = reading_scatter(specimen.coupon, column, bench)
+        if size > 0.0 and column in x:
+            for key, value in numbers({**x, column: x[column] + size}, specimen).items():
+                if key in values and key[0] != "read":
+                    squares[key] += (float(value) - values[key]) ** 2
+    return {key: math.sqrt(square) for key, square in squares.items()}
+
+
+def _of_peers(
+    key: Key, rows: Sequence[int], mine: Any, specimens: Sequence[Specimen]
+) -> Iterator[tuple[int, Interval]]:
+    """Row and interval of like specimens whose peers tell one; mine: the quantity of each (n,)."""
+    known, middle = compared_of(key), float(np.median(mine))
+    if key[0] == "read":
+        if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
+            return
+        for at, i in enumerate(rows):
+            near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
+            if near > 0.0 and mine[at] > 0.0:
+                yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
+        return
+    if known.scatter == 0.0 or key[0] == "crucible drift":
+        return
+    scatter = known.scatter * (abs(middle) if known.relative else 1.0)
+    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
+        if interval is None:
+            continue
+        others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
+        if key[0] == "same piece" and abs(others - 1.0) > NEAR_ONE:
+            continue
+        words, peer = _words(i, rows, specimens)
+        yield i, replace(interval, words=words, peer=peer)
+
+
+def _usual(value: float, others: Any) -> float:
+    """The one of the others that half of them lie nearer to the value than: a second slip does not count."""
+    by_ratio = sorted(
+        others, key=lambda other: abs(math.log(abs(other / value))) if other and value else math.inf
+    )
+    return float(by_ratio[(len(by_ratio) - 1) // 2])
+
+
+def _words(i: int, rows: Sequence[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
+    """The others in words, and the name of a single one."""
+    if len(rows) > 3:
+        return f"like the {len(rows) - 1} others", ""
+    others = [specimens[j].name for j in rows if j != i]
+    several = len(others) > 1
+    return f"like coupon{'s' if several else ''} {' and '.join(others)}", "" if several else others[0]

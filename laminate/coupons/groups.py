@@ -1,0 +1,274 @@
+"""Rows of one plan, recipe and gauges evaluated as columns: arrays of results."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import combinations
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+from laminate.coupons.measured import Agreement, Measured, Specimen
+from laminate.coupons.methods import Key, Plan, attributes, preferred
+from laminate.coupons.monte_check import MOST_GROUPS, Check, check
+from laminate.coupons.recipes import Recipe
+from laminate.formulas.statistics import expanded_by_terms
+from laminate.values.input_key import Name
+from laminate.values.uncertainty import BLOCK, ROUNDING, Result, Source, propagate
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+    Rows = NDArray[np.intp]
+
+DOUBTFUL = 0.999
+"""Confidence beyond which methods that differ are a doubt (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Later:
+    """The result of a block of rows, computed when it is looked at: most rows that are made are not."""
+
+    group: Group
+    key: Key
+    start: int
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.group.block(self.start)[self.key], name)
+
+
+def _cut(value: Any, rows: slice) -> Any:
+    return value[rows] if np.ndim(value) else value
+
+
+@dataclass(frozen=True, slots=True)
+class Agreements:
+    """Two methods of one attribute beside each other, of every row (n,): see `Agreement`."""
+
+    attribute: str
+    methods: tuple[str, str]
+    difference: Array
+    allowed: Array
+    agree: Mask
+    doubtful: Mask
+    known: Mask
+
+    def of(self, at: int) -> Agreement:
+        """That of one row."""
+        difference, allowed = float(self.difference[at]), float(self.allowed[at])
+        agree, doubtful = bool(self.agree[at]), bool(self.doubtful[at])
+        return Agreement(self.attribute, self.methods, difference, allowed, agree=agree, doubtful=doubtful)
+
+
+@dataclass
+class Figures:
+    """What the rows of a group give, columns by attribute and method in the order of telling, SI units.
+
+    stated: rows whose void content has a ± that was stated (n,); value, u, dof: (n,); sums, squares:
+    contributions of every source, and their squares, summed over the rows of each zone (zones, m).
+    """
+
+    stated: Mask
+    value: dict[Key, Array] = field(default_factory=dict)
+    u: dict[Key, Array] = field(default_factory=dict)
+    dof: dict[Key, Array] = field(default_factory=dict)
+    sums: dict[Key, Array] = field(default_factory=dict)
+    squares: dict[Key, Array] = field(default_factory=dict)
+    agreements: list[Agreements] = field(default_factory=list)
+
+
+@dataclass(eq=False)
+class Group:
+    """Rows that share plan, recipe and gauges.
+
+    names: of the specimens of all rows; rows: the places of these among them (n,); zone: of each, by its
+    place in so many zones; x: inputs [SI]; scale: what Monte Carlo makes of the contributions; kept: so many
+    blocks of rows keep the contributions of every source to every result, the others are computed again when
+    they are asked for.
+    """
+
+    names: Sequence[str]
+    rows: Rows
+    recipe: Recipe
+    plan: Plan
+    zone: Rows
+    zones: int = 1
+    kept: int | None = None
+    x: dict[Name, Any] = field(default_factory=dict)
+    sources: list[Source] = field(default_factory=list)
+    scale: dict[Key, float] = field(default_factory=dict)
+    figures: Figures = field(default_factory=lambda: Figures(np.zeros(0, bool)))
+    checks: list[Check] = field(default_factory=list)
+    exact: list[Name] = field(default_factory=list)
+    blocks: dict[int, dict[Key, Result]] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def of(self, columns: Mapping[str, Any]) -> dict[str, Any]:
+        """The rows of columns of all rows."""
+        whole = len(self) == len(self.names)
+        return {name: column if whole else column[self.rows] for name, column in columns.items()}
+
+    def take(
+        self, x: dict[Name, Any], sources: list[Source], exact: list[Name], volatiles: Name = ""
+    ) -> None:
+        """Take the inputs that `columns_of` gives; volatiles: the input that gives the prepreg's."""
+        self.x, self.sources = x, sources
+        if self.plan.volatiles:
+            x["volatiles"] = x[volatiles]
+            self.sources = [_also(source, volatiles, "volatiles") for source in sources]
+        self.exact = self._that_matter(exact)
+        self.scale.clear()
+        self.blocks.clear()
+
+    def _that_matter(self, names: list[Name]) -> list[Name]:
+        """The inputs among `names` that move an attribute of the first row."""
+        one = {name: _cut(value, slice(1)) for name, value in self.x.items()}
+        probes = [Source(name, {name: 1.0}) for name in names if name in one]
+        results: dict[Any, Result] = propagate(self.formula, one, probes)
+        return [
+            probe.name
+            for i, probe in enumerate(probes)
+            if any(result.contributions[i, 0] != 0.0 for result in results.values())
+        ]
+
+    def tell(self, specimen: Specimen, at: int) -> Specimen:
+        """Give a specimen what is measured of it; at: its place among these rows."""
+        start, figures = at - at % BLOCK, self.figures
+        for key, value in figures.value.items():
+            u, dof = float(figures.u[key][at]), float(figures.dof[key][at])
+            later = cast("Result", _Later(self, key, start))
+            result = later if self.kept else self.block(start)[key]
+            specimen.every[key] = Measured(*key, float(value[at]), u, dof, result, at - start)
+        specimen.agreement = [pair.of(at) for pair in figures.agreements if pair.known[at]]
+        return specimen
+
+    @property
+    def best(self) -> dict[str, Key]:
+        """The preferred method of every attribute."""
+        return preferred(list(self.figures.value))
+
+    def formula(self, x: Any) -> Any:
+        """Every attribute of the inputs."""
+        return attributes(x, self.plan, self.recipe)
+
+    def cut(self, rows: slice) -> tuple[dict[Name, Any], list[Source]]:
+        """Inputs and sources of some rows."""
+        sources = [
+            replace(source, moves={name: _cut(move, rows) for name, move in source.moves.items()})
+            for source in self.sources
+        ]
+        return {name: _cut(value, rows) for name, value in self.x.items()}, sources
+
+    def block(self, start: int) -> dict[Key, Result]:
+        """The results of a block of rows with all their contributions."""
+        if start not in self.blocks:
+            if len(self.blocks) == self.kept:
+                self.blocks.pop(next(iter(self.blocks)))
+            results: dict[Any, Result] = propagate(self.formula, *self.cut(slice(start, start + BLOCK)))
+            for key, factor in self.scale.items():
+                results[key] = replace(results[key], contributions=results[key].contributions * factor)
+            self.blocks[start] = results
+        return self.blocks[start]
+
+
+def _also(source: Source, name: Name, other: Name) -> Source:
+    """The source, moving a second input along with the first."""
+    if name not in source.moves:
+        return source
+    return replace(source, moves={**source.moves, other: source.moves[name]})
+
+
+def evaluate(
+    groups: Sequence[Group], confidence: float, fixed: float | None = None, checked: int = MOST_GROUPS
+) -> None:
+    """Every attribute of every row, methods beside each other, before anything is held against its fellows.
+
+    fixed: coverage factor; checked: so many groups, the largest, are held against Monte Carlo.
+    """
+    largest = sorted(groups, key=len, reverse=True)[:checked]
+    for group in groups:
+        _in_blocks(group, confidence, fixed)
+        if group in largest and group.figures.value and group.sources:
+            _check(group)
+        if group.scale:
+            group.blocks.clear()
+            _in_blocks(group, confidence, fixed)
+
+
+def _check(group: Group) -> None:
+    """Hold the row with the largest relative uncertainty against Monte Carlo."""
+    value, u = group.figures.value, group.figures.u
+    row = int(np.argmax(sum(u[key] / np.maximum(np.abs(value[key]), 1e-300) for key in value)))
+    x, sources = group.cut(slice(row, row + 1))
+    first: dict[Any, Result] = propagate(group.formula, x, sources)
+    name = group.names[int(group.rows[row])]
+    group.scale, group.checks = check(group.formula, x, sources, first, name)
+
+
+def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
+    """Fill the group's columns and sums."""
+    count = len(group)
+    figures = group.figures = Figures(np.zeros(count, bool))
+    pairs: dict[tuple[Key, Key], list[tuple[Any, ...]]] = defaultdict(list)
+    for start in range(0, count, BLOCK):
+        rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
+        here = [np.flatnonzero(group.zone[rows] == zone) for zone in range(group.zones)]
+        for key, result in results.items():
+            for columns, whole in (
+                (figures.value, result.value),
+                (figures.u, result.standard_uncertainty),
+                (figures.dof, result.covering_degrees(confidence)),
+            ):
+                if key not in columns:
+                    columns[key] = np.empty(count)
+                columns[key][rows] = whole
+            for sums, added in (
+                (figures.sums, result.contributions),
+                (figures.squares, result.contributions**2),
+            ):
+                sums.setdefault(key, np.zeros((len(here), len(added))))
+                sums[key] += [(added[:, zone] if here[1:] else added).sum(axis=1) for zone in here]
+        if "void_content" in group.best:
+            result = results[group.best["void_content"]]
+            stated = [at for at, source in enumerate(result.sources) if not source.rounded]
+            figures.stated[rows] = result.contributions[stated].any(axis=0)
+        for one, other in combinations(results, 2):
+            if one[0] != other[0]:
+                continue
+            a, b = results[one], results[other]
+            parts, told = a.contributions - b.contributions, (a.value, b.value, a.sources)
+            pairs[one, other].append(agreement_of(parts, *told, confidence, fixed))
+    compared = (
+        Agreements(one[0], (one[1], other[1]), *map(np.concatenate, zip(*blocks, strict=True)))
+        for (one, other), blocks in pairs.items()
+    )
+    figures.agreements = [pair for pair in compared if pair.known.any()]
+
+
+def agreement_of(
+    parts: Array, one: Array, other: Array, sources: Sequence[Source], confidence: float, fixed: float | None
+) -> tuple[Array, Array, Mask, Mask, Mask]:
+    """Methods of one attribute against each other: |y1 - y2| within the U of what is left in the difference.
+
+    What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own. parts:
+    of each source in the difference (m, n); one, other: values (n,) [SI]; fixed: a coverage factor. Returns
+    what `Agreements` holds; not known where nothing but the rounding of readings is left.
+    """
+    nothing = ROUNDING * np.maximum(np.abs(one), np.abs(other))
+    parts = np.where(np.abs(parts) <= nothing, 0.0, parts)
+    known: Any = parts[[at for at, source in enumerate(sources) if not source.rounded]].any(axis=0)
+    dofs, terms = [source.dof for source in sources], list(parts)
+    beyond = np.asarray(expanded_by_terms(contributions=terms, dofs=dofs, confidence=DOUBTFUL))
+    if fixed is not None:
+        allowed = fixed * np.sqrt(np.square(parts).sum(axis=0))
+    else:
+        allowed = np.asarray(expanded_by_terms(contributions=terms, dofs=dofs, confidence=confidence))
+    difference = np.where(np.abs(one - other) <= nothing, 0.0, one - other)
+    away = np.abs(difference)
+    return difference, allowed, away <= allowed, away > np.maximum(allowed, beyond), known
