@@ -159,7 +159,7 @@ def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> 
     if thickness is None or not case.has_gap:
         return None
     laid = lay(case, run.fill_plies, case.inputs.numbers())
-    peeled = float(laid.layers - laid.sums.layers.that_stay)
+    peeled = float(laid.layup.layers - laid.sums.layers.that_stay)
     gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.inputs)["hot"]
     achieved = thickness.achieved.mean
     excess = achieved.value + peeled - gap.value

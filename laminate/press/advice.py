@@ -22,13 +22,13 @@ from laminate.press.pressed import (
     bleed_range,
     chance_of_draws,
     draw_counts,
+    half_width,
     open_bleeds,
 )
 from laminate.press.shared_inputs import sampling_error
 from laminate.press.unstated import as_asked, not_stated
 from laminate.press.windows import volume_window
 from laminate.values.input_key import Key
-from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
@@ -160,8 +160,5 @@ def forces(
 
 def stated_bleed(press: Press, zone: str) -> tuple[float, float, float] | None:
     """The stated bleed, its standard uncertainty and its half-width or twice that; None where none is."""
-    stated: Value | None = press.stated(zone)
-    if stated is None:
-        return None
-    half = stated.half_width if stated.shape == "rectangular" else 1.96 * stated.spread
-    return stated.value, stated.spread, half
+    stated = press.stated(zone)
+    return None if stated is None else (stated.value, stated.spread, half_width(stated))

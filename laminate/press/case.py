@@ -51,6 +51,12 @@ class ZoneCase:
         return self.zone.bladder is None
 
     @property
+    def wanted(self) -> Value | None:
+        """The pressure that is wanted at gel, of its room or of the zone itself; None where none is."""
+        room = self.part.room.get(self.zone.room or "")
+        return room.wanted_pressure if room is not None else self.zone.wanted_pressure
+
+    @property
     def fixed_plies(self) -> int:
         """Fiber plies that lie there whatever fills it."""
         return stack.fixed_plies(self.part, self.zone)

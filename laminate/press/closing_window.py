@@ -83,7 +83,7 @@ class BleedRule:
 
 def _at(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     laid = lay(case, count, x)
-    return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.laid_up}
+    return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
 
 
 def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWindow:
@@ -93,15 +93,15 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
     fills, closes = (bool(flag) for flag in fills_and_closes(laid))
     cold = closes_cold(case)
     shortfall = cavity.cold_window_shortfall(
-        cold_gap=case.cold_gap(x), hot_gap=case.hot_gap(x), laid_up=laid.laid_up,
-        stack=laid.full - laid.layers, layers=laid.layers,
+        cold_gap=case.cold_gap(x), hot_gap=case.hot_gap(x), laid_up=laid.layup.laid_up,
+        stack=laid.full - laid.layup.layers, layers=laid.layup.layers,
     )  # fmt: skip
     return ClosingWindow(
         plies=row.plies,
         open=fills and closes,
         smallest_hot_gap=at["smallest"],
         largest_hot_gap=at["largest"],
-        governs="bleed limit" if laid.bled >= laid.packed + laid.layers else "packing limit",
+        governs="bleed limit" if laid.bled >= laid.layup.packed + laid.layup.layers else "packing limit",
         smallest_cold_gap=at["laid_up"] if cold else None,
         shortfall=float(shortfall) if cold else None,
         middle=case.change_for(float((laid.smallest + laid.full) / 2.0), x),
@@ -121,7 +121,7 @@ def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, flo
     for what, (_, rate) in case.sizes(x).items():
         low, high = float(laid.smallest) + aside, float(laid.full) - aside
         if closes_cold(case):
-            low = max(low, gap + (float(laid.laid_up) - cold) * rate)
+            low = max(low, gap + (float(laid.layup.laid_up) - cold) * rate)
         if low <= high * (1.0 + 1e-12):
             target_by_name[what] = min(max(gap, low), high)
     return target_by_name
@@ -140,17 +140,17 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, floa
     for other in (row, *rows):
         here = lay(case, other.fill_plies, x)
         narrowest = min(float(side) for side in case.sides(x))
-        bleed = float(here.to_bleed(narrowest))
-        goes_in = not closes_cold(case) or here.laid_up <= case.cold_gap(x)
-        fits = here.full >= max(case.sides(x)) and narrowest >= here.packed + here.layers
+        bleed = float(here.layup.bleed_for(narrowest))
+        goes_in = not closes_cold(case) or here.layup.laid_up <= case.cold_gap(x)
+        fits = here.full >= max(case.sides(x)) and narrowest >= here.layup.packed + here.layup.layers
         if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and goes_in:
             openers.append(Opener("bleed limit", other.plies, limit, bleed))
             break
     for other in (row, *rows) if closes_cold(case) else ():
         here = lay(case, other.fill_plies, x)
-        if here.laid_up > case.cold_gap(x) and all(fills_and_closes(here, hot_alone=True)):
+        if here.layup.laid_up > case.cold_gap(x) and all(fills_and_closes(here, hot_alone=True)):
             bare = here.sums.void_free_ply_thickness
-            needed = float((case.cold_gap(x) - here.layers) / bare)
+            needed = float((case.cold_gap(x) - here.layup.layers) / bare)
             if needed >= least_bulk_factor(case, other.fill_plies, x):
                 openers.append(
                     Opener("bulk factor", other.plies, float(here.sums.bulk_thickness / bare), needed)
@@ -197,7 +197,7 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
                 change=min((target - gap for target in hot.values()), key=abs, default=None),
                 to_fit={what: case.size_for(what, target, x) for what, target in hot.items()},
                 to_middle={what: case.size_for(what, middle, x) for what in hot},
-                laid_up=float(laid.laid_up) if closes_cold(case) else None,
+                laid_up=float(laid.layup.laid_up) if closes_cold(case) else None,
             )
         )
     return tuple(counts)
@@ -206,5 +206,5 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
 def bleed_rule(case: ZoneCase, row: Row) -> BleedRule:
     """The bleed limit from which on a count always exists for about so many plies (formula 5)."""
     laid = lay(case, row.fill_plies, case.inputs.numbers())
-    share = float(laid.sums.liquid_thickness / (laid.full - laid.layers))
+    share = float(laid.sums.liquid_thickness / (laid.full - laid.layup.layers))
     return BleedRule(row.plies, float(cavity.smallest_bleed_limit(plies=row.plies, resin_volume=share)))

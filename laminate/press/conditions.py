@@ -28,9 +28,7 @@ def larger(one: Any, other: Any) -> Any:
 
 def smaller(one: Any, other: Any) -> Any:
     """The smaller of two numbers, element by element."""
-    if np.ndim(one) and not (np.iscomplexobj(one) or np.iscomplexobj(other)):
-        return np.minimum(one, other)
-    return choose(real_part(one) <= real_part(other), one, other)
+    return -larger(-one, -other)
 
 
 class Conditions:

@@ -75,14 +75,13 @@ class CorePress:
     worst: the largest nominal pressure of any moment [Pa], with the moment; expected_moment: that of the
     stated bleed; stays_shut, within_limit: whether clamp and walls of the tool hold at every moment, every
     room liquid full and with no bleed, None where that is not known; opens: share of the draws in which one
-    of them does not, None where that is not known; chance_holds: what is asked for; stated: whether those
-    draws are of stated bleeds, else of no bleed; limits: what the clamp holds at gel and at the maximum [Pa];
-    clearance: cold, by direction [m]; windows: sizes with which it presses and holds; vapor: absolute resin
-    pressure at gel, that of the water in it, what is needed above ambient [Pa]; open_ends: the core may
-    grow out, so its pressure is the most it can be, and whether it presses is not judged; vapor_first: the
-    temperature of core and tool from which it presses, and the vapor pressure of the water there [K, Pa],
-    where that passes the gas in the cavity; missing: what must be stated before the tool may be said to
-    hold; ask: the room with its counts, for what is drawn of it.
+    of them does not, of stated bleeds where all are (`ask.stated`), else of no bleed, None where that is not
+    known; limits: what the clamp holds at gel and at the maximum [Pa]; clearance: cold, by direction [m];
+    windows: sizes with which it presses and holds; vapor: absolute resin pressure at gel, that of the water
+    in it, what is needed above ambient [Pa]; vapor_first: the temperature of core and tool from which it
+    presses, and the vapor pressure of the water there [K, Pa], where that passes the gas in the cavity;
+    missing: what must be stated before the tool may be said to hold; ask: the room with its counts: where its
+    ends are open, the pressure is the most it can be, and whether it presses is not judged.
     """
 
     worst: float | None
@@ -91,16 +90,12 @@ class CorePress:
     stays_shut: bool | None
     within_limit: bool | None
     opens: float | None
-    chance_holds: float
-    stated: bool
     limits: Mapping[str, float | None]
     clearance: Mapping[str, float]
     windows: tuple[VolumeWindow, ...]
     vapor: tuple[float, float, float] | None
     forces: PressForces
-    open_ends: bool
     vapor_first: tuple[float, float] | None
-    supposed: tuple[str, ...]
     missing: tuple[str, ...]
     ask: RoomQuestion
 

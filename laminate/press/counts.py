@@ -131,16 +131,6 @@ class Laid:
         return self.layup.sums
 
     @property
-    def packed(self) -> Any:
-        """The thickness its fibers pack to [m]."""
-        return self.layup.packed
-
-    @property
-    def layers(self) -> Any:
-        """Thickness of the layers in the gap [m]."""
-        return self.layup.layers
-
-    @property
     def full(self) -> Any:
         """The largest hot gap that it fills [m]."""
         return self.layup.thickness(0.0)
@@ -153,17 +143,8 @@ class Laid:
     @property
     def smallest(self) -> Any:
         """The smallest hot gap that it closes to [m]."""
-        packed, bled = self.packed + self.layers, self.bled
+        packed, bled = self.layup.packed + self.layup.layers, self.bled
         return choose(real_part(packed) > real_part(bled), packed, bled)
-
-    @property
-    def laid_up(self) -> Any:
-        """Its thickness as it is laid up [m]."""
-        return self.layup.laid_up
-
-    def to_bleed(self, gap: Any) -> Any:
-        """Share of the resin that must leave before a hot gap [m] closes, below 0 a shortfall."""
-        return self.layup.bleed_for(gap)
 
     def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
         """Attributes of the cured part at a hot gap [m], the centered one where none is given.
@@ -172,7 +153,7 @@ class Laid:
         the keys wanted, all where None.
         """
         end = self.layup.end
-        bleed = self.to_bleed(self.case.hot_gap(self.x) if gap is None else gap)
+        bleed = self.layup.bleed_for(self.case.hot_gap(self.x) if gap is None else gap)
         above = real_part(bleed) > real_part(end)
         bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
         return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
@@ -187,11 +168,11 @@ def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[st
     """Every number of a row."""
     laid = lay(case, fill_plies, x)
     part = laid.part()
-    gap, layers, sums = case.hot_gap(x), laid.layers, laid.sums
+    gap, layers, sums = case.hot_gap(x), laid.layup.layers, laid.sums
     return {
         **part,
         "fill_ratio": cavity.fill_ratio(stack=laid.full - layers, layers=layers, gap=gap),
-        "bleed": laid.to_bleed(gap),
+        "bleed": laid.layup.bleed_for(gap),
         "fiber_volume_in_gap": cavity.fiber_volume_in_gap(
             fiber_thickness=sums.fiber_thickness, gap=gap, layers=layers
         ),
@@ -218,7 +199,7 @@ def fills_and_closes(
     for gap in case.sides(laid.x) if gaps is None else gaps:
         fills, closes = fills & (full >= gap), closes & (smallest <= gap)
     if closes_cold(case) and not hot_alone:
-        closes = closes & (laid.laid_up <= case.cold_gap(laid.x))
+        closes = closes & (laid.layup.laid_up <= case.cold_gap(laid.x))
     return fills, closes
 
 
@@ -309,7 +290,7 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
             return TOO_FEW
         if rule.attribute in GROW_WITH_FIBER and min(values) > rule.high:
             return TOO_MANY
-    return FITS if laid.full >= laid.packed + laid.layers else TOO_MANY
+    return FITS if laid.full >= laid.layup.packed + laid.layup.layers else TOO_MANY
 
 
 def is_bounded(case: ZoneCase) -> bool:

@@ -287,7 +287,7 @@ def fill_zone(
         least=silent.least,
         exact=silent.exact,
         walls=case.zone.walls,
-        wanted=_wanted(case),
+        wanted=None if case.wanted is None else case.wanted.value,
         chance_for_use=case.part.limits.chance,
         left_out=open_keys,
         gaps=_gaps(case, counted),
@@ -299,13 +299,6 @@ def _not_judged(row: Row) -> Row:
     return replace(row, verdict=NOT_JUDGED) if row.verdict == FITS else row
 
 
-def _wanted(case: ZoneCase) -> float | None:
-    """Pressure that the gap is to close with [Pa]: of the zone, or of its room."""
-    room = case.part.room.get(case.zone.room or "")
-    pressure = room.wanted_pressure if room is not None else case.zone.wanted_pressure
-    return None if pressure is None else pressure.value
-
-
 def _gaps(case: ZoneCase, rows: Sequence[Row]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
     laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in rows]
@@ -315,7 +308,7 @@ def _gaps(case: ZoneCase, rows: Sequence[Row]) -> tuple[tuple[float, float], ...
 def _packing(case: ZoneCase, fill_plies: int) -> float:
     """Fiber volume to which the stack packs, each form to its own limit."""
     laid = lay(case, fill_plies, case.inputs.numbers())
-    return float(laid.sums.fiber_thickness / laid.packed) if laid.sums.plies else 1.0
+    return float(laid.sums.fiber_thickness / laid.layup.packed) if laid.sums.plies else 1.0
 
 
 def fill(
@@ -387,7 +380,9 @@ def _press(
     if not any(zone.core or zone.room or zone.bladder or zone.wanted_pressure for zone in zones):
         return None
     press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
-    return press if any(is_pressed(press, n) or press.wanted(n) is not None for n in part.zone) else None
+    return (
+        press if any(is_pressed(press, n) or press.cases[n].wanted is not None for n in part.zone) else None
+    )
 
 
 def _with_press(

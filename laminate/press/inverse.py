@@ -88,7 +88,7 @@ def _hindrance(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any], bleed: flo
     laid = lay(case, fill_plies, x)
     if bleed < -1e-12:
         return "shortfall"
-    if gap < (laid.packed + laid.layers) * (1.0 - 1e-12):
+    if gap < (laid.layup.packed + laid.layup.layers) * (1.0 - 1e-12):
         return "packing limit"
     return "bleed limit" if bleed > case.zone.bleed_limit.value + 1e-12 else ""
 
@@ -104,7 +104,7 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
     thickness = (sums.fiber_thickness + sums.layers.fiber_thickness) / fiber_volume
     resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers.that_stay
     bleed = 1.0 - resin / sums.resin_thickness
-    gap = sums.fiber_thickness + (1.0 - bleed) * sums.liquid_thickness + laid.layers
+    gap = sums.fiber_thickness + (1.0 - bleed) * sums.liquid_thickness + laid.layup.layers
     return GapWanted(
         plies=case.plies(fill_plies),
         fiber_volume=fiber_volume,
@@ -127,7 +127,7 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
 
     def volume_at(y: Mapping[Any, float]) -> float:
         laid = lay(case, fill_plies, y)
-        return float(cured(laid.sums, bleed=laid.to_bleed(gap), void_content=y[VOID])["fiber_volume"])
+        return float(cured(laid.sums, bleed=laid.layup.bleed_for(gap), void_content=y[VOID])["fiber_volume"])
 
     areal = bleed = None
     hindrance = ""
@@ -139,7 +139,7 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
         )
         if areal is not None:
             there = at(weight, areal)
-            bleed = float(lay(case, fill_plies, there).to_bleed(gap))
+            bleed = float(lay(case, fill_plies, there).layup.bleed_for(gap))
             hindrance = _hindrance(case, fill_plies, there, bleed, gap)
     most = 0.98 - x[Key("prepreg", prepreg, "volatiles")]
 

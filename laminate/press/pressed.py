@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from laminate.press.remedy import Overfull
     from laminate.press.state import State
     from laminate.press.steam import Steam
+    from laminate.values.units import Value
 
 NOT_PRESSED, OPENS, MAY_OPEN = "not pressed", "opens the tool", "may open the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
@@ -173,12 +174,17 @@ class PressedFill:
         return self.use is not None
 
 
+def half_width(bleed: Value) -> float:
+    """Half of the range that a stated bleed leaves open: all of a tolerance, else 95 %."""
+    return bleed.half_width if bleed.shape == "rectangular" else 1.96 * bleed.spread
+
+
 def bleed_range(press: Press, zone: str, end: float) -> tuple[float, float]:
     """The stated bleed with its ±, cut to 0 and the end of bleed; all of that where none is stated."""
     stated = press.stated(zone)
     if stated is None:
         return 0.0, end
-    half = stated.half_width if stated.shape == "rectangular" else 1.96 * stated.spread
+    half = half_width(stated)
     return min(max(stated.value - half, 0.0), end), min(stated.value + half, end)
 
 

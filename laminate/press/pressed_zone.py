@@ -102,7 +102,8 @@ def zones_together(
         check_room(press, zone, plies)
     check_left(press, plies)
     said = press.counts(plies)
-    bare = [zone for room in press.rooms if room.rubber for zone in room.zones if zone not in said]
+    in_rubber = [zone for room in press.rooms if room.rubber for zone in room.zones]
+    bare = [zone for zone in in_rubber if zone not in said]
     alone = bare[0] if len(bare) == 1 and bare[0] in asked else ""
     counts = counts_of_all(press, plies, alone, seed=seed)
     guessed = [zone for zone in counts if zone not in said and zone not in asked]
@@ -111,7 +112,7 @@ def zones_together(
     order = sorted(asked, key=lambda zone: zone not in bare)
     for turn in range(TURNS):
         for zone in order:
-            others = {z: n for z, n in press.counts(counts).items() if z != zone and _in_rubber(press, z)}
+            others = {z: n for z, n in press.counts(counts).items() if z != zone and z in in_rubber}
             if beside.get(zone) == others:
                 continue
             pinned = counts[zone] if turn == TURNS - 1 and zone in answers else asked[zone]
@@ -123,11 +124,6 @@ def zones_together(
             )  # fmt: skip
             counts[zone] = answers[zone].best.plies
     return {zone: answers[zone] for zone in asked}, counts
-
-
-def _in_rubber(press: Press, zone: str) -> bool:
-    room = press.room_of(zone)
-    return room is not None and room.rubber
 
 
 def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
@@ -192,8 +188,8 @@ def pressed_zone(
         best=best,
         grade=grade,
         missing=missing,
-        wanted=wanted.value if (wanted := press.wanted(zone)) is not None else None,
-        needed=float(state.needed(zone)),
+        wanted=wanted.value if (wanted := press.cases[zone].wanted) is not None else None,
+        needed=float(state.conditions.needed(zone)),
         bleed_stated=advice.stated_bleed(press, zone),
         cores=tuple(advice.core_windows(press, zone, best, plies)),
         limits=tuple(rules(press.cases[zone])),

@@ -313,9 +313,5 @@ def _warming(
     table: Any, name: str, times: Sequence[float], x: Mapping[Any, Any]
 ) -> tuple[tuple[float, float], ...]:
     """Mean temperature of a core between platens over time [s, K]."""
-    own = {**x}
-    steps = []
-    for time in times:
-        own[core_name(name, "heating time")] = time
-        steps.append((time, float(core_temperature(table, name, own))))
-    return tuple(steps)
+    key = core_name(name, "heating time")
+    return tuple((time, float(core_temperature(table, name, {**x, key: time}))) for time in times)

@@ -107,7 +107,7 @@ def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[f
     low, high = float(laid.smallest) + aside, float(laid.full) - aside
     if closes_cold(case):
         rate = max(rate for _, rate in case.sizes(x).values())
-        low = max(low, float(case.hot_gap(x)) + (float(laid.laid_up) - float(case.cold_gap(x))) * rate)
+        low = max(low, float(case.hot_gap(x)) + (float(laid.layup.laid_up) - float(case.cold_gap(x))) * rate)
     if low > high:
         return None
     gaps = np.linspace(low, high, POINTS)

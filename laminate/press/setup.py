@@ -86,16 +86,9 @@ class Setup:
         """The bleed that the part file states for a zone."""
         return self.part.zone[zone].bleed
 
-    def wanted(self, zone: str) -> Value | None:
-        """The pressure that is wanted at gel, of its room or of the zone itself; None where none is."""
-        room, own = self.room_of(zone), self.part.zone[zone]
-        if room is not None and room.name in self.part.room:
-            return self.part.room[room.name].wanted_pressure
-        return own.wanted_pressure
-
     def needed(self, zone: str, x: Numbers) -> Any:
         """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
-        wanted = self.wanted(zone)
+        wanted = self.cases[zone].wanted
         least = 0.0 if wanted is None else wanted.value
         if GEL not in x:
             return least

@@ -207,17 +207,13 @@ class State:
             return self.pressure(room.name) if room.rubber else None
         return self.bladder_pressure(zone) if self.press.part.zone[zone].bladder is not None else None
 
-    def needed(self, zone: str) -> Any:
-        """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
-        return self.conditions.needed(zone)
-
     def pressed(self, zone: str) -> Any:
         """Whether a zone is pressed as it needs at gel; None where that is not known."""
         pressure = self.pressed_by(zone)
         return (
             None
             if pressure is None
-            else (real_part(pressure) > 0) & (real_part(pressure) >= self.needed(zone))
+            else (real_part(pressure) > 0) & (real_part(pressure) >= self.conditions.needed(zone))
         )
 
     def resin_pressure(self, zone: str) -> Any:

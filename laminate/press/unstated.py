@@ -224,6 +224,6 @@ def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     numbers = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
     own = state.pressed_by(zone)
-    numbers += [state.worst_force, state.needed(zone), 0.0 if own is None else own]
+    numbers += [state.worst_force, state.conditions.needed(zone), 0.0 if own is None else own]
     told = state.attributes(zone, held).values() if held else ()
     return [*numbers, *told]

@@ -242,7 +242,7 @@ def volume_window(
     laid = press.layups(plies, press.inputs.numbers())
     ends = {zone: layup.end for zone, layup in laid.items()}
     state = with_bleed(press, room.name, low, plies, laid)
-    needed = max(float(real_part(state.needed(zone))) for zone in room.zones)
+    needed = max(float(real_part(state.conditions.needed(zone))) for zone in room.zones)
     least = float(
         volume_for(state, core, max(needed, 0.0), bleed={z: min(high, ends[z]) for z in room.zones})
     )

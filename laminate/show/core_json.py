@@ -101,7 +101,7 @@ def _vapor(core: Any) -> Any:
 
 def _over(core: Any) -> str | None:
     pressed = core.in_press
-    return None if pressed.opens is None else "stated bleed" if pressed.stated else "no bleed"
+    return None if pressed.opens is None else "stated bleed" if pressed.ask.stated else "no bleed"
 
 
 _IN_PRESS = {
@@ -130,7 +130,7 @@ _IN_PRESS = {
     "cold_clearance": by_name(quantity(MM))("in_press.clearance"),
     "volume_window": rows(CORE_SIZES)("in_press.windows"),
     "press": PRESS("in_press.forces"),
-    "supposed": TEXTS("in_press.supposed"),
+    "supposed": TEXTS("in_press.ask.press.supposed"),
 }
 _MINUTES = table(value=FIGURE(lambda t: t / 60.0), unit=TEXT(lambda _: "min"), standard_uncertainty=NULL)
 _CORE = {

@@ -139,7 +139,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     if not core.rubber:
         counts = "'laminate fill' says which counts it closes on"
         return f"{name}: no pressure is computed, {zone.reason}. {counts}."
-    if pressed.open_ends:
+    if pressed.ask.room.open_ends:
         return _open_ends(core, units)
     if zone.pressure is None:
         return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
@@ -149,7 +149,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
         return f"{name}: {_opens_how(pressed, nominal, units)}."
     if nominal.value == 0.0:
         return f"{name}: does not press in this cycle."
-    stated = pressed.stated and "expected worst" in pressure
+    stated = pressed.ask.stated and "expected worst" in pressure
     state, when = ("expected", pressed.expected_moment) if stated else ("nominal", pressed.worst_moment)
     bled = "the stated bleed" if stated else "no bleed"
     at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
@@ -161,7 +161,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     share, act = pressed.opens or 0.0, "open the tool"
     act += "" if force.pressure_limit is None else " or pass its pressure limit"
     drawn = f"chance {chance(share)} with {bled}"
-    if share > 1.0 - pressed.chance_holds:
+    if share > 1.0 - pressed.ask.press.part.limits.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
     if pressed.missing:
         missing = few(pressed.missing)
@@ -426,7 +426,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             blocks += sentences(said if why else [" ".join(said)])
             if why:
                 blocks += sentences([window_words(window, units) for window in core.in_press.windows])
-                blocks += sentences(core.in_press.supposed)
+                blocks += sentences(core.in_press.ask.press.supposed)
     for core in answer.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))

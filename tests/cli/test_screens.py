@@ -167,7 +167,7 @@ def test_a_unit_stands_beside_every_spread(name, units, shop):
     """After each `x ± y` comes its unit."""
     messy(shop)
     text = shop.run(*CALLS[name], "--units", units).out
-    stated = "Values of this batch" if name == "report" else "Values that are not"
+    stated = "Instruments, liquid and blanks as stated" if name == "report" else "Values that are not"
     spreads = re.findall(r"± [\d.]+ ?(\S*)", text.partition(stated)[0])
     assert len(spreads) > 5
     assert [unit for unit in spreads if not re.match(UNITS, unit)] == []
@@ -179,7 +179,7 @@ def test_us_units_on_the_screen_and_metric_in_json(name, shop):
     plain = shop.json(*CALLS[name], status=(0, 1))
     assert shop.json(*CALLS[name], "--units", "us", status=(0, 1)) == plain
     text = shop.run(*CALLS[name], "--units", "us").out
-    stated = "Values of this batch" if name == "report" else "Values that are not"
+    stated = "Instruments, liquid and blanks as stated" if name == "report" else "Values that are not"
     shown = text.partition(stated)[0].partition("One change that would make")[0]
     doubts = ("open doubt", "In doubt", "column '")  # as the table has it
     shown = "\n".join(line for line in shown.splitlines() if not any(word in line for word in doubts))
@@ -218,7 +218,7 @@ def test_doubtful_readings_are_named_before_the_decision(shop):
     shop.table(f"{head},accepted", *(f"{row},{'weighed twice' if '1.4247' in row else ''}" for row in rows))
     text = shop.run("report", "batch.toml", "--why").out
     assert "open doubt" not in text
-    assert "[accepted: weighed twice]" in text
+    assert re.search(r"accepted: weighed twice\b", text)
 
 
 def test_methods_that_disagree_are_told_once_a_specimen(shop):
@@ -234,9 +234,11 @@ def test_what_is_still_to_be_weighed_is_told_before_the_decision(shop):
     cut = [",".join("" if i == at else cell for i, cell in enumerate(row.split(","))) for row in rows]
     shop.table(head, *cut)
     lines = shop.run("report", "batch.toml").out.splitlines()
-    lacks = "ncomplete: 0101 lacks digestion; 0102 lacks digestion; 0103 lacks digestion"
-    assert lines[1] == f"I{lacks}"
-    assert shop.run("measure", "batch.toml").out.splitlines()[1] == f"i{lacks}"
+    for found, lacking in (
+        (lines[1], "digestion"),
+        (shop.run("measure", "batch.toml").out, "'residue mass'"),
+    ):
+        assert all(f"{name} lacks {lacking}" in found for name in ("0101", "0102", "0103"))
     assert says("cli: what is still to be weighed is told", lines)
 
 

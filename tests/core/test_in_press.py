@@ -82,7 +82,7 @@ def test_the_chance_that_the_clamp_holds():
 
 def test_without_a_stated_bleed_there_is_no_chance_but_that_with_no_bleed():
     one = before()
-    assert (one.in_press.stated, one.in_press.forces.chance_holds) == (False, None)
+    assert (one.in_press.ask.stated, one.in_press.forces.chance_holds) == (False, None)
     assert one.in_press.opens == pytest.approx(one.governing.pressure["nominal worst"].above_clamp)
 
 
@@ -145,7 +145,7 @@ def test_open_ends_are_not_judged_but_the_clamp_is_by_the_most_they_can_press(cl
 
     found = answer(edit, plies={"skin": 20})
     press = found.cores[0].in_press
-    assert (press.open_ends, press.holds, press.opens, found.good) == (True, holds, None, holds)
+    assert (press.ask.room.open_ends, press.holds, press.opens, found.good) == (True, holds, None, holds)
     assert core_json(found)["cores"][0]["tool_opens"] is not holds
     first = next(b.text for b in core_blocks(found, "metric") if hasattr(b, "text"))
     assert says("core: open ends are not judged but the clamp", first)

@@ -90,8 +90,8 @@ def test_what_must_bleed_makes_the_stack_as_thick_as_the_gap(areal, resin, gap, 
     case = zone_case(part(areal, resin, gap), "g", "part.toml")
     x = case.inputs.numbers()
     laid = lay(case, count, x)
-    bleed = laid.to_bleed(case.hot_gap(x))
-    left = laid.sums.fiber_thickness + (1 - bleed) * laid.sums.liquid_thickness + laid.layers
+    bleed = laid.layup.bleed_for(case.hot_gap(x))
+    left = laid.sums.fiber_thickness + (1 - bleed) * laid.sums.liquid_thickness + laid.layup.layers
     assert left == pytest.approx(case.hot_gap(x), rel=1e-12)
 
 

@@ -318,7 +318,7 @@ def test_what_a_measured_thickness_tells(thickness, bleed, gel, highest):
 
 def test_vapor_and_absolute_pressure():
     state = press().state(MAST, 0.06)
-    assert state.needed("skin") == pytest.approx(0.097e6, abs=510)
+    assert state.conditions.needed("skin") == pytest.approx(0.097e6, abs=510)
     assert state.resin_pressure("skin") == formulas.AMBIENT
     empty = press(lambda t: t["tool"].update(evacuated="yes")).state(MAST, 0.06)
     assert empty.resin_pressure("skin") == 0.0
