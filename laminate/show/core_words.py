@@ -8,7 +8,6 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
 from laminate.show.numbers import chance, in_units, size
-from laminate.show.page_words import several
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
@@ -440,8 +439,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     if missing and why:
         blocks += assumption_blocks(missing)
     elif missing:
-        count = several(len(missing), "assumption or input", "assumptions and inputs")
-        told = f"{count} without ±: see --why."
+        told = f"{len(missing)} assumptions and inputs without ±: see --why."
         last = blocks[-1]
         if isinstance(last, Sentence) and not last.strong:
             blocks[-1] = Sentence(f"{last.text} {told}")
