@@ -236,6 +236,8 @@ def _show_verified(verification: Verification) -> None:
 
 def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
     """What is said wherever the answer of a record is, a line each."""
+    from laminate.show.page_words import chance
+
     for key, words in _BESIDE.items():
         rows = beside.get(key) or []
         for row in rows if isinstance(rows, list) else [rows]:
@@ -245,7 +247,7 @@ def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
                 pair = " and ".join(name.replace("_", " ") for name in row["of"])
                 yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"
             else:
-                said = f"{100.0 * row:.2f} %" if key == "chance_of_all" else _said(row)
+                said = chance(row) if key == "chance_of_all" else _said(row)
                 yield f"{words}: {said}"
 
 

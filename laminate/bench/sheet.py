@@ -208,7 +208,8 @@ def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[int | None
     """Numbers of the columns of a reading: as many as a plan asks for, none where one will do."""
     plans = [case.part.plan[zone] for zone in zones if zone in case.part.plan]
     asked = max((plan.repeats_of(name) for plan in plans), default=1)
-    asked = max(asked, READINGS) if name == "thickness" else asked
+    told = any(name in plan.repeats for plan in plans)
+    asked = READINGS if name == "thickness" and not told else asked
     return range(1, asked + 1) if asked > 1 else (None,)
 
 

@@ -76,7 +76,8 @@ COMPARED: dict[str, Compared] = {
         "weigh it again", "is all of the matrix gone, and no fiber lost?",
     ),
     "void content": Compared(
-        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False, *WEIGH_AGAIN
+        "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False,
+        "weigh it again", "bubbles in the liquid, matrix left in the residue, or another coupon on the pan?",
     ),
     "open void content": Compared(
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,

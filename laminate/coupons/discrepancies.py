@@ -175,7 +175,7 @@ def _of_source(source: Source, row: int, x: Mapping[Any, Any], size: float, in_r
     if len(moves) == 1 and not (source.shared and next(iter(moves)) in NUMBERS):
         ((name, move),) = moves.items()
         value, shift = float(x[name]), size * move
-        called = source.name if source.shared else name
+        called = source.name if source.shared or name not in NUMBERS else name
         return Suspect(called, value, value + shift, shift, unit_of_input(name), size)
     name, move = next(iter(moves.items()), ("", in_result))
     return Suspect(source.name, None, None, size * move, unit_of_input(name), size)

@@ -100,8 +100,6 @@ def _laboratory(peek: Peek) -> None:
         if wire and beaker and wire.value >= beaker.value:
             keys, relation = ("laboratory", "wire_diameter"), "not thinner than the beaker"
             peek.note(wrong_order, keys, wire.text, relation, beaker.text, "a thinner wire")
-    molded = peek.at("batch", "molded")
-    peek.order(("laboratory", "measured"), here.get("measured"), molded, "it was molded")
 
 
 def _blank(peek: Peek) -> None:
@@ -125,9 +123,11 @@ def _exclusions(peek: Peek) -> None:
             peek.note(given_twice, (*keys, "specimen"), what, first, "one table for one exclusion")
         seen.setdefault(which, int(keys[-1]))
         if isinstance(exclusion.get("date"), dt.date):
-            for key, other in (("molded", "batch"), ("measured", "laboratory")):
-                event = f"it was {key}"
-                peek.order((*keys, "date"), exclusion["date"], peek.at(other, key), event)
+            events = {"molded": peek.at("batch", "molded"), "measured": peek.at("laboratory", "measured")}
+            days = {event: day for event, day in events.items() if type(day) is type(exclusion["date"])}
+            if days:
+                last = max(days, key=lambda event: days[event])
+                peek.order((*keys, "date"), exclusion["date"], days[last], f"it was {last}")
 
 
 def _lots(peek: Peek) -> None:

@@ -222,7 +222,7 @@ def within_allowance(held: Acceptance, allowed: int) -> Iterator[str]:
         some = held.names(decision) if held.decision == CONFORMS else []
         if some:
             its = f"is {words} its limit" if len(some) == 1 else f"are {words} their limits"
-            told = f"{len(some)} of {len(held.readings)} coupons {its}"
+            told = f"{len(some)} of {len(held.readings)} coupon{'s' if len(held.readings) > 1 else ''} {its}"
             yield f"{told} ({', '.join(some)}); the plan allows {allowed}"
 
 
@@ -241,7 +241,8 @@ def reasons_of(which: str, held: Acceptance, alone: Collection[str] = ()) -> lis
     reasons = list(held.reasons)
     the = "the average is " if which == "average" else ""
     if FAILS in held.decisions:
-        reasons.append(f"{the}outside the limits by more than the guard band{coupons(FAILS)}")
+        by = " by more than the guard band" if held.guard else ""
+        reasons.append(f"{the}outside the limits{by}{coupons(FAILS)}")
     if UNDECIDED in held.decisions and CANNOT not in reasons and MISFIT not in reasons:
         reasons.append(f"{the}too close to a limit to call{coupons(UNDECIDED)}")
     return [f"{which}: {r}" if r in (CANNOT, MISFIT) else r for r in reasons]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.doubt_reasons import RESULTS, about, reasons, written
@@ -17,6 +17,7 @@ from laminate.values.problems import Answered, Problem
 from laminate.values.said import Said
 
 if TYPE_CHECKING:
+    from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
@@ -38,6 +39,11 @@ class Doubt:
     say: str
 
 
+def reading_in_doubt(specimen: Specimen) -> bool:
+    """Whether a reading of a specimen, rather than what its methods give, has a warning without an answer."""
+    return any(w.code not in RESULTS and not isinstance(w, Answered) for w in specimen.warnings)
+
+
 def held_by_doubts(
     case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> list[HeldBack]:
@@ -52,9 +58,12 @@ def held_by_doubts(
         for doubt in doubts
     ]
     opened = {c.label for c in characteristics if c.decision == FAILS and _rests(case, c, touched)}
+    moved: dict[tuple[str, str], set[str]] = {}
+    for doubt, labels in zip(doubts, touched, strict=True):
+        moved.setdefault((doubt.what, doubt.say), set()).update(labels)
     held = [
-        HeldBack(RULE, doubt.what, doubt.say, opens=tuple(sorted(opened.intersection(labels))))
-        for doubt, labels in zip(doubts, touched, strict=True)
+        HeldBack(RULE, what, say, opens=tuple(sorted(opened & labels)))
+        for (what, say), labels in moved.items()
     ]
     return [*held, *_of_serials(case)]
 
@@ -77,7 +86,8 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
         label, _ = about(coupon, warning)
         column = base_name(label) if base_name(label) in NUMBERS else ""
         what = Said(f"open doubt, {warning.file}: {warning.place}: ", warning.found)
-        say = f"{warning.file}, row of {coupon.specimen}: weigh it again, or accepted = "
+        again = "weigh" if NUMBERS.get(column) == "mass" and warning.code not in RESULTS else "measure"
+        say = f"{warning.file}, row of {coupon.specimen}: {again} it again, or accepted = "
         yield Doubt(coupon, column, what, say + written(coupon, [warning], "..."))
 
 
@@ -96,11 +106,14 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
         known = {reason.about for reason in reasons(specimen.coupon)}
         if {*RESULTS.values()} & known or ("" in known and not specimen.warnings):
             continue
+        if doubt := next(_open(specimen.coupon, specimen.warnings), None):
+            yield replace(doubt, column="")  # a reading in doubt is why they disagree: one cause, told once
+            continue
         several, file = len(first.methods) > 1, specimen.coupon.file
         how = f"{first.attribute.replace('_', ' ')} by {' and '.join(first.methods)} "
         what = f"open doubt, {file}: {specimen.name}: {how}{'disagree' if several else 'below zero'}"
         label = RESULTS["methods-disagree" if several else "negative-void-content"]
-        say = f"{file}, row of {specimen.name}: weigh it again, or accepted = {label}: ..."
+        say = f"{file}, row of {specimen.name}: measure it again, or accepted = {label}: ..."
         yield Doubt(specimen.coupon, "", what, say)
 
 
@@ -110,9 +123,13 @@ def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
     for specimen in measured.specimens if molded is not None else ():
         days = [day for day in days_of(specimen.coupon, case) if molded is not None and day < molded]
         if specimen.counts and days:
-            what = f"{specimen.name} measured on {min(days)}, before it was molded on {molded}"
-            say = f"{specimen.coupon.file}, row of {specimen.name}: time, or {case.name}, [batch]: molded"
-            yield Doubt(specimen.coupon, "", f"open doubt, {specimen.coupon.file}: {what}", say)
+            name, file = "the batch", case.name
+            say = f"{case.name}, [laboratory]: measured, or [batch]: molded"
+            if specimen.coupon.word("time"):
+                name, file = specimen.name, specimen.coupon.file
+                say = f"{file}, row of {name}: time, or {case.name}, [batch]: molded"
+            what = f"open doubt, {file}: {name} was measured on {min(days)}, before it was molded on {molded}"
+            yield Doubt(specimen.coupon, "", what, say)
 
 
 def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:

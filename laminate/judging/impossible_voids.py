@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from laminate.judging.acceptance import MISFIT
+from laminate.judging.acceptance import MISFIT, MISFIT_AT
+from laminate.judging.doubts import reading_in_doubt
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
@@ -17,11 +18,21 @@ RULE = 9
 
 
 def held_by_impossible_voids(
-    case: Case, _: Measurement, characteristics: list[Characteristic]
+    case: Case, measured: Measurement, characteristics: list[Characteristic]
 ) -> Iterator[HeldBack]:
-    """Void contents below -2u: no concession covers a figure that cannot be true."""
+    """Void contents below -2u: no concession covers a figure that cannot be true.
+
+    A coupon of which a reading is in doubt says nothing of the densities: that reading is mended first.
+    """
+    doubted = {specimen.name for specimen in measured.specimens if reading_in_doubt(specimen)}
     for characteristic in characteristics:
         held = [one for one in (characteristic.individual, characteristic.average) if one is not None]
+        readings = characteristic.individual.readings if characteristic.individual else ()
+        below = {one.name for one in readings if one.value < MISFIT_AT * one.u}
         if any(MISFIT in one.reasons for one in held):
-            what = f"{characteristic.label}: below zero by more than 2 u; {MISFIT}"
-            yield HeldBack(RULE, what, f"{case.name}, the density of its fiber and resin, or weigh it again")
+            what = f"{characteristic.label}: below zero by more than 2 u"
+            if below and below <= doubted:
+                yield HeldBack(RULE, f"{what}, with a reading in doubt: {', '.join(sorted(below))}")
+            else:
+                say = f"{case.name}, the density of its fiber and resin, or measure it again"
+                yield HeldBack(RULE, f"{what}; {MISFIT}", say)

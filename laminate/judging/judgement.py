@@ -14,6 +14,7 @@ from laminate.coupons.methods import POINTS
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
 from laminate.judging.acceptance import (
+    CANNOT,
     CONFORMS,
     FAILS,
     MISFIT,
@@ -354,7 +355,8 @@ def _judged(
     for characteristic in characteristics:
         if characteristic.label in opened and characteristic.decision == FAILS:
             characteristic.decision = UNDECIDED
-            characteristic.reasons.append(IN_DOUBT)
+            told = [reason for reason in characteristic.reasons if CANNOT not in reason]
+            characteristic.reasons = [*told, IN_DOUBT]
     fails = any(c.decision == FAILS for c in (*characteristics, *process))
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS

@@ -63,7 +63,7 @@ def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCyc
     logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
     if logged and not any(specimen.counts for specimen in measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
-        say = 'coupons = ["coupons.csv"] in [batch] of the batch file'
+        say = f'{case.name}, [batch]: coupons = ["coupons.csv"]'
         yield HeldBack(CONTRADICTED, what, say, name="coupons")
 
 
@@ -79,5 +79,5 @@ def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBa
                 continue
             if abs(typed.value - one.value) > 2.0 * math.hypot(typed.spread, one.u or 0.0):
                 what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more "
-                say = f'[process."{name}"] from = "log" and zone = "{zone}" in the batch file, or the value '
+                say = f'{case.name}, [process."{name}"]: from = "log" and zone = "{zone}", or the value '
                 yield HeldBack(CONTRADICTED, f"{what}than 2 u", f"{say}that is right", name=name)

@@ -87,11 +87,12 @@ def _past(case: Case, lot: Lot) -> Iterator[str]:
     """What was past on the day of molding."""
     stated, molded = case.part.prepreg[lot.prepreg], case.batch.batch.molded
     if molded is not None:
-        ends = [lot.expires] if isinstance(lot.expires, dt.date) else []
+        ends = [(lot.expires, "expired")] if isinstance(lot.expires, dt.date) else []
         if stated.shelf_life is not None and isinstance(lot.made, dt.date):
-            ends.append(lot.made + dt.timedelta(seconds=stated.shelf_life.value))
-        if ends and min(ends) < molded:
-            yield f"expired on {min(ends)}, before it was molded on {molded}"
+            shelf = f"its shelf life of {stated.shelf_life.text} from {lot.made} ended"
+            ends.append((lot.made + dt.timedelta(seconds=stated.shelf_life.value), shelf))
+        if ends and min(ends)[0] < molded:
+            yield f"{min(ends)[1]} on {min(ends)[0]}, before it was molded on {molded}"
         if isinstance(lot.made, dt.date) and lot.made > molded:
             yield f"made on {lot.made}, after it was molded on {molded}"
     lives = [life for life in (lot.out_life, stated.out_life) if isinstance(life, Value)]

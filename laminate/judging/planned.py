@@ -43,7 +43,8 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
         if there != cut and (plan is not None or zone in case.batch.batch.cut):
             noun = "coupon" if there == 1 else "coupons"
             what = f"zone {zone}: {there} {noun} in the tables, {cut} were cut"
-            say = f"{case.name}, [batch]: cut = {{ {zone} = {there} }} if so many were cut, with those "
+            table = ", ".join(f"{name} = {n}" for name, n in {**case.batch.batch.cut, zone: there}.items())
+            say = f"{case.name}, [batch]: cut = {{ {table} }} if so many were cut, with those "
             yield HeldBack(INCOMPLETE, what, f"{say}excluded, replaced and retested")
 
 

@@ -13,6 +13,7 @@ from laminate.show.numbers import change as signed
 from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text, without_text
 from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
+from laminate.show.page_words import several
 from laminate.values.quantities import MM, Unit, shown_difference
 
 if TYPE_CHECKING:
@@ -336,7 +337,9 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     not_measured = list(dict.fromkeys(missing))
     made += sentences(list(correction.notes))
     if not_measured and not why:
-        made.append(Sentence(f"{len(not_measured)} inputs without ±, causes and other counts: see --why."))
+        made.append(
+            Sentence(f"{several(len(not_measured), 'input')} without ±, causes and other counts: see --why.")
+        )
     elif not_measured:
         made += assumption_blocks(not_measured)
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -125,7 +125,9 @@ def _said(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
     lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
         exact, unknown = len(zone_cycle.not_measured), len(zone_cycle.unknown)
-        counted = [f"{exact} assumptions and inputs without ±"] if exact else []
+        counted = (
+            [f"{several(exact, 'assumption or input', 'assumptions and inputs')} without ±"] if exact else []
+        )
         counted += [f"{several(unknown, 'thing')} not known"] if unknown else []
         columns = ["what each column of the log reads"] if zone_cycle.log_file else []
         return [*lines, f"See --why: {', '.join([*columns, *counted])}."] if columns or counted else lines

@@ -74,7 +74,9 @@ def _doubts(answer: Fill, units: str) -> list[str]:
 def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequence[str]) -> list[Block]:
     notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
     missing = sum(note != NO_TOLERANCE for note in notes)
-    counted = [f"{missing} assumptions and inputs without ±"] if missing else []
+    counted = (
+        [f"{several(missing, 'assumption or input', 'assumptions and inputs')} without ±"] if missing else []
+    )
     counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
     more = f"See --why: {listed(counted)}. " if counted else ""

@@ -8,6 +8,7 @@ from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import assumption_blocks
 from laminate.show.numbers import fixed, in_units
+from laminate.show.page_words import several
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
@@ -175,8 +176,9 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     if why:
         return [*sentences(said), *assumption_blocks(unknown)]
     more = len(said) - MOST_REASONS
-    counted = [f"{more} more remarks"] if more > 0 else []
-    counted += [f"{len(unknown)} inputs and results not known or not measured"] if unknown else []
+    counted = [several(more, "more remark")] if more > 0 else []
+    unknown_words = several(len(unknown), "input or result", "inputs and results")
+    counted += [f"{unknown_words} not known or not measured"] if unknown else []
     return sentences([*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
 
 

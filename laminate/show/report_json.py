@@ -39,6 +39,7 @@ from laminate.show.fields import (
 )
 from laminate.show.measure_json import MEASUREMENT
 from laminate.show.measuring_json import MEASURING
+from laminate.show.page_words import several
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit
@@ -93,9 +94,14 @@ def _expanded(characteristic: Characteristic) -> float | None:
     return reading.expanded if reading else None
 
 
+def _inside(characteristic: Characteristic) -> str:
+    held = characteristic.individual or characteristic.average
+    return "inside the limits by the guard band" if held and held.guard else "inside the limits"
+
+
 def _way_words(way: Way, unit: Unit) -> str:
     if way.coupons is not None:
-        return f"{way.coupons} coupons in all, if mean and scatter stay as they are"
+        return f"{several(way.coupons, 'coupon')} in all, if mean and scatter stay as they are"
     if not way.enough:
         return f"{way.source}: not even if it were exact"
     us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
@@ -147,7 +153,7 @@ _HELD = maybe(
         ),
     )
 )
-_REASON = TEXT(lambda one: "; ".join(one.reasons) or "inside the limits by the guard band")
+_REASON = TEXT(lambda one: "; ".join(one.reasons) or _inside(one))
 _CHARACTERISTIC = {
     "name": TEXT,
     "zone": WORDS,

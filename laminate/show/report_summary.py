@@ -60,7 +60,12 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
     lines = {reason["what"]: reason["say"] for reason in answer["held_back"]}
     lacking = [reason for reason in answer["reasons"] if reason.startswith(INCOMPLETE)]
     first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
-    rest = [_reason(word, reason, lines.get(reason)) for reason in answer["reasons"] if reason not in lacking]
+    told = {lines.get(reason) for reason in lacking}  # an excluded coupon's approval is asked for once
+    rest = [
+        _reason(word, reason, None if lines.get(reason) in told else lines.get(reason))
+        for reason in answer["reasons"]
+        if reason not in lacking
+    ]
     to_write = [f"To write in {line}" for reason in lacking if (line := lines.get(reason))]
     return [*first, *to_write, *rest]
 

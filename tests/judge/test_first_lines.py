@@ -145,12 +145,17 @@ def test_what_a_concession_does_not_cover_is_named(shop):
 
 def test_dates_that_cannot_be_are_refused(shop):
     shop.change("batch.toml", "retain_until = 2036-11-18", "retain_until = 2026-11-17")
-    shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
+    shop.add(
+        "batch.toml",
+        '[[exclusion]]\nspecimen = "0101"\ncause = "dropped"\napproved_by = "R. Stone"\n'
+        'number = "NC-1"\ndate = 2026-11-17\n',
+    )
     problems = shop.json("report", "batch.toml", status=[2])["problems"]
-    assert {problem["place"]: problem["found"] for problem in problems} == {
-        "batch.retain_until": worded("judge: before the batch was molded"),
-        "laboratory.measured": worded("judge: before the batch was molded"),
-    }
+    assert [(problem["code"], problem["place"]) for problem in problems] == [
+        ("wrong-order", "exclusion[1].date"), ("wrong-order", "batch.retain_until")
+    ]  # fmt: skip
+    assert problems[1]["found"] == worded("judge: before the batch was molded")
+    assert "2026-11-20" in problems[0]["found"]
 
 
 def test_an_overdue_balance_is_told_as_the_cause_in_the_second_line(shop):

@@ -239,7 +239,7 @@ def test_methods_apart_are_remarked_and_beyond_99_9_percent_a_doubt(by, doubt, r
     write(shop, [rows[0] | thick, *rows[1:]])
     shop.change("part.toml", 'max = "2.95 mm"', 'max = "3.95 mm"')
     found = shop.json("report", "batch.toml", status=(0, 1))
-    named = [one["what"] for one in found["held_back"] if one["rule"] == 2]
+    named = [one["say"] for one in found["held_back"] if one["rule"] == 2]
     assert any("0101" in what for what in named) is doubt
     agree = {
         one["agree"] for row in found["specimens"] if row["specimen"] == "0101" for one in row["agreement"]

@@ -197,6 +197,19 @@ def test_an_exclusion_that_changes_nothing_needs_no_approval(shop):
 def test_an_excluded_row_that_cannot_be_computed_matters(cell, shop):
     table(shop, *GOOD_ROWS, (MORE.replace(cell, ""), "residue lost,,"))
     assert rules(shop, OPEN)[1] == {1, 3}
+    assert shop.run("report", "batch.toml").out.count("[[exclusion]]") == 1
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "held"), [("0.9763", "0.9100", {2, 9}), ("2.873,2.871,2.872", "2.573,2.571,2.572", {2})]
+)
+def test_one_wrong_reading_is_one_cause(old, new, held, shop):
+    shop.change("coupons.csv", old, new)
+    found, rules_ = rules(shop, OPEN)
+    assert rules_ == held
+    (doubt,) = (one for one in found["held_back"] if one["rule"] == 2)
+    assert "0101" in doubt["say"]
+    assert not any("batch.toml" in (one["say"] or "") for one in found["held_back"])
 
 
 @pytest.mark.parametrize(("specimen", "excluded"), [("0109", "lost"), ("0104", "")])
@@ -271,6 +284,15 @@ def test_quantity_is_the_count_of_serials(old, new, answer, shop):
 def test_nothing_is_measured_before_it_is_molded(shop):
     table(shop, (ROWS["0101"], ",,2026-11-17T10:00"), ROWS["0102"], ROWS["0103"])
     assert rules(shop, OPEN)[1] == {2}
+
+
+def test_a_day_of_measuring_before_molding_is_one_doubt_of_the_batch(shop):
+    shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
+    found, held = rules(shop, OPEN)
+    assert held == {2}
+    (one,) = (reason for reason in found["held_back"] if "2026-11-17" in reason["what"])
+    assert "batch.toml" in one["say"]
+    assert not one["concession"]
 
 
 def test_a_batch_of_before_is_undecided_with_a_line_for_each_thing_that_is_missing(shop):

@@ -21,7 +21,6 @@ CASES = {
     "a bare spread of temperature": ("0.05 K (standard)", "0.05 K"),
     "an unknown key": ('identity = "BAL-02"', 'identitiy = "BAL-02"'),
     "due before calibrated": ("due = 2027-05-01", "due = 2025-05-01"),
-    "measured before molded": ("molded = 2026-11-18", "molded = 2026-11-21"),
     "a date as text": ("molded = 2026-11-18", 'molded = "18.11.2026"'),
     "a wire without a beaker": ('beaker_diameter = "80 mm"\n', ""),
     "a limit of the batch": ("[process.", "[limits]\nguard = 0\n[process."),
