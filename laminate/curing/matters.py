@@ -37,7 +37,7 @@ def what_matters(inputs: Mapping[Name, np.ndarray], slack: np.ndarray, edge: flo
     margin = float(np.mean(slack[there])) - edge
     allowed = (abs(margin) / ONE_SIDED) ** 2 - float(np.var(slack[there])) * (1.0 - r * r)
     if allowed <= 0.0:
-        return Matters(str(name), r, f"{name} matters most; exact, it would not decide")
+        return Matters(str(name), r, f"{name} matters most; even known exactly it would not decide")
     share = min(math.sqrt(allowed) / (float(np.std(slack[there])) * abs(r)), 1.0)
     told = f"{name} matters most: {share:.0%} of its ± would decide, if its value stays"
     return Matters(str(name), r, told)

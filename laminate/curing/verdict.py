@@ -150,7 +150,7 @@ def not_there(zone_cycle: ZoneCycle, view: View) -> None:
     if zone_cycle.gel_clock.when_pressed is None:
         zone_cycle.unknown["gel_clock.when_pressed"] = zone_cycle.unknown.get("pressed", never)
     if zone_cycle.matters_most is None:
-        zone_cycle.unknown["matters_most"] = "asked for where a chance between the limits decides nothing"
+        zone_cycle.unknown["matters_most"] = "computed only where the chance decides nothing"
 
 
 def cautions(zone_cycle: ZoneCycle) -> None:

@@ -24,7 +24,7 @@ STATES = {
     "locked_maximum": "locked maximum",
 }
 STATES_EXPLAINED = (
-    "Lowest: the laminate has bled to its limit. Nominal: liquid full. Locked maximum: the laminate locks "
+    "Lowest: the laminate has bled to its limit. Nominal: nothing bled. Locked maximum: the laminate locks "
     "the moment it is touched as laid up, and core and tool still warm to the highest temperature with its "
     "tolerance."
 )

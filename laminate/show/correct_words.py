@@ -73,7 +73,7 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         return f"no gap or core size helps with {plies(zone.plies)}"
     changes = _changes(best.changes[:1], best.k, units, coverage)
     aimed = "both middles" if best is between else f"the middle for {words_of(best.aim.attribute)}"
-    return f"change the {changes}, toward {aimed}, to get {_then(zone, best, units)}"
+    return f"to reach {aimed}, change the {changes}, and get {_then(zone, best, units)}"
 
 
 def _came_out(difference: Difference, units: str) -> str:

@@ -20,7 +20,7 @@ from laminate.show.plan_words import (
 from laminate.values.quantities import DEG_C, MPA
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from laminate.curing.answers import Cycles, Event, Known, ZoneCycle
 
@@ -66,7 +66,7 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
         rows = tuple(_row(event, units) for event in zone_cycle.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    said = sentences(_said(zone_cycle, units, why=why))
+    said = sentences(_sentences(zone_cycle, units, why=why))
     return [*blocks, *said, *(assumption_blocks(assumptions(zone_cycle)) if why else ())]
 
 
@@ -80,39 +80,41 @@ def _row(event: Event, units: str) -> tuple[str, ...]:
     return event.event, time, temperature, pressure
 
 
-def _said(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
-    lines: list[str] = []
+def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
+    """How much of the gel clock was used, and how far its tests reach."""
     clock = zone_cycle.gel_clock
-    if clock.tested is not None:
-        low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
-        start = "not known" if clock.start is None else percent(clock.start.value)
-        pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
-        below = (
-            "" if not clock.below_tested_range else f"; {percent(clock.below_tested_range)} of it below that"
-        )
-        lines.append(
-            f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
-        )
-    humidity = f"{100 * zone_cycle.humidity:.0f} %" + (
-        "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
-    )
+    if clock.tested is None:
+        return
+    low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
+    start = "not known" if clock.start is None else percent(clock.start.value)
+    pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
+    below = "" if not clock.below_tested_range else f"; {percent(clock.below_tested_range)} of it below that"
+    yield f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
+
+
+def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
+    """How far the resin's pressure lies above that of its water, before gel and after it."""
+    stated = "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
     if zone_cycle.vapor_margin is not None:
         margin = signed_pressure(zone_cycle.vapor_margin.value, units)
-        lines.append(f"Vapor margin, pressed to gel: {margin} (humidity {humidity}).")
+        humidity = f"{100 * zone_cycle.humidity:.0f} %{stated}"
+        yield f"Vapor margin, pressed to gel: {margin} (humidity {humidity})."
     if zone_cycle.vapor_margin_after_gel is not None:
         margin = signed_pressure(zone_cycle.vapor_margin_after_gel, units)
         boiling = value_text(373.15, None, in_units(DEG_C, units))
-        lines.append(f"Smallest margin after gel, above {boiling}: {margin}.")
+        yield f"Smallest margin after gel, above {boiling}: {margin}."
     if zone_cycle.vapor_before_pressure is not None and zone_cycle.vapor_before_pressure[0] > 0.0:
-        minutes, worst = zone_cycle.vapor_before_pressure
-        lines.append(
-            f"Before it was pressed, vapor was above the resin for {minutes / 60.0:.1f} min, "
-            f"at worst {signed_pressure(-worst, units)}."
-        )
+        seconds, worst = zone_cycle.vapor_before_pressure
+        how = f"{seconds / 60.0:.1f} min, at worst {signed_pressure(-worst, units)}"
+        yield f"Before it was pressed, vapor was above the resin for {how}."
+
+
+def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
+    """What stands below the moments of a logged zone; why: also what each column of the log reads."""
+    lines = [*_gel_clock(zone_cycle, units), *_vapor(zone_cycle, units)]
     if zone_cycle.times_released:
-        lines.append(
-            f"The press was released {zone_cycle.times_released} times before gel; its last closing counts."
-        )
+        times = several(zone_cycle.times_released, "time")
+        lines.append(f"The press was released {times} before gel; its last closing counts.")
     lines += [
         _reading(name, value, units)
         for name, value in sorted(zone_cycle.readings.items())
@@ -132,9 +134,8 @@ def _said(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
         columns = ["what each column of the log reads"] if zone_cycle.log_file else []
         return [*lines, f"See --why: {', '.join([*columns, *counted])}."] if columns or counted else lines
     if zone_cycle.log_file:
-        lines.append(
-            "Columns: " + ", ".join(f"{name} reads {reads}" for name, reads in zone_cycle.columns) + "."
-        )
+        columns = [f"{name} reads {reads}" for name, reads in zone_cycle.columns]
+        lines.append(f"Columns: {', '.join(columns)}.")
     return lines
 
 

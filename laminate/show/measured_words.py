@@ -58,9 +58,10 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     under += [f"Excluded: {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
     under += ["One coupon shows no scatter: its average has no ±."] if lone else []
     grid = _values(measurement, units)
-    after = [f"{_what_u_is(measurement)} Each ± and where it comes from: --why."] if grid.rows else []
+    after = [_what_u_is(measurement)] if grid.rows else []
+    asking = [f"{words} Each ± and where it comes from: --why." for words in after]
     parts = max(len(measurement.zones), 1)
-    short = screenful(answers[0], under, grid, after, spare=range(len(grid.rows)), parts=parts)
+    short = screenful(answers[0], under, grid, asking, spare=range(len(grid.rows)), parts=parts)
     first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
 
     def whole() -> list[Block]:
@@ -290,4 +291,4 @@ def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
     excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
     yield from listing("Excluded:", excluded)
     assumed = [*measurement.notes, *exact_sentence(measurement.not_measured)]
-    yield from listing("What was assumed or forgiven:", assumed)
+    yield from listing("Assumptions:", assumed)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from operator import itemgetter
 from typing import Any
 
+from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Grid
 from laminate.show.numbers import DASH, quantity, spread
 from laminate.show.page_words import attribute, freedom, several
@@ -321,10 +322,7 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
         ]
         result = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
         lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {result}.")
-    if answer["not_measured"]:
-        told = "They are taken as exact, but for the last decimal of readings."
-        lines.append(f"No ± was stated for: {', '.join(answer['not_measured'])}. {told}")
-    return lines
+    return lines + exact_sentence(answer["not_measured"])
 
 
 def instruments(answer: Mapping[str, Any]) -> list[Grid]:

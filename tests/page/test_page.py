@@ -96,7 +96,7 @@ def test_everything_that_an_auditor_asks_for_is_there(shop, tmp_path):
         "Where the standard uncertainty of the average comes from", "scatter between coupons",
         "BAL-02", "K-5521", "2027-05-01", "in calibration until 2027-05-01", "TH-05", "MIC-11",
         "lot L2231, certificate C-0192", "certificate F-118", "C-07", "press log P2-1118", "JM",
-        "No ± was stated for:", "layer 'film' stays in the part",
+        "Assumed exact, as no ± is stated:", "layer 'film' stays in the part",
         "Monte Carlo on the same formulas agreed everywhere",
         "Not signed when this page was made.", "batch.toml", "part.toml", "coupons.csv", sha256(sealed),
         *(sha256((tmp_path / name).read_bytes()) for name in ("batch.toml", "part.toml", "coupons.csv")),
