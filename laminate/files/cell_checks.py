@@ -153,14 +153,14 @@ class _Check:
         self,
         code: str,
         cells: Iterable[Cell],
-        actual: Callable[[Cell, Heading], str],
+        found: Callable[[Cell, Heading], str],
         expected: str,
         hint: Callable[[Cell, Heading], str],
     ) -> None:
         findings = []
         for at in self.inside(cells):
             heading = self.heading(at)
-            words = actual(at, heading), expected, hint(at, heading)
+            words = found(at, heading), expected, hint(at, heading)
             findings.append(Problem(code, self.table.file, self.place(at), *words))
             self.changed[at] = ""
         add_few(self.problems, findings)
@@ -170,9 +170,9 @@ class _Check:
         if places:
             self.notes.append(f"{few(places)}: {words}")
 
-    def ask(self, code: str, at: Cell, actual: str, expected: str, hint: str) -> None:
+    def ask(self, code: str, at: Cell, found: str, expected: str, hint: str) -> None:
         """A warning that the row answers with a reason."""
-        problem = Problem(code, self.table.file, self.place(at), actual, expected, f"{hint}; {ACCEPT}")
+        problem = Problem(code, self.table.file, self.place(at), found, expected, f"{hint}; {ACCEPT}")
         self.asked.append((at[0], problem))
 
     def struck(self, cells: Iterable[Cell]) -> None:

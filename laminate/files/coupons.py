@@ -246,8 +246,8 @@ class _CouponReader:
             self.asked.setdefault(row, []).append(replace(question, file=file))
         self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
 
-    def say(self, code: str, place: str, actual: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, self.file, place, actual, expected, hint))
+    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, self.file, place, found, expected, hint))
 
     def read(self, *, whole: bool = True) -> None:
         """Read every row; whole: nothing was wrong with the table itself so far."""

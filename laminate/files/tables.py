@@ -46,8 +46,8 @@ def _dispatch(
 ) -> list[Table]:
     """Read the bytes, tell the kinds of file apart by content, and hand over."""
 
-    def refuse(code: str, actual: str, expected: str, hint: str = "") -> list[Table]:
-        problems.append(Problem(code, file, "", actual, expected, hint))
+    def refuse(code: str, found: str, expected: str, hint: str = "") -> list[Table]:
+        problems.append(Problem(code, file, "", found, expected, hint))
         return []
 
     try:

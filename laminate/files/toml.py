@@ -52,9 +52,9 @@ class TomlTable(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
-def misread(code: str, actual: str, expected: str, hint: str = "") -> PydanticCustomError:
+def misread(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
     """The error of a validator, with what a `Problem` says."""
-    context = {"code": code, "found": actual, "expected": expected, "hint": hint}
+    context = {"code": code, "found": found, "expected": expected, "hint": hint}
     return PydanticCustomError("unreadable", "{found}", context)
 
 
@@ -398,9 +398,9 @@ class Peek:
         except Unreadable:
             return None
 
-    def say(self, code: str, keys: Iterable[Any], actual: str, expected: str, hint: str = "") -> None:
+    def say(self, code: str, keys: Iterable[Any], found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
-        self.problems.append(Problem(code, self.name, path_text(keys), actual, expected, hint))
+        self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
 
     def note(self, make: Callable[..., Problem], keys: Iterable[Any], *words: Any, **more: Any) -> None:
         """Note a finding that one function words, given the file, the place and the words."""
